@@ -1,0 +1,38 @@
+#!/usr/bin/env python3
+"""The one command: sets up what it needs, then runs Django's commands or the tests.
+
+Nothing outside the standard library is imported before the environment is ready.
+"""
+
+import os
+import sys
+
+
+def main() -> None:
+    """Enter the project's own environment, then hand over to pytest or Django."""
+    if sys.version_info < (3, 11):
+        sys.exit(
+            f"Slowcool needs Python 3.11 or newer; this is {sys.version.split()[0]}. Install "
+            "a newer one and start again with it, for instance: python3.12 manage.py up"
+        )
+    from studio import bootstrap
+
+    command = sys.argv[1] if len(sys.argv) > 1 else "help"
+    bootstrap.enter(command)
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+    if command == "test":
+        os.chdir(bootstrap.ROOT)
+        os.execv(sys.executable, [sys.executable, "-m", "pytest", *sys.argv[2:]])
+    from django.core.exceptions import ImproperlyConfigured
+    from django.core.management import execute_from_command_line
+
+    from studio.environment import EnvironmentProblem
+
+    try:
+        execute_from_command_line(sys.argv)
+    except (EnvironmentProblem, ImproperlyConfigured) as problem:
+        sys.exit(f"The settings are not usable. {problem}")
+
+
+if __name__ == "__main__":
+    main()
