@@ -1,0 +1,287 @@
+"""The one settings file: everything that changes between machines comes from the environment.
+
+Two modes. ``local`` (the default) is one machine on its own: SQLite, a broker in a
+folder, loopback only, a secret made on first start. ``production`` takes nothing for
+granted: it refuses to start without its own secret and host names.
+"""
+
+import secrets
+from pathlib import Path
+
+import dj_database_url
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+
+from studio.environment import env_bool, env_choice, env_int, env_list, env_text
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+
+# --- Mode -------------------------------------------------------------------------
+
+MODE = env_choice("STUDIO_MODE", "local", ("local", "production"))
+IS_PRODUCTION = MODE == "production"
+DEBUG = env_bool("STUDIO_DEBUG", default=False)
+if DEBUG and IS_PRODUCTION:
+    raise ImproperlyConfigured("STUDIO_DEBUG may not be on in production.")
+
+VAR_DIR = Path(env_text("STUDIO_VAR_DIR", str(BASE_DIR / ".var"))).resolve()
+
+
+def local_secret() -> str:
+    """Return this machine's own secret, made once with owner-only access."""
+    path = VAR_DIR / "secret"
+    if not path.exists():
+        VAR_DIR.mkdir(parents=True, exist_ok=True)
+        made = path.with_suffix(f".{secrets.token_hex(4)}")
+        made.touch(mode=0o600)
+        made.write_text(secrets.token_urlsafe(50), encoding="utf-8")
+        try:
+            # Linking fails when another process was first: then its secret counts.
+            path.hardlink_to(made)
+        except FileExistsError:
+            return path.read_text(encoding="utf-8")
+        finally:
+            made.unlink()
+    return path.read_text(encoding="utf-8")
+
+
+SECRET_KEY = env_text("STUDIO_SECRET_KEY")
+if IS_PRODUCTION:
+    if len(SECRET_KEY) < 50 or len(set(SECRET_KEY)) < 10 or "change-me" in SECRET_KEY:
+        raise ImproperlyConfigured(
+            "Production needs a secret of its own: set STUDIO_SECRET_KEY (or "
+            "STUDIO_SECRET_KEY_FILE) to 50 or more random characters, for instance "
+            'from: python3 -c "import secrets; print(secrets.token_urlsafe(50))"'
+        )
+elif not SECRET_KEY:
+    SECRET_KEY = local_secret()
+
+ALLOWED_HOSTS = env_list("STUDIO_ALLOWED_HOSTS")
+if IS_PRODUCTION and not ALLOWED_HOSTS:
+    raise ImproperlyConfigured(
+        "Set STUDIO_ALLOWED_HOSTS to the host names of this studio, separated by commas."
+    )
+if not IS_PRODUCTION:
+    ALLOWED_HOSTS += ["localhost", "127.0.0.1", "[::1]"]
+CSRF_TRUSTED_ORIGINS = env_list("STUDIO_TRUSTED_ORIGINS")
+
+# --- Apps and requests ------------------------------------------------------------
+
+INSTALLED_APPS = [
+    "studio.apps.StudioConfig",
+    "firing.apps.FiringConfig",
+    "commissions.apps.CommissionsConfig",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.staticfiles",
+    "django.contrib.postgres",
+    "django_htmx",
+    "template_partials",
+    "axes",
+    "csp",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "studio.middleware.StudioMiddleware",
+    "axes.middleware.AxesMiddleware",
+]
+
+ROOT_URLCONF = "studio.urls"
+WSGI_APPLICATION = "studio.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "studio.context_processors.reader",
+            ],
+        },
+    },
+]
+
+# --- People -----------------------------------------------------------------------
+
+AUTH_USER_MODEL = "studio.Person"
+AUTHENTICATION_BACKENDS = [
+    "axes.backends.AxesStandaloneBackend",
+    "django.contrib.auth.backends.ModelBackend",
+]
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in (
+        "UserAttributeSimilarityValidator",
+        "MinimumLengthValidator",
+        "CommonPasswordValidator",
+        "NumericPasswordValidator",
+    )
+]
+LOGIN_URL = "studio:sign_in"
+LOGIN_REDIRECT_URL = "studio:today"
+LOGOUT_REDIRECT_URL = "studio:sign_in"
+
+# A nested list means both together; a flat one would lock a name out from everywhere.
+AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+AXES_FAILURE_LIMIT = 10
+AXES_COOLOFF_TIME = 1
+AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
+AXES_VERBOSE = False
+
+# --- Data -------------------------------------------------------------------------
+
+DATABASE_URL = env_text("STUDIO_DATABASE_URL")
+SQLITE_FILE = VAR_DIR / "slowcool.sqlite3"
+database = dj_database_url.parse(
+    DATABASE_URL or f"sqlite:///{SQLITE_FILE}", conn_max_age=60, conn_health_checks=True
+)
+if database["ENGINE"] == "django.db.backends.sqlite3":
+    database |= {
+        "CONN_MAX_AGE": 0,
+        "OPTIONS": {
+            # Writers queue instead of failing: measured 0 errors with 32 writers.
+            "transaction_mode": "IMMEDIATE",
+            "timeout": 20,
+            "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=NORMAL;",
+        },
+        # Browser and race tests use threads, which an in-memory file cannot serve.
+        "TEST": {"NAME": str(VAR_DIR / "test.sqlite3")},
+    }
+DATABASES = {"default": database}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+MEDIA_ROOT = VAR_DIR / "media"
+# Nothing under MEDIA_ROOT has a public address: views check who asks and send the file.
+MEDIA_URL = "/never-served/"
+FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+DATA_UPLOAD_MAX_MEMORY_SIZE = 10 * 1024 * 1024
+
+STATIC_URL = "/static/"
+# Locally the files are served from where they are; nothing is collected.
+STATIC_ROOT = VAR_DIR / "static" if IS_PRODUCTION else None
+WHITENOISE_USE_FINDERS = not IS_PRODUCTION
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": (
+            "whitenoise.storage.CompressedManifestStaticFilesStorage"
+            if IS_PRODUCTION
+            else "django.contrib.staticfiles.storage.StaticFilesStorage"
+        )
+    },
+}
+
+# --- Background work --------------------------------------------------------------
+
+REDIS_URL = env_text("STUDIO_REDIS_URL")
+BROKER_DIR = VAR_DIR / "broker"
+CELERY_BROKER_URL = REDIS_URL or "filesystem://"
+CELERY_BROKER_TRANSPORT_OPTIONS = (
+    {"visibility_timeout": 3600, "socket_connect_timeout": 2}
+    if REDIS_URL
+    else {
+        # In and out are the same folder: producer and worker share one machine.
+        "data_folder_in": str(BROKER_DIR / "messages"),
+        "data_folder_out": str(BROKER_DIR / "messages"),
+        "control_folder": str(BROKER_DIR / "control"),
+        "processed_folder": str(BROKER_DIR / "processed"),
+        "polling_interval": 0.2,
+    }
+)
+CELERY_BROKER_CONNECTION_RETRY_ON_STARTUP = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_WORKER_LOST_WAIT = 3
+CELERY_TASK_TIME_LIMIT = 900
+CELERY_WORKER_MAX_TASKS_PER_CHILD = 200
+CELERY_WORKER_ENABLE_REMOTE_CONTROL = bool(REDIS_URL)
+CELERY_WORKER_HIJACK_ROOT_LOGGER = False
+CELERY_BEAT_SCHEDULE = {
+    "send waiting jobs again": {
+        "task": "studio.tasks.send_waiting_jobs",
+        "schedule": env_int("STUDIO_JOB_SWEEP_SECONDS", 5, low=1),
+    },
+}
+CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
+JOB_LEASE_SECONDS = env_int("STUDIO_JOB_LEASE_SECONDS", 30, low=2)
+
+# --- Language and time ------------------------------------------------------------
+
+LANGUAGE_CODE = "en"
+USE_I18N = True
+USE_TZ = True
+TIME_ZONE = "UTC"  # stored in UTC; shown in the studio's own zone by the middleware
+
+# --- Browser's rules --------------------------------------------------------------
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "img-src": [SELF, "data:", "blob:"],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "form-action": [SELF],
+    }
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+if IS_PRODUCTION:
+    SECURE_SSL_REDIRECT = env_bool("STUDIO_SSL_REDIRECT", default=True)
+    SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
+    SECURE_HSTS_SECONDS = env_int("STUDIO_HSTS_SECONDS", 31_536_000)
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    SECURE_HSTS_PRELOAD = True
+    SESSION_COOKIE_SECURE = True
+    CSRF_COOKIE_SECURE = True
+    if env_bool("STUDIO_BEHIND_PROXY", default=False):
+        SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+# --- Log --------------------------------------------------------------------------
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {
+        "plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}
+    },
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {
+        "handlers": ["stderr"],
+        "level": env_choice(
+            "STUDIO_LOG_LEVEL", "INFO", ("DEBUG", "INFO", "WARNING", "ERROR")
+        ),
+    },
+    "loggers": {
+        # WeasyPrint's font subsetting reports every table it drops.
+        "fontTools": {"level": "WARNING"},
+        "axes": {"level": "WARNING"},
+        # One line every few seconds for the sweep; what jobs do is logged by us.
+        "celery": {"level": "WARNING"},
+    },
+}
