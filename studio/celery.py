@@ -1,0 +1,32 @@
+"""The Celery application: which broker, from the settings. No task lives here."""
+
+import os
+from pathlib import Path
+from typing import Any
+
+from celery import Celery
+from celery.signals import beat_embedded_init, setup_logging
+from django.conf import settings
+
+from studio.supervisor import die_with_parent
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+
+app = Celery("studio")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+
+if not settings.REDIS_URL:
+    for name in ("data_folder_in", "control_folder", "processed_folder"):
+        folder = Path(settings.CELERY_BROKER_TRANSPORT_OPTIONS[name])
+        folder.mkdir(parents=True, exist_ok=True)
+
+
+@setup_logging.connect
+def keep_django_logging(**_: Any) -> None:
+    """Leave logging as the settings have it: a receiver here makes Celery skip its own."""
+
+
+@beat_embedded_init.connect
+def end_beat_with_worker(**_: Any) -> None:
+    """Let a beat inside a worker end when that worker is killed, not outlive it."""
+    die_with_parent()

@@ -1,0 +1,288 @@
+"""Background work that survives a crash: an outbox with leases.
+
+A service calls `enqueue` inside its transaction; the row is the order and the message
+to the worker a mere wake-up. A handler does the slow part outside any transaction and
+returns a `finish` function; `run` calls that and marks the job done in one transaction,
+so the effect happens once however often the work is started.
+"""
+
+import datetime as dt
+import functools
+import logging
+import secrets
+import threading
+from collections.abc import Callable
+from typing import Any
+
+from django.conf import settings
+from django.db import IntegrityError, OperationalError, connection, transaction
+from django.db.models import F, Q
+from django.utils import timezone
+from kombu.exceptions import KombuError
+from redis.exceptions import RedisError
+
+from studio.celery import app
+from studio.errors import StudioError
+from studio.models import Job, JobState, Studio
+
+log = logging.getLogger(__name__)
+
+MOST_ATTEMPTS = 5
+FIRST_RETRY_S = 10
+# A message that brought no worker this long is taken for lost and sent again.
+RESEND_AFTER_S = 20
+SWEEP_BATCH = 200
+LONGEST_ERROR = 1000
+
+Finish = Callable[[], None]
+Handler = Callable[..., Finish | None]
+Clock = Callable[[], dt.datetime]
+
+_handlers: dict[str, Handler] = {}
+
+
+class LeaseLost(Exception):
+    """The job was given to another worker meanwhile; this one must stop."""
+
+
+# --- Asking for work --------------------------------------------------------------
+
+
+def enqueue(*, studio: Studio, name: str, key: str = "", **arguments: Any) -> Job:
+    """Write a job down in the caller's transaction; it is sent on commit.
+
+    With a `key`, a second call while the first job has not failed returns that first
+    job. `arguments` are ids and other plain JSON values for the handler.
+    """
+    if name not in _handlers:
+        raise LookupError(f"No handler is registered for the job {name!r}.")
+    if key and (job := _with_key(studio, key)):
+        return job
+    now = timezone.now()
+    try:
+        with transaction.atomic():
+            job = Job.across_studios.create(
+                studio=studio,
+                name=name,
+                arguments=arguments,
+                key=key,
+                created_at=now,
+                run_after=now,
+                sent_at=now,
+            )
+    except IntegrityError:
+        # Somebody committed the same key between the look and the insert.
+        if key and (job := _with_key(studio, key)):
+            return job
+        raise
+    transaction.on_commit(functools.partial(send, job.pk))
+    return job
+
+
+def _with_key(studio: Studio, key: str) -> Job | None:
+    same = Job.owned.for_studio(studio).filter(key=key)
+    return same.exclude(state=JobState.FAILED).first()
+
+
+def send(job_id: int) -> None:
+    """Wake a worker for a job; a broker that is down only delays it."""
+    try:
+        app.tasks["studio.tasks.run_job"].apply_async(
+            kwargs={"job_id": job_id}, retry=False
+        )
+    except (KombuError, RedisError, OSError) as problem:
+        log.warning("Job %s waits, the broker does not answer: %s", job_id, problem)
+        Job.across_studios.filter(pk=job_id, state=JobState.WAITING).update(
+            sent_at=None
+        )
+
+
+def send_forgotten(*, now: dt.datetime) -> int:
+    """Send jobs whose message was lost or whose lease ran out; return how many."""
+    _give_up_the_hopeless(now)
+    never_came = Q(sent_at=None) | Q(sent_at__lt=_before(now, RESEND_AFTER_S))
+    waiting = Q(state=JobState.WAITING, run_after__lte=now)
+    stale = Q(state=JobState.RUNNING, lease_until__lt=now)
+    due = Job.across_studios.filter((waiting | stale) & never_came)
+    ids = list(
+        due.order_by("run_after", "pk").values_list("pk", flat=True)[:SWEEP_BATCH]
+    )
+    if ids:
+        Job.across_studios.filter(pk__in=ids).update(sent_at=now)
+    for job_id in ids:
+        send(job_id)
+    return len(ids)
+
+
+def _give_up_the_hopeless(now: dt.datetime) -> None:
+    """End jobs that took their worker down with them on every attempt."""
+    Job.across_studios.filter(
+        state=JobState.RUNNING, lease_until__lt=now, attempts__gte=MOST_ATTEMPTS
+    ).update(
+        state=JobState.FAILED,
+        finished_at=now,
+        error=f"The worker stopped in the middle of this {MOST_ATTEMPTS} times.",
+    )
+
+
+def release_leases() -> int:
+    """Make every running job claimable at once; return how many there were.
+
+    Only for a machine whose one worker is known to be gone.
+    """
+    return Job.across_studios.filter(state=JobState.RUNNING).update(
+        lease_until=dt.datetime(1970, 1, 1, tzinfo=dt.UTC), sent_at=None
+    )
+
+
+# --- Doing the work ---------------------------------------------------------------
+
+
+def handler(name: str) -> Callable[[Handler], Handler]:
+    """Register the function that does the jobs called `name`.
+
+    It is called as ``function(studio, lease=lease, **arguments)`` outside any
+    transaction, may be called again for the same job, and returns what is to happen
+    exactly once as a function without arguments (or None).
+    """
+
+    def register(function: Handler) -> Handler:
+        if name in _handlers and _handlers[name] is not function:
+            raise ValueError(f"Two handlers are called {name!r}.")
+        _handlers[name] = function
+        return function
+
+    return register
+
+
+class Lease:
+    """The right to work on one job, until it runs out or is taken away."""
+
+    def __init__(self, job: Job, clock: Clock) -> None:
+        self.job_id = job.pk
+        self.token = job.token
+        self._clock = clock
+        self._done = threading.Event()
+        self._thread = threading.Thread(
+            target=self._keep, name=f"lease of job {job.pk}", daemon=True
+        )
+
+    def renew(self, progress: str | None = None) -> None:
+        """Hold on to the job, and tell what it is at.
+
+        Raises
+        ------
+        LeaseLost
+            When another worker has it; nothing this one does will count.
+        """
+        changes: dict[str, Any] = {"lease_until": _lease_end(self._clock())}
+        if progress is not None:
+            changes["progress"] = progress[:200]
+        if not mine(self.job_id, self.token).update(**changes):
+            raise LeaseLost(f"Job {self.job_id} is another worker's now.")
+
+    def _keep(self) -> None:
+        try:
+            while not self._done.wait(settings.JOB_LEASE_SECONDS / 3):
+                try:
+                    self.renew()
+                except LeaseLost:
+                    return
+                except OperationalError as problem:
+                    # A busy database: the next renewal comes before the lease ends.
+                    log.warning("Lease of job %s: %s", self.job_id, problem)
+        finally:
+            connection.close()  # this thread's own
+
+    def __enter__(self) -> "Lease":
+        self._thread.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._done.set()
+        self._thread.join()
+
+
+def run(job_id: int, *, clock: Clock) -> JobState | None:
+    """Claim a job, do it and finish it; None when it was not to be had or was lost."""
+    job = claim(job_id, now=clock())
+    if job is None:
+        return None
+    try:
+        with Lease(job, clock) as lease:
+            finish = _handlers[job.name](job.studio, lease=lease, **job.arguments)
+        return _finish(job, finish, now=clock())
+    except LeaseLost:
+        log.warning("Job %s (%s): lease lost, nothing done", job.pk, job.name)
+        return None
+    except StudioError as problem:
+        # A rule refuses it, and would refuse it again.
+        return _fail(job, str(problem), now=clock(), retry=False)
+    except Exception as problem:  # a door: logged, kept on the job, bounded
+        log.exception("Job %s (%s), attempt %s", job.pk, job.name, job.attempts)
+        text = f"{type(problem).__name__}: {problem}"
+        return _fail(job, text, now=clock(), retry=True)
+
+
+def claim(job_id: int, *, now: dt.datetime) -> Job | None:
+    """Take a waiting or abandoned job by one conditional UPDATE."""
+    token = secrets.token_hex(16)
+    free = Q(state=JobState.WAITING, run_after__lte=now) | Q(
+        state=JobState.RUNNING, lease_until__lt=now
+    )
+    won = Job.across_studios.filter(free, pk=job_id, attempts__lt=MOST_ATTEMPTS).update(
+        state=JobState.RUNNING,
+        token=token,
+        lease_until=_lease_end(now),
+        attempts=F("attempts") + 1,
+        started_at=now,
+        progress="",
+    )
+    if not won:
+        return None
+    return Job.across_studios.select_related("studio").get(pk=job_id)
+
+
+def mine(job_id: int, token: str) -> Any:
+    """Return the job as a queryset, empty once another worker has claimed it."""
+    return Job.across_studios.filter(pk=job_id, token=token, state=JobState.RUNNING)
+
+
+def _finish(job: Job, finish: Finish | None, *, now: dt.datetime) -> JobState:
+    with transaction.atomic():
+        # First, so that the row is locked while `finish` works.
+        done = mine(job.pk, job.token).update(
+            state=JobState.DONE, finished_at=now, error="", progress=""
+        )
+        if not done:
+            raise LeaseLost(f"Job {job.pk} is another worker's now.")
+        if finish is not None:
+            finish()
+    log.info("Job %s (%s) done", job.pk, job.name)
+    return JobState.DONE
+
+
+def _fail(job: Job, text: str, *, now: dt.datetime, retry: bool) -> JobState | None:
+    again = retry and job.attempts < MOST_ATTEMPTS
+    changes: dict[str, Any] = {"error": text[:LONGEST_ERROR], "progress": ""}
+    if again:
+        pause = dt.timedelta(seconds=FIRST_RETRY_S * 2 ** (job.attempts - 1))
+        # Without `sent_at` the sweep sends it as soon as the pause is over.
+        changes |= {
+            "state": JobState.WAITING,
+            "run_after": now + pause,
+            "sent_at": None,
+        }
+    else:
+        changes |= {"state": JobState.FAILED, "finished_at": now}
+    if not mine(job.pk, job.token).update(**changes):
+        return None
+    return JobState(changes["state"])
+
+
+def _lease_end(now: dt.datetime) -> dt.datetime:
+    return now + dt.timedelta(seconds=settings.JOB_LEASE_SECONDS)
+
+
+def _before(now: dt.datetime, seconds: float) -> dt.datetime:
+    return now - dt.timedelta(seconds=seconds)

@@ -1,0 +1,262 @@
+"""Starts the whole workshop on one machine: data, web server and background worker.
+
+Keeping the two programs running is `studio.supervisor`'s matter; making the Python
+environment was done before this runs.
+"""
+
+import fcntl
+import importlib
+import os
+import socket
+import sys
+import time
+import urllib.request
+from argparse import ArgumentParser
+from typing import Any, TextIO
+from urllib.error import URLError
+
+from django.conf import settings
+from django.contrib.auth import get_user_model
+from django.core.management import call_command, get_commands
+from django.core.management.base import BaseCommand, CommandError
+from django.db import OperationalError, connection
+
+from studio import jobs, pdf
+from studio.supervisor import Child, StopRequest, stop_all
+
+LOOPBACK = {"127.0.0.1", "localhost", "::1"}
+READY_WITHIN_S = 60.0
+STOP_LIMIT_S = 20.0
+LOOK_EVERY_S = 0.1
+# A server that never answered and died this often will not do better next time.
+HOPELESS_AFTER = 3
+
+
+class Command(BaseCommand):
+    """``python3 manage.py up``."""
+
+    help = "Start Slowcool on this machine and keep it running until Ctrl-C."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument(
+            "--host", default="127.0.0.1", help="address to listen on (this machine)"
+        )
+        parser.add_argument(
+            "--no-demo", action="store_true", help="do not load the demo studios"
+        )
+
+    def handle(self, *, port: int, host: str, no_demo: bool, **_: Any) -> None:
+        settings.VAR_DIR.mkdir(parents=True, exist_ok=True)
+        with (settings.VAR_DIR / "up.lock").open("a+") as lock:
+            take_lock(lock)
+            with listen(host, port) as server_socket:
+                self.prepare_data(demo=not no_demo)
+                stop = StopRequest()
+                stop.listen()
+                self.run_children(server_socket, host, port, stop)
+
+    def prepare_data(self, *, demo: bool) -> None:
+        """Bring the database up to date, and fill a new one with the demo."""
+        try:
+            is_new = not connection.introspection.table_names()
+        except OperationalError as problem:
+            raise CommandError(
+                f"The database does not answer: {problem}\nCheck STUDIO_DATABASE_URL, "
+                "or leave it out to use a file on this machine."
+            ) from problem
+        # Stays behind when loading is interrupted, so that the next start goes on.
+        unfinished = settings.VAR_DIR / "demo-unfinished"
+        if is_new:
+            self.stdout.write("Making the database.")
+            if demo:
+                unfinished.touch()
+        call_command("migrate", interactive=False, verbosity=0)
+        if demo and unfinished.exists() and "load_demo" in get_commands():
+            self.stdout.write("Loading the demo studios.")
+            call_command("load_demo", stdout=self.stdout)
+        unfinished.unlink(missing_ok=True)
+        if settings.IS_PRODUCTION:
+            call_command("collectstatic", interactive=False, verbosity=0)
+        connection.close()
+
+    def run_children(
+        self, server_socket: socket.socket, host: str, port: int, stop: StopRequest
+    ) -> None:
+        """Start both programs, tell where they are, and look after them."""
+        web = web_server(server_socket, host)
+        children = [web, worker()]
+        address = f"http://{host if ':' not in host else f'[{host}]'}:{port}/"
+        announced = False
+        try:
+            for child in children:
+                child.start()
+            deadline = time.monotonic() + READY_WITHIN_S
+            while not stop.asked:
+                for child in children:
+                    if told := child.look_after():
+                        self.stderr.write(told)
+                if not announced and answers(host, port):
+                    self.announce(address, host)
+                    announced = True
+                if not announced and (
+                    web.quick_deaths >= HOPELESS_AFTER or time.monotonic() > deadline
+                ):
+                    raise CommandError(
+                        "The web server does not start; its own words are above."
+                    )
+                time.sleep(LOOK_EVERY_S)
+            self.stdout.write("\nStopping.")
+        finally:
+            for label in stop_all(children, limit_s=STOP_LIMIT_S):
+                self.stderr.write(
+                    f"The {label} did not stop in {STOP_LIMIT_S:g} s and was ended; "
+                    "work it had in hand goes on at the next start."
+                )
+        self.stdout.write("Stopped.")
+
+    def announce(self, address: str, host: str) -> None:
+        """Print where to go and who can sign in."""
+        lines = ["", f"Slowcool is at {address}   (Ctrl-C stops it)"]
+        sign_ins = demo_sign_ins()
+        if sign_ins:
+            width = max(len(email) for email, _, _ in sign_ins)
+            lines += ["", "Demo sign-ins (invented people and work):"]
+            lines += [
+                f"  {email:<{width}}  {password}  {role}"
+                for email, password, role in sign_ins
+            ]
+        if host not in LOOPBACK:
+            lines += ["", "Other machines on this network can reach it."]
+            if sign_ins:
+                lines += [
+                    "The demo passwords are no secret: use --no-demo for real work."
+                ]
+            if not settings.IS_PRODUCTION and host in {"0.0.0.0", "::"}:  # noqa: S104
+                lines += ["Name the addresses people type in STUDIO_ALLOWED_HOSTS."]
+        if not pdf.pdf_available():
+            lines += ["", pdf.PangoMissing.ADVICE]
+        self.stdout.write("\n".join([*lines, ""]))
+        self.stdout.flush()
+
+
+def take_lock(lock: TextIO) -> None:
+    """Be the only `up` of this data folder, or say who is."""
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        lock.seek(0)
+        raise CommandError(
+            f"Slowcool already runs on this data folder (process {lock.read().strip()})."
+            " Stop that one first, or give this one its own folder in STUDIO_VAR_DIR."
+        ) from None
+    lock.truncate(0)
+    lock.write(f"{os.getpid()}\n")
+    lock.flush()
+
+
+def listen(host: str, port: int) -> socket.socket:
+    """Open the port here, so that a taken one is told of before anything starts."""
+    family = socket.AF_INET6 if ":" in host else socket.AF_INET
+    server_socket = socket.socket(family)
+    server_socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+    try:
+        server_socket.bind((host, port))
+    except (OSError, OverflowError) as problem:
+        server_socket.close()
+        raise CommandError(
+            f"Port {port} on {host} cannot be used ({reason(problem)}). Choose another, "
+            f"for instance: python3 manage.py up --port {port % 60000 + 1}"
+        ) from problem
+    server_socket.listen(128)
+    return server_socket
+
+
+def reason(problem: Exception) -> str:
+    """Return the system's word for why."""
+    return getattr(problem, "strerror", None) or str(problem)
+
+
+def web_server(server_socket: socket.socket, host: str) -> Child:
+    """Describe gunicorn: one process, eight threads, on the socket opened here."""
+    environment = child_environment()
+    if not settings.IS_PRODUCTION and host not in LOOPBACK:
+        names = [os.environ.get("STUDIO_ALLOWED_HOSTS", ""), host]
+        environment["STUDIO_ALLOWED_HOSTS"] = ",".join(filter(None, names))
+    command = [sys.executable, "-m", "gunicorn", "studio.wsgi:application"]
+    command += ["--bind", f"fd://{server_socket.fileno()}"]
+    command += ["--worker-class", "gthread", "--workers", "1", "--threads", "8"]
+    command += ["--graceful-timeout", "5", "--log-level", "warning"]
+    command += ["--no-control-socket"]
+    return Child(
+        label="web server",
+        command=command,
+        environment=environment,
+        pass_fds=(server_socket.fileno(),),
+    )
+
+
+def worker() -> Child:
+    """Describe the one Celery worker, with the clock (beat) inside it."""
+    command = [sys.executable, "-m", "celery", "-A", "studio.celery", "--quiet"]
+    command += ["worker", "-B", "--concurrency", "1", "--loglevel", "warning"]
+    command += ["--without-gossip", "--without-mingle", "--without-heartbeat"]
+    environment = child_environment()
+    # The embedded set-up may run as root; the warning would come at every start.
+    environment["PYTHONWARNINGS"] = "ignore:You're running the worker with superuser"
+    return Child(
+        label="background worker",
+        command=command,
+        environment=environment,
+        before_start=clear_the_bench,
+    )
+
+
+def child_environment() -> dict[str, str]:
+    """Return this environment, marked as ready."""
+    return {
+        **os.environ,
+        "STUDIO_NO_BOOTSTRAP": "1",
+        "STUDIO_VAR_DIR": str(settings.VAR_DIR),
+    }
+
+
+def clear_the_bench() -> None:
+    """Before the only worker starts: drop beat's old file, free jobs cut short."""
+    for path in settings.VAR_DIR.glob("beat-schedule*"):
+        path.unlink()
+    if not settings.REDIS_URL:
+        jobs.release_leases()
+    connection.close()
+
+
+def answers(host: str, port: int) -> bool:
+    """Tell whether the web server says that it is up."""
+    name = {"0.0.0.0": "127.0.0.1", "::": "[::1]"}.get(host, host)  # noqa: S104
+    name = f"[{name}]" if ":" in name and not name.startswith("[") else name
+    request = urllib.request.Request(
+        f"http://{name}:{port}/healthz", headers={"Host": probe_host()}
+    )
+    try:
+        with urllib.request.urlopen(request, timeout=2) as response:  # noqa: S310
+            return bool(response.status == 200)
+    except (URLError, OSError):
+        return False
+
+
+def probe_host() -> str:
+    """Return a host name that the settings allow."""
+    return next((h for h in settings.ALLOWED_HOSTS if h not in {"*"}), "localhost")
+
+
+def demo_sign_ins() -> list[tuple[str, str, str]]:
+    """Return the demo's sign-ins that exist in this database."""
+    app_name = get_commands().get("load_demo")
+    if app_name is None:
+        return []
+    module = importlib.import_module(f"{app_name}.management.commands.load_demo")
+    sign_ins: list[tuple[str, str, str]] = module.DEMO_SIGN_INS
+    people = get_user_model().objects.filter(email__in=[row[0] for row in sign_ins])
+    present = set(people.values_list("email", flat=True))
+    connection.close()
+    return [row for row in sign_ins if row[0] in present]

@@ -1,0 +1,72 @@
+"""Work for the background worker, kept in the database until it is done.
+
+The row is the truth; a message to the worker is only a wake-up. What claims, runs and
+finishes a job is in `studio.jobs`.
+"""
+
+from django.db import models
+from django.db.models import Q
+
+from studio.tenancy import StudioOwned
+
+
+class JobState(models.TextChoices):
+    """Where a job stands."""
+
+    WAITING = "waiting", "Waiting"
+    RUNNING = "running", "Running"
+    DONE = "done", "Done"
+    FAILED = "failed", "Failed"
+
+
+class Job(StudioOwned):
+    """One piece of slow work, its lease and how it ended."""
+
+    name = models.CharField(max_length=100)
+    arguments = models.JSONField(default=dict)
+    key = models.CharField(
+        max_length=200,
+        blank=True,
+        help_text="While a job with this key has not failed, there is no second one.",
+    )
+    state = models.CharField(max_length=8, choices=JobState, default=JobState.WAITING)
+    progress = models.CharField(max_length=200, blank=True)
+    error = models.TextField(blank=True)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    token = models.CharField(max_length=32, blank=True)
+    lease_until = models.DateTimeField(null=True, blank=True)
+    run_after = models.DateTimeField()
+    sent_at = models.DateTimeField(null=True, blank=True)
+    created_at = models.DateTimeField()
+    started_at = models.DateTimeField(null=True, blank=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta(StudioOwned.Meta):
+        abstract = False
+        constraints = [
+            models.UniqueConstraint(
+                fields=["studio", "key"],
+                condition=~Q(key="") & ~Q(state=JobState.FAILED),
+                name="job_key_once_unless_failed",
+            ),
+            models.CheckConstraint(
+                condition=~Q(state=JobState.RUNNING)
+                | (Q(lease_until__isnull=False) & ~Q(token="")),
+                name="job_running_has_lease",
+            ),
+        ]
+        indexes = [
+            models.Index(
+                fields=["state", "run_after"],
+                condition=Q(state__in=[JobState.WAITING, JobState.RUNNING]),
+                name="job_open",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.name} ({self.get_state_display()})"
+
+    @property
+    def is_over(self) -> bool:
+        """Tell whether the job ended, well or badly."""
+        return self.state in {JobState.DONE, JobState.FAILED}

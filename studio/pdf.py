@@ -1,0 +1,99 @@
+"""Turns a template into a PDF: the only place that knows WeasyPrint.
+
+What a paper says is built in each app's `documents`. WeasyPrint needs the system's
+text-layout libraries; it is loaded only when a PDF is made, so all else works without.
+"""
+
+import mimetypes
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+from urllib.parse import unquote
+
+from django.conf import settings
+from django.contrib.staticfiles import finders
+from django.core.exceptions import SuspiciousFileOperation
+from django.template.loader import render_to_string
+from django.utils._os import safe_join
+
+from studio import bootstrap
+from studio.errors import StudioError
+
+# Templates name files as slowcool:static/studio/css/print.css, slowcool:media/a.webp
+STATIC = "slowcool:static/"
+MEDIA = "slowcool:media/"
+
+
+class PangoMissing(StudioError):
+    """This machine lacks the libraries that lay out text in PDFs."""
+
+    ADVICE = (
+        "PDF files need the Pango libraries, which this machine lacks. Install them "
+        f"with: {bootstrap.apt_command(list(bootstrap.PANGO_PACKAGES))}"
+    )
+
+    def __init__(self) -> None:
+        super().__init__(self.ADVICE)
+
+
+def pdf_available() -> bool:
+    """Tell whether PDFs can be made on this machine."""
+    return bootstrap.pango_found()
+
+
+def render_pdf(template: str, context: Mapping[str, Any], *, title: str) -> bytes:
+    """Render a template that extends ``pdf/base.html`` to the bytes of a PDF.
+
+    Raises
+    ------
+    PangoMissing
+        When the system's libraries are not there; its text says how to get them.
+    """
+    html = render_to_string(template, {**context, "title": title})
+    return html_to_pdf(html)
+
+
+def html_to_pdf(html: str) -> bytes:
+    """Lay out a page that reads no file but this program's own static and media."""
+    if not pdf_available():
+        raise PangoMissing
+    from weasyprint import HTML
+    from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+    class ClosedFetcher(URLFetcher):  # type: ignore[misc]
+        """Reads ``data:`` and our own two schemes; refuses everything else."""
+
+        def __init__(self) -> None:
+            super().__init__(allowed_protocols=("data",), allow_redirects=False)
+
+        def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:
+            path = own_file(url)
+            if path is None:
+                return super().fetch(url, headers)
+            kind = mimetypes.guess_type(path.name)[0] or "application/octet-stream"
+            return URLFetcherResponse(url, path.read_bytes(), {"Content-Type": kind})
+
+    written: bytes = HTML(string=html, url_fetcher=ClosedFetcher()).write_pdf()
+    return written
+
+
+def own_file(url: str) -> Path | None:
+    """Return the file behind one of our own addresses, or None for any other.
+
+    Raises
+    ------
+    FileNotFoundError
+        When the address leaves its folder or names nothing.
+    """
+    if url.startswith(STATIC):
+        found = finders.find(unquote(url.removeprefix(STATIC)))
+    elif url.startswith(MEDIA):
+        try:
+            found = safe_join(settings.MEDIA_ROOT, unquote(url.removeprefix(MEDIA)))
+        except SuspiciousFileOperation:
+            found = None
+    else:
+        return None
+    if not isinstance(found, str) or not Path(found).is_file():
+        raise FileNotFoundError(f"{url} names no file of ours.")
+    return Path(found)

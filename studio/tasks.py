@@ -1,0 +1,23 @@
+"""The two Celery tasks there are: run one job, and send forgotten jobs again.
+
+The work itself is in the handlers that each app registers with `studio.jobs`.
+"""
+
+from typing import Any
+
+from celery import shared_task
+from django.utils import timezone
+
+from studio import jobs
+
+
+@shared_task(name="studio.tasks.run_job")
+def run_job(*, job_id: int, **_: Any) -> None:
+    """Run one job, unless it is taken or over."""
+    jobs.run(job_id, clock=timezone.now)
+
+
+@shared_task(name="studio.tasks.send_waiting_jobs")
+def send_waiting_jobs(**_: Any) -> None:
+    """Wake the worker for jobs whose message or whose worker was lost."""
+    jobs.send_forgotten(now=timezone.now())
