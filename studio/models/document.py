@@ -23,7 +23,6 @@ class Document(StudioOwned):
     made_at = models.DateTimeField()
 
     class Meta(StudioOwned.Meta):
-        abstract = False
         constraints = [
             models.UniqueConstraint(
                 fields=["studio", "kind", "subject_id", "inputs_sha256"],

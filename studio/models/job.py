@@ -42,7 +42,6 @@ class Job(StudioOwned):
     finished_at = models.DateTimeField(null=True, blank=True)
 
     class Meta(StudioOwned.Meta):
-        abstract = False
         constraints = [
             models.UniqueConstraint(
                 fields=["studio", "key"],

@@ -1,0 +1,16 @@
+"""The commissions app: adds its sections to the studio's pages."""
+
+from importlib import import_module
+
+from django.apps import AppConfig
+
+
+class CommissionsConfig(AppConfig):
+    """Clients, quotes, payments and the client's page."""
+
+    name = "commissions"
+    verbose_name = "Commissions"
+
+    def ready(self) -> None:
+        import_module("commissions.tasks")
+        import_module("commissions.views.panels")

@@ -1,0 +1,20 @@
+"""Clients, commissions, quotes, payments and what the client sees."""
+
+from commissions.models.client import Client
+from commissions.models.commission import Commission, CommissionedPiece
+from commissions.models.payment import Payment
+from commissions.models.quote import Instalment, PriceBook, Quote, QuoteLine
+from commissions.models.share import Post, ShareLink
+
+__all__ = [
+    "Client",
+    "Commission",
+    "CommissionedPiece",
+    "Instalment",
+    "Payment",
+    "Post",
+    "PriceBook",
+    "Quote",
+    "QuoteLine",
+    "ShareLink",
+]

@@ -1,0 +1,98 @@
+"""Commissions: what a client asks for, and the pieces made for it."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from studio.models import Technique
+from studio.tenancy import StudioOwned
+
+
+class Commission(StudioOwned):
+    """A request for one piece, perhaps with a maquette first."""
+
+    client = models.ForeignKey(
+        "commissions.Client", on_delete=models.PROTECT, related_name="commissions"
+    )
+    title = models.CharField(max_length=160)
+    brief = models.TextField(blank=True)
+    reference = models.ForeignKey(
+        "studio.Picture",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+    )
+    width_mm = models.FloatField()
+    height_mm = models.FloatField()
+    layer_count = models.PositiveSmallIntegerField(help_text="All sheets, caps too.")
+    cap_count = models.PositiveSmallIntegerField(default=1)
+    technique = models.CharField(
+        max_length=8,
+        choices=[c for c in Technique.choices if c[0] != Technique.CLEAR],
+        default=Technique.PAINTED,
+    )
+    passes_per_layer = models.PositiveSmallIntegerField(default=1)
+    painting_minutes_per_pass = models.PositiveIntegerField()
+    glass = models.ForeignKey("studio.Glass", on_delete=models.PROTECT)
+    is_dammed = models.BooleanField(default=True)
+    maquette_layer_count = models.PositiveSmallIntegerField(
+        default=0, help_text="0: no maquette."
+    )
+    maquette_width_mm = models.FloatField(null=True, blank=True)
+    maquette_height_mm = models.FloatField(null=True, blank=True)
+    gallery_cut_percent = models.DecimalField(max_digits=5, decimal_places=2, default=0)
+    wanted_by_date = models.DateField(null=True, blank=True)
+    created_at = models.DateTimeField()
+    created_by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    closed_at = models.DateTimeField(null=True, blank=True)
+    closed_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta(StudioOwned.Meta):
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(width_mm__gt=0, height_mm__gt=0),
+                name="commission_size_positive",
+            ),
+            models.CheckConstraint(
+                condition=Q(layer_count__gte=1, layer_count__lte=60)
+                & Q(cap_count__lte=F("layer_count"))
+                & Q(passes_per_layer__gte=1, passes_per_layer__lte=12),
+                name="commission_stack_sensible",
+            ),
+            models.CheckConstraint(
+                condition=Q(gallery_cut_percent__gte=0, gallery_cut_percent__lt=100),
+                name="commission_gallery_cut_sensible",
+            ),
+            models.CheckConstraint(
+                condition=Q(maquette_layer_count=0)
+                | Q(maquette_width_mm__gt=0, maquette_height_mm__gt=0),
+                name="commission_maquette_has_size",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class CommissionedPiece(StudioOwned):
+    """A piece made for a commission: the work itself or its maquette."""
+
+    commission = models.ForeignKey(
+        Commission, on_delete=models.PROTECT, related_name="commissioned_pieces"
+    )
+    piece = models.OneToOneField(
+        "studio.Piece", on_delete=models.PROTECT, related_name="+"
+    )
+    is_maquette = models.BooleanField(default=False)
+
+    class Meta(StudioOwned.Meta):
+        constraints = [
+            models.UniqueConstraint(
+                fields=["commission", "is_maquette"], name="one_piece_one_maquette"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return str(self.piece)

@@ -1,0 +1,36 @@
+"""Money that came in."""
+
+from django.db import models
+from django.db.models import Q
+
+from studio.tenancy import StudioOwned
+
+
+class Payment(StudioOwned):
+    """An amount received for a commission; never edited, only taken back."""
+
+    commission = models.ForeignKey(
+        "commissions.Commission", on_delete=models.PROTECT, related_name="payments"
+    )
+    amount = models.DecimalField(max_digits=14, decimal_places=4)
+    currency = models.CharField(max_length=3)
+    received_date = models.DateField()
+    method = models.CharField(max_length=60, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+    taken_back_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["received_date", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(amount__gt=0), name="payment_amount_positive"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.amount} {self.currency} on {self.received_date}"

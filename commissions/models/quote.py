@@ -1,0 +1,168 @@
+"""Rates, and quotes with their versions, lines and instalments.
+
+A quote copies every rate it used: what is issued never moves when prices change.
+"""
+
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+from studio.tenancy import StudioOwned
+
+PERCENT = {"max_digits": 5, "decimal_places": 2}
+MONEY = {"max_digits": 14, "decimal_places": 4}
+SHARE_VALIDATORS = [MinValueValidator(0), MaxValueValidator(300)]
+
+
+class PriceBook(StudioOwned):
+    """A studio's own rates: where the next quote starts from."""
+
+    labour_rate_per_hour = models.DecimalField(default=35, **MONEY)
+    energy_price_per_kwh = models.DecimalField(default="0.25", **MONEY)
+    waste_percent = models.DecimalField(default=10, **PERCENT)
+    overhead_percent = models.DecimalField(default=20, **PERCENT)
+    remake_percent = models.DecimalField(default=10, **PERCENT)
+    margin_percent = models.DecimalField(default=20, **PERCENT)
+    tax_name = models.CharField(max_length=40, default="Sales tax")
+    tax_percent = models.DecimalField(default=0, **PERCENT)
+    deposit_percent = models.DecimalField(default=40, **PERCENT)
+    stage_percent = models.DecimalField(default=30, **PERCENT)
+    quote_valid_days = models.PositiveSmallIntegerField(default=30)
+    cutting_minutes_per_layer = models.PositiveSmallIntegerField(default=10)
+    painting_minutes_per_pass = models.PositiveSmallIntegerField(default=90)
+    loading_minutes_per_firing = models.PositiveSmallIntegerField(default=30)
+    assembly_minutes = models.PositiveSmallIntegerField(default=180)
+    coldwork_minutes = models.PositiveSmallIntegerField(default=240)
+
+    class Meta(StudioOwned.Meta):
+        constraints = [
+            models.UniqueConstraint(fields=["studio"], name="one_price_book"),
+            models.CheckConstraint(
+                condition=Q(
+                    labour_rate_per_hour__gte=0,
+                    energy_price_per_kwh__gte=0,
+                    waste_percent__gte=0,
+                    overhead_percent__gte=0,
+                    remake_percent__gte=0,
+                    margin_percent__gte=0,
+                    tax_percent__gte=0,
+                    deposit_percent__gte=0,
+                    stage_percent__gte=0,
+                ),
+                name="price_book_not_negative",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Rates of {self.studio}"
+
+
+class Quote(StudioOwned):
+    """One version of what a commission costs."""
+
+    commission = models.ForeignKey(
+        "commissions.Commission", on_delete=models.PROTECT, related_name="quotes"
+    )
+    version = models.PositiveSmallIntegerField()
+    currency = models.CharField(max_length=3)
+    net = models.DecimalField(**MONEY)
+    tax = models.DecimalField(**MONEY)
+    tax_name = models.CharField(max_length=40)
+    total = models.DecimalField(**MONEY)
+    inputs = models.JSONField(help_text="Every number that the price was made from.")
+    promised_date = models.DateField(null=True, blank=True)
+    valid_until_date = models.DateField()
+    shows_lines = models.BooleanField(
+        default=False, help_text="The client sees each line, not only the sections."
+    )
+    message = models.TextField(blank=True, help_text="Words to the client.")
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    sent_at = models.DateTimeField(null=True, blank=True)
+    accepted_at = models.DateTimeField(null=True, blank=True)
+    accepted_by_name = models.CharField(max_length=160, blank=True)
+    declined_at = models.DateTimeField(null=True, blank=True)
+    declined_reason = models.CharField(max_length=400, blank=True)
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["-version", "-pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["commission", "version"], name="quote_version_once"
+            ),
+            models.UniqueConstraint(
+                fields=["commission"],
+                condition=Q(accepted_at__isnull=False),
+                name="one_accepted_quote_per_commission",
+            ),
+            models.CheckConstraint(
+                condition=Q(accepted_at__isnull=True)
+                | (Q(sent_at__isnull=False, declined_at__isnull=True)),
+                name="quote_sent_before_accepted",
+            ),
+            models.CheckConstraint(
+                condition=Q(net__gte=0, tax__gte=0, total__gte=0),
+                name="quote_amounts_not_negative",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.commission}, quote {self.version}"
+
+
+class QuoteLine(StudioOwned):
+    """One line of a quote, with where its number comes from."""
+
+    quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="lines")
+    number = models.PositiveSmallIntegerField()
+    section = models.CharField(max_length=40)
+    label = models.CharField(max_length=120)
+    explanation = models.TextField(blank=True)
+    quantity = models.DecimalField(max_digits=14, decimal_places=4)
+    unit = models.CharField(max_length=20)
+    unit_price = models.DecimalField(**MONEY)
+    amount = models.DecimalField(**MONEY)
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["number", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["quote", "number"], name="quote_line_number_once"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.label
+
+
+class Instalment(StudioOwned):
+    """A part of an accepted quote's total and when it falls due."""
+
+    class DueOn(models.TextChoices):
+        """The moment that makes it due."""
+
+        ACCEPTED = "accepted", "when the quote is accepted"
+        STACKED = "stacked", "before the stack goes into the kiln"
+        FINISHED = "finished", "when the piece is finished, before it leaves"
+
+    quote = models.ForeignKey(
+        Quote, on_delete=models.CASCADE, related_name="instalments"
+    )
+    number = models.PositiveSmallIntegerField()
+    label = models.CharField(max_length=60)
+    due_on = models.CharField(max_length=12, choices=DueOn)
+    percent = models.DecimalField(**PERCENT)
+    amount = models.DecimalField(**MONEY)
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["number", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["quote", "number"], name="instalment_number_once"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.label

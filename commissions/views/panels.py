@@ -1,0 +1,1 @@
+"""Sections that the commissions app adds to the studio's pages."""

@@ -1,0 +1,23 @@
+"""Schedules, bookings, firings and readings."""
+
+from firing.models.booking import Booking, BookingKind
+from firing.models.firing import Firing, LoadItem, Reading, ReadingImport
+from firing.models.schedule import (
+    FiringKind,
+    Schedule,
+    ScheduleRule,
+    ScheduleSegment,
+)
+
+__all__ = [
+    "Booking",
+    "BookingKind",
+    "Firing",
+    "FiringKind",
+    "LoadItem",
+    "Reading",
+    "ReadingImport",
+    "Schedule",
+    "ScheduleRule",
+    "ScheduleSegment",
+]

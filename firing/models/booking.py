@@ -1,0 +1,138 @@
+"""Bookings: spans of kiln time that nothing else may take.
+
+The database itself refuses two overlapping ones: PostgreSQL by an exclusion
+constraint, SQLite by the triggers of `firing.guard`. Spans are half open, so one
+booking may end at the instant the next one starts.
+"""
+
+from typing import Any
+
+from django.contrib.postgres.constraints import ExclusionConstraint
+from django.contrib.postgres.fields import DateTimeRangeField, RangeOperators
+from django.contrib.postgres.fields.ranges import RangeBoundary
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import F, Func, Q
+
+from studio.tenancy import StudioOwned, StudioQuerySet
+
+
+class KilnTimeExclusion(ExclusionConstraint):
+    """The exclusion constraint where the database knows it, an overlap query elsewhere.
+
+    Validation through forms works on every database; what SQLite lacks in the schema
+    is done by triggers.
+    """
+
+    def create_sql(self, model: Any, schema_editor: Any) -> Any:
+        if schema_editor.connection.vendor != "postgresql":
+            return None
+        return super().create_sql(model, schema_editor)
+
+    def remove_sql(self, model: Any, schema_editor: Any) -> Any:
+        if schema_editor.connection.vendor != "postgresql":
+            return None
+        return super().remove_sql(model, schema_editor)
+
+    def constraint_sql(self, model: Any, schema_editor: Any) -> Any:
+        if schema_editor.connection.vendor != "postgresql":
+            return None
+        return super().constraint_sql(model, schema_editor)
+
+    def validate(
+        self,
+        model: Any,
+        instance: Any,
+        exclude: Any = None,
+        using: str = "default",
+    ) -> None:
+        if instance.cancelled_at is not None:
+            return
+        if None in (instance.starts_at, instance.ends_at, instance.kiln_id):
+            return
+        others = model.across_studios.using(using).overlapping(
+            instance.kiln_id, instance.starts_at, instance.ends_at
+        )
+        if others.exclude(pk=instance.pk).exists():
+            raise ValidationError("The kiln is booked in that time.", code=self.name)
+
+
+class BookingQuerySet(StudioQuerySet):
+    """Bookings by time."""
+
+    def standing(self) -> "BookingQuerySet":
+        """Keep those that are not cancelled."""
+        return self.filter(cancelled_at__isnull=True)
+
+    def overlapping(
+        self, kiln_id: int, starts_at: Any, ends_at: Any
+    ) -> "BookingQuerySet":
+        """Keep the standing bookings of a kiln that share an instant with the span."""
+        return self.standing().filter(
+            kiln_id=kiln_id, starts_at__lt=ends_at, ends_at__gt=starts_at
+        )
+
+
+class BookingKind(models.TextChoices):
+    """What the kiln is held for."""
+
+    FIRING = "firing", "Firing"
+    RENTAL = "rental", "Rented out"
+    MAINTENANCE = "maintenance", "Maintenance"
+
+
+class Booking(StudioOwned):
+    """A span in one kiln: heating, soak, cooling, down to the opening temperature."""
+
+    kiln = models.ForeignKey(
+        "studio.Kiln", on_delete=models.PROTECT, related_name="bookings"
+    )
+    kind = models.CharField(
+        max_length=12, choices=BookingKind, default=BookingKind.FIRING
+    )
+    title = models.CharField(max_length=200)
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+    is_provisional = models.BooleanField(default=False)
+    cancelled_at = models.DateTimeField(null=True, blank=True)
+    cancelled_reason = models.CharField(max_length=200, blank=True)
+    planned_curve = models.JSONField(
+        default=list, help_text="[[seconds from the start, °C], ...] as planned."
+    )
+    booked_at = models.DateTimeField()
+    booked_by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+
+    across_studios = models.Manager.from_queryset(BookingQuerySet)()
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["starts_at", "pk"]
+        indexes = [
+            models.Index(fields=["kiln", "starts_at"], name="booking_by_kiln_time")
+        ]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(starts_at__lt=F("ends_at")), name="booking_start_before_end"
+            ),
+            KilnTimeExclusion(
+                name="one_booking_at_a_time_per_kiln",
+                expressions=[
+                    (
+                        Func(
+                            F("starts_at"),
+                            F("ends_at"),
+                            RangeBoundary(),
+                            function="tstzrange",
+                            output_field=DateTimeRangeField(),
+                        ),
+                        RangeOperators.OVERLAPS,
+                    ),
+                    ("kiln", RangeOperators.EQUAL),
+                ],
+                condition=Q(cancelled_at__isnull=True),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.title

@@ -1,0 +1,166 @@
+"""Firings: one run of a kiln, what was in it, and what was recorded."""
+
+from django.db import models
+from django.db.models import Q
+
+from firing.models.schedule import FiringKind
+from studio.models import Outcome
+from studio.tenancy import StudioOwned
+
+
+class Firing(StudioOwned):
+    """One run of a kiln. Planned until started, running until finished."""
+
+    kind = models.CharField(max_length=16, choices=FiringKind)
+    kiln = models.ForeignKey(
+        "studio.Kiln", on_delete=models.PROTECT, related_name="firings"
+    )
+    booking = models.OneToOneField(
+        "firing.Booking", on_delete=models.PROTECT, related_name="firing"
+    )
+    schedule = models.ForeignKey(
+        "firing.Schedule", on_delete=models.PROTECT, related_name="firings"
+    )
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    started_at = models.DateTimeField(null=True, blank=True)
+    started_by = models.ForeignKey(
+        "studio.Person",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+    )
+    finished_at = models.DateTimeField(
+        null=True, blank=True, help_text="When it was opened and unloaded."
+    )
+    finished_by = models.ForeignKey(
+        "studio.Person",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+    )
+    cancelled_at = models.DateTimeField(null=True, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["-made_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(finished_at__isnull=True) | Q(started_at__isnull=False),
+                name="firing_started_before_finished",
+            ),
+            models.CheckConstraint(
+                condition=Q(cancelled_at__isnull=True) | Q(started_at__isnull=True),
+                name="firing_cancelled_only_before_start",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} in {self.kiln}"
+
+
+class LoadItem(StudioOwned):
+    """A thing in a load: a pass, a stack, or another maker's work."""
+
+    firing = models.ForeignKey(Firing, on_delete=models.CASCADE, related_name="items")
+    of_pass = models.ForeignKey(
+        "studio.Pass",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="load_items",
+    )
+    piece = models.ForeignKey(
+        "studio.Piece",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="load_items",
+    )
+    description = models.CharField(
+        max_length=160, blank=True, help_text="Another maker's work, in words."
+    )
+    x_mm = models.FloatField(null=True, blank=True)
+    y_mm = models.FloatField(null=True, blank=True)
+    is_turned = models.BooleanField(default=False)
+    outcome = models.CharField(max_length=8, choices=Outcome, blank=True)
+    outcome_note = models.TextField(blank=True)
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=(
+                    Q(of_pass__isnull=False, piece__isnull=True, description="")
+                    | Q(of_pass__isnull=True, piece__isnull=False, description="")
+                    | (Q(of_pass__isnull=True, piece__isnull=True) & ~Q(description=""))
+                ),
+                name="load_item_is_one_thing",
+            ),
+            models.UniqueConstraint(
+                fields=["firing", "of_pass"], name="pass_once_per_load"
+            ),
+            models.UniqueConstraint(
+                fields=["firing", "piece"], name="piece_once_per_load"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.description or str(self.of_pass or self.piece)
+
+
+class ReadingImport(StudioOwned):
+    """One file of readings that was taken in whole."""
+
+    firing = models.ForeignKey(Firing, on_delete=models.CASCADE, related_name="imports")
+    file_name = models.CharField(max_length=200)
+    sha256 = models.CharField(max_length=64)
+    row_count = models.PositiveIntegerField()
+    first_at = models.DateTimeField()
+    last_at = models.DateTimeField()
+    highest_c = models.FloatField()
+    description = models.CharField(max_length=300, blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["first_at", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["firing", "sha256"], name="same_file_once_per_firing"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.file_name
+
+
+class Reading(StudioOwned):
+    """A temperature that the controller or a logger recorded."""
+
+    firing = models.ForeignKey(
+        Firing, on_delete=models.CASCADE, related_name="readings"
+    )
+    source = models.ForeignKey(
+        ReadingImport,
+        null=True,
+        blank=True,
+        on_delete=models.CASCADE,
+        related_name="readings",
+        help_text="Empty: pushed one by one by a logger.",
+    )
+    at = models.DateTimeField()
+    temperature_c = models.FloatField()
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["at", "pk"]
+        indexes = [models.Index(fields=["firing", "at"], name="reading_by_time")]
+
+    def __str__(self) -> str:
+        return f"{self.temperature_c:.1f} °C at {self.at:%Y-%m-%d %H:%M:%S}"

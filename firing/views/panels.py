@@ -1,0 +1,1 @@
+"""Sections that the firing app adds to the studio's pages."""

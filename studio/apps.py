@@ -1,0 +1,16 @@
+"""The studio app: hooks Celery up and names the modules that register things."""
+
+from importlib import import_module
+
+from django.apps import AppConfig
+
+
+class StudioConfig(AppConfig):
+    """What the workshop is, owns and makes."""
+
+    name = "studio"
+    verbose_name = "Studio"
+
+    def ready(self) -> None:
+        import_module("studio.celery")
+        import_module("studio.tasks")

@@ -1,0 +1,31 @@
+"""Resolves who asks: `request.membership`, `request.studio`, and the studio's zone."""
+
+from collections.abc import Callable
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.http import HttpRequest, HttpResponse
+from django.utils import timezone
+
+from studio.selectors import people
+
+SESSION_KEY = "studio"
+
+
+class StudioMiddleware:
+    """Finds the member's studio; a person of several has one open at a time."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: Any) -> HttpResponse:
+        request.membership = None
+        request.studio = None
+        if request.user.is_authenticated:
+            chosen = request.session.get(SESSION_KEY)
+            request.membership = people.membership_of(request.user, chosen)
+        if request.membership is not None:
+            request.studio = request.membership.studio
+            with timezone.override(ZoneInfo(request.studio.time_zone)):
+                return self.get_response(request)
+        return self.get_response(request)

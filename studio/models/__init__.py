@@ -1,0 +1,49 @@
+"""What the workshop is, owns and makes."""
+
+from studio.models.document import Document
+from studio.models.history import HistoryEntry
+from studio.models.job import Job, JobState
+from studio.models.kiln import AccessHours, Closure, Kiln, Weekday
+from studio.models.layer import Layer, Pass, Sheet, Technique
+from studio.models.material import Glass, GlassFamily, Material, MaterialKind, UsedPer
+from studio.models.person import Person
+from studio.models.picture import Picture
+from studio.models.piece import Outcome, Piece, PieceEvent, PieceEventKind
+from studio.models.studio import (
+    LengthUnit,
+    Membership,
+    Role,
+    Studio,
+    TemperatureUnit,
+)
+
+__all__ = [
+    "AccessHours",
+    "Closure",
+    "Document",
+    "Glass",
+    "GlassFamily",
+    "HistoryEntry",
+    "Job",
+    "JobState",
+    "Kiln",
+    "Layer",
+    "LengthUnit",
+    "Material",
+    "MaterialKind",
+    "Membership",
+    "Outcome",
+    "Pass",
+    "Person",
+    "Picture",
+    "Piece",
+    "PieceEvent",
+    "PieceEventKind",
+    "Role",
+    "Sheet",
+    "Studio",
+    "Technique",
+    "TemperatureUnit",
+    "UsedPer",
+    "Weekday",
+]

@@ -1,0 +1,61 @@
+"""People who sign in. What they may do in a studio is their membership's matter."""
+
+from typing import Any
+
+from django.contrib.auth.base_user import BaseUserManager
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+from django.db.models.functions import Lower
+
+
+class PersonManager(BaseUserManager["Person"]):
+    """Makes people, who sign in by e-mail address."""
+
+    def create_user(
+        self, email: str, password: str | None = None, **fields: Any
+    ) -> "Person":
+        """Make a person; the address is kept in lower case."""
+        person = self.model(email=email.strip().lower(), **fields)
+        person.set_password(password)
+        person.save(using=self._db)
+        return person
+
+    def create_superuser(
+        self, email: str, password: str | None = None, **fields: Any
+    ) -> "Person":
+        """Make a person with every Django permission."""
+        fields |= {"is_staff": True, "is_superuser": True}
+        return self.create_user(email, password, **fields)
+
+    def get_by_natural_key(self, username: str | None) -> "Person":
+        """Find by address whatever the case it was typed in."""
+        return self.get(email=(username or "").strip().lower())
+
+
+class Person(AbstractUser):
+    """Somebody who signs in."""
+
+    username = None  # type: ignore[assignment]
+    first_name = None  # type: ignore[assignment]
+    last_name = None  # type: ignore[assignment]
+    email = models.EmailField("e-mail address", unique=True)
+    name = models.CharField(max_length=120)
+
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS = ["name"]
+
+    objects = PersonManager()  # type: ignore[misc,assignment]
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(email=Lower("email")), name="person_email_lower"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name or self.email
+
+    def get_short_name(self) -> str:
+        """Return the first word of the name."""
+        return str(self).split(" ", maxsplit=1)[0]

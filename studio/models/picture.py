@@ -1,0 +1,55 @@
+"""Photographs of work, re-encoded on the way in, served only through views."""
+
+import secrets
+
+from django.db import models
+
+from studio.tenancy import StudioOwned
+
+
+def picture_path(picture: "Picture", filename: str) -> str:
+    """Return a random name: an upload's own name is never used on disk."""
+    return f"pictures/{picture.studio_id}/{secrets.token_urlsafe(18)}.webp"
+
+
+class Picture(StudioOwned):
+    """A photograph, of a layer's pass, of a piece, or of neither yet."""
+
+    piece = models.ForeignKey(
+        "studio.Piece",
+        null=True,
+        blank=True,
+        on_delete=models.CASCADE,
+        related_name="pictures",
+    )
+    layer = models.ForeignKey(
+        "studio.Layer",
+        null=True,
+        blank=True,
+        on_delete=models.CASCADE,
+        related_name="pictures",
+    )
+    # "pass" is a keyword of the language.
+    of_pass = models.ForeignKey(
+        "studio.Pass",
+        null=True,
+        blank=True,
+        on_delete=models.CASCADE,
+        related_name="pictures",
+    )
+    image = models.FileField(upload_to=picture_path)
+    thumbnail = models.FileField(upload_to=picture_path)
+    width_px = models.PositiveIntegerField()
+    height_px = models.PositiveIntegerField()
+    caption = models.CharField(max_length=200, blank=True)
+    at = models.DateTimeField()
+    by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    is_shown_to_client = models.BooleanField(default=False)
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["at", "pk"]
+
+    def __str__(self) -> str:
+        return self.caption or f"Picture {self.pk}"

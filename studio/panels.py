@@ -1,0 +1,62 @@
+"""Sections that higher apps add to the studio's own pages.
+
+Dependencies point downwards, yet Today and a piece's page must show firings and money.
+So a higher app registers a function here when it starts, and the page calls whatever
+is registered: the page stays whole without scripts, and this app imports nobody.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from studio.models import Piece
+from studio.reader import Reader
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Panel:
+    """A section of a page: a template and what it needs. Lowest `order` first."""
+
+    template: str
+    context: dict[str, Any] = field(default_factory=dict)
+    order: int = 50
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """Who looks at the page, and when."""
+
+    reader: Reader
+    now: datetime
+
+
+TodayProvider = Callable[[Asked], list[Panel]]
+PieceProvider = Callable[[Asked, Piece], list[Panel]]
+
+_today: list[TodayProvider] = []
+_piece: list[PieceProvider] = []
+
+
+def on_today(provider: TodayProvider) -> TodayProvider:
+    """Register a provider of sections for Today."""
+    _today.append(provider)
+    return provider
+
+
+def on_piece(provider: PieceProvider) -> PieceProvider:
+    """Register a provider of sections for a piece's page."""
+    _piece.append(provider)
+    return provider
+
+
+def today_panels(asked: Asked) -> list[Panel]:
+    """Return Today's added sections in order."""
+    found = [panel for provider in _today for panel in provider(asked)]
+    return sorted(found, key=lambda panel: panel.order)
+
+
+def piece_panels(asked: Asked, piece: Piece) -> list[Panel]:
+    """Return a piece page's added sections in order."""
+    found = [panel for provider in _piece for panel in provider(asked, piece)]
+    return sorted(found, key=lambda panel: panel.order)

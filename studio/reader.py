@@ -1,0 +1,147 @@
+"""How one reader sees numbers: units, money and time, ready for templates and papers.
+
+Everything shown to a person passes through here; everything stored is SI and UTC.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any, Self
+from zoneinfo import ZoneInfo
+
+from studio import units
+from studio.models import Membership, Studio
+from studio.money import format_money
+from studio.roles import Can, allowed
+from studio.units import LengthUnit, TemperatureUnit
+
+SOON_DAYS = 6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reader:
+    """A person, or a paper, with units, a zone, a currency and abilities."""
+
+    temperature_unit: TemperatureUnit
+    length_unit: LengthUnit
+    zone: ZoneInfo
+    currency: str
+    studio: Studio
+    role: str = ""
+
+    @classmethod
+    def of_member(cls, membership: Membership) -> Self:
+        """Return the reader that a member is."""
+        return cls(
+            temperature_unit=TemperatureUnit(membership.temperature_unit),
+            length_unit=LengthUnit(membership.length_unit),
+            zone=ZoneInfo(membership.studio.time_zone),
+            currency=membership.studio.currency,
+            studio=membership.studio,
+            role=membership.role,
+        )
+
+    @classmethod
+    def of_studio(cls, studio: Studio) -> Self:
+        """Return the reader for papers and the client's page: the studio's units."""
+        return cls(
+            temperature_unit=TemperatureUnit(studio.temperature_unit),
+            length_unit=LengthUnit(studio.length_unit),
+            zone=ZoneInfo(studio.time_zone),
+            currency=studio.currency,
+            studio=studio,
+        )
+
+    def may(self, ability: Can) -> bool:
+        """Say whether this reader's role carries the ability."""
+        return bool(self.role) and allowed(self.role, ability)
+
+    # Named so that templates can ask without arguments.
+    @property
+    def may_see_money(self) -> bool:
+        return self.may(Can.SEE_MONEY)
+
+    @property
+    def may_record_work(self) -> bool:
+        return self.may(Can.RECORD_WORK)
+
+    @property
+    def may_run_firings(self) -> bool:
+        return self.may(Can.RUN_FIRINGS)
+
+    @property
+    def may_book_kilns(self) -> bool:
+        return self.may(Can.BOOK_KILNS)
+
+    @property
+    def may_plan_pieces(self) -> bool:
+        return self.may(Can.PLAN_PIECES)
+
+    @property
+    def may_manage_kilns(self) -> bool:
+        return self.may(Can.MANAGE_KILNS)
+
+    @property
+    def may_manage_studio(self) -> bool:
+        return self.may(Can.MANAGE_STUDIO)
+
+    def length(self, mm: float) -> str:
+        """Show a length."""
+        return units.format_length(mm, self.length_unit)
+
+    def size(self, width_mm: float, height_mm: float) -> str:
+        """Show width by height."""
+        return units.format_size(width_mm, height_mm, self.length_unit)
+
+    def temperature(self, celsius: float) -> str:
+        """Show a temperature."""
+        return units.format_temperature(celsius, self.temperature_unit)
+
+    def rate(self, c_per_h: float) -> str:
+        """Show a heating or cooling rate."""
+        return units.format_rate(c_per_h, self.temperature_unit)
+
+    def duration(self, seconds: float) -> str:
+        """Show a span of time."""
+        return units.format_duration(seconds)
+
+    def money(self, amount: Decimal, currency: str = "") -> str:
+        """Show an amount in its currency, the studio's unless given."""
+        return format_money(amount, currency or self.currency)
+
+    def day(self, at: datetime) -> str:
+        """Show the date in the studio's zone: "Fri 27 Nov 2026"."""
+        return f"{at.astimezone(self.zone):%a %-d %b %Y}"
+
+    def clock(self, at: datetime) -> str:
+        """Show the time of day in the studio's zone."""
+        return f"{at.astimezone(self.zone):%H:%M}"
+
+    def moment(self, at: datetime, now: datetime) -> str:
+        """Show an instant, in near words where it is near: "tomorrow 09:00"."""
+        local = at.astimezone(self.zone)
+        today = now.astimezone(self.zone).date()
+        days = (local.date() - today).days
+        near: dict[int, str] = {-1: "yesterday", 0: "today", 1: "tomorrow"}
+        if days in near:
+            return f"{near[days]} {local:%H:%M}"
+        if abs(days) <= SOON_DAYS:
+            return f"{local:%a %H:%M}"
+        if local.year == today.year:
+            return f"{local:%a %-d %b %H:%M}"
+        return f"{local:%a %-d %b %Y %H:%M}"
+
+    def left(self, until: datetime, now: datetime) -> str:
+        """Show the time left until an instant: "38 h", "25 min", "now"."""
+        seconds = (until - now).total_seconds()
+        if seconds <= 0:
+            return "now"
+        if seconds < 2 * 3600:
+            return f"{max(1, round(seconds / 60))} min"
+        return f"{round(seconds / 3600)} h"
+
+
+def reader_of(request: Any) -> Reader | None:
+    """Return the reader behind a request, or none when nobody is signed in."""
+    membership = getattr(request, "membership", None)
+    return None if membership is None else Reader.of_member(membership)

@@ -1,0 +1,206 @@
+"""Reads of pieces and their layers, with stage and state derived on the way."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Prefetch
+
+from studio import stages
+from studio.models import (
+    Layer,
+    Pass,
+    Piece,
+    PieceEvent,
+    PieceEventKind,
+    Sheet,
+    Studio,
+    Technique,
+)
+from studio.stages import EventFacts, LayerState, PassFacts, Stage
+from studio.tenancy import StudioQuerySet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayerView:
+    """A layer with its sheet in use, that sheet's passes, and what is next."""
+
+    layer: Layer
+    sheet: Sheet | None
+    passes: tuple[Pass, ...]
+    earlier_sheets: tuple[Sheet, ...]
+    state: LayerState
+
+    @property
+    def number(self) -> int:
+        return self.layer.number
+
+    @property
+    def state_words(self) -> str:
+        """Say the state in words."""
+        return stages.LAYER_STATE_WORDS[self.state]
+
+    @property
+    def is_done(self) -> bool:
+        return self.state in stages.DONE_STATES
+
+    @property
+    def next_pass(self) -> Pass | None:
+        """Return the first pass that is not burnt on yet, painted or not."""
+        return next((p for p in self.passes if not p.outcome), None)
+
+    @property
+    def pass_to_paint(self) -> Pass | None:
+        """Return the pass that may be painted now."""
+        waiting = self.next_pass
+        return None if waiting is None or waiting.painted_at else waiting
+
+    @property
+    def pass_to_fire(self) -> Pass | None:
+        """Return the painted pass that waits for its enamel firing."""
+        waiting = self.next_pass
+        return waiting if waiting is not None and waiting.painted_at else None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceView:
+    """A piece with its layers from back to front, its events and its stage."""
+
+    piece: Piece
+    layers: tuple[LayerView, ...]
+    events: tuple[PieceEvent, ...]
+    stage: Stage
+
+    @property
+    def stage_words(self) -> str:
+        """Say the stage in words."""
+        return stages.STAGE_WORDS[self.stage]
+
+    @property
+    def is_closed(self) -> bool:
+        """Say whether nothing more will be done to it."""
+        return self.stage in stages.CLOSED_STAGES
+
+    @property
+    def is_fused(self) -> bool:
+        """Say whether it is one slab by now."""
+        return any(
+            event.kind == PieceEventKind.OUT_OF_KILN
+            and event.firing_kind == "full fuse"
+            for event in self.events
+        )
+
+    @property
+    def done_count(self) -> int:
+        return sum(view.is_done for view in self.layers)
+
+    @property
+    def stack_height_mm(self) -> float:
+        """Return the sum of the sheets' nominal thicknesses."""
+        return sum(view.layer.glass.sheet_thickness_mm for view in self.layers)
+
+    @property
+    def measured_height_mm(self) -> float | None:
+        """Return the height of the last stack check, if there was one."""
+        heights = [e.measured_height_mm for e in self.events if e.measured_height_mm]
+        return heights[-1] if heights else None
+
+    @property
+    def height_mm(self) -> float:
+        """Return the measured height, else the nominal one."""
+        return self.measured_height_mm or self.stack_height_mm
+
+    @property
+    def closed_until(self) -> datetime | None:
+        """Return until when the kiln it is in stays closed."""
+        in_kiln = self.stage is Stage.IN_KILN
+        return self.events[-1].closed_until if in_kiln else None
+
+
+def pieces(studio: Studio) -> StudioQuerySet:
+    """Return the studio's pieces with everything a `PieceView` needs, newest first."""
+    sheets = Sheet.across_studios.prefetch_related(
+        Prefetch(
+            "passes",
+            queryset=Pass.across_studios.select_related("material", "painted_by"),
+        )
+    )
+    layers = Layer.across_studios.select_related("glass").prefetch_related(
+        Prefetch("sheets", queryset=sheets)
+    )
+    return (
+        Piece.owned.for_studio(studio)
+        .select_related("glass", "maker", "maquette_of")
+        .prefetch_related(
+            Prefetch("layers", queryset=layers),
+            Prefetch("events", queryset=PieceEvent.across_studios.select_related("by")),
+        )
+        .order_by("-created_at", "-pk")
+    )
+
+
+def view_layer(layer: Layer) -> LayerView:
+    """Derive a layer's state from its prefetched sheets and passes."""
+    sheets = list(layer.sheets.all())
+    in_use = next((sheet for sheet in sheets if sheet.set_aside_at is None), None)
+    passes = tuple(in_use.passes.all()) if in_use is not None else ()
+    return LayerView(
+        layer=layer,
+        sheet=in_use,
+        passes=passes,
+        earlier_sheets=tuple(s for s in sheets if s is not in_use),
+        state=stages.layer_state(
+            is_clear=layer.technique == Technique.CLEAR,
+            has_sheet=in_use is not None,
+            attempt=in_use.attempt if in_use is not None else 0,
+            passes=[
+                PassFacts(is_painted=p.painted_at is not None, outcome=p.outcome)
+                for p in passes
+            ],
+        ),
+    )
+
+
+def view_piece(piece: Piece) -> PieceView:
+    """Derive a piece's stage from its prefetched layers and events."""
+    views = tuple(view_layer(layer) for layer in piece.layers.all())
+    events = tuple(piece.events.all())
+    return PieceView(
+        piece=piece,
+        layers=views,
+        events=events,
+        stage=stages.piece_stage(
+            layers=[view.state for view in views],
+            events=[
+                EventFacts(
+                    kind=event.kind,
+                    outcome=event.outcome,
+                    firing_kind=event.firing_kind,
+                )
+                for event in events
+            ],
+            any_painted=any(p.painted_at for view in views for p in view.passes),
+        ),
+    )
+
+
+def piece_view(studio: Studio, pk: Any) -> PieceView:
+    """Return one piece of the studio.
+
+    Raises
+    ------
+    Piece.DoesNotExist
+        When the studio has no such piece.
+    """
+    return view_piece(pieces(studio).get(pk=pk))
+
+
+def fresh(piece: Piece) -> PieceView:
+    """Read a piece anew: services decide on what the database says now."""
+    return piece_view(piece.studio, piece.pk)
+
+
+def open_pieces(studio: Studio) -> list[PieceView]:
+    """Return every piece with work left, newest first."""
+    views = [view_piece(piece) for piece in pieces(studio)]
+    return [view for view in views if not view.is_closed]

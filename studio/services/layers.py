@@ -1,0 +1,182 @@
+"""What is done to a layer: painted, fired, judged, made again."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.db import transaction
+
+from studio.errors import Refused
+from studio.models import Layer, Material, Outcome, Pass, Person, Piece, Sheet
+from studio.selectors.pieces import fresh
+from studio.services import history
+from studio.services.sheets import cut_sheet
+from studio.tenancy import same_studio
+
+
+@transaction.atomic
+def record_painted(
+    *,
+    passes: Sequence[Pass],
+    by: Person | None,
+    at: datetime,
+    minutes: int | None = None,
+    material: Material | None = None,
+    note: str = "",
+) -> None:
+    """Record passes of one piece as painted. `minutes` is for each of them.
+
+    Raises
+    ------
+    Refused
+        When a pass is not the next one of its layer; nothing is recorded then.
+    """
+    if not passes:
+        raise Refused("Choose at least one layer that was painted.")
+    piece = passes[0].sheet.layer.piece
+    same_studio(piece.studio, material, *passes)
+    view = fresh(piece)
+    allowed = {v.pass_to_paint.pk for v in view.layers if v.pass_to_paint is not None}
+    for of_pass in passes:
+        if of_pass.pk not in allowed:
+            raise Refused(
+                f"{of_pass} of {of_pass.sheet.layer.piece.title} is not waiting to be "
+                "painted: it is painted already, or an earlier pass must be fired first."
+            )
+    Pass.across_studios.filter(pk__in=[p.pk for p in passes]).update(
+        painted_at=at, painted_by=by, minutes=minutes, material=material, note=note
+    )
+    names = ", ".join(f"{p.sheet.layer.number} pass {p.number}" for p in passes)
+    history.record(
+        studio=piece.studio, by=by, at=at, what=f"Painted layer {names}", piece=piece
+    )
+
+
+@transaction.atomic
+def take_back_painting(*, of_pass: Pass, by: Person | None, at: datetime) -> None:
+    """Undo a pass that was recorded as painted by mistake.
+
+    Raises
+    ------
+    Refused
+        When the pass is not painted, or lies in a load already.
+    """
+    current = Pass.across_studios.select_for_update().get(pk=of_pass.pk)
+    if current.painted_at is None or current.outcome:
+        raise Refused(f"{of_pass} is not a painted pass that waits for the kiln.")
+    # The loads are an upper app's rows; Django's reverse name spares the import.
+    if current.load_items.filter(firing__cancelled_at__isnull=True).exists():
+        raise Refused(f"{of_pass} lies in a load. Take it out of the firing first.")
+    current.painted_at = current.painted_by = current.minutes = None
+    current.save()
+    piece = of_pass.sheet.layer.piece
+    history.record(
+        studio=piece.studio,
+        by=by,
+        at=at,
+        what=f"Took back: {of_pass} is not painted",
+        piece=piece,
+    )
+
+
+@transaction.atomic
+def record_outcome(
+    *,
+    of_pass: Pass,
+    outcome: str,
+    by: Person | None,
+    at: datetime,
+    note: str = "",
+) -> None:
+    """Record how an enamel firing left a pass.
+
+    "Fire again" adds a repeat right after it; "cracked" sets the sheet aside, so that
+    the layer waits to be made again. The rows of the past stay.
+
+    Raises
+    ------
+    Refused
+        When the pass is not painted or has an outcome already.
+    """
+    current = Pass.across_studios.select_for_update().get(pk=of_pass.pk)
+    if current.painted_at is None:
+        raise Refused(f"{of_pass} was not painted, so no firing can have burnt it on.")
+    if current.outcome:
+        raise Refused(
+            f"{of_pass} has its outcome already: {current.get_outcome_display()}."
+        )
+    current.outcome = Outcome(outcome)
+    current.outcome_note = note
+    current.outcome_by = by
+    current.fired_at = at
+    current.save()
+    if current.outcome == Outcome.REDO:
+        _add_repeat(current)
+    elif current.outcome == Outcome.CRACKED:
+        Sheet.across_studios.filter(pk=current.sheet_id).update(
+            set_aside_at=at, set_aside_reason=f"Cracked in pass {current.number}"
+        )
+    piece = of_pass.sheet.layer.piece
+    history.record(
+        studio=piece.studio,
+        by=by,
+        at=at,
+        what=f"{of_pass}: {current.get_outcome_display().lower()}",
+        piece=piece,
+    )
+
+
+def _add_repeat(of_pass: Pass) -> None:
+    later = Pass.across_studios.filter(
+        sheet_id=of_pass.sheet_id, number__gt=of_pass.number
+    ).order_by("-number")
+    # One by one from the end: a number is unique on its sheet at every moment.
+    for one in later:
+        Pass.across_studios.filter(pk=one.pk).update(number=one.number + 1)
+    Pass.across_studios.create(
+        studio_id=of_pass.studio_id,
+        sheet_id=of_pass.sheet_id,
+        number=of_pass.number + 1,
+        is_repeat=True,
+    )
+
+
+@transaction.atomic
+def make_again(*, layer: Layer, reason: str, by: Person | None, at: datetime) -> Sheet:
+    """Cut a new sheet for a layer; the old one is set aside with its history.
+
+    Raises
+    ------
+    Refused
+        When the piece is stacked or further, or the sheet lies in a load.
+    """
+    piece: Piece = layer.piece
+    view = fresh(piece)
+    if view.events:
+        raise Refused(
+            f"{piece.title} is past painting ({view.stage_words.lower()}); its layers "
+            "can no longer be exchanged."
+        )
+    own = next(v for v in view.layers if v.layer.pk == layer.pk)
+    if own.sheet is not None:
+        in_load = [
+            p
+            for p in own.passes
+            if not p.outcome
+            and p.load_items.filter(firing__cancelled_at__isnull=True).exists()
+        ]
+        if in_load:
+            raise Refused(f"{in_load[0]} lies in a load. Finish that firing first.")
+        Sheet.across_studios.filter(pk=own.sheet.pk).update(
+            set_aside_at=at, set_aside_reason=reason
+        )
+    last = Sheet.across_studios.filter(layer=layer).order_by("-attempt").first()
+    attempt = 1 if last is None else last.attempt + 1
+    sheet = cut_sheet(layer=layer, attempt=attempt, at=at)
+    history.record(
+        studio=piece.studio,
+        by=by,
+        at=at,
+        what=f"{layer} is made again (sheet {attempt}): {reason}",
+        piece=piece,
+    )
+    return sheet

@@ -1,0 +1,307 @@
+"""What is done to a piece as a whole: planned, stacked, fired, finished, lost."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db import transaction
+
+from studio.errors import Refused
+from studio.models import (
+    Glass,
+    Layer,
+    Outcome,
+    Person,
+    Piece,
+    PieceEvent,
+    PieceEventKind,
+    Studio,
+    Technique,
+)
+from studio.reader import Reader
+from studio.selectors.pieces import PieceView, fresh
+from studio.services import history
+from studio.services.sheets import cut_sheet
+from studio.stages import Stage
+from studio.tenancy import same_studio
+
+# Sheets of one nominal thickness differ, and enamel and bedding add a little: a stack
+# further off than this was miscounted or mismeasured. Common practice, no source.
+HEIGHT_TOLERANCE = 0.15
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayerPlan:
+    """One layer to be made, in order from the back."""
+
+    technique: str
+    passes: int
+    glass: Glass
+    title: str = ""
+
+
+@transaction.atomic
+def plan_piece(
+    *,
+    studio: Studio,
+    title: str,
+    width_mm: float,
+    height_mm: float,
+    glass: Glass,
+    layers: Sequence[LayerPlan],
+    by: Person | None,
+    at: datetime,
+    maker: Person | None = None,
+    is_dammed: bool = True,
+    maquette_of: Piece | None = None,
+    note: str = "",
+) -> Piece:
+    """Make a piece with its layers, their first sheets and planned passes.
+
+    Raises
+    ------
+    Refused
+        When there is no layer or glass of different families is to be fused.
+    """
+    same_studio(studio, glass, maquette_of, *(plan.glass for plan in layers))
+    if not layers:
+        raise Refused("A piece needs at least one layer.")
+    refuse_mixed_families([plan.glass for plan in layers])
+    piece = Piece.across_studios.create(
+        studio=studio,
+        title=title,
+        width_mm=width_mm,
+        height_mm=height_mm,
+        glass=glass,
+        is_dammed=is_dammed,
+        maker=maker,
+        maquette_of=maquette_of,
+        note=note,
+        created_at=at,
+    )
+    for number, plan in enumerate(layers, start=1):
+        layer = Layer.across_studios.create(
+            studio=studio,
+            piece=piece,
+            number=number,
+            technique=plan.technique,
+            glass=plan.glass,
+            planned_passes=0 if plan.technique == Technique.CLEAR else plan.passes,
+            title=plan.title,
+        )
+        cut_sheet(layer=layer, attempt=1, at=at)
+    history.record(
+        studio=studio,
+        by=by,
+        at=at,
+        what=f"Planned {piece.title} with {len(layers)} layers",
+        piece=piece,
+    )
+    return piece
+
+
+def refuse_mixed_families(glasses: Sequence[Glass]) -> None:
+    """Refuse to fuse glass of different families into one slab.
+
+    Raises
+    ------
+    Refused
+        With the families named.
+    """
+    families = {glass.family: glass.get_family_display() for glass in glasses}
+    if len(families) > 1:
+        raise Refused(
+            "These must not be fused together: "
+            + " and ".join(sorted(families.values()))
+            + ". They shrink by different amounts and the slab would crack. "
+            "Give every layer glass of one family."
+        )
+
+
+def stack_problems(
+    view: PieceView, *, layers_counted: int, measured_height_mm: float
+) -> list[str]:
+    """Return what is wrong with a stack, in sentences; an empty list means it is right."""
+    problems = []
+    waiting = [v.number for v in view.layers if not v.is_done]
+    if waiting:
+        numbers = ", ".join(map(str, waiting))
+        problems.append(f"Not done yet: layer {numbers}. Paint and fire them first.")
+    if layers_counted != len(view.layers):
+        problems.append(
+            f"The plan has {len(view.layers)} layers, you counted {layers_counted}. "
+            "Count again from the back."
+        )
+    try:
+        refuse_mixed_families([v.layer.glass for v in view.layers])
+    except Refused as refusal:
+        problems.append(str(refusal))
+    nominal = view.stack_height_mm
+    if abs(measured_height_mm - nominal) > HEIGHT_TOLERANCE * nominal:
+        reader = Reader.of_studio(view.piece.studio)
+        problems.append(
+            f"{len(view.layers)} sheets should stand about {reader.length(nominal)} "
+            f"high, you measured {reader.length(measured_height_mm)}. Measure again, "
+            "or look for a missing or doubled sheet."
+        )
+    return problems
+
+
+@transaction.atomic
+def check_stack(
+    *,
+    piece: Piece,
+    layers_counted: int,
+    measured_height_mm: float,
+    is_order_right: bool,
+    by: Person | None,
+    at: datetime,
+    note: str = "",
+) -> PieceEvent:
+    """Record that the stack was checked: count, order, glass and height.
+
+    Raises
+    ------
+    Refused
+        Naming everything that is wrong; nothing is recorded then.
+    """
+    view = fresh(piece)
+    if view.stage not in {Stage.READY_TO_STACK, Stage.STACKED, Stage.PAINTING}:
+        raise Refused(f"{piece.title} cannot be stacked: {view.stage_words.lower()}.")
+    problems = stack_problems(
+        view, layers_counted=layers_counted, measured_height_mm=measured_height_mm
+    )
+    if not is_order_right:
+        problems.append("Put the layers in order first: 1 at the back.")
+    if problems:
+        raise Refused(" ".join(problems))
+    history.record(
+        studio=piece.studio,
+        by=by,
+        at=at,
+        what=(
+            f"Checked the stack: {layers_counted} layers, "
+            f"{Reader.of_studio(piece.studio).length(measured_height_mm)} high"
+        ),
+        piece=piece,
+    )
+    return _add_event(
+        piece=piece,
+        kind=PieceEventKind.STACK_CHECKED,
+        at=at,
+        by=by,
+        note=note,
+        measured_height_mm=measured_height_mm,
+    )
+
+
+@transaction.atomic
+def note_into_kiln(
+    *,
+    piece: Piece,
+    firing_kind: str,
+    closed_until: datetime,
+    by: Person | None,
+    at: datetime,
+) -> PieceEvent:
+    """Record that a firing with this piece in it was started."""
+    return _add_event(
+        piece=piece,
+        kind=PieceEventKind.INTO_KILN,
+        at=at,
+        by=by,
+        firing_kind=firing_kind,
+        closed_until=closed_until,
+    )
+
+
+@transaction.atomic
+def note_out_of_kiln(
+    *,
+    piece: Piece,
+    firing_kind: str,
+    outcome: str,
+    by: Person | None,
+    at: datetime,
+    note: str = "",
+) -> PieceEvent:
+    """Record how a firing left this piece."""
+    return _add_event(
+        piece=piece,
+        kind=PieceEventKind.OUT_OF_KILN,
+        at=at,
+        by=by,
+        note=note,
+        outcome=Outcome(outcome),
+        firing_kind=firing_kind,
+    )
+
+
+@transaction.atomic
+def finish_piece(
+    *, piece: Piece, by: Person | None, at: datetime, note: str = ""
+) -> PieceEvent:
+    """Record that a piece came out well, was inspected and is finished.
+
+    Raises
+    ------
+    Refused
+        When it is not out of the kiln and fine.
+    """
+    view = fresh(piece)
+    if view.stage is not Stage.TO_INSPECT:
+        raise Refused(
+            f"{piece.title} cannot be finished yet: {view.stage_words.lower()}."
+        )
+    history.record(
+        studio=piece.studio, by=by, at=at, what="Inspected and finished", piece=piece
+    )
+    return _add_event(
+        piece=piece, kind=PieceEventKind.FINISHED, at=at, by=by, note=note
+    )
+
+
+@transaction.atomic
+def mark_lost(
+    *, piece: Piece, by: Person | None, at: datetime, note: str
+) -> PieceEvent:
+    """Record that a piece is lost and will not be finished.
+
+    Raises
+    ------
+    Refused
+        When it is already finished or lost, or inside a closed kiln.
+    """
+    view = fresh(piece)
+    if view.is_closed or view.stage is Stage.IN_KILN:
+        raise Refused(
+            f"{piece.title} cannot be marked as lost: {view.stage_words.lower()}."
+        )
+    history.record(studio=piece.studio, by=by, at=at, what=f"Lost: {note}", piece=piece)
+    return _add_event(piece=piece, kind=PieceEventKind.LOST, at=at, by=by, note=note)
+
+
+def _add_event(
+    *,
+    piece: Piece,
+    kind: str,
+    at: datetime,
+    by: Person | None,
+    note: str = "",
+    outcome: str = "",
+    firing_kind: str = "",
+    measured_height_mm: float | None = None,
+    closed_until: datetime | None = None,
+) -> PieceEvent:
+    return PieceEvent.across_studios.create(
+        studio=piece.studio,
+        piece=piece,
+        kind=kind,
+        at=at,
+        by=by,
+        note=note,
+        outcome=outcome,
+        firing_kind=firing_kind,
+        measured_height_mm=measured_height_mm,
+        closed_until=closed_until,
+    )

@@ -1,0 +1,74 @@
+"""Template tags that show numbers in the reader's units; they calculate nothing else."""
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from django import template
+
+from studio.reader import Reader
+
+register = template.Library()
+
+
+def _reader(context: dict[str, Any]) -> Reader:
+    found = context.get("reader")
+    if not isinstance(found, Reader):
+        raise template.TemplateSyntaxError(
+            "This page shows numbers but has no reader: pass reader=Reader.of_studio()."
+        )
+    return found
+
+
+@register.simple_tag(takes_context=True)
+def length(context: dict[str, Any], mm: float | None) -> str:
+    """Show a length, a dash when there is none."""
+    return "–" if mm is None else _reader(context).length(mm)
+
+
+@register.simple_tag(takes_context=True)
+def size(context: dict[str, Any], width_mm: float, height_mm: float) -> str:
+    """Show width by height."""
+    return _reader(context).size(width_mm, height_mm)
+
+
+@register.simple_tag(takes_context=True)
+def temperature(context: dict[str, Any], celsius: float | None) -> str:
+    """Show a temperature."""
+    return "–" if celsius is None else _reader(context).temperature(celsius)
+
+
+@register.simple_tag(takes_context=True)
+def rate(context: dict[str, Any], c_per_h: float | None) -> str:
+    """Show a rate; none means as fast as the kiln can."""
+    return "as fast as it can" if c_per_h is None else _reader(context).rate(c_per_h)
+
+
+@register.simple_tag(takes_context=True)
+def duration(context: dict[str, Any], seconds: float | None) -> str:
+    """Show a span of time."""
+    return "–" if seconds is None else _reader(context).duration(seconds)
+
+
+@register.simple_tag(takes_context=True)
+def money(context: dict[str, Any], amount: Decimal | None, currency: str = "") -> str:
+    """Show an amount of money."""
+    return "–" if amount is None else _reader(context).money(amount, currency)
+
+
+@register.simple_tag(takes_context=True)
+def when(context: dict[str, Any], at: datetime | None) -> str:
+    """Show an instant in the studio's zone, near words where it is near."""
+    return "–" if at is None else _reader(context).moment(at, context["now"])
+
+
+@register.simple_tag(takes_context=True)
+def day(context: dict[str, Any], at: datetime | None) -> str:
+    """Show a date in the studio's zone."""
+    return "–" if at is None else _reader(context).day(at)
+
+
+@register.simple_tag(takes_context=True)
+def left(context: dict[str, Any], until: datetime) -> str:
+    """Show the time left until an instant."""
+    return _reader(context).left(until, context["now"])

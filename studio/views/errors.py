@@ -1,0 +1,21 @@
+"""The pages for what is not allowed, not there, or went wrong."""
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+
+def forbidden(request: HttpRequest, exception: Any = None) -> HttpResponse:
+    """Say what the person's role may not do."""
+    return render(request, "403.html", {"reason": str(exception or "")}, status=403)
+
+
+def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
+    """Say that nothing is here, and offer the way back."""
+    return render(request, "404.html", status=404)
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    """Say that the fault is ours; the template needs no context at all."""
+    return render(request, "500.html", status=500)

@@ -1,0 +1,130 @@
+"""Plain builders of records: required arguments are what the test is about."""
+
+import datetime as dt
+import itertools
+from decimal import Decimal
+
+from studio.models import (
+    AccessHours,
+    Glass,
+    GlassFamily,
+    Kiln,
+    LengthUnit,
+    Membership,
+    Pass,
+    Person,
+    Piece,
+    Studio,
+    Technique,
+    TemperatureUnit,
+)
+from studio.services import layers as layer_services
+from studio.services import pieces as piece_services
+from studio.services.pieces import LayerPlan
+
+NOW = dt.datetime(2026, 3, 4, 9, 0, tzinfo=dt.UTC)
+_numbers = itertools.count(1)
+
+
+def studio(*, name: str = "Gullmarsh", in_fahrenheit: bool = True) -> Studio:
+    made = Studio.objects.create(
+        name=name,
+        currency="USD" if in_fahrenheit else "EUR",
+        time_zone="America/New_York" if in_fahrenheit else "Europe/Lisbon",
+        temperature_unit=TemperatureUnit.F if in_fahrenheit else TemperatureUnit.C,
+        length_unit=LengthUnit.IN if in_fahrenheit else LengthUnit.MM,
+        created_at=NOW,
+    )
+    for weekday in range(7):
+        AccessHours.across_studios.create(
+            studio=made, weekday=weekday, opens=dt.time(8), closes=dt.time(20)
+        )
+    return made
+
+
+def member(*, studio: Studio, role: str, name: str = "Somebody") -> Person:
+    person = Person.objects.create_user(
+        f"person{next(_numbers)}@example.org", "a long pass phrase", name=name
+    )
+    Membership.across_studios.create(
+        studio=studio,
+        person=person,
+        role=role,
+        temperature_unit=studio.temperature_unit,
+        length_unit=studio.length_unit,
+    )
+    return person
+
+
+def glass(
+    *, studio: Studio, family: str = GlassFamily.EXPANSION_90, name: str = ""
+) -> Glass:
+    return Glass.across_studios.create(
+        studio=studio,
+        name=name or f"Clear sheet {next(_numbers)}",
+        family=family,
+        anneal_soak_c=482,
+        annealing_point_c=516,
+        strain_point_c=486,
+        cost_per_m2=Decimal(90),
+    )
+
+
+def kiln(*, studio: Studio, name: str = "", **changes: object) -> Kiln:
+    values = {
+        "inner_width_mm": 600,
+        "inner_depth_mm": 600,
+        "inner_height_mm": 300,
+        "shelf_width_mm": 560,
+        "shelf_depth_mm": 560,
+        "max_temperature_c": 930,
+        "power_w": 9000,
+        "controller_unit": TemperatureUnit.F,
+        "controller_segments": 12,
+        "hourly_rate": Decimal("2.50"),
+    }
+    return Kiln.across_studios.create(
+        studio=studio, name=name or f"Kiln {next(_numbers)}", **(values | changes)
+    )
+
+
+def piece(
+    *,
+    studio: Studio,
+    glass: Glass,
+    layers: int = 3,
+    passes: int = 1,
+    caps: int = 1,
+    title: str = "Low water at the sluice",
+    by: Person | None = None,
+    at: dt.datetime = NOW,
+) -> Piece:
+    painted = LayerPlan(technique=Technique.PAINTED, passes=passes, glass=glass)
+    clear = LayerPlan(technique=Technique.CLEAR, passes=0, glass=glass)
+    return piece_services.plan_piece(
+        studio=studio,
+        title=title,
+        width_mm=300,
+        height_mm=200,
+        glass=glass,
+        layers=[painted] * (layers - caps) + [clear] * caps,
+        by=by,
+        at=at,
+    )
+
+
+def passes_of(piece: Piece) -> list[Pass]:
+    """Return the passes of the sheets in use, by layer and number."""
+    return list(
+        Pass.owned.for_studio(piece.studio)
+        .filter(sheet__layer__piece=piece, sheet__set_aside_at__isnull=True)
+        .select_related("sheet__layer__piece__studio")
+        .order_by("sheet__layer__number", "number")
+    )
+
+
+def paint_and_fire(piece: Piece, *, by: Person | None = None, at: dt.datetime = NOW):
+    """Record every pass as painted and burnt on well, in order."""
+    for of_pass in passes_of(piece):
+        layer_services.record_painted(passes=[of_pass], by=by, at=at, minutes=60)
+        layer_services.record_outcome(of_pass=of_pass, outcome="fine", by=by, at=at)
