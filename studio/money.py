@@ -1,0 +1,141 @@
+"""Money: exact decimals, one rounding rule, and what a currency's smallest coin is.
+
+Pure. Digits come from the Unicode CLDR through babel; for most currencies they are
+those of ISO 4217, and where custom has dropped the small coin, CLDR follows custom.
+"""
+
+from collections.abc import Sequence
+from decimal import ROUND_HALF_UP, Decimal, localcontext
+from functools import cache
+
+from babel.core import Locale, UnknownLocaleError, get_global
+from babel.numbers import format_currency, get_currency_precision, is_currency
+
+from studio.errors import StudioError
+
+# Past this an amount is a slip of the keyboard, and Decimal's 28 digits run short.
+LARGEST = Decimal(10) ** 15
+
+
+class MoneyProblem(StudioError):
+    """An amount or a currency that cannot be used; the message says why."""
+
+
+def minor_units(currency: str) -> int:
+    """Return how many decimals the currency has: USD 2, JPY 0, KWD 3.
+
+    Raises
+    ------
+    MoneyProblem
+        If no currency has this code.
+    """
+    if not is_currency(currency):
+        raise MoneyProblem(
+            f"“{currency[:12]}” is not a currency. Write its three letters, "
+            "such as USD, EUR or GBP."
+        )
+    return get_currency_precision(currency)
+
+
+def known_currency(code: str) -> bool:
+    """Say whether this code is legal tender somewhere today (capitals, ISO 4217)."""
+    return code in _tender_today()
+
+
+@cache
+def _tender_today() -> frozenset[str]:
+    spans = get_global("territory_currencies").values()
+    return frozenset(
+        code
+        for territory in spans
+        for code, _start, end, is_tender in territory
+        if is_tender and end is None
+    )
+
+
+def round_money(amount: Decimal | int, currency: str) -> Decimal:
+    """Round to the currency's smallest unit, halves away from zero.
+
+    Parameters
+    ----------
+    amount : Decimal or int
+        Exact; a float is refused, because 1.005 is not one thousand and five
+        thousandths in a float.
+    currency : str
+        ISO 4217 code.
+
+    Raises
+    ------
+    TypeError
+        For a float (a fault of the program, not of a person).
+    MoneyProblem
+        For an unknown currency, a number that is none, or one past 10^15.
+    """
+    exact = _exact(amount)
+    with localcontext(prec=40):
+        rounded = exact.quantize(
+            Decimal(1).scaleb(-minor_units(currency)), rounding=ROUND_HALF_UP
+        )
+    return rounded + 0  # turns a negative zero into zero
+
+
+def split_money(
+    total: Decimal, weights: Sequence[Decimal | int], currency: str
+) -> list[Decimal]:
+    """Divide a rounded total by weights so that the shares add up to it exactly.
+
+    Each share is cut off at the smallest unit; what is left over goes, one unit each,
+    to the largest remainders, the earlier share first where they are equal.
+
+    Raises
+    ------
+    MoneyProblem
+        If the total has more decimals than the currency, a weight is negative, or
+        no weight is above zero.
+    """
+    if round_money(total, currency) != total:
+        raise MoneyProblem(f"{total} {currency} has more decimals than the currency.")
+    exact_weights = [_exact(weight) for weight in weights]
+    weight_sum = sum(exact_weights, Decimal(0))
+    if weight_sum <= 0 or min(exact_weights) < 0:
+        raise MoneyProblem("Shares need weights of zero or more, and one above zero.")
+    digits = minor_units(currency)
+    with localcontext(prec=80):
+        units = int(abs(total).scaleb(digits))
+        ideal = [weight * units / weight_sum for weight in exact_weights]
+    shares = [int(share) for share in ideal]
+    by_remainder = sorted(
+        range(len(ideal)), key=lambda index: (shares[index] - ideal[index], index)
+    )
+    for index in by_remainder[: units - sum(shares)]:
+        shares[index] += 1
+    sign = -1 if total < 0 else 1
+    return [
+        round_money(Decimal(sign * share).scaleb(-digits), currency) for share in shares
+    ]
+
+
+def format_money(amount: Decimal | int, currency: str, locale: str = "en") -> str:
+    """Return the amount as the locale writes it: "$1,250.00", "1.250,00 €".
+
+    Raises
+    ------
+    MoneyProblem
+        As `round_money`, or for a locale that is none.
+    """
+    try:
+        parsed = Locale.parse(locale.replace("-", "_"))
+    except (UnknownLocaleError, ValueError) as problem:
+        raise MoneyProblem(
+            f"“{locale[:12]}” is not a language we can write money in; try en or de."
+        ) from problem
+    return format_currency(round_money(amount, currency), currency, locale=parsed)
+
+
+def _exact(amount: Decimal | int) -> Decimal:
+    if isinstance(amount, bool) or not isinstance(amount, Decimal | int):
+        raise TypeError(f"Money is Decimal or int, not {type(amount).__name__}.")
+    exact = Decimal(amount)
+    if not exact.is_finite() or abs(exact) >= LARGEST:
+        raise MoneyProblem("This amount is not a number below 10^15.")
+    return exact
