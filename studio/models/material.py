@@ -70,7 +70,7 @@ class MaterialKind(models.TextChoices):
 class UsedPer(models.TextChoices):
     """What the used amount is counted by when a piece is priced."""
 
-    PASS_AREA = "pass area", "square metre of each pass"  # noqa: S105
+    PASS_AREA = "pass area", "square metre of each pass"
     FUSE_AREA = "fuse area", "square metre of shelf in each fuse"
     PIECE = "piece", "piece"
     NOT_PRICED = "not priced", "nothing: not part of quotes"
