@@ -29,8 +29,6 @@ log = logging.getLogger(__name__)
 
 MOST_ATTEMPTS = 5
 FIRST_RETRY_S = 10
-# A message that brought no worker this long is taken for lost and sent again.
-RESEND_AFTER_S = 20
 SWEEP_BATCH = 200
 LONGEST_ERROR = 1000
 
@@ -100,7 +98,9 @@ def send(job_id: int) -> None:
 def send_forgotten(*, now: dt.datetime) -> int:
     """Send jobs whose message was lost or whose lease ran out; return how many."""
     _give_up_the_hopeless(now)
-    never_came = Q(sent_at=None) | Q(sent_at__lt=_before(now, RESEND_AFTER_S))
+    never_came = Q(sent_at=None) | Q(
+        sent_at__lt=_before(now, settings.JOB_RESEND_SECONDS)
+    )
     waiting = Q(state=JobState.WAITING, run_after__lte=now)
     stale = Q(state=JobState.RUNNING, lease_until__lt=now)
     due = Job.across_studios.filter((waiting | stale) & never_came)

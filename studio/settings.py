@@ -225,6 +225,8 @@ CELERY_BEAT_SCHEDULE = {
     },
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
+# A message that brought no worker this long is taken for lost and sent again.
+JOB_RESEND_SECONDS = env_int("STUDIO_JOB_RESEND_SECONDS", 20, low=1)
 JOB_LEASE_SECONDS = env_int("STUDIO_JOB_LEASE_SECONDS", 30, low=2)
 
 # --- Language and time ------------------------------------------------------------

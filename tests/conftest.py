@@ -1,0 +1,76 @@
+"""Plumbing of the test run: Chromium, screenshots, the wake-ups of the worker.
+
+Who is in the tests (people, studios, pieces) is in `tests.cast`.
+"""
+
+import os
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+
+from studio import bootstrap
+from tests.cast import cast, signed_in, strangers  # noqa: F401 - fixtures
+from tests.worker import real_worker  # noqa: F401 - a fixture
+
+ARTEFACTS = bootstrap.ROOT / ".ci" / "artefacts"
+
+
+def pytest_collection_modifyitems(items):
+    """Browser tests last: Playwright's loop stays in the thread for good."""
+    is_browser = [item for item in items if item.get_closest_marker("browser")]
+    items[:] = [item for item in items if item not in set(is_browser)] + is_browser
+    if is_browser:
+        # That loop makes Django take every later query for an asynchronous one.
+        os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args):
+    """Start the system's Chromium; Playwright's own download is never used."""
+    chromium = bootstrap.find_chromium()
+    if chromium is None:
+        how = f"Chromium is not installed: {bootstrap.apt_command(['chromium'])}"
+        if os.environ.get("CI"):
+            pytest.fail(how)
+        pytest.skip(how)
+    return {
+        **browser_type_launch_args,
+        "executable_path": chromium,
+        # Chromium's own sandbox refuses to run as root.
+        "args": ["--no-sandbox", "--disable-dev-shm-usage"],
+    }
+
+
+@pytest.fixture
+def screenshot(page):
+    """Return a function that keeps a picture of the page as a CI artefact."""
+
+    def keep(name: str) -> Path:
+        ARTEFACTS.mkdir(parents=True, exist_ok=True)
+        path = ARTEFACTS / f"{name}.png"
+        page.screenshot(path=path, full_page=True)
+        return path
+
+    return keep
+
+
+@pytest.fixture(autouse=True)
+def wake_ups(request, monkeypatch):
+    """Keep the ids of sent jobs in a list; only tests of a real worker send them."""
+    sent: list[int] = []
+    if not request.node.get_closest_marker("worker"):
+        monkeypatch.setattr("studio.jobs.send", sent.append)
+    return sent
+
+
+@pytest.fixture(autouse=True)
+def media_folder(request, tmp_path):
+    """Give each test files of its own, but for a worker's, which share the folder."""
+    if request.node.get_closest_marker("worker"):
+        yield Path(settings.MEDIA_ROOT)
+        return
+    kept = settings.MEDIA_ROOT
+    settings.MEDIA_ROOT = tmp_path / "media"
+    yield settings.MEDIA_ROOT
+    settings.MEDIA_ROOT = kept

@@ -1,0 +1,15 @@
+"""The settings of a test run: the program's own, in a data folder of the run's own."""
+
+import atexit
+import os
+import shutil
+import tempfile
+
+if "STUDIO_VAR_DIR" not in os.environ:
+    os.environ["STUDIO_VAR_DIR"] = tempfile.mkdtemp(prefix="slowcool-test-")
+    atexit.register(shutil.rmtree, os.environ["STUDIO_VAR_DIR"], ignore_errors=True)
+
+from studio.settings import *  # noqa: E402, F403
+
+# Signing in by the hundred need not be slow; the real hashers have a test of their own.
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

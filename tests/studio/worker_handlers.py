@@ -1,0 +1,26 @@
+"""Handlers that only the tests' own worker knows: slow work whose pace a test sets.
+
+The worker loads this by name (``--include``), so it holds no tests.
+"""
+
+import time
+from pathlib import Path
+
+from django.utils import timezone
+
+from studio import jobs
+from studio.models import HistoryEntry
+
+
+@jobs.handler("test.slow")
+def work_slowly(studio, *, lease, folder):
+    """Tell of every start, wait for leave to go on, then have one effect."""
+    place = Path(folder)
+    with (place / "starts").open("a") as starts:
+        starts.write("start\n")
+    deadline = time.monotonic() + 60
+    while not (place / "go").exists() and time.monotonic() < deadline:
+        time.sleep(0.05)
+    return lambda: HistoryEntry.across_studios.create(
+        studio=studio, at=timezone.now(), what="done slowly"
+    )
