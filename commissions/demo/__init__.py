@@ -1,0 +1,1 @@
+"""The invented studios that a new database is filled with; nobody and nothing is real."""

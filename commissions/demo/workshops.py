@@ -1,0 +1,221 @@
+"""The demo's two studios: people, kilns, hours, glass and materials. All invented."""
+
+import datetime as dt
+from dataclasses import dataclass
+from decimal import Decimal
+
+from commissions.models import PriceBook
+from studio.models import (
+    AccessHours,
+    Closure,
+    Glass,
+    GlassFamily,
+    Kiln,
+    LengthUnit,
+    Material,
+    MaterialKind,
+    Membership,
+    Person,
+    Role,
+    Studio,
+    TemperatureUnit,
+    UsedPer,
+)
+
+PASSWORD = "slow-cooling"  # noqa: S105 - printed at every start of a demo
+INCH = 25.4
+
+ESTUARY_PEOPLE = {
+    "wren@example.org": ("Wren Aldwater", Role.OWNER),
+    "tobin@example.org": ("Tobin Maresk", Role.MAKER),
+    "isla@example.org": ("Isla Quennet", Role.HELPER),
+    "odo@example.org": ("Odo Farrowby", Role.TECHNICIAN),
+}
+SALTPAN_PEOPLE = {"benta@example.org": ("Benta Corvaz", Role.OWNER)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workshop:
+    """A demo studio with what the works need from it."""
+
+    studio: Studio
+    people: dict[str, Person]
+    kilns: dict[str, Kiln]
+    glass: Glass
+    enamel: Material
+
+
+def estuary(*, at: dt.datetime) -> Workshop:
+    """Make the shared studio on the estuary: dollars, °F and inches."""
+    studio = Studio.objects.create(
+        name="Ebbside Kilns",
+        address="Invented: 1 Sluice Lane, Ebbside",
+        currency="USD",
+        time_zone="America/New_York",
+        temperature_unit=TemperatureUnit.F,
+        length_unit=LengthUnit.IN,
+        is_demo=True,
+        created_at=at,
+    )
+    people = _people(studio, ESTUARY_PEOPLE)
+    kilns = {
+        "Heron": _kiln(studio, "Heron", (48, 24, 14), 17_000, 8.5, "4.50"),
+        "Curlew": _kiln(studio, "Curlew", (28, 28, 14), 11_500, 7.5, "3.20"),
+        "Teal": _kiln(studio, "Teal", (22, 22, 12), 7_600, 6.5, "2.40"),
+        "Dunlin": _kiln(studio, "Dunlin", (14, 13, 10), 3_600, 4.0, "1.50"),
+    }
+    _hours(studio, weekdays=(8, 20), saturday=(9, 14))
+    glass, enamel = _materials(studio, sheet_price="118", enamel_price="0.38")
+    Closure.across_studios.create(
+        studio=studio,
+        kiln=kilns["Heron"],
+        starts_at=at + dt.timedelta(days=80),
+        ends_at=at + dt.timedelta(days=81),
+        reason="New elements in the lid",
+    )
+    PriceBook.across_studios.create(
+        studio=studio,
+        labour_rate_per_hour=Decimal(42),
+        energy_price_per_kwh=Decimal("0.22"),
+        tax_percent=Decimal("6.25"),
+    )
+    return Workshop(
+        studio=studio, people=people, kilns=kilns, glass=glass, enamel=enamel
+    )
+
+
+def saltpan(*, at: dt.datetime) -> Workshop:
+    """Make the second studio: euro, °C and millimetres."""
+    studio = Studio.objects.create(
+        name="Saltpan Glass",
+        address="Invented: Rua das Salinas 3",
+        currency="EUR",
+        time_zone="Europe/Lisbon",
+        temperature_unit=TemperatureUnit.C,
+        length_unit=LengthUnit.MM,
+        is_demo=True,
+        created_at=at,
+    )
+    people = _people(studio, SALTPAN_PEOPLE)
+    kilns = {"Flamingo": _kiln(studio, "Flamingo", (24, 24, 12), 9_000, 7, "3.00")}
+    _hours(studio, weekdays=(9, 19), saturday=(10, 13))
+    glass, enamel = _materials(studio, sheet_price="96", enamel_price="0.31")
+    PriceBook.across_studios.create(
+        studio=studio,
+        labour_rate_per_hour=Decimal(34),
+        energy_price_per_kwh=Decimal("0.27"),
+        tax_name="IVA",
+        tax_percent=Decimal(23),
+    )
+    return Workshop(
+        studio=studio, people=people, kilns=kilns, glass=glass, enamel=enamel
+    )
+
+
+def _people(studio: Studio, rows: dict[str, tuple[str, Role]]) -> dict[str, Person]:
+    made = {}
+    for email, (name, role) in rows.items():
+        person = Person.objects.create_user(email, PASSWORD, name=name)
+        Membership.across_studios.create(
+            studio=studio,
+            person=person,
+            role=role,
+            temperature_unit=studio.temperature_unit,
+            length_unit=studio.length_unit,
+        )
+        made[name.split()[0]] = person
+    return made
+
+
+def _kiln(
+    studio: Studio,
+    name: str,
+    inches: tuple[float, float, float],
+    power_w: float,
+    cooling_h: float,
+    hourly: str,
+) -> Kiln:
+    width, depth, height = (side * INCH for side in inches)
+    return Kiln.across_studios.create(
+        studio=studio,
+        name=name,
+        inner_width_mm=width,
+        inner_depth_mm=depth,
+        inner_height_mm=height,
+        shelf_width_mm=width - 2 * INCH,
+        shelf_depth_mm=depth - 2 * INCH,
+        max_temperature_c=927,
+        opening_temperature_c=52,
+        power_w=power_w,
+        holding_fraction=0.45,
+        cooling_time_constant_s=cooling_h * 3600,
+        controller_unit=studio.temperature_unit,
+        controller_segments=12,
+        slowest_rate_c_per_h=0.5,
+        fastest_rate_c_per_h=550,
+        hourly_rate=Decimal(hourly),
+    )
+
+
+def _hours(
+    studio: Studio, *, weekdays: tuple[int, int], saturday: tuple[int, int]
+) -> None:
+    for weekday, (opens, closes) in enumerate([weekdays] * 5 + [saturday]):
+        AccessHours.across_studios.create(
+            studio=studio,
+            weekday=weekday,
+            opens=dt.time(opens),
+            closes=dt.time(closes),
+        )
+
+
+def _materials(
+    studio: Studio, *, sheet_price: str, enamel_price: str
+) -> tuple[Glass, Material]:
+    glass = Glass.across_studios.create(
+        studio=studio,
+        name="Clear 3 mm, 90",
+        family=GlassFamily.EXPANSION_90,
+        sheet_thickness_mm=3.0,
+        anneal_soak_c=482,
+        annealing_point_c=516,
+        strain_point_c=486,
+        cost_per_m2=Decimal(sheet_price),
+    )
+    Glass.across_studios.create(
+        studio=studio,
+        name="Clear 3 mm, 96",
+        family=GlassFamily.EXPANSION_96,
+        sheet_thickness_mm=3.0,
+        anneal_soak_c=510,
+        annealing_point_c=513,
+        strain_point_c=476,
+        cost_per_m2=Decimal(sheet_price) * Decimal("0.95"),
+    )
+    enamel = Material.across_studios.create(
+        studio=studio,
+        name="Enamel greys and blacks",
+        kind=MaterialKind.ENAMEL,
+        unit="g",
+        cost_per_unit=Decimal(enamel_price),
+        used_per=UsedPer.PASS_AREA,
+        amount_used=Decimal(55),
+        on_hand=Decimal(640),
+        caution="May hold lead or cadmium: gloves, no food use, wet cleaning.",
+    )
+    for name, kind, unit, cost, used_per, amount, on_hand in (
+        ("Fibre paper 3 mm", MaterialKind.FIBRE_PAPER, "m²", "14", "fuse area", 1, 4),
+        ("Kiln wash", MaterialKind.KILN_WASH, "g", "0.02", "fuse area", 180, 2500),
+        ("Decal film", MaterialKind.DECAL, "sheet", "2.10", "not priced", 0, 30),
+    ):
+        Material.across_studios.create(
+            studio=studio,
+            name=name,
+            kind=kind,
+            unit=unit,
+            cost_per_unit=Decimal(cost),
+            used_per=used_per,
+            amount_used=amount,
+            on_hand=on_hand,
+        )
+    return glass, enamel
