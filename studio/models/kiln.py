@@ -39,12 +39,20 @@ class Kiln(StudioOwned):
     class Meta(StudioOwned.Meta):
         constraints = [
             models.UniqueConstraint(
-                fields=["studio", "name"], name="kiln_name_once_per_studio"
+                fields=["studio", "name"],
+                name="kiln_name_once_per_studio",
+                violation_error_message=(
+                    "This studio has a kiln of that name. Choose another name."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(shelf_width_mm__lte=F("inner_width_mm"))
                 & Q(shelf_depth_mm__lte=F("inner_depth_mm")),
                 name="kiln_shelf_fits_inside",
+                violation_error_message=(
+                    "The shelf is wider or deeper than the kiln inside. Measure both "
+                    "again."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(
@@ -61,12 +69,20 @@ class Kiln(StudioOwned):
                     slowest_rate_c_per_h__gt=0,
                 ),
                 name="kiln_sizes_positive",
+                violation_error_message=(
+                    "Sizes, power, holding share, cooling time and rates must be above"
+                    " zero, the holding share at most 1."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(opening_temperature_c__gte=30)
                 & Q(opening_temperature_c__lt=F("max_temperature_c"))
                 & Q(slowest_rate_c_per_h__lt=F("fastest_rate_c_per_h")),
                 name="kiln_limits_in_order",
+                violation_error_message=(
+                    "The opening temperature must be from 30 °C (86 °F) up to below "
+                    "the highest temperature, and the slowest rate below the fastest."
+                ),
             ),
         ]
 
@@ -96,10 +112,19 @@ class AccessHours(StudioOwned):
     class Meta(StudioOwned.Meta):
         constraints = [
             models.CheckConstraint(
-                condition=Q(opens__lt=F("closes")), name="access_opens_before_closing"
+                condition=Q(opens__lt=F("closes")),
+                name="access_opens_before_closing",
+                violation_error_message=(
+                    "Opening must be before closing. For a night, enter two spans: one"
+                    " up to 23:59, one from 00:00 on the next day."
+                ),
             ),
             models.UniqueConstraint(
-                fields=["studio", "weekday", "opens"], name="access_hours_once"
+                fields=["studio", "weekday", "opens"],
+                name="access_hours_once",
+                violation_error_message=(
+                    "There are hours that start then on that day. Remove those first."
+                ),
             ),
         ]
 
@@ -124,7 +149,9 @@ class Closure(StudioOwned):
     class Meta(StudioOwned.Meta):
         constraints = [
             models.CheckConstraint(
-                condition=Q(starts_at__lt=F("ends_at")), name="closure_start_before_end"
+                condition=Q(starts_at__lt=F("ends_at")),
+                name="closure_start_before_end",
+                violation_error_message="The end must be after the start.",
             )
         ]
 

@@ -35,7 +35,11 @@ class Glass(StudioOwned):
     class Meta(StudioOwned.Meta):
         constraints = [
             models.UniqueConstraint(
-                fields=["studio", "name"], name="glass_name_once_per_studio"
+                fields=["studio", "name"],
+                name="glass_name_once_per_studio",
+                violation_error_message=(
+                    "This studio has a glass of that name. Choose another name."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(strain_point_c__lt=F("annealing_point_c"))
@@ -43,12 +47,21 @@ class Glass(StudioOwned):
                 & Q(enamel_c__lt=F("full_fuse_c"))
                 & Q(anneal_soak_c__lt=F("enamel_c")),
                 name="glass_temperatures_in_order",
+                violation_error_message=(
+                    "These temperatures must rise: strain point, annealing point, "
+                    "enamel firing, full fuse; and the anneal soak lies below the "
+                    "enamel firing. Look at the data sheet again."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(
                     sheet_thickness_mm__gt=0, density_kg_m3__gt=0, cost_per_m2__gte=0
                 ),
                 name="glass_amounts_positive",
+                violation_error_message=(
+                    "Thickness and density must be above zero, and the cost must not "
+                    "be negative."
+                ),
             ),
         ]
 
@@ -96,11 +109,16 @@ class Material(StudioOwned):
     class Meta(StudioOwned.Meta):
         constraints = [
             models.UniqueConstraint(
-                fields=["studio", "name"], name="material_name_once_per_studio"
+                fields=["studio", "name"],
+                name="material_name_once_per_studio",
+                violation_error_message=(
+                    "This studio has a material of that name. Choose another name."
+                ),
             ),
             models.CheckConstraint(
                 condition=Q(cost_per_unit__gte=0, amount_used__gte=0),
                 name="material_amounts_not_negative",
+                violation_error_message="Cost and amount must not be negative.",
             ),
         ]
 

@@ -33,7 +33,9 @@ class Piece(StudioOwned):
     class Meta(StudioOwned.Meta):
         constraints = [
             models.CheckConstraint(
-                condition=Q(width_mm__gt=0, height_mm__gt=0), name="piece_size_positive"
+                condition=Q(width_mm__gt=0, height_mm__gt=0),
+                name="piece_size_positive",
+                violation_error_message="Width and height must be above zero.",
             ),
             models.CheckConstraint(
                 condition=Q(maquette_of__isnull=True) | ~Q(maquette_of=F("pk")),

@@ -91,7 +91,9 @@ class Membership(StudioOwned):
     class Meta(StudioOwned.Meta):
         constraints = [
             models.UniqueConstraint(
-                fields=["studio", "person"], name="membership_once_per_studio"
+                fields=["studio", "person"],
+                name="membership_once_per_studio",
+                violation_error_message="This person belongs to the studio already.",
             )
         ]
 
