@@ -1,0 +1,333 @@
+"""Pricing: an example worked by hand, sums that hold, and nothing gets cheaper."""
+
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from commissions.pricing import (
+    EnergyUse,
+    KilnTime,
+    LabourTime,
+    MaterialUse,
+    PriceInputs,
+    PricingProblem,
+    Section,
+    payment_plan,
+    price_commission,
+)
+from studio.money import MoneyProblem, minor_units, round_money
+
+D = Decimal
+
+EXAMPLE = PriceInputs(
+    currency="USD",
+    materials=(
+        MaterialUse(
+            label="Clear sheet glass",
+            explanation="20 sheets of 12 × 8 in with 10 % cutting waste",
+            quantity=D("1.364"),
+            unit="m²",
+            unit_price=D("92.50"),
+        ),
+        MaterialUse(
+            label="Enamel",
+            explanation="24 passes",
+            quantity=D(24),
+            unit="passes",
+            unit_price=D("1.35"),
+        ),
+    ),
+    kiln_times=(
+        KilnTime(
+            label="Enamel firings",
+            firings=6,
+            hours_each=D("10.5"),
+            rate_per_hour=D("1.25"),
+        ),
+        KilnTime(
+            label="Full fuse and anneal",
+            firings=1,
+            hours_each=D(117),
+            rate_per_hour=D("2.10"),
+        ),
+    ),
+    energy=EnergyUse(kwh=D("412.6"), price_per_kwh=D("0.1834")),
+    labour=(
+        LabourTime(label="Painting", minutes=D(1450), rate_per_hour=D(38)),
+        LabourTime(label="Assembly and damming", minutes=D(95), rate_per_hour=D(38)),
+    ),
+    overhead_percent=D(12),
+    remake_percent=D(8),
+    margin_percent=D(20),
+    gallery_cut_percent=D(40),
+    tax_percent=D("8.25"),
+)
+
+
+def test_an_example_worked_by_hand():
+    price = price_commission(EXAMPLE)
+    # 1.364 × 92.50 = 126.17; 24 × 1.35 = 32.40
+    # 63 h × 1.25 = 78.75; 117 × 2.10 = 245.70; 412.6 × 0.1834 = 75.67084
+    # 1450/60 × 38 = 918.33…; 95/60 × 38 = 60.1666…
+    # direct 1537.19; 12 % = 184.4628; 1721.65; 8 % = 137.732; 1859.38; 20 % = 371.876
+    # studio 2231.26; /0.6 = 3718.7666…, less 2231.26 = 1487.5066…
+    # net 3718.77; 8.25 % = 306.798525
+    assert [(line.section, str(line.amount)) for line in price.lines] == [
+        (Section.MATERIALS, "126.17"),
+        (Section.MATERIALS, "32.40"),
+        (Section.KILN_TIME, "78.75"),
+        (Section.KILN_TIME, "245.70"),
+        (Section.ENERGY, "75.67"),
+        (Section.LABOUR, "918.33"),
+        (Section.LABOUR, "60.17"),
+        (Section.OVERHEAD, "184.46"),
+        (Section.REMAKE, "137.73"),
+        (Section.MARGIN, "371.88"),
+        (Section.GALLERY, "1487.51"),
+        (Section.TAX, "306.80"),
+    ]
+    assert price.studio_price == D("2231.26")
+    assert price.net == D("3718.77")
+    assert price.tax == D("306.80")
+    assert price.total == D("4025.57")
+    assert price.currency == "USD"
+
+
+def test_each_line_says_where_its_number_comes_from():
+    explained = {
+        line.label: line.explanation for line in price_commission(EXAMPLE).lines
+    }
+    assert explained == {
+        "Clear sheet glass": "20 sheets of 12 × 8 in with 10 % cutting waste",
+        "Enamel": "24 passes",
+        "Enamel firings": "6 firings of 10.5 h in the kiln, at 1.25 USD an hour",
+        "Full fuse and anneal": "1 firing of 117 h in the kiln, at 2.1 USD an hour",
+        "Electricity": "412.6 kWh for all firings, at 0.1834 USD each",
+        "Painting": "1450 minutes, at 38 USD an hour",
+        "Assembly and damming": "95 minutes, at 38 USD an hour",
+        "Overhead": ("12 % of 1537.19 USD: materials, kiln time, energy and labour"),
+        "Risk of remake": (
+            "8 % of 1721.65 USD: everything so far, for the piece or layer that has to "
+            "be made again"
+        ),
+        "Margin": "20 % of 1859.38 USD: all costs",
+        "Gallery": (
+            "The gallery keeps 40 % of 3718.77 USD, so that the studio nets 2231.26 USD"
+        ),
+        "Tax": "8.25 % of 3718.77 USD: the price before tax",
+    }
+
+
+@pytest.mark.parametrize(
+    ("currency", "total"),
+    # By hand, as above: 1 × 999.5 → 1000 yen; 10 % 100; tax 8 % of 1100 is 88.
+    # 999.5 dinars stay; 10 % 99.95; 8 % of 1099.45 is 87.956.
+    [("JPY", "1188"), ("KWD", "1187.406")],
+)
+def test_the_smallest_unit_is_the_currencys(currency, total):
+    glass = MaterialUse(
+        label="Glass", explanation="", quantity=D(1), unit="m²", unit_price=D("999.5")
+    )
+    inputs = PriceInputs(
+        currency=currency,
+        materials=(glass,),
+        margin_percent=D(10),
+        tax_percent=D(8),
+    )
+    assert str(price_commission(inputs).total) == total
+
+
+AMOUNT = st.decimals(0, 5000, places=4)
+PERCENT = st.decimals(0, 60, places=2)
+INPUTS = st.builds(
+    PriceInputs,
+    currency=st.sampled_from(["USD", "EUR", "JPY", "KWD"]),
+    materials=st.lists(
+        st.builds(
+            MaterialUse,
+            label=st.just("Glass"),
+            explanation=st.just("sheets"),
+            quantity=AMOUNT,
+            unit=st.just("m²"),
+            unit_price=AMOUNT,
+        ),
+        min_size=1,
+        max_size=4,
+    ).map(tuple),
+    kiln_times=st.lists(
+        st.builds(
+            KilnTime,
+            label=st.just("Fuse"),
+            firings=st.integers(0, 30),
+            hours_each=AMOUNT,
+            rate_per_hour=AMOUNT,
+        ),
+        min_size=1,
+        max_size=3,
+    ).map(tuple),
+    energy=st.builds(EnergyUse, kwh=AMOUNT, price_per_kwh=AMOUNT),
+    labour=st.lists(
+        st.builds(
+            LabourTime, label=st.just("Painting"), minutes=AMOUNT, rate_per_hour=AMOUNT
+        ),
+        min_size=1,
+        max_size=3,
+    ).map(tuple),
+    overhead_percent=PERCENT,
+    remake_percent=PERCENT,
+    margin_percent=PERCENT,
+    gallery_cut_percent=PERCENT,
+    tax_percent=PERCENT,
+)
+
+
+@given(INPUTS)
+def test_lines_add_up_exactly_and_each_is_whole_units(inputs):
+    price = price_commission(inputs)
+    assert sum(line.amount for line in price.lines) == price.total
+    assert price.net + price.tax == price.total
+    for line in price.lines:
+        assert line.amount == round_money(line.amount, inputs.currency) >= 0
+        assert line.amount.as_tuple().exponent == -minor_units(inputs.currency)
+
+
+@given(INPUTS)
+def test_the_studio_nets_its_price_after_the_gallerys_cut(inputs):
+    price = price_commission(inputs)
+    kept = price.net * (1 - inputs.gallery_cut_percent / 100)
+    smallest = D(1).scaleb(-minor_units(inputs.currency))
+    assert abs(kept - price.studio_price) <= smallest / 2
+
+
+def dearer(inputs, more):
+    """Yield the inputs with one cost after the other raised."""
+    material, kiln, labour = (
+        inputs.materials[0],
+        inputs.kiln_times[0],
+        inputs.labour[0],
+    )
+    for name in ("quantity", "unit_price"):
+        raised = replace(material, **{name: getattr(material, name) + more})
+        yield replace(inputs, materials=(raised, *inputs.materials[1:]))
+    for name, step in (("firings", 1), ("hours_each", more), ("rate_per_hour", more)):
+        raised = replace(kiln, **{name: getattr(kiln, name) + step})
+        yield replace(inputs, kiln_times=(raised, *inputs.kiln_times[1:]))
+    for name in ("kwh", "price_per_kwh"):
+        raised = replace(inputs.energy, **{name: getattr(inputs.energy, name) + more})
+        yield replace(inputs, energy=raised)
+    for name in ("minutes", "rate_per_hour"):
+        raised = replace(labour, **{name: getattr(labour, name) + more})
+        yield replace(inputs, labour=(raised, *inputs.labour[1:]))
+    for name in (
+        "overhead_percent",
+        "remake_percent",
+        "margin_percent",
+        "gallery_cut_percent",
+        "tax_percent",
+    ):
+        yield replace(inputs, **{name: getattr(inputs, name) + more})
+
+
+@given(INPUTS, st.decimals("0.01", 20, places=2))
+def test_no_cost_that_rises_makes_the_price_fall(inputs, more):
+    before = price_commission(inputs)
+    for raised in dearer(inputs, more):
+        after = price_commission(raised)
+        assert after.total >= before.total
+        assert after.net >= before.net
+
+
+def test_nothing_costs_nothing():
+    price = price_commission(PriceInputs(currency="EUR"))
+    assert price.lines == ()
+    assert str(price.total) == "0.00"
+
+
+BAD = [D("-0.01"), D("NaN"), D("Infinity"), D("1e999"), 1.5, True, "12"]
+
+
+@pytest.mark.parametrize("bad", BAD, ids=str)
+def test_a_number_that_is_none_is_named(bad):
+    material = EXAMPLE.materials[0]
+    kiln, labour, energy = EXAMPLE.kiln_times[0], EXAMPLE.labour[0], EXAMPLE.energy
+    broken = {
+        "quantity of “Clear": {"materials": (replace(material, quantity=bad),)},
+        "price of “Clear": {"materials": (replace(material, unit_price=bad),)},
+        "hours of “Enamel": {"kiln_times": (replace(kiln, hours_each=bad),)},
+        "price of “Enamel": {"kiln_times": (replace(kiln, rate_per_hour=bad),)},
+        "quantity of “Elec": {"energy": replace(energy, kwh=bad)},
+        "price of “Elec": {"energy": replace(energy, price_per_kwh=bad)},
+        "minutes of “Paint": {"labour": (replace(labour, minutes=bad),)},
+        "price of “Paint": {"labour": (replace(labour, rate_per_hour=bad),)},
+        "Overhead in per cent": {"overhead_percent": bad},
+        "Risk of remake in per cent": {"remake_percent": bad},
+        "Margin in per cent": {"margin_percent": bad},
+        "gallery's cut": {"gallery_cut_percent": bad},
+        "Tax in per cent": {"tax_percent": bad},
+    }
+    for words, change in broken.items():
+        with pytest.raises(PricingProblem, match=words):
+            price_commission(replace(EXAMPLE, **change))
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"gallery_cut_percent": D(91)},
+        {"tax_percent": D(101)},
+        {"margin_percent": D(1001)},
+        {"kiln_times": (replace(EXAMPLE.kiln_times[0], firings=-1),)},
+        {"materials": (replace(EXAMPLE.materials[0], quantity=D("1e10")),)},
+    ],
+)
+def test_a_number_out_of_range_is_refused(change):
+    with pytest.raises(PricingProblem, match="write a number from 0 to"):
+        price_commission(replace(EXAMPLE, **change))
+
+
+def test_an_unknown_currency_is_refused():
+    with pytest.raises(MoneyProblem, match="such as USD"):
+        price_commission(replace(EXAMPLE, currency="DEM"))
+
+
+def test_a_total_in_three_parts():
+    plan = payment_plan(D("4025.57"), D(30), D(40), "USD")
+    # 1207.671, 1610.228, 1207.671: the odd cent goes to the largest remainder.
+    assert [(part.label, str(part.amount)) for part in plan] == [
+        ("Deposit", "1207.67"),
+        ("Stage payment", "1610.23"),
+        ("Balance", "1207.67"),
+    ]
+    assert [part.percent for part in plan] == [30, 40, 30]
+
+
+@pytest.mark.parametrize(
+    ("deposit", "stage", "labels"),
+    [
+        (50, 0, ["Deposit", "Balance"]),
+        (100, 0, ["Deposit"]),
+        (0, 0, ["Balance"]),
+        (60, 40, ["Deposit", "Stage payment"]),
+    ],
+)
+def test_a_part_of_nothing_is_left_out(deposit, stage, labels):
+    plan = payment_plan(D("99.99"), D(deposit), D(stage), "EUR")
+    assert [part.label for part in plan] == labels
+    assert sum(part.amount for part in plan) == D("99.99")
+
+
+@given(st.integers(0, 10**9), PERCENT, st.decimals(0, 40, places=2))
+def test_parts_add_up_to_the_total(yen, deposit, stage):
+    plan = payment_plan(D(yen), deposit, stage, "JPY")
+    assert sum(part.amount for part in plan) == yen
+    for part in plan:
+        assert abs(part.amount - D(yen) * part.percent / 100) < 1
+
+
+@pytest.mark.parametrize(("deposit", "stage"), [(60, 41), (-1, 50), (50, -1), (101, 0)])
+def test_parts_of_more_than_all_are_refused(deposit, stage):
+    with pytest.raises(PricingProblem):
+        payment_plan(D(100), D(deposit), D(stage), "JPY")
