@@ -1,0 +1,1 @@
+"""Pure planning: what lies where on a shelf, and when a kiln is free."""
