@@ -1,0 +1,492 @@
+"""The firing chart: planned and recorded temperature over time, in pixels.
+
+Pure geometry for `components/_firing_chart.html`. Units and words come in as functions,
+so the chart speaks the reader's language without knowing it.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta, tzinfo
+
+import numpy as np
+
+from firing.drawings.curves import (
+    FloatArray,
+    clean_readings,
+    cut_to_window,
+    find_gaps,
+    thin_out,
+)
+
+TICK_STEPS = (10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 250.0, 500.0)
+MOST_TEMPERATURE_TICKS = 7
+TIME_STEPS_H = (1, 2, 3, 6, 12, 24, 48, 96, 168)
+TICK_ROOM = 62.0
+LETTER_WIDTH = 6.7
+LINE_HEIGHT = 15.0
+HEADROOM = 1.08
+LONGEST_GAP_S = 1800.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartScale:
+    """How the reader counts temperature: both directions, and how it is written."""
+
+    to_reader: Callable[[float], float]
+    from_reader: Callable[[float], float]
+    text: Callable[[float], str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartCurve:
+    """A curve: seconds since the firing's start, °C."""
+
+    time_s: FloatArray
+    temperature_c: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartHold:
+    """A hold, labelled in words ("Anneal soak, 4 h")."""
+
+    from_s: float
+    to_s: float
+    temperature_c: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartAlarm:
+    """Something that went wrong at a time, in words."""
+
+    at_s: float
+    words: str
+    temperature_c: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tick:
+    """A mark on an axis."""
+
+    at: float
+    label: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedWords:
+    """Words at a place in the drawing."""
+
+    x: float
+    y: float
+    words: str
+    anchor: str = "middle"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """A stretch along the time axis."""
+
+    x: float
+    width: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FiringChart:
+    """One drawing at one size. Paths are SVG path data; everything in pixels."""
+
+    key: str
+    width: float
+    height: float
+    left: float
+    right: float
+    top: float
+    bottom: float
+    planned_path: str
+    planned_area: str
+    recorded_paths: tuple[str, ...]
+    anneal_y: float | None
+    anneal_height: float
+    anneal_label: str
+    temperature_ticks: tuple[Tick, ...]
+    time_ticks: tuple[Tick, ...]
+    holds: tuple[PlacedWords, ...]
+    alarms: tuple[PlacedWords, ...]
+    gaps: tuple[Span, ...]
+    now_x: float | None
+    heat_stops: tuple[tuple[int, str], ...]
+    facts: tuple[str, ...]
+    title: str
+    drawn_readings: int
+
+    @property
+    def anneal_bottom(self) -> float:
+        """Lower edge of the annealing band."""
+        return round((self.anneal_y or 0.0) + self.anneal_height, 2)
+
+    @property
+    def plot_width(self) -> float:
+        """Width of the drawing area."""
+        return round(self.right - self.left, 2)
+
+    @property
+    def plot_height(self) -> float:
+        """Height of the drawing area."""
+        return round(self.bottom - self.top, 2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartSize:
+    """The drawing's size and margins in pixels."""
+
+    width: float
+    height: float
+    left: float
+    right: float
+    top: float
+    bottom: float
+
+
+WIDE = ChartSize(width=860, height=380, left=66, right=10, top=14, bottom=30)
+NARROW = ChartSize(width=360, height=320, left=58, right=6, top=14, bottom=28)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChartInput:
+    """All that a chart shows, before it has a size.
+
+    `window_s` cuts the time axis (zoom); without it the whole firing is shown.
+    `anneal_range_c` is (lower, upper), with `anneal_words` written in it.
+    """
+
+    title: str
+    starts_at: datetime
+    zone: tzinfo
+    scale: ChartScale
+    show_when: Callable[[datetime], str]
+    planned: ChartCurve | None = None
+    recorded: ChartCurve | None = None
+    holds: Sequence[ChartHold] = ()
+    alarms: Sequence[ChartAlarm] = ()
+    anneal_range_c: tuple[float, float] | None = None
+    anneal_words: str = "annealing range"
+    window_s: tuple[float, float] | None = None
+    now: datetime | None = None
+    longest_gap_s: float = LONGEST_GAP_S
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Plane:
+    """The mapping of seconds and °C to pixels."""
+
+    size: ChartSize
+    from_s: float
+    to_s: float
+    low_c: float
+    high_c: float
+
+    @property
+    def left(self) -> float:
+        return self.size.left
+
+    @property
+    def right(self) -> float:
+        return self.size.width - self.size.right
+
+    @property
+    def bottom(self) -> float:
+        return self.size.height - self.size.bottom
+
+    def x(self, at_s: float) -> float:
+        share = (at_s - self.from_s) / (self.to_s - self.from_s)
+        return round(self.left + share * (self.right - self.left), 2)
+
+    def y(self, celsius: float) -> float:
+        share = (celsius - self.low_c) / (self.high_c - self.low_c)
+        inside = min(max(share, 0.0), 1.0)
+        return round(self.bottom - inside * (self.bottom - self.size.top), 2)
+
+    def shows(self, at_s: float) -> bool:
+        return self.from_s <= at_s <= self.to_s
+
+    def path(self, time_s: FloatArray, temperature_c: FloatArray) -> str:
+        if time_s.size == 0:
+            return ""
+        pairs = [
+            f"{self.x(float(t)):.1f},{self.y(float(c)):.1f}"
+            for t, c in zip(time_s, temperature_c, strict=True)
+        ]
+        # A lone reading between two gaps is a dot: a line of no length, round ends.
+        return "M" + " ".join(pairs if len(pairs) > 1 else [*pairs, *pairs])
+
+
+def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> FiringChart:
+    """Lay out a firing's chart at one size.
+
+    Parameters
+    ----------
+    shown : ChartInput
+        What to show; times in seconds since `starts_at`, temperatures in °C.
+    key : str
+        Unique on the page; starts every id in the drawing.
+    size : ChartSize
+        `WIDE` for a desk and paper, `NARROW` for a phone.
+
+    Returns
+    -------
+    FiringChart
+        At most two recorded points per pixel column, so peaks survive.
+
+    Raises
+    ------
+    ValueError
+        The window is empty, or a curve's arrays differ in length.
+    """
+    planned = _cleaned(shown.planned)
+    recorded = _cleaned(shown.recorded)
+    plane = _plane(shown, size, planned, recorded)
+    planned_in = cut_to_window(*planned, from_s=plane.from_s, to_s=plane.to_s)
+    recorded_paths, drawn, gaps = _recorded(shown, plane, recorded)
+    planned_path = plane.path(*planned_in)
+    anneal = shown.anneal_range_c
+    anneal_y = plane.y(anneal[1]) if anneal else None
+    return FiringChart(
+        key=key,
+        width=size.width,
+        height=size.height,
+        left=plane.left,
+        right=plane.right,
+        top=size.top,
+        bottom=plane.bottom,
+        planned_path=planned_path,
+        planned_area=_closed(planned_path, plane, planned_in[0]),
+        recorded_paths=recorded_paths,
+        anneal_y=anneal_y,
+        anneal_height=round(plane.y(anneal[0]) - plane.y(anneal[1]), 2)
+        if anneal
+        else 0.0,
+        anneal_label=shown.anneal_words if anneal else "",
+        temperature_ticks=_temperature_ticks(shown.scale, plane),
+        time_ticks=_time_ticks(shown, plane),
+        holds=_place_holds(shown, plane),
+        alarms=tuple(
+            PlacedWords(
+                x=plane.x(alarm.at_s),
+                y=plane.y(
+                    alarm.temperature_c
+                    if alarm.temperature_c is not None
+                    else plane.low_c
+                ),
+                words=alarm.words,
+            )
+            for alarm in shown.alarms
+            if plane.shows(alarm.at_s)
+        ),
+        gaps=gaps,
+        now_x=_now_x(shown, plane),
+        heat_stops=tuple((step, f"{step / 6:.4f}") for step in range(7)),
+        facts=_facts(shown, planned, recorded),
+        title=shown.title,
+        drawn_readings=drawn,
+    )
+
+
+def _cleaned(curve: ChartCurve | None) -> tuple[FloatArray, FloatArray]:
+    if curve is None:
+        return np.empty(0), np.empty(0)
+    return clean_readings(curve.time_s, curve.temperature_c)
+
+
+def _plane(
+    shown: ChartInput,
+    size: ChartSize,
+    planned: tuple[FloatArray, FloatArray],
+    recorded: tuple[FloatArray, FloatArray],
+) -> _Plane:
+    times = np.concatenate((planned[0], recorded[0]))
+    heats = np.concatenate((planned[1], recorded[1]))
+    if shown.window_s is not None:
+        from_s, to_s = shown.window_s
+        if to_s <= from_s:
+            raise ValueError("The chart's window must end after it starts.")
+    elif times.size:
+        from_s, to_s = float(times.min()), float(times.max())
+    else:
+        from_s, to_s = 0.0, 3600.0
+    if to_s <= from_s:
+        to_s = from_s + 3600.0
+    low_c = min(0.0, float(heats.min())) if heats.size else 0.0
+    high_c = max(100.0, float(heats.max())) if heats.size else 100.0
+    return _Plane(
+        size=size,
+        from_s=from_s,
+        to_s=to_s,
+        low_c=low_c,
+        high_c=low_c + (high_c - low_c) * HEADROOM,
+    )
+
+
+def _recorded(
+    shown: ChartInput, plane: _Plane, recorded: tuple[FloatArray, FloatArray]
+) -> tuple[tuple[str, ...], int, tuple[Span, ...]]:
+    """Return the paths between gaps, how many readings they hold, and the gaps."""
+    all_times, all_heats = recorded
+    inside = (all_times >= plane.from_s) & (all_times <= plane.to_s)
+    times, heats = all_times[inside], all_heats[inside]
+    if times.size == 0:
+        return (), 0, ()
+    breaks = find_gaps(times, longer_than_s=shown.longest_gap_s)
+    run_of = np.zeros(times.size, dtype=np.intp)
+    run_of[breaks + 1] = 1
+    run_of = np.cumsum(run_of)
+    # A whole number of columns not above 799 keeps any chart under 1,600 points.
+    columns = int(min(plane.right - plane.left, 799))
+    kept = thin_out(times, heats, columns=columns)
+    paths = []
+    for run in np.unique(run_of[kept]):
+        chosen = kept[run_of[kept] == run]
+        paths.append(plane.path(times[chosen], heats[chosen]))
+    gaps = tuple(
+        Span(
+            x=plane.x(float(times[i])),
+            width=round(plane.x(float(times[i + 1])) - plane.x(float(times[i])), 2),
+            words=_gap_words(shown, float(times[i]), float(times[i + 1])),
+        )
+        for i in breaks
+    )
+    return tuple(paths), int(kept.size), gaps
+
+
+def _closed(path: str, plane: _Plane, time_s: FloatArray) -> str:
+    if not path:
+        return ""
+    first, last = plane.x(float(time_s[0])), plane.x(float(time_s[-1]))
+    return f"{path} {last:.1f},{plane.bottom:.1f} {first:.1f},{plane.bottom:.1f}Z"
+
+
+def _at(shown: ChartInput, at_s: float) -> datetime:
+    return shown.starts_at + timedelta(seconds=at_s)
+
+
+def _gap_words(shown: ChartInput, from_s: float, to_s: float) -> str:
+    return (
+        f"No readings from {shown.show_when(_at(shown, from_s))} "
+        f"to {shown.show_when(_at(shown, to_s))}"
+    )
+
+
+def _now_x(shown: ChartInput, plane: _Plane) -> float | None:
+    if shown.now is None:
+        return None
+    now_s = (shown.now - shown.starts_at).total_seconds()
+    return plane.x(now_s) if plane.shows(now_s) else None
+
+
+def _temperature_ticks(scale: ChartScale, plane: _Plane) -> tuple[Tick, ...]:
+    low, high = scale.to_reader(plane.low_c), scale.to_reader(plane.high_c)
+    step = next(
+        (s for s in TICK_STEPS if (high - low) / s <= MOST_TEMPERATURE_TICKS),
+        TICK_STEPS[-1],
+    )
+    first = int(-(-low // step))
+    last = int(high // step)
+    ticks = []
+    for number in range(first, last + 1):
+        celsius = scale.from_reader(number * step)
+        ticks.append(Tick(at=plane.y(celsius), label=scale.text(celsius)))
+    return tuple(ticks)
+
+
+def _time_ticks(shown: ChartInput, plane: _Plane) -> tuple[Tick, ...]:
+    hours = (plane.to_s - plane.from_s) / 3600
+    most = max(1, int((plane.right - plane.left) // TICK_ROOM))
+    step_h = next((s for s in TIME_STEPS_H if hours / s <= most), TIME_STEPS_H[-1])
+    start = _at(shown, plane.from_s).astimezone(shown.zone)
+    local = start.replace(minute=0, second=0, microsecond=0)
+    first_day = local.date()
+    ticks = []
+    # Hours are counted in UTC and read in the zone, so a clock change shifts no tick.
+    instant = local.astimezone(UTC)
+    end = _at(shown, plane.to_s)
+    while instant <= end:
+        local = instant.astimezone(shown.zone)
+        days = (local.date() - first_day).days
+        wanted = (
+            local.hour % step_h == 0
+            if step_h < 24
+            else local.hour == 0 and days % (step_h // 24) == 0
+        )
+        at_s = (instant - shown.starts_at).total_seconds()
+        if wanted and plane.shows(at_s):
+            label = f"{local:%a %-d}" if local.hour == 0 else f"{local:%H:%M}"
+            ticks.append(Tick(at=plane.x(at_s), label=label))
+        instant += timedelta(hours=1)
+    return tuple(ticks)
+
+
+def _place_holds(shown: ChartInput, plane: _Plane) -> tuple[PlacedWords, ...]:
+    """Write each hold above its middle, else below it, else leave it to the list."""
+    taken: list[tuple[float, float, float, float]] = []
+    placed = []
+    for hold in shown.holds:
+        middle_s = (hold.from_s + hold.to_s) / 2
+        if not plane.shows(middle_s):
+            continue
+        width = len(hold.words) * LETTER_WIDTH
+        middle = plane.x(middle_s)
+        x = min(max(middle, plane.left + width / 2 + 4), plane.right - width / 2)
+        level = plane.y(hold.temperature_c)
+        for y in (level - 7, level + LINE_HEIGHT + 3):
+            box = (x - width / 2, x + width / 2, y - LINE_HEIGHT, y)
+            free = all(
+                box[1] < other[0]
+                or box[0] > other[1]
+                or box[3] < other[2]
+                or box[2] > other[3]
+                for other in taken
+            )
+            if free and box[2] >= 0 and box[3] <= plane.bottom:
+                taken.append(box)
+                placed.append(PlacedWords(x=round(x, 2), y=y, words=hold.words))
+                break
+    return tuple(placed)
+
+
+def _facts(
+    shown: ChartInput,
+    planned: tuple[FloatArray, FloatArray],
+    recorded: tuple[FloatArray, FloatArray],
+) -> tuple[str, ...]:
+    """Return what the drawing shows, in sentences."""
+    facts = []
+    for name, (times, heats) in (("Planned", planned), ("Recorded", recorded)):
+        if times.size:
+            top = int(np.argmax(heats))
+            facts.append(
+                f"{name} from {shown.show_when(_at(shown, float(times[0])))} "
+                f"to {shown.show_when(_at(shown, float(times[-1])))}, highest "
+                f"{shown.scale.text(float(heats[top]))} at "
+                f"{shown.show_when(_at(shown, float(times[top])))}."
+            )
+    if not facts:
+        facts.append("No temperatures yet.")
+    if shown.anneal_range_c:
+        low, high = shown.anneal_range_c
+        facts.append(
+            f"The {shown.anneal_words} is {shown.scale.text(low)} "
+            f"to {shown.scale.text(high)}."
+        )
+    facts += [
+        f"{hold.words}, from {shown.show_when(_at(shown, hold.from_s))}."
+        for hold in shown.holds
+    ]
+    times = recorded[0]
+    facts += [
+        _gap_words(shown, float(times[i]), float(times[i + 1])) + "."
+        for i in find_gaps(times, longer_than_s=shown.longest_gap_s)
+    ]
+    facts += [
+        f"{shown.show_when(_at(shown, alarm.at_s))}: {alarm.words}."
+        for alarm in shown.alarms
+    ]
+    return tuple(facts)

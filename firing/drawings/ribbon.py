@@ -1,0 +1,382 @@
+"""The kiln ribbon: kilns as rows, time across, each booking the area under its heat.
+
+Pure geometry in pixels. Datetimes are aware; what is written beside things comes from
+the caller's `show_when`. `components/_kiln_ribbon.html` draws the result.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
+
+import numpy as np
+
+from firing.drawings.curves import FloatArray, cut_to_window, thin_out
+
+Reading = tuple[datetime, float]
+
+# Heights of one row, top to bottom, in pixels.
+NAME_HEIGHT = 28.0
+LABEL_HEIGHT = 18.0
+PLOT_HEIGHT = 54.0
+ACCESS_GAP = 3.0
+ACCESS_HEIGHT = 5.0
+ROW_FOOT = 8.0
+ROW_HEIGHT = (
+    NAME_HEIGHT + LABEL_HEIGHT + PLOT_HEIGHT + ACCESS_GAP + ACCESS_HEIGHT + ROW_FOOT
+)
+BASE_Y = NAME_HEIGHT + LABEL_HEIGHT + PLOT_HEIGHT
+PLOT_TOP = NAME_HEIGHT + LABEL_HEIGHT
+AXIS_HEIGHT = 26.0
+
+LETTER_WIDTH = 6.6
+LABEL_GAP = 8.0
+FEWEST_LETTERS = 4
+SMALLEST_TARGET = 24.0
+OPEN_LABEL_WIDTH = 104.0
+DAY_LABEL_WIDTH = 52.0
+COLDEST_C = 20.0
+DRAWN_TOP_C = 850.0
+HEAT_STEPS = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RibbonBooking:
+    """One booking as the drawing needs it.
+
+    `title` says all ("Full fuse of Low water"), `short` is written in the drawing.
+    `planned` and `recorded` are (instant, °C); a span without heat (a rental, work on
+    the kiln) has none and `is_span`.
+    """
+
+    title: str
+    short: str
+    href: str
+    starts_at: datetime
+    ends_at: datetime
+    opens_at: datetime | None = None
+    planned: tuple[Reading, ...] = ()
+    recorded: tuple[Reading, ...] = ()
+    is_provisional: bool = False
+    is_span: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RibbonKiln:
+    """One kiln with what stands in its row."""
+
+    name: str
+    href: str = ""
+    note: str = ""
+    bookings: tuple[RibbonBooking, ...] = ()
+    access: tuple[tuple[datetime, datetime], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RibbonShape:
+    """One booking's place and outline in its row."""
+
+    aria_label: str
+    words: str
+    href: str
+    x: float
+    width: float
+    hit_x: float
+    hit_width: float
+    area_path: str
+    planned_path: str
+    recorded_path: str
+    label: str
+    label_x: float
+    open_x: float | None
+    open_label: str
+    is_provisional: bool
+    is_span: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RibbonStrip:
+    """A piece of the strip that shows when somebody is in."""
+
+    x: float
+    width: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RibbonDay:
+    """One midnight: a fine line, and the day's name where there is room."""
+
+    x: float
+    label: str
+    is_today: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RibbonRow:
+    """One kiln's row."""
+
+    name: str
+    href: str
+    note: str
+    shapes: tuple[RibbonShape, ...]
+    access: tuple[RibbonStrip, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ribbon:
+    """The whole drawing; every row has the same height and the same time axis."""
+
+    key: str
+    width: float
+    row_height: float
+    axis_height: float
+    name_height: float
+    hit_height: float
+    base_y: float
+    plot_top: float
+    plot_height: float
+    label_y: float
+    access_y: float
+    access_height: float
+    days: tuple[RibbonDay, ...]
+    now_x: float | None
+    rows: tuple[RibbonRow, ...]
+    heat_stops: tuple[tuple[int, str], ...]
+    title: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Frame:
+    """The window in time and how it maps to pixels."""
+
+    starts_at: datetime
+    ends_at: datetime
+    now: datetime
+    width: float
+    top_c: float
+    show_when: Callable[[datetime], str]
+
+    def seconds(self, at: datetime) -> float:
+        return (at - self.starts_at).total_seconds()
+
+    @property
+    def span_s(self) -> float:
+        return self.seconds(self.ends_at)
+
+    def x(self, at: datetime) -> float:
+        share = self.seconds(at) / self.span_s
+        return round(min(max(share, 0.0), 1.0) * self.width, 2)
+
+    def shows(self, starts_at: datetime, ends_at: datetime) -> bool:
+        return ends_at > self.starts_at and starts_at < self.ends_at
+
+    def points(self, readings: Sequence[Reading]) -> tuple[FloatArray, FloatArray]:
+        """Return x and y of the readings inside the window, thinned to its pixels."""
+        ordered = sorted(readings)
+        times = np.array([self.seconds(at) for at, _ in ordered], dtype=np.float64)
+        heat = np.array([celsius for _, celsius in ordered], dtype=np.float64)
+        times, heat = cut_to_window(times, heat, from_s=0.0, to_s=self.span_s)
+        kept = thin_out(times, heat, columns=max(int(self.width), 1))
+        share = (heat[kept] - COLDEST_C) / (self.top_c - COLDEST_C)
+        return (
+            times[kept] / self.span_s * self.width,
+            BASE_Y - np.clip(share, 0.0, 1.0) * PLOT_HEIGHT,
+        )
+
+
+def build_ribbon(
+    kilns: Sequence[RibbonKiln],
+    *,
+    key: str,
+    starts_at: datetime,
+    ends_at: datetime,
+    now: datetime,
+    zone: tzinfo,
+    show_when: Callable[[datetime], str],
+    day_width: float = 96.0,
+) -> Ribbon:
+    """Lay the kilns' bookings out over a window of time.
+
+    Parameters
+    ----------
+    kilns : sequence of RibbonKiln
+        Rows, top first.
+    key : str
+        Unique on the page; starts every id in the drawing.
+    starts_at, ends_at, now : datetime
+        Aware; the window, and the present.
+    zone : tzinfo
+        The studio's zone, for where days begin.
+    show_when : callable
+        Writes an instant ("Fri 14:00").
+    day_width : float
+        Pixels for 24 hours.
+
+    Raises
+    ------
+    ValueError
+        The window is empty or a booking ends before it starts.
+    """
+    if ends_at <= starts_at:
+        raise ValueError("The ribbon's window must end after it starts.")
+    hours = (ends_at - starts_at).total_seconds() / 3600
+    heats = [
+        celsius for kiln in kilns for b in kiln.bookings for _, celsius in b.planned
+    ]
+    frame = _Frame(
+        starts_at=starts_at,
+        ends_at=ends_at,
+        now=now,
+        width=round(hours / 24 * day_width, 2),
+        top_c=max([DRAWN_TOP_C, *heats]),
+        show_when=show_when,
+    )
+    return Ribbon(
+        key=key,
+        width=frame.width,
+        row_height=ROW_HEIGHT,
+        axis_height=AXIS_HEIGHT,
+        name_height=NAME_HEIGHT,
+        hit_height=BASE_Y - NAME_HEIGHT,
+        base_y=BASE_Y,
+        plot_top=PLOT_TOP,
+        plot_height=PLOT_HEIGHT,
+        label_y=PLOT_TOP - 5,
+        access_y=BASE_Y + ACCESS_GAP,
+        access_height=ACCESS_HEIGHT,
+        days=_days(frame, zone, day_width),
+        now_x=frame.x(now) if starts_at <= now <= ends_at else None,
+        rows=tuple(_row(kiln, frame) for kiln in kilns),
+        heat_stops=tuple(
+            (step, f"{step / (HEAT_STEPS - 1):.4f}") for step in range(HEAT_STEPS)
+        ),
+        title=f"Kilns from {show_when(starts_at)} to {show_when(ends_at)}",
+    )
+
+
+def _days(frame: _Frame, zone: tzinfo, day_width: float) -> tuple[RibbonDay, ...]:
+    every = max(1, int(-(-DAY_LABEL_WIDTH // day_width)))
+    day: date = frame.starts_at.astimezone(zone).date()
+    today = frame.now.astimezone(zone).date()
+    days = []
+    while True:
+        # Midnight is asked of the zone each time: days of 23 and 25 hours are real.
+        midnight = datetime.combine(day, time(), tzinfo=zone).astimezone(UTC)
+        if midnight >= frame.ends_at:
+            return tuple(days)
+        if midnight >= frame.starts_at:
+            shown = "%a %-d %b" if day.day == 1 or not days else "%a %-d"
+            labelled = len(days) % every == 0
+            days.append(
+                RibbonDay(
+                    x=frame.x(midnight),
+                    label=f"{day:{shown}}" if labelled else "",
+                    is_today=day == today,
+                )
+            )
+        day += timedelta(days=1)
+
+
+def _row(kiln: RibbonKiln, frame: _Frame) -> RibbonRow:
+    shown = sorted(
+        (b for b in kiln.bookings if frame.shows(b.starts_at, b.ends_at)),
+        key=lambda b: b.starts_at,
+    )
+    following = [frame.x(b.starts_at) for b in shown[1:]] + [frame.width]
+    return RibbonRow(
+        name=kiln.name,
+        href=kiln.href,
+        note=kiln.note,
+        shapes=tuple(
+            _shape(kiln, booking, frame, next_x)
+            for booking, next_x in zip(shown, following, strict=True)
+        ),
+        access=tuple(
+            RibbonStrip(x=frame.x(a), width=round(frame.x(b) - frame.x(a), 2))
+            for a, b in kiln.access
+            if frame.shows(a, b)
+        ),
+    )
+
+
+def _shape(
+    kiln: RibbonKiln, booking: RibbonBooking, frame: _Frame, next_x: float
+) -> RibbonShape:
+    if booking.ends_at < booking.starts_at:
+        raise ValueError(f"{booking.title}: the booking ends before it starts.")
+    x, end_x = frame.x(booking.starts_at), frame.x(booking.ends_at)
+    width = round(end_x - x, 2)
+    hit_width = max(width, SMALLEST_TARGET)
+    hit_x = min(max(x - (hit_width - width) / 2, 0.0), frame.width - hit_width)
+    words = _words(booking, frame)
+
+    heated = not booking.is_span and len(booking.planned) > 1
+    planned_x, planned_y = frame.points(booking.planned)
+    recorded_x, recorded_y = frame.points(booking.recorded)
+    # What has happened is drawn as it happened; what is still to come, as planned.
+    ahead = planned_x > (recorded_x[-1] if recorded_x.size else -1.0)
+    area_x = np.concatenate((recorded_x, planned_x[ahead]))
+    area_y = np.concatenate((recorded_y, planned_y[ahead]))
+
+    open_x = None
+    if (
+        booking.opens_at is not None
+        and frame.starts_at <= booking.opens_at <= frame.ends_at
+    ):
+        open_x = frame.x(booking.opens_at)
+    has_room = open_x is not None and next_x - open_x >= OPEN_LABEL_WIDTH
+    # A short booking's words may run on over free time, up to the next booking.
+    letters = int((max(width, next_x - x) - LABEL_GAP) // LETTER_WIDTH)
+    return RibbonShape(
+        aria_label=f"{kiln.name}: {words}",
+        words=words,
+        href=booking.href,
+        x=x,
+        width=width,
+        hit_x=round(hit_x, 2),
+        hit_width=round(hit_width, 2),
+        area_path=_area(area_x, area_y) if heated else "",
+        planned_path=_line(planned_x, planned_y) if heated else "",
+        recorded_path=_line(recorded_x, recorded_y),
+        label=_fit(booking.short, letters),
+        label_x=round(x + (6 if booking.is_span else 1), 2),
+        open_x=open_x,
+        open_label=(
+            f"open {frame.show_when(booking.opens_at)}"
+            if has_room and booking.opens_at
+            else ""
+        ),
+        is_provisional=booking.is_provisional,
+        is_span=not heated,
+    )
+
+
+def _words(booking: RibbonBooking, frame: _Frame) -> str:
+    words = (
+        f"{booking.title}, {frame.show_when(booking.starts_at)} "
+        f"to {frame.show_when(booking.ends_at)}"
+    )
+    if booking.opens_at is not None:
+        words += f", may be opened {frame.show_when(booking.opens_at)}"
+    if booking.is_provisional:
+        words += ", provisional"
+    return words
+
+
+def _fit(text: str, letters: int) -> str:
+    if letters < FEWEST_LETTERS:
+        return ""
+    return text if len(text) <= letters else text[: letters - 1].rstrip() + "…"
+
+
+def _line(x: FloatArray, y: FloatArray) -> str:
+    if x.size == 0:
+        return ""
+    pairs = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x, y, strict=True))
+    return f"M{pairs}"
+
+
+def _area(x: FloatArray, y: FloatArray) -> str:
+    if x.size == 0:
+        return ""
+    pairs = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x, y, strict=True))
+    return f"M{x[0]:.1f},{BASE_Y:.1f} {pairs} {x[-1]:.1f},{BASE_Y:.1f}Z"
