@@ -5,6 +5,7 @@ constraint, SQLite by the triggers of `firing.guard`. Spans are half open, so on
 booking may end at the instant the next one starts.
 """
 
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.contrib.postgres.constraints import ExclusionConstraint
@@ -136,3 +137,10 @@ class Booking(StudioOwned):
 
     def __str__(self) -> str:
         return self.title
+
+    @property
+    def opens_at(self) -> datetime:
+        """When the kiln may be opened: the end of the planned curve, else the end."""
+        if not self.planned_curve:
+            return self.ends_at
+        return self.starts_at + timedelta(seconds=self.planned_curve[-1][0])

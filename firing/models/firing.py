@@ -123,6 +123,10 @@ class ReadingImport(StudioOwned):
     first_at = models.DateTimeField()
     last_at = models.DateTimeField()
     highest_c = models.FloatField()
+    thin_curve = models.JSONField(
+        default=list,
+        help_text="[[seconds from the first reading, °C], ...], thinned for drawings.",
+    )
     description = models.CharField(max_length=300, blank=True)
     at = models.DateTimeField()
     by = models.ForeignKey(
