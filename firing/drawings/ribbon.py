@@ -7,6 +7,7 @@ the caller's `show_when`. `components/_kiln_ribbon.html` draws the result.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
+from itertools import pairwise
 
 import numpy as np
 
@@ -281,14 +282,16 @@ def _row(kiln: RibbonKiln, frame: _Frame) -> RibbonRow:
         (b for b in kiln.bookings if frame.shows(b.starts_at, b.ends_at)),
         key=lambda b: b.starts_at,
     )
-    following = [frame.x(b.starts_at) for b in shown[1:]] + [frame.width]
+    starts = [frame.x(b.starts_at) for b in shown]
     return RibbonRow(
         name=kiln.name,
         href=kiln.href,
         note=kiln.note,
         shapes=tuple(
             _shape(kiln, booking, frame, next_x)
-            for booking, next_x in zip(shown, following, strict=True)
+            for booking, (_, next_x) in zip(
+                shown, pairwise([*starts, frame.width]), strict=True
+            )
         ),
         access=tuple(
             RibbonStrip(x=frame.x(a), width=round(frame.x(b) - frame.x(a), 2))

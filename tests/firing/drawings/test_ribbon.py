@@ -1,0 +1,177 @@
+import itertools
+import re
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from firing.drawings.ribbon import (
+    BASE_Y,
+    PLOT_TOP,
+    SMALLEST_TARGET,
+    RibbonBooking,
+    RibbonKiln,
+    build_ribbon,
+)
+
+START = datetime(2026, 3, 16, tzinfo=UTC)
+NUMBER = re.compile(r"(-?\d+\.?\d*),(-?\d+\.?\d*)")
+
+
+def when(at):
+    return f"{at:%a %H:%M}"
+
+
+def booking(start_h, hours, *, peak_c=815.0, **more):
+    starts_at = START + timedelta(hours=start_h)
+    heat = ((0, 20.0), (hours * 0.2, peak_c), (hours * 0.3, 482.0), (hours, 50.0))
+    values = {
+        "title": "Full fuse of Low water",
+        "short": "Low water",
+        "href": "/firings/1/",
+        "starts_at": starts_at,
+        "ends_at": starts_at + timedelta(hours=hours),
+        "opens_at": starts_at + timedelta(hours=hours),
+        "planned": tuple((starts_at + timedelta(hours=h), c) for h, c in heat),
+    }
+    return RibbonBooking(**{**values, **more})
+
+
+def ribbon(*bookings, days=14, zone=UTC, now=START, **more):
+    kiln = RibbonKiln(name="Big bell", bookings=bookings, **more)
+    return build_ribbon(
+        [kiln],
+        key="k",
+        starts_at=START,
+        ends_at=START + timedelta(days=days),
+        now=now,
+        zone=zone,
+        show_when=when,
+    )
+
+
+@given(
+    st.floats(min_value=-200, max_value=400),
+    st.floats(min_value=0.5, max_value=300),
+    st.floats(min_value=30, max_value=1300),
+)
+def test_a_shape_never_leaves_its_plot(start_h, hours, peak_c):
+    drawn = ribbon(booking(start_h, hours, peak_c=peak_c))
+    for shape in drawn.rows[0].shapes:
+        assert 0 <= shape.x <= shape.x + shape.width <= drawn.width + 0.01
+        assert 0 <= shape.hit_x <= drawn.width - shape.hit_width + 0.01
+        assert shape.hit_width >= SMALLEST_TARGET
+        for x, y in NUMBER.findall(shape.area_path):
+            assert shape.x - 0.1 <= float(x) <= shape.x + shape.width + 0.1
+            assert PLOT_TOP - 0.1 <= float(y) <= BASE_Y + 0.1
+
+
+def area_of(path):
+    points = [(float(x), float(y)) for x, y in NUMBER.findall(path)]
+    return sum(
+        (b[0] - a[0]) * (BASE_Y - (a[1] + b[1]) / 2)
+        for a, b in itertools.pairwise(points)
+    )
+
+
+@given(st.floats(min_value=5, max_value=250))
+def test_longer_firings_cover_more_area(hours):
+    short, long = (
+        ribbon(booking(0, h)).rows[0].shapes[0] for h in (hours, hours * 1.2)
+    )
+    assert 0 < area_of(short.area_path) < area_of(long.area_path)
+
+
+def test_a_booking_outside_the_window_is_not_drawn():
+    assert ribbon(booking(-50, 20), booking(400, 20)).rows[0].shapes == ()
+
+
+def test_the_link_says_kiln_what_and_when():
+    (shape,) = ribbon(booking(9, 101, opens_at=None)).rows[0].shapes
+    assert shape.aria_label == (
+        "Big bell: Full fuse of Low water, Mon 09:00 to Fri 14:00"
+    )
+
+
+def test_provisional_is_told_in_words_too():
+    (shape,) = ribbon(booking(9, 50, is_provisional=True)).rows[0].shapes
+    assert shape.is_provisional
+    assert shape.aria_label.endswith("provisional")
+
+
+def test_the_past_is_drawn_as_recorded_the_future_as_planned():
+    starts_at = START
+    recorded = tuple((starts_at + timedelta(hours=h), 300.0) for h in range(11))
+    (shape,) = ribbon(booking(0, 100, recorded=recorded)).rows[0].shapes
+    recorded_points = NUMBER.findall(shape.recorded_path)
+    assert len({y for _, y in recorded_points}) == 1
+    last_x = float(recorded_points[-1][0])
+    area = [(float(x), y) for x, y in NUMBER.findall(shape.area_path)]
+    past_heights = {y for x, y in area[1:] if x <= last_x}
+    assert past_heights == {recorded_points[0][1]}
+    assert any(x > last_x for x, _ in area)
+
+
+def test_a_rental_is_a_plain_span_with_words():
+    (shape,) = (
+        ribbon(booking(0, 48, planned=(), is_span=True, short="Rented", opens_at=None))
+        .rows[0]
+        .shapes
+    )
+    assert shape.is_span
+    assert shape.label == "Rented"
+    assert shape.area_path == ""
+
+
+def test_words_use_free_time_but_stop_at_the_next_booking():
+    crowded = ribbon(booking(0, 6, short="Enamel, 8 layers"), booking(7, 6))
+    alone = ribbon(booking(0, 6, short="Enamel, 8 layers"))
+    assert crowded.rows[0].shapes[0].label == ""
+    assert alone.rows[0].shapes[0].label == "Enamel, 8 layers"
+
+
+def test_the_opening_has_a_mark_and_words_where_there_is_room():
+    (shape,) = ribbon(booking(0, 48)).rows[0].shapes
+    assert shape.open_x == pytest.approx(192)
+    assert shape.open_label == "open Wed 00:00"
+
+
+def test_days_begin_at_the_studios_midnight_even_when_clocks_change():
+    zone = ZoneInfo("America/New_York")  # clocks go forward on 8 March 2026
+    start = datetime(2026, 3, 7, 5, tzinfo=UTC)
+    drawn = build_ribbon(
+        [],
+        key="k",
+        starts_at=start,
+        ends_at=start + timedelta(days=3),
+        now=start,
+        zone=zone,
+        show_when=when,
+        day_width=240,
+    )
+    assert [day.x for day in drawn.days] == [0, 240, 470, 710]
+    assert [day.label for day in drawn.days] == [
+        "Sat 7 Mar",
+        "Sun 8",
+        "Mon 9",
+        "Tue 10",
+    ]
+
+
+def test_now_is_marked_only_inside_the_window():
+    assert ribbon(now=START + timedelta(days=1)).now_x == 96
+    assert ribbon(now=START - timedelta(days=1)).now_x is None
+
+
+def test_a_kiln_without_bookings_is_a_row_of_paper():
+    assert ribbon().rows[0].shapes == ()
+
+
+def test_an_empty_window_and_a_backward_booking_are_refused():
+    with pytest.raises(ValueError, match="window"):
+        ribbon(days=0)
+    backward = booking(10, 5, ends_at=START + timedelta(hours=9))
+    with pytest.raises(ValueError, match="ends before"):
+        ribbon(backward)
