@@ -358,13 +358,23 @@ def conduct_step(
     weight = DIAGONAL * step_s
     for i in range(last + 1):
         volume = cell_m if 0 < i < last else 0.5 * cell_m
-        content, capacity = heat_content(t[i], heat)
+        content, _ = heat_content(t[i], heat)
         start[i] = density * volume * content
         known[i] = start[i] + weight * into[i]
         end[i] = t[i]
     if not solve_stage(
-        end, mid_kiln, weight, known, cell_m, density, conductivity, heat, faces,
-        into_mid, bands, change,
+        end,
+        mid_kiln,
+        weight,
+        known,
+        cell_m,
+        density,
+        conductivity,
+        heat,
+        faces,
+        into_mid,
+        bands,
+        change,
     ):
         return False, 0.0, 0.0
     mid_bottom, mid_top = end[0], end[last]
@@ -373,8 +383,18 @@ def conduct_step(
         # The first guess goes on as the first part of the step went.
         end[i] += (end[i] - t[i]) * (1 - TR_SHARE) / TR_SHARE
     if not solve_stage(
-        end, end_kiln, weight, known, cell_m, density, conductivity, heat, faces,
-        into_end, bands, change,
+        end,
+        end_kiln,
+        weight,
+        known,
+        cell_m,
+        density,
+        conductivity,
+        heat,
+        faces,
+        into_end,
+        bands,
+        change,
     ):
         return False, 0.0, 0.0
     entered = 0.0
@@ -384,11 +404,17 @@ def conduct_step(
         )
     for side in range(2):
         i = side * last
-        kind, film, emissivity = faces[3 * side], faces[3 * side + 1], faces[3 * side + 2]
+        kind, film, emissivity = (
+            faces[3 * side],
+            faces[3 * side + 1],
+            faces[3 * side + 2],
+        )
         if kind == PRESCRIBED:
             # What the face itself takes up comes from outside as well.
             content, _ = heat_content(end[i], heat)
-            entered += density * 0.5 * cell_m * content - known[i] - weight * into_end[i]
+            entered += (
+                density * 0.5 * cell_m * content - known[i] - weight * into_end[i]
+            )
             change[i] = 0.0
         else:
             middle = mid_top if side else mid_bottom

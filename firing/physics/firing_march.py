@@ -13,8 +13,13 @@ from numpy.typing import NDArray
 
 from firing.physics import compiled, conduction, relaxation, stress
 from firing.physics.compiled import entry, kernel
-from firing.physics.conduction import KELVIN, PRESCRIBED, conduct_step, fluxes
-from firing.physics.conduction import heat_content
+from firing.physics.conduction import (
+    KELVIN,
+    PRESCRIBED,
+    conduct_step,
+    fluxes,
+    heat_content,
+)
 from firing.physics.relaxation import log_shift, relax_step
 from firing.physics.stress import (
     balance,
@@ -168,14 +173,15 @@ def _record(
 def _bends(values: FloatArray, cell: float, i: int) -> float:
     """Return the second derivative at a node; at a face, that of its neighbour."""
     at = min(max(i, 1), values.shape[0] - 2)
-    return (values[at - 1] - 2 * values[at] + values[at + 1]) / (cell * cell)
+    bend: float = (values[at - 1] - 2 * values[at] + values[at + 1]) / (cell * cell)
+    return bend
 
 
 @kernel
 def _strain_step(
     material: Material,
     plate: Plate,
-    loose: bool,
+    loose: bool,  # noqa: FBT001 (compiled code takes it by position)
     cell: float,
     t: FloatArray,
     t_new: FloatArray,
@@ -249,7 +255,7 @@ def _strain_step(
 @kernel
 def _relax_all(
     material: Material,
-    relaxes: bool,
+    relaxes: bool,  # noqa: FBT001 (compiled code takes it by position)
     t: FloatArray,
     t_new: FloatArray,
     step: float,
@@ -427,13 +433,30 @@ def march_all(
                 t_new[last] = kiln
             reduced[:] = 0.0
             curvature += _strain_step(
-                material, plate, loose, cell, t, t_new, fictive, fictive, reduced,
-                deviators, means, plateaus, shares, held, columns, sigma,
+                material,
+                plate,
+                loose,
+                cell,
+                t,
+                t_new,
+                fictive,
+                fictive,
+                reduced,
+                deviators,
+                means,
+                plateaus,
+                shares,
+                held,
+                columns,
+                sigma,
             )
             t[:] = t_new
             for i in range(n):
                 shift[i] = log_shift(
-                    t[i], fictive[i], material.activation, material.x,
+                    t[i],
+                    fictive[i],
+                    material.activation,
+                    material.x,
                     material.reference,
                 )
             taken_up = _stored(material, cell, t) - before
@@ -442,7 +465,14 @@ def march_all(
             for i in range(n):
                 tension[i] = max(sigma[i], -2 * sigma[i]) if loose else sigma[i]
             if not settling:
-                _watch(HEATING if taken_up > 0 else COOLING, now, kiln, cell, tension, peaks)
+                _watch(
+                    HEATING if taken_up > 0 else COOLING,
+                    now,
+                    kiln,
+                    cell,
+                    tension,
+                    peaks,
+                )
                 if control.window_start <= now <= control.window_end:
                     _watch(WINDOW, now, kiln, cell, tension, peaks)
             dt, jumps = 0.0, False
@@ -460,8 +490,10 @@ def march_all(
                 continue
             new_slope = (kilns[point + 1] - kiln) / (ends - now)
         diffusion = _diffusion_time(material, plate, t[last // 2])
-        if np.isnan(kiln_slope) or dt == 0.0 or (
-            abs(new_slope - kiln_slope) * diffusion > NO_RESTART_K
+        if (
+            np.isnan(kiln_slope)
+            or dt == 0.0
+            or (abs(new_slope - kiln_slope) * diffusion > NO_RESTART_K)
         ):
             small = control.restart * diffusion
             dt = small if dt == 0.0 else min(dt, small)
@@ -482,8 +514,17 @@ def march_all(
                 totals[STATUS] = TOO_MANY_STEPS
                 return
             good, error, entered = conduct_step(
-                t, into, kiln, kiln_slope, step, cell, material.density,
-                material.conductivity, material.heat, plate.faces, work,
+                t,
+                into,
+                kiln,
+                kiln_slope,
+                step,
+                cell,
+                material.density,
+                material.conductivity,
+                material.heat,
+                plate.faces,
+                work,
             )
             if not good:
                 dt = 0.25 * step
@@ -496,8 +537,20 @@ def march_all(
             worst = max((error / allowed) ** (1 / 3), changed)
             if worst <= WORST_ACCEPTED:
                 off = _relax_all(
-                    material, plate.relaxes, t, work[0], step, step_before, fictive, slope, shift,
-                    parts, fictive_new, shift_new, new_parts, reduced,
+                    material,
+                    plate.relaxes,
+                    t,
+                    work[0],
+                    step,
+                    step_before,
+                    fictive,
+                    slope,
+                    shift,
+                    parts,
+                    fictive_new,
+                    shift_new,
+                    new_parts,
+                    reduced,
                 )
                 worst = max(worst, (off / control.fictive_k) ** 0.5)
             if np.isnan(worst):
@@ -511,8 +564,22 @@ def march_all(
             grown = step * min(MOST_GROWTH, SAFETY / max(worst, 1e-3))
             dt = max(grown, dt) if step < dt and worst < SAFETY else grown
             curvature += _strain_step(
-                material, plate, loose, cell, t, work[0], fictive, fictive_new,
-                reduced, deviators, means, plateaus, shares, held, columns, sigma,
+                material,
+                plate,
+                loose,
+                cell,
+                t,
+                work[0],
+                fictive,
+                fictive_new,
+                reduced,
+                deviators,
+                means,
+                plateaus,
+                shares,
+                held,
+                columns,
+                sigma,
             )
             steps += 1
             entered_sum += entered

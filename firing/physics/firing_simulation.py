@@ -296,7 +296,7 @@ BAND_BELOW_K, BAND_ABOVE_K = 150.0, 90.0
 # Allowed error of one step: of temperature [K], where all glass is fluid [K], as a
 # share of the difference through the slab, and of the fictive temperature [K].
 HEAT_ERROR_K, HEAT_ERROR_HOT_K, HEAT_ERROR_SHARE = 1e-3, 5e-2, 2e-4
-FICTIVE_ERROR_K = 1e-2
+FICTIVE_ERROR_K = 2.5e-3
 RESTART_SHARE = 0.002  # of d²/kappa
 SETTLED_K = 1e-4
 
@@ -420,7 +420,7 @@ def warm_up() -> None:
     ----------
     None: no physics.
     """
-    from firing.physics.glass import NINETY
+    from firing.physics.glass_families import NINETY
     from firing.physics.surroundings import BOTH_FACES
 
     simulate(
@@ -483,7 +483,9 @@ def _check_history(time_s: FloatArray, kiln_c: FloatArray) -> None:
             f"{time_s[place]:g} to {time_s[place + 1]:g} s. Put the points in order."
         )
     if max(abs(time_s[0]), abs(time_s[-1])) > LONGEST_HISTORY_S:
-        raise PhysicsProblem("The kiln's history is longer than the model goes: 1e11 s.")
+        raise PhysicsProblem(
+            "The kiln's history is longer than the model goes: 1e11 s."
+        )
     low_c, high_c = float(np.min(kiln_c)), float(np.max(kiln_c))
     if low_c < COLDEST_C or high_c > HOTTEST_C:
         wrong_c = low_c if low_c < COLDEST_C else high_c
@@ -566,7 +568,9 @@ def _material(glass: Glass) -> tuple[object, ...]:
     )
 
 
-def _columns(spectrum: tuple[tuple[float, float], ...]) -> tuple[FloatArray, FloatArray]:
+def _columns(
+    spectrum: tuple[tuple[float, float], ...],
+) -> tuple[FloatArray, FloatArray]:
     weights = np.array([weight for weight, _ in spectrum], dtype=np.float64)
     seconds = np.array([time_s for _, time_s in spectrum], dtype=np.float64)
     return weights, seconds
@@ -610,11 +614,11 @@ def _control(firing: Firing, accuracy: Accuracy) -> tuple[object, ...]:
         far_k=FAR_K * factor,
         band_below_k=BAND_BELOW_K,
         band_above_k=BAND_ABOVE_K,
-        # The estimates are of third and of second order in the step.
+        # The local error of a method of second order is of third order in the step.
         heat_k=HEAT_ERROR_K * factor**3,
         heat_hot_k=HEAT_ERROR_HOT_K * factor**3,
         heat_share=HEAT_ERROR_SHARE * factor**3,
-        fictive_k=FICTIVE_ERROR_K * factor**2,
+        fictive_k=FICTIVE_ERROR_K * factor**3,
         restart=RESTART_SHARE * factor,
         most_steps=int(accuracy.most_steps),
         settle=bool(firing.settle),

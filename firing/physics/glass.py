@@ -1,14 +1,13 @@
-"""What the model needs to know of a glass, and the generic families it knows.
+"""What the model needs to know of a glass, and what it refuses to believe of one.
 
-Each number carries its provenance in words. Nothing here is measured by this project,
-and a family's name ("90-expansion") says nothing about its annealing point: glasses of
-one number are soaked anywhere from 482 to 525 °C. A studio's own glass is made by
-`glass_from_data_sheet`, a whole set of numbers is read by `firing.physics.glass_reading`.
+A studio's own glass is made by `glass_from_data_sheet`; the generic families are in
+`glass_families`, and a whole set of numbers is read by `firing_format`.
 """
 
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from types import MappingProxyType
 
 from firing.physics.heat_capacity import HeatCapacity
@@ -18,13 +17,6 @@ KELVIN = 273.15
 VISCOSITY_AT_ANNEALING_PA_S = 1e12
 
 Spectrum = tuple[tuple[float, float], ...]
-
-# How sure one can be of a number, in the words that are shown.
-READ = "read in an opened source"
-MEMORY = "from memory, not looked up again"
-DERIVED = "derived here and verified numerically"
-ASSUMED = "assumed for this project"
-NAMED = "the family's name"
 
 
 class GlassProblem(PhysicsProblem):
@@ -253,67 +245,6 @@ def _mean_time_s(spectrum: Spectrum) -> float:
     return sum(weight * seconds for weight, seconds in spectrum)
 
 
-# Carré & Daudeville 1999, Nielsen et al. 2010, Aronen & Karvinen 2018, at 869 K: read
-# from public code that quotes their tables, and the same from memory.
-SHEAR = normalised(
-    (
-        (0.05523, 6.658e-5),
-        (0.08205, 1.197e-3),
-        (0.1215, 1.514e-2),
-        (0.2286, 1.672e-1),
-        (0.2860, 7.497e-1),
-        (0.2265, 3.292),
-    )
-)
-BULK = normalised(
-    (
-        (0.0222, 5.009e-5),
-        (0.0224, 9.945e-4),
-        (0.0286, 2.022e-3),
-        (0.2137, 1.925e-2),
-        (0.3940, 1.199e-1),
-        (0.3191, 2.033),
-    )
-)
-BULK_PLATEAU = 0.18
-# One public code prints the fourth time as 0.1505, which its neighbours contradict.
-STRUCTURAL = normalised(
-    (
-        (0.05523, 5.965e-4),
-        (0.08205, 1.077e-2),
-        (0.1215, 1.362e-1),
-        (0.2286, 1.505),
-        (0.2860, 6.747),
-        (0.2265, 29.63),
-    )
-)
-SPECTRUM_SOURCE = (
-    "Carré & Daudeville 1999, Nielsen et al. 2010, Aronen & Karvinen 2018: read from "
-    "public code that quotes their tables, and the same from memory; weights normalised"
-)
-
-SODA_LIME_CONDUCTIVITY = (0.975, 8.58e-4)
-SODA_LIME_HEAT = HeatCapacity(below=(893.0, 0.4, -1.8e7), above=(1433.0, 6.5e-3))
-HEAT_SOURCE = (
-    f"{READ} for all but the 1/T² term, which is {MEMORY} and needed: without it "
-    "the value at 300 K would be 1013 J/(kg K)"
-)
-
-_COMMON_PROVENANCE = {
-    "conductivity_w_mk": f"soda-lime glass, {READ}",
-    "heat_capacity": f"soda-lime glass, {HEAT_SOURCE}",
-    "nonlinearity_x": ASSUMED,
-    "shear_spectrum": SPECTRUM_SOURCE,
-    "bulk_spectrum": SPECTRUM_SOURCE,
-    "bulk_plateau": SPECTRUM_SOURCE,
-    "structural_spectrum": SPECTRUM_SOURCE,
-    "reference_temperature_k": (
-        f"{DERIVED}: the spectrum is shifted so that the viscosity at the annealing "
-        "point is 1e12 Pa s"
-    ),
-}
-
-
 def check_glass(glass: Glass) -> None:
     """Refuse a glass whose data are implausible or contradict each other.
 
@@ -396,7 +327,9 @@ def _check_spectra(glass: Glass) -> None:
                     f"{seconds:g} s; weights are 0 to 1, times 1e-12 to 1e12 s."
                 )
         if not math.isclose(sum(weight for weight, _ in spectrum), 1, rel_tol=1e-9):
-            raise GlassProblem(f"The weights of {key} of {glass.name} must add up to 1.")
+            raise GlassProblem(
+                f"The weights of {key} of {glass.name} must add up to 1."
+            )
 
 
 def _check_order(glass: Glass) -> None:
@@ -411,15 +344,16 @@ def _check_order(glass: Glass) -> None:
         ("softening_point_c", glass.softening_point_c),
     )
     known = [(key, value) for key, value in points if value is not None]
-    for (cooler, low), (hotter, high) in zip(known, known[1:], strict=False):
+    for (cooler, low), (hotter, high) in pairwise(known):
         if not low < high:
             raise GlassProblem(
                 f"{cooler} of {glass.name} is {low:g} °C and {hotter} {high:g} °C: the "
                 "order is strain, annealing, softening point. One of them is wrong."
             )
-    if glass.soak_c is not None and not -100 <= (
-        glass.soak_c - glass.annealing_point_c
-    ) <= 30:
+    if (
+        glass.soak_c is not None
+        and not -100 <= (glass.soak_c - glass.annealing_point_c) <= 30
+    ):
         raise GlassProblem(
             f"soak_c of {glass.name} is {glass.soak_c:g} °C and its annealing point "
             f"{glass.annealing_point_c:g} °C; a soak lies from 100 K below to 30 K "
@@ -433,199 +367,6 @@ def _check_order(glass: Glass) -> None:
             f"at {implied_c:.0f} °C. They contradict each other; leave out the "
             "reference temperature to have it computed."
         )
-
-
-def _family(
-    *,
-    name: str,
-    points_c: tuple[float, float | None, float | None, float | None],
-    provenance: Mapping[str, str],
-    density_kg_m3: float = 2500.0,
-    youngs_modulus_pa: float = 70e9,
-    poisson_ratio: float = 0.22,
-    expansions_per_k: tuple[float, float],
-    activation_k: float = 7.0e4,
-    conductivity_w_mk: tuple[float, float] = SODA_LIME_CONDUCTIVITY,
-    heat_capacity: HeatCapacity = SODA_LIME_HEAT,
-    stress_optic_brewster: float = 2.7,
-    reference_k: float | None = None,
-) -> Glass:
-    """Make a family; `points_c` are annealing, strain, softening point and soak."""
-    annealing_point_c, strain_point_c, softening_point_c, soak_c = points_c
-    if reference_k is None:
-        shear_modulus_pa = youngs_modulus_pa / (2 * (1 + poisson_ratio))
-        reference_k = reference_temperature_k(
-            annealing_point_c, activation_k, shear_modulus_pa, SHEAR
-        )
-    return Glass(
-        name=name,
-        density_kg_m3=density_kg_m3,
-        youngs_modulus_pa=youngs_modulus_pa,
-        poisson_ratio=poisson_ratio,
-        expansion_glass_per_k=expansions_per_k[0],
-        expansion_liquid_per_k=expansions_per_k[1],
-        conductivity_w_mk=conductivity_w_mk,
-        heat_capacity=heat_capacity,
-        activation_k=activation_k,
-        nonlinearity_x=0.5,
-        reference_temperature_k=reference_k,
-        shear_spectrum=SHEAR,
-        bulk_spectrum=BULK,
-        bulk_plateau=BULK_PLATEAU,
-        structural_spectrum=STRUCTURAL,
-        annealing_point_c=annealing_point_c,
-        strain_point_c=strain_point_c,
-        softening_point_c=softening_point_c,
-        soak_c=soak_c,
-        stress_optic_brewster=stress_optic_brewster,
-        provenance=MappingProxyType({**_COMMON_PROVENANCE, **provenance}),
-    )
-
-
-FLOAT = _family(
-    name="float",
-    points_c=(546.0, 511.0, 726.0, 544.0),
-    expansions_per_k=(9.0e-6, 27e-6),
-    stress_optic_brewster=2.65,
-    provenance={
-        "density_kg_m3": MEMORY,
-        "youngs_modulus_pa": f"EN 572, {MEMORY}",
-        "poisson_ratio": f"0.22 (EN 572 says 0.2), {MEMORY}",
-        "expansion_glass_per_k": f"mean of 20-300 °C, {MEMORY}",
-        "expansion_liquid_per_k": f"{ASSUMED}: three times that of the glass",
-        "activation_k": ASSUMED,
-        "nonlinearity_x": READ,
-        "annealing_point_c": f"{MEMORY}; a fitted viscosity gives a little below 552",
-        "strain_point_c": MEMORY,
-        "softening_point_c": f"{MEMORY}; a fitted viscosity gives 722",
-        "soak_c": f"{READ}: 540 to 548, the middle taken",
-        "stress_optic_brewster": f"2.6 to 2.7, {MEMORY}",
-    },
-)
-
-FLOAT_TEMPERING = _family(
-    name="float-tempering",
-    points_c=(562.0, None, None, None),
-    density_kg_m3=2530.0,
-    expansions_per_k=(9.0e-6, 32e-6),
-    activation_k=7.62e4,
-    reference_k=869.0,
-    provenance={
-        "density_kg_m3": f"tempering literature, {READ}",
-        "youngs_modulus_pa": f"tempering literature, {READ}",
-        "poisson_ratio": f"tempering literature, {READ}",
-        "expansion_glass_per_k": f"tempering literature, {READ} (9.1e-6 also used)",
-        "expansion_liquid_per_k": f"tempering literature, {READ} (25.1e-6 also used)",
-        "activation_k": f"tempering literature, {READ} (5.5e4 also used)",
-        "nonlinearity_x": READ,
-        "reference_temperature_k": SPECTRUM_SOURCE,
-        "annealing_point_c": f"{DERIVED}: implied by spectrum and activation",
-        "stress_optic_brewster": f"tempering literature, {MEMORY}",
-    },
-)
-
-NINETY = _family(
-    name="90-expansion",
-    points_c=(516.0, 486.0, 677.0, 482.0),
-    expansions_per_k=(9.0e-6, 27e-6),
-    provenance={
-        "density_kg_m3": ASSUMED,
-        "youngs_modulus_pa": ASSUMED,
-        "poisson_ratio": ASSUMED,
-        "expansion_glass_per_k": f"{NAMED}, a nominal mean",
-        "expansion_liquid_per_k": f"{ASSUMED}: three times that of the glass",
-        "activation_k": ASSUMED,
-        "annealing_point_c": f"{ASSUMED}; makers also quote near 532, {MEMORY}",
-        "strain_point_c": f"implied by the spectrum; makers quote 493, {MEMORY}",
-        "softening_point_c": MEMORY,
-        "soak_c": f"for thick work, {READ} (a trade page; 516 in older tables)",
-        "stress_optic_brewster": ASSUMED,
-    },
-)
-
-NINETY_SIX = _family(
-    name="96-expansion",
-    points_c=(510.0, 476.0, 680.0, 482.0),
-    density_kg_m3=2480.0,
-    expansions_per_k=(9.6e-6, 28.8e-6),
-    provenance={
-        "density_kg_m3": ASSUMED,
-        "youngs_modulus_pa": ASSUMED,
-        "poisson_ratio": ASSUMED,
-        "expansion_glass_per_k": f"{NAMED}, a nominal mean",
-        "expansion_liquid_per_k": f"{ASSUMED}: three times that of the glass",
-        "activation_k": ASSUMED,
-        "annealing_point_c": MEMORY,
-        "strain_point_c": MEMORY,
-        "softening_point_c": MEMORY,
-        "soak_c": f"{READ} (a trade page; 510 to 515 is also printed)",
-        "stress_optic_brewster": ASSUMED,
-    },
-)
-
-BOROSILICATE = _family(
-    name="borosilicate-3.3",
-    points_c=(560.0, 517.0, 825.0, 562.0),
-    density_kg_m3=2230.0,
-    youngs_modulus_pa=63.5e9,
-    poisson_ratio=0.20,
-    expansions_per_k=(3.3e-6, 9.9e-6),
-    activation_k=5.1e4,
-    conductivity_w_mk=(1.2 - 90 * 8.58e-4, 8.58e-4),
-    heat_capacity=HeatCapacity(
-        below=(893.0 * 1.021, 0.4 * 1.021, -1.8e7 * 1.021),
-        above=(1433.0 * 1.021, 6.5e-3 * 1.021),
-    ),
-    stress_optic_brewster=4.0,
-    provenance={
-        "density_kg_m3": READ,
-        "youngs_modulus_pa": f"63 to 64 GPa, {READ}",
-        "poisson_ratio": READ,
-        "expansion_glass_per_k": READ,
-        "expansion_liquid_per_k": f"{ASSUMED}: three times that of the glass",
-        "conductivity_w_mk": f"1.2 at 90 °C {READ}; its rise is that of soda-lime glass, {ASSUMED}",
-        "heat_capacity": f"830 J/(kg K) near room temperature, {MEMORY}; its course is that of soda-lime glass, {ASSUMED}",
-        "activation_k": f"{DERIVED} from a fitted viscosity",
-        "annealing_point_c": READ,
-        "strain_point_c": f"515 to 518, {MEMORY}; a fitted viscosity gives 517",
-        "softening_point_c": READ,
-        "soak_c": f"560 to 565, {MEMORY}",
-        "stress_optic_brewster": READ,
-    },
-)
-
-FAMILIES: Mapping[str, Glass] = MappingProxyType(
-    {
-        family.name: family
-        for family in (FLOAT, NINETY, NINETY_SIX, BOROSILICATE, FLOAT_TEMPERING)
-    }
-)
-
-
-def family(name: str) -> Glass:
-    """Return a generic family by its name.
-
-    Parameters
-    ----------
-    name : str
-        One of `FAMILIES`.
-
-    Raises
-    ------
-    GlassProblem
-        If there is none of that name; the message lists them.
-
-    References
-    ----------
-    Each family's own provenance.
-    """
-    try:
-        return FAMILIES[name]
-    except KeyError:
-        raise GlassProblem(
-            f"No glass family is called “{name}”. There are: {', '.join(FAMILIES)}; or "
-            "give the whole set of numbers."
-        ) from None
 
 
 def glass_from_data_sheet(
@@ -668,26 +409,33 @@ def glass_from_data_sheet(
     ----------
     The data sheet; `reference_temperature_k` for the shift of the spectrum.
     """
-    given = {
-        key: value
-        for key, value in (
-            ("expansion_glass_per_k", expansion_glass_per_k),
-            ("density_kg_m3", density_kg_m3),
-            ("youngs_modulus_pa", youngs_modulus_pa),
-            ("stress_optic_brewster", stress_optic_brewster),
-        )
-        if value is not None
-    }
     if not 300 <= annealing_point_c <= 1200:
         raise GlassProblem(
             f"An annealing point of {annealing_point_c:g} °C is not one of a kiln "
             "glass; check the data sheet and its unit."
         )
-    expansion = given.get("expansion_glass_per_k", like.expansion_glass_per_k)
+    expansion = _or_else(expansion_glass_per_k, like.expansion_glass_per_k)
     ratio = like.expansion_liquid_per_k / like.expansion_glass_per_k
-    modulus = given.get("youngs_modulus_pa", like.youngs_modulus_pa)
-    sheet = "the maker's data sheet"
-    taken = f"taken from {like.name}"
+    modulus = _or_else(youngs_modulus_pa, like.youngs_modulus_pa)
+    on_the_sheet = {
+        "annealing_point_c": annealing_point_c,
+        "soak_c": soak_c,
+        "strain_point_c": strain_point_c,
+        "softening_point_c": softening_point_c,
+        "expansion_glass_per_k": expansion_glass_per_k,
+        "density_kg_m3": density_kg_m3,
+        "youngs_modulus_pa": youngs_modulus_pa,
+        "stress_optic_brewster": stress_optic_brewster,
+    }
+    provenance = {
+        key: f"as {like.name}: {said}" for key, said in like.provenance.items()
+    }
+    for key, value in on_the_sheet.items():
+        if value is not None:
+            provenance[key] = "the maker's data sheet"
+    provenance["reference_temperature_k"] = (
+        "derived: the viscosity at the annealing point is 1e12 Pa s"
+    )
     return replace(
         like,
         name=name,
@@ -695,20 +443,25 @@ def glass_from_data_sheet(
         soak_c=soak_c,
         strain_point_c=strain_point_c,
         softening_point_c=softening_point_c,
+        expansion_glass_per_k=expansion,
         expansion_liquid_per_k=expansion * ratio,
+        density_kg_m3=_or_else(density_kg_m3, like.density_kg_m3),
+        youngs_modulus_pa=modulus,
+        stress_optic_brewster=_or_else(
+            stress_optic_brewster, like.stress_optic_brewster
+        ),
         reference_temperature_k=reference_temperature_k(
             annealing_point_c,
             like.activation_k,
             modulus / (2 * (1 + like.poisson_ratio)),
             like.shear_spectrum,
         ),
-        provenance=MappingProxyType(
-            {key: f"{taken}: {said}" for key, said in like.provenance.items()}
-            | dict.fromkeys(("annealing_point_c", "soak_c", *given), sheet)
-            | {"reference_temperature_k": like.provenance["reference_temperature_k"]}
-        ),
-        **given,
+        provenance=MappingProxyType(provenance),
     )
+
+
+def _or_else(given: float | None, otherwise: float) -> float:
+    return otherwise if given is None else given
 
 
 def with_annealing_point(glass: Glass, annealing_point_c: float) -> Glass:

@@ -174,7 +174,7 @@ def balance(
     thermal: FloatArray,
     height: FloatArray,
     simpson: FloatArray,
-    is_free: bool,
+    is_free: bool,  # noqa: FBT001 (compiled code takes it by position)
 ) -> tuple[float, float]:
     """Return how the plate as a whole stretches and bends in a step.
 
