@@ -122,6 +122,7 @@ TRACE_COLUMNS = 7
 
 LEAST_STRESS_PA = 1.0  # below it, balance is rounding alone
 NO_RESTART_K = 0.02
+GUESS_BEYOND_K = 50.0
 MOST_GROWTH = 2.0
 LEAST_SHRINK = 0.2
 SAFETY = 0.9
@@ -277,7 +278,10 @@ def _relax_all(
             reduced[i] = 0.0
             continue
         guess = fictive[i] + fictive_slope[i] * step
-        low, high = min(fictive[i], t_new[i], t[i]), max(fictive[i], t_new[i], t[i])
+        # Only against nonsense: with several times it may leave the range of the
+        # temperatures, as a glass remembers where it came from.
+        low = min(fictive[i], t_new[i], t[i]) - GUESS_BEYOND_K
+        high = max(fictive[i], t_new[i], t[i]) + GUESS_BEYOND_K
         fictive_new[i], shift_new[i], reduced[i], error = relax_step(
             t[i],
             t_new[i],

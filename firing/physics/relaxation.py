@@ -167,12 +167,13 @@ def relax_step(
     for _ in range(CORRECTIONS):
         reduced = reduced_time(shift_before, shift_after, step_s)
         drift = 0.5 * (shift_after - shift_before)
-        fictive, lag, held = 0.0, 0.0, 0.0
+        fictive, lag, held, old = 0.0, 0.0, 0.0, 0.0
         for j in range(parts.shape[0]):
             left, mean, bent = decay(reduced / times[j])
             new = after + (parts[j] - before) * left - change * mean
             new_parts[j] = new
             fictive += weights[j] * new
+            old += weights[j] * parts[j]
             lag += weights[j] * bent
             held += weights[j] * mean
         bow = abs(fictive - guess) * step_s / (6 * (step_s + step_before_s))
@@ -182,6 +183,6 @@ def relax_step(
         shift_after = better
         if moved < SETTLED_SHIFT:
             break
-        # What this much of ln phi still moves, at most: a share of the departure.
-        error += 0.3 * min(moved, 1.0) * abs(fictive - after)
+        # No faster nor slower relaxation moves more than what moved in the step.
+        error += min(moved, 1.0) * abs(fictive - old)
     return fictive, shift_after, reduced, error
