@@ -166,7 +166,7 @@ def install(base_python: str, venv: Path, requirements: Path) -> None:
     else:
         if not answers([base_python, "-m", "pip", "--version"]):
             get_for_python("pip", "python3-pip")
-        command = [base_python, "-m", "pip", "--python", python, "install", "--quiet"]
+        command = [base_python, "-m", "pip", "--python", python, "install", "-qq"]
         command += ["--disable-pip-version-check", "--no-compile"]
     command += ["--only-binary", ":all:", "--require-hashes", "-r", str(requirements)]
     say(f"Installing the packages of {requirements.relative_to(ROOT)}.")

@@ -195,7 +195,8 @@ STORAGES = {
 
 REDIS_URL = env_text("STUDIO_REDIS_URL")
 BROKER_DIR = VAR_DIR / "broker"
-CELERY_BROKER_URL = REDIS_URL or "filesystem://"
+# The host name means nothing to a folder; without one kombu warns at every start.
+CELERY_BROKER_URL = REDIS_URL or "filesystem://localhost"
 CELERY_BROKER_TRANSPORT_OPTIONS = (
     {"visibility_timeout": 3600, "socket_connect_timeout": 2}
     if REDIS_URL

@@ -72,9 +72,14 @@ def test_job_is_sent_when_its_order_is_committed(
 @pytest.mark.django_db(transaction=True)
 def test_order_that_is_rolled_back_leaves_no_job(handlers, wake_ups):
     studio = make.studio()
-    with pytest.raises(Refused), transaction.atomic():
+
+    @transaction.atomic
+    def order_and_refuse():
         order(studio, write_note)
         raise Refused("No.")
+
+    with pytest.raises(Refused):
+        order_and_refuse()
     assert not Job.across_studios.exists()
     assert wake_ups == []
 
@@ -344,7 +349,7 @@ def in_threads(count, function):
         try:
             barrier.wait(timeout=10)
             results.append(function())
-        except Exception as problem:
+        except Exception as problem:  # noqa: BLE001 - the test looks at it
             results.append(problem)
         finally:
             connection.close()
