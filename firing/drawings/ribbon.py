@@ -113,8 +113,9 @@ class RibbonDay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RibbonRow:
-    """One kiln's row."""
+    """One kiln's row; `key` starts the ids of its textures."""
 
+    key: str
     name: str
     href: str
     note: str
@@ -246,7 +247,10 @@ def build_ribbon(
         access_height=ACCESS_HEIGHT,
         days=_days(frame, zone, day_width),
         now_x=frame.x(now) if starts_at <= now <= ends_at else None,
-        rows=tuple(_row(kiln, frame) for kiln in kilns),
+        rows=tuple(
+            _row(kiln, frame, key=f"{key}-{number}")
+            for number, kiln in enumerate(kilns, start=1)
+        ),
         heat_stops=tuple(
             (step, f"{step / (HEAT_STEPS - 1):.4f}") for step in range(HEAT_STEPS)
         ),
@@ -258,7 +262,7 @@ def _days(frame: _Frame, zone: tzinfo, day_width: float) -> tuple[RibbonDay, ...
     every = max(1, int(-(-DAY_LABEL_WIDTH // day_width)))
     day: date = frame.starts_at.astimezone(zone).date()
     today = frame.now.astimezone(zone).date()
-    days = []
+    days: list[RibbonDay] = []
     while True:
         # Midnight is asked of the zone each time: days of 23 and 25 hours are real.
         midnight = datetime.combine(day, time(), tzinfo=zone).astimezone(UTC)
@@ -277,13 +281,14 @@ def _days(frame: _Frame, zone: tzinfo, day_width: float) -> tuple[RibbonDay, ...
         day += timedelta(days=1)
 
 
-def _row(kiln: RibbonKiln, frame: _Frame) -> RibbonRow:
+def _row(kiln: RibbonKiln, frame: _Frame, *, key: str) -> RibbonRow:
     shown = sorted(
         (b for b in kiln.bookings if frame.shows(b.starts_at, b.ends_at)),
         key=lambda b: b.starts_at,
     )
     starts = [frame.x(b.starts_at) for b in shown]
     return RibbonRow(
+        key=key,
         name=kiln.name,
         href=kiln.href,
         note=kiln.note,
