@@ -38,6 +38,7 @@ DAY_LABEL_WIDTH = 52.0
 COLDEST_C = 20.0
 DRAWN_TOP_C = 850.0
 HEAT_STEPS = 7
+RING_INSET = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +145,16 @@ class Ribbon:
     rows: tuple[RibbonRow, ...]
     heat_stops: tuple[tuple[int, str], ...]
     title: str
+
+    @property
+    def ring_y(self) -> float:
+        """Top of the ring that shows the keyboard's focus, clear of the name."""
+        return self.name_height + RING_INSET
+
+    @property
+    def ring_height(self) -> float:
+        """Height of that ring."""
+        return self.hit_height - RING_INSET
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
