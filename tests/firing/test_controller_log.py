@@ -311,6 +311,31 @@ def test_times_of_day_over_a_clock_that_was_put_back():
     assert times(text, started_at=start) == [0, 1740, 1800, 5460]
 
 
+@given(
+    st.sampled_from(
+        [
+            datetime(2026, 3, 28, 23, 0, tzinfo=UTC),
+            datetime(2026, 10, 24, 22, 0, tzinfo=UTC),
+        ]
+    ),
+    st.integers(0, 240),
+    st.lists(st.integers(1, 29), min_size=30, max_size=60),
+    st.sampled_from(["{:%Y-%m-%d %H:%M}", "{:%d.%m.%Y %H:%M:%S}", "{:%H:%M:%S}"]),
+)
+def test_a_clock_that_is_changed_with_the_zone_comes_back_exactly(
+    evening, begin_min, steps, form
+):
+    start = evening + timedelta(minutes=begin_min)
+    elapsed = np.cumsum([0, *steps]) * 60
+    walls = [
+        form.format((start + timedelta(seconds=int(after))).astimezone(BERLIN))
+        for after in elapsed
+    ]
+    title = "Time of day" if form == "{:%H:%M:%S}" else "Date"
+    text = f"{title};Temp C\n" + "".join(f"{wall};500\n" for wall in walls)
+    assert times(text, started_at=start) == elapsed.tolist()
+
+
 # --- what is refused, and how ---
 
 
