@@ -420,6 +420,18 @@ def test_a_date_that_does_not_exist_is_named(stamp):
     assert problem.problems == [(4, f"{stamp!r} is not a date and time.")]
 
 
+def test_times_of_day_by_the_twelve_hour_clock():
+    text = "Time,Temp C\n{},20\n11:59 AM,20\n12:01 p.m.,20\n1:00:30 PM,21\n"
+    assert times(text.format("10:00 am")) == [0, 7140, 7260, 10_830]
+    problem = refusal(text.format("13:00 am"))
+    assert problem.problems == [(2, "'13:00 am' is not a time.")]
+
+
+def test_a_first_row_without_a_time_is_named():
+    text = "Time of day,Temp C\nsoon,20\n10:01,20\n10:02,20\n"
+    assert refusal(text).problems == [(2, "'soon' is not a time.")]
+
+
 def test_an_offset_in_some_rows_only_is_named():
     text = stamped("2026-03-04T10:00Z", "2026-03-04T10:01Z", "2026-03-04T10:02")
     assert "lacks the offset" in str(refusal(text))
