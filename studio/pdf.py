@@ -85,15 +85,15 @@ def own_file(url: str) -> Path | None:
     FileNotFoundError
         When the address leaves its folder or names nothing.
     """
-    if url.startswith(STATIC):
-        found = finders.find(unquote(url.removeprefix(STATIC)))
-    elif url.startswith(MEDIA):
-        try:
-            found = safe_join(settings.MEDIA_ROOT, unquote(url.removeprefix(MEDIA)))
-        except SuspiciousFileOperation:
-            found = None
-    else:
+    if not url.startswith((STATIC, MEDIA)):
         return None
+    try:
+        if url.startswith(STATIC):
+            found = finders.find(unquote(url.removeprefix(STATIC)))
+        else:
+            found = safe_join(settings.MEDIA_ROOT, unquote(url.removeprefix(MEDIA)))
+    except SuspiciousFileOperation:
+        found = None
     if not isinstance(found, str) or not Path(found).is_file():
         raise FileNotFoundError(f"{url} names no file of ours.")
     return Path(found)

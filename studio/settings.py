@@ -283,6 +283,8 @@ LOGGING = {
     "loggers": {
         # WeasyPrint's font subsetting reports every table it drops.
         "fontTools": {"level": "WARNING"},
+        # Nor every step, and every property of a screen that paper does not have.
+        "weasyprint": {"level": "ERROR"},
         "axes": {"level": "WARNING"},
         # One line every few seconds for the sweep; what jobs do is logged by us.
         "celery": {"level": "WARNING"},
