@@ -3,10 +3,10 @@
 Translates kilns and glasses into the physics' values; nothing is written here.
 """
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
-
-import numpy as np
 
 from firing.drawings.curves import thin_out
 from firing.models import FiringKind, ScheduleRule
@@ -22,6 +22,7 @@ from studio.units import TemperatureUnit
 
 # At most twice this many points, and two more: a stored curve keeps under 200.
 CURVE_COLUMNS = 98
+MINUTE_S = 60.0
 
 ROWS = {
     ScheduleRule.NEXT_ROW: annealing_table.next_thicker_row,
@@ -54,7 +55,7 @@ class Proposal:
     @property
     def booking_s(self) -> float:
         """How long the kiln is held: loading, the cycle, unloading."""
-        return self.load_s + self.run.ready_s + practice.UNLOAD_S
+        return held_s(curve_points(self.run, load_s=self.load_s))
 
     @property
     def opens_after_s(self) -> float:
@@ -209,9 +210,19 @@ def _proposal(*, kiln: Kiln, asked: Programme, **rest: Any) -> Proposal:
 
 
 def curve_points(run: KilnRun, *, load_s: float) -> list[list[float]]:
-    """Return a run as it is kept with a booking: [[s from its start, °C], ...]."""
+    """Return a run as it is kept with a booking: [[s from its start, °C], ...].
+
+    The last point is the full minute at which the kiln may be opened.
+    """
     kept = thin_out(run.time_s, run.temperature_c, columns=CURVE_COLUMNS)
-    times = np.round(run.time_s[kept] + load_s, 1)
-    heats = np.round(run.temperature_c[kept], 1)
-    points = [[float(t), float(c)] for t, c in zip(times, heats, strict=True)]
+    points = [
+        [round(float(t) + load_s, 1), round(float(c), 1)]
+        for t, c in zip(run.time_s[kept], run.temperature_c[kept], strict=True)
+    ]
+    points[-1][0] = math.ceil((run.ready_s + load_s) / MINUTE_S) * MINUTE_S
     return [[0.0, points[0][1]], *points] if load_s else points
+
+
+def held_s(curve: Sequence[Sequence[float]]) -> float:
+    """Return how long a kiln is held for a kept curve and the unloading after it."""
+    return curve[-1][0] + practice.UNLOAD_S

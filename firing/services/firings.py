@@ -9,7 +9,7 @@ from firing.models import Booking, BookingKind, Firing, FiringKind, LoadItem, Sc
 from firing.planning import practice
 from firing.selectors.firings import firing_title, standing_items
 from firing.selectors.loads import LoadPlan, plan_load, share_programme
-from firing.selectors.programmes import curve_points, run_in
+from firing.selectors.programmes import curve_points, held_s, run_in
 from firing.selectors.schedules import programme_of
 from firing.selectors.stacks import allowed_kinds
 from firing.services.bookings import book_kiln, cancel_booking
@@ -246,17 +246,17 @@ def _book(
     at: datetime,
 ) -> Firing:
     """Hold the kiln from loading to unloading and make the firing."""
-    run = run_in(kiln, programme_of(schedule))
+    curve = curve_points(run_in(kiln, programme_of(schedule)), load_s=load_s)
     booking: Booking = book_kiln(
         studio=studio,
         kiln=kiln,
         kind=BookingKind.FIRING,
         title=firing_title(schedule.kind, load),
         starts_at=starts_at,
-        ends_at=starts_at + timedelta(seconds=load_s + run.ready_s + practice.UNLOAD_S),
+        ends_at=starts_at + timedelta(seconds=held_s(curve)),
         by=by,
         at=at,
-        planned_curve=curve_points(run, load_s=load_s),
+        planned_curve=curve,
     )
     return Firing.across_studios.create(
         studio=studio,

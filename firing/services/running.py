@@ -8,9 +8,8 @@ from typing import BinaryIO
 from django.db import transaction
 
 from firing.models import Booking, Firing, FiringKind, LoadItem
-from firing.planning import practice
 from firing.selectors.firings import piece_of
-from firing.selectors.programmes import curve_points, run_in
+from firing.selectors.programmes import curve_points, held_s, run_in
 from firing.selectors.schedules import programme_of
 from firing.selectors.stacks import allowed_kinds
 from firing.services.bookings import kiln_time_guarded
@@ -54,7 +53,7 @@ def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
     for item in items:
         _refuse_unready(item, current)
     run = run_in(current.kiln, programme_of(current.schedule))
-    _hold_true_span(current, run.ready_s, curve_points(run, load_s=0), at)
+    _hold_true_span(current, curve_points(run, load_s=0), at)
     current.started_at = at
     current.started_by = by
     current.save(update_fields=["started_at", "started_by", "note"])
@@ -123,9 +122,7 @@ def _refuse_unready(item: LoadItem, firing: Firing) -> None:
             )
 
 
-def _hold_true_span(
-    firing: Firing, ready_s: float, curve: list[list[float]], at: datetime
-) -> None:
+def _hold_true_span(firing: Firing, curve: list[list[float]], at: datetime) -> None:
     booking: Booking = firing.booking
     others = Booking.owned.for_studio(firing.studio).filter(
         kiln=firing.kiln, cancelled_at__isnull=True
@@ -138,10 +135,10 @@ def _hold_true_span(
             f"{_moment(firing, now_held.ends_at, at)}. Start after that, or cancel that "
             "booking first."
         )
-    ends_at = at + timedelta(seconds=ready_s + practice.UNLOAD_S)
+    ends_at = at + timedelta(seconds=held_s(curve))
     following = others.filter(starts_at__gte=at).order_by("starts_at", "pk").first()
     if following is not None and following.starts_at < ends_at:
-        opens_at = at + timedelta(seconds=ready_s)
+        opens_at = at + timedelta(seconds=curve[-1][0])
         ends_at = following.starts_at
         firing.note = (f"{firing.note}\n" if firing.note else "") + (
             f"Started at {_moment(firing, at, at)}, it may be opened "
