@@ -22,7 +22,7 @@ from studio.models import (
     UsedPer,
 )
 
-PASSWORD = "slow-cooling"  # noqa: S105 - printed at every start of a demo
+PASSWORD = "slow-cooling"
 INCH = 25.4
 
 ESTUARY_PEOPLE = {
