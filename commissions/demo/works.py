@@ -29,7 +29,7 @@ def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     diary = Diary(workshop, seed=seed)
     wren, isla = workshop.people["Wren"], workshop.people["Isla"]
     odo = workshop.people["Odo"]
-    into_kiln = diary.attended_before(now - 2.2 * DAY)
+    into_kiln = diary.attended_before(now - 2.05 * DAY)
     commission, quote = _spring_tide_sold(workshop, at=into_kiln - 80 * DAY)
     record_payment(
         commission=commission,
