@@ -12,528 +12,1370 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('auth', '0012_alter_user_first_name_max_length'),
+        ("auth", "0012_alter_user_first_name_max_length"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Glass',
+            name="Glass",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120)),
-                ('family', models.CharField(choices=[('float', 'Soda-lime float'), ('90-expansion', '90-expansion fusing glass'), ('96-expansion', '96-expansion fusing glass'), ('borosilicate-3.3', 'Borosilicate 3.3')], max_length=20)),
-                ('sheet_thickness_mm', models.FloatField(default=3.0)),
-                ('density_kg_m3', models.FloatField(default=2500.0)),
-                ('anneal_soak_c', models.FloatField(help_text="From the maker's data sheet, never from the expansion number.")),
-                ('annealing_point_c', models.FloatField()),
-                ('strain_point_c', models.FloatField()),
-                ('full_fuse_c', models.FloatField(default=816.0)),
-                ('enamel_c', models.FloatField(default=593.0)),
-                ('cost_per_m2', models.DecimalField(decimal_places=4, max_digits=14)),
-                ('is_retired', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "family",
+                    models.CharField(
+                        choices=[
+                            ("float", "Soda-lime float"),
+                            ("90-expansion", "90-expansion fusing glass"),
+                            ("96-expansion", "96-expansion fusing glass"),
+                            ("borosilicate-3.3", "Borosilicate 3.3"),
+                        ],
+                        max_length=20,
+                    ),
+                ),
+                ("sheet_thickness_mm", models.FloatField(default=3.0)),
+                ("density_kg_m3", models.FloatField(default=2500.0)),
+                (
+                    "anneal_soak_c",
+                    models.FloatField(
+                        help_text="From the maker's data sheet, never from the expansion number."
+                    ),
+                ),
+                ("annealing_point_c", models.FloatField()),
+                ("strain_point_c", models.FloatField()),
+                ("full_fuse_c", models.FloatField(default=816.0)),
+                ("enamel_c", models.FloatField(default=593.0)),
+                ("cost_per_m2", models.DecimalField(decimal_places=4, max_digits=14)),
+                ("is_retired", models.BooleanField(default=False)),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Material',
+            name="Material",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120)),
-                ('kind', models.CharField(choices=[('enamel', 'Enamel'), ('decal', 'Decal'), ('powder', 'Powder (glass)'), ('fibre paper', 'Fibre paper'), ('kiln wash', 'Kiln wash'), ('other', 'Other')], max_length=20)),
-                ('unit', models.CharField(help_text='g, sheet, m²', max_length=20)),
-                ('cost_per_unit', models.DecimalField(decimal_places=4, max_digits=14)),
-                ('used_per', models.CharField(choices=[('pass area', 'square metre of each pass'), ('fuse area', 'square metre of shelf in each fuse'), ('piece', 'piece'), ('not priced', 'nothing: not part of quotes')], default='not priced', max_length=20)),
-                ('amount_used', models.DecimalField(decimal_places=4, default=0, max_digits=12)),
-                ('on_hand', models.DecimalField(decimal_places=3, default=0, max_digits=12)),
-                ('caution', models.CharField(blank=True, help_text='For instance: may hold lead.', max_length=200)),
-                ('is_retired', models.BooleanField(default=False)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("enamel", "Enamel"),
+                            ("decal", "Decal"),
+                            ("powder", "Powder (glass)"),
+                            ("fibre paper", "Fibre paper"),
+                            ("kiln wash", "Kiln wash"),
+                            ("other", "Other"),
+                        ],
+                        max_length=20,
+                    ),
+                ),
+                ("unit", models.CharField(help_text="g, sheet, m²", max_length=20)),
+                ("cost_per_unit", models.DecimalField(decimal_places=4, max_digits=14)),
+                (
+                    "used_per",
+                    models.CharField(
+                        choices=[
+                            ("pass area", "square metre of each pass"),
+                            ("fuse area", "square metre of shelf in each fuse"),
+                            ("piece", "piece"),
+                            ("not priced", "nothing: not part of quotes"),
+                        ],
+                        default="not priced",
+                        max_length=20,
+                    ),
+                ),
+                (
+                    "amount_used",
+                    models.DecimalField(decimal_places=4, default=0, max_digits=12),
+                ),
+                (
+                    "on_hand",
+                    models.DecimalField(decimal_places=3, default=0, max_digits=12),
+                ),
+                (
+                    "caution",
+                    models.CharField(
+                        blank=True,
+                        help_text="For instance: may hold lead.",
+                        max_length=200,
+                    ),
+                ),
+                ("is_retired", models.BooleanField(default=False)),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Studio',
+            name="Studio",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=120)),
-                ('address', models.TextField(blank=True)),
-                ('currency', models.CharField(default='USD', max_length=3, validators=[studio.models.studio.validate_currency])),
-                ('time_zone', models.CharField(default='UTC', max_length=64, validators=[studio.models.studio.validate_time_zone])),
-                ('temperature_unit', models.CharField(choices=[('C', '°C'), ('F', '°F')], default='C', max_length=1)),
-                ('length_unit', models.CharField(choices=[('mm', 'mm'), ('in', 'inches')], default='mm', max_length=2)),
-                ('is_demo', models.BooleanField(default=False)),
-                ('created_at', models.DateTimeField()),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("name", models.CharField(max_length=120)),
+                ("address", models.TextField(blank=True)),
+                (
+                    "currency",
+                    models.CharField(
+                        default="USD",
+                        max_length=3,
+                        validators=[studio.models.studio.validate_currency],
+                    ),
+                ),
+                (
+                    "time_zone",
+                    models.CharField(
+                        default="UTC",
+                        max_length=64,
+                        validators=[studio.models.studio.validate_time_zone],
+                    ),
+                ),
+                (
+                    "temperature_unit",
+                    models.CharField(
+                        choices=[("C", "°C"), ("F", "°F")], default="C", max_length=1
+                    ),
+                ),
+                (
+                    "length_unit",
+                    models.CharField(
+                        choices=[("mm", "mm"), ("in", "inches")],
+                        default="mm",
+                        max_length=2,
+                    ),
+                ),
+                ("is_demo", models.BooleanField(default=False)),
+                ("created_at", models.DateTimeField()),
             ],
         ),
         migrations.CreateModel(
-            name='Person',
+            name="Person",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('password', models.CharField(max_length=128, verbose_name='password')),
-                ('last_login', models.DateTimeField(blank=True, null=True, verbose_name='last login')),
-                ('is_superuser', models.BooleanField(default=False, help_text='Designates that this user has all permissions without explicitly assigning them.', verbose_name='superuser status')),
-                ('is_staff', models.BooleanField(default=False, help_text='Designates whether the user can log into this admin site.', verbose_name='staff status')),
-                ('is_active', models.BooleanField(default=True, help_text='Designates whether this user should be treated as active. Unselect this instead of deleting accounts.', verbose_name='active')),
-                ('date_joined', models.DateTimeField(default=django.utils.timezone.now, verbose_name='date joined')),
-                ('email', models.EmailField(max_length=254, unique=True, verbose_name='e-mail address')),
-                ('name', models.CharField(max_length=120)),
-                ('groups', models.ManyToManyField(blank=True, help_text='The groups this user belongs to. A user will get all permissions granted to each of their groups.', related_name='user_set', related_query_name='user', to='auth.group', verbose_name='groups')),
-                ('user_permissions', models.ManyToManyField(blank=True, help_text='Specific permissions for this user.', related_name='user_set', related_query_name='user', to='auth.permission', verbose_name='user permissions')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("password", models.CharField(max_length=128, verbose_name="password")),
+                (
+                    "last_login",
+                    models.DateTimeField(
+                        blank=True, null=True, verbose_name="last login"
+                    ),
+                ),
+                (
+                    "is_superuser",
+                    models.BooleanField(
+                        default=False,
+                        help_text="Designates that this user has all permissions without explicitly assigning them.",
+                        verbose_name="superuser status",
+                    ),
+                ),
+                (
+                    "is_staff",
+                    models.BooleanField(
+                        default=False,
+                        help_text="Designates whether the user can log into this admin site.",
+                        verbose_name="staff status",
+                    ),
+                ),
+                (
+                    "is_active",
+                    models.BooleanField(
+                        default=True,
+                        help_text="Designates whether this user should be treated as active. Unselect this instead of deleting accounts.",
+                        verbose_name="active",
+                    ),
+                ),
+                (
+                    "date_joined",
+                    models.DateTimeField(
+                        default=django.utils.timezone.now, verbose_name="date joined"
+                    ),
+                ),
+                (
+                    "email",
+                    models.EmailField(
+                        max_length=254, unique=True, verbose_name="e-mail address"
+                    ),
+                ),
+                ("name", models.CharField(max_length=120)),
+                (
+                    "groups",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="The groups this user belongs to. A user will get all permissions granted to each of their groups.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.group",
+                        verbose_name="groups",
+                    ),
+                ),
+                (
+                    "user_permissions",
+                    models.ManyToManyField(
+                        blank=True,
+                        help_text="Specific permissions for this user.",
+                        related_name="user_set",
+                        related_query_name="user",
+                        to="auth.permission",
+                        verbose_name="user permissions",
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Piece',
+            name="Piece",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('title', models.CharField(max_length=160)),
-                ('width_mm', models.FloatField()),
-                ('height_mm', models.FloatField(help_text='Of the picture, seen from the front.')),
-                ('is_dammed', models.BooleanField(default=True)),
-                ('note', models.TextField(blank=True)),
-                ('created_at', models.DateTimeField()),
-                ('glass', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='studio.glass')),
-                ('maker', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, to=settings.AUTH_USER_MODEL)),
-                ('maquette_of', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='maquettes', to='studio.piece')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("title", models.CharField(max_length=160)),
+                ("width_mm", models.FloatField()),
+                (
+                    "height_mm",
+                    models.FloatField(help_text="Of the picture, seen from the front."),
+                ),
+                ("is_dammed", models.BooleanField(default=True)),
+                ("note", models.TextField(blank=True)),
+                ("created_at", models.DateTimeField()),
+                (
+                    "glass",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, to="studio.glass"
+                    ),
+                ),
+                (
+                    "maker",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "maquette_of",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="maquettes",
+                        to="studio.piece",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Layer',
+            name="Layer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField()),
-                ('technique', models.CharField(choices=[('painted', 'Painted'), ('decal', 'Decal'), ('clear', 'Clear (cap)')], max_length=8)),
-                ('planned_passes', models.PositiveSmallIntegerField(default=1)),
-                ('title', models.CharField(blank=True, max_length=120)),
-                ('glass', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='studio.glass')),
-                ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='layers', to='studio.piece')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("number", models.PositiveSmallIntegerField()),
+                (
+                    "technique",
+                    models.CharField(
+                        choices=[
+                            ("painted", "Painted"),
+                            ("decal", "Decal"),
+                            ("clear", "Clear (cap)"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("planned_passes", models.PositiveSmallIntegerField(default=1)),
+                ("title", models.CharField(blank=True, max_length=120)),
+                (
+                    "glass",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, to="studio.glass"
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="layers",
+                        to="studio.piece",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['number', 'pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "ordering": ["number", "pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Sheet',
+            name="Sheet",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('attempt', models.PositiveSmallIntegerField(default=1)),
-                ('made_at', models.DateTimeField()),
-                ('set_aside_at', models.DateTimeField(blank=True, null=True)),
-                ('set_aside_reason', models.CharField(blank=True, max_length=200)),
-                ('layer', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='sheets', to='studio.layer')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("attempt", models.PositiveSmallIntegerField(default=1)),
+                ("made_at", models.DateTimeField()),
+                ("set_aside_at", models.DateTimeField(blank=True, null=True)),
+                ("set_aside_reason", models.CharField(blank=True, max_length=200)),
+                (
+                    "layer",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="sheets",
+                        to="studio.layer",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['attempt', 'pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "ordering": ["attempt", "pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Pass',
+            name="Pass",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField()),
-                ('is_repeat', models.BooleanField(default=False, help_text='Added because an earlier pass must be fired again.')),
-                ('painted_at', models.DateTimeField(blank=True, null=True)),
-                ('minutes', models.PositiveIntegerField(blank=True, null=True)),
-                ('note', models.TextField(blank=True)),
-                ('fired_at', models.DateTimeField(blank=True, null=True)),
-                ('outcome', models.CharField(blank=True, choices=[('fine', 'Fine'), ('redo', 'Fire again'), ('cracked', 'Cracked')], max_length=8)),
-                ('outcome_note', models.TextField(blank=True)),
-                ('material', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, to='studio.material')),
-                ('outcome_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('painted_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('sheet', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='passes', to='studio.sheet')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("number", models.PositiveSmallIntegerField()),
+                (
+                    "is_repeat",
+                    models.BooleanField(
+                        default=False,
+                        help_text="Added because an earlier pass must be fired again.",
+                    ),
+                ),
+                ("painted_at", models.DateTimeField(blank=True, null=True)),
+                ("minutes", models.PositiveIntegerField(blank=True, null=True)),
+                ("note", models.TextField(blank=True)),
+                ("fired_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "outcome",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("fine", "Fine"),
+                            ("redo", "Fire again"),
+                            ("cracked", "Cracked"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("outcome_note", models.TextField(blank=True)),
+                (
+                    "material",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        to="studio.material",
+                    ),
+                ),
+                (
+                    "outcome_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "painted_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "sheet",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="passes",
+                        to="studio.sheet",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['number', 'pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "ordering": ["number", "pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='PieceEvent',
+            name="PieceEvent",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('stack checked', 'Stack checked'), ('into kiln', 'Into the kiln'), ('out of kiln', 'Out of the kiln'), ('finished', 'Finished'), ('lost', 'Lost')], max_length=16)),
-                ('at', models.DateTimeField()),
-                ('note', models.TextField(blank=True)),
-                ('measured_height_mm', models.FloatField(blank=True, null=True)),
-                ('outcome', models.CharField(blank=True, choices=[('fine', 'Fine'), ('redo', 'Fire again'), ('cracked', 'Cracked')], max_length=8)),
-                ('firing_kind', models.CharField(blank=True, max_length=16)),
-                ('closed_until', models.DateTimeField(blank=True, null=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('piece', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='events', to='studio.piece')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("stack checked", "Stack checked"),
+                            ("into kiln", "Into the kiln"),
+                            ("out of kiln", "Out of the kiln"),
+                            ("finished", "Finished"),
+                            ("lost", "Lost"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                ("note", models.TextField(blank=True)),
+                ("measured_height_mm", models.FloatField(blank=True, null=True)),
+                (
+                    "outcome",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("fine", "Fine"),
+                            ("redo", "Fire again"),
+                            ("cracked", "Cracked"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("firing_kind", models.CharField(blank=True, max_length=16)),
+                ("closed_until", models.DateTimeField(blank=True, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="events",
+                        to="studio.piece",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['at', 'pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "ordering": ["at", "pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Picture',
+            name="Picture",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('image', models.FileField(upload_to=studio.models.picture.picture_path)),
-                ('thumbnail', models.FileField(upload_to=studio.models.picture.picture_path)),
-                ('width_px', models.PositiveIntegerField()),
-                ('height_px', models.PositiveIntegerField()),
-                ('caption', models.CharField(blank=True, max_length=200)),
-                ('at', models.DateTimeField()),
-                ('is_shown_to_client', models.BooleanField(default=False)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('layer', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='pictures', to='studio.layer')),
-                ('of_pass', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='pictures', to='studio.pass')),
-                ('piece', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='pictures', to='studio.piece')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "image",
+                    models.FileField(upload_to=studio.models.picture.picture_path),
+                ),
+                (
+                    "thumbnail",
+                    models.FileField(upload_to=studio.models.picture.picture_path),
+                ),
+                ("width_px", models.PositiveIntegerField()),
+                ("height_px", models.PositiveIntegerField()),
+                ("caption", models.CharField(blank=True, max_length=200)),
+                ("at", models.DateTimeField()),
+                ("is_shown_to_client", models.BooleanField(default=False)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "layer",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="pictures",
+                        to="studio.layer",
+                    ),
+                ),
+                (
+                    "of_pass",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="pictures",
+                        to="studio.pass",
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="pictures",
+                        to="studio.piece",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['at', 'pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "ordering": ["at", "pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Membership',
+            name="Membership",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('role', models.CharField(choices=[('owner', 'Owner'), ('maker', 'Maker'), ('helper', 'Helper'), ('technician', 'Technician')], max_length=12)),
-                ('temperature_unit', models.CharField(choices=[('C', '°C'), ('F', '°F')], default='C', max_length=1)),
-                ('length_unit', models.CharField(choices=[('mm', 'mm'), ('in', 'inches')], default='mm', max_length=2)),
-                ('is_active', models.BooleanField(default=True)),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='memberships', to=settings.AUTH_USER_MODEL)),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "role",
+                    models.CharField(
+                        choices=[
+                            ("owner", "Owner"),
+                            ("maker", "Maker"),
+                            ("helper", "Helper"),
+                            ("technician", "Technician"),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                (
+                    "temperature_unit",
+                    models.CharField(
+                        choices=[("C", "°C"), ("F", "°F")], default="C", max_length=1
+                    ),
+                ),
+                (
+                    "length_unit",
+                    models.CharField(
+                        choices=[("mm", "mm"), ("in", "inches")],
+                        default="mm",
+                        max_length=2,
+                    ),
+                ),
+                ("is_active", models.BooleanField(default=True)),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="memberships",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.AddField(
-            model_name='material',
-            name='studio',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio'),
+            model_name="material",
+            name="studio",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="+",
+                to="studio.studio",
+            ),
         ),
         migrations.CreateModel(
-            name='Kiln',
+            name="Kiln",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=80)),
-                ('inner_width_mm', models.FloatField()),
-                ('inner_depth_mm', models.FloatField()),
-                ('inner_height_mm', models.FloatField()),
-                ('shelf_width_mm', models.FloatField()),
-                ('shelf_depth_mm', models.FloatField()),
-                ('max_temperature_c', models.FloatField()),
-                ('opening_temperature_c', models.FloatField(default=50.0, help_text='Below this the kiln may be opened.')),
-                ('power_w', models.FloatField()),
-                ('holding_fraction', models.FloatField(default=0.5, help_text='Share of full power that holds the highest temperature.')),
-                ('cooling_time_constant_s', models.FloatField(default=21600.0, help_text='Time in which the kiln, switched off, falls to 37 % of its heat.')),
-                ('controller_unit', models.CharField(choices=[('C', '°C'), ('F', '°F')], max_length=1)),
-                ('controller_segments', models.PositiveSmallIntegerField(default=8)),
-                ('slowest_rate_c_per_h', models.FloatField(default=1.0)),
-                ('fastest_rate_c_per_h', models.FloatField(default=1000.0)),
-                ('hourly_rate', models.DecimalField(decimal_places=4, default=0, max_digits=14)),
-                ('is_retired', models.BooleanField(default=False)),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("name", models.CharField(max_length=80)),
+                ("inner_width_mm", models.FloatField()),
+                ("inner_depth_mm", models.FloatField()),
+                ("inner_height_mm", models.FloatField()),
+                ("shelf_width_mm", models.FloatField()),
+                ("shelf_depth_mm", models.FloatField()),
+                ("max_temperature_c", models.FloatField()),
+                (
+                    "opening_temperature_c",
+                    models.FloatField(
+                        default=50.0, help_text="Below this the kiln may be opened."
+                    ),
+                ),
+                ("power_w", models.FloatField()),
+                (
+                    "holding_fraction",
+                    models.FloatField(
+                        default=0.5,
+                        help_text="Share of full power that holds the highest temperature.",
+                    ),
+                ),
+                (
+                    "cooling_time_constant_s",
+                    models.FloatField(
+                        default=21600.0,
+                        help_text="Time in which the kiln, switched off, falls to 37 % of its heat.",
+                    ),
+                ),
+                (
+                    "controller_unit",
+                    models.CharField(choices=[("C", "°C"), ("F", "°F")], max_length=1),
+                ),
+                ("controller_segments", models.PositiveSmallIntegerField(default=8)),
+                ("slowest_rate_c_per_h", models.FloatField(default=1.0)),
+                ("fastest_rate_c_per_h", models.FloatField(default=1000.0)),
+                (
+                    "hourly_rate",
+                    models.DecimalField(decimal_places=4, default=0, max_digits=14),
+                ),
+                ("is_retired", models.BooleanField(default=False)),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Job',
+            name="Job",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=100)),
-                ('arguments', models.JSONField(default=dict)),
-                ('key', models.CharField(blank=True, help_text='While a job with this key has not failed, there is no second one.', max_length=200)),
-                ('state', models.CharField(choices=[('waiting', 'Waiting'), ('running', 'Running'), ('done', 'Done'), ('failed', 'Failed')], default='waiting', max_length=8)),
-                ('progress', models.CharField(blank=True, max_length=200)),
-                ('error', models.TextField(blank=True)),
-                ('attempts', models.PositiveSmallIntegerField(default=0)),
-                ('token', models.CharField(blank=True, max_length=32)),
-                ('lease_until', models.DateTimeField(blank=True, null=True)),
-                ('run_after', models.DateTimeField()),
-                ('sent_at', models.DateTimeField(blank=True, null=True)),
-                ('created_at', models.DateTimeField()),
-                ('started_at', models.DateTimeField(blank=True, null=True)),
-                ('finished_at', models.DateTimeField(blank=True, null=True)),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("name", models.CharField(max_length=100)),
+                ("arguments", models.JSONField(default=dict)),
+                (
+                    "key",
+                    models.CharField(
+                        blank=True,
+                        help_text="While a job with this key has not failed, there is no second one.",
+                        max_length=200,
+                    ),
+                ),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("waiting", "Waiting"),
+                            ("running", "Running"),
+                            ("done", "Done"),
+                            ("failed", "Failed"),
+                        ],
+                        default="waiting",
+                        max_length=8,
+                    ),
+                ),
+                ("progress", models.CharField(blank=True, max_length=200)),
+                ("error", models.TextField(blank=True)),
+                ("attempts", models.PositiveSmallIntegerField(default=0)),
+                ("token", models.CharField(blank=True, max_length=32)),
+                ("lease_until", models.DateTimeField(blank=True, null=True)),
+                ("run_after", models.DateTimeField()),
+                ("sent_at", models.DateTimeField(blank=True, null=True)),
+                ("created_at", models.DateTimeField()),
+                ("started_at", models.DateTimeField(blank=True, null=True)),
+                ("finished_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='HistoryEntry',
+            name="HistoryEntry",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField()),
-                ('what', models.CharField(max_length=400)),
-                ('subject', models.CharField(blank=True, help_text='Kind and id, such as "kiln 3".', max_length=60)),
-                ('is_about_money', models.BooleanField(default=False)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('piece', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='history', to='studio.piece')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("at", models.DateTimeField()),
+                ("what", models.CharField(max_length=400)),
+                (
+                    "subject",
+                    models.CharField(
+                        blank=True,
+                        help_text='Kind and id, such as "kiln 3".',
+                        max_length=60,
+                    ),
+                ),
+                ("is_about_money", models.BooleanField(default=False)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "piece",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="history",
+                        to="studio.piece",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at', '-pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "ordering": ["-at", "-pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.AddField(
-            model_name='glass',
-            name='studio',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio'),
+            model_name="glass",
+            name="studio",
+            field=models.ForeignKey(
+                on_delete=django.db.models.deletion.CASCADE,
+                related_name="+",
+                to="studio.studio",
+            ),
         ),
         migrations.CreateModel(
-            name='Document',
+            name="Document",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(max_length=40)),
-                ('subject_id', models.PositiveBigIntegerField()),
-                ('title', models.CharField(max_length=200)),
-                ('inputs_sha256', models.CharField(max_length=64)),
-                ('file', models.FileField(max_length=200, upload_to=studio.models.document.document_path)),
-                ('made_at', models.DateTimeField()),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("kind", models.CharField(max_length=40)),
+                ("subject_id", models.PositiveBigIntegerField()),
+                ("title", models.CharField(max_length=200)),
+                ("inputs_sha256", models.CharField(max_length=64)),
+                (
+                    "file",
+                    models.FileField(
+                        max_length=200, upload_to=studio.models.document.document_path
+                    ),
+                ),
+                ("made_at", models.DateTimeField()),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Closure',
+            name="Closure",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('starts_at', models.DateTimeField()),
-                ('ends_at', models.DateTimeField()),
-                ('reason', models.CharField(max_length=160)),
-                ('kiln', models.ForeignKey(blank=True, help_text='Empty: the whole studio.', null=True, on_delete=django.db.models.deletion.CASCADE, to='studio.kiln')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("starts_at", models.DateTimeField()),
+                ("ends_at", models.DateTimeField()),
+                ("reason", models.CharField(max_length=160)),
+                (
+                    "kiln",
+                    models.ForeignKey(
+                        blank=True,
+                        help_text="Empty: the whole studio.",
+                        null=True,
+                        on_delete=django.db.models.deletion.CASCADE,
+                        to="studio.kiln",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='AccessHours',
+            name="AccessHours",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('weekday', models.PositiveSmallIntegerField(choices=[(0, 'Monday'), (1, 'Tuesday'), (2, 'Wednesday'), (3, 'Thursday'), (4, 'Friday'), (5, 'Saturday'), (6, 'Sunday')])),
-                ('opens', models.TimeField()),
-                ('closes', models.TimeField()),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "weekday",
+                    models.PositiveSmallIntegerField(
+                        choices=[
+                            (0, "Monday"),
+                            (1, "Tuesday"),
+                            (2, "Wednesday"),
+                            (3, "Thursday"),
+                            (4, "Friday"),
+                            (5, "Saturday"),
+                            (6, "Sunday"),
+                        ]
+                    ),
+                ),
+                ("opens", models.TimeField()),
+                ("closes", models.TimeField()),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.AddConstraint(
-            model_name='person',
-            constraint=models.CheckConstraint(condition=models.Q(('email', django.db.models.functions.text.Lower('email'))), name='person_email_lower'),
+            model_name="person",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("email", django.db.models.functions.text.Lower("email"))
+                ),
+                name="person_email_lower",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='sheet',
-            constraint=models.UniqueConstraint(fields=('layer', 'attempt'), name='sheet_attempt_once_per_layer'),
+            model_name="sheet",
+            constraint=models.UniqueConstraint(
+                fields=("layer", "attempt"), name="sheet_attempt_once_per_layer"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='sheet',
-            constraint=models.UniqueConstraint(condition=models.Q(('set_aside_at__isnull', True)), fields=('layer',), name='one_sheet_in_use_per_layer'),
+            model_name="sheet",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("set_aside_at__isnull", True)),
+                fields=("layer",),
+                name="one_sheet_in_use_per_layer",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pieceevent',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'stack checked'), _negated=True), ('measured_height_mm__gt', 0), _connector='OR'), name='stack_check_has_height'),
+            model_name="pieceevent",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "stack checked"), _negated=True),
+                    ("measured_height_mm__gt", 0),
+                    _connector="OR",
+                ),
+                name="stack_check_has_height",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pieceevent',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'out of kiln'), _negated=True), models.Q(('outcome', ''), _negated=True), _connector='OR'), name='out_of_kiln_has_outcome'),
+            model_name="pieceevent",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "out of kiln"), _negated=True),
+                    models.Q(("outcome", ""), _negated=True),
+                    _connector="OR",
+                ),
+                name="out_of_kiln_has_outcome",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='piece',
-            constraint=models.CheckConstraint(condition=models.Q(('height_mm__gt', 0), ('width_mm__gt', 0)), name='piece_size_positive', violation_error_message='Width and height must be above zero.'),
+            model_name="piece",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("height_mm__gt", 0), ("width_mm__gt", 0)),
+                name="piece_size_positive",
+                violation_error_message="Width and height must be above zero.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='piece',
-            constraint=models.CheckConstraint(condition=models.Q(('maquette_of__isnull', True), models.Q(('maquette_of', models.F('pk')), _negated=True), _connector='OR'), name='piece_not_its_own_maquette'),
+            model_name="piece",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("maquette_of__isnull", True),
+                    models.Q(("maquette_of", models.F("pk")), _negated=True),
+                    _connector="OR",
+                ),
+                name="piece_not_its_own_maquette",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pass',
-            constraint=models.UniqueConstraint(fields=('sheet', 'number'), name='pass_number_once_per_sheet'),
+            model_name="pass",
+            constraint=models.UniqueConstraint(
+                fields=("sheet", "number"), name="pass_number_once_per_sheet"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pass',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('fired_at__isnull', True), ('outcome', '')), models.Q(('fired_at__isnull', False), ('painted_at__isnull', False), models.Q(('outcome', ''), _negated=True)), _connector='OR'), name='pass_painted_before_fired'),
+            model_name="pass",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("fired_at__isnull", True), ("outcome", "")),
+                    models.Q(
+                        ("fired_at__isnull", False),
+                        ("painted_at__isnull", False),
+                        models.Q(("outcome", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="pass_painted_before_fired",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='membership',
-            constraint=models.UniqueConstraint(fields=('studio', 'person'), name='membership_once_per_studio', violation_error_message='This person belongs to the studio already.'),
+            model_name="membership",
+            constraint=models.UniqueConstraint(
+                fields=("studio", "person"),
+                name="membership_once_per_studio",
+                violation_error_message="This person belongs to the studio already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='material',
-            constraint=models.UniqueConstraint(fields=('studio', 'name'), name='material_name_once_per_studio', violation_error_message='This studio has a material of that name. Choose another name.'),
+            model_name="material",
+            constraint=models.UniqueConstraint(
+                fields=("studio", "name"),
+                name="material_name_once_per_studio",
+                violation_error_message="This studio has a material of that name. Choose another name.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='material',
-            constraint=models.CheckConstraint(condition=models.Q(('amount_used__gte', 0), ('cost_per_unit__gte', 0)), name='material_amounts_not_negative', violation_error_message='Cost and amount must not be negative.'),
+            model_name="material",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("amount_used__gte", 0), ("cost_per_unit__gte", 0)),
+                name="material_amounts_not_negative",
+                violation_error_message="Cost and amount must not be negative.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='layer',
-            constraint=models.UniqueConstraint(fields=('piece', 'number'), name='layer_number_once_per_piece'),
+            model_name="layer",
+            constraint=models.UniqueConstraint(
+                fields=("piece", "number"), name="layer_number_once_per_piece"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='layer',
-            constraint=models.CheckConstraint(condition=models.Q(('number__gte', 1)), name='layer_number_from_one'),
+            model_name="layer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("number__gte", 1)), name="layer_number_from_one"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='layer',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('planned_passes', 0), ('technique', 'clear')), models.Q(models.Q(('technique', 'clear'), _negated=True), ('planned_passes__gte', 1)), _connector='OR'), name='clear_layers_have_no_passes'),
+            model_name="layer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("planned_passes", 0), ("technique", "clear")),
+                    models.Q(
+                        models.Q(("technique", "clear"), _negated=True),
+                        ("planned_passes__gte", 1),
+                    ),
+                    _connector="OR",
+                ),
+                name="clear_layers_have_no_passes",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='kiln',
-            constraint=models.UniqueConstraint(fields=('studio', 'name'), name='kiln_name_once_per_studio', violation_error_message='This studio has a kiln of that name. Choose another name.'),
+            model_name="kiln",
+            constraint=models.UniqueConstraint(
+                fields=("studio", "name"),
+                name="kiln_name_once_per_studio",
+                violation_error_message="This studio has a kiln of that name. Choose another name.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='kiln',
-            constraint=models.CheckConstraint(condition=models.Q(('shelf_width_mm__lte', models.F('inner_width_mm')), ('shelf_depth_mm__lte', models.F('inner_depth_mm'))), name='kiln_shelf_fits_inside', violation_error_message='The shelf is wider or deeper than the kiln inside. Measure both again.'),
+            model_name="kiln",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("shelf_width_mm__lte", models.F("inner_width_mm")),
+                    ("shelf_depth_mm__lte", models.F("inner_depth_mm")),
+                ),
+                name="kiln_shelf_fits_inside",
+                violation_error_message="The shelf is wider or deeper than the kiln inside. Measure both again.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='kiln',
-            constraint=models.CheckConstraint(condition=models.Q(('cooling_time_constant_s__gt', 0), ('holding_fraction__gt', 0), ('holding_fraction__lte', 1), ('hourly_rate__gte', 0), ('inner_depth_mm__gt', 0), ('inner_height_mm__gt', 0), ('inner_width_mm__gt', 0), ('power_w__gt', 0), ('shelf_depth_mm__gt', 0), ('shelf_width_mm__gt', 0), ('slowest_rate_c_per_h__gt', 0)), name='kiln_sizes_positive', violation_error_message='Sizes, power, holding share, cooling time and rates must be above zero, the holding share at most 1.'),
+            model_name="kiln",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("cooling_time_constant_s__gt", 0),
+                    ("holding_fraction__gt", 0),
+                    ("holding_fraction__lte", 1),
+                    ("hourly_rate__gte", 0),
+                    ("inner_depth_mm__gt", 0),
+                    ("inner_height_mm__gt", 0),
+                    ("inner_width_mm__gt", 0),
+                    ("power_w__gt", 0),
+                    ("shelf_depth_mm__gt", 0),
+                    ("shelf_width_mm__gt", 0),
+                    ("slowest_rate_c_per_h__gt", 0),
+                ),
+                name="kiln_sizes_positive",
+                violation_error_message="Sizes, power, holding share, cooling time and rates must be above zero, the holding share at most 1.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='kiln',
-            constraint=models.CheckConstraint(condition=models.Q(('opening_temperature_c__gte', 30), ('opening_temperature_c__lt', models.F('max_temperature_c')), ('slowest_rate_c_per_h__lt', models.F('fastest_rate_c_per_h'))), name='kiln_limits_in_order', violation_error_message='The opening temperature must be from 30 °C (86 °F) up to below the highest temperature, and the slowest rate below the fastest.'),
+            model_name="kiln",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("opening_temperature_c__gte", 30),
+                    ("opening_temperature_c__lt", models.F("max_temperature_c")),
+                    ("slowest_rate_c_per_h__lt", models.F("fastest_rate_c_per_h")),
+                ),
+                name="kiln_limits_in_order",
+                violation_error_message="The opening temperature must be from 30 °C (86 °F) up to below the highest temperature, and the slowest rate below the fastest.",
+            ),
         ),
         migrations.AddIndex(
-            model_name='job',
-            index=models.Index(condition=models.Q(('state__in', ['waiting', 'running'])), fields=['state', 'run_after'], name='job_open'),
+            model_name="job",
+            index=models.Index(
+                condition=models.Q(("state__in", ["waiting", "running"])),
+                fields=["state", "run_after"],
+                name="job_open",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='job',
-            constraint=models.UniqueConstraint(condition=models.Q(models.Q(('key', ''), _negated=True), models.Q(('state', 'failed'), _negated=True)), fields=('studio', 'key'), name='job_key_once_unless_failed'),
+            model_name="job",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(
+                    models.Q(("key", ""), _negated=True),
+                    models.Q(("state", "failed"), _negated=True),
+                ),
+                fields=("studio", "key"),
+                name="job_key_once_unless_failed",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='job',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'running'), _negated=True), models.Q(('lease_until__isnull', False), models.Q(('token', ''), _negated=True)), _connector='OR'), name='job_running_has_lease'),
+            model_name="job",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("state", "running"), _negated=True),
+                    models.Q(
+                        ("lease_until__isnull", False),
+                        models.Q(("token", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="job_running_has_lease",
+            ),
         ),
         migrations.AddIndex(
-            model_name='historyentry',
-            index=models.Index(fields=['studio', '-at'], name='history_by_time'),
+            model_name="historyentry",
+            index=models.Index(fields=["studio", "-at"], name="history_by_time"),
         ),
         migrations.AddConstraint(
-            model_name='glass',
-            constraint=models.UniqueConstraint(fields=('studio', 'name'), name='glass_name_once_per_studio', violation_error_message='This studio has a glass of that name. Choose another name.'),
+            model_name="glass",
+            constraint=models.UniqueConstraint(
+                fields=("studio", "name"),
+                name="glass_name_once_per_studio",
+                violation_error_message="This studio has a glass of that name. Choose another name.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='glass',
-            constraint=models.CheckConstraint(condition=models.Q(('strain_point_c__lt', models.F('annealing_point_c')), ('annealing_point_c__lt', models.F('enamel_c')), ('enamel_c__lt', models.F('full_fuse_c')), ('anneal_soak_c__lt', models.F('enamel_c'))), name='glass_temperatures_in_order', violation_error_message='These temperatures must rise: strain point, annealing point, enamel firing, full fuse; and the anneal soak lies below the enamel firing. Look at the data sheet again.'),
+            model_name="glass",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("strain_point_c__lt", models.F("annealing_point_c")),
+                    ("annealing_point_c__lt", models.F("enamel_c")),
+                    ("enamel_c__lt", models.F("full_fuse_c")),
+                    ("anneal_soak_c__lt", models.F("enamel_c")),
+                ),
+                name="glass_temperatures_in_order",
+                violation_error_message="These temperatures must rise: strain point, annealing point, enamel firing, full fuse; and the anneal soak lies below the enamel firing. Look at the data sheet again.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='glass',
-            constraint=models.CheckConstraint(condition=models.Q(('cost_per_m2__gte', 0), ('density_kg_m3__gt', 0), ('sheet_thickness_mm__gt', 0)), name='glass_amounts_positive', violation_error_message='Thickness and density must be above zero, and the cost must not be negative.'),
+            model_name="glass",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("cost_per_m2__gte", 0),
+                    ("density_kg_m3__gt", 0),
+                    ("sheet_thickness_mm__gt", 0),
+                ),
+                name="glass_amounts_positive",
+                violation_error_message="Thickness and density must be above zero, and the cost must not be negative.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='document',
-            constraint=models.UniqueConstraint(fields=('studio', 'kind', 'subject_id', 'inputs_sha256'), name='document_made_once'),
+            model_name="document",
+            constraint=models.UniqueConstraint(
+                fields=("studio", "kind", "subject_id", "inputs_sha256"),
+                name="document_made_once",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='closure',
-            constraint=models.CheckConstraint(condition=models.Q(('starts_at__lt', models.F('ends_at'))), name='closure_start_before_end', violation_error_message='The end must be after the start.'),
+            model_name="closure",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("starts_at__lt", models.F("ends_at"))),
+                name="closure_start_before_end",
+                violation_error_message="The end must be after the start.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='accesshours',
-            constraint=models.CheckConstraint(condition=models.Q(('opens__lt', models.F('closes'))), name='access_opens_before_closing', violation_error_message='Opening must be before closing. For a night, enter two spans: one up to 23:59, one from 00:00 on the next day.'),
+            model_name="accesshours",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("opens__lt", models.F("closes"))),
+                name="access_opens_before_closing",
+                violation_error_message="Opening must be before closing. For a night, enter two spans: one up to 23:59, one from 00:00 on the next day.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='accesshours',
-            constraint=models.UniqueConstraint(fields=('studio', 'weekday', 'opens'), name='access_hours_once', violation_error_message='There are hours that start then on that day. Remove those first.'),
+            model_name="accesshours",
+            constraint=models.UniqueConstraint(
+                fields=("studio", "weekday", "opens"),
+                name="access_hours_once",
+                violation_error_message="There are hours that start then on that day. Remove those first.",
+            ),
         ),
     ]
