@@ -40,6 +40,8 @@ class FormPage:
     caution_title: str = ""
     caution_points: tuple[str, ...] = ()
     facts: tuple[str, ...] = ()
+    is_paired: bool = False
+    """Fields side by side where there is room, for a form of many short ones."""
 
 
 def form_page(

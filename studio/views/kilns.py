@@ -1,5 +1,6 @@
 """Kilns, the hours in which they may be loaded, and closures."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -40,7 +41,9 @@ def _one_or_404(found: Any, pk: int) -> Any:
 @requires(Can.MANAGE_KILNS)
 def kiln_new(request: StudioRequest) -> HttpResponse:
     """Add a kiln."""
-    return _edit(request, None, _page("Add a kiln", "Add the kiln"))
+    return _edit(
+        request, None, replace(_page("Add a kiln", "Add the kiln"), is_paired=True)
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -48,7 +51,8 @@ def kiln_new(request: StudioRequest) -> HttpResponse:
 def kiln_edit(request: StudioRequest, pk: int) -> HttpResponse:
     """Change a kiln."""
     found = _one_or_404(kilns.kilns(request.studio), pk)
-    return _edit(request, found, _page(f"Change {found}", "Save the kiln"))
+    page = replace(_page(f"Change {found}", "Save the kiln"), is_paired=True)
+    return _edit(request, found, page)
 
 
 def _edit(request: StudioRequest, kiln: Any, page: FormPage) -> HttpResponse:

@@ -17,6 +17,7 @@ from studio.roles import Can
 from studio.selectors import stock as stock_reads
 from studio.services.keeping import keep
 from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
+from studio.views.display import plain_number
 
 
 @require_safe
@@ -25,7 +26,10 @@ def stock(request: StudioRequest) -> HttpResponse:
     """Show glasses and materials."""
     context = {
         "glasses": list(stock_reads.glasses(request.studio)),
-        "materials": list(stock_reads.materials(request.studio)),
+        "materials": [
+            {"material": one, "on_hand": plain_number(one.on_hand)}
+            for one in stock_reads.materials(request.studio)
+        ],
     }
     return render_page(request, "studio/stock.html", context)
 
@@ -98,5 +102,6 @@ def _edit(
         back_url=reverse("studio:stock"),
         back_label="Stock",
         place="stock",
+        is_paired=True,
     )
     return form_page(request, page, form, status)
