@@ -178,8 +178,22 @@ def test_two_at_once_make_one(project, monkeypatch):
 def test_missing_pip_names_the_command(project, monkeypatch):
     monkeypatch.setattr(shutil, "which", lambda _: None)  # no uv, no apt-get
     monkeypatch.setattr(bootstrap, "answers", lambda _: False)
+    pins = bootstrap.requirement_file("base")
     with pytest.raises(bootstrap.SetupProblem, match="has no pip module. Install it"):
-        bootstrap.install(PYTHON, project / ".venv", bootstrap.requirement_file("base"))
+        bootstrap.install("/opt/bin/python3", project / ".venv", pins)
+
+
+@pytest.mark.skipif(
+    not Path("/etc/debian_version").exists(), reason="About Debian's own Python."
+)
+def test_debians_python_without_pip_names_debians_package(project, monkeypatch):
+    monkeypatch.setattr(shutil, "which", lambda _: None)
+    monkeypatch.setattr(bootstrap, "answers", lambda _: False)
+    pins = bootstrap.requirement_file("base")
+    with pytest.raises(
+        bootstrap.SetupProblem, match="sudo apt-get install --yes python3-pip"
+    ):
+        bootstrap.install("/usr/bin/python3", project / ".venv", pins)
 
 
 def test_root_on_debian_gets_the_packages_without_asking(monkeypatch):
