@@ -93,8 +93,7 @@ studio_patterns = (
         path("stock/", include(stock_patterns)),
         path("settings/", include(settings_patterns)),
         path("history/", settings.history, name="history"),
-        path("styleguide/", settings.styleguide, name="styleguide"),
-        path("style-guide/", styleguide.styleguide, name="styleguide"),
+        path("styleguide/", styleguide.styleguide, name="styleguide"),
     ],
     "studio",
 )

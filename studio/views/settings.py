@@ -19,7 +19,6 @@ from studio.selectors import history as history_reads
 from studio.selectors import kilns, people, pieces
 from studio.services.keeping import keep
 from studio.services.people import set_units
-from studio.styleguide import themed_samples
 from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
 
 LINES_ON_A_PAGE = 50
@@ -110,10 +109,3 @@ def history(request: StudioRequest) -> HttpResponse:
     page = Paginator(found, LINES_ON_A_PAGE).get_page(request.GET.get("page"))
     context = {"page_obj": page, "piece": piece}
     return render_page(request, "studio/history.html", context)
-
-
-@require_safe
-@requires(Can.SEE_WORK)
-def styleguide(request: StudioRequest) -> HttpResponse:
-    """Show every component in both themes, with invented samples."""
-    return render_page(request, "studio/styleguide.html", {"themes": themed_samples()})
