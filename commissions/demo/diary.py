@@ -26,8 +26,8 @@ from studio.services.layers import record_painted
 from studio.services.pictures import add_picture
 from studio.services.pieces import check_stack
 
-# How long a small load keeps a kiln at most, loading and cooling included.
-ENAMEL_SPAN_S = 20 * 3600.0
+# How long a load keeps a kiln at most: loading, cooling, and a night until someone is in.
+ENAMEL_SPAN_S = 44 * 3600.0
 
 
 class Diary:

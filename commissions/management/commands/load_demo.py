@@ -4,18 +4,17 @@ from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management.base import BaseCommand
-from django.db import transaction
 from django.utils import timezone
 
-from commissions.demo import works, workshops
-from studio.models import Studio
+from commissions.demo.load import load
+from commissions.demo.workshops import PASSWORD
 
 DEMO_SIGN_INS = [
-    ("wren@example.org", workshops.PASSWORD, "owner, Ebbside Kilns"),
-    ("tobin@example.org", workshops.PASSWORD, "maker, Ebbside Kilns"),
-    ("isla@example.org", workshops.PASSWORD, "helper, Ebbside Kilns"),
-    ("odo@example.org", workshops.PASSWORD, "technician, Ebbside Kilns"),
-    ("benta@example.org", workshops.PASSWORD, "owner, Saltpan Glass"),
+    ("wren@example.org", PASSWORD, "owner, Ebbside Kilns"),
+    ("tobin@example.org", PASSWORD, "maker, Ebbside Kilns"),
+    ("isla@example.org", PASSWORD, "helper, Ebbside Kilns"),
+    ("odo@example.org", PASSWORD, "technician, Ebbside Kilns"),
+    ("benta@example.org", PASSWORD, "owner, Saltpan Glass"),
 ]
 
 
@@ -28,17 +27,7 @@ class Command(BaseCommand):
         parser.add_argument("--seed", type=int, default=7, help="of all chance")
 
     def handle(self, *, seed: int, **_: Any) -> None:
-        if Studio.objects.filter(is_demo=True).exists():
+        if load(now=timezone.now(), seed=seed):
+            self.stdout.write("Loaded the demo studios: invented people and work.")
+        else:
             self.stdout.write("The demo studios are there already.")
-            return
-        now = timezone.now()
-        with transaction.atomic():
-            estuary = workshops.estuary(at=now - 120 * works.DAY)
-            works.spring_tide(estuary, now=now, seed=seed)
-            works.groyne(estuary, now=now, seed=seed)
-            works.mud_flats(estuary, now=now, seed=seed)
-            works.herring_fleet(estuary, now=now)
-            works.other_kiln_time(estuary, now=now)
-            saltpan = workshops.saltpan(at=now - 60 * works.DAY)
-            works.salt_pans(saltpan, now=now, seed=seed)
-        self.stdout.write("Loaded the demo studios: invented people and work.")
