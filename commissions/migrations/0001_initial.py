@@ -7,328 +7,752 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('studio', '0001_initial'),
+        ("studio", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Client',
+            name="Client",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('name', models.CharField(max_length=160)),
-                ('email', models.EmailField(blank=True, max_length=254, verbose_name='e-mail address')),
-                ('phone', models.CharField(blank=True, max_length=40)),
-                ('address', models.TextField(blank=True)),
-                ('note', models.TextField(blank=True)),
-                ('created_at', models.DateTimeField()),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("name", models.CharField(max_length=160)),
+                (
+                    "email",
+                    models.EmailField(
+                        blank=True, max_length=254, verbose_name="e-mail address"
+                    ),
+                ),
+                ("phone", models.CharField(blank=True, max_length=40)),
+                ("address", models.TextField(blank=True)),
+                ("note", models.TextField(blank=True)),
+                ("created_at", models.DateTimeField()),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Commission',
+            name="Commission",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('title', models.CharField(max_length=160)),
-                ('brief', models.TextField(blank=True)),
-                ('width_mm', models.FloatField()),
-                ('height_mm', models.FloatField()),
-                ('layer_count', models.PositiveSmallIntegerField(help_text='All sheets, caps too.')),
-                ('cap_count', models.PositiveSmallIntegerField(default=1)),
-                ('technique', models.CharField(choices=[('painted', 'Painted'), ('decal', 'Decal')], default='painted', max_length=8)),
-                ('passes_per_layer', models.PositiveSmallIntegerField(default=1)),
-                ('painting_minutes_per_pass', models.PositiveIntegerField()),
-                ('is_dammed', models.BooleanField(default=True)),
-                ('maquette_layer_count', models.PositiveSmallIntegerField(default=0, help_text='0: no maquette.')),
-                ('maquette_width_mm', models.FloatField(blank=True, null=True)),
-                ('maquette_height_mm', models.FloatField(blank=True, null=True)),
-                ('gallery_cut_percent', models.DecimalField(decimal_places=2, default=0, max_digits=5)),
-                ('wanted_by_date', models.DateField(blank=True, null=True)),
-                ('created_at', models.DateTimeField()),
-                ('closed_at', models.DateTimeField(blank=True, null=True)),
-                ('closed_reason', models.CharField(blank=True, max_length=200)),
-                ('client', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='commissions', to='commissions.client')),
-                ('created_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('glass', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='studio.glass')),
-                ('reference', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='studio.picture')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("title", models.CharField(max_length=160)),
+                ("brief", models.TextField(blank=True)),
+                ("width_mm", models.FloatField()),
+                ("height_mm", models.FloatField()),
+                (
+                    "layer_count",
+                    models.PositiveSmallIntegerField(help_text="All sheets, caps too."),
+                ),
+                ("cap_count", models.PositiveSmallIntegerField(default=1)),
+                (
+                    "technique",
+                    models.CharField(
+                        choices=[("painted", "Painted"), ("decal", "Decal")],
+                        default="painted",
+                        max_length=8,
+                    ),
+                ),
+                ("passes_per_layer", models.PositiveSmallIntegerField(default=1)),
+                ("painting_minutes_per_pass", models.PositiveIntegerField()),
+                ("is_dammed", models.BooleanField(default=True)),
+                (
+                    "maquette_layer_count",
+                    models.PositiveSmallIntegerField(
+                        default=0, help_text="0: no maquette."
+                    ),
+                ),
+                ("maquette_width_mm", models.FloatField(blank=True, null=True)),
+                ("maquette_height_mm", models.FloatField(blank=True, null=True)),
+                (
+                    "gallery_cut_percent",
+                    models.DecimalField(decimal_places=2, default=0, max_digits=5),
+                ),
+                ("wanted_by_date", models.DateField(blank=True, null=True)),
+                ("created_at", models.DateTimeField()),
+                ("closed_at", models.DateTimeField(blank=True, null=True)),
+                ("closed_reason", models.CharField(blank=True, max_length=200)),
+                (
+                    "client",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="commissions",
+                        to="commissions.client",
+                    ),
+                ),
+                (
+                    "created_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "glass",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, to="studio.glass"
+                    ),
+                ),
+                (
+                    "reference",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="studio.picture",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='CommissionedPiece',
+            name="CommissionedPiece",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('is_maquette', models.BooleanField(default=False)),
-                ('commission', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='commissioned_pieces', to='commissions.commission')),
-                ('piece', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='studio.piece')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("is_maquette", models.BooleanField(default=False)),
+                (
+                    "commission",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="commissioned_pieces",
+                        to="commissions.commission",
+                    ),
+                ),
+                (
+                    "piece",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="studio.piece",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Payment',
+            name="Payment",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('amount', models.DecimalField(decimal_places=4, max_digits=14)),
-                ('currency', models.CharField(max_length=3)),
-                ('received_date', models.DateField()),
-                ('method', models.CharField(blank=True, max_length=60)),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('recorded_at', models.DateTimeField()),
-                ('taken_back_at', models.DateTimeField(blank=True, null=True)),
-                ('taken_back_reason', models.CharField(blank=True, max_length=200)),
-                ('commission', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='payments', to='commissions.commission')),
-                ('recorded_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("amount", models.DecimalField(decimal_places=4, max_digits=14)),
+                ("currency", models.CharField(max_length=3)),
+                ("received_date", models.DateField()),
+                ("method", models.CharField(blank=True, max_length=60)),
+                ("note", models.CharField(blank=True, max_length=200)),
+                ("recorded_at", models.DateTimeField()),
+                ("taken_back_at", models.DateTimeField(blank=True, null=True)),
+                ("taken_back_reason", models.CharField(blank=True, max_length=200)),
+                (
+                    "commission",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="payments",
+                        to="commissions.commission",
+                    ),
+                ),
+                (
+                    "recorded_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['received_date', 'pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "ordering": ["received_date", "pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Post',
+            name="Post",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('text', models.TextField()),
-                ('at', models.DateTimeField()),
-                ('withdrawn_at', models.DateTimeField(blank=True, null=True)),
-                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('commission', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='posts', to='commissions.commission')),
-                ('pictures', models.ManyToManyField(blank=True, related_name='+', to='studio.picture')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("text", models.TextField()),
+                ("at", models.DateTimeField()),
+                ("withdrawn_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "commission",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="posts",
+                        to="commissions.commission",
+                    ),
+                ),
+                (
+                    "pictures",
+                    models.ManyToManyField(
+                        blank=True, related_name="+", to="studio.picture"
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-at', '-pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "ordering": ["-at", "-pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='PriceBook',
+            name="PriceBook",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('labour_rate_per_hour', models.DecimalField(decimal_places=4, default=35, max_digits=14)),
-                ('energy_price_per_kwh', models.DecimalField(decimal_places=4, default='0.25', max_digits=14)),
-                ('waste_percent', models.DecimalField(decimal_places=2, default=10, max_digits=5)),
-                ('overhead_percent', models.DecimalField(decimal_places=2, default=20, max_digits=5)),
-                ('remake_percent', models.DecimalField(decimal_places=2, default=10, max_digits=5)),
-                ('margin_percent', models.DecimalField(decimal_places=2, default=20, max_digits=5)),
-                ('tax_name', models.CharField(default='Sales tax', max_length=40)),
-                ('tax_percent', models.DecimalField(decimal_places=2, default=0, max_digits=5)),
-                ('deposit_percent', models.DecimalField(decimal_places=2, default=40, max_digits=5)),
-                ('stage_percent', models.DecimalField(decimal_places=2, default=30, max_digits=5)),
-                ('quote_valid_days', models.PositiveSmallIntegerField(default=30)),
-                ('cutting_minutes_per_layer', models.PositiveSmallIntegerField(default=10)),
-                ('painting_minutes_per_pass', models.PositiveSmallIntegerField(default=90)),
-                ('loading_minutes_per_firing', models.PositiveSmallIntegerField(default=30)),
-                ('assembly_minutes', models.PositiveSmallIntegerField(default=180)),
-                ('coldwork_minutes', models.PositiveSmallIntegerField(default=240)),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "labour_rate_per_hour",
+                    models.DecimalField(decimal_places=4, default=35, max_digits=14),
+                ),
+                (
+                    "energy_price_per_kwh",
+                    models.DecimalField(
+                        decimal_places=4, default="0.25", max_digits=14
+                    ),
+                ),
+                (
+                    "waste_percent",
+                    models.DecimalField(decimal_places=2, default=10, max_digits=5),
+                ),
+                (
+                    "overhead_percent",
+                    models.DecimalField(decimal_places=2, default=20, max_digits=5),
+                ),
+                (
+                    "remake_percent",
+                    models.DecimalField(decimal_places=2, default=10, max_digits=5),
+                ),
+                (
+                    "margin_percent",
+                    models.DecimalField(decimal_places=2, default=20, max_digits=5),
+                ),
+                ("tax_name", models.CharField(default="Sales tax", max_length=40)),
+                (
+                    "tax_percent",
+                    models.DecimalField(decimal_places=2, default=0, max_digits=5),
+                ),
+                (
+                    "deposit_percent",
+                    models.DecimalField(decimal_places=2, default=40, max_digits=5),
+                ),
+                (
+                    "stage_percent",
+                    models.DecimalField(decimal_places=2, default=30, max_digits=5),
+                ),
+                ("quote_valid_days", models.PositiveSmallIntegerField(default=30)),
+                (
+                    "cutting_minutes_per_layer",
+                    models.PositiveSmallIntegerField(default=10),
+                ),
+                (
+                    "painting_minutes_per_pass",
+                    models.PositiveSmallIntegerField(default=90),
+                ),
+                (
+                    "loading_minutes_per_firing",
+                    models.PositiveSmallIntegerField(default=30),
+                ),
+                ("assembly_minutes", models.PositiveSmallIntegerField(default=180)),
+                ("coldwork_minutes", models.PositiveSmallIntegerField(default=240)),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Quote',
+            name="Quote",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('version', models.PositiveSmallIntegerField()),
-                ('currency', models.CharField(max_length=3)),
-                ('net', models.DecimalField(decimal_places=4, max_digits=14)),
-                ('tax', models.DecimalField(decimal_places=4, max_digits=14)),
-                ('tax_name', models.CharField(max_length=40)),
-                ('total', models.DecimalField(decimal_places=4, max_digits=14)),
-                ('inputs', models.JSONField(help_text='Every number that the price was made from.')),
-                ('promised_date', models.DateField(blank=True, null=True)),
-                ('valid_until_date', models.DateField()),
-                ('shows_lines', models.BooleanField(default=False, help_text='The client sees each line, not only what is made and the total.')),
-                ('message', models.TextField(blank=True, help_text='Words to the client.')),
-                ('made_at', models.DateTimeField()),
-                ('sent_at', models.DateTimeField(blank=True, null=True)),
-                ('accepted_at', models.DateTimeField(blank=True, null=True)),
-                ('accepted_by_name', models.CharField(blank=True, max_length=160)),
-                ('declined_at', models.DateTimeField(blank=True, null=True)),
-                ('declined_reason', models.CharField(blank=True, max_length=400)),
-                ('commission', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='quotes', to='commissions.commission')),
-                ('made_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("version", models.PositiveSmallIntegerField()),
+                ("currency", models.CharField(max_length=3)),
+                ("net", models.DecimalField(decimal_places=4, max_digits=14)),
+                ("tax", models.DecimalField(decimal_places=4, max_digits=14)),
+                ("tax_name", models.CharField(max_length=40)),
+                ("total", models.DecimalField(decimal_places=4, max_digits=14)),
+                (
+                    "inputs",
+                    models.JSONField(
+                        help_text="Every number that the price was made from."
+                    ),
+                ),
+                ("promised_date", models.DateField(blank=True, null=True)),
+                ("valid_until_date", models.DateField()),
+                (
+                    "shows_lines",
+                    models.BooleanField(
+                        default=False,
+                        help_text="The client sees each line, not only what is made and the total.",
+                    ),
+                ),
+                (
+                    "message",
+                    models.TextField(blank=True, help_text="Words to the client."),
+                ),
+                ("made_at", models.DateTimeField()),
+                ("sent_at", models.DateTimeField(blank=True, null=True)),
+                ("accepted_at", models.DateTimeField(blank=True, null=True)),
+                ("accepted_by_name", models.CharField(blank=True, max_length=160)),
+                ("declined_at", models.DateTimeField(blank=True, null=True)),
+                ("declined_reason", models.CharField(blank=True, max_length=400)),
+                (
+                    "commission",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="quotes",
+                        to="commissions.commission",
+                    ),
+                ),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-version', '-pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "ordering": ["-version", "-pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='Instalment',
+            name="Instalment",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField()),
-                ('label', models.CharField(max_length=60)),
-                ('due_on', models.CharField(choices=[('accepted', 'when the quote is accepted'), ('stacked', 'before the stack goes into the kiln'), ('finished', 'when the piece is finished, before it leaves')], max_length=12)),
-                ('percent', models.DecimalField(decimal_places=2, max_digits=5)),
-                ('amount', models.DecimalField(decimal_places=4, max_digits=14)),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
-                ('quote', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='instalments', to='commissions.quote')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("number", models.PositiveSmallIntegerField()),
+                ("label", models.CharField(max_length=60)),
+                (
+                    "due_on",
+                    models.CharField(
+                        choices=[
+                            ("accepted", "when the quote is accepted"),
+                            ("stacked", "before the stack goes into the kiln"),
+                            (
+                                "finished",
+                                "when the piece is finished, before it leaves",
+                            ),
+                        ],
+                        max_length=12,
+                    ),
+                ),
+                ("percent", models.DecimalField(decimal_places=2, max_digits=5)),
+                ("amount", models.DecimalField(decimal_places=4, max_digits=14)),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
+                (
+                    "quote",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="instalments",
+                        to="commissions.quote",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['number', 'pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "ordering": ["number", "pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='QuoteLine',
+            name="QuoteLine",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveSmallIntegerField()),
-                ('section', models.CharField(max_length=40)),
-                ('label', models.CharField(max_length=120)),
-                ('explanation', models.TextField(blank=True)),
-                ('quantity', models.DecimalField(decimal_places=4, max_digits=14)),
-                ('unit', models.CharField(max_length=20)),
-                ('unit_price', models.DecimalField(decimal_places=4, max_digits=14)),
-                ('amount', models.DecimalField(decimal_places=4, max_digits=14)),
-                ('quote', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='lines', to='commissions.quote')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("number", models.PositiveSmallIntegerField()),
+                ("section", models.CharField(max_length=40)),
+                ("label", models.CharField(max_length=120)),
+                ("explanation", models.TextField(blank=True)),
+                ("quantity", models.DecimalField(decimal_places=4, max_digits=14)),
+                ("unit", models.CharField(max_length=20)),
+                ("unit_price", models.DecimalField(decimal_places=4, max_digits=14)),
+                ("amount", models.DecimalField(decimal_places=4, max_digits=14)),
+                (
+                    "quote",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="lines",
+                        to="commissions.quote",
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['number', 'pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "ordering": ["number", "pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name='ShareLink',
+            name="ShareLink",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('nonce', models.CharField(max_length=44, unique=True)),
-                ('made_at', models.DateTimeField()),
-                ('expires_at', models.DateTimeField()),
-                ('revoked_at', models.DateTimeField(blank=True, null=True)),
-                ('last_opened_at', models.DateTimeField(blank=True, null=True)),
-                ('commission', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='share_links', to='commissions.commission')),
-                ('made_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("nonce", models.CharField(max_length=44, unique=True)),
+                ("made_at", models.DateTimeField()),
+                ("expires_at", models.DateTimeField()),
+                ("revoked_at", models.DateTimeField(blank=True, null=True)),
+                ("last_opened_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "commission",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="share_links",
+                        to="commissions.commission",
+                    ),
+                ),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
         migrations.AddConstraint(
-            model_name='commission',
-            constraint=models.CheckConstraint(condition=models.Q(('height_mm__gt', 0), ('width_mm__gt', 0)), name='commission_size_positive'),
+            model_name="commission",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("height_mm__gt", 0), ("width_mm__gt", 0)),
+                name="commission_size_positive",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='commission',
-            constraint=models.CheckConstraint(condition=models.Q(('layer_count__gte', 1), ('layer_count__lte', 60), ('cap_count__lte', models.F('layer_count')), ('passes_per_layer__gte', 1), ('passes_per_layer__lte', 12)), name='commission_stack_sensible'),
+            model_name="commission",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("layer_count__gte", 1),
+                    ("layer_count__lte", 60),
+                    ("cap_count__lte", models.F("layer_count")),
+                    ("passes_per_layer__gte", 1),
+                    ("passes_per_layer__lte", 12),
+                ),
+                name="commission_stack_sensible",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='commission',
-            constraint=models.CheckConstraint(condition=models.Q(('gallery_cut_percent__gte', 0), ('gallery_cut_percent__lt', 100)), name='commission_gallery_cut_sensible'),
+            model_name="commission",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("gallery_cut_percent__gte", 0), ("gallery_cut_percent__lt", 100)
+                ),
+                name="commission_gallery_cut_sensible",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='commission',
-            constraint=models.CheckConstraint(condition=models.Q(('maquette_layer_count', 0), models.Q(('maquette_height_mm__gt', 0), ('maquette_width_mm__gt', 0)), _connector='OR'), name='commission_maquette_has_size'),
+            model_name="commission",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("maquette_layer_count", 0),
+                    models.Q(
+                        ("maquette_height_mm__gt", 0), ("maquette_width_mm__gt", 0)
+                    ),
+                    _connector="OR",
+                ),
+                name="commission_maquette_has_size",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='commissionedpiece',
-            constraint=models.UniqueConstraint(fields=('commission', 'is_maquette'), name='one_piece_one_maquette'),
+            model_name="commissionedpiece",
+            constraint=models.UniqueConstraint(
+                fields=("commission", "is_maquette"), name="one_piece_one_maquette"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='payment',
-            constraint=models.CheckConstraint(condition=models.Q(('amount__gt', 0)), name='payment_amount_positive'),
+            model_name="payment",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("amount__gt", 0)), name="payment_amount_positive"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pricebook',
-            constraint=models.UniqueConstraint(fields=('studio',), name='one_price_book'),
+            model_name="pricebook",
+            constraint=models.UniqueConstraint(
+                fields=("studio",), name="one_price_book"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='pricebook',
-            constraint=models.CheckConstraint(condition=models.Q(('deposit_percent__gte', 0), ('energy_price_per_kwh__gte', 0), ('labour_rate_per_hour__gte', 0), ('margin_percent__gte', 0), ('overhead_percent__gte', 0), ('remake_percent__gte', 0), ('stage_percent__gte', 0), ('tax_percent__gte', 0), ('waste_percent__gte', 0)), name='price_book_not_negative'),
+            model_name="pricebook",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("deposit_percent__gte", 0),
+                    ("energy_price_per_kwh__gte", 0),
+                    ("labour_rate_per_hour__gte", 0),
+                    ("margin_percent__gte", 0),
+                    ("overhead_percent__gte", 0),
+                    ("remake_percent__gte", 0),
+                    ("stage_percent__gte", 0),
+                    ("tax_percent__gte", 0),
+                    ("waste_percent__gte", 0),
+                ),
+                name="price_book_not_negative",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quote',
-            constraint=models.UniqueConstraint(fields=('commission', 'version'), name='quote_version_once'),
+            model_name="quote",
+            constraint=models.UniqueConstraint(
+                fields=("commission", "version"), name="quote_version_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quote',
-            constraint=models.UniqueConstraint(condition=models.Q(('accepted_at__isnull', False)), fields=('commission',), name='one_accepted_quote_per_commission'),
+            model_name="quote",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("accepted_at__isnull", False)),
+                fields=("commission",),
+                name="one_accepted_quote_per_commission",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quote',
-            constraint=models.CheckConstraint(condition=models.Q(('accepted_at__isnull', True), models.Q(('declined_at__isnull', True), ('sent_at__isnull', False)), _connector='OR'), name='quote_sent_before_accepted'),
+            model_name="quote",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("accepted_at__isnull", True),
+                    models.Q(("declined_at__isnull", True), ("sent_at__isnull", False)),
+                    _connector="OR",
+                ),
+                name="quote_sent_before_accepted",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quote',
-            constraint=models.CheckConstraint(condition=models.Q(('net__gte', 0), ('tax__gte', 0), ('total__gte', 0)), name='quote_amounts_not_negative'),
+            model_name="quote",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("net__gte", 0), ("tax__gte", 0), ("total__gte", 0)),
+                name="quote_amounts_not_negative",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='instalment',
-            constraint=models.UniqueConstraint(fields=('quote', 'number'), name='instalment_number_once'),
+            model_name="instalment",
+            constraint=models.UniqueConstraint(
+                fields=("quote", "number"), name="instalment_number_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='quoteline',
-            constraint=models.UniqueConstraint(fields=('quote', 'number'), name='quote_line_number_once'),
+            model_name="quoteline",
+            constraint=models.UniqueConstraint(
+                fields=("quote", "number"), name="quote_line_number_once"
+            ),
         ),
     ]

@@ -46,6 +46,12 @@ class LayerView:
         return self.state in stages.DONE_STATES
 
     @property
+    def all_passes(self) -> tuple[Pass, ...]:
+        """Return the passes of every sheet, those set aside counted in."""
+        earlier = [p for sheet in self.earlier_sheets for p in sheet.passes.all()]
+        return (*earlier, *self.passes)
+
+    @property
     def next_pass(self) -> Pass | None:
         """Return the first pass that is not burnt on yet, painted or not."""
         return next((p for p in self.passes if not p.outcome), None)
@@ -180,7 +186,7 @@ def view_piece(piece: Piece) -> PieceView:
                 )
                 for event in events
             ],
-            any_painted=any(p.painted_at for view in views for p in view.passes),
+            any_painted=any(p.painted_at for view in views for p in view.all_passes),
         ),
     )
 

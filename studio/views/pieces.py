@@ -188,7 +188,7 @@ def _facts(view: PieceView, reader: Any) -> list[tuple[str, ...]]:
         ("Maker", str(piece.maker) if piece.maker else "nobody yet"),
         ("Planned on", reader.day(piece.created_at)),
     ]
-    minutes = sum(p.minutes or 0 for one in view.layers for p in one.passes)
+    minutes = sum(p.minutes or 0 for one in view.layers for p in one.all_passes)
     if minutes:
         facts.append(("Painted so far", reader.duration(minutes * 60)))
     if piece.maquette_of is not None:
