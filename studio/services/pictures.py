@@ -2,7 +2,6 @@
 
 import io
 import struct
-import warnings
 from datetime import datetime
 from functools import partial
 from typing import BinaryIO
@@ -47,10 +46,7 @@ def read_image(upload: BinaryIO, name: str) -> Image.Image:
     if len(data) > MAX_BYTES:
         raise Refused(f"{name} is larger than 25 MB. Send a smaller copy.")
     try:
-        with warnings.catch_warnings():
-            # Pillow's own warning about size: the limit here is lower and final.
-            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
-            image = Image.open(io.BytesIO(data), formats=FORMATS)
+        image = Image.open(io.BytesIO(data), formats=FORMATS)
         if image.width * image.height > MAX_PIXELS:
             raise _too_many_pixels(name)
         image.load()
