@@ -20,7 +20,8 @@ GOOD = {
 def manage(tmp_path, *arguments, **environment):
     """Run manage.py with only these STUDIO_ variables."""
     plain = {k: v for k, v in os.environ.items() if not k.startswith("STUDIO_")}
-    plain.pop("DJANGO_SETTINGS_MODULE", None)
+    for name in ("DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE"):
+        plain.pop(name, None)  # the test run's own
     return subprocess.run(
         [sys.executable, str(bootstrap.ROOT / "manage.py"), *arguments],
         env={
