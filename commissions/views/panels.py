@@ -1,10 +1,14 @@
 """Sections that the commissions app adds to the studio's pages, for those who see money."""
 
+from typing import TYPE_CHECKING
+
 from commissions.selectors import waiting
 from commissions.selectors.commissions import commission_of_piece, view_commission
 from commissions.selectors.share_links import link_token, live_link
-from studio.models import Piece
 from studio.panels import Asked, Panel, on_piece, on_today
+
+if TYPE_CHECKING:
+    from studio.models import Piece
 
 TODAY_ORDER = 60
 PIECE_ORDER = 80
@@ -28,7 +32,7 @@ def money_today(asked: Asked) -> list[Panel]:
 
 
 @on_piece
-def money_of_piece(asked: Asked, piece: Piece) -> list[Panel]:
+def money_of_piece(asked: Asked, piece: "Piece") -> list[Panel]:
     """Say for whom a piece is made and what is paid; a helper sees nothing of it."""
     if not asked.reader.may_see_money:
         return []
