@@ -130,3 +130,8 @@ def is_attended(studio: Studio, starts_at: datetime, lasts_s: float) -> bool:
         span.starts_at <= starts_at and ends_at <= span.ends_at
         for span in access_spans(studio, starts_at, ends_at + timedelta(seconds=1))
     )
+
+
+def first_proposal(now: datetime) -> datetime:
+    """Return the next full hour, to begin with in a form."""
+    return now.replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)

@@ -9,14 +9,14 @@ from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
 
 
+def every_kiln(studio: Studio) -> StudioQuerySet:
+    """Return the studio's kilns, in use or not, by name."""
+    return Kiln.owned.for_studio(studio).select_related("studio").order_by("name", "pk")
+
+
 def kilns(studio: Studio) -> StudioQuerySet:
     """Return the kilns in use, by name."""
-    return (
-        Kiln.owned.for_studio(studio)
-        .filter(is_retired=False)
-        .select_related("studio")
-        .order_by("name", "pk")
-    )
+    return every_kiln(studio).filter(is_retired=False)
 
 
 def peak_c(kind: str, glass: Glass) -> float:

@@ -20,3 +20,8 @@ def allowed_kinds(view: PieceView) -> tuple[str, ...]:
         usual = (FiringKind.FULL_FUSE, FiringKind.RE_ANNEAL)
         return usual[::-1] if view.is_fused else usual
     return ()
+
+
+def kind_choices(kinds: tuple[str, ...]) -> list[tuple[str, str]]:
+    """Return kinds of firing with their words."""
+    return [(FiringKind(kind).value, FiringKind(kind).label) for kind in kinds]

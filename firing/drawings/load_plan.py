@@ -1,0 +1,120 @@
+"""The load plan: a kiln's shelf from above with what lies on it, to scale.
+
+Pure geometry in pixels for `components/_load_plan.html`; words come in ready.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+WIDTH = 420.0
+TALLEST = 420.0
+MARGIN = 2.0
+LETTER_WIDTH = 6.6
+LINE = 15.0
+FEWEST_LETTERS = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidThing:
+    """A thing on the shelf.
+
+    `x_mm` and `y_mm` are its front left corner from the shelf's; `short` is written in
+    the drawing where there is room ("4"), `title` says all.
+    """
+
+    title: str
+    short: str
+    x_mm: float
+    y_mm: float
+    width_mm: float
+    depth_mm: float
+    href: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidShape:
+    """A thing's place in the drawing."""
+
+    title: str
+    href: str
+    x: float
+    y: float
+    width: float
+    height: float
+    label: str
+    label_x: float
+    label_y: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadPlanDrawing:
+    """The whole drawing; the kiln's door is at the bottom."""
+
+    width: float
+    height: float
+    shelf_x: float
+    shelf_y: float
+    shelf_width: float
+    shelf_height: float
+    shapes: tuple[LaidShape, ...]
+    title: str
+    words: tuple[str, ...]
+
+
+def build_load_plan(
+    things: Sequence[LaidThing], *, width_mm: float, depth_mm: float, title: str
+) -> LoadPlanDrawing:
+    """Draw a shelf of a certain size with things on it.
+
+    Parameters
+    ----------
+    things : sequence of LaidThing
+        What lies on it [mm].
+    width_mm, depth_mm : float
+        The shelf's usable sides [mm].
+    title : str
+        What the drawing is, in words.
+
+    Raises
+    ------
+    ValueError
+        If the shelf has no size.
+    """
+    if min(width_mm, depth_mm) <= 0:
+        raise ValueError("A shelf's sides are above zero.")
+    scale = min((WIDTH - 2 * MARGIN) / width_mm, (TALLEST - 2 * MARGIN) / depth_mm)
+    shelf_height = depth_mm * scale
+    return LoadPlanDrawing(
+        width=round(width_mm * scale + 2 * MARGIN, 1),
+        height=round(shelf_height + 2 * MARGIN, 1),
+        shelf_x=MARGIN,
+        shelf_y=MARGIN,
+        shelf_width=round(width_mm * scale, 1),
+        shelf_height=round(shelf_height, 1),
+        shapes=tuple(_shape(thing, scale, shelf_height) for thing in things),
+        title=title,
+        words=tuple(thing.title for thing in things),
+    )
+
+
+def _shape(thing: LaidThing, scale: float, shelf_height: float) -> LaidShape:
+    width, height = thing.width_mm * scale, thing.depth_mm * scale
+    x = MARGIN + thing.x_mm * scale
+    # The front is at the bottom of the drawing, where the person stands.
+    y = MARGIN + shelf_height - (thing.y_mm + thing.depth_mm) * scale
+    letters = int((width - 8) // LETTER_WIDTH)
+    has_room = height >= LINE and letters >= FEWEST_LETTERS
+    short = thing.short
+    if len(short) > letters:
+        short = short[: letters - 1].rstrip() + "…" if letters > 3 else ""
+    return LaidShape(
+        title=thing.title,
+        href=thing.href,
+        x=round(x, 1),
+        y=round(y, 1),
+        width=round(width, 1),
+        height=round(height, 1),
+        label=short if has_room else "",
+        label_x=round(x + width / 2, 1),
+        label_y=round(y + height / 2 + 4, 1),
+    )
