@@ -14,7 +14,9 @@ DAY = dt.timedelta(days=1)
 
 def test_members_read_in_their_own_units_and_papers_in_the_studios(cast, strangers):
     american, european = cast.reader(), strangers.reader()
-    assert american.temperature(815.6) == "1500.1 °F"
+    assert american.temperature(482) == "900 °F"
+    assert american.length(36.5) == "1.44 in"
+    assert american.length(60.325) == "2 3/8 in"
     assert european.temperature(815.6) == "815.6 °C"
     assert american.length(60.325) == "2 3/8 in"
     assert european.size(305, 203) == "305 × 203 mm"
