@@ -8,10 +8,15 @@ from firing.selectors.firings import (
     FiringView,
     firings,
     running_firings,
+    standing_items,
     view_firing,
 )
 from firing.selectors.loads import waiting_passes
+from firing.selectors.stacks import allowed_kinds
+from studio.models import Studio
 from studio.reader import Reader
+from studio.selectors.pieces import PieceView, open_pieces
+from studio.stages import Stage
 
 SOON = timedelta(hours=12)
 
@@ -22,13 +27,18 @@ class KilnsToday:
 
     to_unload: tuple[FiringView, ...]
     to_start: tuple[FiringView, ...]
+    to_book: tuple[PieceView, ...]
     closed: tuple[FiringView, ...]
     waiting_count: int
 
     @property
     def is_empty(self) -> bool:
         return not (
-            self.to_unload or self.to_start or self.closed or self.waiting_count
+            self.to_unload
+            or self.to_start
+            or self.to_book
+            or self.closed
+            or self.waiting_count
         )
 
 
@@ -53,6 +63,7 @@ def kilns_today(reader: Reader, now: datetime) -> KilnsToday:
             view_firing(firing, reader=reader, now=now)
             for firing in planned.order_by("booking__starts_at", "pk")
         ),
+        to_book=_to_book(studio),
         closed=tuple(
             sorted(
                 (v for v in inside if v.state is FiringState.RUNNING),
@@ -60,4 +71,24 @@ def kilns_today(reader: Reader, now: datetime) -> KilnsToday:
             )
         ),
         waiting_count=waiting_passes(studio).count(),
+    )
+
+
+def _to_book(studio: Studio) -> tuple[PieceView, ...]:
+    """Return the stacks and slabs that wait for kiln time, oldest first.
+
+    A slab that was fired and waits to be inspected may be re-annealed, yet it asks for
+    the inspection first.
+    """
+    held = set(
+        standing_items(studio)
+        .filter(piece__isnull=False, firing__finished_at__isnull=True)
+        .values_list("piece_id", flat=True)
+    )
+    return tuple(
+        view
+        for view in reversed(open_pieces(studio))
+        if view.stage is not Stage.TO_INSPECT
+        and allowed_kinds(view)
+        and view.piece.pk not in held
     )
