@@ -16,7 +16,9 @@ from firing.selectors.firings import running_firings
 from studio.models import Closure, Kiln, Studio
 from studio.reader import Reader
 
-WINDOW_DAYS = 9
+WINDOW_DAYS = 10
+# A cooling of days shows its shape only when its beginning is on the page.
+DAYS_BACK = 3
 LOOK_AHEAD = timedelta(days=60)
 EARLIEST_DAY, LATEST_DAY = date(2000, 1, 1), date(2200, 1, 1)
 
@@ -53,9 +55,9 @@ class Window:
 def window(
     reader: Reader, now: datetime, first_day: date | None, *, days: int = WINDOW_DAYS
 ) -> Window:
-    """Return the days that a ribbon shows; without a first day, from yesterday on."""
+    """Return the days that a ribbon shows; without a first day, some before today."""
     today = now.astimezone(reader.zone).date()
-    day = first_day or today - timedelta(days=1)
+    day = first_day or today - timedelta(days=DAYS_BACK)
     return Window(
         first_day=day,
         starts_at=datetime.combine(day, time(), tzinfo=reader.zone),
