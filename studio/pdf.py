@@ -15,6 +15,7 @@ from django.contrib.staticfiles import finders
 from django.core.exceptions import SuspiciousFileOperation
 from django.template.loader import render_to_string
 from django.utils._os import safe_join
+from PIL import ImageFile
 
 from studio import bootstrap
 from studio.errors import StudioError
@@ -57,8 +58,12 @@ def html_to_pdf(html: str) -> bytes:
     """Lay out a page that reads no file but this program's own static and media."""
     if not pdf_available():
         raise PangoMissing
+    accepts_broken = ImageFile.LOAD_TRUNCATED_IMAGES
     from weasyprint import HTML
     from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+    # Loading it makes Pillow accept broken pictures everywhere in this process.
+    ImageFile.LOAD_TRUNCATED_IMAGES = accepts_broken
 
     class ClosedFetcher(URLFetcher):  # type: ignore[misc]
         """Reads ``data:`` and our own two schemes; refuses everything else."""

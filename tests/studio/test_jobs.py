@@ -13,7 +13,7 @@ from celery import Celery
 from django.db import connection, transaction
 from django.utils import timezone
 
-from studio import jobs
+from studio import bootstrap, jobs
 from studio.errors import Refused
 from studio.models import HistoryEntry, Job, JobState
 from tests import make
@@ -134,7 +134,12 @@ def nobody_listens() -> Celery:
     asked = [sys.executable, "-c", code]
     dead.conf.broker_transport_options = ast.literal_eval(
         subprocess.run(
-            asked, env=environment, capture_output=True, text=True, check=True
+            asked,
+            env=environment,
+            cwd=bootstrap.ROOT,
+            capture_output=True,
+            text=True,
+            check=True,
         ).stdout
     )
     return dead

@@ -1,6 +1,9 @@
 """PDFs: real bytes from a template, and no file or address but our own."""
 
 import io
+import os
+import subprocess
+import sys
 
 import pypdf
 import pytest
@@ -78,6 +81,27 @@ def test_addresses_that_are_not_ours_are_never_opened(paper, markup, monkeypatch
     assert "Still made" in text
     assert opened == []
     assert not pypdf.PdfReader(io.BytesIO(content)).attachments
+
+
+@needs_pango
+def test_broken_pictures_stay_refused_after_a_pdf_was_made():
+    """In a process of its own: the layout engine changes Pillow when first loaded."""
+    code = (
+        "import django; django.setup()\n"
+        "from PIL import ImageFile\n"
+        "from studio.pdf import html_to_pdf\n"
+        "assert html_to_pdf('<p>x</p>').startswith(b'%PDF')\n"
+        "print(ImageFile.LOAD_TRUNCATED_IMAGES)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        env={**os.environ, "DJANGO_SETTINGS_MODULE": "tests.settings"},
+        cwd=bootstrap.ROOT,
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert done.stdout.strip() == "False"
 
 
 @pytest.mark.parametrize(
