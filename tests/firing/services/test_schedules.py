@@ -99,7 +99,7 @@ def test_a_shelf_too_small_for_the_dams_is_refused(cast, piece):
 
 def test_a_kiln_too_cold_is_refused_in_the_studios_unit(cast, piece):
     cold = make.kiln(studio=cast.studio, max_temperature_c=700)
-    with pytest.raises(Refused, match="needs 1500"):
+    with pytest.raises(Refused, match="needs 150"):
         build.schedule(piece=piece, kiln=cold)
 
 
