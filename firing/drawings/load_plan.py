@@ -11,19 +11,21 @@ TALLEST = 420.0
 MARGIN = 2.0
 LETTER_WIDTH = 6.6
 LINE = 15.0
-FEWEST_LETTERS = 1
+FEWEST_CUT_LETTERS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaidThing:
     """A thing on the shelf.
 
-    `x_mm` and `y_mm` are its front left corner from the shelf's; `short` is written in
-    the drawing where there is room ("4"), `title` says all.
+    `x_mm` and `y_mm` are its front left corner from the shelf's; `short` ("4") and
+    `under` ("Low water") are written in the drawing where there is room, `title` says
+    all.
     """
 
     title: str
     short: str
+    under: str = ""
     x_mm: float
     y_mm: float
     width_mm: float
@@ -42,8 +44,10 @@ class LaidShape:
     width: float
     height: float
     label: str
+    under: str
     label_x: float
     label_y: float
+    under_y: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,10 +107,9 @@ def _shape(thing: LaidThing, scale: float, shelf_height: float) -> LaidShape:
     # The front is at the bottom of the drawing, where the person stands.
     y = MARGIN + shelf_height - (thing.y_mm + thing.depth_mm) * scale
     letters = int((width - 8) // LETTER_WIDTH)
-    has_room = height >= LINE and letters >= FEWEST_LETTERS
-    short = thing.short
-    if len(short) > letters:
-        short = short[: letters - 1].rstrip() + "…" if letters > 3 else ""
+    label = _fit(thing.short, letters) if height >= LINE else ""
+    under = _fit(thing.under, letters) if label and height >= 2.5 * LINE else ""
+    middle = y + height / 2 + 4
     return LaidShape(
         title=thing.title,
         href=thing.href,
@@ -114,7 +117,15 @@ def _shape(thing: LaidThing, scale: float, shelf_height: float) -> LaidShape:
         y=round(y, 1),
         width=round(width, 1),
         height=round(height, 1),
-        label=short if has_room else "",
+        label=label,
+        under=under,
         label_x=round(x + width / 2, 1),
-        label_y=round(y + height / 2 + 4, 1),
+        label_y=round(middle - (LINE / 2 if under else 0), 1),
+        under_y=round(middle + LINE / 2, 1),
     )
+
+
+def _fit(text: str, letters: int) -> str:
+    if len(text) <= letters:
+        return text
+    return text[: letters - 1].rstrip() + "…" if letters >= FEWEST_CUT_LETTERS else ""

@@ -42,6 +42,11 @@ def standing_bookings(
     )
 
 
+def coming_bookings(studio: Studio, now: datetime) -> StudioQuerySet:
+    """Return the standing bookings that have not begun, the next one first."""
+    return bookings(studio).filter(cancelled_at__isnull=True, starts_at__gt=now)
+
+
 def next_booking_of(piece: Piece) -> Booking | None:
     """Return the kiln time that is held for a piece now or next, if any."""
     found: Booking | None = (

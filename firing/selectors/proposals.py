@@ -165,6 +165,7 @@ def _laid(of_pass: Pass, x_mm: float, y_mm: float, is_turned: bool) -> LaidThing
     return LaidThing(
         title=f"{of_pass} of {layer.piece}",
         short=str(layer.number),
+        under=str(layer.piece),
         x_mm=x_mm,
         y_mm=y_mm,
         width_mm=width_mm,

@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from firing.selectors import kiln_time
-from firing.selectors.bookings import standing_bookings
+from firing.selectors.bookings import coming_bookings, standing_bookings
 from firing.selectors.facts import kiln_facts
 from firing.selectors.fits import kilns
 from firing.selectors.kiln_time import KilnState, Window
@@ -17,6 +17,8 @@ from firing.views.answers import kiln_or_404, reader_for
 from studio.http import StudioRequest, render_page, requires
 from studio.reader import Reader
 from studio.roles import Can
+
+NEXT_SHOWN = 12
 
 
 @require_safe
@@ -30,7 +32,10 @@ def kiln_list(request: StudioRequest) -> HttpResponse:
     context = {
         "kilns": rows,
         "states": [_with_links(state) for state in states],
-        "coming": _coming(states),
+        "coming": [
+            {"booking": b, "href": kiln_time.booking_href(b)}
+            for b in coming_bookings(request.studio, now)[:NEXT_SHOWN]
+        ],
         **_ribbon(request, rows, states, reader=reader, now=now, key="kilns"),
     }
     return render_page(request, "firing/kiln_list.html", context, fragment="days")
@@ -67,12 +72,6 @@ def _with_links(state: KilnState) -> dict[str, Any]:
         if state.following is not None
         else "",
     }
-
-
-def _coming(states: list[KilnState]) -> list[dict[str, Any]]:
-    found = [s.following for s in states if s.following is not None]
-    found.sort(key=lambda booking: (booking.starts_at, booking.pk))
-    return [{"booking": b, "href": kiln_time.booking_href(b)} for b in found]
 
 
 def _ribbon(
