@@ -190,7 +190,7 @@ def kiln_ribbon(
         now=now,
         zone=reader.zone,
         show_when=lambda at: reader.moment(at, now),
-        day_width=132.0,
+        day_width=120.0,
     )
 
 
