@@ -21,6 +21,7 @@ from studio.models import (
     TemperatureUnit,
     UsedPer,
 )
+from studio.units import fahrenheit_to_celsius
 
 PASSWORD = "slow-cooling"
 INCH = 25.4
@@ -66,6 +67,11 @@ def estuary(*, at: dt.datetime) -> Workshop:
     }
     _hours(studio, weekdays=(8, 20), weekend=(10, 15))
     glass, enamel = _materials(studio, sheet_price="118", enamel_price="0.38")
+    # Whole degrees of this studio's scale: 900, 1100 and 1500 °F.
+    glass.anneal_soak_c = fahrenheit_to_celsius(900)
+    glass.enamel_c = fahrenheit_to_celsius(1100)
+    glass.full_fuse_c = fahrenheit_to_celsius(1500)
+    glass.save()
     Closure.across_studios.create(
         studio=studio,
         kiln=kilns["Heron"],
