@@ -143,6 +143,8 @@ LOGOUT_REDIRECT_URL = "studio:sign_in"
 
 # A nested list means both together; a flat one would lock a name out from everywhere.
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+# The sign-in form's own name for it; axes would look for "email" and count nobody.
+AXES_USERNAME_FORM_FIELD = "username"
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 1
 AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"

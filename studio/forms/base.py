@@ -20,16 +20,20 @@ class StudioModelForm(QuantityModelForm):
         if self.instance.pk is None:
             self.instance.studio = studio
 
-    def validate_constraints(self) -> None:
+    def validate_unique(self) -> None:
         """Check every constraint of the model whose fields were filled in well.
 
         Django leaves out each constraint that names a field which is not in the form,
         such as the studio: a name taken twice would come back as a database error.
         """
+        super().validate_unique()
         try:
             self.instance.validate_constraints(exclude=set(self.errors))
         except ValidationError as problem:
-            self._update_errors(problem)
+            told = set(self.non_field_errors())
+            for message in problem.messages:
+                if message not in told:
+                    self.add_error(None, message)
 
     @property
     def changed_words(self) -> list[str]:

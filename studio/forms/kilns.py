@@ -105,11 +105,6 @@ class KilnForm(StudioModelForm):
             self.instance.holding_fraction = cleaned["holding_per_cent"] / PER_CENT
         return cleaned
 
-    def validate_constraints(self) -> None:
-        """Leave sizes alone while the power itself is missing."""
-        if "power_kw" not in self.errors:
-            super().validate_constraints()
-
 
 class ClockField(forms.TimeField):
     """A time of day, with the browser's own control where it has one."""

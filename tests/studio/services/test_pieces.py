@@ -137,7 +137,7 @@ def test_a_good_stack_is_recorded_with_its_height(ready):
     assert view.height_mm == 27.6
     assert view.events[0].note == "Level on all sides"
     # The studio prints inches.
-    assert told(ready)[-1].what == "Checked the stack: 9 layers, 1.087 in high"
+    assert told(ready)[-1].what == "Checked the stack: 9 layers, 1.09 in high"
 
 
 def test_a_stack_may_be_checked_again_and_the_last_height_counts(ready):
@@ -154,7 +154,7 @@ def test_heights_within_the_tolerance_pass(ready, height_mm):
 
 @pytest.mark.parametrize("height_mm", [27 * 0.8499, 27 * 1.1501, 0.1])
 def test_a_height_that_cannot_be_is_refused_in_the_studios_unit(ready, height_mm):
-    with pytest.raises(StackNotRight, match=r"about 1\.063 in high, you measured"):
+    with pytest.raises(StackNotRight, match=r"about 1\.06 in high, you measured"):
         check(ready, measured_height_mm=height_mm)
     assert fresh(ready).events == ()
 

@@ -59,7 +59,7 @@ def test_the_list_shows_stage_size_and_edge(signed_in, cast, piece):
     assert "Low water at the sluice" in page
     assert "Planned" in page
     assert "9 layers" in page
-    assert "11.811 × 7.874 in" in page
+    assert "11.81 × 7.87 in" in page
     assert f'id="edge-{piece.pk}-title"' in page
 
 
@@ -269,8 +269,8 @@ def test_the_page_shows_facts_edge_layers_and_history(signed_in, cast, piece):
         passes=make.passes_of(piece)[:1], by=cast.helper, at=make.NOW, minutes=95
     )
     page = text_of(signed_in("technician").get(address("piece_detail", piece.pk)))
-    assert "11.811 × 7.874 in" in page
-    assert "1.063 in" in page
+    assert "11.81 × 7.87 in" in page
+    assert "1.06 in" in page
     assert "1 of 9 done" in page
     assert "1 h 35 min" in page
     assert "Layers being painted" in page
@@ -398,7 +398,7 @@ def test_a_stack_is_checked_in_either_unit(signed_in, piece):
     make.paint_and_fire(piece)
     url = address("stack_check", piece.pk)
     page = text_of(signed_in("maker").get(url))
-    assert "1.063 in" in page
+    assert "1.06 in" in page
     assert "respirator" in page
     # What is to be counted is not filled in beforehand.
     assert 'value="9"' not in page
@@ -418,7 +418,7 @@ def test_all_that_is_wrong_with_a_stack_is_listed_and_stays_typed(signed_in, pie
     for told in (
         "<li>Not done yet: layer 1, 2",
         "<li>The plan has 9 layers, you counted 8.",
-        "<li>9 sheets should stand about 1.063 in high, you measured 2.362 in.",
+        "<li>9 sheets should stand about 1.06 in high, you measured 2.36 in.",
         "<li>Put the layers in order first",
     ):
         assert told in page
