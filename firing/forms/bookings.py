@@ -16,7 +16,7 @@ LONGEST = timedelta(days=92)
 class BookingForm(forms.Form):
     """A kiln rented out, or closed for work on it."""
 
-    kiln = forms.ModelChoiceField(queryset=None)
+    kiln = forms.ModelChoiceField(queryset=None, empty_label="Choose a kiln")
     kind = forms.ChoiceField(
         label="What for",
         choices=[

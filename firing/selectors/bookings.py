@@ -107,7 +107,10 @@ def earliest_free_start(
 
 
 def next_free_span(*, kiln: Kiln, lasts_s: float, after: datetime) -> FreeSpan | None:
-    """Return the next time in which the whole span would fit, and until when it is."""
+    """Return the next time in which the whole span would fit, and until when it is.
+
+    It begins while somebody may be in, so that it can be used.
+    """
     try:
         starts_at = earliest_free_start(
             kiln=kiln, lasts_s=lasts_s, after=after, attended_s=0

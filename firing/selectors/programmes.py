@@ -23,6 +23,7 @@ from studio.units import TemperatureUnit
 # At most twice this many points, and two more: a stored curve keeps under 200.
 CURVE_COLUMNS = 98
 MINUTE_S = 60.0
+WORTH_SAYING_S = 15 * MINUTE_S
 
 ROWS = {
     ScheduleRule.NEXT_ROW: annealing_table.next_thicker_row,
@@ -64,8 +65,9 @@ class Proposal:
 
     @property
     def late_s(self) -> float:
-        """How much longer the kiln needs than the programme asks."""
-        return sum(self.run.segment_late_s)
+        """How much longer the kiln needs than the programme asks, 0 when hardly."""
+        late_s = sum(self.run.segment_late_s)
+        return late_s if late_s > WORTH_SAYING_S else 0.0
 
 
 def kiln_model(kiln: Kiln) -> KilnModel:
