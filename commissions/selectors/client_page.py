@@ -14,7 +14,7 @@ from commissions.selectors.quotes import QuoteState, QuoteView
 from commissions.selectors.work import Work
 from firing.selectors.firings import running_firing_of
 from studio.drawings.edge_view import EdgeLayer, EdgeView, build_edge_view
-from studio.models import Picture
+from studio.models import Picture, Technique
 from studio.reader import Reader
 from studio.selectors.edges import BAND_STATES
 from studio.selectors.pieces import PieceView
@@ -146,7 +146,11 @@ def _quote_sentence(quote: QuoteView | None) -> str:
 
 
 def _layers_done(piece: PieceView) -> str:
-    return f"{piece.done_count} of {len(piece.layers)} layers are done"
+    """Count the layers that carry an image; a clear cap is never in the making."""
+    images = [x for x in piece.layers if x.layer.technique != Technique.CLEAR]
+    done = sum(x.is_done for x in images)
+    kind = str(images[0].layer.get_technique_display()).lower() if images else ""
+    return f"{done} of {len(images)} {kind} layers are done"
 
 
 def _kiln_sentence(piece: PieceView, reader: Reader, at: datetime) -> str:

@@ -97,7 +97,9 @@ def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
         materials=tuple(_materials(commission, work, choices, times)),
         kiln_times=tuple(_kiln_line(time) for time in times),
         energy=EnergyUse(
-            kwh=_four(sum(float(t.item.kwh_each) * t.item.firing_count for t in times)),
+            kwh=_four(
+                sum(float(t.item.kwh_each) * t.item.firing_count for t in times)
+            ).quantize(ONE_PLACE, ROUND_HALF_UP),
             price_per_kwh=choices.energy_price_per_kwh,
         ),
         labour=tuple(task for task, _ in _labour(work, choices, times)),

@@ -46,6 +46,17 @@ STATE_KINDS = {
 }
 
 
+# Sections as they are headed: single lines that belong together share one heading.
+HEADINGS = {
+    "kiln time": "Kiln time and energy",
+    "energy": "Kiln time and energy",
+    "overhead": "On top",
+    "risk of remake": "On top",
+    "margin": "On top",
+    "gallery": "On top",
+}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QuoteView:
     """A quote and where it stands."""
@@ -135,11 +146,16 @@ def line_sections(
     shown = [line for line in lines if line.section != "tax"]
     return [
         {
-            "title": str(section)[:1].upper() + str(section)[1:],
+            "title": heading,
             "lines": [_written(line, reader, currency) for line in group],
         }
-        for section, group in groupby(shown, key=lambda line: line.section)
+        for heading, group in groupby(shown, key=_heading)
     ]
+
+
+def _heading(line: Any) -> str:
+    section = str(line.section)
+    return HEADINGS.get(section, section.capitalize())
 
 
 def _written(line: Any, reader: Reader, currency: str) -> dict[str, str]:
@@ -174,5 +190,5 @@ def totals(
 
 
 def _figure(number: Decimal) -> str:
-    text = f"{number:.2f}"
+    text = f"{number:.3f}"
     return text.rstrip("0").rstrip(".")

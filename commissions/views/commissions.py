@@ -183,6 +183,7 @@ def _form_page(
     context = {
         "form": form,
         "commission": commission,
+        "has_clients": clients(request.studio).exists(),
         "has_glass": form.fields["glass"].queryset.exists(),  # type: ignore[attr-defined]
         "must_choose_file_again": bool(request.FILES),
     }
@@ -212,13 +213,12 @@ def detail_page(
     commission = view.commission
     link = live_link(commission, at=now)
     work = Work.of(commission)
-    stacks = [(name, view) for name, view in _stacks(view)]
     context = {
         "view": view,
         "commission": commission,
         "facts": _facts(commission, work, reader),
         "stages": selectors.stage_steps(view),
-        "stacks": stacks,
+        "stacks": _stacks(view),
         "payments": commission.payments.all(),
         "posts": selectors.posts(request.studio).filter(commission=commission),
         "link": link,
@@ -253,7 +253,8 @@ def _facts(commission: Any, work: Work, reader: Any) -> list[tuple[Any, ...]]:
     facts += work_facts(work, reader)
     facts.append(("Dams", "yes" if commission.is_dammed else "no"))
     if commission.gallery_cut_percent:
-        facts.append(("Gallery keeps", f"{commission.gallery_cut_percent:g} %"))
+        percent = commission.gallery_cut_percent.normalize()
+        facts.append(("Gallery keeps", f"{percent:f} %"))
     if commission.wanted_by_date:
         facts.append(("Wanted by", f"{commission.wanted_by_date:%a %-d %b %Y}"))
     return facts
