@@ -9,7 +9,8 @@ from dataclasses import dataclass
 WIDTH = 420.0
 TALLEST = 420.0
 MARGIN = 2.0
-LETTER_WIDTH = 6.6
+LETTER_WIDTH = 8.0
+UNDER_LETTER_WIDTH = 6.2
 LINE = 15.0
 FEWEST_CUT_LETTERS = 4
 
@@ -106,9 +107,9 @@ def _shape(thing: LaidThing, scale: float, shelf_height: float) -> LaidShape:
     x = MARGIN + thing.x_mm * scale
     # The front is at the bottom of the drawing, where the person stands.
     y = MARGIN + shelf_height - (thing.y_mm + thing.depth_mm) * scale
-    letters = int((width - 8) // LETTER_WIDTH)
-    label = _fit(thing.short, letters) if height >= LINE else ""
-    under = _fit(thing.under, letters) if label and height >= 2.5 * LINE else ""
+    label = _fit(thing.short, width, LETTER_WIDTH) if height >= LINE else ""
+    has_room_under = bool(label) and height >= 2.5 * LINE
+    under = _fit(thing.under, width, UNDER_LETTER_WIDTH) if has_room_under else ""
     middle = y + height / 2 + 4
     return LaidShape(
         title=thing.title,
@@ -125,7 +126,8 @@ def _shape(thing: LaidThing, scale: float, shelf_height: float) -> LaidShape:
     )
 
 
-def _fit(text: str, letters: int) -> str:
+def _fit(text: str, width: float, letter_width: float) -> str:
+    letters = int((width - 6) // letter_width)
     if len(text) <= letters:
         return text
     return text[: letters - 1].rstrip() + "…" if letters >= FEWEST_CUT_LETTERS else ""

@@ -18,7 +18,7 @@ class ReadingsForm(forms.Form):
 
     file = forms.FileField(
         label="The controller's or logger's file",
-        required=False,
+        error_messages={"required": "Choose the file that the controller wrote."},
         help_text="CSV or text: times and temperatures, in °C or °F.",
         widget=forms.ClearableFileInput(
             attrs={"accept": ".csv,.txt,.tsv,.log,text/csv,text/plain"}
@@ -61,11 +61,14 @@ class ReadingsForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.asked: list[str] = [n for n in self.QUESTIONS if self.data.get(n)]
         self.asks_column = bool(self.data.get("temperature_column"))
+        self.fields["file"].required = not self.data.get("kept_data")
 
     def ask(self, names: Sequence[str]) -> None:
         """Show these questions too; without any, which column it is."""
         self.asked += [name for name in names if name not in self.asked]
         self.asks_column = self.asks_column or not names
+        for name in self.asked:
+            self.fields[name].required = True
 
     @property
     def shown(self) -> list[Any]:
@@ -98,6 +101,7 @@ class ReadingsForm(forms.Form):
         kept["kept_data"] = packed if is_small else ""
         kept["kept_name"] = name if is_small else ""
         self.data = kept
+        self.fields["file"].required = not is_small
 
 
 def _unpacked(text: str) -> bytes:

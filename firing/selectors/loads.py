@@ -27,6 +27,7 @@ class LeftOut:
 
     of_pass: Pass
     reason: str
+    is_for_want_of_room: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,7 +104,9 @@ def plan_load(
     places = {placed.key: placed for placed in load.placed}
     left_out += [
         LeftOut(
-            of_pass=p, reason="No room left on the shelf; it waits for another load."
+            of_pass=p,
+            reason="No room left on the shelf; it waits for another load.",
+            is_for_want_of_room=True,
         )
         for p in together
         if p.pk not in places

@@ -24,6 +24,7 @@ class PassRow:
     of_pass: Pass
     is_ticked: bool
     reason: str
+    is_without_room: bool
 
     @property
     def words(self) -> str:
@@ -76,22 +77,25 @@ def propose_load(
     if kiln is None:
         return None
     plan = plan_load(kiln=kiln, passes=waiting, glass=None, reader=reader)
-    reasons = {out.of_pass.pk: out.reason for out in plan.left_out}
+    reasons = {out.of_pass.pk: out for out in plan.left_out}
     chosen = [
         p
         for p in waiting
         if (p.pk not in reasons if ticked is None else str(p.pk) in ticked)
     ]
     shown = plan_load(kiln=kiln, passes=chosen, glass=None, reader=reader)
-    reasons |= {out.of_pass.pk: out.reason for out in shown.left_out}
+    reasons |= {out.of_pass.pk: out for out in shown.left_out}
     groups = defaultdict(list)
     picked = {p.pk for p in chosen}
     for one in waiting:
+        out = reasons.get(one.pk)
+        without_room = out is not None and out.is_for_want_of_room
         groups[one.sheet.layer.piece].append(
             PassRow(
                 of_pass=one,
                 is_ticked=one.pk in picked,
-                reason=reasons.get(one.pk, ""),
+                reason="" if out is None or without_room else out.reason,
+                is_without_room=without_room,
             )
         )
     drawing = build_load_plan(
