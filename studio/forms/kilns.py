@@ -41,6 +41,13 @@ class KilnForm(StudioModelForm):
         initial=6 * 3600.0,
         help_text="Time in which the kiln, switched off, falls to 37 % of its heat.",
     )
+    rate_step = forms.TypedChoiceField(
+        label="Rates in steps of",
+        coerce=float,
+        choices=[(1.0, "1 degree an hour"), (0.1, "0.1 degree an hour")],
+        initial=1.0,
+        help_text="What the controller takes, in its own unit.",
+    )
     slowest_rate_c_per_h = RateField(label="Slowest rate", initial=1.0)
     fastest_rate_c_per_h = RateField(label="Fastest rate", initial=1000.0)
 
@@ -58,6 +65,7 @@ class KilnForm(StudioModelForm):
             "cooling_time_constant_s",
             "controller_unit",
             "controller_segments",
+            "rate_step",
             "slowest_rate_c_per_h",
             "fastest_rate_c_per_h",
             "hourly_rate",

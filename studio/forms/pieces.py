@@ -18,7 +18,7 @@ class PieceForm(QuantityForm):
 
     title = forms.CharField(max_length=160)
     width_mm = LengthField(label="Width", help_text="Seen from the front.")
-    height_mm = LengthField(label="Height")
+    height_mm = LengthField(label="Height", help_text="Bottom to top.")
     glass = forms.ModelChoiceField(queryset=None, empty_label=None)
     layer_count = forms.IntegerField(
         label="Layers", min_value=1, max_value=MOST_LAYERS, help_text="Caps counted in."

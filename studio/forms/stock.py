@@ -21,8 +21,8 @@ class GlassForm(StudioModelForm):
     strain_point_c = TemperatureField(
         label="Strain point", help_text="Viscosity 10^14.5 poise (10^13.5 Pa s)."
     )
-    enamel_c = TemperatureField(label="Enamel firing", initial=593.0)
-    full_fuse_c = TemperatureField(label="Full fuse", initial=816.0)
+    enamel_c = TemperatureField(label="Enamel firing", initial=593.3)
+    full_fuse_c = TemperatureField(label="Full fuse", initial=815.6)
 
     class Meta:
         model = Glass

@@ -53,6 +53,7 @@ def layer_page(
         "behind": pieces.layer_view(view, own.number - 1),
         "in_front": pieces.layer_view(view, own.number + 1),
         "pictures": list(pictures),
+        "place": "pieces",
         "is_in_painting": not view.events,
         "again_form": AgainForm(),
         "layer_form": LayerForm(initial={"title": layer.title}),

@@ -10,11 +10,12 @@ from django.test import RequestFactory
 PLACES = ["Today", "Pieces", "Kilns", "Commissions", "Stock"]
 
 
-def head(app="", name="", *, is_demo=False, reader=True, **more):
+def head(app="", name="", *, is_demo=False, reader=True, money=True, **more):
     request = RequestFactory().get("/")
     request.resolver_match = SimpleNamespace(app_name=app, url_name=name)
     studio = SimpleNamespace(name="Saltmarsh Kilns", is_demo=is_demo)
-    known = {"reader": SimpleNamespace(studio=studio, role="maker") if reader else None}
+    who = SimpleNamespace(studio=studio, role="maker", may_see_money=money)
+    known = {"reader": who if reader else None}
     user = SimpleNamespace(
         is_authenticated=True, get_full_name="", get_username="Invented"
     )
@@ -35,6 +36,12 @@ def links(text):
 
 def test_the_places_stand_in_their_order():
     assert [words for words, _ in links(head())] == PLACES
+
+
+def test_commissions_are_a_place_only_for_those_who_see_money():
+    assert [words for words, _ in links(head(money=False))] == [
+        place for place in PLACES if place != "Commissions"
+    ]
 
 
 @pytest.mark.parametrize(

@@ -87,6 +87,8 @@ def test_a_person_without_a_studio_is_told_so(client, db):
     client.force_login(person, backend="django.contrib.auth.backends.ModelBackend")
     answer = client.get(address("today"))
     assert answer.status_code == 403
+    assert "You belong to no studio at the moment" in text_of(answer)
+    assert f'action="{address("sign_out")}"' in text_of(answer)
 
 
 def test_access_that_was_ended_ends_at_once(signed_in, cast):
