@@ -38,7 +38,7 @@ ON_A_PAGE = 30
 def commission_list(request: StudioRequest) -> HttpResponse:
     """List the open commissions, or the closed ones, or those a search finds."""
     shows_closed = request.GET.get("show") == "closed"
-    text = request.GET.get("q", "").strip()[:100]
+    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
     everything = selectors.search(selectors.commissions(request.studio), text)
     tabs = {
         False: everything.filter(closed_at__isnull=True),
@@ -82,15 +82,9 @@ def commission_new(request: StudioRequest) -> HttpResponse:
     reader = reader_for(request)
     if request.method != "POST":
         book = price_book(request.studio)
-        chosen = (
-            clients(request.studio)
-            .filter(
-                pk=request.GET.get("client")
-                if request.GET.get("client", "").isdigit()
-                else 0
-            )
-            .first()
-        )
+        asked = request.GET.get("client", "")
+        is_id = asked.isascii() and asked.isdigit() and len(asked) < 19
+        chosen = clients(request.studio).filter(pk=asked if is_id else 0).first()
         form = CommissionForm(
             studio=request.studio,
             reader=reader,

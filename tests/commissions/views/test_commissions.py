@@ -288,3 +288,22 @@ def test_a_retired_glass_stays_in_its_own_request(cast, signed_in):
     address = reverse("commissions:commission_edit", args=[commission.pk])
     choices = signed_in().get(address).context["form"].fields["glass"].queryset
     assert cast.glass in choices
+
+
+@pytest.mark.parametrize("asked", ["²", "9" * 40, "-1", "x", "%00"])
+def test_a_mistyped_address_still_opens_the_form(cast, signed_in, asked):
+    assert signed_in().get(f"{NEW}?client={asked}").status_code == 200
+
+
+def test_a_search_for_nonsense_finds_nothing(cast, signed_in):
+    build.commission(cast)
+    address = reverse("commissions:commission_list")
+    response = signed_in().get(address + "?q=%00zz&show=%00&page=zz")
+    assert response.status_code == 200
+    assert "Nothing found" in response.content.decode()
+
+
+def test_the_form_starts_with_the_client_one_came_from(cast, signed_in):
+    client = build.client(cast)
+    shown = signed_in().get(f"{NEW}?client={client.pk}").context["form"]
+    assert shown["client"].value() == client.pk
