@@ -106,6 +106,7 @@ def fit(programme: Programme, kiln: Kiln) -> Programme:
         segments_available=kiln.controller_segments,
         slowest_c_per_h=kiln.slowest_rate_c_per_h,
         fastest_c_per_h=kiln.fastest_rate_c_per_h,
+        rate_step=kiln.rate_step,
     )
 
 

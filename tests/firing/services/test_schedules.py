@@ -152,3 +152,14 @@ def test_thick_sheets_get_no_enamel_schedule(cast):
     cast.glass.save()
     with pytest.raises(PhysicsProblem, match="single sheet"):
         enamel(cast)
+
+
+def test_a_controller_that_takes_tenths_of_a_degree_cools_no_slower_than_it_must(cast):
+    stack = build.stacked(studio=cast.studio, glass=cast.glass, layer_count=20)
+    rates = {}
+    for step in (1.0, 0.1):
+        kiln = make.kiln(studio=cast.studio, controller_unit="C", rate_step=step)
+        made = build.schedule(piece=stack, kiln=kiln)
+        rates[step] = made.segments.get(label="cooling 1").rate_c_per_h
+    # The 75 mm row asks for 1.7 °C/h; whole degrees leave only the next slower one.
+    assert rates == {1.0: 1.0, 0.1: pytest.approx(1.7)}

@@ -246,6 +246,7 @@ KILN = {
     "holding_per_cent": "45",
     "cooling_time_constant_s": "6 h",
     "controller_unit": "F",
+    "rate_step": "1.0",
     "controller_segments": "16",
     "slowest_rate_c_per_h": "2",
     "fastest_rate_c_per_h": "1800",
