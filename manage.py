@@ -19,10 +19,12 @@ def main() -> None:
 
     command = sys.argv[1] if len(sys.argv) > 1 else "help"
     bootstrap.enter(command)
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
     if command == "test":
+        # The tests bring settings of their own, named in pyproject.toml.
+        os.environ.pop("DJANGO_SETTINGS_MODULE", None)
         os.chdir(bootstrap.ROOT)
         os.execv(sys.executable, [sys.executable, "-m", "pytest", *sys.argv[2:]])
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
     from django.core.exceptions import ImproperlyConfigured
     from django.core.management import execute_from_command_line
 

@@ -1,1 +1,34 @@
 """Background work of the commissions app: handlers that the worker calls by name."""
+
+from typing import Any
+
+from django.utils import timezone
+
+from commissions import documents
+from commissions.selectors.quotes import quotes
+from commissions.services.papers import file_paper
+from studio.jobs import Finish, handler
+from studio.pdf import render_pdf
+
+
+@handler(documents.RENDER_JOB)
+def render_quote(studio: Any, *, lease: Any, quote_id: int, **_: Any) -> Finish | None:
+    """Lay out a quote's PDF outside any transaction; filing it is the finish."""
+    quote = quotes(studio).get(pk=quote_id)
+    paper = documents.quote_paper(quote)
+    if documents.document_of(quote, paper.sha256) is not None:
+        return None
+    lease.renew("Laying out the pages")
+    title = f"Quote {paper.number}, {paper.title}"
+    pdf = render_pdf(documents.TEMPLATE, documents.paper_context(quote), title=title)
+
+    def finish() -> None:
+        file_paper(
+            quote=quote,
+            sha256=paper.sha256,
+            title=title,
+            pdf=pdf,
+            at=timezone.now(),
+        )
+
+    return finish

@@ -1,7 +1,71 @@
-"""Addresses of the commissions app."""
+"""Addresses of the commissions app; those of the client's page start with ``c/``."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from commissions import sharing
+from commissions.views import clients, commissions, news, payments, quotes, rates
 
 app_name = "commissions"
 
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("commissions/", commissions.commission_list, name="commission_list"),
+    path("commissions/new/", commissions.commission_new, name="commission_new"),
+    path("commissions/rates/", rates.rates_edit, name="rates_edit"),
+    path("commissions/clients/", clients.client_list, name="client_list"),
+    path("commissions/clients/<int:pk>/", clients.client_detail, name="client_detail"),
+    path("commissions/clients/<int:pk>/edit/", clients.client_edit, name="client_edit"),
+    path(
+        "commissions/<int:pk>/",
+        commissions.commission_detail,
+        name="commission_detail",
+    ),
+    path(
+        "commissions/<int:pk>/edit/",
+        commissions.commission_edit,
+        name="commission_edit",
+    ),
+    path(
+        "commissions/<int:pk>/close/",
+        commissions.commission_close,
+        name="commission_close",
+    ),
+    path(
+        "commissions/<int:pk>/reopen/",
+        commissions.commission_reopen,
+        name="commission_reopen",
+    ),
+    path("commissions/<int:pk>/quotes/new/", quotes.quote_new, name="quote_new"),
+    path(
+        "commissions/<int:pk>/payments/new/", payments.payment_new, name="payment_new"
+    ),
+    path("commissions/<int:pk>/link/", news.share_new, name="share_new"),
+    path("commissions/<int:pk>/news/new/", news.post_new, name="post_new"),
+    path(
+        "payments/<int:pk>/take-back/",
+        payments.payment_take_back,
+        name="payment_take_back",
+    ),
+    path("links/<int:pk>/close/", news.share_revoke, name="share_revoke"),
+    path("news/<int:pk>/withdraw/", news.post_withdraw, name="post_withdraw"),
+    path("quotes/<int:pk>/", quotes.quote_detail, name="quote_detail"),
+    path("quotes/<int:pk>/send/", quotes.quote_send, name="quote_send"),
+    path("quotes/<int:pk>/pdf/", quotes.quote_pdf, name="quote_pdf"),
+    path("quotes/<int:pk>/paper/", quotes.quote_paper_state, name="quote_paper_state"),
+    path("c/<str:token>/", sharing.shared_page, name="shared_page"),
+    path(
+        "c/<str:token>/accept/",
+        sharing.shared_quote_accept,
+        name="shared_quote_accept",
+    ),
+    path(
+        "c/<str:token>/decline/",
+        sharing.shared_quote_decline,
+        name="shared_quote_decline",
+    ),
+    path("c/<str:token>/quote.pdf", sharing.shared_quote_pdf, name="shared_quote_pdf"),
+    path(
+        "c/<str:token>/pictures/<int:pk>/<str:size>/",
+        sharing.shared_picture,
+        name="shared_picture",
+    ),
+]

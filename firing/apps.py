@@ -19,3 +19,4 @@ class FiringConfig(AppConfig):
         post_migrate.connect(guard.create_triggers, sender=self)
         import_module("firing.tasks")
         import_module("firing.views.panels")
+        import_module("firing.views.styleguide")

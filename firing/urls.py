@@ -1,7 +1,36 @@
 """Addresses of the firing app."""
 
-from django.urls import URLPattern
+from django.urls import path
+
+from firing.views import bookings, firings, fuses, kilns, loads, readings, schedules
 
 app_name = "firing"
 
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("kilns/", kilns.kiln_list, name="kiln_list"),
+    path("kilns/<int:pk>/", kilns.kiln_detail, name="kiln_detail"),
+    path("kilns/bookings/new/", bookings.booking_new, name="booking_new"),
+    path("kilns/bookings/<int:pk>/", bookings.booking_detail, name="booking_detail"),
+    path(
+        "kilns/bookings/<int:pk>/cancel/",
+        bookings.booking_cancel,
+        name="booking_cancel",
+    ),
+    path("firings/", firings.firing_list, name="firing_list"),
+    path("firings/enamel/new/", loads.load_new, name="load_new"),
+    path("firings/<int:pk>/", firings.firing_detail, name="firing_detail"),
+    path("firings/<int:pk>/start/", firings.firing_start, name="firing_start"),
+    path("firings/<int:pk>/finish/", firings.firing_finish, name="firing_finish"),
+    path("firings/<int:pk>/cancel/", firings.firing_cancel, name="firing_cancel"),
+    path(
+        "firings/<int:pk>/readings/", readings.readings_import, name="readings_import"
+    ),
+    path(
+        "firings/readings/<int:pk>/remove/",
+        readings.readings_remove,
+        name="readings_remove",
+    ),
+    path("pieces/<int:pk>/fuse/", fuses.fuse_plan, name="fuse_plan"),
+    path("pieces/<int:pk>/fuse/book/", fuses.fuse_book, name="fuse_book"),
+    path("schedules/<int:pk>/", schedules.schedule_detail, name="schedule_detail"),
+]

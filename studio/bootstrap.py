@@ -145,7 +145,7 @@ def one_at_a_time() -> Iterator[None]:
 def make_venv(base_python: str, venv: Path) -> None:
     """Make an empty environment, without a pip of its own."""
     if importlib.util.find_spec("venv") is None:
-        get_for_python("venv", "python3-venv")
+        get_for_python(base_python, "venv", "python3-venv")
     # A process that runs inside the removed environment has lost its directory.
     made = subprocess.run(
         [base_python, "-m", "venv", "--without-pip", str(venv)], check=False, cwd=ROOT
@@ -165,8 +165,8 @@ def install(base_python: str, venv: Path, requirements: Path) -> None:
         command = [uv, "pip", "install", "--python", python, "--quiet"]
     else:
         if not answers([base_python, "-m", "pip", "--version"]):
-            get_for_python("pip", "python3-pip")
-        command = [base_python, "-m", "pip", "--python", python, "install", "--quiet"]
+            get_for_python(base_python, "pip", "python3-pip")
+        command = [base_python, "-m", "pip", "--python", python, "install", "-qq"]
         command += ["--disable-pip-version-check", "--no-compile"]
     command += ["--only-binary", ":all:", "--require-hashes", "-r", str(requirements)]
     say(f"Installing the packages of {requirements.relative_to(ROOT)}.")
@@ -180,14 +180,13 @@ def install(base_python: str, venv: Path, requirements: Path) -> None:
         )
 
 
-def get_for_python(module: str, package: str) -> None:
+def get_for_python(base_python: str, module: str, package: str) -> None:
     """Get a part of Python that Debian ships apart, or say how to."""
-    if is_root_on_debian() and apt_install([package]):
-        return
-    if Path("/etc/debian_version").exists():
+    advice = f"Install it, for instance with: {base_python} -m ensurepip"
+    if Path("/etc/debian_version").exists() and base_python.startswith("/usr/bin/"):
+        if is_root_on_debian() and apt_install([package]):
+            return
         advice = f"Install it with: {apt_command([package])}"
-    else:
-        advice = f"Install it, for instance with: {sys.executable} -m ensurepip"
     raise SetupProblem(f"This Python has no {module} module. {advice}")
 
 

@@ -19,6 +19,9 @@ class QuantityField(forms.CharField):
 
     parse: Callable[[str], float]
     show: Callable[[float], str]
+    stored: Any = None
+    """The number kept so far. Its text left as it was shown means that very number:
+    60 mm is shown as 2 3/8 in, which read again would be 60.325 mm."""
 
     def set_reader(self, reader: Reader) -> None:
         """Take the units of the person who types."""
@@ -32,6 +35,8 @@ class QuantityField(forms.CharField):
         text = super().clean(value)
         if not text:
             return None
+        if isinstance(self.stored, (int, float)) and text == self.show(self.stored):
+            return self.stored
         try:
             return self.parse(text)
         except UnitProblem as problem:
@@ -80,13 +85,15 @@ class QuantityFormMixin:
     """Hands the reader to the form's quantity fields."""
 
     fields: dict[str, forms.Field]
+    get_initial_for_field: Callable[[forms.Field, str], Any]
 
     def __init__(self, *args: Any, reader: Reader, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.reader = reader
-        for field in self.fields.values():
+        for name, field in self.fields.items():
             if isinstance(field, QuantityField):
                 field.set_reader(reader)
+                field.stored = self.get_initial_for_field(field, name)
 
 
 class QuantityForm(QuantityFormMixin, forms.Form):

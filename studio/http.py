@@ -14,6 +14,9 @@ from django_htmx.middleware import HtmxDetails
 from studio.models import Membership, Person, Studio
 from studio.roles import Can, allowed
 
+OPEN_STUDIO = "studio"
+"""Session key: which of a person's studios is open."""
+
 View = Callable[..., HttpResponse]
 
 

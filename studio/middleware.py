@@ -7,9 +7,8 @@ from zoneinfo import ZoneInfo
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from studio.http import OPEN_STUDIO
 from studio.selectors import people
-
-SESSION_KEY = "studio"
 
 
 class StudioMiddleware:
@@ -22,7 +21,7 @@ class StudioMiddleware:
         request.membership = None
         request.studio = None
         if request.user.is_authenticated:
-            chosen = request.session.get(SESSION_KEY)
+            chosen = request.session.get(OPEN_STUDIO)
             request.membership = people.membership_of(request.user, chosen)
         if request.membership is not None:
             request.studio = request.membership.studio

@@ -34,6 +34,9 @@ class Asked:
 TodayProvider = Callable[[Asked], list[Panel]]
 PieceProvider = Callable[[Asked, Piece], list[Panel]]
 
+StyleGuideProvider = Callable[[str], Panel]
+
+_style_guide: list[StyleGuideProvider] = []
 _today: list[TodayProvider] = []
 _piece: list[PieceProvider] = []
 
@@ -48,6 +51,18 @@ def on_piece(provider: PieceProvider) -> PieceProvider:
     """Register a provider of sections for a piece's page."""
     _piece.append(provider)
     return provider
+
+
+def on_style_guide(provider: StyleGuideProvider) -> StyleGuideProvider:
+    """Register a provider of samples; it is given the start of its ids."""
+    _style_guide.append(provider)
+    return provider
+
+
+def style_guide_panels(key: str) -> list[Panel]:
+    """Return the style guide's added sections in order; their ids start with `key`."""
+    found = [provider(key) for provider in _style_guide]
+    return sorted(found, key=lambda panel: panel.order)
 
 
 def today_panels(asked: Asked) -> list[Panel]:

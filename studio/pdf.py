@@ -15,6 +15,7 @@ from django.contrib.staticfiles import finders
 from django.core.exceptions import SuspiciousFileOperation
 from django.template.loader import render_to_string
 from django.utils._os import safe_join
+from PIL import ImageFile
 
 from studio import bootstrap
 from studio.errors import StudioError
@@ -57,8 +58,12 @@ def html_to_pdf(html: str) -> bytes:
     """Lay out a page that reads no file but this program's own static and media."""
     if not pdf_available():
         raise PangoMissing
+    accepts_broken = ImageFile.LOAD_TRUNCATED_IMAGES
     from weasyprint import HTML
     from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+    # Loading it makes Pillow accept broken pictures everywhere in this process.
+    ImageFile.LOAD_TRUNCATED_IMAGES = accepts_broken
 
     class ClosedFetcher(URLFetcher):  # type: ignore[misc]
         """Reads ``data:`` and our own two schemes; refuses everything else."""
@@ -85,15 +90,15 @@ def own_file(url: str) -> Path | None:
     FileNotFoundError
         When the address leaves its folder or names nothing.
     """
-    if url.startswith(STATIC):
-        found = finders.find(unquote(url.removeprefix(STATIC)))
-    elif url.startswith(MEDIA):
-        try:
-            found = safe_join(settings.MEDIA_ROOT, unquote(url.removeprefix(MEDIA)))
-        except SuspiciousFileOperation:
-            found = None
-    else:
+    if not url.startswith((STATIC, MEDIA)):
         return None
+    try:
+        if url.startswith(STATIC):
+            found = finders.find(unquote(url.removeprefix(STATIC)))
+        else:
+            found = safe_join(settings.MEDIA_ROOT, unquote(url.removeprefix(MEDIA)))
+    except SuspiciousFileOperation:
+        found = None
     if not isinstance(found, str) or not Path(found).is_file():
         raise FileNotFoundError(f"{url} names no file of ours.")
     return Path(found)

@@ -16,6 +16,9 @@ from studio.roles import Can, allowed
 from studio.units import LengthUnit, TemperatureUnit
 
 SOON_DAYS = 6
+# For reading; a form shows what is stored to the last digit, so that saving keeps it.
+READ_DECIMALS = 2
+FAST_C_PER_H = 50.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,19 +90,22 @@ class Reader:
 
     def length(self, mm: float) -> str:
         """Show a length."""
-        return units.format_length(mm, self.length_unit)
+        return units.format_length(mm, self.length_unit, inch_decimals=READ_DECIMALS)
 
     def size(self, width_mm: float, height_mm: float) -> str:
         """Show width by height."""
-        return units.format_size(width_mm, height_mm, self.length_unit)
+        return units.format_size(
+            width_mm, height_mm, self.length_unit, inch_decimals=READ_DECIMALS
+        )
 
     def temperature(self, celsius: float) -> str:
-        """Show a temperature."""
-        return units.format_temperature(celsius, self.temperature_unit)
+        """Show a temperature in whole degrees."""
+        return units.format_temperature(celsius, self.temperature_unit, decimals=0)
 
     def rate(self, c_per_h: float) -> str:
         """Show a heating or cooling rate."""
-        return units.format_rate(c_per_h, self.temperature_unit)
+        decimals = 0 if abs(c_per_h) >= FAST_C_PER_H else READ_DECIMALS
+        return units.format_rate(c_per_h, self.temperature_unit, decimals=decimals)
 
     def duration(self, seconds: float) -> str:
         """Show a span of time."""

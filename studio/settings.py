@@ -143,6 +143,8 @@ LOGOUT_REDIRECT_URL = "studio:sign_in"
 
 # A nested list means both together; a flat one would lock a name out from everywhere.
 AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+# The sign-in form's own name for it; axes would look for "email" and count nobody.
+AXES_USERNAME_FORM_FIELD = "username"
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 1
 AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
@@ -195,9 +197,17 @@ STORAGES = {
 
 REDIS_URL = env_text("STUDIO_REDIS_URL")
 BROKER_DIR = VAR_DIR / "broker"
-CELERY_BROKER_URL = REDIS_URL or "filesystem://"
+# The host name means nothing to a folder; without one kombu warns at every start.
+CELERY_BROKER_URL = REDIS_URL or "filesystem://localhost"
 CELERY_BROKER_TRANSPORT_OPTIONS = (
-    {"visibility_timeout": 3600, "socket_connect_timeout": 2}
+    {
+        "visibility_timeout": 3600,
+        "socket_connect_timeout": 2,
+        # A request does not wait for a broker that is down: measured 6 s without.
+        "max_retries": 1,
+        "interval_start": 0,
+        "interval_step": 0,
+    }
     if REDIS_URL
     else {
         # In and out are the same folder: producer and worker share one machine.
@@ -282,6 +292,8 @@ LOGGING = {
     "loggers": {
         # WeasyPrint's font subsetting reports every table it drops.
         "fontTools": {"level": "WARNING"},
+        # Nor every step, and every property of a screen that paper does not have.
+        "weasyprint": {"level": "ERROR"},
         "axes": {"level": "WARNING"},
         # One line every few seconds for the sweep; what jobs do is logged by us.
         "celery": {"level": "WARNING"},

@@ -6,6 +6,9 @@ Higher apps give their own samples to the page; nothing here knows them.
 from typing import Any
 
 from django import forms
+from django.contrib.messages import constants
+from django.contrib.messages.storage.base import Message
+from django.core.paginator import Paginator
 
 from studio.drawings.edge_view import (
     BandState,
@@ -27,6 +30,16 @@ COLOUR_NAMES = (
     "glass-lit",
     "glass",
     "glass-strong",
+)
+
+# Bands of sky and water, drawn here: the guide shows nobody's work.
+PICTURE = (
+    "data:image/svg+xml,"
+    "%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 4 3'%3E"
+    "%3Cpath fill='%23bbd9cc' d='M0 0h4v3H0z'/%3E"
+    "%3Cpath fill='%2394c4b0' d='M0 1.3h4v1.7H0z'/%3E"
+    "%3Cpath fill='%231e5341' d='M0 1.2 1.6 1.05 4 1.25v.15H0z'/%3E"
+    "%3C/svg%3E"
 )
 
 
@@ -233,6 +246,23 @@ def sample_context(key: str) -> dict[str, Any]:
         "cautions": [
             "Hot: heat-proof gloves and face shield.",
             "Do not open above 120 °F, not even a finger's width.",
+        ],
+        "messages": [
+            Message(constants.SUCCESS, "Booked: Big bell, Mon 09:00 to Fri 14:00."),
+            Message(
+                constants.ERROR,
+                "The kiln is taken from Wed 08:00. Free next from Sat 18:00.",
+            ),
+        ],
+        "page_obj": Paginator(range(90), 30).page(2),
+        "pictures": [
+            {
+                "src": PICTURE,
+                "alt": "An invented picture: water under a low sky",
+                "href": "#",
+                "caption": caption,
+            }
+            for caption in ("Layer 3, burnt on", "Layer 4, painted", "The stack")
         ],
         "schedule": [
             ("Anneal soak", "as fast as it can", "900 °F", "6 h"),

@@ -213,15 +213,23 @@ def parse_duration_s(text: str) -> float:
     return total
 
 
-def format_length(length_mm: float, unit: LengthUnit) -> str:
+def format_length(
+    length_mm: float, unit: LengthUnit, *, inch_decimals: int = INCH_DECIMALS
+) -> str:
     """Return "60 mm", or "2 3/8 in" at a sixteenth and "2.362 in" elsewhere."""
-    return f"{_length_number(length_mm, unit)} {unit.value}"
+    return f"{_length_number(length_mm, unit, inch_decimals)} {unit.value}"
 
 
-def format_size(width_mm: float, height_mm: float, unit: LengthUnit) -> str:
+def format_size(
+    width_mm: float,
+    height_mm: float,
+    unit: LengthUnit,
+    *,
+    inch_decimals: int = INCH_DECIMALS,
+) -> str:
     """Return "12 × 8 in": width, then height, one unit."""
-    width = _length_number(width_mm, unit)
-    return f"{width} × {_length_number(height_mm, unit)} {unit.value}"
+    width = _length_number(width_mm, unit, inch_decimals)
+    return f"{width} × {_length_number(height_mm, unit, inch_decimals)} {unit.value}"
 
 
 def format_temperature(
@@ -248,11 +256,13 @@ def format_temperature_difference(
     return f"{_number(difference_c, decimals)} °{unit.value}"
 
 
-def format_rate(rate_c_per_h: float, unit: TemperatureUnit) -> str:
+def format_rate(
+    rate_c_per_h: float, unit: TemperatureUnit, *, decimals: int = RATE_DECIMALS
+) -> str:
     """Return "27 °F/h" for 15 °C/h."""
     if unit is TemperatureUnit.F:
         rate_c_per_h = celsius_difference_to_fahrenheit(rate_c_per_h)
-    return f"{_number(rate_c_per_h, RATE_DECIMALS)} °{unit.value}/h"
+    return f"{_number(rate_c_per_h, decimals)} °{unit.value}/h"
 
 
 def format_duration(duration_s: float, *, parts: int = 3) -> str:
@@ -304,7 +314,7 @@ def _sum_of_durations(text: str) -> float:
     return total
 
 
-def _length_number(length_mm: float, unit: LengthUnit) -> str:
+def _length_number(length_mm: float, unit: LengthUnit, inch_decimals: int) -> str:
     if unit is LengthUnit.MM:
         return _number(length_mm, MM_DECIMALS)
     if not math.isfinite(length_mm):
@@ -317,7 +327,7 @@ def _length_number(length_mm: float, unit: LengthUnit) -> str:
     )
     if sixteenths and off_mm <= FRACTION_TOLERANCE_MM:
         return _mixed(Fraction(sixteenths, 16))
-    return _number(inches, INCH_DECIMALS)
+    return _number(inches, inch_decimals)
 
 
 def _mixed(amount: Fraction) -> str:

@@ -1,8 +1,82 @@
-"""All addresses: the studio's own, then those of the higher apps, named by string."""
+"""Addresses: the studio's own, then those of the higher apps, named by string."""
 
 from django.urls import include, path
 
-from studio.views import access, health
+from studio.views import (
+    access,
+    health,
+    kilns,
+    layers,
+    painting,
+    people,
+    pictures,
+    pieces,
+    settings,
+    steps,
+    stock,
+    styleguide,
+    today,
+)
+
+piece_patterns = [
+    path("", pieces.piece_list, name="piece_list"),
+    path("new/", pieces.piece_new, name="piece_new"),
+    path("<int:pk>/", pieces.piece_detail, name="piece_detail"),
+    path("<int:pk>/paint/", painting.piece_paint, name="piece_paint"),
+    path("<int:pk>/stack/", steps.stack_check, name="stack_check"),
+    path("<int:pk>/finish/", steps.piece_finish, name="piece_finish"),
+    path("<int:pk>/lost/", steps.piece_lost, name="piece_lost"),
+    path("<int:pk>/pictures/", pictures.picture_add, name="picture_add"),
+    path("<int:pk>/layers/<int:number>/", layers.layer_detail, name="layer_detail"),
+    path(
+        "<int:pk>/layers/<int:number>/again/",
+        layers.layer_make_again,
+        name="layer_make_again",
+    ),
+    path(
+        "<int:pk>/layers/<int:number>/title/",
+        layers.layer_rename,
+        name="layer_rename",
+    ),
+    path(
+        "<int:pk>/layers/<int:number>/pictures/",
+        pictures.picture_add,
+        name="layer_picture_add",
+    ),
+]
+
+picture_patterns = [
+    path("", pictures.picture_detail, name="picture_detail"),
+    path("caption/", pictures.picture_caption, name="picture_caption"),
+    path("show/", pictures.picture_show, name="picture_show"),
+    path("remove/", pictures.picture_remove, name="picture_remove"),
+    path("<str:size>/", pictures.picture, name="picture"),
+]
+
+stock_patterns = [
+    path("", stock.stock, name="stock"),
+    path("glass/new/", stock.glass_new, name="glass_new"),
+    path("glass/<int:pk>/", stock.glass_edit, name="glass_edit"),
+    path("materials/new/", stock.material_new, name="material_new"),
+    path("materials/<int:pk>/", stock.material_edit, name="material_edit"),
+]
+
+settings_patterns = [
+    path("", settings.settings, name="settings"),
+    path("units/", settings.my_units, name="my_units"),
+    path("studio/", settings.studio_edit, name="studio_edit"),
+    path("password/", access.password_change, name="password_change"),
+    path("switch/", access.studio_switch, name="studio_switch"),
+    path("people/new/", people.member_new, name="member_new"),
+    path("people/<int:pk>/", people.member_edit, name="member_edit"),
+    path("people/<int:pk>/password/", people.member_password, name="member_password"),
+    path("kilns/new/", kilns.kiln_new, name="kiln_new"),
+    path("kilns/<int:pk>/", kilns.kiln_edit, name="kiln_edit"),
+    path("hours/add/", kilns.access_add, name="access_add"),
+    path("hours/<int:pk>/remove/", kilns.access_remove, name="access_remove"),
+    path("closures/add/", kilns.closure_add, name="closure_add"),
+    path("closures/<int:pk>/remove/", kilns.closure_remove, name="closure_remove"),
+]
 
 studio_patterns = (
     [
@@ -10,6 +84,16 @@ studio_patterns = (
         path("readyz", health.ready, name="ready"),
         path("sign-in/", access.sign_in, name="sign_in"),
         path("sign-out/", access.sign_out, name="sign_out"),
+        path("", today.today, name="today"),
+        path("pieces/", include(piece_patterns)),
+        path(
+            "passes/<int:pk>/take-back/", layers.pass_take_back, name="pass_take_back"
+        ),
+        path("pictures/<int:pk>/", include(picture_patterns)),
+        path("stock/", include(stock_patterns)),
+        path("settings/", include(settings_patterns)),
+        path("history/", settings.history, name="history"),
+        path("styleguide/", styleguide.styleguide, name="styleguide"),
     ],
     "studio",
 )

@@ -7,7 +7,6 @@ import os
 from pathlib import Path
 
 import pytest
-from django.conf import settings
 
 from studio import bootstrap
 from tests.cast import cast, signed_in, strangers  # noqa: F401 - fixtures
@@ -65,12 +64,9 @@ def wake_ups(request, monkeypatch):
 
 
 @pytest.fixture(autouse=True)
-def media_folder(request, tmp_path):
+def media_folder(request, settings, tmp_path):
     """Give each test files of its own, but for a worker's, which share the folder."""
-    if request.node.get_closest_marker("worker"):
-        yield Path(settings.MEDIA_ROOT)
-        return
-    kept = settings.MEDIA_ROOT
-    settings.MEDIA_ROOT = tmp_path / "media"
-    yield settings.MEDIA_ROOT
-    settings.MEDIA_ROOT = kept
+    if not request.node.get_closest_marker("worker"):
+        # Set through the fixture: it tells the storage, which remembers its folder.
+        settings.MEDIA_ROOT = tmp_path / "media"
+    return Path(settings.MEDIA_ROOT)

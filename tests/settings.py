@@ -9,7 +9,7 @@ if "STUDIO_VAR_DIR" not in os.environ:
     os.environ["STUDIO_VAR_DIR"] = tempfile.mkdtemp(prefix="slowcool-test-")
     atexit.register(shutil.rmtree, os.environ["STUDIO_VAR_DIR"], ignore_errors=True)
 
-from studio.settings import *  # noqa: E402, F403
+from studio.settings import *  # noqa: F403
 
 # Signing in by the hundred need not be slow; the real hashers have a test of their own.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

@@ -21,8 +21,9 @@ from studio.models import (
     TemperatureUnit,
     UsedPer,
 )
+from studio.units import fahrenheit_to_celsius
 
-PASSWORD = "slow-cooling"  # noqa: S105 - printed at every start of a demo
+PASSWORD = "slow-cooling"
 INCH = 25.4
 
 ESTUARY_PEOPLE = {
@@ -64,8 +65,13 @@ def estuary(*, at: dt.datetime) -> Workshop:
         "Teal": _kiln(studio, "Teal", (22, 22, 12), 7_600, 6.5, "2.40"),
         "Dunlin": _kiln(studio, "Dunlin", (14, 13, 10), 3_600, 4.0, "1.50"),
     }
-    _hours(studio, weekdays=(8, 20), saturday=(9, 14))
+    _hours(studio, weekdays=(8, 20), weekend=(10, 15))
     glass, enamel = _materials(studio, sheet_price="118", enamel_price="0.38")
+    # Whole degrees of this studio's scale: 900, 1100 and 1500 °F.
+    glass.anneal_soak_c = fahrenheit_to_celsius(900)
+    glass.enamel_c = fahrenheit_to_celsius(1100)
+    glass.full_fuse_c = fahrenheit_to_celsius(1500)
+    glass.save()
     Closure.across_studios.create(
         studio=studio,
         kiln=kilns["Heron"],
@@ -98,7 +104,7 @@ def saltpan(*, at: dt.datetime) -> Workshop:
     )
     people = _people(studio, SALTPAN_PEOPLE)
     kilns = {"Flamingo": _kiln(studio, "Flamingo", (24, 24, 12), 9_000, 7, "3.00")}
-    _hours(studio, weekdays=(9, 19), saturday=(10, 13))
+    _hours(studio, weekdays=(9, 19), weekend=(10, 13))
     glass, enamel = _materials(studio, sheet_price="96", enamel_price="0.31")
     PriceBook.across_studios.create(
         studio=studio,
@@ -158,9 +164,9 @@ def _kiln(
 
 
 def _hours(
-    studio: Studio, *, weekdays: tuple[int, int], saturday: tuple[int, int]
+    studio: Studio, *, weekdays: tuple[int, int], weekend: tuple[int, int]
 ) -> None:
-    for weekday, (opens, closes) in enumerate([weekdays] * 5 + [saturday]):
+    for weekday, (opens, closes) in enumerate([weekdays] * 5 + [weekend] * 2):
         AccessHours.across_studios.create(
             studio=studio,
             weekday=weekday,

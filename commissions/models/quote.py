@@ -73,7 +73,8 @@ class Quote(StudioOwned):
     promised_date = models.DateField(null=True, blank=True)
     valid_until_date = models.DateField()
     shows_lines = models.BooleanField(
-        default=False, help_text="The client sees each line, not only the sections."
+        default=False,
+        help_text="The client sees each line, not only what is made and the total.",
     )
     message = models.TextField(blank=True, help_text="Words to the client.")
     made_at = models.DateTimeField()

@@ -1,1 +1,52 @@
-"""Sections that the commissions app adds to the studio's pages."""
+"""Sections that the commissions app adds to the studio's pages, for those who see money."""
+
+from typing import TYPE_CHECKING
+
+from commissions.selectors import waiting
+from commissions.selectors.commissions import commission_of_piece, view_commission
+from commissions.selectors.share_links import link_token, live_link
+from studio.panels import Asked, Panel, on_piece, on_today
+
+if TYPE_CHECKING:
+    from studio.models import Piece
+
+TODAY_ORDER = 60
+PIECE_ORDER = 80
+
+
+@on_today
+def money_today(asked: Asked) -> list[Panel]:
+    """Say which commissions want something done today."""
+    if not asked.reader.may_see_money:
+        return []
+    items = waiting.waiting_today(asked.reader, at=asked.now)
+    if not items:
+        return []
+    return [
+        Panel(
+            template="commissions/_panel_today.html",
+            context={"items": items},
+            order=TODAY_ORDER,
+        )
+    ]
+
+
+@on_piece
+def money_of_piece(asked: Asked, piece: "Piece") -> list[Panel]:
+    """Say for whom a piece is made and what is paid; a helper sees nothing of it."""
+    if not asked.reader.may_see_money:
+        return []
+    commission = commission_of_piece(asked.reader.studio, piece.pk)
+    if commission is None:
+        return []
+    link = live_link(commission, at=asked.now)
+    return [
+        Panel(
+            template="commissions/_panel_piece.html",
+            context={
+                "view": view_commission(commission, at=asked.now),
+                "token": link_token(link) if link else "",
+            },
+            order=PIECE_ORDER,
+        )
+    ]

@@ -26,6 +26,7 @@ LETTER_WIDTH = 6.7
 LINE_HEIGHT = 15.0
 HEADROOM = 1.08
 LONGEST_GAP_S = 1800.0
+LOOK_AHEAD_S = 1800.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +80,6 @@ class PlacedWords:
     x: float
     y: float
     words: str
-    anchor: str = "middle"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -268,7 +268,7 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
         anneal_label=shown.anneal_words if anneal else "",
         temperature_ticks=_temperature_ticks(shown.scale, plane),
         time_ticks=_time_ticks(shown, plane),
-        holds=_place_holds(shown, plane),
+        holds=_place_holds(shown, plane, planned),
         alarms=tuple(
             PlacedWords(
                 x=plane.x(alarm.at_s),
@@ -424,20 +424,28 @@ def _time_ticks(shown: ChartInput, plane: _Plane) -> tuple[Tick, ...]:
     return tuple(ticks)
 
 
-def _place_holds(shown: ChartInput, plane: _Plane) -> tuple[PlacedWords, ...]:
-    """Write each hold above its middle, else below it, else leave it to the list."""
+def _place_holds(
+    shown: ChartInput, plane: _Plane, planned: tuple[FloatArray, FloatArray]
+) -> tuple[PlacedWords, ...]:
+    """Write each hold above its line, else below it, else leave it to the list.
+
+    The words run away from the steep side: back from the end of a hold that the
+    heat climbs out of, on from the start of one that it falls out of.
+    """
     taken: list[tuple[float, float, float, float]] = []
     placed = []
     for hold in shown.holds:
-        middle_s = (hold.from_s + hold.to_s) / 2
-        if not plane.shows(middle_s):
+        if not plane.shows((hold.from_s + hold.to_s) / 2):
             continue
         width = len(hold.words) * LETTER_WIDTH
-        middle = plane.x(middle_s)
-        x = min(max(middle, plane.left + width / 2 + 4), plane.right - width / 2)
+        climbs = planned[0].size > 0 and (
+            float(np.interp(hold.to_s + LOOK_AHEAD_S, *planned)) > hold.temperature_c
+        )
+        left = plane.x(hold.to_s) - width if climbs else plane.x(hold.from_s) + 3
+        left = round(min(max(left, plane.left + 4), plane.right - width), 2)
         level = plane.y(hold.temperature_c)
         for y in (level - 7, level + LINE_HEIGHT + 3):
-            box = (x - width / 2, x + width / 2, y - LINE_HEIGHT, y)
+            box = (left, left + width, y - LINE_HEIGHT, y)
             free = all(
                 box[1] < other[0]
                 or box[0] > other[1]
@@ -447,7 +455,7 @@ def _place_holds(shown: ChartInput, plane: _Plane) -> tuple[PlacedWords, ...]:
             )
             if free and box[2] >= 0 and box[3] <= plane.bottom:
                 taken.append(box)
-                placed.append(PlacedWords(x=round(x, 2), y=y, words=hold.words))
+                placed.append(PlacedWords(x=left, y=round(y, 2), words=hold.words))
                 break
     return tuple(placed)
 

@@ -38,6 +38,7 @@ DAY_LABEL_WIDTH = 52.0
 COLDEST_C = 20.0
 DRAWN_TOP_C = 850.0
 HEAT_STEPS = 7
+RING_INSET = 2.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,8 +114,9 @@ class RibbonDay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RibbonRow:
-    """One kiln's row."""
+    """One kiln's row; `key` starts the ids of its textures."""
 
+    key: str
     name: str
     href: str
     note: str
@@ -143,6 +145,16 @@ class Ribbon:
     rows: tuple[RibbonRow, ...]
     heat_stops: tuple[tuple[int, str], ...]
     title: str
+
+    @property
+    def ring_y(self) -> float:
+        """Top of the ring that shows the keyboard's focus, clear of the name."""
+        return self.name_height + RING_INSET
+
+    @property
+    def ring_height(self) -> float:
+        """Height of that ring."""
+        return self.hit_height - RING_INSET
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -246,7 +258,10 @@ def build_ribbon(
         access_height=ACCESS_HEIGHT,
         days=_days(frame, zone, day_width),
         now_x=frame.x(now) if starts_at <= now <= ends_at else None,
-        rows=tuple(_row(kiln, frame) for kiln in kilns),
+        rows=tuple(
+            _row(kiln, frame, key=f"{key}-{number}")
+            for number, kiln in enumerate(kilns, start=1)
+        ),
         heat_stops=tuple(
             (step, f"{step / (HEAT_STEPS - 1):.4f}") for step in range(HEAT_STEPS)
         ),
@@ -258,7 +273,7 @@ def _days(frame: _Frame, zone: tzinfo, day_width: float) -> tuple[RibbonDay, ...
     every = max(1, int(-(-DAY_LABEL_WIDTH // day_width)))
     day: date = frame.starts_at.astimezone(zone).date()
     today = frame.now.astimezone(zone).date()
-    days = []
+    days: list[RibbonDay] = []
     while True:
         # Midnight is asked of the zone each time: days of 23 and 25 hours are real.
         midnight = datetime.combine(day, time(), tzinfo=zone).astimezone(UTC)
@@ -277,13 +292,14 @@ def _days(frame: _Frame, zone: tzinfo, day_width: float) -> tuple[RibbonDay, ...
         day += timedelta(days=1)
 
 
-def _row(kiln: RibbonKiln, frame: _Frame) -> RibbonRow:
+def _row(kiln: RibbonKiln, frame: _Frame, *, key: str) -> RibbonRow:
     shown = sorted(
         (b for b in kiln.bookings if frame.shows(b.starts_at, b.ends_at)),
         key=lambda b: b.starts_at,
     )
     starts = [frame.x(b.starts_at) for b in shown]
     return RibbonRow(
+        key=key,
         name=kiln.name,
         href=kiln.href,
         note=kiln.note,

@@ -31,6 +31,10 @@ class Kiln(StudioOwned):
     )
     controller_unit = models.CharField(max_length=1, choices=TemperatureUnit)
     controller_segments = models.PositiveSmallIntegerField(default=8)
+    rate_step = models.FloatField(
+        default=1.0,
+        help_text="Smallest step of a rate, in degrees of the controller's own unit.",
+    )
     slowest_rate_c_per_h = models.FloatField(default=1.0)
     fastest_rate_c_per_h = models.FloatField(default=1000.0)
     hourly_rate = models.DecimalField(max_digits=14, decimal_places=4, default=0)
@@ -67,6 +71,7 @@ class Kiln(StudioOwned):
                     holding_fraction__lte=1,
                     cooling_time_constant_s__gt=0,
                     slowest_rate_c_per_h__gt=0,
+                    rate_step__gt=0,
                 ),
                 name="kiln_sizes_positive",
                 violation_error_message=(

@@ -27,8 +27,8 @@ class Glass(StudioOwned):
     )
     annealing_point_c = models.FloatField()
     strain_point_c = models.FloatField()
-    full_fuse_c = models.FloatField(default=816.0)
-    enamel_c = models.FloatField(default=593.0)
+    full_fuse_c = models.FloatField(default=815.6)  # 1500 °F
+    enamel_c = models.FloatField(default=593.3)  # 1100 °F
     cost_per_m2 = models.DecimalField(max_digits=14, decimal_places=4)
     is_retired = models.BooleanField(default=False)
 

@@ -85,7 +85,7 @@ class PieceEvent(StudioOwned):
         constraints = [
             models.CheckConstraint(
                 condition=~Q(kind=PieceEventKind.STACK_CHECKED)
-                | Q(measured_height_mm__gt=0),
+                | Q(measured_height_mm__isnull=False, measured_height_mm__gt=0),
                 name="stack_check_has_height",
             ),
             models.CheckConstraint(

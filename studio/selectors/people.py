@@ -1,5 +1,7 @@
 """Reads of people and their memberships."""
 
+from django.db.models import QuerySet
+
 from studio.models import Membership, Person, Studio
 from studio.tenancy import StudioQuerySet
 
@@ -27,3 +29,18 @@ def members(studio: Studio) -> StudioQuerySet:
         .select_related("person")
         .order_by("-is_active", "person__name", "pk")
     )
+
+
+def people_of(studio: Studio) -> QuerySet[Person]:
+    """Return the people who may sign in to the studio, by name."""
+    ids = (
+        Membership.owned.for_studio(studio)
+        .filter(is_active=True)
+        .values_list("person_id", flat=True)
+    )
+    return Person.objects.filter(pk__in=ids).order_by("name", "pk")
+
+
+def has_demo() -> bool:
+    """Say whether this database holds the demo: the sign-in page points to it."""
+    return Studio.objects.filter(is_demo=True).exists()

@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Prefetch
+from django.db.models import Exists, OuterRef, Prefetch, Q, Subquery, Value
+from django.db.models.functions import Coalesce
 
 from studio import stages
 from studio.models import (
@@ -43,6 +44,12 @@ class LayerView:
     @property
     def is_done(self) -> bool:
         return self.state in stages.DONE_STATES
+
+    @property
+    def all_passes(self) -> tuple[Pass, ...]:
+        """Return the passes of every sheet, those set aside counted in."""
+        earlier = [p for sheet in self.earlier_sheets for p in sheet.passes.all()]
+        return (*earlier, *self.passes)
 
     @property
     def next_pass(self) -> Pass | None:
@@ -179,7 +186,7 @@ def view_piece(piece: Piece) -> PieceView:
                 )
                 for event in events
             ],
-            any_painted=any(p.painted_at for view in views for p in view.passes),
+            any_painted=any(p.painted_at for view in views for p in view.all_passes),
         ),
     )
 
@@ -200,7 +207,56 @@ def fresh(piece: Piece) -> PieceView:
     return piece_view(piece.studio, piece.pk)
 
 
+def _with_its_end(found: StudioQuerySet) -> StudioQuerySet:
+    """Let the database say which pieces are closed: `CLOSED_STAGES`, as a query."""
+    events = PieceEvent.across_studios.filter(piece=OuterRef("pk"))
+    last = events.order_by("-at", "-pk").values("kind")[:1]
+    return found.annotate(
+        last_kind=Coalesce(Subquery(last), Value("")),
+        is_lost=Exists(events.filter(kind=PieceEventKind.LOST)),
+    )
+
+
+_IS_CLOSED = Q(is_lost=True) | Q(last_kind=PieceEventKind.FINISHED)
+
+
+def pieces_in_work(studio: Studio) -> StudioQuerySet:
+    """Return the pieces with work left, newest first."""
+    return _with_its_end(pieces(studio)).exclude(_IS_CLOSED)
+
+
+def finished_pieces(studio: Studio) -> StudioQuerySet:
+    """Return the finished pieces, newest first; lost ones are not among them."""
+    return _with_its_end(pieces(studio)).filter(
+        is_lost=False, last_kind=PieceEventKind.FINISHED
+    )
+
+
 def open_pieces(studio: Studio) -> list[PieceView]:
     """Return every piece with work left, newest first."""
-    views = [view_piece(piece) for piece in pieces(studio)]
-    return [view for view in views if not view.is_closed]
+    return [view_piece(piece) for piece in pieces_in_work(studio)]
+
+
+def layer_view(view: PieceView, number: int) -> LayerView | None:
+    """Return a piece's layer of that number, if there is one."""
+    return next((one for one in view.layers if one.number == number), None)
+
+
+def piece_titles(studio: Studio) -> StudioQuerySet:
+    """Return the studio's pieces by title, without their layers: for choices."""
+    return Piece.owned.for_studio(studio).order_by("title", "pk")
+
+
+def pass_of(studio: Studio, pass_pk: Any) -> Pass:
+    """Return a pass with its sheet, layer and piece.
+
+    Raises
+    ------
+    Pass.DoesNotExist
+        When the studio has no such pass.
+    """
+    return (
+        Pass.owned.for_studio(studio)
+        .select_related("sheet__layer__piece__studio")
+        .get(pk=pass_pk)
+    )

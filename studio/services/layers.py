@@ -7,8 +7,8 @@ from django.db import transaction
 
 from studio.errors import Refused
 from studio.models import Layer, Material, Outcome, Pass, Person, Piece, Sheet
-from studio.selectors.pieces import fresh
 from studio.services import history
+from studio.services.locks import lock_piece
 from studio.services.sheets import cut_sheet
 from studio.tenancy import same_studio
 
@@ -28,13 +28,18 @@ def record_painted(
     Raises
     ------
     Refused
-        When a pass is not the next one of its layer; nothing is recorded then.
+        When a pass is not the next one of its layer, or the piece is lost; nothing is
+        recorded then.
     """
     if not passes:
         raise Refused("Choose at least one layer that was painted.")
     piece = passes[0].sheet.layer.piece
     same_studio(piece.studio, material, *passes)
-    view = fresh(piece)
+    view = lock_piece(piece)
+    if view.is_closed:
+        raise Refused(
+            f"{piece.title} is {view.stage_words.lower()}: nothing is painted any more."
+        )
     allowed = {v.pass_to_paint.pk for v in view.layers if v.pass_to_paint is not None}
     for of_pass in passes:
         if of_pass.pk not in allowed:
@@ -58,15 +63,17 @@ def take_back_painting(*, of_pass: Pass, by: Person | None, at: datetime) -> Non
     Raises
     ------
     Refused
-        When the pass is not painted, or lies in a load already.
+        When the pass is not painted, its sheet was set aside, or it lies in a load.
     """
-    current = Pass.across_studios.select_for_update().get(pk=of_pass.pk)
-    if current.painted_at is None or current.outcome:
+    lock_piece(of_pass.sheet.layer.piece)
+    current = Pass.across_studios.select_related("sheet").get(pk=of_pass.pk)
+    if current.painted_at is None or current.outcome or current.sheet.set_aside_at:
         raise Refused(f"{of_pass} is not a painted pass that waits for the kiln.")
     # The loads are an upper app's rows; Django's reverse name spares the import.
     if current.load_items.filter(firing__cancelled_at__isnull=True).exists():
         raise Refused(f"{of_pass} lies in a load. Take it out of the firing first.")
     current.painted_at = current.painted_by = current.minutes = None
+    current.material, current.note = None, ""
     current.save()
     piece = of_pass.sheet.layer.piece
     history.record(
@@ -97,7 +104,8 @@ def record_outcome(
     Refused
         When the pass is not painted or has an outcome already.
     """
-    current = Pass.across_studios.select_for_update().get(pk=of_pass.pk)
+    lock_piece(of_pass.sheet.layer.piece)
+    current = Pass.across_studios.get(pk=of_pass.pk)
     if current.painted_at is None:
         raise Refused(f"{of_pass} was not painted, so no firing can have burnt it on.")
     if current.outcome:
@@ -150,7 +158,9 @@ def make_again(*, layer: Layer, reason: str, by: Person | None, at: datetime) ->
         When the piece is stacked or further, or the sheet lies in a load.
     """
     piece: Piece = layer.piece
-    view = fresh(piece)
+    view = lock_piece(piece)
+    if not reason.strip():
+        raise Refused("Say why the layer is made again.")
     if view.events:
         raise Refused(
             f"{piece.title} is past painting ({view.stage_words.lower()}); its layers "
@@ -167,7 +177,7 @@ def make_again(*, layer: Layer, reason: str, by: Person | None, at: datetime) ->
         if in_load:
             raise Refused(f"{in_load[0]} lies in a load. Finish that firing first.")
         Sheet.across_studios.filter(pk=own.sheet.pk).update(
-            set_aside_at=at, set_aside_reason=reason
+            set_aside_at=at, set_aside_reason=reason.strip()[:200]
         )
     last = Sheet.across_studios.filter(layer=layer).order_by("-attempt").first()
     attempt = 1 if last is None else last.attempt + 1
@@ -176,7 +186,23 @@ def make_again(*, layer: Layer, reason: str, by: Person | None, at: datetime) ->
         studio=piece.studio,
         by=by,
         at=at,
-        what=f"{layer} is made again (sheet {attempt}): {reason}",
+        what=f"{layer} is made again (sheet {attempt}): {reason.strip()}",
         piece=piece,
     )
     return sheet
+
+
+@transaction.atomic
+def rename_layer(*, layer: Layer, title: str, by: Person | None, at: datetime) -> None:
+    """Give a layer another title."""
+    before = str(layer)
+    Layer.across_studios.filter(pk=layer.pk).update(title=title)
+    layer.title = title
+    if str(layer) != before:
+        history.record(
+            studio=layer.studio,
+            by=by,
+            at=at,
+            what=f"Renamed {before} to {layer}",
+            piece=layer.piece,
+        )

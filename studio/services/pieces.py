@@ -19,8 +19,9 @@ from studio.models import (
     Technique,
 )
 from studio.reader import Reader
-from studio.selectors.pieces import PieceView, fresh
+from studio.selectors.pieces import PieceView
 from studio.services import history
+from studio.services.locks import lock_piece
 from studio.services.sheets import cut_sheet
 from studio.stages import Stage
 from studio.tenancy import same_studio
@@ -28,6 +29,16 @@ from studio.tenancy import same_studio
 # Sheets of one nominal thickness differ, and enamel and bedding add a little: a stack
 # further off than this was miscounted or mismeasured. Common practice, no source.
 HEIGHT_TOLERANCE = 0.15
+
+CLEAR = Technique.CLEAR
+
+
+class StackNotRight(Refused):
+    """A stack may not be fused as it stands; `problems` are sentences, one each."""
+
+    def __init__(self, problems: Sequence[str]) -> None:
+        super().__init__(" ".join(problems))
+        self.problems = tuple(problems)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,10 +173,12 @@ def check_stack(
 
     Raises
     ------
-    Refused
+    StackNotRight
         Naming everything that is wrong; nothing is recorded then.
+    Refused
+        When the piece is not at the point of being stacked.
     """
-    view = fresh(piece)
+    view = lock_piece(piece)
     if view.stage not in {Stage.READY_TO_STACK, Stage.STACKED, Stage.PAINTING}:
         raise Refused(f"{piece.title} cannot be stacked: {view.stage_words.lower()}.")
     problems = stack_problems(
@@ -174,7 +187,7 @@ def check_stack(
     if not is_order_right:
         problems.append("Put the layers in order first: 1 at the back.")
     if problems:
-        raise Refused(" ".join(problems))
+        raise StackNotRight(problems)
     history.record(
         studio=piece.studio,
         by=by,
@@ -204,7 +217,20 @@ def note_into_kiln(
     by: Person | None,
     at: datetime,
 ) -> PieceEvent:
-    """Record that a firing with this piece in it was started."""
+    """Record that a firing with this piece in it was started.
+
+    Raises
+    ------
+    Refused
+        When its stack was never checked, it is in a kiln already, or it is lost.
+    """
+    view = lock_piece(piece)
+    if not view.events:
+        raise Refused(f"Check the stack of {piece.title} first, then fire it.")
+    if view.stage in {Stage.IN_KILN, Stage.LOST}:
+        raise Refused(
+            f"{piece.title} cannot go into a kiln: {view.stage_words.lower()}."
+        )
     return _add_event(
         piece=piece,
         kind=PieceEventKind.INTO_KILN,
@@ -225,7 +251,16 @@ def note_out_of_kiln(
     at: datetime,
     note: str = "",
 ) -> PieceEvent:
-    """Record how a firing left this piece."""
+    """Record how a firing left this piece.
+
+    Raises
+    ------
+    Refused
+        When it is in no kiln.
+    """
+    view = lock_piece(piece)
+    if view.stage is not Stage.IN_KILN:
+        raise Refused(f"{piece.title} is in no kiln: {view.stage_words.lower()}.")
     return _add_event(
         piece=piece,
         kind=PieceEventKind.OUT_OF_KILN,
@@ -248,7 +283,7 @@ def finish_piece(
     Refused
         When it is not out of the kiln and fine.
     """
-    view = fresh(piece)
+    view = lock_piece(piece)
     if view.stage is not Stage.TO_INSPECT:
         raise Refused(
             f"{piece.title} cannot be finished yet: {view.stage_words.lower()}."
@@ -270,9 +305,12 @@ def mark_lost(
     Raises
     ------
     Refused
-        When it is already finished or lost, or inside a closed kiln.
+        When it is already finished or lost, or inside a closed kiln, or no reason is
+        given.
     """
-    view = fresh(piece)
+    if not note.strip():
+        raise Refused("Say how the piece was lost.")
+    view = lock_piece(piece)
     if view.is_closed or view.stage is Stage.IN_KILN:
         raise Refused(
             f"{piece.title} cannot be marked as lost: {view.stage_words.lower()}."

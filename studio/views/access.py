@@ -1,19 +1,39 @@
-"""Signing in and out, and choosing between several studios."""
+"""Signing in and out, one's own password, and choosing between several studios."""
 
 from typing import Any
 
+from django.contrib import messages
 from django.contrib.auth import views as auth_views
-from django.contrib.auth.forms import AuthenticationForm
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse_lazy
+from django.views.decorators.http import require_POST
 
-from studio.http import public
+from studio.forms.people import SignInForm
+from studio.http import OPEN_STUDIO, StudioRequest, public, requires
+from studio.roles import Can
+from studio.selectors import people
 
-_sign_in = auth_views.LoginView.as_view(
-    template_name="studio/sign_in.html",
-    authentication_form=AuthenticationForm,
-    redirect_authenticated_user=True,
-)
 _sign_out = auth_views.LogoutView.as_view()
+_password = auth_views.PasswordChangeView.as_view(
+    template_name="studio/password_form.html",
+    success_url=reverse_lazy("studio:settings"),
+)
+
+
+class _SignIn(auth_views.LoginView):
+    template_name = "studio/sign_in.html"
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        return super().get_context_data(has_demo=people.has_demo(), **kwargs)
+
+    def form_invalid(self, form: Any) -> HttpResponse:
+        return self.render_to_response(self.get_context_data(form=form), status=422)
+
+
+_sign_in = _SignIn.as_view()
 
 
 @public
@@ -26,3 +46,27 @@ def sign_in(request: HttpRequest, **kwargs: Any) -> HttpResponse:
 def sign_out(request: HttpRequest) -> HttpResponse:
     """Sign out; by POST only, so that no link or picture does it."""
     return _sign_out(request)
+
+
+@requires(Can.SEE_WORK)
+def password_change(request: StudioRequest) -> HttpResponse:
+    """Change one's own password, with the old one."""
+    response = _password(request)
+    if response.status_code == 302:
+        messages.success(request, "Your password is changed.")
+    elif request.method == "POST":
+        response.status_code = 422
+    return response
+
+
+@require_POST
+@requires(Can.SEE_WORK)
+def studio_switch(request: StudioRequest) -> HttpResponse:
+    """Open another of the person's studios."""
+    asked = request.POST.get("studio", "")
+    mine = {str(m.studio_id): m for m in people.memberships_of(request.user)}
+    if asked not in mine:
+        raise Http404("You do not belong to that studio.")
+    request.session[OPEN_STUDIO] = mine[asked].studio_id
+    messages.success(request, f"You are in {mine[asked].studio} now.")
+    return redirect("studio:today")

@@ -36,6 +36,8 @@ class Command(BaseCommand):
     """``python3 manage.py up``."""
 
     help = "Start Slowcool on this machine and keep it running until Ctrl-C."
+    # They would load every view here, once more than the server does anyway.
+    requires_system_checks = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--port", type=int, default=8000)
@@ -89,11 +91,10 @@ class Command(BaseCommand):
         address = f"http://{host if ':' not in host else f'[{host}]'}:{port}/"
         announced = False
         try:
-            for child in children:
-                child.start()
             deadline = time.monotonic() + READY_WITHIN_S
             while not stop.asked:
-                for child in children:
+                # The worker waits for the server: two cold starts at once delay both.
+                for child in children if announced else [web]:
                     if told := child.look_after():
                         self.stderr.write(told)
                 if not announced and answers(host, port):

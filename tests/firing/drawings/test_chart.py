@@ -144,7 +144,7 @@ def test_hold_words_never_lie_over_each_other():
         for h in range(10, 20)
     )
     drawn = chart(size=NARROW, holds=holds)
-    boxes = [(p.x - len(p.words) * 3, p.x + len(p.words) * 3, p.y) for p in drawn.holds]
+    boxes = [(p.x, p.x + len(p.words) * 6, p.y) for p in drawn.holds]
     assert 1 <= len(boxes) < 10
     for i, one in enumerate(boxes):
         for other in boxes[i + 1 :]:
@@ -152,6 +152,20 @@ def test_hold_words_never_lie_over_each_other():
             assert apart or abs(one[2] - other[2]) >= 15
     # What found no place in the drawing is still told in words.
     assert sum("one hour" in fact for fact in drawn.facts) == 10
+
+
+def test_hold_words_run_away_from_the_steep_side():
+    climbing = ChartHold(
+        from_s=2 * 3600, to_s=3 * 3600, temperature_c=200, words="Drying, 1 h"
+    )
+    falling = ChartHold(
+        from_s=10 * 3600, to_s=16 * 3600, temperature_c=482, words="Anneal soak, 6 h"
+    )
+    drawn = chart(holds=(climbing, falling), window_s=(0, 20 * 3600))
+    dry, soak = drawn.holds
+    hour = drawn.plot_width / 20
+    assert dry.x + len(dry.words) * 6 <= drawn.left + 3 * hour
+    assert soak.x >= drawn.left + 10 * hour
 
 
 def test_the_annealing_range_is_a_band_the_right_way_up():

@@ -1,0 +1,205 @@
+"""Lets the demo's work happen in the past, through the operations the screens use."""
+
+import datetime as dt
+import io
+import random
+from collections.abc import Sequence
+
+from commissions.demo import pictures, recorder
+from commissions.demo.workshops import Workshop
+from firing.models import Firing, ScheduleRule
+from firing.planning import practice
+from firing.selectors.bookings import earliest_free_start, is_attended, may_open_at
+from firing.selectors.programmes import kiln_model
+from firing.selectors.schedules import programme_of
+from firing.services.firings import (
+    book_fuse,
+    finish_firing,
+    make_up_enamel_firing,
+    start_firing,
+)
+from firing.services.readings import import_readings
+from firing.services.schedules import compute_fuse_schedule
+from studio.models import Kiln, Outcome, Pass, Person, Piece
+from studio.selectors.pieces import fresh
+from studio.services.layers import record_painted
+from studio.services.pictures import add_picture
+from studio.services.pieces import check_stack
+
+# How long a load keeps a kiln at most: loading, cooling, and a night until someone is in.
+ENAMEL_SPAN_S = 44 * 3600.0
+
+
+class Diary:
+    """Writes down what a demo workshop did, instant by instant."""
+
+    def __init__(self, workshop: Workshop, *, seed: int) -> None:
+        self.workshop = workshop
+        self.seed = seed
+        self.dice = random.Random(seed)  # noqa: S311 - nothing secret
+
+    def paint(
+        self, passes: Sequence[Pass], *, by: Person, at: dt.datetime
+    ) -> dt.datetime:
+        """Paint passes one after the other; return when the last one was done."""
+        for of_pass in passes:
+            minutes = self.dice.randrange(55, 145, 5)
+            at += dt.timedelta(minutes=minutes + 10)
+            record_painted(
+                passes=[of_pass],
+                by=by,
+                at=at,
+                minutes=minutes,
+                material=self.workshop.enamel,
+            )
+        return at
+
+    def burn(
+        self,
+        passes: Sequence[Pass],
+        *,
+        kiln: Kiln,
+        by: Person,
+        at: dt.datetime,
+        outcomes: dict[int, tuple[str, str]] | None = None,
+    ) -> dt.datetime:
+        """Fire painted passes in one load; return when it was unloaded.
+
+        `outcomes` by layer number, for those that did not come out well.
+        """
+        starts_at = earliest_free_start(kiln=kiln, lasts_s=ENAMEL_SPAN_S, after=at)
+        firing = make_up_enamel_firing(
+            studio=self.workshop.studio,
+            kiln=kiln,
+            passes=passes,
+            starts_at=starts_at,
+            by=by,
+            at=starts_at,
+        )
+        load = dt.timedelta(seconds=practice.LOAD_SHEETS_S)
+        firing = start_firing(firing=firing, by=by, at=starts_at + load)
+        unloaded_at = may_open_at(self.workshop.studio, firing.booking.opens_at)
+        self.record(firing, at=unloaded_at)
+        ill = outcomes or {}
+        finish_firing(
+            firing=firing,
+            outcomes={
+                item.pk: ill.get(item.of_pass.sheet.layer.number, (Outcome.FINE, ""))
+                for item in firing.items.select_related("of_pass__sheet__layer")
+            },
+            by=by,
+            at=unloaded_at,
+        )
+        return unloaded_at
+
+    def record(
+        self,
+        firing: Firing,
+        *,
+        at: dt.datetime,
+        until_s: float | None = None,
+        cut_at_s: float | None = None,
+    ) -> None:
+        """Take in the readings that the controller made."""
+        import_readings(
+            firing=firing,
+            data=recorder.recorded_csv(
+                schedule=programme_of(firing.schedule),
+                kiln=kiln_model(firing.kiln),
+                opening_c=firing.kiln.opening_temperature_c,
+                seed=self.seed + firing.pk,
+                until_s=until_s,
+                cut_at_s=cut_at_s,
+            ),
+            file_name=f"demo-{firing.kiln.name.lower()}-{firing.pk}.csv",
+            unit=None,
+            by=None,
+            at=at,
+        )
+
+    def stack_and_start(
+        self, piece: Piece, *, kiln: Kiln, height_mm: float, by: Person, at: dt.datetime
+    ) -> Firing:
+        """Check the stack a day before, book the kiln from `at` on, and start it."""
+        checked_at = at - dt.timedelta(days=1)
+        check_stack(
+            piece=piece,
+            layers_counted=len(fresh(piece).layers),
+            measured_height_mm=height_mm,
+            is_order_right=True,
+            by=by,
+            at=checked_at,
+        )
+        schedule = compute_fuse_schedule(
+            piece=piece, kiln=kiln, rule=ScheduleRule.NEXT_ROW, by=by, at=checked_at
+        )
+        firing = book_fuse(
+            piece=piece,
+            kiln=kiln,
+            schedule=schedule,
+            starts_at=at,
+            by=by,
+            at=checked_at,
+        )
+        load = dt.timedelta(seconds=practice.LOAD_STACK_S)
+        return start_firing(firing=firing, by=by, at=at + load)
+
+    def unload(
+        self, firing: Firing, *, outcome: str, note: str, by: Person
+    ) -> dt.datetime:
+        """Open a kiln when somebody is in, and say how its one piece came out."""
+        at = may_open_at(self.workshop.studio, firing.booking.opens_at)
+        item = firing.items.get()
+        finish_firing(firing=firing, outcomes={item.pk: (outcome, note)}, by=by, at=at)
+        return at
+
+    def attended_before(self, at: dt.datetime) -> dt.datetime:
+        """Return the last full hour, no later than `at`, at which a stack may go in."""
+        at = at.replace(minute=0, second=0, microsecond=0)
+        while not is_attended(self.workshop.studio, at, practice.LOAD_STACK_S):
+            at -= dt.timedelta(hours=1)
+        return at
+
+    def photograph_layers(
+        self, piece: Piece, numbers: Sequence[int], *, by: Person, at: dt.datetime
+    ) -> None:
+        """Add a picture to some of the layers."""
+        layers = list(piece.layers.order_by("number"))
+        for number in numbers:
+            image = pictures.layer_picture(
+                seed=self.seed + piece.pk, number=number, count=len(layers)
+            )
+            add_picture(
+                studio=self.workshop.studio,
+                upload=io.BytesIO(image),
+                name="demo.jpg",
+                layer=layers[number - 1],
+                caption=f"Demo picture: layer {number}",
+                by=by,
+                at=at,
+            )
+
+    def photograph_piece(self, piece: Piece, *, by: Person, at: dt.datetime) -> None:
+        """Add a picture of the finished slab."""
+        image = pictures.stack_picture(
+            seed=self.seed + piece.pk, count=piece.layers.count()
+        )
+        add_picture(
+            studio=self.workshop.studio,
+            upload=io.BytesIO(image),
+            name="demo.jpg",
+            piece=piece,
+            caption=f"Demo picture: {piece.title}",
+            by=by,
+            at=at,
+        )
+
+
+def waiting(piece: Piece) -> list[Pass]:
+    """Return the passes that may be painted now, from the back."""
+    return [v.pass_to_paint for v in fresh(piece).layers if v.pass_to_paint is not None]
+
+
+def painted(piece: Piece) -> list[Pass]:
+    """Return the passes that wait for the kiln, from the back."""
+    return [v.pass_to_fire for v in fresh(piece).layers if v.pass_to_fire is not None]

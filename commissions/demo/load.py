@@ -1,0 +1,24 @@
+"""Loads all of the demo or nothing, as if the present were any instant."""
+
+import datetime as dt
+
+from django.db import transaction
+
+from commissions.demo import works, workshops
+from studio.models import Studio
+
+
+@transaction.atomic
+def load(*, now: dt.datetime, seed: int) -> bool:
+    """Make both studios and their work; return whether there was anything to do."""
+    if Studio.objects.filter(is_demo=True).exists():
+        return False
+    estuary = workshops.estuary(at=now - 120 * works.DAY)
+    works.spring_tide(estuary, now=now, seed=seed)
+    works.groyne(estuary, now=now, seed=seed)
+    works.mud_flats(estuary, now=now, seed=seed)
+    works.herring_fleet(estuary, now=now)
+    works.other_kiln_time(estuary, now=now)
+    saltpan = workshops.saltpan(at=now - 60 * works.DAY)
+    works.salt_pans(saltpan, now=now, seed=seed)
+    return True

@@ -1,0 +1,337 @@
+"""The demo's pieces and commissions: tidal and shoreline scenes, all invented."""
+
+import datetime as dt
+from decimal import Decimal
+
+from commissions.demo.diary import Diary, painted, waiting
+from commissions.demo.workshops import INCH, Workshop
+from commissions.models import Commission, Quote
+from commissions.services.clients import create_client
+from commissions.services.commissions import create_commission
+from commissions.services.payments import record_payment
+from commissions.services.posts import post_news
+from commissions.services.quotes import accept_quote, draft_quote, send_quote
+from firing.models import BookingKind, ScheduleRule
+from firing.selectors.bookings import earliest_free_start
+from firing.services.bookings import book_kiln
+from firing.services.schedules import compute_fuse_schedule
+from studio.models import Outcome, Piece, Technique
+from studio.services.layers import make_again
+from studio.services.pieces import LayerPlan, finish_piece, plan_piece
+
+DAY = dt.timedelta(days=1)
+HOUR = dt.timedelta(hours=1)
+DEEP_STACK_MM = 60.325  # 2 3/8 in
+
+
+def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
+    """The 20-layer commission, in the third day of its cooling; its maquette is done."""
+    diary = Diary(workshop, seed=seed)
+    wren, isla = workshop.people["Wren"], workshop.people["Isla"]
+    odo = workshop.people["Odo"]
+    into_kiln = diary.attended_before(now - 2.05 * DAY)
+    commission, quote = _spring_tide_sold(workshop, at=into_kiln - 80 * DAY)
+    record_payment(
+        commission=commission,
+        amount=_instalment(quote, 1),
+        received_date=(into_kiln - 76 * DAY).date(),
+        method="Bank transfer",
+        by=wren,
+        at=into_kiln - 76 * DAY,
+    )
+    joined = {
+        one.is_maquette: one.piece for one in commission.commissioned_pieces.all()
+    }
+    _spring_tide_maquette(diary, joined[True], at=into_kiln - 72 * DAY)
+    piece = joined[False]
+    at = into_kiln - 48 * DAY
+    for group in range(0, 24, 6):
+        passes = waiting(piece)[:6]
+        if not passes:
+            break
+        done = diary.paint(passes, by=wren if group % 12 else isla, at=at)
+        # One sheet cracks and is made again; one pass comes out too pale.
+        ill = {7: (Outcome.CRACKED, "Cracked from the edge")} if group == 6 else {}
+        ill |= {13: (Outcome.REDO, "Too pale in the sky")} if group == 12 else {}
+        diary.burn(
+            passes, kiln=workshop.kilns["Curlew"], by=isla, at=done, outcomes=ill
+        )
+        at += 6 * DAY
+    make_again(
+        layer=piece.layers.get(number=7),
+        reason="Cracked in its enamel firing",
+        by=wren,
+        at=at,
+    )
+    done = diary.paint(waiting(piece), by=wren, at=at + HOUR)
+    diary.burn(painted(piece), kiln=workshop.kilns["Teal"], by=isla, at=done)
+    diary.photograph_layers(piece, (2, 6, 10, 14, 18), by=isla, at=at + 3 * DAY)
+    record_payment(
+        commission=commission,
+        amount=_instalment(quote, 2),
+        received_date=(into_kiln - 3 * DAY).date(),
+        method="Bank transfer",
+        by=wren,
+        at=into_kiln - 3 * DAY,
+    )
+    firing = diary.stack_and_start(
+        piece,
+        kiln=workshop.kilns["Heron"],
+        height_mm=DEEP_STACK_MM,
+        by=odo,
+        at=into_kiln,
+    )
+    diary.record(firing, at=now, until_s=(now - firing.started_at).total_seconds())
+    _tell(
+        commission,
+        "All twenty layers are painted and burnt on. Here are five of them on the "
+        "light table.",
+        piece=piece,
+        at=into_kiln - 2 * DAY,
+    )
+    _tell(
+        commission,
+        "The stack went into the kiln. It now cools for days, and we leave it alone.",
+        piece=None,
+        at=into_kiln + 2 * HOUR,
+    )
+
+
+def _spring_tide_sold(
+    workshop: Workshop, *, at: dt.datetime
+) -> tuple[Commission, Quote]:
+    wren = workshop.people["Wren"]
+    client = create_client(
+        studio=workshop.studio,
+        name="Oda Lindqvarn (demo)",
+        email="oda@example.org",
+        phone="",
+        address="Invented: 9 Harbour Steps, Ebbside",
+        by=wren,
+        at=at,
+    )
+    commission = create_commission(
+        studio=workshop.studio,
+        client=client,
+        title="Spring tide at the sluice",
+        brief="The view from the sluice gate on the highest tide, looking out.",
+        width_mm=12 * INCH,
+        height_mm=8 * INCH,
+        layer_count=20,
+        cap_count=1,
+        technique=Technique.PAINTED,
+        passes_per_layer=1,
+        painting_minutes_per_pass=100,
+        glass=workshop.glass,
+        is_dammed=True,
+        maquette_layer_count=9,
+        maquette_width_mm=6 * INCH,
+        maquette_height_mm=4 * INCH,
+        by=wren,
+        at=at,
+    )
+    quote = draft_quote(
+        commission=commission,
+        message="Thank you for asking. This is what the piece would cost.",
+        promised_date=(at + 100 * DAY).date(),
+        by=wren,
+        at=at + HOUR,
+    )
+    quote = send_quote(quote=quote, by=wren, at=at + 2 * HOUR)
+    return commission, accept_quote(quote=quote, name="Oda Lindqvarn", at=at + 2 * DAY)
+
+
+def _spring_tide_maquette(diary: Diary, maquette: Piece, *, at: dt.datetime) -> None:
+    workshop = diary.workshop
+    wren, odo = workshop.people["Wren"], workshop.people["Odo"]
+    for _ in range(2):
+        passes = waiting(maquette)[:4]
+        done = diary.paint(passes, by=wren, at=at)
+        at = diary.burn(passes, kiln=workshop.kilns["Teal"], by=wren, at=done)
+    into_kiln = diary.attended_before(at + 4 * DAY)
+    firing = diary.stack_and_start(
+        maquette, kiln=workshop.kilns["Teal"], height_mm=27.4, by=odo, at=into_kiln
+    )
+    out = diary.unload(
+        firing, outcome=Outcome.FINE, note="Clear, no bubbles at the edge", by=odo
+    )
+    diary.record(firing, at=out)
+    diary.photograph_piece(maquette, by=wren, at=out + HOUR)
+    finish_piece(
+        piece=maquette, by=wren, at=out + 2 * HOUR, note="Shown to the client."
+    )
+
+
+def mud_flats(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
+    """A 9-layer piece for a show: some layers wait for their second pass."""
+    diary = Diary(workshop, seed=seed)
+    tobin = workshop.people["Tobin"]
+    enamelled = LayerPlan(technique=Technique.PAINTED, passes=2, glass=workshop.glass)
+    cap = LayerPlan(technique=Technique.CLEAR, passes=0, glass=workshop.glass)
+    piece = plan_piece(
+        studio=workshop.studio,
+        title="Mud flats, last light",
+        width_mm=9 * INCH,
+        height_mm=7 * INCH,
+        glass=workshop.glass,
+        layers=[enamelled] * 8 + [cap],
+        maker=tobin,
+        by=tobin,
+        at=now - 30 * DAY,
+    )
+    at = now - 26 * DAY
+    for _ in range(2):
+        passes = waiting(piece)[:4]
+        done = diary.paint(passes, by=tobin, at=at)
+        diary.burn(passes, kiln=workshop.kilns["Teal"], by=tobin, at=done)
+        at += 5 * DAY
+    second = waiting(piece)
+    done = diary.paint(second[:3], by=tobin, at=at)
+    diary.burn(painted(piece), kiln=workshop.kilns["Teal"], by=tobin, at=done)
+    diary.paint(waiting(piece)[3:5], by=tobin, at=now - 28 * HOUR)
+    diary.photograph_layers(piece, (1, 4, 8), by=tobin, at=now - 20 * HOUR)
+
+
+def groyne(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
+    """A piece whose anneal a power cut broke; a re-anneal is proposed."""
+    diary = Diary(workshop, seed=seed)
+    tobin, odo = workshop.people["Tobin"], workshop.people["Odo"]
+    kiln = workshop.kilns["Curlew"]
+    enamelled = LayerPlan(technique=Technique.PAINTED, passes=1, glass=workshop.glass)
+    cap = LayerPlan(technique=Technique.CLEAR, passes=0, glass=workshop.glass)
+    piece = plan_piece(
+        studio=workshop.studio,
+        title="Groyne in winter",
+        width_mm=10 * INCH,
+        height_mm=8 * INCH,
+        glass=workshop.glass,
+        layers=[enamelled] * 11 + [cap],
+        maker=tobin,
+        by=tobin,
+        at=now - 40 * DAY,
+    )
+    at = now - 38 * DAY
+    for _ in range(3):
+        passes = waiting(piece)[:4]
+        done = diary.paint(passes, by=tobin, at=at)
+        at = diary.burn(passes, kiln=kiln, by=tobin, at=done)
+    into_kiln = diary.attended_before(now - 9 * DAY)
+    firing = diary.stack_and_start(
+        piece, kiln=kiln, height_mm=36.5, by=odo, at=into_kiln
+    )
+    # In the first cooling, a third of the way from loading to opening.
+    span_s = (firing.booking.opens_at - firing.started_at).total_seconds()
+    out = diary.unload(
+        firing,
+        outcome=Outcome.REDO,
+        note="The power was cut in the first cooling. Whole, but not annealed.",
+        by=odo,
+    )
+    diary.record(firing, at=out, cut_at_s=span_s * 0.6)
+    compute_fuse_schedule(
+        piece=piece, kiln=kiln, rule=ScheduleRule.NEXT_ROW, by=odo, at=out + HOUR
+    )
+
+
+def herring_fleet(workshop: Workshop, *, now: dt.datetime) -> None:
+    """A 12-layer commission at quote stage, with a date in the quote."""
+    tobin = workshop.people["Tobin"]
+    at = now - 4 * DAY
+    client = create_client(
+        studio=workshop.studio,
+        name="Gallery of the Long Quay (demo)",
+        email="quay@example.org",
+        phone="",
+        address="Invented: 2 Long Quay, Ebbside",
+        by=tobin,
+        at=at,
+    )
+    commission = create_commission(
+        studio=workshop.studio,
+        client=client,
+        title="The fleet comes in",
+        brief="Boats in mist, seen through rigging; for the window on the stairs.",
+        width_mm=14 * INCH,
+        height_mm=9 * INCH,
+        layer_count=12,
+        cap_count=1,
+        technique=Technique.PAINTED,
+        passes_per_layer=2,
+        painting_minutes_per_pass=80,
+        glass=workshop.glass,
+        is_dammed=True,
+        maquette_layer_count=0,
+        gallery_cut_percent=Decimal(35),
+        by=tobin,
+        at=at,
+    )
+    quote = draft_quote(
+        commission=commission,
+        message="The date counts from your answer within the next weeks.",
+        promised_date=(now + 95 * DAY).date(),
+        by=tobin,
+        at=at + HOUR,
+    )
+    send_quote(quote=quote, by=tobin, at=at + 2 * HOUR)
+
+
+def other_kiln_time(workshop: Workshop, *, now: dt.datetime) -> None:
+    """Kiln time that is not the makers' own: rented out, and a service."""
+    odo = workshop.people["Odo"]
+    for kiln, kind, title, hours, after in (
+        ("Dunlin", BookingKind.RENTAL, "Rented: bowls (demo)", 16, 1),
+        ("Teal", BookingKind.MAINTENANCE, "New thermocouple", 4, 3),
+    ):
+        starts_at = earliest_free_start(
+            kiln=workshop.kilns[kiln], lasts_s=hours * 3600, after=now + after * DAY
+        )
+        book_kiln(
+            studio=workshop.studio,
+            kiln=workshop.kilns[kiln],
+            kind=kind,
+            title=title,
+            starts_at=starts_at,
+            ends_at=starts_at + hours * HOUR,
+            by=odo,
+            at=now,
+        )
+
+
+def salt_pans(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
+    """The second studio's one piece, half painted."""
+    diary = Diary(workshop, seed=seed)
+    benta = workshop.people["Benta"]
+    decal = LayerPlan(technique=Technique.DECAL, passes=1, glass=workshop.glass)
+    cap = LayerPlan(technique=Technique.CLEAR, passes=0, glass=workshop.glass)
+    piece = plan_piece(
+        studio=workshop.studio,
+        title="White heaps, noon",
+        width_mm=200,
+        height_mm=160,
+        glass=workshop.glass,
+        layers=[decal] * 5 + [cap],
+        maker=benta,
+        by=benta,
+        at=now - 12 * DAY,
+    )
+    passes = waiting(piece)[:3]
+    done = diary.paint(passes, by=benta, at=now - 9 * DAY)
+    diary.burn(passes, kiln=workshop.kilns["Flamingo"], by=benta, at=done)
+
+
+def _instalment(quote: Quote, number: int) -> Decimal:
+    amount: Decimal = quote.instalments.get(number=number).amount
+    return amount
+
+
+def _tell(
+    commission: Commission, text: str, *, piece: Piece | None, at: dt.datetime
+) -> None:
+    shown = () if piece is None else list(piece.pictures.all())
+    post_news(
+        commission=commission,
+        text=text,
+        pictures=shown,
+        by=commission.created_by,
+        at=at,
+    )

@@ -1,0 +1,261 @@
+"""What the quote's paper says, the hash of that, and whether its PDF exists yet."""
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from commissions.models import Quote
+from commissions.selectors.commissions import CommissionView, stage_steps
+from commissions.selectors.quotes import QuoteView, line_sections, totals
+from commissions.selectors.work import Work, work_facts
+from studio import jobs
+from studio.drawings.edge_view import BandState, EdgeLayer, build_edge_view
+from studio.drawings.paper_style import drawing_style
+from studio.models import Document, Job, JobState
+from studio.reader import Reader
+
+KIND = "quote"
+TEMPLATE = "pdf/quote.html"
+RENDER_JOB = "commissions.render_quote"
+# Raised when the paper's layout changes, so that papers are made anew.
+LAYOUT = 1
+
+CARE = (
+    "Made to be looked at: not for food or drink, as enamels may hold lead or cadmium.",
+    "Lift it with two hands or two people, and hang or stand it on fittings made for "
+    "its weight.",
+    "Keep it from sudden heat and cold. Wipe it with a soft damp cloth.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuotePaper:
+    """Every text on the paper, already written out."""
+
+    number: str
+    studio_name: str
+    studio_address: str
+    client_name: str
+    client_address: str
+    title: str
+    made_on: str
+    valid_until: str
+    promised_for: str
+    message: str
+    facts: tuple[tuple[str, str], ...]
+    sections: tuple[dict[str, Any], ...]
+    totals: tuple[tuple[str, str], ...]
+    instalments: tuple[tuple[str, str, str], ...]
+    care: tuple[str, ...]
+    is_demo: bool
+
+    @property
+    def sha256(self) -> str:
+        """Return the hash under which the PDF is kept: same words, same paper."""
+        text = json.dumps(
+            {"layout": LAYOUT, **asdict(self)}, sort_keys=True, ensure_ascii=False
+        )
+        return hashlib.sha256(text.encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperState:
+    """The PDF of a quote: there, being made, failed, or not asked for."""
+
+    document: Document | None
+    job: Job | None
+
+    @property
+    def name(self) -> str:
+        """Return the state for `_job.html`."""
+        if self.document is not None:
+            return "ready"
+        if self.job is None or self.job.state == JobState.FAILED:
+            return "failed"
+        return "making"
+
+    @property
+    def problem(self) -> str:
+        """Return what went wrong, in the job's words."""
+        return self.job.error if self.job is not None else ""
+
+
+def quote_paper(quote: Quote) -> QuotePaper:
+    """Write the paper of a quote out; reads its lines and instalments."""
+    reader = Reader.of_studio(quote.studio)
+    work = Work.from_json(quote.inputs["work"])
+
+    def money(amount: Any) -> str:
+        return reader.money(amount, quote.currency)
+
+    return QuotePaper(
+        number=f"{quote.commission_id}-{quote.version}",
+        studio_name=quote.studio.name,
+        studio_address=quote.studio.address,
+        client_name=quote.commission.client.name,
+        client_address=quote.commission.client.address,
+        title=work.title,
+        made_on=reader.day(quote.made_at),
+        valid_until=f"{quote.valid_until_date:%a %-d %b %Y}",
+        promised_for=(
+            f"{quote.promised_date:%a %-d %b %Y}" if quote.promised_date else ""
+        ),
+        message=quote.message,
+        facts=tuple(work_facts(work, reader)),
+        sections=tuple(client_sections(quote, reader)),
+        totals=tuple(
+            totals(
+                net=quote.net,
+                tax=quote.tax,
+                tax_name=quote.tax_name,
+                total=quote.total,
+                write=money,
+            )
+        ),
+        instalments=tuple(
+            (part.label, part.get_due_on_display(), money(part.amount))
+            for part in quote.instalments.all()
+        ),
+        care=CARE,
+        is_demo=quote.studio.is_demo,
+    )
+
+
+def client_sections(quote: Quote, reader: Reader) -> list[dict[str, Any]]:
+    """Return the lines that the client sees: all of them, or the work as one."""
+    if quote.shows_lines:
+        return line_sections(quote.lines.all(), reader=reader, currency=quote.currency)
+    work = Work.from_json(quote.inputs["work"])
+    maquette = ", with a maquette made first" if work.maquette else ""
+    amount = reader.money(quote.net, quote.currency)
+    return [
+        {
+            "title": "",
+            "lines": [
+                {
+                    "label": work.title,
+                    "explanation": (
+                        f"{reader.size(work.width_mm, work.height_mm)}, "
+                        f"{work.layer_count} layers{maquette}"
+                    ),
+                    "quantity": "1",
+                    "unit_price": amount,
+                    "amount": amount,
+                }
+            ],
+        }
+    ]
+
+
+def paper_context(quote: Quote) -> dict[str, Any]:
+    """Return what the template of the paper needs."""
+    work = Work.from_json(quote.inputs["work"])
+    caps_from = work.layer_count - work.cap_count
+    edge = build_edge_view(
+        [
+            EdgeLayer(
+                number=number,
+                thickness_mm=work.sheet_thickness_mm,
+                state=BandState.CLEAR if number > caps_from else BandState.BURNT,
+            )
+            for number in range(1, work.layer_count + 1)
+        ],
+        key="stack",
+    )
+    return {
+        "paper": quote_paper(quote),
+        "edge": edge,
+        "edge_style": drawing_style(),
+        "reader": Reader.of_studio(quote.studio),
+    }
+
+
+def document_of(quote: Quote, sha256: str) -> Document | None:
+    """Return the PDF with these very words, or none yet."""
+    found: Document | None = (
+        Document.owned.for_studio(quote.studio)
+        .filter(kind=KIND, subject_id=quote.pk, inputs_sha256=sha256)
+        .first()
+    )
+    return found
+
+
+def paper_state(quote: Quote) -> PaperState:
+    """Return whether the PDF of a quote is there, and the last order for it."""
+    sha256 = quote_paper(quote).sha256
+    job: Job | None = (
+        Job.owned.for_studio(quote.studio)
+        .filter(key=job_key(quote, sha256))
+        .order_by("-pk")
+        .first()
+    )
+    return PaperState(document=document_of(quote, sha256), job=job)
+
+
+def order_paper(quote: Quote) -> None:
+    """Ask the worker for the PDF; asking again while it is being made changes nothing."""
+    sha256 = quote_paper(quote).sha256
+    if document_of(quote, sha256) is None:
+        jobs.enqueue(
+            studio=quote.studio,
+            name=RENDER_JOB,
+            key=job_key(quote, sha256),
+            quote_id=quote.pk,
+        )
+
+
+def job_key(quote: Quote, sha256: str) -> str:
+    """Return the key under which there is one order for one paper."""
+    return f"quote {quote.pk} {sha256}"
+
+
+def client_texts(
+    view: CommissionView, shown: QuoteView | None, work: Work, reader: Reader
+) -> dict[str, Any]:
+    """Write out what the client's page says of the work, the price and the stages."""
+    texts: dict[str, Any] = {
+        "facts": work_facts(work, reader),
+        "stages": [{**step, "note": ""} for step in stage_steps(view)],
+    }
+    if shown is None:
+        return texts
+    quote = shown.quote
+
+    def money(amount: Any) -> str:
+        return reader.money(amount, quote.currency)
+
+    due = view.money.due_now
+    return texts | {
+        "sections": client_sections(quote, reader),
+        "totals": totals(
+            net=quote.net,
+            tax=quote.tax,
+            tax_name=quote.tax_name,
+            total=quote.total,
+            write=money,
+        ),
+        "total": money(quote.total),
+        "due": money(due) if due else "",
+        "paid": money(view.money.paid) if view.money.paid else "",
+        "instalments": [
+            {
+                "label": part.instalment.label,
+                "when": part.instalment.get_due_on_display(),
+                "amount": money(part.instalment.amount),
+                "state": part.state_words,
+                "kind": part.state_kind,
+            }
+            for part in view.money.instalments
+        ]
+        or [
+            {
+                "label": part.label,
+                "when": part.get_due_on_display(),
+                "amount": money(part.amount),
+                "state": "",
+                "kind": "",
+            }
+            for part in quote.instalments.all()
+        ],
+    }

@@ -1,0 +1,30 @@
+"""The client's own forms: accept a quote, or decline it."""
+
+from django import forms
+
+
+class AcceptForm(forms.Form):
+    """A name, a tick, and which quote is meant."""
+
+    quote = forms.IntegerField(widget=forms.HiddenInput)
+    name = forms.CharField(
+        max_length=160,
+        label="Your name",
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+    )
+    accepts = forms.BooleanField(
+        label="I accept this quote",
+        error_messages={"required": "Tick this to accept the quote."},
+    )
+
+
+class DeclineForm(forms.Form):
+    """A reason, if the client likes to give one, and which quote is meant."""
+
+    quote = forms.IntegerField(widget=forms.HiddenInput)
+    reason = forms.CharField(
+        max_length=400,
+        required=False,
+        label="What should be different",
+        widget=forms.Textarea(attrs={"rows": 3}),
+    )

@@ -1,0 +1,237 @@
+"""The form of a commission: who, what, how, and a maquette if wanted."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from commissions.models import Client, Commission
+from commissions.selectors.clients import client_named, clients
+from studio.fields import LengthField, QuantityForm
+from studio.models import Glass, Studio, Technique
+from studio.reader import Reader
+
+MOST_LAYERS = 60
+MOST_PASSES = 12
+TECHNIQUES = [c for c in Technique.choices if c[0] != Technique.CLEAR]
+FACTS = (
+    "title",
+    "brief",
+    "width_mm",
+    "height_mm",
+    "layer_count",
+    "cap_count",
+    "technique",
+    "passes_per_layer",
+    "painting_minutes_per_pass",
+    "glass",
+    "is_dammed",
+    "maquette_layer_count",
+    "maquette_width_mm",
+    "maquette_height_mm",
+    "gallery_cut_percent",
+    "wanted_by_date",
+)
+
+
+def hinted(field: forms.Field, unit: str) -> forms.Field:
+    """Give a field the unit that is shown behind its control."""
+    field.unit_hint = unit  # type: ignore[attr-defined]
+    return field
+
+
+def day_input() -> forms.DateInput:
+    """Return the browser's own calendar, with ISO dates in and out."""
+    return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
+class CommissionForm(QuantityForm):
+    """All that a first quote needs, asked once."""
+
+    client = forms.ModelChoiceField(
+        queryset=Client.across_studios.none(),
+        required=False,
+        empty_label="Somebody new",
+        label="Client",
+    )
+    client_name = forms.CharField(max_length=160, required=False, label="Name")
+    client_email = forms.EmailField(required=False, label="E-mail address")
+    client_phone = forms.CharField(max_length=40, required=False, label="Telephone")
+
+    title = forms.CharField(
+        max_length=160, help_text="What the piece is called while it is made."
+    )
+    brief = forms.CharField(
+        required=False,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="What the client asks for, in their words.",
+    )
+    reference_file = forms.FileField(
+        required=False,
+        label="Reference picture",
+        help_text="JPEG, PNG or WebP, up to 25 MB.",
+        widget=forms.ClearableFileInput(attrs={"accept": "image/*"}),
+    )
+
+    width_mm = LengthField(label="Width", help_text="Of the picture.")
+    height_mm = LengthField(label="Height", help_text="Of the picture.")
+    layer_count = forms.IntegerField(
+        min_value=1, max_value=MOST_LAYERS, label="Layers", help_text="All, caps too."
+    )
+    cap_count = forms.IntegerField(
+        min_value=0,
+        max_value=MOST_LAYERS - 1,
+        initial=1,
+        label="Clear caps",
+        help_text="Of the layers, so many at the front stay clear.",
+    )
+    technique = forms.ChoiceField(choices=TECHNIQUES, label="Image by")
+    passes_per_layer = forms.IntegerField(
+        min_value=1,
+        max_value=MOST_PASSES,
+        initial=1,
+        label="Passes per layer",
+        help_text="Each is burnt on by one enamel firing.",
+    )
+    painting_minutes_per_pass = hinted(
+        forms.IntegerField(min_value=0, max_value=6000, label="Time for one pass"),
+        "min",
+    )
+    glass = forms.ModelChoiceField(
+        queryset=Glass.across_studios.none(), empty_label=None
+    )
+    is_dammed = forms.BooleanField(
+        required=False, initial=True, label="Fused within dams"
+    )
+
+    has_maquette = forms.BooleanField(
+        required=False, label="Make a maquette first", help_text="A smaller trial."
+    )
+    maquette_layer_count = forms.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=MOST_LAYERS,
+        label="Its layers",
+        help_text="Empty: about half.",
+    )
+    maquette_width_mm = LengthField(
+        required=False, label="Its width", help_text="Empty: half."
+    )
+    maquette_height_mm = LengthField(
+        required=False, label="Its height", help_text="Empty: half."
+    )
+
+    gallery_cut_percent = hinted(
+        forms.DecimalField(
+            min_value=0,
+            max_value=90,
+            max_digits=5,
+            decimal_places=2,
+            required=False,
+            label="A gallery's cut",
+            help_text="Empty: no gallery takes part.",
+        ),
+        "%",
+    )
+    wanted_by_date = forms.DateField(
+        required=False, widget=day_input(), label="Wanted by"
+    )
+
+    def __init__(
+        self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, reader=reader, **kwargs)
+        self.studio = studio
+        self._choice("client").queryset = clients(studio)
+        glasses = Glass.owned.for_studio(studio).filter(is_retired=False)
+        kept = self.initial.get("glass")
+        if kept is not None:
+            glasses = glasses | Glass.owned.for_studio(studio).filter(pk=kept)
+        self._choice("glass").queryset = glasses.order_by("name", "pk")
+
+    def _choice(self, name: str) -> forms.ModelChoiceField:  # type: ignore[type-arg]
+        field = self.fields[name]
+        assert isinstance(field, forms.ModelChoiceField)  # noqa: S101
+        return field
+
+    @staticmethod
+    def initial_of(commission: Commission) -> dict[str, Any]:
+        """Return what the form shows of a commission that is being changed."""
+        shown = {name: getattr(commission, name) for name in FACTS}
+        return shown | {
+            "client": commission.client_id,
+            "glass": commission.glass_id,
+            "has_maquette": bool(commission.maquette_layer_count),
+            "maquette_layer_count": commission.maquette_layer_count or None,
+            "gallery_cut_percent": commission.gallery_cut_percent or None,
+        }
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        self._check_client(data)
+        layers, caps = data.get("layer_count"), data.get("cap_count")
+        if layers is not None and caps is not None and caps >= layers:
+            self.add_error(
+                "cap_count",
+                f"At most {layers - 1}: at least one of {layers} layers carries an "
+                "image."
+                if layers > 1
+                else "None: the only layer carries the image.",
+            )
+        self._fill_maquette(data)
+        data["gallery_cut_percent"] = data.get("gallery_cut_percent") or Decimal(0)
+        return data
+
+    def _check_client(self, data: dict[str, Any]) -> None:
+        chosen, name = data.get("client"), data.get("client_name", "")
+        if chosen and name:
+            self.add_error(
+                "client_name",
+                f"You chose {chosen} above. Empty this, or choose “Somebody new”.",
+            )
+        elif not chosen and not name and "client" not in self.errors:
+            self.add_error("client_name", "Choose a client above, or write a name.")
+        elif not chosen and client_named(
+            self.studio, name=name, email=data.get("client_email", "")
+        ):
+            self.add_error(
+                "client_name",
+                f"{name} is a client already: choose them above. For another person "
+                "of that name, add an e-mail address.",
+            )
+
+    def _fill_maquette(self, data: dict[str, Any]) -> None:
+        """Take about half of everything where nothing else is written."""
+        if not data.get("has_maquette"):
+            data |= {
+                "maquette_layer_count": 0,
+                "maquette_width_mm": None,
+                "maquette_height_mm": None,
+            }
+            return
+        layers, caps = data.get("layer_count"), data.get("cap_count") or 0
+        if layers and not data.get("maquette_layer_count"):
+            data["maquette_layer_count"] = max((layers + 1) // 2, min(caps + 1, layers))
+        for name in ("width_mm", "height_mm"):
+            whole = data.get(name)
+            if whole and not data.get(f"maquette_{name}"):
+                data[f"maquette_{name}"] = whole / 2
+        if data.get("maquette_layer_count") == 1 and caps:
+            self.add_error(
+                "maquette_layer_count", "At least 2: one carries an image, one caps it."
+            )
+
+    @property
+    def facts(self) -> dict[str, Any]:
+        """Return what was typed as the facts of a commission."""
+        return {name: self.cleaned_data[name] for name in FACTS}
+
+
+class CloseForm(forms.Form):
+    """Why a commission is closed."""
+
+    reason = forms.CharField(
+        max_length=200,
+        label="Why it is closed",
+        help_text="For instance: declined, or withdrawn by the client.",
+    )

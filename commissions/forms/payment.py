@@ -1,0 +1,52 @@
+"""The forms of money that came in."""
+
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from commissions.forms.commission import day_input, hinted
+from studio.money import minor_units
+
+
+class PaymentForm(forms.Form):
+    """An amount received."""
+
+    amount = forms.DecimalField(max_digits=14, decimal_places=4, label="Amount")
+    received_date = forms.DateField(widget=day_input(), label="Received on")
+    method = forms.CharField(
+        max_length=60,
+        required=False,
+        label="How",
+        help_text="For instance: bank transfer, cash.",
+    )
+    note = forms.CharField(max_length=200, required=False, label="Note")
+
+    def __init__(self, *args: Any, currency: str, today: date, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.today = today
+        amount = forms.DecimalField(
+            max_digits=14, decimal_places=minor_units(currency), label="Amount"
+        )
+        amount.error_messages["invalid"] = "Write an amount such as 1250.50."
+        self.fields["amount"] = hinted(amount, currency)
+
+    def clean_amount(self) -> Any:
+        amount = self.cleaned_data["amount"]
+        if amount <= 0:
+            raise forms.ValidationError("An amount received is above zero.")
+        return amount
+
+    def clean_received_date(self) -> date:
+        day: date = self.cleaned_data["received_date"]
+        if day > self.today:
+            raise forms.ValidationError(
+                "This day is still to come. Record the payment once it is in."
+            )
+        return day
+
+
+class TakeBackForm(forms.Form):
+    """Why a payment is struck out."""
+
+    reason = forms.CharField(max_length=200, label="Why it is taken back")

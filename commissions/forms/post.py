@@ -1,0 +1,76 @@
+"""The form of news for the client."""
+
+from typing import Any
+
+from django import forms
+
+from studio.models import Picture
+from studio.tenancy import StudioQuerySet
+
+MOST_PICTURES = 12
+
+
+class SeveralFiles(forms.ClearableFileInput):
+    """The browser's file button, for several at once."""
+
+    allow_multiple_selected = True
+
+
+class FilesField(forms.FileField):
+    """Any number of files."""
+
+    widget = SeveralFiles
+
+    def clean(self, data: Any, initial: Any = None) -> list[Any]:
+        """Check each of the files that were sent."""
+        sent = data if isinstance(data, list | tuple) else [data] if data else []
+        if len(sent) > MOST_PICTURES:
+            raise forms.ValidationError(f"At most {MOST_PICTURES} pictures at once.")
+        return [super(FilesField, self).clean(one, initial) for one in sent]
+
+
+class PictureChoices(forms.ModelMultipleChoiceField):
+    """Pictures that exist, named by caption and day."""
+
+    def label_from_instance(self, obj: Any) -> str:
+        """Name a picture."""
+        return f"{obj} ({obj.at:%-d %b})"
+
+
+class PostForm(forms.Form):
+    """Words and pictures."""
+
+    text = forms.CharField(
+        max_length=4000,
+        required=False,
+        label="News",
+        widget=forms.Textarea(attrs={"rows": 4}),
+        help_text="The client reads it on their page, newest first.",
+    )
+    uploads = FilesField(
+        required=False,
+        label="New pictures",
+        help_text="JPEG, PNG or WebP, up to 25 MB each.",
+        widget=SeveralFiles(attrs={"accept": "image/*"}),
+    )
+    pictures = PictureChoices(
+        queryset=Picture.across_studios.none(),
+        required=False,
+        label="Pictures of the piece",
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    def __init__(self, *args: Any, pictures: StudioQuerySet, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field = self.fields["pictures"]
+        assert isinstance(field, PictureChoices)  # noqa: S101
+        field.queryset = pictures
+        if not pictures.exists():
+            del self.fields["pictures"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or self.cleaned_data
+        is_empty = not any(data.get(n) for n in ("text", "uploads", "pictures"))
+        if is_empty and not self.errors:
+            self.add_error("text", "Write a few words or add a picture.")
+        return data

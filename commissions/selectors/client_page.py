@@ -1,0 +1,177 @@
+"""What the client's page shows: the stage in plain words, the layers, news, pictures.
+
+Nothing of the studio's inside comes through here: no costs, notes, people or history.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db.models import Q
+
+from commissions.models import Commission, Post
+from commissions.selectors.commissions import CommissionView, view_commission
+from commissions.selectors.quotes import QuoteState, QuoteView
+from commissions.selectors.work import Work
+from firing.selectors.firings import running_firing_of
+from studio.drawings.edge_view import EdgeLayer, EdgeView, build_edge_view
+from studio.models import Picture, Technique
+from studio.reader import Reader
+from studio.selectors.edges import BAND_STATES
+from studio.selectors.pieces import PieceView
+from studio.stages import Stage
+from studio.tenancy import StudioQuerySet
+
+WORDS_OF_STAGE = {
+    Stage.PLANNED: "You have accepted. Work on your piece starts next.",
+    Stage.READY_TO_STACK: "All layers are done. Next they are stacked.",
+    Stage.STACKED: "The layers are stacked and checked, ready for the kiln.",
+    Stage.TACKED: "The layers hold together. Next they are fused into one block.",
+    Stage.FIRE_AGAIN: "Your piece goes into the kiln once more.",
+    Stage.CRACKED: "The firing did not end as planned. The studio will write to you.",
+    Stage.LOST: "This piece cannot be finished. The studio will write to you.",
+    Stage.TO_INSPECT: "Your piece is out of the kiln and is being inspected.",
+    Stage.FINISHED: "Your piece is finished.",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ClientPage:
+    """Everything on the page of one commission."""
+
+    view: CommissionView
+    sentence: str
+    edge: EdgeView | None
+    posts: tuple[Post, ...]
+    pictures: tuple[Picture, ...]
+    work: Work
+
+    @property
+    def quote(self) -> QuoteView | None:
+        return self.view.client_quote
+
+
+def client_page(commission: Commission, *, reader: Reader, at: datetime) -> ClientPage:
+    """Gather the client's page."""
+    view = view_commission(commission, at=at)
+    quote = view.client_quote
+    posts = tuple(shown_posts(commission).prefetch_related("pictures"))
+    in_posts = {picture.pk for post in posts for picture in post.pictures.all()}
+    return ClientPage(
+        view=view,
+        sentence=sentence(view, reader=reader, at=at),
+        edge=edge_of(view.piece, key="piece") if view.piece is not None else None,
+        posts=posts,
+        pictures=tuple(
+            picture
+            for picture in client_pictures(commission)
+            if picture.pk not in in_posts
+        ),
+        work=(
+            Work.of(commission)
+            if quote is None
+            else Work.from_json(quote.quote.inputs["work"])
+        ),
+    )
+
+
+def shown_posts(commission: Commission) -> StudioQuerySet:
+    """Return the news that the client may read, newest first."""
+    found: StudioQuerySet = Post.owned.for_studio(commission.studio)
+    return found.filter(commission=commission, withdrawn_at__isnull=True).order_by(
+        "-at", "-pk"
+    )
+
+
+def client_pictures(commission: Commission) -> StudioQuerySet:
+    """Return the pictures that the client may see, newest first: nobody else's."""
+    posted = shown_posts(commission).values("pictures")
+    ids = commission.commissioned_pieces.values("piece_id")
+    of_pieces = Q(piece_id__in=ids, is_shown_to_client=True)
+    found: StudioQuerySet = Picture.owned.for_studio(commission.studio)
+    return found.filter(Q(pk__in=posted) | of_pieces).order_by("-at", "-pk")
+
+
+def pictures_of_pieces(commission: Commission) -> StudioQuerySet:
+    """Return every picture of the commission's pieces, to choose news from."""
+    ids = commission.commissioned_pieces.values("piece_id")
+    found: StudioQuerySet = Picture.owned.for_studio(commission.studio)
+    return found.filter(piece_id__in=ids).order_by("-at", "-pk")
+
+
+def edge_of(piece: PieceView, *, key: str, large: bool = True) -> EdgeView:
+    """Return the stack from its edge, without links and without the layers' names."""
+    return build_edge_view(
+        [
+            EdgeLayer(
+                number=layer.number,
+                thickness_mm=layer.layer.glass.sheet_thickness_mm,
+                state=BAND_STATES[layer.state],
+            )
+            for layer in piece.layers
+        ],
+        key=key,
+        large=large,
+        fused=piece.is_fused,
+    )
+
+
+def sentence(view: CommissionView, *, reader: Reader, at: datetime) -> str:
+    """Say in one or two sentences where the client's piece stands."""
+    if view.is_closed:
+        return "This commission is closed. Please ask the studio if you have questions."
+    if view.piece is None:
+        return _quote_sentence(view.client_quote)
+    piece = view.piece
+    trial = view.maquette
+    if piece.stage is Stage.PLANNED and trial is not None and not trial.is_closed:
+        return (
+            "The maquette, a smaller trial, is being made first: "
+            f"{_layers_done(trial)}."
+        )
+    if piece.stage is Stage.PAINTING:
+        return f"Your piece is being painted: {_layers_done(piece)}."
+    if piece.stage is Stage.IN_KILN:
+        return _kiln_sentence(piece, reader, at)
+    return WORDS_OF_STAGE[piece.stage]
+
+
+def _quote_sentence(quote: QuoteView | None) -> str:
+    if quote is None:
+        return "We are working out your quote. It will be on this page."
+    return {
+        QuoteState.WAITING: "Your quote is ready. Please read it and answer below.",
+        QuoteState.RUN_OUT: "The quote has run out. Please ask for a fresh one.",
+        QuoteState.DECLINED: "You have declined the quote. Thank you for your answer.",
+    }.get(quote.state, "We are working out a new quote. It will be on this page.")
+
+
+def _layers_done(piece: PieceView) -> str:
+    """Count the layers that carry an image; a clear cap is never in the making."""
+    images = [x for x in piece.layers if x.layer.technique != Technique.CLEAR]
+    done = sum(x.is_done for x in images)
+    kind = str(images[0].layer.get_technique_display()).lower() if images else ""
+    return f"{done} of {len(images)} {kind} layers are done"
+
+
+def _kiln_sentence(piece: PieceView, reader: Reader, at: datetime) -> str:
+    until = piece.closed_until
+    if until is None:
+        return "Your piece is in the kiln."
+    if until <= at:
+        return "Your piece is in the kiln, which should be cool by now and opens next."
+    when = reader.moment(until, at)
+    doing = "cooling in the kiln" if _is_cooling(piece, at) else "being fused"
+    return f"Your piece is {doing}. The kiln stays closed until about {when}."
+
+
+def _is_cooling(piece: PieceView, at: datetime) -> bool:
+    """Say whether the planned curve of the running firing is past its hottest part."""
+    firing = running_firing_of(piece.piece)
+    if firing is None or firing.started_at is None:
+        return False
+    curve = firing.booking.planned_curve
+    if not curve:
+        return False
+    hottest = max(celsius for _, celsius in curve)
+    last_hot_s = max(seconds for seconds, celsius in curve if celsius == hottest)
+    return bool(at >= firing.started_at + timedelta(seconds=last_hot_s))

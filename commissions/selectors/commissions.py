@@ -1,0 +1,298 @@
+"""Reads of commissions: where each stands, what is next, and its money."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from django.db.models import Prefetch, Q
+
+from commissions.models import (
+    Commission,
+    CommissionedPiece,
+    Payment,
+    Post,
+    Quote,
+    ShareLink,
+)
+from commissions.selectors.money import MoneyView, view_money
+from commissions.selectors.quotes import QuoteState, QuoteView, day_of, view_quotes
+from commissions.selectors.work import Work
+from studio.models import Piece, Studio
+from studio.selectors import pieces as piece_selectors
+from studio.selectors.pieces import PieceView
+from studio.stages import Stage
+from studio.tenancy import StudioQuerySet
+
+
+class CommissionStage(StrEnum):
+    """Where a commission stands, in the order of the work; derived."""
+
+    REQUEST = "request"
+    QUOTED = "quoted"
+    ACCEPTED = "accepted"
+    LAYERS = "layers"
+    FUSED = "fused"
+    FINISHED = "finished"
+
+
+STAGE_LABELS = {
+    CommissionStage.REQUEST: "Request",
+    CommissionStage.QUOTED: "Quoted",
+    CommissionStage.ACCEPTED: "Accepted",
+    CommissionStage.LAYERS: "Layers",
+    CommissionStage.FUSED: "Fused and cooled",
+    CommissionStage.FINISHED: "Finished",
+}
+STAGE_OF_PIECE = {
+    Stage.PLANNED: CommissionStage.ACCEPTED,
+    Stage.PAINTING: CommissionStage.LAYERS,
+    Stage.READY_TO_STACK: CommissionStage.LAYERS,
+    Stage.STACKED: CommissionStage.LAYERS,
+    Stage.FINISHED: CommissionStage.FINISHED,
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CommissionView:
+    """A commission with its quotes, pieces and money, read together."""
+
+    commission: Commission
+    quotes: tuple[QuoteView, ...]
+    piece: PieceView | None
+    maquette: PieceView | None
+    money: MoneyView
+
+    @property
+    def newest(self) -> QuoteView | None:
+        return self.quotes[0] if self.quotes else None
+
+    @property
+    def accepted(self) -> QuoteView | None:
+        return self._in_state(QuoteState.ACCEPTED)
+
+    @property
+    def waiting(self) -> QuoteView | None:
+        """Return the quote that the client may answer."""
+        return self._in_state(QuoteState.WAITING)
+
+    @property
+    def shown_quote(self) -> QuoteView | None:
+        """Return the quote whose price counts: accepted, else newest."""
+        return self.accepted or self.newest
+
+    @property
+    def client_quote(self) -> QuoteView | None:
+        """Return the quote that the client sees: accepted, else newest sent."""
+        sent = [view for view in self.quotes if view.quote.sent_at]
+        return self.accepted or (sent[0] if sent else None)
+
+    @property
+    def is_closed(self) -> bool:
+        return self.commission.closed_at is not None
+
+    @property
+    def is_over(self) -> bool:
+        """Say whether nothing is left to do: closed, or finished and paid."""
+        is_done = self.stage is CommissionStage.FINISHED and self.money.open <= 0
+        return self.is_closed or is_done
+
+    @property
+    def is_changed_since_quote(self) -> bool:
+        """Say whether the newest quote was made from other facts than stand now."""
+        if self.newest is None:
+            return False
+        return self.newest.quote.inputs["work"] != Work.of(self.commission).as_json()
+
+    @property
+    def stage(self) -> CommissionStage:
+        if self.piece is not None:
+            return STAGE_OF_PIECE.get(self.piece.stage, CommissionStage.FUSED)
+        if self.client_quote is not None:
+            return CommissionStage.QUOTED
+        return CommissionStage.REQUEST
+
+    @property
+    def stage_words(self) -> str:
+        """Say where it stands, in a few words for the studio."""
+        if self.is_closed:
+            return "Closed"
+        if self.piece is not None:
+            return self.piece.stage_words
+        return "Quoted" if self.stage is CommissionStage.QUOTED else "Request"
+
+    @property
+    def stage_kind(self) -> str:
+        """Return the stage's shape for `_status.html`."""
+        if self.is_closed:
+            return "stopped"
+        if self.piece is not None and self.piece.stage in {Stage.CRACKED, Stage.LOST}:
+            return "problem"
+        if self.piece is not None and self.piece.stage is Stage.IN_KILN:
+            return "hot"
+        return {
+            CommissionStage.REQUEST: "planned",
+            CommissionStage.QUOTED: "waiting",
+            CommissionStage.FINISHED: "done",
+        }.get(self.stage, "doing")
+
+    @property
+    def next_step(self) -> str:
+        """Say what the studio has to do, or waits for."""
+        if self.is_closed:
+            return self.commission.closed_reason
+        if self.piece is not None:
+            return "Ask for what is due" if self.money.due_now else self._step_of_piece
+        if self.newest is None:
+            return "Make a quote"
+        version = self.newest.quote.version
+        return {
+            QuoteState.DRAFT: f"Send quote {version}",
+            QuoteState.WAITING: f"Wait for the answer to quote {version}",
+            QuoteState.DECLINED: "Declined: make another quote, or close it",
+            QuoteState.RUN_OUT: f"Quote {version} ran out: ask, or make another",
+        }.get(self.newest.state, "Make a quote")
+
+    @property
+    def _step_of_piece(self) -> str:
+        piece = self.piece
+        if piece is None or piece.stage is Stage.FINISHED:
+            return "Hand it over"
+        if piece.stage in {Stage.PLANNED, Stage.PAINTING}:
+            return f"{piece.done_count} of {len(piece.layers)} layers done"
+        return piece.stage_words
+
+    def _in_state(self, state: QuoteState) -> QuoteView | None:
+        return next((view for view in self.quotes if view.state is state), None)
+
+
+def commissions(studio: Studio) -> StudioQuerySet:
+    """Return the studio's commissions, newest first."""
+    return (
+        Commission.owned.for_studio(studio)
+        .select_related("client", "glass", "reference", "studio", "created_by")
+        .order_by("-created_at", "-pk")
+    )
+
+
+def search(found: StudioQuerySet, text: str) -> StudioQuerySet:
+    """Keep commissions whose title or client holds the text."""
+    if not text:
+        return found
+    return found.filter(Q(title__icontains=text) | Q(client__name__icontains=text))
+
+
+def view_commissions(
+    studio: Studio, found: StudioQuerySet, *, at: datetime
+) -> list[CommissionView]:
+    """Return views of several commissions in a fixed number of queries."""
+    rows: list[Commission] = list(
+        found.prefetch_related(
+            Prefetch(
+                "quotes",
+                queryset=Quote.across_studios.prefetch_related("instalments").order_by(
+                    "-version", "-pk"
+                ),
+            ),
+            Prefetch("payments", queryset=Payment.across_studios.all()),
+            Prefetch(
+                "commissioned_pieces", queryset=CommissionedPiece.across_studios.all()
+            ),
+        )
+    )
+    ids = [link.piece_id for row in rows for link in row.commissioned_pieces.all()]
+    views = pieces_by_id(studio, ids) if ids else {}
+    today = day_of(studio, at)
+    return [_view(row, views, today) for row in rows]
+
+
+def view_commission(commission: Commission, *, at: datetime) -> CommissionView:
+    """Return one commission's view, read anew."""
+    studio = commission.studio
+    found = commissions(studio).filter(pk=commission.pk)
+    return view_commissions(studio, found, at=at)[0]
+
+
+def pieces_by_id(studio: Studio, ids: Iterable[int]) -> dict[int, PieceView]:
+    """Return views of pieces by their id."""
+    found: Iterable[Piece] = piece_selectors.pieces(studio).filter(pk__in=list(ids))
+    return {piece.pk: piece_selectors.view_piece(piece) for piece in found}
+
+
+def _view(
+    commission: Commission, pieces: dict[int, PieceView], today: date
+) -> CommissionView:
+    quotes = view_quotes(commission.quotes.all(), today=today)
+    accepted = next((v.quote for v in quotes if v.quote.accepted_at), None)
+    links = commission.commissioned_pieces.all()
+    piece = next((pieces[k.piece_id] for k in links if not k.is_maquette), None)
+    maquette = next((pieces[k.piece_id] for k in links if k.is_maquette), None)
+    return CommissionView(
+        commission=commission,
+        quotes=quotes,
+        piece=piece,
+        maquette=maquette,
+        money=view_money(
+            accepted=accepted,
+            payments=list(commission.payments.all()),
+            stage=None if piece is None else piece.stage,
+            currency=commission.studio.currency,
+        ),
+    )
+
+
+def stage_steps(view: CommissionView) -> list[dict[str, str]]:
+    """Return the six stages for `_stages.html`: done, now, still to come."""
+    order = list(CommissionStage)
+    now = order.index(view.stage)
+    is_all_done = view.stage is CommissionStage.FINISHED
+    return [
+        {
+            "label": STAGE_LABELS[stage],
+            "state": (
+                "done"
+                if number < now or is_all_done
+                else "now"
+                if number == now
+                else "next"
+            ),
+            "note": (view.next_step if number == now and not view.is_closed else ""),
+        }
+        for number, stage in enumerate(order)
+    ]
+
+
+def commission_of_piece(studio: Studio, piece_id: int) -> Commission | None:
+    """Return the commission that a piece is made for, or none."""
+    found: Commission | None = (
+        commissions(studio).filter(commissioned_pieces__piece_id=piece_id).first()
+    )
+    return found
+
+
+def payments(studio: Studio) -> StudioQuerySet:
+    """Return the studio's payments, taken-back ones too."""
+    return (
+        Payment.owned.for_studio(studio)
+        .select_related("commission__studio", "recorded_by")
+        .order_by("received_date", "pk")
+    )
+
+
+def posts(studio: Studio) -> StudioQuerySet:
+    """Return the studio's news for clients, withdrawn ones too, newest first."""
+    return (
+        Post.owned.for_studio(studio)
+        .select_related("commission__studio", "by")
+        .prefetch_related("pictures")
+        .order_by("-at", "-pk")
+    )
+
+
+def share_links(studio: Studio) -> StudioQuerySet:
+    """Return the studio's share links, newest first."""
+    return (
+        ShareLink.owned.for_studio(studio)
+        .select_related("commission__studio")
+        .order_by("-made_at", "-pk")
+    )

@@ -1,0 +1,103 @@
+"""What is paid, due and still open on a commission: derived from rows, never stored."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from commissions.models import Instalment, Payment, Quote
+from studio.stages import Stage
+
+# A stage payment falls due when the layers are done, so that it can be in before the
+# stack goes into the kiln.
+DUE_STAGES: dict[str, frozenset[Stage]] = {
+    Instalment.DueOn.ACCEPTED: frozenset(Stage),
+    Instalment.DueOn.STACKED: frozenset(
+        {
+            Stage.READY_TO_STACK,
+            Stage.STACKED,
+            Stage.IN_KILN,
+            Stage.TACKED,
+            Stage.FIRE_AGAIN,
+            Stage.CRACKED,
+            Stage.TO_INSPECT,
+            Stage.FINISHED,
+        }
+    ),
+    Instalment.DueOn.FINISHED: frozenset({Stage.FINISHED}),
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InstalmentView:
+    """One part of the total, and how much of it has come in."""
+
+    instalment: Instalment
+    paid: Decimal
+    is_due: bool
+
+    @property
+    def open(self) -> Decimal:
+        """Return what is missing from it."""
+        return self.instalment.amount - self.paid
+
+    @property
+    def state_words(self) -> str:
+        if self.open <= 0:
+            return "Paid"
+        return "Due now" if self.is_due else "Later"
+
+    @property
+    def state_kind(self) -> str:
+        if self.open <= 0:
+            return "done"
+        return "problem" if self.is_due else "planned"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MoneyView:
+    """The money of one commission, in one currency."""
+
+    currency: str
+    total: Decimal | None
+    paid: Decimal
+    instalments: tuple[InstalmentView, ...]
+
+    @property
+    def due_now(self) -> Decimal:
+        """Return what the client should pay at present."""
+        return sum((i.open for i in self.instalments if i.is_due), Decimal(0))
+
+    @property
+    def open(self) -> Decimal:
+        """Return what is still to come in, due or not."""
+        return (self.total or Decimal(0)) - self.paid if self.total else Decimal(0)
+
+
+def view_money(
+    *,
+    accepted: Quote | None,
+    payments: Sequence[Payment],
+    stage: Stage | None,
+    currency: str,
+) -> MoneyView:
+    """Lay the payments that stand over the instalments in their order."""
+    paid = sum((p.amount for p in payments if p.taken_back_at is None), Decimal(0))
+    if accepted is None:
+        return MoneyView(currency=currency, total=None, paid=paid, instalments=())
+    left, views = paid, []
+    for instalment in accepted.instalments.all():
+        part = min(left, instalment.amount)
+        left -= part
+        views.append(
+            InstalmentView(
+                instalment=instalment,
+                paid=part,
+                is_due=stage is not None and stage in DUE_STAGES[instalment.due_on],
+            )
+        )
+    return MoneyView(
+        currency=accepted.currency,
+        total=accepted.total,
+        paid=paid,
+        instalments=tuple(views),
+    )

@@ -1,0 +1,328 @@
+"""Prices a commission: from its facts, the studio's rates and kiln hours to lines.
+
+The arithmetic is `commissions.pricing`; here amounts are gathered and put into words,
+lengths in the studio's units, because that is how the quote will read.
+"""
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, replace
+from decimal import ROUND_HALF_UP, ROUND_UP, Decimal
+from typing import Any
+
+from commissions import pricing
+from commissions.models import Commission
+from commissions.pricing import (
+    EnergyUse,
+    KilnTime,
+    LabourTime,
+    MaterialUse,
+    Price,
+    PriceInputs,
+    PriceLine,
+    Section,
+)
+from commissions.selectors.rates import QuoteChoices, price_book
+from commissions.selectors.work import Part, Work
+from firing.selectors.estimates import KilnTimeItem, estimate_kiln_time
+from studio.models import Glass, Material, MaterialKind, Studio, Technique, UsedPer
+from studio.reader import Reader
+
+FOUR_PLACES = Decimal("0.0001")
+ONE_PLACE = Decimal("0.1")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartKilnTime:
+    """Firings of one kind that one stack needs."""
+
+    part: Part
+    item: KilnTimeItem
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Priced:
+    """A price with everything it was made from."""
+
+    studio: Studio
+    work: Work
+    choices: QuoteChoices
+    inputs: PriceInputs
+    price: Price
+    tax_name: str
+    kiln_times: tuple[PartKilnTime, ...]
+
+    @property
+    def plan(self) -> tuple[pricing.Payment, ...]:
+        """Return deposit, stage payment and balance."""
+        return pricing.payment_plan(
+            self.price.total,
+            self.choices.deposit_percent,
+            self.choices.stage_percent,
+            self.price.currency,
+        )
+
+    def as_json(self) -> dict[str, Any]:
+        """Return every number the price was made from, for the quote to keep."""
+        return {
+            "work": self.work.as_json(),
+            "choices": self.choices.as_json(),
+            "kiln_times": [
+                {
+                    "part": time.part.name,
+                    "kind": str(time.item.kind),
+                    "kiln": time.item.kiln.name,
+                    "firing_count": time.item.firing_count,
+                    "hours_each": float(time.item.hours_each),
+                    "kwh_each": float(time.item.kwh_each),
+                }
+                for time in self.kiln_times
+            ],
+            "pricing": _plain(asdict(self.inputs)),
+        }
+
+
+def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
+    """Price a commission as it stands now; writes nothing.
+
+    Raises
+    ------
+    StudioError
+        When no kiln can take it, or a number is out of range: the message says which.
+    """
+    studio = commission.studio
+    work = Work.of(commission)
+    times = tuple(_kiln_times(studio, work, commission.glass))
+    inputs = PriceInputs(
+        currency=studio.currency,
+        materials=tuple(_materials(commission, work, choices, times)),
+        kiln_times=tuple(_kiln_line(time) for time in times),
+        energy=EnergyUse(
+            kwh=_four(
+                sum(float(t.item.kwh_each) * t.item.firing_count for t in times)
+            ).quantize(ONE_PLACE, ROUND_HALF_UP),
+            price_per_kwh=choices.energy_price_per_kwh,
+        ),
+        labour=tuple(task for task, _ in _labour(work, choices, times)),
+        overhead_percent=choices.overhead_percent,
+        remake_percent=choices.remake_percent,
+        margin_percent=choices.margin_percent,
+        gallery_cut_percent=choices.gallery_cut_percent,
+        tax_percent=choices.tax_percent,
+    )
+    tax_name = price_book(studio).tax_name
+    return Priced(
+        studio=studio,
+        work=work,
+        choices=choices,
+        inputs=inputs,
+        price=_in_words(
+            pricing.price_commission(inputs),
+            times=times,
+            tasks=[words for _, words in _labour(work, choices, times)],
+            tax_name=tax_name,
+        ),
+        tax_name=tax_name,
+        kiln_times=times,
+    )
+
+
+def _kiln_times(studio: Studio, work: Work, glass: Glass) -> Iterator[PartKilnTime]:
+    for part in work.parts:
+        estimate = estimate_kiln_time(
+            studio=studio,
+            width_mm=part.width_mm,
+            height_mm=part.height_mm,
+            layer_count=part.layer_count,
+            painted_layer_count=part.painted_count,
+            passes_per_layer=work.passes_per_layer,
+            glass=glass,
+            is_dammed=work.is_dammed,
+        )
+        for item in estimate.items:
+            if item.firing_count:
+                yield PartKilnTime(part=part, item=item)
+
+
+def _kiln_line(time: PartKilnTime) -> KilnTime:
+    of_maquette = " of the maquette" if time.part.name == "maquette" else ""
+    return KilnTime(
+        label=f"{time.item.kind_words}{of_maquette}, {time.item.kiln.name}",
+        firings=time.item.firing_count,
+        # Tenths of an hour, up: the kiln is not free before it may be opened.
+        hours_each=Decimal(str(time.item.hours_each)).quantize(ONE_PLACE, ROUND_UP),
+        rate_per_hour=time.item.kiln.hourly_rate,
+    )
+
+
+def _materials(
+    commission: Commission,
+    work: Work,
+    choices: QuoteChoices,
+    times: tuple[PartKilnTime, ...],
+) -> Iterator[MaterialUse]:
+    reader = Reader.of_studio(commission.studio)
+    for part in work.parts:
+        area = part.area_m2 * part.layer_count
+        yield MaterialUse(
+            label=f"{work.glass_name}, {part.name}",
+            explanation=(
+                f"{_count(part.layer_count, 'sheet')} of "
+                f"{reader.size(part.width_mm, part.height_mm)} are "
+                f"{_short(_four(area))} m², and "
+                f"{_short(choices.waste_percent)} % more for offcuts and breakage"
+            ),
+            quantity=_four(area) * (100 + choices.waste_percent) / 100,
+            unit="m²",
+            unit_price=commission.glass.cost_per_m2,
+        )
+    for material in _priced_materials(commission.studio, work.technique):
+        basis, words = _basis(material.used_per, work, times)
+        yield MaterialUse(
+            label=material.name,
+            explanation=(
+                f"{words}, {_short(material.amount_used)} {material.unit} for each"
+            ),
+            quantity=_four(basis) * material.amount_used,
+            unit=material.unit,
+            unit_price=material.cost_per_unit,
+        )
+
+
+def _priced_materials(studio: Studio, technique: str) -> list[Material]:
+    """Return what quotes count, without what another technique would use."""
+    other = (
+        MaterialKind.DECAL if technique == Technique.PAINTED else MaterialKind.ENAMEL
+    )
+    found = (
+        Material.owned.for_studio(studio)
+        .filter(is_retired=False, amount_used__gt=0)
+        .exclude(used_per=UsedPer.NOT_PRICED)
+        .exclude(kind=other)
+    )
+    return list(found.order_by("kind", "name", "pk"))
+
+
+def _basis(
+    used_per: str, work: Work, times: tuple[PartKilnTime, ...]
+) -> tuple[float, str]:
+    if used_per == UsedPer.PASS_AREA:
+        area = sum(
+            part.area_m2 * part.painted_count * work.passes_per_layer
+            for part in work.parts
+        )
+        return area, f"{_short(_four(area))} m² of passes"
+    if used_per == UsedPer.FUSE_AREA:
+        area = sum(
+            time.part.area_m2 * time.item.firing_count
+            for time in times
+            if time.item.kind != "enamel"
+        )
+        return area, f"{_short(_four(area))} m² of shelf under the stacks"
+    return len(work.parts), "the piece and its maquette" if work.maquette else "1 piece"
+
+
+def _labour(
+    work: Work, choices: QuoteChoices, times: tuple[PartKilnTime, ...]
+) -> Iterator[tuple[LabourTime, str]]:
+    """Yield each task with its minutes, and how they came about in words."""
+    maquette, scale = work.maquette, Decimal(str(round(work.maquette_scale, 4)))
+    sheets = sum(part.layer_count for part in work.parts)
+    firings = sum(time.item.firing_count for time in times)
+    passes = work.piece.painted_count * work.passes_per_layer
+    painting = Decimal(passes * choices.painting_minutes_per_pass)
+    words = f"{_count(passes, 'pass')} of {choices.painting_minutes_per_pass} min"
+    share = Decimal(0)
+    if maquette is not None:
+        smaller = maquette.painted_count * work.passes_per_layer
+        each = (choices.painting_minutes_per_pass * scale).quantize(
+            Decimal(1), ROUND_HALF_UP
+        )
+        painting += smaller * each
+        words += f"; maquette {_count(smaller, 'pass')} of {each} min, as it is smaller"
+        share = Decimal(maquette.layer_count) / work.layer_count
+    by_hand = "Painting" if work.technique == Technique.PAINTED else "Setting decals"
+    tasks = (
+        (
+            "Cutting and cleaning",
+            Decimal(sheets * choices.cutting_minutes_per_layer),
+            f"{_count(sheets, 'sheet')} of {choices.cutting_minutes_per_layer} min",
+        ),
+        (by_hand, painting, words),
+        (
+            "Loading and unloading",
+            Decimal(firings * choices.loading_minutes_per_firing),
+            f"{_count(firings, 'firing')} of {choices.loading_minutes_per_firing} min",
+        ),
+        ("Registration, stacking and dams", *_whole(choices.assembly_minutes, share)),
+        ("Cold work and finish", *_whole(choices.coldwork_minutes, share)),
+    )
+    for label, minutes, explanation in tasks:
+        if minutes:
+            yield (
+                LabourTime(
+                    label=label,
+                    minutes=minutes,
+                    rate_per_hour=choices.labour_rate_per_hour,
+                ),
+                explanation,
+            )
+
+
+def _whole(minutes: int, share: Decimal) -> tuple[Decimal, str]:
+    """Return minutes for the piece and, by its share of the layers, the maquette."""
+    if not share:
+        return Decimal(minutes), f"{minutes} min"
+    extra = (minutes * share).quantize(Decimal(1), ROUND_HALF_UP)
+    return (
+        minutes + extra,
+        f"{minutes} min; maquette {extra} min, as it has fewer layers",
+    )
+
+
+def _in_words(
+    price: Price,
+    *,
+    times: tuple[PartKilnTime, ...],
+    tasks: list[str],
+    tax_name: str,
+) -> Price:
+    """Give the lines the explanations that only the estimate and the tasks know."""
+    firings, hours = iter(times), iter(tasks)
+    lines: list[PriceLine] = []
+    for line in price.lines:
+        if line.section == Section.KILN_TIME:
+            why = f"{line.explanation}. {next(firings).item.explanation}"
+            lines.append(replace(line, explanation=why))
+        elif line.section == Section.LABOUR:
+            lines.append(replace(line, explanation=next(hours)))
+        elif line.section == Section.TAX:
+            lines.append(replace(line, label=tax_name))
+        else:
+            lines.append(line)
+    return replace(price, lines=tuple(lines))
+
+
+def _four(amount: float) -> Decimal:
+    """Return an amount as a decimal of four places, as lines store it."""
+    return Decimal(str(amount)).quantize(FOUR_PLACES, ROUND_HALF_UP)
+
+
+def _short(number: Decimal) -> str:
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def _count(number: int, word: str) -> str:
+    plural = "passes" if word == "pass" else f"{word}s"
+    return f"{number} {word if number == 1 else plural}"
+
+
+def _plain(value: Any) -> Any:
+    """Make dataclass fields fit for JSON: decimals as texts, tuples as lists."""
+    if isinstance(value, Decimal):
+        return str(value)
+    if isinstance(value, dict):
+        return {key: _plain(one) for key, one in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(one) for one in value]
+    return value

@@ -1,0 +1,194 @@
+"""Reads of quotes: where each stands, its lines ready to be shown, its instalments."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+from itertools import groupby
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from commissions.models import Quote
+from commissions.pricing import PriceLine
+from studio.models import Studio
+from studio.money import round_money
+from studio.reader import Reader
+from studio.tenancy import StudioQuerySet
+
+
+class QuoteState(StrEnum):
+    """Where a quote stands; derived, never stored."""
+
+    DRAFT = "draft"
+    WAITING = "waiting"
+    ACCEPTED = "accepted"
+    DECLINED = "declined"
+    RUN_OUT = "run out"
+    REPLACED = "replaced"
+
+
+STATE_WORDS = {
+    QuoteState.DRAFT: "Draft, not sent yet",
+    QuoteState.WAITING: "Sent, waits for an answer",
+    QuoteState.ACCEPTED: "Accepted",
+    QuoteState.DECLINED: "Declined",
+    QuoteState.RUN_OUT: "Ran out unanswered",
+    QuoteState.REPLACED: "Replaced by a newer one",
+}
+STATE_KINDS = {
+    QuoteState.DRAFT: "planned",
+    QuoteState.WAITING: "waiting",
+    QuoteState.ACCEPTED: "done",
+    QuoteState.DECLINED: "stopped",
+    QuoteState.RUN_OUT: "stopped",
+    QuoteState.REPLACED: "clear",
+}
+
+
+# Sections as they are headed: single lines that belong together share one heading.
+HEADINGS = {
+    "kiln time": "Kiln time and energy",
+    "energy": "Kiln time and energy",
+    "overhead": "On top",
+    "risk of remake": "On top",
+    "margin": "On top",
+    "gallery": "On top",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuoteView:
+    """A quote and where it stands."""
+
+    quote: Quote
+    state: QuoteState
+
+    @property
+    def state_words(self) -> str:
+        """Say the state in words."""
+        return STATE_WORDS[self.state]
+
+    @property
+    def state_kind(self) -> str:
+        """Return the state's shape for `_status.html`."""
+        return STATE_KINDS[self.state]
+
+    @property
+    def may_be_sent(self) -> bool:
+        return self.state is QuoteState.DRAFT
+
+    @property
+    def may_be_answered(self) -> bool:
+        return self.state is QuoteState.WAITING
+
+
+def day_of(studio: Studio, at: datetime) -> date:
+    """Return the calendar day that it is in the studio."""
+    return at.astimezone(ZoneInfo(studio.time_zone)).date()
+
+
+def quotes(studio: Studio) -> StudioQuerySet:
+    """Return the studio's quotes, newest version first within each commission."""
+    return (
+        Quote.owned.for_studio(studio)
+        .select_related("commission__client", "commission__glass", "made_by", "studio")
+        .prefetch_related("lines", "instalments")
+        .order_by("-commission_id", "-version", "-pk")
+    )
+
+
+def view_quotes(versions: Iterable[Quote], *, today: date) -> tuple[QuoteView, ...]:
+    """Say where each of one commission's quotes stands; newest version first."""
+    ordered = sorted(versions, key=lambda quote: -quote.version)
+    is_settled = any(quote.accepted_at for quote in ordered)
+    newest_sent = max((q.version for q in ordered if q.sent_at), default=0)
+    return tuple(
+        QuoteView(
+            quote=quote,
+            state=_state(
+                quote, newest_sent=newest_sent, is_settled=is_settled, today=today
+            ),
+        )
+        for quote in ordered
+    )
+
+
+def _state(
+    quote: Quote, *, newest_sent: int, is_settled: bool, today: date
+) -> QuoteState:
+    if quote.accepted_at is not None:
+        return QuoteState.ACCEPTED
+    if quote.declined_at is not None:
+        return QuoteState.DECLINED
+    if is_settled or quote.version < newest_sent:
+        return QuoteState.REPLACED
+    if quote.sent_at is None:
+        return QuoteState.DRAFT
+    return QuoteState.RUN_OUT if quote.valid_until_date < today else QuoteState.WAITING
+
+
+def view_quote(quote: Quote, *, at: datetime) -> QuoteView:
+    """Say where one quote stands among its commission's versions."""
+    versions = Quote.owned.for_studio(quote.studio).filter(
+        commission_id=quote.commission_id
+    )
+    today = day_of(quote.studio, at)
+    views = view_quotes(versions, today=today)
+    state = next(view.state for view in views if view.quote.pk == quote.pk)
+    return QuoteView(quote=quote, state=state)
+
+
+def line_sections(
+    lines: Sequence[Any] | Sequence[PriceLine], *, reader: Reader, currency: str
+) -> list[dict[str, Any]]:
+    """Return lines by section with every figure written out, tax left to the totals."""
+    shown = [line for line in lines if line.section != "tax"]
+    return [
+        {
+            "title": heading,
+            "lines": [_written(line, reader, currency) for line in group],
+        }
+        for heading, group in groupby(shown, key=_heading)
+    ]
+
+
+def _heading(line: Any) -> str:
+    section = str(line.section)
+    return HEADINGS.get(section, section.capitalize())
+
+
+def _written(line: Any, reader: Reader, currency: str) -> dict[str, str]:
+    is_share = line.unit == "%"
+    return {
+        "label": line.label,
+        "explanation": line.explanation,
+        "quantity": f"{_figure(line.quantity)} {line.unit}",
+        "unit_price": (
+            f"of {reader.money(line.unit_price, currency)}"
+            if is_share
+            else _price(line.unit_price, reader, currency)
+        ),
+        "amount": reader.money(line.amount, currency),
+    }
+
+
+def _price(unit_price: Decimal, reader: Reader, currency: str) -> str:
+    """Write a price of one unit; a gram may cost less than the smallest coin."""
+    if round_money(unit_price, currency) == unit_price:
+        return reader.money(unit_price, currency)
+    return f"{unit_price:.4f}".rstrip("0") + f" {currency}"
+
+
+def totals(
+    *, net: Decimal, tax: Decimal, tax_name: str, total: Decimal, write: Any
+) -> list[tuple[str, str]]:
+    """Return net, tax and total in words; the total alone where there is no tax."""
+    if not tax:
+        return [("Total", write(total))]
+    return [("Before tax", write(net)), (tax_name, write(tax)), ("Total", write(total))]
+
+
+def _figure(number: Decimal) -> str:
+    text = f"{number:.3f}"
+    return text.rstrip("0").rstrip(".")

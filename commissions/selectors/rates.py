@@ -1,0 +1,81 @@
+"""Reads of a studio's rates, and the choices that a new quote starts from."""
+
+from dataclasses import asdict, dataclass, fields
+from decimal import Decimal
+from typing import Any, Self
+
+from commissions.models import Commission, PriceBook, Quote
+from studio.models import Studio
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuoteChoices:
+    """Every rate of a quote that its maker may set: minutes, prices and percents."""
+
+    cutting_minutes_per_layer: int
+    painting_minutes_per_pass: int
+    loading_minutes_per_firing: int
+    assembly_minutes: int
+    coldwork_minutes: int
+    labour_rate_per_hour: Decimal
+    energy_price_per_kwh: Decimal
+    waste_percent: Decimal
+    overhead_percent: Decimal
+    remake_percent: Decimal
+    margin_percent: Decimal
+    gallery_cut_percent: Decimal
+    tax_percent: Decimal
+    deposit_percent: Decimal
+    stage_percent: Decimal
+
+    @classmethod
+    def from_json(cls, stored: dict[str, Any]) -> Self:
+        """Return the choices that a quote was made with."""
+        return cls(
+            **{
+                f.name: f.type(stored[f.name])  # type: ignore[operator]
+                for f in fields(cls)
+            }
+        )
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the choices for a quote's inputs; decimals as texts, so exact."""
+        return {
+            name: str(value) if isinstance(value, Decimal) else value
+            for name, value in asdict(self).items()
+        }
+
+
+def price_book(studio: Studio) -> PriceBook:
+    """Return the studio's rates; the usual ones, not stored yet, where it set none."""
+    found: PriceBook | None = PriceBook.owned.for_studio(studio).first()
+    if found is not None:
+        return found
+    usual = PriceBook(studio=studio)
+    for field in PriceBook._meta.concrete_fields:
+        if field.attname not in {"id", "studio_id"}:
+            setattr(usual, field.attname, field.to_python(field.get_default()))
+    return usual
+
+
+def choices_for(commission: Commission) -> QuoteChoices:
+    """Return what a new quote starts from: its last version, else the studio's rates."""
+    last: Quote | None = (
+        Quote.owned.for_studio(commission.studio)
+        .filter(commission=commission)
+        .order_by("-version")
+        .first()
+    )
+    if last is not None:
+        return QuoteChoices.from_json(last.inputs["choices"])
+    book = price_book(commission.studio)
+    from_book = {
+        f.name: getattr(book, f.name)
+        for f in fields(QuoteChoices)
+        if f.name not in {"painting_minutes_per_pass", "gallery_cut_percent"}
+    }
+    return QuoteChoices(
+        **from_book,
+        painting_minutes_per_pass=commission.painting_minutes_per_pass,
+        gallery_cut_percent=commission.gallery_cut_percent,
+    )

@@ -1,0 +1,92 @@
+"""What of the commissions asks for a hand today: answers, payments, quotes to make."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+from commissions.selectors.commissions import (
+    CommissionStage,
+    CommissionView,
+    commissions,
+    view_commissions,
+)
+from commissions.selectors.quotes import QuoteState
+from studio.reader import Reader
+
+# Common practice, no source: after a week without an answer one asks.
+PATIENCE = timedelta(days=7)
+NEWS_FOR = timedelta(days=2)
+
+
+class Wanted(StrEnum):
+    """Why a commission is on Today."""
+
+    ACCEPTED = "accepted"
+    DUE = "due"
+    ASK = "ask"
+    SEND = "send"
+    QUOTE = "quote"
+
+
+KINDS = {
+    Wanted.ACCEPTED: "done",
+    Wanted.DUE: "problem",
+    Wanted.ASK: "waiting",
+    Wanted.SEND: "doing",
+    Wanted.QUOTE: "planned",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WaitingItem:
+    """One line on Today."""
+
+    view: CommissionView
+    why: Wanted
+    words: str
+
+    @property
+    def kind(self) -> str:
+        """Return the shape for `_status.html`."""
+        return KINDS[self.why]
+
+
+def waiting_today(reader: Reader, *, at: datetime) -> list[WaitingItem]:
+    """Return what asks for a hand, the news first."""
+    found = commissions(reader.studio).filter(closed_at__isnull=True)
+    order = list(Wanted)
+    items = [
+        item
+        for view in view_commissions(reader.studio, found, at=at)
+        for item in _items(view, reader, at)
+    ]
+    return sorted(items, key=lambda item: order.index(item.why))
+
+
+def _items(view: CommissionView, reader: Reader, at: datetime) -> list[WaitingItem]:
+    items = []
+
+    def add(why: Wanted, words: str) -> None:
+        items.append(WaitingItem(view=view, why=why, words=words))
+
+    if view.accepted is not None:
+        quote = view.accepted.quote
+        if quote.accepted_at is not None and at - quote.accepted_at < NEWS_FOR:
+            add(Wanted.ACCEPTED, f"Accepted {reader.moment(quote.accepted_at, at)}")
+        if view.money.due_now:
+            due = reader.money(view.money.due_now, view.money.currency)
+            add(Wanted.DUE, f"{due} is due")
+    elif view.newest is None:
+        add(Wanted.QUOTE, "Waits for its first quote")
+    elif view.newest.state is QuoteState.DRAFT:
+        add(Wanted.SEND, f"Quote {view.newest.quote.version} is not sent yet")
+    elif view.newest.state in {QuoteState.RUN_OUT, QuoteState.DECLINED}:
+        add(Wanted.ASK, view.next_step)
+    elif (
+        view.stage is CommissionStage.QUOTED
+        and view.newest.quote.sent_at is not None
+        and at - view.newest.quote.sent_at > PATIENCE
+    ):
+        sent = reader.day(view.newest.quote.sent_at)
+        add(Wanted.ASK, f"No answer to quote {view.newest.quote.version} since {sent}")
+    return items

@@ -1,0 +1,156 @@
+"""What a quote is for: the work's facts as they are frozen on the quote."""
+
+from dataclasses import asdict, dataclass
+from math import sqrt
+from typing import Any, Self
+
+from commissions.models import Commission
+from studio.models import Technique
+from studio.reader import Reader
+from studio.units import MM_PER_INCH, LengthUnit
+
+# Frozen with the work, though they are the glass's and not the commission's.
+OF_THE_GLASS = frozenset({"glass_name", "sheet_thickness_mm"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One stack to be made: the piece itself or its maquette."""
+
+    name: str
+    width_mm: float
+    height_mm: float
+    layer_count: int
+    cap_count: int
+
+    @property
+    def painted_count(self) -> int:
+        """Return how many layers carry an image."""
+        return self.layer_count - self.cap_count
+
+    @property
+    def area_m2(self) -> float:
+        """Return the area of one sheet."""
+        return self.width_mm * self.height_mm / 1e6
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """The facts of a commission that its price is made from; lengths in mm."""
+
+    title: str
+    width_mm: float
+    height_mm: float
+    layer_count: int
+    cap_count: int
+    technique: str
+    passes_per_layer: int
+    glass_id: int
+    glass_name: str
+    sheet_thickness_mm: float
+    is_dammed: bool
+    maquette_layer_count: int
+    maquette_width_mm: float | None
+    maquette_height_mm: float | None
+
+    @classmethod
+    def of(cls, commission: Commission) -> Self:
+        """Return the facts as the commission has them now."""
+        same = {
+            name: getattr(commission, name)
+            for name in cls.__dataclass_fields__
+            if name not in OF_THE_GLASS
+        }
+        return cls(
+            **same,
+            glass_name=commission.glass.name,
+            sheet_thickness_mm=commission.glass.sheet_thickness_mm,
+        )
+
+    @classmethod
+    def from_json(cls, stored: dict[str, Any]) -> Self:
+        """Return the facts that a quote was made from."""
+        return cls(**stored)
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the facts for a quote's inputs."""
+        return asdict(self)
+
+    @property
+    def of_commission(self) -> dict[str, Any]:
+        """Return those facts that are the commission's own fields."""
+        return {k: v for k, v in asdict(self).items() if k not in OF_THE_GLASS}
+
+    @property
+    def thickness_mm(self) -> float:
+        """Return how thick the slab becomes, nominally: dams keep it from spreading."""
+        return self.layer_count * self.sheet_thickness_mm
+
+    @property
+    def piece(self) -> Part:
+        """Return the piece itself."""
+        return Part(
+            name="piece",
+            width_mm=self.width_mm,
+            height_mm=self.height_mm,
+            layer_count=self.layer_count,
+            cap_count=self.cap_count,
+        )
+
+    @property
+    def maquette(self) -> Part | None:
+        """Return the maquette, with as many caps as the piece where it has the layers."""
+        if not (
+            self.maquette_layer_count
+            and self.maquette_width_mm
+            and self.maquette_height_mm
+        ):
+            return None
+        return Part(
+            name="maquette",
+            width_mm=self.maquette_width_mm,
+            height_mm=self.maquette_height_mm,
+            layer_count=self.maquette_layer_count,
+            cap_count=min(self.cap_count, self.maquette_layer_count - 1),
+        )
+
+    @property
+    def parts(self) -> tuple[Part, ...]:
+        """Return every stack to be made, the piece first."""
+        maquette = self.maquette
+        return (self.piece,) if maquette is None else (self.piece, maquette)
+
+    @property
+    def maquette_scale(self) -> float:
+        """Return how long the maquette's sides are beside the piece's, at most 1."""
+        if self.maquette is None:
+            return 0.0
+        return min(1.0, sqrt(self.maquette.area_m2 / self.piece.area_m2))
+
+
+def about_length(mm: float, reader: Reader) -> str:
+    """Write a length that is only about right: whole mm, or eighths of an inch."""
+    step = MM_PER_INCH / 8 if reader.length_unit == LengthUnit.IN else 1.0
+    return reader.length(max(1, round(mm / step)) * step)
+
+
+def work_facts(work: Work, reader: Reader) -> list[tuple[str, str]]:
+    """Return what will be made, in words for the client and the studio alike."""
+    thickness = about_length(work.thickness_mm, reader)
+    layers = f"{work.layer_count} in glass"
+    if work.cap_count:
+        layers = f"{work.layer_count}, of which {work.cap_count} clear at the front"
+    technique = Technique(work.technique).label
+    passes = work.passes_per_layer
+    facts = [
+        ("Size", reader.size(work.width_mm, work.height_mm)),
+        ("Thickness", f"about {thickness}"),
+        ("Layers", layers),
+        ("Image", f"{technique}, {passes} {'pass' if passes == 1 else 'passes'} each"),
+        ("Glass", work.glass_name),
+    ]
+    if work.maquette is not None:
+        part = work.maquette
+        size = reader.size(part.width_mm, part.height_mm)
+        facts.append(("Maquette first", f"{size}, {part.layer_count} layers"))
+    return facts

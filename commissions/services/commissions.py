@@ -1,0 +1,155 @@
+"""What is done to a commission as a whole: taken in, changed, closed, reopened."""
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import TypedDict, Unpack
+
+from django.db import transaction
+
+from commissions.models import Client, Commission, Quote
+from commissions.services.notes import note
+from studio.errors import Refused
+from studio.models import Glass, Person, Picture, Studio
+from studio.tenancy import same_studio
+
+
+class CommissionFacts(TypedDict, total=False):
+    """What a commission is about; lengths in mm, minutes for one pass of one layer."""
+
+    title: str
+    brief: str
+    reference: Picture | None
+    width_mm: float
+    height_mm: float
+    layer_count: int
+    cap_count: int
+    technique: str
+    passes_per_layer: int
+    painting_minutes_per_pass: int
+    glass: Glass
+    is_dammed: bool
+    maquette_layer_count: int
+    maquette_width_mm: float | None
+    maquette_height_mm: float | None
+    gallery_cut_percent: Decimal
+    wanted_by_date: date | None
+
+
+@transaction.atomic
+def create_commission(
+    *,
+    studio: Studio,
+    client: Client,
+    by: Person | None,
+    at: datetime,
+    **facts: Unpack[CommissionFacts],
+) -> Commission:
+    """Take in a request.
+
+    Raises
+    ------
+    Refused
+        When no layer would carry an image.
+    """
+    same_studio(studio, client, facts.get("glass"), facts.get("reference"))
+    commission = Commission(
+        studio=studio, client=client, created_by=by, created_at=at, **facts
+    )
+    _refuse_empty_picture(commission)
+    commission.save()
+    note(commission, by=by, at=at, what=f"New commission {commission.title}")
+    return commission
+
+
+@transaction.atomic
+def change_commission(
+    *,
+    commission: Commission,
+    by: Person | None,
+    at: datetime,
+    client: Client | None = None,
+    **facts: Unpack[CommissionFacts],
+) -> None:
+    """Change what is asked for; quotes already made keep what they were made from.
+
+    Raises
+    ------
+    Refused
+        When a quote is accepted already, or no layer would carry an image.
+    """
+    same_studio(commission.studio, client, facts.get("glass"), facts.get("reference"))
+    current = locked(commission)
+    if accepted_quote(current) is not None:
+        raise Refused(
+            f"{current.title} is accepted as quoted, so it stays as it is. Agree a "
+            "change with the client and take it in as a commission of its own."
+        )
+    if client is not None:
+        current.client = client
+    for name, value in facts.items():
+        setattr(current, name, value)
+    _refuse_empty_picture(current)
+    current.save()
+    note(current, by=by, at=at, what=f"Changed commission {current.title}")
+
+
+@transaction.atomic
+def close_commission(
+    *, commission: Commission, reason: str, by: Person | None, at: datetime
+) -> None:
+    """Close a commission that will not be made.
+
+    Raises
+    ------
+    Refused
+        When it is closed already.
+    """
+    current = locked(commission)
+    if current.closed_at is not None:
+        raise Refused(f"{current.title} is closed already: {current.closed_reason}.")
+    current.closed_at = at
+    current.closed_reason = reason
+    current.save()
+    note(current, by=by, at=at, what=f"Closed {current.title}: {reason}")
+
+
+@transaction.atomic
+def reopen_commission(
+    *, commission: Commission, by: Person | None, at: datetime
+) -> None:
+    """Take a closed commission up again, as it was."""
+    current = locked(commission)
+    if current.closed_at is None:
+        return
+    current.closed_at = None
+    current.closed_reason = ""
+    current.save()
+    note(current, by=by, at=at, what=f"Reopened {current.title}")
+
+
+def locked(commission: Commission) -> Commission:
+    """Read a commission anew and lock it: quotes, answers and payments line up here."""
+    found: Commission = (
+        Commission.across_studios.select_for_update(of=("self",))
+        .select_related("studio", "client", "glass")
+        .get(pk=commission.pk)
+    )
+    return found
+
+
+def accepted_quote(commission: Commission) -> Quote | None:
+    """Return the quote that the client accepted, or none."""
+    found: Quote | None = Quote.across_studios.filter(
+        commission=commission, accepted_at__isnull=False
+    ).first()
+    return found
+
+
+def _refuse_empty_picture(commission: Commission) -> None:
+    if commission.cap_count >= commission.layer_count:
+        raise Refused(
+            f"Of {commission.layer_count} layers {commission.cap_count} are clear "
+            "caps, so none carries an image. Take fewer caps or more layers."
+        )
+    if commission.maquette_layer_count == 1 and commission.cap_count:
+        raise Refused("A maquette with a cap needs at least two layers.")

@@ -1,0 +1,32 @@
+"""Writes a commission's lines of the studio's history: all of them about money."""
+
+from datetime import datetime
+
+from commissions.models import Commission
+from studio.models import Person, Piece
+from studio.services import history
+
+
+def note(
+    commission: Commission,
+    *,
+    by: Person | None,
+    at: datetime,
+    what: str,
+    piece: Piece | None = None,
+) -> None:
+    """Add one line; only readers who may see money are shown it."""
+    history.record(
+        studio=commission.studio,
+        by=by,
+        at=at,
+        what=what,
+        piece=piece,
+        subject=subject_of(commission),
+        is_about_money=True,
+    )
+
+
+def subject_of(commission: Commission) -> str:
+    """Return what history calls the commission."""
+    return f"commission {commission.pk}"

@@ -1,0 +1,97 @@
+"""What is done to payments: recorded, taken back; never edited."""
+
+from datetime import date, datetime
+from decimal import Decimal
+
+from django.db import transaction
+from django.db.models import Sum
+
+from commissions.models import Commission, Payment
+from commissions.services.commissions import accepted_quote, locked
+from commissions.services.notes import note
+from studio.errors import Refused
+from studio.models import Person
+from studio.money import format_money, round_money
+
+
+@transaction.atomic
+def record_payment(
+    *,
+    commission: Commission,
+    amount: Decimal,
+    received_date: date,
+    by: Person | None,
+    at: datetime,
+    method: str = "",
+    note_text: str = "",
+) -> Payment:
+    """Record money that came in, in the accepted quote's currency.
+
+    Raises
+    ------
+    Refused
+        When the amount is not above zero, has more decimals than the currency, or is
+        more than what is still open.
+    """
+    current = locked(commission)
+    quote = accepted_quote(current)
+    currency = quote.currency if quote is not None else current.studio.currency
+    if amount <= 0:
+        raise Refused("An amount received is above zero.")
+    if round_money(amount, currency) != amount:
+        raise Refused(f"{amount} has more decimals than {currency} has.")
+    if quote is not None:
+        still_open = quote.total - paid_so_far(current)
+        if amount > still_open:
+            raise Refused(
+                f"{format_money(amount, currency)} is more than the "
+                f"{format_money(max(still_open, Decimal(0)), currency)} still to be "
+                "paid. Check the amount."
+            )
+    payment: Payment = Payment.across_studios.create(
+        studio=current.studio,
+        commission=current,
+        amount=amount,
+        currency=currency,
+        received_date=received_date,
+        method=method,
+        note=note_text,
+        recorded_at=at,
+        recorded_by=by,
+    )
+    note(
+        current,
+        by=by,
+        at=at,
+        what=f"Received {format_money(amount, currency)} {method}",
+    )
+    return payment
+
+
+@transaction.atomic
+def take_back_payment(
+    *, payment: Payment, reason: str, by: Person | None, at: datetime
+) -> None:
+    """Strike out a payment that was recorded wrongly; the row stays.
+
+    Raises
+    ------
+    Refused
+        When it is taken back already.
+    """
+    current = Payment.across_studios.select_for_update(of=("self",)).get(pk=payment.pk)
+    if current.taken_back_at is not None:
+        raise Refused("This payment is taken back already.")
+    current.taken_back_at = at
+    current.taken_back_reason = reason
+    current.save()
+    amount = format_money(current.amount, current.currency)
+    note(payment.commission, by=by, at=at, what=f"Took back {amount}: {reason}")
+
+
+def paid_so_far(commission: Commission) -> Decimal:
+    """Return the sum of the payments that stand."""
+    total = Payment.across_studios.filter(
+        commission=commission, taken_back_at__isnull=True
+    ).aggregate(total=Sum("amount"))["total"]
+    return total or Decimal(0)

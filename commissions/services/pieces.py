@@ -1,0 +1,70 @@
+"""Makes what was sold: the piece, its maquette and their layers, as the quote froze them."""
+
+from datetime import datetime
+
+from commissions.models import Commission, CommissionedPiece, Quote
+from commissions.selectors.work import Part, Work
+from studio.models import Glass, Piece, Technique
+from studio.services.pieces import LayerPlan, plan_piece
+
+
+def make_pieces(*, commission: Commission, quote: Quote, at: datetime) -> Piece:
+    """Plan the piece, and the maquette that is made before it; return the piece.
+
+    Layers run from the back: those with an image first, then the clear caps at the
+    front, which protect it.
+    """
+    work = Work.from_json(quote.inputs["work"])
+    glass: Glass = Glass.owned.for_studio(commission.studio).get(pk=work.glass_id)
+    piece = _plan(commission, work, work.piece, glass, at=at)
+    _join(commission, piece, is_maquette=False)
+    if work.maquette is not None:
+        trial = _plan(commission, work, work.maquette, glass, at=at, maquette_of=piece)
+        _join(commission, trial, is_maquette=True)
+    _take_over(commission, work)
+    return piece
+
+
+def _plan(
+    commission: Commission,
+    work: Work,
+    part: Part,
+    glass: Glass,
+    *,
+    at: datetime,
+    maquette_of: Piece | None = None,
+) -> Piece:
+    title = work.title if maquette_of is None else f"{work.title}, maquette"
+    image = LayerPlan(
+        technique=work.technique, passes=work.passes_per_layer, glass=glass
+    )
+    cap = LayerPlan(technique=Technique.CLEAR, passes=0, glass=glass)
+    return plan_piece(
+        studio=commission.studio,
+        title=title[:160],
+        width_mm=part.width_mm,
+        height_mm=part.height_mm,
+        glass=glass,
+        layers=[image] * part.painted_count + [cap] * part.cap_count,
+        by=None,
+        at=at,
+        maker=commission.created_by,
+        is_dammed=work.is_dammed,
+        maquette_of=maquette_of,
+    )
+
+
+def _join(commission: Commission, piece: Piece, *, is_maquette: bool) -> None:
+    CommissionedPiece.across_studios.create(
+        studio=commission.studio,
+        commission=commission,
+        piece=piece,
+        is_maquette=is_maquette,
+    )
+
+
+def _take_over(commission: Commission, work: Work) -> None:
+    """Let the commission say what was accepted, had it been changed since the quote."""
+    for name, value in work.of_commission.items():
+        setattr(commission, name, value)
+    commission.save()

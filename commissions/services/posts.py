@@ -1,0 +1,89 @@
+"""What is done to news for the client: posted, withdrawn."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import BinaryIO
+
+from django.db import transaction
+
+from commissions.models import Commission, CommissionedPiece, Post
+from commissions.services.notes import note
+from studio.errors import Refused
+from studio.models import Person, Picture, Piece
+from studio.services.pictures import add_picture
+from studio.tenancy import same_studio
+
+
+@transaction.atomic
+def post_news(
+    *,
+    commission: Commission,
+    text: str,
+    by: Person | None,
+    at: datetime,
+    pictures: Sequence[Picture] = (),
+    uploads: Sequence[BinaryIO] = (),
+) -> Post:
+    """Show the client words and pictures, uploads among them.
+
+    Raises
+    ------
+    Refused
+        When there is neither, an upload is no picture, or a picture is of another
+        commission's piece.
+    """
+    same_studio(commission.studio, *pictures)
+    if not text.strip() and not pictures and not uploads:
+        raise Refused("Write a few words or add a picture.")
+    _refuse_pictures_of_others(commission, pictures)
+    piece_id = _piece_id(commission)
+    taken_in = [
+        add_picture(
+            studio=commission.studio,
+            upload=upload,
+            name=str(getattr(upload, "name", "The file")),
+            piece=None if piece_id is None else Piece.across_studios.get(pk=piece_id),
+            by=by,
+            at=at,
+        )
+        for upload in uploads
+    ]
+    post = Post.across_studios.create(
+        studio=commission.studio, commission=commission, text=text, at=at, by=by
+    )
+    post.pictures.set([*pictures, *taken_in])
+    note(commission, by=by, at=at, what=f"News for the client: {text[:200]}")
+    return post
+
+
+@transaction.atomic
+def withdraw_post(*, post: Post, by: Person | None, at: datetime) -> None:
+    """Take news off the client's page; the studio still sees it."""
+    if post.withdrawn_at is not None:
+        return
+    post.withdrawn_at = at
+    post.save(update_fields=["withdrawn_at"])
+    note(post.commission, by=by, at=at, what=f"Took back news: {post.text[:200]}")
+
+
+def _refuse_pictures_of_others(
+    commission: Commission, pictures: Sequence[Picture]
+) -> None:
+    own = set(
+        CommissionedPiece.owned.for_studio(commission.studio)
+        .filter(commission=commission)
+        .values_list("piece_id", flat=True)
+    )
+    if any(p.piece_id is not None and p.piece_id not in own for p in pictures):
+        raise Refused("One of these pictures shows a piece of somebody else.")
+
+
+def _piece_id(commission: Commission) -> int | None:
+    """Return the piece that new pictures are of: the work itself, once it exists."""
+    found: int | None = (
+        CommissionedPiece.owned.for_studio(commission.studio)
+        .filter(commission=commission, is_maquette=False)
+        .values_list("piece_id", flat=True)
+        .first()
+    )
+    return found

@@ -1,0 +1,273 @@
+"""What is done to quotes: drafted, sent, accepted, declined.
+
+A version is frozen when it is drafted. Answers lock the commission's row first, so that
+two answers at once line up and the second one finds the first.
+"""
+
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+from decimal import Decimal
+from typing import TypedDict, Unpack
+
+from django.db import transaction
+
+from commissions.models import Commission, Instalment, Quote, QuoteLine
+from commissions.selectors.prices import Priced, price_work
+from commissions.selectors.quotes import QuoteState, day_of, view_quote
+from commissions.selectors.rates import choices_for, price_book
+from commissions.services.commissions import accepted_quote, locked
+from commissions.services.notes import note
+from commissions.services.papers import ask_for_paper
+from commissions.services.pieces import make_pieces
+from commissions.services.sharing import make_share_link
+from studio.errors import Refused
+from studio.models import Person
+from studio.money import format_money
+
+FOUR_PLACES = Decimal("0.0001")
+DUE_ON = {
+    "Deposit": Instalment.DueOn.ACCEPTED,
+    "Stage payment": Instalment.DueOn.STACKED,
+    "Balance": Instalment.DueOn.FINISHED,
+}
+
+
+class QuoteRates(TypedDict, total=False):
+    """What the maker may set for one quote; what is left out starts as usual."""
+
+    cutting_minutes_per_layer: int
+    painting_minutes_per_pass: int
+    loading_minutes_per_firing: int
+    assembly_minutes: int
+    coldwork_minutes: int
+    labour_rate_per_hour: Decimal
+    energy_price_per_kwh: Decimal
+    waste_percent: Decimal
+    overhead_percent: Decimal
+    remake_percent: Decimal
+    margin_percent: Decimal
+    gallery_cut_percent: Decimal
+    tax_percent: Decimal
+    deposit_percent: Decimal
+    stage_percent: Decimal
+
+
+@transaction.atomic
+def draft_quote(
+    *,
+    commission: Commission,
+    by: Person | None,
+    at: datetime,
+    message: str = "",
+    promised_date: date | None = None,
+    valid_until_date: date | None = None,
+    shows_lines: bool = False,
+    **rates: Unpack[QuoteRates],
+) -> Quote:
+    """Price the commission and keep the result as its next version.
+
+    Raises
+    ------
+    StudioError
+        When the commission is closed or accepted, no kiln can take the work, a date
+        has passed, or a number is out of range.
+    """
+    current = locked(commission)
+    _refuse_settled(current)
+    today = day_of(current.studio, at)
+    if valid_until_date is None:
+        days = price_book(current.studio).quote_valid_days
+        valid_until_date = today + timedelta(days=days)
+    for word, day in (("valid until", valid_until_date), ("promised", promised_date)):
+        if day is not None and day < today:
+            raise Refused(f"The date {word} has passed. Give one from today on.")
+    priced = price_work(
+        commission=current, choices=replace(choices_for(current), **rates)
+    )
+    newest: Quote | None = (
+        Quote.across_studios.filter(commission=current).order_by("-version").first()
+    )
+    quote: Quote = Quote.across_studios.create(
+        studio=current.studio,
+        commission=current,
+        version=1 if newest is None else newest.version + 1,
+        currency=priced.price.currency,
+        net=priced.price.net,
+        tax=priced.price.tax,
+        tax_name=priced.tax_name,
+        total=priced.price.total,
+        inputs=priced.as_json(),
+        promised_date=promised_date,
+        valid_until_date=valid_until_date,
+        shows_lines=shows_lines,
+        message=message,
+        made_at=at,
+        made_by=by,
+    )
+    _keep_lines(quote, priced)
+    _keep_instalments(quote, priced)
+    note(
+        current,
+        by=by,
+        at=at,
+        what=f"Drafted quote {quote.version}: {format_money(quote.total, quote.currency)}",
+    )
+    return quote
+
+
+def _keep_lines(quote: Quote, priced: Priced) -> None:
+    QuoteLine.across_studios.bulk_create(
+        QuoteLine(
+            studio_id=quote.studio_id,
+            quote=quote,
+            number=number,
+            section=str(line.section),
+            label=line.label[:120],
+            explanation=line.explanation,
+            # The amount is exact already; the quantity is stored as it is read.
+            quantity=line.quantity.quantize(FOUR_PLACES),
+            unit=line.unit[:20],
+            unit_price=line.unit_price,
+            amount=line.amount,
+        )
+        for number, line in enumerate(priced.price.lines, start=1)
+    )
+
+
+def _keep_instalments(quote: Quote, priced: Priced) -> None:
+    Instalment.across_studios.bulk_create(
+        Instalment(
+            studio_id=quote.studio_id,
+            quote=quote,
+            number=number,
+            label=payment.label,
+            due_on=DUE_ON[payment.label],
+            percent=payment.percent,
+            amount=payment.amount,
+        )
+        for number, payment in enumerate(priced.plan, start=1)
+    )
+
+
+@transaction.atomic
+def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
+    """Show a quote to the client: it can be read and answered on their link from now on.
+
+    An earlier version that waits for an answer is replaced by it.
+
+    Raises
+    ------
+    Refused
+        When it is no draft any more, a newer one was sent, or it has run out.
+    """
+    commission = locked(quote.commission)
+    _refuse_settled(commission)
+    view = view_quote(Quote.across_studios.get(pk=quote.pk), at=at)
+    if view.state is not QuoteState.DRAFT:
+        raise Refused(
+            f"Quote {quote.version} cannot be sent: {view.state_words.lower()}."
+        )
+    sent = view.quote
+    if sent.valid_until_date < day_of(sent.studio, at):
+        raise Refused(
+            f"Quote {sent.version} has run out before it was sent. Make a new one."
+        )
+    sent.sent_at = at
+    sent.save(update_fields=["sent_at"])
+    make_share_link(commission=commission, by=by, at=at)
+    ask_for_paper(quote=sent)
+    note(commission, by=by, at=at, what=f"Sent quote {sent.version}")
+    return sent
+
+
+@transaction.atomic
+def accept_quote(*, quote: Quote, name: str, at: datetime) -> Quote:
+    """Record that the client accepts, and make the piece and its layers.
+
+    Accepting the same quote again changes nothing.
+
+    Raises
+    ------
+    Refused
+        When the quote no longer stands: the message says why.
+    """
+    commission = locked(quote.commission)
+    current: Quote = Quote.across_studios.get(pk=quote.pk)
+    if current.accepted_at is not None:
+        return current
+    if not name.strip():
+        raise Refused("Write your name, so that the studio knows who accepts.")
+    _refuse_unanswerable(commission, current, at)
+    current.accepted_at = at
+    current.accepted_by_name = " ".join(name.split())[:160]
+    current.save(update_fields=["accepted_at", "accepted_by_name"])
+    piece = make_pieces(commission=commission, quote=current, at=at)
+    note(
+        commission,
+        by=None,
+        at=at,
+        what=f"{current.accepted_by_name} accepted quote {current.version}",
+        piece=piece,
+    )
+    return current
+
+
+@transaction.atomic
+def decline_quote(*, quote: Quote, reason: str, at: datetime) -> Quote:
+    """Record that the client does not accept; the studio may make another version.
+
+    Raises
+    ------
+    Refused
+        When the quote no longer stands: the message says why.
+    """
+    commission = locked(quote.commission)
+    current: Quote = Quote.across_studios.get(pk=quote.pk)
+    if current.declined_at is not None:
+        return current
+    _refuse_unanswerable(commission, current, at)
+    current.declined_at = at
+    current.declined_reason = reason.strip()[:400]
+    current.save(update_fields=["declined_at", "declined_reason"])
+    words = f": {current.declined_reason}" if current.declined_reason else ""
+    note(
+        commission,
+        by=None,
+        at=at,
+        what=f"The client declined quote {current.version}{words}",
+    )
+    return current
+
+
+def _refuse_settled(commission: Commission) -> None:
+    if commission.closed_at is not None:
+        raise Refused(
+            f"{commission.title} is closed: {commission.closed_reason}. Reopen it first."
+        )
+    if (accepted := accepted_quote(commission)) is not None:
+        raise Refused(
+            f"Quote {accepted.version} is accepted, so its price stands. Take further "
+            "wishes in as a commission of their own."
+        )
+
+
+def _refuse_unanswerable(commission: Commission, quote: Quote, at: datetime) -> None:
+    """Refuse in words for the client, who reads them on their page."""
+    if commission.closed_at is not None:
+        raise Refused("This commission is closed. Please ask the studio.")
+    state = view_quote(quote, at=at).state
+    problems = {
+        QuoteState.DRAFT: "This quote is not ready to be answered yet.",
+        QuoteState.ACCEPTED: "This quote is accepted already.",
+        QuoteState.DECLINED: (
+            "This quote was declined. Please ask the studio for a new one."
+        ),
+        QuoteState.RUN_OUT: (
+            "This quote has run out. Please ask the studio for a fresh one."
+        ),
+        QuoteState.REPLACED: (
+            "The studio has replaced this quote. Please read the newer one first."
+        ),
+    }
+    if state in problems:
+        raise Refused(problems[state])

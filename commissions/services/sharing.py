@@ -1,0 +1,58 @@
+"""What is done to share links: made, opened, revoked."""
+
+import secrets
+from datetime import datetime, timedelta
+
+from django.db import transaction
+
+from commissions.models import Commission, ShareLink
+from commissions.selectors.share_links import NONCE_LETTERS, link_token, live_link
+from commissions.services.notes import note
+from studio.models import Person
+
+__all__ = ["link_token", "make_share_link", "note_opened", "revoke_share_link"]
+
+# A commission takes months, and the care notes are wanted after it.
+LIFETIME = timedelta(days=540)
+OPENED_EVERY = timedelta(minutes=10)
+
+
+@transaction.atomic
+def make_share_link(
+    *,
+    commission: Commission,
+    by: Person | None,
+    at: datetime,
+    lifetime: timedelta = LIFETIME,
+) -> ShareLink:
+    """Make a private link to the commission's page, or return the one that opens it."""
+    if link := live_link(commission, at=at):
+        return link
+    link = ShareLink.across_studios.create(
+        studio=commission.studio,
+        commission=commission,
+        # 24 random bytes make exactly 32 letters.
+        nonce=secrets.token_urlsafe(NONCE_LETTERS * 3 // 4),
+        made_at=at,
+        made_by=by,
+        expires_at=at + lifetime,
+    )
+    note(commission, by=by, at=at, what="Made a private link for the client")
+    return link
+
+
+@transaction.atomic
+def revoke_share_link(*, link: ShareLink, by: Person | None, at: datetime) -> None:
+    """Close a link for good; the client needs a new one."""
+    if link.revoked_at is not None:
+        return
+    link.revoked_at = at
+    link.save(update_fields=["revoked_at"])
+    note(link.commission, by=by, at=at, what="Closed the client's private link")
+
+
+def note_opened(*, link: ShareLink, at: datetime) -> None:
+    """Remember that the page was opened, at most every ten minutes."""
+    last = link.last_opened_at
+    if last is None or at - last > OPENED_EVERY:
+        ShareLink.across_studios.filter(pk=link.pk).update(last_opened_at=at)

@@ -1,0 +1,248 @@
+"""Everything that is open to a client without an account: the pages behind a link.
+
+The link's token is the whole authority, so no cookie and no cross-site token is asked
+for: whoever could forge such a request would have to know the token first. It also has
+to be so, because browsers send the origin "null" with forms from a page whose referrer
+policy is "no-referrer".
+"""
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.core.cache import cache
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_POST, require_safe
+
+from commissions import documents
+from commissions.forms.answer import AcceptForm, DeclineForm
+from commissions.selectors.client_page import client_page, client_pictures
+from commissions.selectors.quotes import quotes
+from commissions.selectors.share_links import find_link
+from commissions.services.papers import ask_for_paper
+from commissions.services.quotes import accept_quote, decline_quote
+from commissions.services.sharing import note_opened
+from studio.errors import StudioError
+from studio.http import public
+from studio.reader import Reader
+
+WRONG_TOKENS = 20
+WRONG_FOR_S = 600
+PICTURE_FILES = {"large": "image", "small": "thumbnail"}
+PRIVATE = {
+    "Referrer-Policy": "no-referrer",
+    "X-Robots-Tag": "noindex, nofollow, noarchive",
+    "Cache-Control": "no-store",
+    "X-Content-Type-Options": "nosniff",
+}
+
+SharedView = Callable[..., HttpResponse | FileResponse]
+
+
+def behind_link(view: SharedView) -> SharedView:
+    """Open a view to whoever has a link that still opens; say kindly why not else."""
+
+    @csrf_exempt
+    @public
+    @wraps(view)
+    def opened(
+        request: HttpRequest, token: str, **kwargs: Any
+    ) -> HttpResponse | FileResponse:
+        link = find_link(token)
+        if link is None:
+            response = _wrong_token(request)
+        elif link.revoked_at is not None or link.expires_at <= timezone.now():
+            why = "closed" if link.revoked_at is not None else "run out"
+            response = _closed(request, why, link, status=410)
+        else:
+            try:
+                response = view(request, link=link, token=token, **kwargs)
+            except Http404:
+                response = _closed(request, "nothing", link, status=404)
+        for name, value in PRIVATE.items():
+            response[name] = value
+        return response
+
+    return opened
+
+
+def _wrong_token(request: HttpRequest) -> HttpResponse:
+    """Answer a token that is none. A right one always opens, whoever guesses nearby."""
+    key = f"wrong-share-token-{request.META.get('REMOTE_ADDR', '')}"
+    cache.add(key, 0, WRONG_FOR_S)
+    try:
+        count = cache.incr(key)
+    except ValueError:  # it ran out between the two calls
+        count = 1
+    if count > WRONG_TOKENS:
+        return HttpResponse(
+            "Too many links that do not exist. Please wait ten minutes.\n",
+            status=429,
+            content_type="text/plain",
+        )
+    return render(
+        request, "commissions/shared_closed.html", {"why": "wrong"}, status=404
+    )
+
+
+def _closed(request: HttpRequest, why: str, link: Any, *, status: int) -> HttpResponse:
+    context = {
+        "why": why,
+        "studio": link.studio,
+        "reader": Reader.of_studio(link.studio),
+    }
+    return render(request, "commissions/shared_closed.html", context, status=status)
+
+
+@behind_link
+@require_safe
+def shared_page(request: HttpRequest, *, link: Any, token: str) -> HttpResponse:
+    """Show the client where their commission stands."""
+    note_opened(link=link, at=timezone.now())
+    return _page(request, link, token)
+
+
+def _page(
+    request: HttpRequest,
+    link: Any,
+    token: str,
+    *,
+    accept_form: AcceptForm | None = None,
+    decline_form: DeclineForm | None = None,
+    problem: str = "",
+    status: int = 200,
+) -> HttpResponse:
+    now = timezone.now()
+    reader = Reader.of_studio(link.studio)
+    page = client_page(link.commission, reader=reader, at=now)
+    meant = {"quote": page.quote.quote.pk} if page.quote is not None else {}
+    context = {
+        "page": page,
+        "token": token,
+        "studio": link.studio,
+        "reader": reader,
+        "now": now,
+        "problem": problem,
+        "accept_form": accept_form or AcceptForm(initial=meant),
+        "decline_form": decline_form or DeclineForm(initial=meant),
+        "care": documents.CARE,
+        **documents.client_texts(page.view, page.quote, page.work, reader),
+    }
+    return render(request, "commissions/shared_page.html", context, status=status)
+
+
+def _meant_quote(link: Any, form: Any) -> Any:
+    """Return the quote that a form was shown with: of this very commission, and sent."""
+    found = quotes(link.studio).filter(
+        commission_id=link.commission_id, sent_at__isnull=False
+    )
+    return get_object_or_404(found, pk=form.cleaned_data["quote"])
+
+
+@behind_link
+@require_POST
+def shared_quote_accept(request: HttpRequest, *, link: Any, token: str) -> HttpResponse:
+    """Accept the quote that was read; a newer one meanwhile is never accepted by it."""
+    form = AcceptForm(request.POST)
+    if not form.is_valid():
+        return _page(request, link, token, accept_form=form, status=422)
+    quote = _meant_quote(link, form)
+    try:
+        accept_quote(quote=quote, name=form.cleaned_data["name"], at=timezone.now())
+    except StudioError as problem:
+        return _page(request, link, token, problem=str(problem), status=409)
+    return redirect(reverse("commissions:shared_page", args=[token]))
+
+
+@behind_link
+@require_POST
+def shared_quote_decline(
+    request: HttpRequest, *, link: Any, token: str
+) -> HttpResponse:
+    """Decline the quote that was read."""
+    form = DeclineForm(request.POST)
+    if not form.is_valid():
+        return _page(request, link, token, decline_form=form, status=422)
+    quote = _meant_quote(link, form)
+    try:
+        decline_quote(
+            quote=quote, reason=form.cleaned_data["reason"], at=timezone.now()
+        )
+    except StudioError as problem:
+        return _page(request, link, token, problem=str(problem), status=409)
+    return redirect(reverse("commissions:shared_page", args=[token]))
+
+
+@behind_link
+@require_safe
+def shared_quote_pdf(
+    request: HttpRequest, *, link: Any, token: str
+) -> HttpResponse | FileResponse:
+    """Send the PDF of the client's quote, or say that it is being made."""
+    page = client_page(
+        link.commission, reader=Reader.of_studio(link.studio), at=timezone.now()
+    )
+    if page.quote is None:
+        raise Http404("There is no quote yet.")
+    quote = quotes(link.studio).get(pk=page.quote.quote.pk)
+    state = documents.paper_state(quote)
+    is_asking_again = bool(request.htmx)  # type: ignore[attr-defined]
+    if state.document is not None and not is_asking_again:
+        try:
+            opened = state.document.file.open("rb")
+        except FileNotFoundError as problem:
+            raise Http404("The PDF's file is gone.") from problem
+        name = f"quote-{quote.version}.pdf"
+        return FileResponse(opened, content_type="application/pdf", filename=name)
+    if state.job is None:
+        ask_for_paper(quote=quote)
+        state = documents.paper_state(quote)
+    return _paper(request, link, token, state.name, is_fragment=is_asking_again)
+
+
+def _paper(
+    request: HttpRequest, link: Any, token: str, state: str, *, is_fragment: bool
+) -> HttpResponse:
+    address = reverse("commissions:shared_quote_pdf", args=[token])
+    texts = {
+        "ready": "The PDF is ready.",
+        "making": "The PDF is being made.",
+        "failed": (
+            "The PDF cannot be made at present. Everything it says is on your page; "
+            "the studio can send you the PDF later."
+        ),
+    }
+    context = {
+        "studio": link.studio,
+        "reader": Reader.of_studio(link.studio),
+        "now": timezone.now(),
+        "back_url": reverse("commissions:shared_page", args=[token]),
+        "job": {
+            "state": state,
+            "text": texts[state],
+            "poll_url": address,
+            "result_url": address,
+        },
+    }
+    template = "_paper.html" if is_fragment else "shared_paper.html"
+    return render(request, f"commissions/{template}", context)
+
+
+@behind_link
+@require_safe
+def shared_picture(
+    request: HttpRequest, *, link: Any, token: str, pk: int, size: str
+) -> FileResponse:
+    """Send a picture that this client may see."""
+    if size not in PICTURE_FILES:
+        raise Http404("A picture is large or small.")
+    picture = get_object_or_404(client_pictures(link.commission).distinct(), pk=pk)
+    try:
+        opened = getattr(picture, PICTURE_FILES[size]).open("rb")
+    except FileNotFoundError as problem:
+        raise Http404("The picture's file is gone.") from problem
+    return FileResponse(opened, content_type="image/webp")

@@ -1,0 +1,76 @@
+"""The pages of clients."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from commissions.forms.client import ClientForm
+from commissions.selectors import commissions as selectors
+from commissions.selectors.clients import clients
+from commissions.services.clients import change_client
+from commissions.views.answers import OK, attempt
+from studio.http import StudioRequest, render_page, requires
+from studio.roles import Can
+
+ON_A_PAGE = 50
+FIELDS = ("name", "email", "phone", "address", "note")
+
+
+@require_safe
+@requires(Can.SEE_MONEY)
+def client_list(request: StudioRequest) -> HttpResponse:
+    """List the clients by name."""
+    page = Paginator(clients(request.studio), ON_A_PAGE).get_page(
+        request.GET.get("page")
+    )
+    return render_page(request, "commissions/client_list.html", {"page_obj": page})
+
+
+@require_safe
+@requires(Can.SEE_MONEY)
+def client_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show a client with their commissions."""
+    client = get_object_or_404(clients(request.studio), pk=pk)
+    found = selectors.commissions(request.studio).filter(client=client)
+    context = {
+        "client": client,
+        "facts": [
+            (word, value)
+            for word, value in (
+                ("E-mail address", client.email),
+                ("Telephone", client.phone),
+            )
+            if value
+        ],
+        "rows": selectors.view_commissions(request.studio, found, at=timezone.now()),
+    }
+    return render_page(request, "commissions/client_detail.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_MONEY)
+def client_edit(request: StudioRequest, pk: int) -> HttpResponse:
+    """Put a client's details right."""
+    client = get_object_or_404(clients(request.studio), pk=pk)
+    if request.method != "POST":
+        form = ClientForm(initial={name: getattr(client, name) for name in FIELDS})
+        return render_page(
+            request, "commissions/client_form.html", {"form": form, "client": client}
+        )
+    form = ClientForm(request.POST)
+    status = attempt(
+        form,
+        lambda: change_client(
+            client=client, **form.cleaned_data, by=request.user, at=timezone.now()
+        ),
+    )
+    if status != OK:
+        context = {"form": form, "client": client}
+        return render_page(
+            request, "commissions/client_form.html", context, status=status
+        )
+    messages.success(request, "The client's details are saved.")
+    return redirect("commissions:client_detail", pk)

@@ -1,0 +1,287 @@
+"""The list of commissions, taking one in, and the page of one commission."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
+
+from commissions.forms.commission import CloseForm, CommissionForm
+from commissions.selectors import commissions as selectors
+from commissions.selectors.clients import clients
+from commissions.selectors.quotes import day_of
+from commissions.selectors.rates import price_book
+from commissions.selectors.share_links import link_token, live_link
+from commissions.selectors.work import Work, work_facts
+from commissions.services import intake
+from commissions.services.commissions import close_commission, reopen_commission
+from commissions.views.answers import OK, attempt, commission_or_404, reader_for
+from studio.errors import StudioError
+from studio.http import StudioRequest, render_page, requires
+from studio.roles import Can
+from studio.selectors.edges import edge_of
+
+ON_A_PAGE = 30
+
+
+@require_safe
+@requires(Can.SEE_MONEY)
+def commission_list(request: StudioRequest) -> HttpResponse:
+    """List the open commissions, or the closed ones, or those a search finds."""
+    shows_closed = request.GET.get("show") == "closed"
+    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    everything = selectors.search(selectors.commissions(request.studio), text)
+    tabs = {
+        False: everything.filter(closed_at__isnull=True),
+        True: everything.filter(closed_at__isnull=False),
+    }
+    page = Paginator(tabs[shows_closed], ON_A_PAGE).get_page(request.GET.get("page"))
+    ids = [commission.pk for commission in page.object_list]
+    found = selectors.commissions(request.studio).filter(pk__in=ids)
+    address = reverse("commissions:commission_list")
+    context = {
+        "rows": selectors.view_commissions(request.studio, found, at=timezone.now()),
+        "page_obj": page,
+        "q": text,
+        "shows_closed": shows_closed,
+        "tabs": [
+            {
+                "label": label,
+                "href": address
+                + (f"?{query}" if (query := _query(show, text)) else ""),
+                "current": shows_closed is is_closed,
+                "count": tabs[is_closed].count(),
+            }
+            for label, show, is_closed in (
+                ("Open", "", False),
+                ("Closed", "closed", True),
+            )
+        ],
+    }
+    return render_page(request, "commissions/commission_list.html", context)
+
+
+def _query(show: str, text: str) -> str:
+    asked = {"show": show, "q": text}
+    return urlencode({name: value for name, value in asked.items() if value})
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_MONEY)
+def commission_new(request: StudioRequest) -> HttpResponse:
+    """Take a request in; what follows at once is its quote."""
+    reader = reader_for(request)
+    if request.method != "POST":
+        book = price_book(request.studio)
+        asked = request.GET.get("client", "")
+        is_id = asked.isascii() and asked.isdigit() and len(asked) < 19
+        chosen = clients(request.studio).filter(pk=asked if is_id else 0).first()
+        form = CommissionForm(
+            studio=request.studio,
+            reader=reader,
+            initial={
+                "painting_minutes_per_pass": book.painting_minutes_per_pass,
+                "client": chosen.pk if chosen else None,
+            },
+        )
+        return _form_page(request, form)
+    form = CommissionForm(
+        request.POST, request.FILES, studio=request.studio, reader=reader
+    )
+    taken_in: list[Any] = []
+    status = attempt(
+        form,
+        lambda: taken_in.append(
+            intake.take_in(
+                studio=request.studio,
+                **_from(form),
+                by=request.user,
+                at=timezone.now(),
+            )
+        ),
+    )
+    if status != OK:
+        return _form_page(request, form, status=status)
+    return redirect("commissions:quote_new", taken_in[0].pk)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_MONEY)
+def commission_edit(request: StudioRequest, pk: int) -> HttpResponse:
+    """Change what is asked for, as long as no quote is accepted."""
+    commission = commission_or_404(request, pk)
+    view = selectors.view_commission(commission, at=timezone.now())
+    if view.accepted is not None:
+        messages.warning(
+            request,
+            "This commission is accepted as quoted, so it can no longer be changed.",
+        )
+        return redirect("commissions:commission_detail", pk)
+    reader = reader_for(request)
+    if request.method != "POST":
+        form = CommissionForm(
+            studio=request.studio,
+            reader=reader,
+            initial=CommissionForm.initial_of(commission),
+        )
+        return _form_page(request, form, commission=commission)
+    form = CommissionForm(
+        request.POST,
+        request.FILES,
+        studio=request.studio,
+        reader=reader,
+        initial=CommissionForm.initial_of(commission),
+    )
+    status = attempt(
+        form,
+        lambda: intake.change(
+            commission=commission, **_from(form), by=request.user, at=timezone.now()
+        ),
+    )
+    if status != OK:
+        return _form_page(request, form, commission=commission, status=status)
+    messages.success(request, "The commission is changed.")
+    return redirect("commissions:commission_detail", pk)
+
+
+def _from(form: CommissionForm) -> dict[str, Any]:
+    data = form.cleaned_data
+    return {
+        "client": data["client"],
+        "new_client": {
+            "name": data["client_name"],
+            "email": data["client_email"],
+            "phone": data["client_phone"],
+        },
+        "reference_file": data["reference_file"] or None,
+        "facts": form.facts,
+    }
+
+
+def _form_page(
+    request: StudioRequest,
+    form: CommissionForm,
+    *,
+    commission: Any = None,
+    status: int = OK,
+) -> HttpResponse:
+    context = {
+        "form": form,
+        "commission": commission,
+        "has_clients": clients(request.studio).exists(),
+        "has_glass": form.fields["glass"].queryset.exists(),  # type: ignore[attr-defined]
+        "must_choose_file_again": bool(request.FILES),
+    }
+    return render_page(
+        request, "commissions/commission_form.html", context, status=status
+    )
+
+
+@require_safe
+@requires(Can.SEE_MONEY)
+def commission_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show one commission: facts, stage, quotes, pieces, money, link, news."""
+    return detail_page(request, commission_or_404(request, pk))
+
+
+def detail_page(
+    request: StudioRequest,
+    commission: Any,
+    *,
+    close_form: CloseForm | None = None,
+    status: int = OK,
+) -> HttpResponse:
+    """Show the page, perhaps with a form on it that must be mended."""
+    now = timezone.now()
+    reader = reader_for(request)
+    view = selectors.view_commission(commission, at=now)
+    commission = view.commission
+    link = live_link(commission, at=now)
+    work = Work.of(commission)
+    context = {
+        "view": view,
+        "commission": commission,
+        "facts": _facts(commission, work, reader),
+        "stages": selectors.stage_steps(view),
+        "stacks": _stacks(view),
+        "payments": commission.payments.all(),
+        "posts": selectors.posts(request.studio).filter(commission=commission),
+        "link": link,
+        "share_url": share_url(request, link) if link else "",
+        "close_form": close_form or CloseForm(),
+        "today": day_of(request.studio, now),
+    }
+    return render_page(
+        request, "commissions/commission_detail.html", context, status=status
+    )
+
+
+def share_url(request: StudioRequest, link: Any) -> str:
+    """Return the whole address of the client's page."""
+    path = reverse("commissions:shared_page", args=[link_token(link)])
+    return request.build_absolute_uri(path)
+
+
+def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, Any]]]:
+    """Return the pieces that are made, the maquette after the piece."""
+    found = (("The piece", view.piece), ("Its maquette", view.maquette))
+    return [
+        (name, {"piece": piece, "edge": edge_of(piece)})
+        for name, piece in found
+        if piece is not None
+    ]
+
+
+def _facts(commission: Any, work: Work, reader: Any) -> list[tuple[Any, ...]]:
+    client = reverse("commissions:client_detail", args=[commission.client_id])
+    facts: list[tuple[Any, ...]] = [("Client", commission.client, client)]
+    facts += work_facts(work, reader)
+    facts.append(("Dams", "yes" if commission.is_dammed else "no"))
+    if commission.gallery_cut_percent:
+        percent = commission.gallery_cut_percent.normalize()
+        facts.append(("Gallery keeps", f"{percent:f} %"))
+    if commission.wanted_by_date:
+        facts.append(("Wanted by", f"{commission.wanted_by_date:%a %-d %b %Y}"))
+    return facts
+
+
+@require_POST
+@requires(Can.SEE_MONEY)
+def commission_close(request: StudioRequest, pk: int) -> HttpResponse:
+    """Close a commission that will not be made."""
+    commission = commission_or_404(request, pk)
+    form = CloseForm(request.POST)
+    status = attempt(
+        form,
+        lambda: close_commission(
+            commission=commission,
+            reason=form.cleaned_data["reason"],
+            by=request.user,
+            at=timezone.now(),
+        ),
+    )
+    if status != OK:
+        return detail_page(request, commission, close_form=form, status=status)
+    messages.success(request, "The commission is closed.")
+    return redirect("commissions:commission_detail", pk)
+
+
+@require_POST
+@requires(Can.SEE_MONEY)
+def commission_reopen(request: StudioRequest, pk: int) -> HttpResponse:
+    """Take a closed commission up again."""
+    commission = commission_or_404(request, pk)
+    try:
+        reopen_commission(commission=commission, by=request.user, at=timezone.now())
+    except StudioError as problem:
+        messages.error(request, str(problem))
+    return redirect("commissions:commission_detail", pk)

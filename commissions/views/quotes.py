@@ -1,0 +1,260 @@
+"""Drafting a quote with its price computed as one types, showing it, sending it."""
+
+from dataclasses import asdict, replace
+from datetime import timedelta
+from typing import Any
+from urllib.parse import quote as percent_encoded
+
+from django.contrib import messages
+from django.http import FileResponse, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
+
+from commissions import documents
+from commissions.forms.quote import QuoteForm
+from commissions.selectors import quotes as selectors
+from commissions.selectors.commissions import view_commission
+from commissions.selectors.prices import Priced, price_work
+from commissions.selectors.rates import choices_for, price_book
+from commissions.selectors.share_links import live_link
+from commissions.selectors.work import Work, work_facts
+from commissions.services.papers import ask_for_paper
+from commissions.services.quotes import draft_quote, send_quote
+from commissions.views.answers import (
+    OK,
+    REFUSED,
+    attempt,
+    commission_or_404,
+    reader_for,
+)
+from commissions.views.commissions import share_url
+from commissions.views.papers import paper_job, send_pdf
+from studio.errors import StudioError
+from studio.http import StudioRequest, render_page, requires
+from studio.reader import Reader
+from studio.roles import Can
+
+
+def _quote_or_404(request: StudioRequest, pk: int) -> Any:
+    return get_object_or_404(selectors.quotes(request.studio), pk=pk)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_MONEY)
+def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
+    """Draft a quote; with ``recompute`` only show the price of what is typed."""
+    commission = commission_or_404(request, pk)
+    view = view_commission(commission, at=timezone.now())
+    if view.is_closed or view.accepted is not None:
+        messages.warning(
+            request,
+            "This commission is closed. Reopen it before you quote."
+            if view.is_closed
+            else "A quote is accepted already, so its price stands.",
+        )
+        return redirect("commissions:commission_detail", pk)
+    currency = request.studio.currency
+    if request.method != "POST":
+        form = QuoteForm(currency=currency, initial=_initial(commission))
+        return _draft_page(request, view, form)
+    form = QuoteForm(request.POST, currency=currency)
+    if request.POST.get("recompute"):
+        return _draft_page(request, view, form)
+    drafted: list[Any] = []
+    status = attempt(
+        form,
+        lambda: drafted.append(
+            draft_quote(
+                commission=commission,
+                by=request.user,
+                at=timezone.now(),
+                **form.terms,
+                **form.choices,
+            )
+        ),
+    )
+    if status != OK:
+        return _draft_page(request, view, form, status=status)
+    return redirect("commissions:quote_detail", drafted[0].pk)
+
+
+def _initial(commission: Any) -> dict[str, Any]:
+    """Start from the last version where there is one: nothing is asked twice."""
+    now = timezone.now()
+    today = selectors.day_of(commission.studio, now)
+    last = selectors.quotes(commission.studio).filter(commission=commission).first()
+    days = price_book(commission.studio).quote_valid_days
+    return QuoteForm.tidy(asdict(choices_for(commission))) | {
+        "valid_until_date": today + timedelta(days=days),
+        "promised_date": last.promised_date if last else commission.wanted_by_date,
+        "message": last.message if last else "",
+        "shows_lines": last.shows_lines if last else False,
+    }
+
+
+def _draft_page(
+    request: StudioRequest, view: Any, form: QuoteForm, *, status: int = OK
+) -> HttpResponse:
+    priced, problem = _price(view.commission, form)
+    if problem and status == OK:
+        status = REFUSED
+    context = {
+        "form": form,
+        "view": view,
+        "commission": view.commission,
+        "work": work_facts(Work.of(view.commission), reader_for(request)),
+        "problem": problem,
+        **(_price_context(priced) if priced else {}),
+    }
+    fragment = "price" if request.POST.get("recompute") else ""
+    return render_page(
+        request,
+        "commissions/quote_form.html",
+        context,
+        fragment=fragment,
+        status=status,
+    )
+
+
+def _price(commission: Any, form: QuoteForm) -> tuple[Priced | None, str]:
+    """Price what the form says; a draft just opened is priced as the studio is used to."""
+    choices = choices_for(commission)
+    if form.is_bound:
+        rates = set(choices.__dataclass_fields__)
+        if not form.is_valid() and rates & set(form.errors):
+            return None, "Not computed: a number below has to be mended first."
+        changed = {n: v for n, v in form.cleaned_data.items() if n in rates}
+        choices = replace(choices, **changed)
+    try:
+        return price_work(commission=commission, choices=choices), ""
+    except StudioError as problem:
+        return None, str(problem)
+
+
+def _price_context(priced: Priced) -> dict[str, Any]:
+    price, reader = priced.price, Reader.of_studio(priced.studio)
+
+    def money(amount: Any) -> str:
+        return reader.money(amount, price.currency)
+
+    return {
+        "sections": selectors.line_sections(
+            price.lines, reader=reader, currency=price.currency
+        ),
+        "totals": selectors.totals(
+            net=price.net,
+            tax=price.tax,
+            tax_name=priced.tax_name,
+            total=price.total,
+            write=money,
+        ),
+        "total": money(price.total),
+        "plan": [(part.label, money(part.amount)) for part in priced.plan],
+    }
+
+
+@require_safe
+@requires(Can.SEE_MONEY)
+def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show a quote: its lines, its paper, and how it is sent."""
+    quote = _quote_or_404(request, pk)
+    now = timezone.now()
+    reader = Reader.of_studio(request.studio)
+    view = selectors.view_quote(quote, at=now)
+    link = live_link(quote.commission, at=now)
+    url = share_url(request, link) if link and quote.sent_at else ""
+
+    def money(amount: Any) -> str:
+        return reader.money(amount, quote.currency)
+
+    context = {
+        "view": view,
+        "quote": quote,
+        "commission": quote.commission,
+        "facts": work_facts(Work.from_json(quote.inputs["work"]), reader_for(request)),
+        "sections": selectors.line_sections(
+            quote.lines.all(), reader=reader, currency=quote.currency
+        ),
+        "totals": selectors.totals(
+            net=quote.net,
+            tax=quote.tax,
+            tax_name=quote.tax_name,
+            total=quote.total,
+            write=money,
+        ),
+        "share_url": url,
+        "link": link,
+        "job": paper_job(
+            documents.paper_state(quote),
+            result_url=reverse("commissions:quote_pdf", args=[quote.pk]),
+            poll_url=reverse("commissions:quote_paper_state", args=[quote.pk]),
+        ),
+        **(_letter(quote, url) if url and view.may_be_answered else {}),
+    }
+    return render_page(request, "commissions/quote_detail.html", context)
+
+
+def _letter(quote: Any, url: str) -> dict[str, str]:
+    """Return words to send with the link, and a mailto address that holds them."""
+    context = {"quote": quote, "url": url, "studio": quote.studio}
+    text = render_to_string("emails/quote.txt", context).strip()
+    subject = f"Your quote for {quote.commission.title}"
+    address = percent_encoded(quote.commission.client.email, safe="@")
+    asked = f"subject={percent_encoded(subject)}&body={percent_encoded(text)}"
+    return {"letter": text, "mailto": f"mailto:{address}?{asked}"}
+
+
+@require_POST
+@requires(Can.SEE_MONEY)
+def quote_send(request: StudioRequest, pk: int) -> HttpResponse:
+    """Put the quote on the client's page and order its PDF."""
+    quote = _quote_or_404(request, pk)
+    try:
+        send_quote(quote=quote, by=request.user, at=timezone.now())
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return redirect("commissions:quote_detail", pk)
+    messages.success(
+        request, "The quote is on the client's page. Now send them the link below."
+    )
+    return redirect("commissions:quote_detail", pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@requires(Can.SEE_MONEY)
+def quote_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
+    """Send the PDF; have it made first where it is not there. POST asks anew."""
+    quote = _quote_or_404(request, pk)
+    state = documents.paper_state(quote)
+    if state.document is not None and request.method != "POST":
+        return send_pdf(state.document, name=f"quote-{quote.version}.pdf")
+    if request.method == "POST" or state.job is None:
+        ask_for_paper(quote=quote)
+    return redirect("commissions:quote_paper_state", pk)
+
+
+@require_safe
+@requires(Can.SEE_MONEY)
+def quote_paper_state(request: StudioRequest, pk: int) -> HttpResponse:
+    """Say whether the PDF is there yet; the fragment asks again by itself."""
+    quote = _quote_or_404(request, pk)
+    pdf_url = reverse("commissions:quote_pdf", args=[quote.pk])
+    context = {
+        "quote": quote,
+        "commission": quote.commission,
+        "job": paper_job(
+            documents.paper_state(quote),
+            result_url=pdf_url,
+            poll_url=reverse("commissions:quote_paper_state", args=[quote.pk]),
+        ),
+    }
+    if request.htmx:
+        return render_page(request, "commissions/_paper.html", context)
+    return render_page(request, "commissions/quote_paper.html", context)

@@ -1,0 +1,176 @@
+"""The firing chart's data: the plan, its holds in words, and what was recorded."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from firing.drawings.chart import (
+    NARROW,
+    WIDE,
+    ChartCurve,
+    ChartHold,
+    ChartInput,
+    ChartScale,
+    FiringChart,
+    build_chart,
+)
+from firing.models import Firing, Reading
+from firing.physics.kiln_model import KilnRun
+from firing.physics.schedule import Schedule as Programme
+from firing.selectors.programmes import run_in
+from firing.selectors.schedules import programme_of
+from studio.reader import Reader
+from studio.units import TemperatureUnit, celsius_to_fahrenheit, fahrenheit_to_celsius
+
+SHORTEST_HOLD_S = 25 * 60.0
+WHOLE = "whole"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Zoom:
+    """A part of the firing to look at, as a link."""
+
+    label: str
+    part: str
+    current: bool
+
+    @property
+    def href(self) -> str:
+        return f"?part={self.part}#chart"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Charts:
+    """The same chart for a desk and for a phone, and the parts to zoom to."""
+
+    wide: FiringChart
+    narrow: FiringChart
+    zooms: tuple[Zoom, ...]
+
+
+def charts_of(firing: Firing, *, reader: Reader, now: datetime, part: str) -> Charts:
+    """Return a firing's chart, whole or cut to one part of its schedule."""
+    programme = programme_of(firing.schedule)
+    run = run_in(firing.kiln, programme)
+    booking = firing.booking
+    load_s = booking.planned_curve[-1][0] - run.ready_s if booking.planned_curve else 0
+    load_s = max(0.0, load_s)
+    parts = _parts(programme, run, load_s)
+    if part not in parts:
+        part = WHOLE
+    window_s = parts[part]
+    glass = firing.schedule.glass
+    shown = ChartInput(
+        title=f"{booking.title}: planned and recorded temperature",
+        starts_at=booking.starts_at,
+        zone=reader.zone,
+        scale=_scale(reader),
+        show_when=lambda at: reader.moment(at, now),
+        planned=_planned(firing),
+        recorded=_recorded(firing, window_s),
+        holds=_holds(programme, run, load_s, reader),
+        anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
+        window_s=window_s,
+        now=now,
+    )
+    return Charts(
+        wide=build_chart(shown, key="chart", size=WIDE),
+        narrow=build_chart(shown, key="chart-phone", size=NARROW),
+        zooms=tuple(
+            Zoom(label=_label(name), part=name, current=name == part) for name in parts
+        ),
+    )
+
+
+def _label(part: str) -> str:
+    return {
+        WHOLE: "Whole firing",
+        "heating": "Heating",
+        "soak": "Anneal soak",
+        "cooling": "Cooling",
+    }[part]
+
+
+def _parts(
+    programme: Programme, run: KilnRun, load_s: float
+) -> dict[str, tuple[float, float] | None]:
+    """Return the windows that the page offers, by name."""
+    labels = [segment.label for segment in programme.segments]
+    parts: dict[str, tuple[float, float] | None] = {WHOLE: None}
+    if "anneal soak" not in labels:
+        return parts
+    soak = labels.index("anneal soak")
+    ends = [end + load_s for end in run.segment_ends_s]
+    soak_from = ends[soak] - programme.segments[soak].hold_s
+    before = ends[soak - 1] if soak else load_s
+    if soak:
+        parts["heating"] = (0.0, before)
+    parts["soak"] = (soak_from - 0.5 * 3600, ends[soak] + 0.5 * 3600)
+    parts["cooling"] = (ends[soak], load_s + run.ready_s)
+    return parts
+
+
+def _planned(firing: Firing) -> ChartCurve | None:
+    points = firing.booking.planned_curve
+    if not points:
+        return None
+    times, heats = np.array(points, dtype=np.float64).T
+    return ChartCurve(time_s=times, temperature_c=heats)
+
+
+def _recorded(
+    firing: Firing, window_s: tuple[float, float] | None
+) -> ChartCurve | None:
+    """Return thin curves for the whole, every reading for a part."""
+    start = firing.booking.starts_at
+    pairs: list[tuple[float, float]] = []
+    if window_s is None:
+        for one in firing.imports.all():
+            first_s = (one.first_at - start).total_seconds()
+            pairs += [(first_s + s, celsius) for s, celsius in one.thin_curve]
+    else:
+        within = Reading.owned.for_studio(firing.studio).filter(
+            firing=firing,
+            at__gte=start + timedelta(seconds=window_s[0]),
+            at__lte=start + timedelta(seconds=window_s[1]),
+        )
+        pairs = [
+            ((at - start).total_seconds(), celsius)
+            for at, celsius in within.order_by("at", "pk").values_list(
+                "at", "temperature_c"
+            )
+        ]
+    if not pairs:
+        return None
+    times, heats = np.array(pairs, dtype=np.float64).T
+    return ChartCurve(time_s=times, temperature_c=heats)
+
+
+def _holds(
+    programme: Programme, run: KilnRun, load_s: float, reader: Reader
+) -> list[ChartHold]:
+    return [
+        ChartHold(
+            from_s=load_s + end - segment.hold_s,
+            to_s=load_s + end,
+            temperature_c=segment.target_c,
+            words=f"{segment.label.capitalize()}, {reader.duration(segment.hold_s)}",
+        )
+        for segment, end in zip(programme.segments, run.segment_ends_s, strict=True)
+        if segment.hold_s >= SHORTEST_HOLD_S
+    ]
+
+
+def _scale(reader: Reader) -> ChartScale:
+    if reader.temperature_unit == TemperatureUnit.F:
+        return ChartScale(
+            to_reader=celsius_to_fahrenheit,
+            from_reader=fahrenheit_to_celsius,
+            text=lambda celsius: f"{celsius_to_fahrenheit(celsius):.0f} °F",
+        )
+    return ChartScale(
+        to_reader=lambda celsius: celsius,
+        from_reader=lambda celsius: celsius,
+        text=lambda celsius: f"{celsius:.0f} °C",
+    )

@@ -1,0 +1,28 @@
+"""What a kiln is, as pairs of words in the reader's units."""
+
+from studio.models import Kiln
+from studio.reader import Reader
+from studio.units import TemperatureUnit
+
+
+def kiln_facts(kiln: Kiln, reader: Reader) -> list[tuple[str, str]]:
+    """Return a kiln's facts; its rate only for whoever may see money."""
+    unit = TemperatureUnit(kiln.controller_unit)
+    inside = (
+        f"{reader.size(kiln.inner_width_mm, kiln.inner_depth_mm)}, "
+        f"{reader.length(kiln.inner_height_mm)} high"
+    )
+    slowest = reader.rate(kiln.slowest_rate_c_per_h)
+    fastest = reader.rate(kiln.fastest_rate_c_per_h)
+    facts = [
+        ("Inside", inside),
+        ("Shelf", reader.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)),
+        ("Reaches", reader.temperature(kiln.max_temperature_c)),
+        ("May be opened below", reader.temperature(kiln.opening_temperature_c)),
+        ("Power", f"{kiln.power_w / 1000:.3g} kW"),
+        ("Controller", f"in °{unit}, {kiln.controller_segments} segments"),
+        ("Rates it takes", f"{slowest} to {fastest}"),
+    ]
+    if reader.may_see_money and kiln.hourly_rate:
+        facts.append(("An hour costs", reader.money(kiln.hourly_rate)))
+    return facts

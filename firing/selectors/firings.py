@@ -1,0 +1,178 @@
+"""Reads of firings: their state, their loads, and the firings of a piece."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+from typing import Any
+
+from django.db.models import Prefetch, Q
+
+from firing.models import Booking, Firing, FiringKind, LoadItem
+from studio.models import Piece, Studio
+from studio.reader import Reader
+from studio.tenancy import StudioQuerySet
+
+
+class FiringState(StrEnum):
+    """Where a firing stands; derived, never stored."""
+
+    PLANNED = "planned"
+    RUNNING = "running"
+    COLD = "cold"
+    FINISHED = "finished"
+    CANCELLED = "cancelled"
+
+
+STATUS_KIND = {
+    FiringState.PLANNED: "planned",
+    FiringState.RUNNING: "hot",
+    FiringState.COLD: "waiting",
+    FiringState.FINISHED: "done",
+    FiringState.CANCELLED: "stopped",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FiringView:
+    """A firing with its load and its state in words."""
+
+    firing: Firing
+    items: tuple[LoadItem, ...]
+    state: FiringState
+    state_words: str
+
+    @property
+    def booking(self) -> Booking:
+        booking: Booking = self.firing.booking
+        return booking
+
+    @property
+    def title(self) -> str:
+        return self.booking.title
+
+    @property
+    def status_kind(self) -> str:
+        """Return the shape that `components/_status.html` draws."""
+        return STATUS_KIND[self.state]
+
+    @property
+    def is_planned(self) -> bool:
+        return self.state is FiringState.PLANNED
+
+    @property
+    def is_running(self) -> bool:
+        """Say whether it was started and not yet unloaded."""
+        return self.state in {FiringState.RUNNING, FiringState.COLD}
+
+    @property
+    def pieces(self) -> tuple[Piece, ...]:
+        """Return the pieces in the load, each once."""
+        found = {}
+        for item in self.items:
+            piece = piece_of(item)
+            if piece is not None:
+                found[piece.pk] = piece
+        return tuple(found.values())
+
+    @property
+    def load_words(self) -> str:
+        """Say in a few words what is in it."""
+        sheets = sum(item.of_pass_id is not None for item in self.items)
+        stacks = [str(item.piece) for item in self.items if item.piece_id]
+        parts = [*stacks]
+        if sheets:
+            parts.append(f"{sheets} layer" + ("s" if sheets > 1 else ""))
+        parts += [item.description for item in self.items if item.description]
+        return ", ".join(parts) or "Nothing in it"
+
+
+def piece_of(item: LoadItem) -> Piece | None:
+    """Return the piece that a load item is, or is a layer of."""
+    if item.of_pass_id is not None:
+        piece: Piece = item.of_pass.sheet.layer.piece
+        return piece
+    return item.piece
+
+
+def firings(studio: Studio) -> StudioQuerySet:
+    """Return the studio's firings with kiln, booking and load, newest first."""
+    items = LoadItem.across_studios.select_related(
+        "piece__glass",
+        "of_pass__sheet__layer__piece",
+        "of_pass__sheet__layer__glass",
+    ).order_by("pk")
+    return (
+        Firing.owned.for_studio(studio)
+        .select_related("kiln", "booking", "schedule", "started_by", "finished_by")
+        .prefetch_related(Prefetch("items", queryset=items))
+        .order_by("-booking__starts_at", "-pk")
+    )
+
+
+def running_firings(studio: Studio) -> StudioQuerySet:
+    """Return the firings that were started and not yet unloaded."""
+    return firings(studio).filter(started_at__isnull=False, finished_at__isnull=True)
+
+
+def firings_of_piece(piece: Piece) -> StudioQuerySet:
+    """Return every firing of a piece or of its layers, newest first."""
+    inside = LoadItem.owned.for_studio(piece.studio).filter(
+        Q(piece=piece) | Q(of_pass__sheet__layer__piece=piece)
+    )
+    return firings(piece.studio).filter(pk__in=inside.values("firing"))
+
+
+def running_firing_of(piece: Piece) -> Firing | None:
+    """Return the firing that a piece itself is in at this moment, if any."""
+    found: Firing | None = (
+        running_firings(piece.studio).filter(items__piece=piece).first()
+    )
+    return found
+
+
+def state_of(firing: Firing, now: datetime) -> FiringState:
+    """Derive a firing's state at an instant."""
+    if firing.cancelled_at is not None:
+        return FiringState.CANCELLED
+    if firing.finished_at is not None:
+        return FiringState.FINISHED
+    if firing.started_at is None:
+        return FiringState.PLANNED
+    if firing.booking.opens_at <= now:
+        return FiringState.COLD
+    return FiringState.RUNNING
+
+
+def view_firing(firing: Firing, *, reader: Reader, now: datetime) -> FiringView:
+    """Return a firing with its state in the reader's words."""
+    state = state_of(firing, now)
+    opens_at = firing.booking.opens_at
+    words = {
+        FiringState.PLANNED: (
+            f"Load and start {reader.moment(firing.booking.starts_at, now)}"
+        ),
+        FiringState.RUNNING: (
+            f"Closed until {reader.moment(opens_at, now)}, "
+            f"{reader.left(opens_at, now)} left"
+        ),
+        FiringState.COLD: f"May be opened since {reader.moment(opens_at, now)}",
+        FiringState.CANCELLED: "Cancelled",
+    }
+    if firing.finished_at is not None:
+        words[state] = f"Unloaded {reader.moment(firing.finished_at, now)}"
+    return FiringView(
+        firing=firing,
+        items=tuple(firing.items.all()),
+        state=state,
+        state_words=words[state],
+    )
+
+
+def firing_title(kind: str, load: str) -> str:
+    """Return what a booking is called by: "Full fuse and anneal of Low water"."""
+    return f"{FiringKind(kind).label} of {load}"[:200]
+
+
+def standing_items(studio: Studio) -> Any:
+    """Return the load items of firings that are not cancelled."""
+    return LoadItem.owned.for_studio(studio).filter(firing__cancelled_at__isnull=True)

@@ -1,0 +1,51 @@
+"""When a schedule could run in its kiln: the earliest start, and when it is over."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from firing.models import Schedule
+from firing.planning import practice
+from firing.planning.free_time import NoRoom
+from firing.selectors.bookings import earliest_free_start, may_open_at
+from firing.selectors.programmes import curve_points, held_s, run_in
+from firing.selectors.schedules import programme_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FuseTimes:
+    """The start that is proposed, and what follows from a start."""
+
+    proposed_at: datetime
+    starts_at: datetime
+    cold_at: datetime
+    opens_at: datetime
+    lasts_s: float
+    kwh: float
+
+
+def fuse_times(
+    schedule: Schedule, *, starts_at: datetime | None, now: datetime
+) -> FuseTimes | None:
+    """Return the earliest start and what a start leads to; none without free time."""
+    kiln = schedule.kiln
+    if kiln is None:
+        return None
+    load_s = practice.LOAD_STACK_S
+    run = run_in(kiln, programme_of(schedule))
+    curve = curve_points(run, load_s=load_s)
+    try:
+        proposed_at = earliest_free_start(
+            kiln=kiln, lasts_s=held_s(curve), after=now, attended_s=load_s
+        )
+    except NoRoom:
+        return None
+    start = starts_at or proposed_at
+    cold_at = start + timedelta(seconds=curve[-1][0])
+    return FuseTimes(
+        proposed_at=proposed_at,
+        starts_at=start,
+        cold_at=cold_at,
+        opens_at=may_open_at(kiln.studio, cold_at),
+        lasts_s=curve[-1][0],
+        kwh=run.energy_kwh,
+    )

@@ -1,0 +1,43 @@
+"""Reads of stored schedules, as rows and as the physics knows them."""
+
+from firing.models import Schedule
+from firing.physics.schedule import Schedule as Programme
+from firing.physics.schedule import Segment
+from studio.models import Studio
+from studio.tenancy import StudioQuerySet
+
+
+def schedules(studio: Studio) -> StudioQuerySet:
+    """Return the studio's schedules with their segments, newest first."""
+    return (
+        Schedule.owned.for_studio(studio)
+        .select_related("kiln", "glass", "piece", "made_by")
+        .prefetch_related("segments")
+        .order_by("-made_at", "-pk")
+    )
+
+
+def versions_of(schedule: Schedule) -> StudioQuerySet:
+    """Return every version of the same schedule, newest first."""
+    return (
+        Schedule.owned.for_studio(schedule.studio)
+        .filter(name=schedule.name)
+        .select_related("kiln", "made_by")
+        .order_by("-version", "-pk")
+    )
+
+
+def programme_of(schedule: Schedule) -> Programme:
+    """Return a stored schedule as the physics' value."""
+    return Programme(
+        start_c=schedule.start_c,
+        segments=tuple(
+            Segment(
+                label=row.label,
+                rate_c_per_h=row.rate_c_per_h,
+                target_c=row.target_c,
+                hold_s=row.hold_s,
+            )
+            for row in schedule.segments.all()
+        ),
+    )

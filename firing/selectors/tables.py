@@ -1,0 +1,108 @@
+"""A schedule as a table: in the reader's units and as it is typed into a controller."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from firing.models import Schedule, ScheduleRule
+from firing.selectors.programmes import run_in
+from firing.selectors.schedules import programme_of
+from studio import units
+from studio.reader import Reader
+from studio.units import TemperatureUnit
+
+RULE_WORDS = {
+    ScheduleRule.NEXT_ROW: (
+        "The table's nearest row, and one row thicker: the habit of the trade."
+    ),
+    ScheduleRule.ROW: "The table's first row that is at least as thick.",
+    ScheduleRule.EXACT: (
+        "The table's own law at the measured height: the soak between two rows, and "
+        "rates that fall with the square of the thickness."
+    ),
+    ScheduleRule.STANDARD: "The studio's standing programme for single sheets.",
+}
+CAUTIONS = (
+    "A computed schedule is an estimate from a rule of thumb. Test it on a maquette.",
+    "Follow the instructions of the glass maker and of the kiln maker.",
+    "Electrical work is for licensed electricians, by your local code.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SegmentRow:
+    """One segment, shown twice: for the reader and for the controller."""
+
+    number: int
+    label: str
+    rate: str
+    target: str
+    hold: str
+    typed_rate: str
+    typed_target: str
+    typed_hold: str
+    ends_after: str
+
+
+def segment_rows(schedule: Schedule, reader: Reader) -> list[SegmentRow]:
+    """Return a schedule's segments in words and in what its controller is told."""
+    programme = programme_of(schedule)
+    unit = reader.temperature_unit
+    if schedule.kiln is not None:
+        unit = TemperatureUnit(schedule.kiln.controller_unit)
+    ends: list[float | None] = [None] * len(programme.segments)
+    if schedule.kiln is not None:
+        ends = list(run_in(schedule.kiln, programme).segment_ends_s)
+    return [
+        SegmentRow(
+            number=number,
+            label=segment.label,
+            rate="as fast as it can"
+            if segment.rate_c_per_h is None
+            else reader.rate(segment.rate_c_per_h),
+            target=reader.temperature(segment.target_c),
+            hold=reader.duration(segment.hold_s) if segment.hold_s else "none",
+            typed_rate=_typed_rate(segment.rate_c_per_h, unit),
+            typed_target=_whole(units.format_temperature(segment.target_c, unit)),
+            typed_hold=_clock(segment.hold_s),
+            ends_after="" if end is None else units.format_duration(end, parts=2),
+        )
+        for number, (segment, end) in enumerate(
+            zip(programme.segments, ends, strict=True), start=1
+        )
+    ]
+
+
+def _typed_rate(c_per_h: float | None, unit: TemperatureUnit) -> str:
+    return "full" if c_per_h is None else _whole(units.format_rate(c_per_h, unit))
+
+
+def _whole(text: str) -> str:
+    return text.replace(".0 ", " ")
+
+
+def _clock(seconds: float) -> str:
+    minutes = round(seconds / 60)
+    return f"{minutes // 60}:{minutes % 60:02d}"
+
+
+def basis_facts(schedule: Schedule, reader: Reader) -> list[tuple[str, str]]:
+    """Return the numbers that a schedule was computed from, in words."""
+    basis: dict[str, Any] = schedule.basis
+    shown = (
+        ("Height of the glass", "thickness_mm", reader.length),
+        ("Annealed as", "rule_thickness_mm", reader.length),
+        ("Hottest", "process_c", reader.temperature),
+        ("Held there", "process_hold_s", reader.duration),
+        ("Anneal soak of the glass", "anneal_soak_c", reader.temperature),
+        ("Soak", "anneal_soak_s", reader.duration),
+        ("Cooling 1, by the rule", "cooling_1_c_per_h", reader.rate),
+        ("Cooling 2, by the rule", "cooling_2_c_per_h", reader.rate),
+        ("Final cooling, by the rule", "final_cooling_c_per_h", reader.rate),
+        ("May be opened below", "opening_temperature_c", reader.temperature),
+    )
+    return [(words, show(basis[key])) for words, key, show in shown if key in basis]
+
+
+def rule_words(schedule: Schedule) -> str:
+    """Say in words where a schedule's anneal comes from."""
+    return RULE_WORDS[ScheduleRule(schedule.rule)]

@@ -1,0 +1,206 @@
+"""Stores computed schedules, version by version; none is ever changed in place."""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from firing.models import FiringKind, Schedule, ScheduleSegment
+from firing.selectors.fits import stack_problems
+from firing.selectors.programmes import Proposal, propose_enamel, propose_stack
+from firing.selectors.stacks import allowed_kinds
+from firing.services.locks import lock_pieces
+from studio.errors import Refused
+from studio.models import Glass, Kiln, Person, Piece, Studio
+from studio.reader import Reader
+from studio.selectors.pieces import PieceView, fresh
+from studio.services import history
+from studio.tenancy import same_studio
+
+
+@transaction.atomic
+def compute_fuse_schedule(
+    *,
+    piece: Piece,
+    kiln: Kiln,
+    rule: str,
+    by: Person | None,
+    at: datetime,
+    kind: str = "",
+) -> Schedule:
+    """Compute a piece's fuse and anneal, or its re-anneal, fitted to a controller.
+
+    Without a kind it is what the piece's stage calls for. Each call adds a version.
+
+    Raises
+    ------
+    Refused
+        When the piece is not at that stage, or the kiln cannot take it.
+    PhysicsProblem
+        When the table, the controller or the kiln does not reach that far.
+    """
+    same_studio(piece.studio, kiln)
+    # One at a time per piece, so that two never take the same version number.
+    lock_pieces([piece])
+    view = fresh(piece)
+    kind = kind or default_kind(view)
+    if kind not in allowed_kinds(view):
+        words = FiringKind(kind).label.lower() if kind in FiringKind.values else kind
+        raise Refused(
+            f"{piece.title} cannot have a {words} now: {view.stage_words.lower()}."
+        )
+    refuse_misfit(view=view, kiln=kiln, kind=kind)
+    proposal = propose_stack(
+        kind=kind,
+        rule=rule,
+        thickness_mm=view.height_mm,
+        glass=piece.glass,
+        kiln=kiln,
+    )
+    label = FiringKind(kind).label
+    return _store(
+        proposal,
+        studio=piece.studio,
+        name=f"{label}: {piece.title}"[:160],
+        piece=piece,
+        by=by,
+        at=at,
+    )
+
+
+def default_kind(view: PieceView) -> str:
+    """Return the kind of firing that a piece's stage calls for.
+
+    Raises
+    ------
+    Refused
+        When it calls for none.
+    """
+    kinds = allowed_kinds(view)
+    if not kinds:
+        raise Refused(
+            f"{view.piece.title} is not ready for a fuse: {view.stage_words.lower()}. "
+            "Finish its layers and check the stack first."
+        )
+    return kinds[0]
+
+
+def refuse_misfit(*, view: PieceView, kiln: Kiln, kind: str) -> None:
+    """Refuse a kiln that a piece does not go into.
+
+    Raises
+    ------
+    Refused
+        With every reason.
+    """
+    problems = stack_problems(
+        kiln=kiln,
+        kind=kind,
+        width_mm=view.piece.width_mm,
+        depth_mm=view.piece.height_mm,
+        height_mm=view.height_mm,
+        glass=view.piece.glass,
+        is_dammed=view.piece.is_dammed,
+        reader=Reader.of_studio(view.piece.studio),
+    )
+    if problems:
+        raise Refused(f"{kiln} cannot take {view.piece.title}. {' '.join(problems)}")
+
+
+@transaction.atomic
+def compute_enamel_schedule(
+    *, studio: Studio, glass: Glass, kiln: Kiln, by: Person | None, at: datetime
+) -> Schedule:
+    """Return the studio's enamel schedule of a glass in a kiln.
+
+    The last version serves as long as it would come out the same today.
+
+    Raises
+    ------
+    PhysicsProblem
+        When the sheets are too thick for it, or the kiln cannot do it.
+    """
+    same_studio(studio, glass, kiln)
+    Glass.across_studios.select_for_update().get(pk=glass.pk)
+    proposal = propose_enamel(glass=glass, kiln=kiln)
+    last = (
+        Schedule.owned.for_studio(studio)
+        .filter(kind=FiringKind.ENAMEL, glass=glass, kiln=kiln, piece=None)
+        .prefetch_related("segments")
+        .order_by("-version", "-pk")
+        .first()
+    )
+    if last is not None and _is_same(last, proposal):
+        return last
+    return _store(
+        proposal,
+        studio=studio,
+        name=f"Enamel: {glass.name} in {kiln.name}"[:160],
+        piece=None,
+        by=by,
+        at=at,
+    )
+
+
+def _is_same(stored: Schedule, proposal: Proposal) -> bool:
+    rows = [
+        (row.label, row.rate_c_per_h, row.target_c, row.hold_s)
+        for row in stored.segments.all()
+    ]
+    wanted = [
+        (s.label, s.rate_c_per_h, s.target_c, s.hold_s)
+        for s in proposal.fitted.segments
+    ]
+    return rows == wanted and stored.basis == proposal.basis
+
+
+def _store(
+    proposal: Proposal,
+    *,
+    studio: Studio,
+    name: str,
+    piece: Piece | None,
+    by: Person | None,
+    at: datetime,
+) -> Schedule:
+    last = (
+        Schedule.owned.for_studio(studio)
+        .filter(name=name)
+        .order_by("-version", "-pk")
+        .first()
+    )
+    schedule = Schedule.across_studios.create(
+        studio=studio,
+        name=name,
+        version=1 if last is None else last.version + 1,
+        kind=proposal.kind,
+        piece=piece,
+        kiln=proposal.kiln,
+        glass=proposal.glass,
+        thickness_mm=proposal.thickness_mm,
+        rule=proposal.rule,
+        start_c=proposal.fitted.start_c,
+        basis=proposal.basis,
+        made_at=at,
+        made_by=by,
+    )
+    ScheduleSegment.across_studios.bulk_create(
+        ScheduleSegment(
+            studio=studio,
+            schedule=schedule,
+            number=number,
+            label=segment.label,
+            rate_c_per_h=segment.rate_c_per_h,
+            target_c=segment.target_c,
+            hold_s=segment.hold_s,
+        )
+        for number, segment in enumerate(proposal.fitted.segments, start=1)
+    )
+    history.record(
+        studio=studio,
+        by=by,
+        at=at,
+        what=f"Computed the schedule {schedule} for {proposal.kiln}",
+        piece=piece,
+        subject=f"schedule {schedule.pk}",
+    )
+    return schedule

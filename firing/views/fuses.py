@@ -1,0 +1,179 @@
+"""From a checked stack to a booked kiln: the choice of a schedule, then of a start."""
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from firing.forms.loads import FuseBookForm, FuseForm, KilnChoiceForm
+from firing.selectors import fuses
+from firing.selectors.bookings import is_attended, next_booking_of
+from firing.selectors.fuse_times import fuse_times
+from firing.selectors.kiln_time import booking_href
+from firing.selectors.stacks import allowed_kinds, kind_choices
+from firing.selectors.tables import CAUTIONS, segment_rows
+from firing.services.firings import book_fuse
+from firing.services.schedules import compute_fuse_schedule
+from firing.views.answers import (
+    FILLED_IN_WRONGLY,
+    OK,
+    REFUSED,
+    attempt,
+    piece_or_404,
+    posted,
+    reader_for,
+    schedule_or_404,
+)
+from studio.http import StudioRequest, render_page, requires
+from studio.roles import Can
+from studio.selectors.pieces import PieceView
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.BOOK_KILNS)
+def fuse_plan(request: StudioRequest, pk: int) -> HttpResponse:
+    """Compare kilns and rules for a piece, and keep the schedule that is chosen."""
+    now = timezone.now()
+    view = piece_or_404(request, pk)
+    kinds = allowed_kinds(view)
+    if not kinds or next_booking_of(view.piece) is not None:
+        return _not_now(request, view)
+    form = FuseForm(posted(request), studio=request.studio, kinds=kinds)
+    status = OK
+    if request.method == "POST":
+        made: list[Any] = []
+        status = attempt(
+            form,
+            lambda: made.append(
+                compute_fuse_schedule(
+                    piece=view.piece, by=request.user, at=now, **form.cleaned_data
+                )
+            ),
+        )
+        if status == OK:
+            book = reverse("firing:fuse_book", args=[pk])
+            return redirect(f"{book}?schedule={made[0].pk}")
+    return _plan_page(request, view, form, kinds, now, status)
+
+
+def _plan_page(
+    request: StudioRequest,
+    view: PieceView,
+    form: FuseForm,
+    kinds: tuple[str, ...],
+    now: datetime,
+    status: int,
+) -> HttpResponse:
+    asked = request.POST if form.is_bound else request.GET
+    kind = asked.get("kind", "")
+    plan = fuses.plan_fuse(
+        view,
+        kind=kind if kind in kinds else kinds[0],
+        kiln=KilnChoiceForm(asked, studio=request.studio).chosen,
+        reader=reader_for(request),
+        now=now,
+    )
+    usable = [option for option in plan.rules if option.proposal is not None]
+    ticked = asked.get("rule") or (usable[0].rule if usable else "")
+    context = {
+        "view": view,
+        "piece": view.piece,
+        "plan": plan,
+        "kinds": kind_choices(kinds),
+        "form": form,
+        "ticked": ticked,
+        "usable": usable,
+        "cautions": CAUTIONS,
+        "place": "pieces",
+    }
+    return render_page(
+        request, "firing/fuse_plan.html", context, fragment="plan", status=status
+    )
+
+
+def _not_now(request: StudioRequest, view: PieceView) -> HttpResponse:
+    """Say why there is nothing to compute for a piece at this moment."""
+    booking = next_booking_of(view.piece)
+    context = {
+        "view": view,
+        "piece": view.piece,
+        "booking": booking,
+        "booking_url": booking_href(booking) if booking is not None else "",
+        "place": "pieces",
+    }
+    status = REFUSED if request.method == "POST" else OK
+    return render_page(request, "firing/fuse_not_now.html", context, status=status)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.BOOK_KILNS)
+def fuse_book(request: StudioRequest, pk: int) -> HttpResponse:
+    """Propose the earliest start for a schedule, and book the whole cycle."""
+    now = timezone.now()
+    view = piece_or_404(request, pk)
+    asked = request.POST if request.method == "POST" else request.GET
+    if not asked.get("schedule", "").isdecimal() or len(asked["schedule"]) > 18:
+        return redirect("firing:fuse_plan", pk)
+    schedule = schedule_or_404(request, int(asked["schedule"]))
+    form = FuseBookForm(posted(request), piece=view.piece, now=now)
+    status = OK
+    if request.method == "POST":
+        made: list[Any] = []
+        status = attempt(
+            form,
+            lambda: made.append(
+                book_fuse(
+                    piece=view.piece,
+                    kiln=schedule.kiln,
+                    schedule=form.cleaned_data["schedule"],
+                    starts_at=form.cleaned_data["starts_at"],
+                    by=request.user,
+                    at=now,
+                )
+            ),
+        )
+        if status == OK:
+            return _booked(request, made[0])
+    return _book_page(request, view, schedule, form, now, status)
+
+
+def _booked(request: StudioRequest, firing: Any) -> HttpResponse:
+    messages.success(request, f"{firing.kiln} is booked for {firing.booking.title}.")
+    lasts_s = firing.booking.planned_curve[1][0]
+    if not is_attended(request.studio, firing.booking.starts_at, lasts_s):
+        messages.warning(request, "Nobody is in by the access hours when it is loaded.")
+    return redirect("firing:firing_detail", firing.pk)
+
+
+def _book_page(
+    request: StudioRequest,
+    view: PieceView,
+    schedule: Any,
+    form: FuseBookForm,
+    now: datetime,
+    status: int,
+) -> HttpResponse:
+    reader = reader_for(request)
+    typed = None
+    if form.is_bound and status != FILLED_IN_WRONGLY:
+        typed = form.cleaned_data.get("starts_at")
+    times = fuse_times(schedule, starts_at=typed, now=now)
+    if times is not None:
+        form.initial.setdefault("starts_at", times.proposed_at)
+    form.initial["schedule"] = schedule.pk
+    context = {
+        "view": view,
+        "piece": view.piece,
+        "schedule": schedule,
+        "rows": segment_rows(schedule, reader),
+        "form": form,
+        "times": times,
+        "cautions": CAUTIONS,
+        "place": "pieces",
+    }
+    return render_page(request, "firing/fuse_book.html", context, status=status)

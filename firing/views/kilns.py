@@ -1,0 +1,105 @@
+"""The kilns: what each is doing, over the days."""
+
+from datetime import date, datetime
+from typing import Any
+
+from django.http import HttpResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from firing.selectors import kiln_time
+from firing.selectors.bookings import coming_bookings, standing_bookings
+from firing.selectors.facts import kiln_facts
+from firing.selectors.fits import kilns
+from firing.selectors.kiln_time import KilnState, Window
+from firing.views.answers import kiln_or_404, reader_for
+from studio.http import StudioRequest, render_page, requires
+from studio.reader import Reader
+from studio.roles import Can
+
+NEXT_SHOWN = 12
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def kiln_list(request: StudioRequest) -> HttpResponse:
+    """Show every kiln over some days; `?from=2026-03-04` moves the days."""
+    now = timezone.now()
+    reader = reader_for(request)
+    rows = list(kilns(request.studio))
+    states = kiln_time.kiln_states(rows, reader=reader, now=now)
+    context = {
+        "kilns": rows,
+        "states": [_with_links(state) for state in states],
+        "coming": [
+            {"booking": b, "href": kiln_time.booking_href(b)}
+            for b in coming_bookings(request.studio, now)[:NEXT_SHOWN]
+        ],
+        **_ribbon(request, rows, states, reader=reader, now=now, key="kilns"),
+    }
+    return render_page(request, "firing/kiln_list.html", context, fragment="days")
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def kiln_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show one kiln: what it is, what it is doing, what is booked."""
+    now = timezone.now()
+    reader = reader_for(request)
+    kiln = kiln_or_404(request, pk)
+    states = kiln_time.kiln_states([kiln], reader=reader, now=now)
+    horizon = now + kiln_time.LOOK_AHEAD
+    coming = standing_bookings(request.studio, now, horizon).filter(kiln=kiln)
+    context = {
+        "kiln": kiln,
+        "state": _with_links(states[0]),
+        "facts": kiln_facts(kiln, reader),
+        "coming": [
+            {"booking": b, "href": kiln_time.booking_href(b)} for b in coming[:20]
+        ],
+        **_ribbon(request, [kiln], states, reader=reader, now=now, key="kiln"),
+    }
+    return render_page(request, "firing/kiln_detail.html", context, fragment="days")
+
+
+def _with_links(state: KilnState) -> dict[str, Any]:
+    booking = state.booking
+    return {
+        "state": state,
+        "href": kiln_time.booking_href(booking) if booking is not None else "",
+        "following_href": kiln_time.booking_href(state.following)
+        if state.following is not None
+        else "",
+    }
+
+
+def _ribbon(
+    request: StudioRequest,
+    rows: list[Any],
+    states: list[KilnState],
+    *,
+    reader: Reader,
+    now: datetime,
+    key: str,
+) -> dict[str, Any]:
+    shown: Window = kiln_time.window(reader, now, _day(request.GET.get("from", "")))
+    return {
+        "ribbon": kiln_time.kiln_ribbon(
+            rows, states=states, shown=shown, reader=reader, now=now, key=key
+        ),
+        "shown": shown,
+        "previous_url": f"{request.path}?from={shown.previous_day}",
+        "next_url": f"{request.path}?from={shown.next_day}",
+        "now_url": request.path,
+        "load_url": reverse("firing:load_new"),
+    }
+
+
+def _day(text: str) -> date | None:
+    """Return a day from an address; anything else is as if none was given."""
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        return None
+    return day if kiln_time.EARLIEST_DAY <= day <= kiln_time.LATEST_DAY else None

@@ -1,0 +1,69 @@
+"""Making up an enamel firing from the painted layers that wait."""
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from firing.forms.loads import KilnChoiceForm, LoadForm
+from firing.selectors import proposals
+from firing.selectors.fits import kilns
+from firing.services.firings import make_up_enamel_firing
+from firing.views.answers import OK, attempt, posted, reader_for
+from studio.http import StudioRequest, render_page, requires
+from studio.roles import Can
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.BOOK_KILNS)
+def load_new(request: StudioRequest) -> HttpResponse:
+    """Propose a load for a kiln, and book it as it was changed."""
+    now = timezone.now()
+    form = LoadForm(posted(request), studio=request.studio, now=now)
+    status = OK
+    if request.method == "POST":
+        made: list[Any] = []
+        status = attempt(form, lambda: made.append(_make_up(request, form, now)))
+        if status == OK:
+            messages.success(request, f"“{made[0].booking.title}” is booked.")
+            return redirect("firing:firing_detail", made[0].pk)
+    return _page(request, form, now, status)
+
+
+def _make_up(request: StudioRequest, form: LoadForm, now: datetime) -> Any:
+    chosen = form.cleaned_data
+    return make_up_enamel_firing(
+        studio=request.studio,
+        kiln=chosen["kiln"],
+        passes=list(chosen["passes"]),
+        starts_at=chosen["starts_at"],
+        by=request.user,
+        at=now,
+    )
+
+
+def _page(
+    request: StudioRequest, form: LoadForm, now: datetime, status: int
+) -> HttpResponse:
+    asked = request.POST if request.method == "POST" else request.GET
+    reader = reader_for(request)
+    kiln = KilnChoiceForm(asked, studio=request.studio).chosen
+    proposal = proposals.propose_load(
+        studio=request.studio,
+        kilns=list(kilns(request.studio)),
+        kiln=kiln,
+        ticked=asked.getlist("passes") if form.is_bound else None,
+        reader=reader,
+        now=now,
+    )
+    typed = form["starts_at"].value() if form.is_bound else None
+    if typed is None and proposal is not None:
+        form.initial["starts_at"] = proposal.starts_at
+    context = {"form": form, "proposal": proposal, "moment": form["starts_at"]}
+    return render_page(
+        request, "firing/load_form.html", context, fragment="load", status=status
+    )

@@ -1,0 +1,28 @@
+"""A schedule: what is typed into the controller, and where its numbers come from."""
+
+from django.http import HttpResponse
+from django.views.decorators.http import require_safe
+
+from firing.selectors.schedules import versions_of
+from firing.selectors.tables import CAUTIONS, basis_facts, rule_words, segment_rows
+from firing.views.answers import reader_for, schedule_or_404
+from studio.http import StudioRequest, render_page, requires
+from studio.roles import Can
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def schedule_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show one version of a schedule."""
+    schedule = schedule_or_404(request, pk)
+    reader = reader_for(request)
+    context = {
+        "schedule": schedule,
+        "rows": segment_rows(schedule, reader),
+        "facts": basis_facts(schedule, reader),
+        "rule_words": rule_words(schedule),
+        "source": schedule.basis.get("source", ""),
+        "versions": versions_of(schedule),
+        "cautions": CAUTIONS,
+    }
+    return render_page(request, "firing/schedule_detail.html", context)

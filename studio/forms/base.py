@@ -1,0 +1,43 @@
+"""What the studio's forms share: a studio behind each record, and its own constraints."""
+
+from typing import Any
+
+from django.core.exceptions import ValidationError
+
+from studio.fields import QuantityModelForm
+from studio.models import Studio
+from studio.reader import Reader
+
+
+class StudioModelForm(QuantityModelForm):
+    """A form for a record of one studio; it validates and leaves saving to a service."""
+
+    def __init__(
+        self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, reader=reader, **kwargs)
+        self.studio = studio
+        if self.instance.pk is None:
+            self.instance.studio = studio
+
+    def validate_unique(self) -> None:
+        """Check every constraint of the model whose fields were filled in well.
+
+        Django leaves out each constraint that names a field which is not in the form,
+        such as the studio: a name taken twice would come back as a database error.
+        """
+        super().validate_unique()
+        try:
+            self.instance.validate_constraints(exclude=set(self.errors))
+        except ValidationError as problem:
+            told = set(self.non_field_errors())
+            for message in problem.messages:
+                if message not in told:
+                    self.add_error(None, message)
+
+    @property
+    def changed_words(self) -> list[str]:
+        """Return the labels of the fields that were changed, for the history."""
+        return [
+            str(self.fields[name].label or name).lower() for name in self.changed_data
+        ]

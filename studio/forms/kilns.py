@@ -1,0 +1,162 @@
+"""Forms for kilns, access hours and closures."""
+
+from typing import Any
+
+from django import forms
+
+from studio.fields import DurationField, LengthField, RateField, TemperatureField
+from studio.forms.base import StudioModelForm
+from studio.models import Closure, Kiln, Weekday
+from studio.selectors import kilns
+
+PER_CENT = 100
+
+
+class KilnForm(StudioModelForm):
+    """A kiln. What an hour in it costs is asked only of those who see money."""
+
+    inner_width_mm = LengthField(label="Width inside")
+    inner_depth_mm = LengthField(label="Depth inside")
+    inner_height_mm = LengthField(label="Height inside")
+    shelf_width_mm = LengthField(label="Usable shelf width")
+    shelf_depth_mm = LengthField(label="Usable shelf depth")
+    max_temperature_c = TemperatureField(label="Highest temperature")
+    opening_temperature_c = TemperatureField(
+        label="Opening temperature",
+        initial=50.0,
+        help_text="Below this it may be opened.",
+    )
+    power_kw = forms.FloatField(
+        label="Power (kW)", min_value=0.1, max_value=500, help_text="On its name plate."
+    )
+    holding_per_cent = forms.FloatField(
+        label="Power that holds the highest temperature (%)",
+        min_value=1,
+        max_value=100,
+        initial=50,
+        help_text="Share of full power. 50 when it was never measured.",
+    )
+    cooling_time_constant_s = DurationField(
+        label="Cooling time",
+        initial=6 * 3600.0,
+        help_text="Time in which the kiln, switched off, falls to 37 % of its heat.",
+    )
+    rate_step = forms.TypedChoiceField(
+        label="Rates in steps of",
+        coerce=float,
+        choices=[(1.0, "1 degree an hour"), (0.1, "0.1 degree an hour")],
+        initial=1.0,
+        help_text="What the controller takes, in its own unit.",
+    )
+    slowest_rate_c_per_h = RateField(label="Slowest rate", initial=1.0)
+    fastest_rate_c_per_h = RateField(label="Fastest rate", initial=1000.0)
+
+    class Meta:
+        model = Kiln
+        fields = [
+            "name",
+            "inner_width_mm",
+            "inner_depth_mm",
+            "inner_height_mm",
+            "shelf_width_mm",
+            "shelf_depth_mm",
+            "max_temperature_c",
+            "opening_temperature_c",
+            "cooling_time_constant_s",
+            "controller_unit",
+            "controller_segments",
+            "rate_step",
+            "slowest_rate_c_per_h",
+            "fastest_rate_c_per_h",
+            "hourly_rate",
+            "is_retired",
+        ]
+        labels = {
+            "controller_unit": "The controller counts in",
+            "controller_segments": "Segments the controller can hold",
+            "hourly_rate": "Price of a kiln hour",
+            "is_retired": "Out of use",
+        }
+        help_texts = {"is_retired": "It keeps its past firings."}
+
+    field_order = [
+        "name",
+        "inner_width_mm",
+        "inner_depth_mm",
+        "inner_height_mm",
+        "shelf_width_mm",
+        "shelf_depth_mm",
+        "max_temperature_c",
+        "opening_temperature_c",
+        "power_kw",
+        "holding_per_cent",
+        "cooling_time_constant_s",
+        "controller_unit",
+    ]
+
+    def __init__(self, *args: Any, instance: Kiln | None = None, **kwargs: Any) -> None:
+        initial = dict(kwargs.pop("initial", None) or {})
+        if instance is not None:
+            initial |= {
+                "power_kw": instance.power_w / 1000,
+                "holding_per_cent": round(instance.holding_fraction * PER_CENT, 6),
+            }
+        super().__init__(*args, instance=instance, initial=initial, **kwargs)
+        if not self.reader.may_see_money:
+            del self.fields["hourly_rate"]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if "power_kw" in cleaned:
+            self.instance.power_w = cleaned["power_kw"] * 1000
+        if "holding_per_cent" in cleaned:
+            self.instance.holding_fraction = cleaned["holding_per_cent"] / PER_CENT
+        return cleaned
+
+
+class ClockField(forms.TimeField):
+    """A time of day, with the browser's own control where it has one."""
+
+    widget = forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+
+
+class AccessHoursForm(forms.Form):
+    """A span of some weekdays when kilns may be loaded."""
+
+    weekdays = forms.TypedMultipleChoiceField(
+        label="Days",
+        choices=Weekday.choices,
+        coerce=int,
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick at least one day."},
+    )
+    opens = ClockField(label="From")
+    closes = ClockField(label="To")
+
+
+class MomentField(forms.DateTimeField):
+    """An instant in the studio's zone, with the browser's own control."""
+
+    widget = forms.DateTimeInput(
+        attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"
+    )
+
+
+class ClosureForm(StudioModelForm):
+    """A span in which a kiln, or the whole studio, is closed."""
+
+    starts_at = MomentField(label="From")
+    ends_at = MomentField(label="Until")
+
+    class Meta:
+        model = Closure
+        fields = ["kiln", "starts_at", "ends_at", "reason"]
+        labels = {"kiln": "What is closed", "reason": "Why"}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        choices = self.fields["kiln"]
+        assert isinstance(choices, forms.ModelChoiceField)  # noqa: S101
+        choices.queryset = kilns.kilns(self.studio).filter(is_retired=False)
+        choices.empty_label = "The whole studio"
+        choices.help_text = ""

@@ -1,0 +1,149 @@
+"""Forms for layers: painting recorded, made again, given a title."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+from django.core.files.uploadedfile import UploadedFile
+from django.forms import BoundField
+
+from studio.fields import DurationField, QuantityForm
+from studio.models import Pass, Studio
+from studio.reader import Reader
+from studio.selectors import stock
+from studio.selectors.pieces import LayerView
+
+SECONDS_PER_MINUTE = 60
+LONGEST_PAINTING_S = 24 * 3600
+
+
+def picture_input() -> forms.FileInput:
+    """Return an input that opens a phone's camera."""
+    return forms.FileInput(attrs={"accept": "image/*", "capture": "environment"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaintingRow:
+    """One waiting layer in the form: its box and its picture."""
+
+    layer: LayerView
+    pass_pk: str
+    is_ticked: bool
+    picture: BoundField
+
+
+class PaintingForm(QuantityForm):
+    """Which of a piece's waiting passes were painted, and a picture of each."""
+
+    passes = forms.MultipleChoiceField(
+        label="Layers painted",
+        error_messages={"required": "Tick at least one layer that was painted."},
+    )
+    time_each = DurationField(
+        label="Time for each layer",
+        required=False,
+        help_text="For instance 45 min or 1 h 30. Left empty it is not counted.",
+    )
+    material = forms.ModelChoiceField(
+        label="Painted with", queryset=None, required=False, empty_label="Not noted"
+    )
+    note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
+
+    def __init__(
+        self,
+        *args: Any,
+        layers: Sequence[LayerView],
+        studio: Studio,
+        reader: Reader,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, reader=reader, **kwargs)
+        self.waiting = {
+            str(one.pass_to_paint.pk): one
+            for one in layers
+            if one.pass_to_paint is not None
+        }
+        choices = self.fields["passes"]
+        choices.choices = [(pk, str(one.layer)) for pk, one in self.waiting.items()]  # type: ignore[attr-defined]
+        choices.error_messages["invalid_choice"] = (
+            "One of these layers is no longer waiting: somebody recorded it meanwhile. "
+            "Look at the list again."
+        )
+        self.fields["material"].queryset = stock.paints(studio)  # type: ignore[attr-defined]
+        for pk, one in self.waiting.items():
+            self.fields[f"picture_{pk}"] = forms.FileField(
+                label=f"Picture of layer {one.number}",
+                required=False,
+                # The service judges pictures, so that a bad one never stops the rest.
+                allow_empty_file=True,
+                widget=picture_input(),
+            )
+
+    def clean_time_each(self) -> float | None:
+        """Refuse more than a day, which is a slip of the unit."""
+        seconds: float | None = self.cleaned_data["time_each"]
+        if seconds is not None and seconds > LONGEST_PAINTING_S:
+            raise forms.ValidationError(
+                "That is more than a day for one layer. Write for instance 45 min."
+            )
+        return seconds
+
+    @property
+    def rows(self) -> list[PaintingRow]:
+        """Return the waiting layers, front one first like the edge view."""
+        ticked = set(self["passes"].value() or [])
+        return [
+            PaintingRow(
+                layer=one,
+                pass_pk=pk,
+                is_ticked=pk in ticked,
+                picture=self[f"picture_{pk}"],
+            )
+            for pk, one in reversed(self.waiting.items())
+        ]
+
+    @property
+    def minutes(self) -> int | None:
+        """Return the minutes for each layer."""
+        seconds = self.cleaned_data["time_each"]
+        return None if seconds is None else round(seconds / SECONDS_PER_MINUTE)
+
+    @property
+    def chosen(self) -> list[Pass]:
+        """Return the ticked passes."""
+        return [
+            one.pass_to_paint
+            for pk, one in self.waiting.items()
+            if one.pass_to_paint is not None and pk in self.cleaned_data["passes"]
+        ]
+
+    @property
+    def pictures(self) -> list[tuple[Pass, UploadedFile]]:
+        """Return the pictures that came, each with the pass it shows."""
+        return [
+            (one.pass_to_paint, self.files[f"picture_{pk}"])
+            for pk, one in self.waiting.items()
+            if one.pass_to_paint is not None and f"picture_{pk}" in self.files
+        ]
+
+
+class AgainForm(forms.Form):
+    """Why a layer is made again."""
+
+    reason = forms.CharField(
+        label="Why",
+        max_length=200,
+        help_text="For instance: scratched while loading. The old sheet stays on record.",
+    )
+
+
+class LayerForm(forms.Form):
+    """What is on a layer."""
+
+    title = forms.CharField(
+        label="What is on it",
+        max_length=120,
+        required=False,
+        help_text="For instance: far shore, first light.",
+    )

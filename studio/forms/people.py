@@ -1,0 +1,86 @@
+"""Forms for the studio itself, its people, and each person's own units and sign-in."""
+
+from django import forms
+from django.contrib.auth.forms import AuthenticationForm
+
+from studio.models import Membership, Role, Studio
+
+
+class SignInForm(AuthenticationForm):
+    """E-mail address and password."""
+
+    error_messages = {
+        "invalid_login": (
+            "This address and password do not go together. Type the password again; "
+            "capitals count. The studio's owner can give you a new one."
+        ),
+        "inactive": "This account is closed. Ask the studio's owner.",
+    }
+
+    def clean_username(self) -> str:
+        """Take the address in any case: locks and accounts know it in lower case."""
+        return str(self.cleaned_data["username"]).strip().lower()
+
+
+class UnitsForm(forms.ModelForm):  # type: ignore[type-arg]
+    """In which units one member reads and types."""
+
+    class Meta:
+        model = Membership
+        fields = ["temperature_unit", "length_unit"]
+        labels = {"temperature_unit": "Temperatures", "length_unit": "Lengths"}
+        widgets = {
+            "temperature_unit": forms.RadioSelect,
+            "length_unit": forms.RadioSelect,
+        }
+
+
+class StudioForm(forms.ModelForm):  # type: ignore[type-arg]
+    """The studio's own details."""
+
+    class Meta:
+        model = Studio
+        fields = [
+            "name",
+            "address",
+            "currency",
+            "time_zone",
+            "temperature_unit",
+            "length_unit",
+        ]
+        labels = {
+            "temperature_unit": "Temperatures on papers",
+            "length_unit": "Lengths on papers",
+        }
+        help_texts = {
+            "address": "As it stands on quotes and invoices.",
+            "currency": "Three letters, such as USD or EUR.",
+            "time_zone": "Such as Europe/Lisbon or America/New_York.",
+        }
+        widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+
+    def clean_currency(self) -> str:
+        """Take the code in any case."""
+        return str(self.cleaned_data["currency"]).strip().upper()
+
+    @property
+    def changed_words(self) -> list[str]:
+        """Return the labels of the fields that were changed, for the history."""
+        return [
+            str(self.fields[name].label or name).lower() for name in self.changed_data
+        ]
+
+
+class NewMemberForm(forms.Form):
+    """A person to be taken into the studio."""
+
+    name = forms.CharField(max_length=120)
+    email = forms.EmailField(label="E-mail address")
+    role = forms.ChoiceField(label="Part in the studio", choices=Role.choices)
+
+
+class MemberForm(forms.Form):
+    """A member's part, and whether they may sign in."""
+
+    role = forms.ChoiceField(label="Part in the studio", choices=Role.choices)
+    is_active = forms.BooleanField(label="May sign in to this studio", required=False)

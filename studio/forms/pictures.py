@@ -1,0 +1,30 @@
+"""Forms for photographs."""
+
+from typing import Any
+
+from django import forms
+
+from studio.forms.layers import picture_input
+from studio.reader import Reader
+
+
+class PictureForm(forms.Form):
+    """A photograph of a piece or of one layer."""
+
+    picture = forms.FileField(widget=picture_input())
+    caption = forms.CharField(max_length=200, required=False)
+    is_shown_to_client = forms.BooleanField(
+        label="Show it on the client's page", required=False
+    )
+
+    def __init__(self, *args: Any, reader: Reader, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # What the client sees is decided by whoever answers for the piece.
+        if not reader.may_plan_pieces:
+            del self.fields["is_shown_to_client"]
+
+
+class CaptionForm(forms.Form):
+    """What is on a picture."""
+
+    caption = forms.CharField(max_length=200, required=False)

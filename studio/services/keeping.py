@@ -1,0 +1,50 @@
+"""Keeps plain records (kilns, glasses, hours, the studio itself) with their history."""
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+
+from studio.models import Person, Studio
+from studio.services import history
+
+
+def _subject(record: Any) -> str:
+    return f"{record._meta.model_name} {record.pk}"
+
+
+@transaction.atomic
+def keep(
+    *,
+    studio: Studio,
+    record: Any,
+    changed: Sequence[str],
+    by: Person | None,
+    at: datetime,
+    is_about_money: bool = False,
+) -> None:
+    """Save a record and write down what was added or changed, field by field."""
+    is_new = record.pk is None
+    if not is_new and not changed:
+        return
+    record.save()
+    name = f"{record._meta.verbose_name} {record}"
+    what = f"Added {name}" if is_new else f"Changed {name}: {', '.join(changed)}"
+    history.record(
+        studio=studio,
+        by=by,
+        at=at,
+        what=what,
+        subject=_subject(record),
+        is_about_money=is_about_money,
+    )
+
+
+@transaction.atomic
+def remove(*, studio: Studio, record: Any, by: Person | None, at: datetime) -> None:
+    """Delete a record that nothing else leans on, and write that down."""
+    what = f"Removed {record._meta.verbose_name} {record}"
+    subject = _subject(record)
+    record.delete()
+    history.record(studio=studio, by=by, at=at, what=what, subject=subject)

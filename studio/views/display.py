@@ -1,0 +1,78 @@
+"""Rows of the pages about pieces: states as the status mark draws them, words beside."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from studio.drawings.edge_view import EdgeView
+from studio.selectors.edges import edge_of
+from studio.selectors.pieces import LayerView, PieceView
+from studio.stages import LayerState, Stage
+
+STAGE_MARKS = {
+    Stage.PLANNED: "planned",
+    Stage.PAINTING: "doing",
+    Stage.READY_TO_STACK: "waiting",
+    Stage.STACKED: "doing",
+    Stage.IN_KILN: "hot",
+    Stage.TACKED: "doing",
+    Stage.FIRE_AGAIN: "problem",
+    Stage.CRACKED: "problem",
+    Stage.TO_INSPECT: "waiting",
+    Stage.FINISHED: "done",
+    Stage.LOST: "stopped",
+}
+LAYER_MARKS = {
+    LayerState.PLANNED: "planned",
+    LayerState.PAINTED: "painted",
+    LayerState.NEXT_PASS: "waiting",
+    LayerState.BURNT: "done",
+    LayerState.CLEAR: "clear",
+    LayerState.REMAKE: "remake",
+}
+
+
+def plain_number(amount: Decimal) -> str:
+    """Show an amount without idle zeros: 340.500 is 340.5, 2.000 is 2."""
+    text = f"{amount:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceRow:
+    """A piece in a list, with its small edge view."""
+
+    view: PieceView
+    edge: EdgeView
+    mark: str
+
+    @classmethod
+    def of(cls, view: PieceView) -> "PieceRow":
+        """Make the row of a piece."""
+        return cls(view=view, edge=edge_of(view), mark=STAGE_MARKS[view.stage])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LayerRow:
+    """A layer in a piece's table."""
+
+    view: LayerView
+    mark: str
+
+    @classmethod
+    def of(cls, view: LayerView) -> "LayerRow":
+        """Make the row of a layer."""
+        return cls(view=view, mark=LAYER_MARKS[view.state])
+
+    @property
+    def burnt_count(self) -> int:
+        """Return how many of the sheet's passes were fired."""
+        return sum(bool(one.outcome) for one in self.view.passes)
+
+    @property
+    def pass_words(self) -> str:
+        """Say how far its passes are: "1 of 2 burnt on"."""
+        if not self.view.layer.planned_passes:
+            return "none"
+        if self.view.sheet is None:
+            return "sheet set aside"
+        return f"{self.burnt_count} of {len(self.view.passes)} burnt on"

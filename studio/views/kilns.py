@@ -1,0 +1,145 @@
+"""Kilns, the hours in which they may be loaded, and closures."""
+
+from dataclasses import replace
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ObjectDoesNotExist
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from studio.forms.kilns import AccessHoursForm, ClosureForm, KilnForm
+from studio.http import StudioRequest, requires
+from studio.roles import Can
+from studio.selectors import kilns
+from studio.services.hours import add_access_hours
+from studio.services.keeping import keep, remove
+from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
+
+
+def _page(title: str, submit: str, intro: str = "") -> FormPage:
+    return FormPage(
+        title=title,
+        submit=submit,
+        intro=intro,
+        back_url=reverse("studio:settings"),
+        back_label="Settings",
+    )
+
+
+def _one_or_404(found: Any, pk: int) -> Any:
+    try:
+        return found.get(pk=pk)
+    except ObjectDoesNotExist as problem:
+        raise Http404("No such thing in this studio.") from problem
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.MANAGE_KILNS)
+def kiln_new(request: StudioRequest) -> HttpResponse:
+    """Add a kiln."""
+    return _edit(
+        request, None, replace(_page("Add a kiln", "Add the kiln"), is_paired=True)
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.MANAGE_KILNS)
+def kiln_edit(request: StudioRequest, pk: int) -> HttpResponse:
+    """Change a kiln."""
+    found = _one_or_404(kilns.kilns(request.studio), pk)
+    page = replace(_page(f"Change {found}", "Save the kiln"), is_paired=True)
+    return _edit(request, found, page)
+
+
+def _edit(request: StudioRequest, kiln: Any, page: FormPage) -> HttpResponse:
+    form = KilnForm(
+        posted(request),
+        instance=kiln,
+        studio=request.studio,
+        reader=reader_for(request),
+    )
+    status = OK
+    if request.method == "POST":
+        status = _keep(request, form)
+        if status == OK:
+            messages.success(request, f"{form.instance} is saved.")
+            return redirect("studio:settings")
+    return form_page(request, page, form, status)
+
+
+def _keep(request: StudioRequest, form: Any) -> int:
+    now = timezone.now()
+    return attempt(
+        form,
+        lambda: keep(
+            studio=request.studio,
+            record=form.instance,
+            changed=form.changed_words,
+            by=request.user,
+            at=now,
+        ),
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.MANAGE_KILNS)
+def access_add(request: StudioRequest) -> HttpResponse:
+    """Add hours in which kilns may be loaded, to one or several weekdays."""
+    form = AccessHoursForm(posted(request))
+    status = OK
+    if request.method == "POST":
+        now = timezone.now()
+        status = attempt(
+            form,
+            lambda: add_access_hours(
+                studio=request.studio, by=request.user, at=now, **form.cleaned_data
+            ),
+        )
+        if status == OK:
+            messages.success(request, "The hours are added.")
+            return redirect("studio:settings")
+    intro = "When somebody can load, unload or open a kiln. Times are the studio's own."
+    return form_page(
+        request, _page("Add access hours", "Add the hours", intro), form, status
+    )
+
+
+@require_POST
+@requires(Can.MANAGE_KILNS)
+def access_remove(request: StudioRequest, pk: int) -> HttpResponse:
+    """Remove a span of access hours."""
+    return _remove(request, _one_or_404(kilns.access_hours(request.studio), pk))
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.MANAGE_KILNS)
+def closure_add(request: StudioRequest) -> HttpResponse:
+    """Close a kiln, or the whole studio, for a span."""
+    form = ClosureForm(
+        posted(request), studio=request.studio, reader=reader_for(request)
+    )
+    status = OK
+    if request.method == "POST":
+        status = _keep(request, form)
+        if status == OK:
+            messages.success(request, "The closure is added.")
+            return redirect("studio:settings")
+    return form_page(request, _page("Add a closure", "Add the closure"), form, status)
+
+
+@require_POST
+@requires(Can.MANAGE_KILNS)
+def closure_remove(request: StudioRequest, pk: int) -> HttpResponse:
+    """Remove a closure."""
+    return _remove(request, _one_or_404(kilns.closures(request.studio), pk))
+
+
+def _remove(request: StudioRequest, record: Any) -> HttpResponse:
+    told = str(record)
+    remove(studio=request.studio, record=record, by=request.user, at=timezone.now())
+    messages.success(request, f"Removed: {told}.")
+    return redirect("studio:settings")

@@ -1,0 +1,131 @@
+"""The page of one layer and what is done to it."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ObjectDoesNotExist
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from studio.errors import StudioError
+from studio.forms.layers import AgainForm, LayerForm
+from studio.forms.pictures import PictureForm
+from studio.http import StudioRequest, render_page, requires
+from studio.roles import Can
+from studio.selectors import pieces
+from studio.selectors.pieces import LayerView, PieceView
+from studio.services.layers import make_again, rename_layer, take_back_painting
+from studio.views.answers import OK, REFUSED, attempt, reader_for
+from studio.views.display import LAYER_MARKS, LayerRow
+from studio.views.found import layer_or_404, piece_or_404
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def layer_detail(request: StudioRequest, pk: int, number: int) -> HttpResponse:
+    """Show a layer: its sheet in use with its passes, pictures, and earlier sheets."""
+    view = piece_or_404(request, pk)
+    return layer_page(request, view, layer_or_404(view, number))
+
+
+def layer_page(
+    request: StudioRequest,
+    view: PieceView,
+    own: LayerView,
+    *,
+    status: int = OK,
+    **forms: Any,
+) -> HttpResponse:
+    """Answer with a layer's page; a form that was filled in wrongly is shown again."""
+    reader = reader_for(request)
+    layer = own.layer
+    pictures = layer.pictures.select_related("of_pass").order_by("-at", "-pk")
+    context = {
+        "view": view,
+        "piece": view.piece,
+        "own": own,
+        "layer": layer,
+        "mark": LAYER_MARKS[own.state],
+        "row": LayerRow.of(own),
+        "behind": pieces.layer_view(view, own.number - 1),
+        "in_front": pieces.layer_view(view, own.number + 1),
+        "pictures": list(pictures),
+        "place": "pieces",
+        "is_in_painting": not view.events,
+        "again_form": AgainForm(),
+        "layer_form": LayerForm(initial={"title": layer.title}),
+        "picture_form": PictureForm(reader=reader),
+        **forms,
+    }
+    return render_page(request, "studio/layer_detail.html", context, status=status)
+
+
+def _to_layer(pk: int, number: int) -> HttpResponse:
+    return redirect(reverse("studio:layer_detail", args=[pk, number]))
+
+
+@require_POST
+@requires(Can.RECORD_WORK)
+def layer_make_again(request: StudioRequest, pk: int, number: int) -> HttpResponse:
+    """Cut a new sheet for a layer; the old one stays on record."""
+    view = piece_or_404(request, pk)
+    own = layer_or_404(view, number)
+    form = AgainForm(request.POST)
+    now = timezone.now()
+    status = attempt(
+        form,
+        lambda: make_again(
+            layer=own.layer,
+            reason=form.cleaned_data["reason"],
+            by=request.user,
+            at=now,
+        ),
+    )
+    if status != OK:
+        return layer_page(request, view, own, status=status, again_form=form)
+    messages.success(request, f"Layer {number} starts again on a new sheet.")
+    return _to_layer(pk, number)
+
+
+@require_POST
+@requires(Can.RECORD_WORK)
+def layer_rename(request: StudioRequest, pk: int, number: int) -> HttpResponse:
+    """Say what is on a layer."""
+    view = piece_or_404(request, pk)
+    own = layer_or_404(view, number)
+    form = LayerForm(request.POST)
+    now = timezone.now()
+    status = attempt(
+        form,
+        lambda: rename_layer(
+            layer=own.layer,
+            title=form.cleaned_data["title"],
+            by=request.user,
+            at=now,
+        ),
+    )
+    if status != OK:
+        return layer_page(request, view, own, status=status, layer_form=form)
+    return _to_layer(pk, number)
+
+
+@require_POST
+@requires(Can.RECORD_WORK)
+def pass_take_back(request: StudioRequest, pk: int) -> HttpResponse:
+    """Take back that a pass was painted: it was recorded by mistake."""
+    try:
+        of_pass = pieces.pass_of(request.studio, pk)
+    except ObjectDoesNotExist as problem:
+        raise Http404("No such pass in this studio.") from problem
+    layer = of_pass.sheet.layer
+    try:
+        take_back_painting(of_pass=of_pass, by=request.user, at=timezone.now())
+    except StudioError as refusal:
+        view = piece_or_404(request, layer.piece_id)
+        own = layer_or_404(view, layer.number)
+        return layer_page(request, view, own, status=REFUSED, problem=str(refusal))
+    messages.success(request, f"Pass {of_pass.number} waits to be painted again.")
+    return _to_layer(layer.piece_id, layer.number)

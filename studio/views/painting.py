@@ -1,0 +1,100 @@
+"""Recording what was painted: several layers at once, on a phone, with a picture each."""
+
+from datetime import datetime
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from studio.errors import Refused
+from studio.forms.layers import PaintingForm
+from studio.http import StudioRequest, render_page, requires
+from studio.roles import Can
+from studio.selectors.edges import edge_of
+from studio.selectors.pieces import PieceView
+from studio.services.layers import record_painted
+from studio.services.pictures import add_picture
+from studio.views.answers import OK, attempt, reader_for
+from studio.views.found import piece_or_404
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.RECORD_WORK)
+def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
+    """Record which of the waiting layers were painted."""
+    view = piece_or_404(request, pk)
+    form = _form(request, view)
+    status = OK
+    if request.method == "POST":
+        now = timezone.now()
+        status = attempt(form, lambda: _record(request, form, now))
+        # Pictures are kept whatever else is wrong: a browser sends no file twice
+        # by itself, and eight photographs are not to be taken again for a typing slip.
+        kept = _keep_pictures(request, form, now)
+        if status == OK:
+            count = len(form.chosen)
+            layers = "1 layer" if count == 1 else f"{count} layers"
+            messages.success(request, f"{layers} recorded as painted.")
+            return redirect("studio:piece_detail", pk)
+        if kept:
+            messages.info(
+                request,
+                f"Pictures kept, no need to send them again: {', '.join(kept)}.",
+            )
+    context = {"view": view, "piece": view.piece, "form": form, "edge": edge_of(view)}
+    return render_page(request, "studio/piece_paint.html", context, status=status)
+
+
+def _form(request: StudioRequest, view: PieceView) -> PaintingForm:
+    posted = request.method == "POST"
+    form = PaintingForm(
+        request.POST if posted else None,
+        request.FILES if posted else None,
+        layers=view.layers,
+        studio=request.studio,
+        reader=reader_for(request),
+    )
+    asked = request.GET.get("layer", "")
+    form.initial["passes"] = [
+        pk for pk, one in form.waiting.items() if str(one.number) == asked
+    ]
+    return form
+
+
+def _record(request: StudioRequest, form: PaintingForm, at: datetime) -> None:
+    record_painted(
+        passes=form.chosen,
+        minutes=form.minutes,
+        material=form.cleaned_data["material"],
+        note=form.cleaned_data["note"],
+        by=request.user,
+        at=at,
+    )
+
+
+def _keep_pictures(
+    request: StudioRequest, form: PaintingForm, at: datetime
+) -> list[str]:
+    kept = []
+    for of_pass, upload in form.pictures:
+        layer = of_pass.sheet.layer
+        try:
+            with transaction.atomic():
+                add_picture(
+                    studio=request.studio,
+                    upload=upload,
+                    name=upload.name or "The picture",
+                    piece=layer.piece,
+                    layer=layer,
+                    of_pass=of_pass,
+                    by=request.user,
+                    at=at,
+                )
+        except Refused as problem:
+            messages.warning(request, f"Layer {layer.number}: {problem}")
+        else:
+            kept.append(f"layer {layer.number}")
+    return kept

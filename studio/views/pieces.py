@@ -1,0 +1,198 @@
+"""The list of pieces, planning one, and the page of one piece."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from studio.forms.pictures import PictureForm
+from studio.forms.pieces import PieceForm
+from studio.http import StudioRequest, render_page, requires
+from studio.panels import Asked, piece_panels
+from studio.roles import Can
+from studio.selectors import history, pieces, stock
+from studio.selectors.edges import edge_of
+from studio.selectors.pieces import PieceView
+from studio.services.pieces import CLEAR, LayerPlan, plan_piece
+from studio.stages import LayerState, Stage
+from studio.views.answers import OK, attempt, posted, reader_for
+from studio.views.display import STAGE_MARKS, LayerRow, PieceRow
+from studio.views.found import piece_or_404
+
+PIECES_ON_A_PAGE = 30
+LINES_OF_HISTORY = 10
+
+TABS = {
+    "": ("In work", pieces.pieces_in_work),
+    "finished": ("Finished", pieces.finished_pieces),
+    "all": ("All", pieces.pieces),
+}
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def piece_list(request: StudioRequest) -> HttpResponse:
+    """List the pieces in work, the finished ones, or all."""
+    shown = request.GET.get("show", "")
+    shown = shown if shown in TABS else ""
+    found = TABS[shown][1](request.studio)
+    page = Paginator(found, PIECES_ON_A_PAGE).get_page(request.GET.get("page"))
+    rows = [PieceRow.of(pieces.view_piece(piece)) for piece in page.object_list]
+    address = reverse("studio:piece_list")
+    context = {
+        "rows": rows,
+        "page_obj": page,
+        "shown": shown,
+        "tabs": [
+            {
+                "label": label,
+                "href": f"{address}?show={key}" if key else address,
+                "current": key == shown,
+            }
+            for key, (label, _) in TABS.items()
+        ],
+    }
+    return render_page(request, "studio/piece_list.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.PLAN_PIECES)
+def piece_new(request: StudioRequest) -> HttpResponse:
+    """Plan a piece for stock or a show; a commission's piece comes with its quote."""
+    now = timezone.now()
+    form = PieceForm(
+        posted(request),
+        studio=request.studio,
+        reader=reader_for(request),
+        initial={
+            "maquette_of": request.GET.get("maquette_of"),
+            "maker": request.user.pk,
+        },
+    )
+    status = OK
+    if request.method == "POST":
+        made: list[Any] = []
+        status = attempt(form, lambda: made.append(_plan(request, form, now)))
+        if status == OK:
+            messages.success(request, f"{made[0].title} is planned.")
+            return redirect("studio:piece_detail", made[0].pk)
+    context = {
+        "form": form,
+        "has_glass": stock.glasses_in_use(request.studio).exists(),
+    }
+    return render_page(request, "studio/piece_form.html", context, status=status)
+
+
+def _layers(chosen: dict[str, Any]) -> list[LayerPlan]:
+    """Return the layers from the back, caps in front."""
+    glass, caps = chosen["glass"], chosen["cap_count"]
+    worked = LayerPlan(
+        technique=chosen["technique"], passes=chosen["passes"], glass=glass
+    )
+    cap = LayerPlan(technique=CLEAR, passes=0, glass=glass)
+    return [worked] * (chosen["layer_count"] - caps) + [cap] * caps
+
+
+def _plan(request: StudioRequest, form: PieceForm, at: Any) -> Any:
+    chosen = form.cleaned_data
+    kept = ("title", "width_mm", "height_mm", "glass", "maker", "is_dammed")
+    return plan_piece(
+        studio=request.studio,
+        layers=_layers(chosen),
+        maquette_of=chosen["maquette_of"],
+        note=chosen["note"],
+        by=request.user,
+        at=at,
+        **{name: chosen[name] for name in kept},
+    )
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def piece_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show a piece: its edge, its layers, and everything about it one step away."""
+    return piece_page(request, piece_or_404(request, pk))
+
+
+def piece_page(
+    request: StudioRequest,
+    view: PieceView,
+    *,
+    picture_form: PictureForm | None = None,
+    status: int = OK,
+) -> HttpResponse:
+    """Answer with the piece's page, with a picture form that was filled in wrongly."""
+    reader = reader_for(request)
+    piece = view.piece
+    asked = Asked(reader=reader, now=timezone.now())
+    told = history.entries(request.studio, reader).filter(piece=piece)
+    context = {
+        "view": view,
+        "piece": piece,
+        "mark": STAGE_MARKS[view.stage],
+        "edge": edge_of(
+            view, is_large=True, link=lambda number: _layer_address(piece.pk, number)
+        ),
+        "layers": [LayerRow.of(one) for one in reversed(view.layers)],
+        "facts": _facts(view, reader),
+        "action": main_action(view, reader),
+        "pictures": list(piece.pictures.select_related("layer").order_by("-at", "-pk")),
+        "panels": piece_panels(asked, piece),
+        "history": list(told[:LINES_OF_HISTORY]),
+        "picture_form": picture_form or PictureForm(reader=reader),
+        "maquettes": list(piece.maquettes.order_by("created_at", "pk")),
+        "may_be_lost": not view.is_closed and view.stage is not Stage.IN_KILN,
+    }
+    return render_page(request, "studio/piece_detail.html", context, status=status)
+
+
+def _layer_address(pk: int, number: int) -> str:
+    return reverse("studio:layer_detail", args=[pk, number])
+
+
+def main_action(view: PieceView, reader: Any) -> tuple[str, str] | None:
+    """Return the address and the verb of what this piece needs next from this reader.
+
+    What a kiln does next is the firing section's business.
+    """
+    pk = view.piece.pk
+    if view.stage in {Stage.PLANNED, Stage.PAINTING} and reader.may_record_work:
+        if any(one.pass_to_paint is not None for one in view.layers):
+            return reverse("studio:piece_paint", args=[pk]), "Record painting"
+        set_aside = [one for one in view.layers if one.state is LayerState.REMAKE]
+        if set_aside:
+            number = set_aside[0].number
+            return _layer_address(pk, number), f"Make layer {number} again"
+    if view.stage is Stage.READY_TO_STACK and reader.may_plan_pieces:
+        return reverse("studio:stack_check", args=[pk]), "Check the stack"
+    if view.stage is Stage.TO_INSPECT and reader.may_plan_pieces:
+        return reverse("studio:piece_finish", args=[pk]), "Inspect and finish"
+    return None
+
+
+def _facts(view: PieceView, reader: Any) -> list[tuple[str, ...]]:
+    piece = view.piece
+    height = reader.length(view.height_mm)
+    measured = view.measured_height_mm is not None
+    facts: list[tuple[str, ...]] = [
+        ("Picture, width × height", reader.size(piece.width_mm, piece.height_mm)),
+        ("Stack, measured" if measured else "Stack, by its sheets", height),
+        ("Layers", f"{view.done_count} of {len(view.layers)} done"),
+        ("Glass", piece.glass.name),
+        ("Fused", "inside a dam" if piece.is_dammed else "without a dam"),
+        ("Maker", str(piece.maker) if piece.maker else "nobody yet"),
+        ("Planned on", reader.day(piece.created_at)),
+    ]
+    minutes = sum(p.minutes or 0 for one in view.layers for p in one.all_passes)
+    if minutes:
+        facts.append(("Painted so far", reader.duration(minutes * 60)))
+    if piece.maquette_of is not None:
+        original = piece.maquette_of
+        address = reverse("studio:piece_detail", args=[original.pk])
+        facts.append(("Maquette of", original.title, address))
+    return facts

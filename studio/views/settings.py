@@ -1,0 +1,111 @@
+"""The studio's own settings, on one page, and the reader's own units."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
+
+from studio.forms.people import StudioForm, UnitsForm
+from studio.http import StudioRequest, render_page, requires
+from studio.roles import Can
+from studio.selectors import history as history_reads
+from studio.selectors import kilns, people, pieces
+from studio.services.keeping import keep
+from studio.services.people import set_units
+from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
+
+LINES_ON_A_PAGE = 50
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def settings(request: StudioRequest) -> HttpResponse:
+    """Show everything that is set up: units, studio, people, kilns, hours, closures."""
+    return settings_page(request)
+
+
+def settings_page(
+    request: StudioRequest, *, units_form: UnitsForm | None = None, status: int = OK
+) -> HttpResponse:
+    """Answer with the settings, with the units form if it was filled in wrongly."""
+    studio = request.studio
+    context = {
+        "units_form": units_form or UnitsForm(instance=request.membership),
+        "members": list(people.members(studio)),
+        "memberships": list(people.memberships_of(request.user)),
+        "kilns": list(kilns.kilns(studio)),
+        "hours": list(kilns.access_hours(studio)),
+        "closures": list(kilns.closures_to_come(studio, timezone.now())),
+        "studio": studio,
+    }
+    return render_page(request, "studio/settings.html", context, status=status)
+
+
+@require_POST
+@requires(Can.SEE_WORK)
+def my_units(request: StudioRequest) -> HttpResponse:
+    """Choose the units that one reads in, whatever the others read in."""
+    form = UnitsForm(request.POST, instance=request.membership)
+    status = attempt(
+        form, lambda: set_units(membership=request.membership, **form.cleaned_data)
+    )
+    if status != OK:
+        request.membership.refresh_from_db()
+        return settings_page(request, units_form=form, status=status)
+    messages.success(request, "You now read everything in these units.")
+    return redirect("studio:settings")
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.MANAGE_STUDIO)
+def studio_edit(request: StudioRequest) -> HttpResponse:
+    """Change the studio's own details."""
+    form = StudioForm(posted(request), instance=request.studio)
+    status = OK
+    if request.method == "POST":
+        now = timezone.now()
+        status = attempt(
+            form,
+            lambda: keep(
+                studio=request.studio,
+                record=form.instance,
+                changed=form.changed_words,
+                by=request.user,
+                at=now,
+            ),
+        )
+        if status == OK:
+            messages.success(request, "The studio's details are saved.")
+            return redirect("studio:settings")
+        # The masthead goes on showing the studio as it is, not as it was mistyped.
+        request.studio.refresh_from_db()
+    page = FormPage(
+        title="The studio",
+        submit="Save it",
+        back_url=reverse("studio:settings"),
+        back_label="Settings",
+        intro="These stand on quotes, invoices and the client's page.",
+    )
+    return form_page(request, page, form, status)
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def history(request: StudioRequest) -> HttpResponse:
+    """Show who did what and when, of the whole studio or of one piece."""
+    found = history_reads.entries(request.studio, reader_for(request))
+    asked = request.GET.get("piece", "")
+    piece = None
+    if asked.isascii() and asked.isdigit() and len(asked) < 19:
+        piece = pieces.piece_titles(request.studio).filter(pk=asked).first()
+        found = found.filter(piece_id=asked)
+    page = Paginator(found, LINES_ON_A_PAGE).get_page(request.GET.get("page"))
+    context = {"page_obj": page, "piece": piece}
+    return render_page(request, "studio/history.html", context)

@@ -1,0 +1,126 @@
+"""A piece's steps as a whole: stack checked, inspected and finished, lost."""
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from studio.forms.pieces import InspectionForm, LossForm, StackForm
+from studio.http import StudioRequest, requires
+from studio.roles import Can
+from studio.selectors.pieces import PieceView
+from studio.services.pieces import check_stack, finish_piece, mark_lost
+from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
+from studio.views.found import piece_or_404
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.PLAN_PIECES)
+def stack_check(request: StudioRequest, pk: int) -> HttpResponse:
+    """Count and measure a stack before it is fused."""
+    view = piece_or_404(request, pk)
+    form = StackForm(posted(request), reader=reader_for(request))
+    status = OK
+    if request.method == "POST":
+        now = timezone.now()
+        status = attempt(
+            form,
+            lambda: check_stack(
+                piece=view.piece, by=request.user, at=now, **form.cleaned_data
+            ),
+        )
+        if status == OK:
+            messages.success(request, f"The stack of {view.piece.title} is checked.")
+            return _to_piece(view)
+    nominal = reader_for(request).length(view.stack_height_mm)
+    page = FormPage(
+        title="Check the stack",
+        submit="Record the check",
+        facts=(f"{len(view.layers)} sheets, together {nominal} by their thickness",),
+        intro="Count the sheets and measure the stack; the glass decides, not the plan. "
+        "The cooling is computed from this height.",
+        caution_title="Heavy glass and fine dust",
+        caution_points=(
+            "Lift a thick stack with two people, edges wrapped; never over your feet.",
+            "Wet the dust of glass and kiln wash before you wipe it; wear a respirator.",
+        ),
+        **_back(view),
+    )
+    return form_page(request, page, form, status)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.PLAN_PIECES)
+def piece_finish(request: StudioRequest, pk: int) -> HttpResponse:
+    """Record that a piece was inspected and is finished."""
+    view = piece_or_404(request, pk)
+    form = InspectionForm(posted(request))
+    status = OK
+    if request.method == "POST":
+        now = timezone.now()
+        status = attempt(
+            form,
+            lambda: finish_piece(
+                piece=view.piece,
+                by=request.user,
+                at=now,
+                note=form.cleaned_data["note"],
+            ),
+        )
+        if status == OK:
+            messages.success(request, f"{view.piece.title} is finished.")
+            return _to_piece(view)
+    page = FormPage(
+        title="Inspect and finish",
+        submit="Mark as finished",
+        intro="Look at every edge and through the front against the light. Between "
+        "crossed polarisers, bright patches mean tension that is left in the glass.",
+        **_back(view),
+    )
+    return form_page(request, page, form, status)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.PLAN_PIECES)
+def piece_lost(request: StudioRequest, pk: int) -> HttpResponse:
+    """Record that a piece is lost."""
+    view = piece_or_404(request, pk)
+    form = LossForm(posted(request))
+    status = OK
+    if request.method == "POST":
+        now = timezone.now()
+        status = attempt(
+            form,
+            lambda: mark_lost(
+                piece=view.piece,
+                by=request.user,
+                at=now,
+                note=form.cleaned_data["note"],
+            ),
+        )
+        if status == OK:
+            messages.success(request, f"{view.piece.title} is marked as lost.")
+            return _to_piece(view)
+    page = FormPage(
+        title="Mark as lost",
+        submit="Mark as lost",
+        is_danger=True,
+        intro="Nothing more will be planned, painted or fired for it. This cannot be "
+        "taken back.",
+        **_back(view),
+    )
+    return form_page(request, page, form, status)
+
+
+def _back(view: PieceView) -> dict[str, str]:
+    return {
+        "back_url": reverse("studio:piece_detail", args=[view.piece.pk]),
+        "back_label": view.piece.title,
+        "place": "pieces",
+    }
+
+
+def _to_piece(view: PieceView) -> HttpResponse:
+    return redirect("studio:piece_detail", view.piece.pk)

@@ -1,0 +1,107 @@
+"""Stock: sheet glass and materials; what they cost only for those who see money."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ObjectDoesNotExist
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from studio.forms.base import StudioModelForm
+from studio.forms.stock import GlassForm, MaterialForm
+from studio.http import StudioRequest, render_page, requires
+from studio.roles import Can
+from studio.selectors import stock as stock_reads
+from studio.services.keeping import keep
+from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
+from studio.views.display import plain_number
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def stock(request: StudioRequest) -> HttpResponse:
+    """Show glasses and materials."""
+    context = {
+        "glasses": list(stock_reads.glasses(request.studio)),
+        "materials": [
+            {"material": one, "on_hand": plain_number(one.on_hand)}
+            for one in stock_reads.materials(request.studio)
+        ],
+    }
+    return render_page(request, "studio/stock.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_MONEY)
+def glass_new(request: StudioRequest) -> HttpResponse:
+    """Add a sheet glass."""
+    return _edit(request, GlassForm, None, "Add a glass")
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_MONEY)
+def glass_edit(request: StudioRequest, pk: int) -> HttpResponse:
+    """Change a sheet glass."""
+    found = _one_or_404(stock_reads.glasses(request.studio), pk)
+    return _edit(request, GlassForm, found, f"Change {found}")
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_MONEY)
+def material_new(request: StudioRequest) -> HttpResponse:
+    """Add a material."""
+    return _edit(request, MaterialForm, None, "Add a material")
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_MONEY)
+def material_edit(request: StudioRequest, pk: int) -> HttpResponse:
+    """Change a material."""
+    found = _one_or_404(stock_reads.materials(request.studio), pk)
+    return _edit(request, MaterialForm, found, f"Change {found}")
+
+
+def _one_or_404(found: Any, pk: int) -> Any:
+    try:
+        return found.get(pk=pk)
+    except ObjectDoesNotExist as problem:
+        raise Http404("No such thing in this studio's stock.") from problem
+
+
+def _edit(
+    request: StudioRequest, kind: type[StudioModelForm], record: Any, title: str
+) -> HttpResponse:
+    form = kind(
+        posted(request),
+        instance=record,
+        studio=request.studio,
+        reader=reader_for(request),
+    )
+    status = OK
+    if request.method == "POST":
+        now = timezone.now()
+        status = attempt(
+            form,
+            lambda: keep(
+                studio=request.studio,
+                record=form.instance,
+                changed=form.changed_words,
+                by=request.user,
+                at=now,
+            ),
+        )
+        if status == OK:
+            messages.success(request, f"{form.instance} is saved.")
+            return redirect("studio:stock")
+    page = FormPage(
+        title=title,
+        submit="Save it",
+        back_url=reverse("studio:stock"),
+        back_label="Stock",
+        place="stock",
+        is_paired=True,
+    )
+    return form_page(request, page, form, status)

@@ -1,0 +1,63 @@
+"""Today: what to do now, the next thing first."""
+
+from django.http import HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from studio.http import StudioRequest, render_page, requires
+from studio.panels import Asked, Panel, today_panels
+from studio.roles import Can
+from studio.selectors.edges import edge_of
+from studio.selectors.pieces import PieceView
+from studio.selectors.work import LayersOfPiece, Work, work_of
+from studio.views.answers import reader_for
+
+# Kilns first (firing registers its sections below 30): glass cools whether or not
+# anybody is at the bench. Then what frees a piece for the next step, then painting.
+INSPECT_ORDER, DECIDE_ORDER, STACK_ORDER, AGAIN_ORDER, PAINT_ORDER = 30, 32, 34, 36, 38
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def today(request: StudioRequest) -> HttpResponse:
+    """Show what can be done now."""
+    asked = Asked(reader=reader_for(request), now=timezone.now())
+    panels = [*today_panels(asked), *own_panels(work_of(request.studio))]
+    panels.sort(key=lambda panel: panel.order)
+    return render_page(request, "studio/today.html", {"panels": panels})
+
+
+def own_panels(work: Work) -> list[Panel]:
+    """Return the bench's sections, those that have something in them."""
+    found = [
+        _pieces("inspect", work.to_inspect, INSPECT_ORDER),
+        _pieces("decide", work.to_decide, DECIDE_ORDER),
+        _pieces("stack", work.to_stack, STACK_ORDER),
+        _layers("again", work.to_make_again, AGAIN_ORDER),
+        _layers("paint", work.to_paint, PAINT_ORDER),
+    ]
+    return [panel for panel in found if panel.context["rows"]]
+
+
+def _pieces(name: str, views: tuple[PieceView, ...], order: int) -> Panel:
+    rows = [
+        {"view": view, "edge": edge_of(view, key=f"{name}-{view.piece.pk}")}
+        for view in views
+    ]
+    return Panel(
+        template=f"studio/_today_{name}.html", context={"rows": rows}, order=order
+    )
+
+
+def _layers(name: str, groups: tuple[LayersOfPiece, ...], order: int) -> Panel:
+    rows = [
+        {
+            "view": group.view,
+            "group": group,
+            "edge": edge_of(group.view, key=f"{name}-{group.view.piece.pk}"),
+        }
+        for group in groups
+    ]
+    return Panel(
+        template=f"studio/_today_{name}.html", context={"rows": rows}, order=order
+    )

@@ -1,0 +1,102 @@
+"""The style guide in a real browser: nothing blocked, nothing too wide, axe content."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.conf import settings
+from django.urls import reverse
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+SIZES = {"phone": (390, 844), "desk": (1280, 900)}
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+
+
+@pytest.fixture
+def guide(page, signed_in, live_server):
+    """Return a function that opens the style guide, and what the browser complained of."""
+    complaints = []
+    page.on(
+        "console",
+        lambda said: (
+            complaints.append(said.text) if said.type in {"error", "warning"} else None
+        ),
+    )
+    page.on("pageerror", lambda error: complaints.append(str(error)))
+    session = signed_in("maker").cookies[settings.SESSION_COOKIE_NAME].value
+    page.context.add_cookies(
+        [
+            {
+                "name": settings.SESSION_COOKIE_NAME,
+                "value": session,
+                "url": live_server.url,
+            }
+        ]
+    )
+
+    def show(*, size="desk", scheme="light"):
+        width, height = SIZES[size]
+        page.set_viewport_size({"width": width, "height": height})
+        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+        page.goto(live_server.url + reverse("studio:styleguide"))
+        return page, complaints
+
+    return show
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", list(SIZES))
+def test_the_look_is_accessible_and_fits(guide, screenshot, size, scheme):
+    page, complaints = guide(size=size, scheme=scheme)
+    found = Axe().run(page, options={"runOnly": RULES}).response["violations"]
+    assert [(one["id"], [n["html"] for n in one["nodes"]]) for one in found] == []
+    assert complaints == []
+    wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+    assert wide <= 0
+    screenshot(f"style-guide-{size}-{scheme}")
+
+
+def test_the_places_are_finger_sized_on_a_phone(guide):
+    page, _ = guide(size="phone")
+    boxes = [link.bounding_box() for link in page.locator(".places a").all()]
+    assert len(boxes) == 5
+    for box in boxes:
+        assert box["width"] >= 44
+        assert box["height"] >= 44
+    # The bar lies under the thumb, at the lower edge of the screen.
+    assert boxes[0]["y"] + boxes[0]["height"] == pytest.approx(844, abs=1)
+
+
+def test_the_theme_switch_is_kept(guide):
+    page, _ = guide()
+    ground = "getComputedStyle(document.body).backgroundColor"
+    light = page.evaluate(ground)
+    page.click(".studio-menu summary")
+    page.click("[data-theme-choice=dark]")
+    dark = page.evaluate(ground)
+    assert dark != light
+    page.reload()
+    assert page.evaluate(ground) == dark
+    page.click(".studio-menu summary")
+    page.click("[data-theme-choice=system]")
+    assert page.evaluate(ground) == light
+
+
+def test_bands_and_bookings_are_reached_by_keyboard_and_show_it(guide):
+    page, _ = guide()
+    for drawing in (".edge-view", ".ribbon"):
+        link = page.locator(f"{drawing} a.drawing-link").first
+        link.focus()
+        page.keyboard.press("Tab")
+        page.keyboard.press("Shift+Tab")
+        ring = link.locator(".drawing-ring")
+        assert ring.evaluate("ring => getComputedStyle(ring).strokeWidth") == "3px"
+        assert ring.evaluate("ring => getComputedStyle(ring).stroke") != "none"
+
+
+def test_escape_closes_the_studios_menu(guide):
+    page, _ = guide()
+    page.click(".studio-menu summary")
+    assert page.locator(".studio-menu").get_attribute("open") is not None
+    page.keyboard.press("Escape")
+    assert page.locator(".studio-menu").get_attribute("open") is None
+    assert page.evaluate("document.activeElement.tagName") == "SUMMARY"

@@ -1,0 +1,315 @@
+"""The main job in a real browser, from a client's request to a finished piece.
+
+Ten steps on a phone and at a desk, with a real worker for the PDF, and axe-core on every
+page on the way. The clock is moved on where a kiln needs days.
+"""
+
+import datetime as dt
+import re
+
+import numpy as np
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.utils import timezone
+from playwright.sync_api import expect
+
+from commissions.demo.pictures import layer_picture
+from firing.models import Firing
+from firing.selectors.programmes import run_in
+from firing.selectors.schedules import programme_of
+from studio.models import Document, Material, Piece
+from studio.units import celsius_to_fahrenheit
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.worker,
+    pytest.mark.slow,
+    pytest.mark.django_db(transaction=True),
+]
+
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+SIZES = {"phone": (390, 844), "desk": (1280, 900)}
+MINUTE = dt.timedelta(minutes=1)
+
+
+class Clock:
+    """The doors' clock, which a test may move on."""
+
+    def __init__(self, real):
+        self.real = real
+        self.ahead = dt.timedelta()
+
+    def __call__(self):
+        return self.real() + self.ahead
+
+    def move_to(self, instant):
+        self.ahead += max(instant - self(), dt.timedelta())
+
+
+@pytest.fixture
+def clock(monkeypatch):
+    moved = Clock(timezone.now)
+    monkeypatch.setattr("django.utils.timezone.now", moved)
+    return moved
+
+
+class Walk:
+    """A person at a browser: goes, presses, fills, and looks closely at each page."""
+
+    def __init__(self, page, address, screenshot, size):
+        self.page = page
+        self.address = address
+        self.screenshot = screenshot
+        self.size = size
+        self.complaints = []
+        self.looked_at = 0
+        width, height = SIZES[size]
+        page.set_viewport_size({"width": width, "height": height})
+        page.emulate_media(reduced_motion="reduce")
+        page.set_default_timeout(10_000)
+        page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        page.on(
+            "console",
+            lambda said: (
+                self.complaints.append(f"{said.text} at {page.url}")
+                if said.type == "error"
+                else None
+            ),
+        )
+
+    def go(self, path):
+        self.page.goto(self.address + path)
+
+    def press(self, name):
+        """Press a button or follow a link, whichever carries the words."""
+        words = re.compile(f"^{re.escape(name)}$")
+        target = self.page.get_by_role("button", name=words).or_(
+            self.page.get_by_role("link", name=words)
+        )
+        target.first.click()
+
+    def fill(self, **values):
+        """Fill fields by their names in the form."""
+        for name, value in values.items():
+            self.page.locator(f"[name={name}]").first.fill(value)
+
+    def look(self, name):
+        """Check the page as it stands: whole, no wider than the screen, accessible."""
+        self.page.wait_for_load_state("networkidle")
+        found = Axe().run(self.page, options={"runOnly": RULES}).response["violations"]
+        faults = [(one["id"], [n["html"] for n in one["nodes"]]) for one in found]
+        assert faults == [], f"{name}: {faults}"
+        wide = self.page.evaluate("document.documentElement.scrollWidth - innerWidth")
+        assert wide <= 0, f"{name} is {wide} px too wide"
+        self.looked_at += 1
+        self.screenshot(f"ten-steps-{self.size}-{self.looked_at:02d}-{name}")
+
+    def reads(self, words):
+        expect(self.page.locator("main")).to_contain_text(words)
+
+
+@pytest.fixture
+def workshop(transactional_db, cast):
+    Material.across_studios.create(
+        studio=cast.studio,
+        name="Enamel black",
+        kind="enamel",
+        unit="g",
+        cost_per_unit="0.40",
+        used_per="pass area",
+        amount_used=50,
+    )
+    return cast
+
+
+@pytest.mark.parametrize("size", list(SIZES))
+def test_the_whole_path(
+    workshop, page, live_server, screenshot, real_worker, clock, size
+):
+    real_worker.start()
+    walk = Walk(page, live_server.url, screenshot, size)
+
+    # 1. Sign in; Today says what to do next.
+    walk.go("/")
+    walk.look("sign-in")
+    walk.fill(username=workshop.owner.email, password="wrong")
+    page.get_by_label("Password").press("Enter")
+    walk.look("sign-in-refused")
+    walk.fill(password="a long pass phrase")
+    page.get_by_label("Password").press("Enter")
+    expect(page.get_by_role("heading", name="Today")).to_be_visible()
+    walk.look("today-empty")
+
+    # 2. A new client and commission; nonsense first, and nothing typed is lost.
+    walk.go("/commissions/new/")
+    walk.look("request")
+    walk.fill(
+        client_name="Ada Fenwright",
+        client_email="ada@example.org",
+        title="Two reeds",
+        width_mm="twelve",
+        height_mm="8 in",
+        layer_count="3",
+        passes_per_layer="2",
+    )
+    walk.press("Go on to the quote")
+    expect(page.locator("[name=width_mm]")).to_have_value("twelve")
+    expect(page.locator("[name=title]")).to_have_value("Two reeds")
+    walk.look("request-refused")
+    walk.fill(width_mm='11.75"')
+    walk.press("Go on to the quote")
+
+    # 3. The quote: each line explained; PDF by the worker; sent as a private link.
+    walk.reads("Total")
+    walk.look("quote-draft")
+    walk.fill(margin_percent="25")
+    walk.press("Keep this quote")
+    walk.reads("Margin")
+    walk.look("quote")
+    walk.press("Send it to the client")
+    walk.look("quote-sent")
+    link = page.locator("input[value*='/c/']").first.input_value()
+    paper = page.get_by_role("link", name=re.compile("PDF"))
+    expect(paper.first).to_be_visible(timeout=30_000)
+    address = live_server.url + paper.first.get_attribute("href")
+    assert page.context.request.get(address).body().startswith(b"%PDF")
+    assert Document.across_studios.count() == 1
+
+    # 4. The client opens the link without an account and accepts.
+    guest_page = page.context.browser.new_context(reduced_motion="reduce").new_page()
+    guest = Walk(guest_page, live_server.url, _shot(guest_page), size)
+    guest_page.goto(link)
+    guest.look("client-quote")
+    guest.press("Accept the quote")
+    guest.look("client-forgot")
+    guest.fill(name="Ada Fenwright")
+    guest_page.get_by_label("I accept this quote").check()
+    guest.press("Accept the quote")
+    guest.reads("Two reeds")
+    guest.look("client-accepted")
+    piece = Piece.owned.for_studio(workshop.studio).get(title="Two reeds")
+    assert piece.layers.count() == 3
+
+    # 5. Passes are painted, fired and judged, twice over.
+    for number in (1, 2):
+        walk.go("/")
+        walk.look(f"today-paint-{number}")
+        walk.go(f"/pieces/{piece.pk}/paint/")
+        for box in page.get_by_role("checkbox").all():
+            box.check()
+        page.locator("input[type=file]").first.set_input_files(
+            {
+                "name": "pass.jpg",
+                "mimeType": "image/jpeg",
+                "buffer": layer_picture(seed=number, number=1, count=2),
+            }
+        )
+        walk.look(f"paint-{number}")
+        walk.press("Record as painted")
+        walk.go("/firings/enamel/new/")
+        walk.look(f"load-{number}")
+        walk.press("Book the kiln")
+        firing = Firing.across_studios.latest("pk")
+        clock.move_to(firing.booking.starts_at + 30 * MINUTE)
+        walk.go(f"/firings/{firing.pk}/")
+        walk.look(f"enamel-planned-{number}")
+        walk.press("Started now")
+        firing.booking.refresh_from_db()
+        clock.move_to(firing.booking.opens_at + MINUTE)
+        walk.go(f"/firings/{firing.pk}/finish/")
+        walk.look(f"enamel-finish-{number}")
+        walk.press("All fine")
+        walk.look(f"enamel-done-{number}")
+
+    # 6. The stack is checked, a wrong height refused, and the schedule computed.
+    walk.go(f"/pieces/{piece.pk}/stack/")
+    walk.fill(layers_counted="3", measured_height_mm="2 in")
+    page.get_by_role("checkbox").first.check()
+    walk.press("Record the check")
+    walk.reads("should stand about")
+    expect(page.locator("[name=measured_height_mm]")).to_have_value("2 in")
+    walk.look("stack-refused")
+    walk.fill(measured_height_mm="9.2 mm")
+    walk.press("Record the check")
+    walk.look("stacked")
+    walk.press("Compute the schedule and book")
+    walk.reads("One row thicker")
+    walk.look("fuse-plan")
+    walk.press("Use this schedule")
+
+    # 7. The kiln is booked down to the opening temperature.
+    walk.look("fuse-book")
+    walk.press("Book the kiln")
+    fuse = Firing.across_studios.latest("pk")
+    assert fuse.kind == "full fuse"
+    walk.go("/kilns/")
+    walk.look("kilns")
+    clock.move_to(fuse.booking.starts_at + 60 * MINUTE)
+    walk.go(f"/firings/{fuse.pk}/")
+    walk.press("Started now")
+    guest_page.reload()
+    guest.reads("stays closed until about")
+    guest.look("client-cooling")
+
+    # 8. The controller's readings: a bad file names its lines, a good one is drawn.
+    walk.go(f"/firings/{fuse.pk}/readings/")
+    walk.look("readings")
+    page.locator("input[type=file]").set_input_files(
+        {
+            "name": "bad.csv",
+            "mimeType": "text/csv",
+            "buffer": b"minutes;temperature \xb0F\n0;70\n5;warm\n10;90\n",
+        }
+    )
+    walk.press("Import the readings")
+    walk.reads("Line 3")
+    assert fuse.readings.count() == 0
+    walk.look("readings-refused")
+    page.locator("input[type=file]").set_input_files(
+        {"name": "log.csv", "mimeType": "text/csv", "buffer": _log_of(fuse)}
+    )
+    walk.press("Import the readings")
+    walk.look("chart")
+    assert fuse.readings.count() > 100
+
+    # 9. Unload, inspect, finish.
+    fuse.booking.refresh_from_db()
+    clock.move_to(fuse.booking.opens_at + MINUTE)
+    walk.go(f"/firings/{fuse.pk}/finish/")
+    walk.look("fuse-finish")
+    walk.press("All fine")
+    walk.go(f"/pieces/{piece.pk}/finish/")
+    walk.look("inspect")
+    walk.press("Mark as finished")
+    walk.go(f"/pieces/{piece.pk}/")
+    walk.reads("Finished")
+    walk.look("finished")
+
+    # 10. The client's page shows the stage and the layers.
+    guest_page.reload()
+    guest.reads("finished")
+    guest.look("client-finished")
+    for one in (walk, guest):
+        refusals = [c for c in one.complaints if not re.search(r"\b(409|422)\b", c)]
+        assert refusals == []
+
+
+def _shot(page):
+    from tests.conftest import ARTEFACTS
+
+    def keep(name):
+        ARTEFACTS.mkdir(parents=True, exist_ok=True)
+        page.screenshot(path=ARTEFACTS / f"{name}.png", full_page=True)
+
+    return keep
+
+
+def _log_of(firing):
+    """Write what the kiln did as its controller logs it: every ten minutes, in °F."""
+    run = run_in(firing.kiln, programme_of(firing.schedule))
+    minutes = np.arange(0, run.ready_s / 60, 10)
+    shown = celsius_to_fahrenheit(
+        np.interp(minutes * 60, run.time_s, run.temperature_c)
+    )
+    rows = [f"{m:.0f};{f:.1f}" for m, f in zip(minutes, shown, strict=True)]
+    return "\n".join(["minutes;temperature °F", *rows]).encode()

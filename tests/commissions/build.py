@@ -1,0 +1,107 @@
+"""Builders of commissions, quotes and links for the tests of this app."""
+
+import datetime as dt
+import io
+from decimal import Decimal
+
+from django.utils import timezone
+from PIL import Image
+
+from commissions.models import Client, Commission, PriceBook, Quote, ShareLink
+from commissions.services import clients, commissions, quotes, sharing
+from studio.models import Material, MaterialKind, UsedPer
+from tests.cast import Cast
+
+
+def client(cast: Cast, *, name: str = "Perpetua Vane", **changes) -> Client:
+    return clients.create_client(
+        studio=cast.studio, name=name, by=cast.owner, at=timezone.now(), **changes
+    )
+
+
+def commission(cast: Cast, *, client: Client | None = None, **changes) -> Commission:
+    facts = {
+        "title": "Slack water",
+        "width_mm": 300,
+        "height_mm": 200,
+        "layer_count": 6,
+        "cap_count": 1,
+        "technique": "painted",
+        "passes_per_layer": 2,
+        "painting_minutes_per_pass": 60,
+        "glass": cast.glass,
+        "is_dammed": True,
+    }
+    who = client or globals()["client"](cast)
+    return commissions.create_commission(
+        studio=cast.studio,
+        client=who,
+        by=cast.owner,
+        at=timezone.now(),
+        **(facts | changes),
+    )
+
+
+def maquette() -> dict:
+    return {
+        "maquette_layer_count": 3,
+        "maquette_width_mm": 150,
+        "maquette_height_mm": 100,
+    }
+
+
+def quote(cast: Cast, *, of: Commission | None = None, **changes) -> Quote:
+    return quotes.draft_quote(
+        commission=of or commission(cast), by=cast.owner, at=timezone.now(), **changes
+    )
+
+
+def sent(cast: Cast, *, of: Commission | None = None, **changes) -> Quote:
+    drafted = quote(cast, of=of, **changes)
+    return quotes.send_quote(quote=drafted, by=cast.owner, at=timezone.now())
+
+
+def accepted(cast: Cast, *, of: Commission | None = None, **changes) -> Quote:
+    return quotes.accept_quote(
+        quote=sent(cast, of=of, **changes), name="Perpetua Vane", at=timezone.now()
+    )
+
+
+def link(of: Commission) -> ShareLink:
+    return sharing.make_share_link(commission=of, by=None, at=timezone.now())
+
+
+def token(of: Commission) -> str:
+    return sharing.link_token(link(of))
+
+
+def rates(cast: Cast, **changes) -> PriceBook:
+    book, _ = PriceBook.across_studios.update_or_create(
+        studio=cast.studio, defaults=changes
+    )
+    return book
+
+
+def enamel(cast: Cast, **changes) -> Material:
+    facts = {
+        "name": "Grey enamel",
+        "kind": MaterialKind.ENAMEL,
+        "unit": "g",
+        "cost_per_unit": Decimal("0.12"),
+        "used_per": UsedPer.PASS_AREA,
+        "amount_used": Decimal(40),
+    }
+    return Material.across_studios.create(studio=cast.studio, **(facts | changes))
+
+
+def image(*, size=(60, 40), colour="teal", name="photo.jpg") -> io.BytesIO:
+    out = io.BytesIO()
+    Image.new("RGB", size, colour).save(out, "JPEG")
+    out.seek(0)
+    out.name = name
+    return out
+
+
+def day(days: int) -> dt.date:
+    """Return a day so many days from today."""
+    return timezone.now().date() + dt.timedelta(days=days)

@@ -1,0 +1,90 @@
+"""The demo: there at any hour of any day, once, and showing what it is meant to show."""
+
+import datetime as dt
+
+import pytest
+from django.db import transaction
+
+from commissions.demo.load import load
+from commissions.models import Quote
+from firing.models import Booking, Firing, Schedule
+from studio.models import Piece, Sheet, Studio
+from studio.selectors.pieces import pieces, view_piece
+from studio.stages import LayerState, Stage
+
+MONDAY_MORNING = dt.datetime(2026, 11, 23, 14, 7, tzinfo=dt.UTC)
+SUNDAY_NIGHT = dt.datetime(2026, 11, 29, 4, 7, tzinfo=dt.UTC)
+# Clocks went forward in New York on 8 March 2026, in the middle of the cooling.
+AFTER_CLOCK_CHANGE = dt.datetime(2026, 3, 9, 20, 0, tzinfo=dt.UTC)
+
+
+def views():
+    return {
+        view.piece.title: view
+        for studio in Studio.objects.all()
+        for view in map(view_piece, pieces(studio))
+    }
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "now", [MONDAY_MORNING, SUNDAY_NIGHT, AFTER_CLOCK_CHANGE], ids=str
+)
+def test_the_demo_shows_each_stage_whenever_it_is_loaded(now):
+    assert load(now=now, seed=7)
+    shown = views()
+    assert {title: view.stage for title, view in shown.items()} == {
+        "Spring tide at the sluice": Stage.IN_KILN,
+        "Spring tide at the sluice, maquette": Stage.FINISHED,
+        "Groyne in winter": Stage.FIRE_AGAIN,
+        "Mud flats, last light": Stage.PAINTING,
+        "White heaps, noon": Stage.PAINTING,
+    }
+    running = Firing.across_studios.get(started_at__isnull=False, finished_at=None)
+    assert dt.timedelta(days=2) <= now - running.started_at <= dt.timedelta(days=3)
+    # Common practice, no source: about five days for twenty layers.
+    cycle = running.booking.opens_at - running.started_at
+    assert dt.timedelta(days=4.3) <= cycle <= dt.timedelta(days=5.7)
+    flats = {layer.state for layer in shown["Mud flats, last light"].layers}
+    assert {LayerState.NEXT_PASS, LayerState.PAINTED, LayerState.BURNT} <= flats
+
+
+@pytest.mark.django_db
+def test_the_demo_keeps_the_past_of_a_layer_made_again_and_proposes_the_re_anneal():
+    load(now=MONDAY_MORNING, seed=7)
+    assert Sheet.across_studios.filter(set_aside_at__isnull=False).count() == 1
+    assert Schedule.across_studios.filter(kind="re-anneal").count() == 1
+    waiting = Quote.across_studios.get(accepted_at=None, sent_at__isnull=False)
+    assert waiting.promised_date is not None
+    assert waiting.commission.layer_count == 12
+
+
+@pytest.mark.django_db
+def test_a_second_time_nothing_happens():
+    assert load(now=MONDAY_MORNING, seed=7)
+    models = (Studio.objects, Piece.across_studios, Booking.across_studios)
+    counts = [manager.count() for manager in models]
+    assert not load(now=MONDAY_MORNING + dt.timedelta(days=9), seed=7)
+    assert [manager.count() for manager in models] == counts
+
+
+@pytest.mark.django_db
+def test_the_same_seed_gives_the_same_demo():
+    def told():
+        with transaction.atomic():
+            load(now=MONDAY_MORNING, seed=7)
+            bookings = Booking.across_studios.order_by("starts_at", "title")
+            found = (
+                list(Quote.across_studios.order_by("pk").values_list("total")),
+                list(bookings.values_list("title", "starts_at", "ends_at")),
+            )
+            transaction.set_rollback(True)
+        return found
+
+    assert told() == told()
+
+
+@pytest.mark.django_db
+def test_every_demo_studio_says_that_it_is_one():
+    load(now=MONDAY_MORNING, seed=7)
+    assert set(Studio.objects.values_list("is_demo", flat=True)) == {True}

@@ -1,0 +1,96 @@
+"""Payments: laid over the instalments, due by the piece's stage, never edited."""
+
+from decimal import Decimal
+
+import pytest
+from django.utils import timezone
+
+from commissions.models import Payment
+from commissions.selectors.commissions import view_commission
+from commissions.services import payments
+from studio.errors import Refused
+from studio.services import pieces
+from tests import make
+from tests.commissions import build
+
+
+def pay(cast, commission, amount) -> Payment:
+    return payments.record_payment(
+        commission=commission,
+        amount=Decimal(amount),
+        received_date=build.day(-1),
+        by=cast.owner,
+        at=timezone.now(),
+    )
+
+
+def stack(cast, piece) -> None:
+    make.paint_and_fire(piece, by=cast.maker, at=timezone.now())
+    count = piece.layers.count()
+    pieces.check_stack(
+        piece=piece,
+        layers_counted=count,
+        measured_height_mm=3 * count,
+        is_order_right=True,
+        by=cast.maker,
+        at=timezone.now(),
+    )
+
+
+def money_of(commission):
+    return view_commission(commission, at=timezone.now()).money
+
+
+def test_payments_fill_the_instalments_in_order(cast):
+    quote = build.accepted(cast)
+    deposit, stage, balance = (part.amount for part in quote.instalments.all())
+    pay(cast, quote.commission, deposit + 1)
+    money = money_of(quote.commission)
+    assert [part.paid for part in money.instalments] == [deposit, 1, 0]
+    assert money.due_now == 0
+    assert money.open == stage + balance - 1
+
+
+def test_a_stage_payment_falls_due_when_the_layers_are_done(cast):
+    quote = build.accepted(cast, of=build.commission(cast, passes_per_layer=1))
+    deposit, stage, _ = (part.amount for part in quote.instalments.all())
+    assert money_of(quote.commission).due_now == deposit
+    piece = quote.commission.commissioned_pieces.get().piece
+    make.paint_and_fire(piece, by=cast.maker, at=timezone.now())
+    assert money_of(quote.commission).due_now == deposit + stage
+
+
+def test_an_earlier_payment_counts_against_the_quote_accepted_later(cast):
+    commission = build.commission(cast)
+    pay(cast, commission, 50)
+    assert money_of(commission).total is None
+    quote = build.accepted(cast, of=commission)
+    assert money_of(commission).open == quote.total - 50
+
+
+def test_a_payment_is_in_the_accepted_quotes_currency(cast):
+    quote = build.accepted(cast)
+    type(cast.studio).objects.update(currency="JPY")
+    assert pay(cast, quote.commission, "10.50").currency == "USD"
+
+
+@pytest.mark.parametrize("amount", ["0", "-1", "1.001", "99999999"])
+def test_a_wrong_amount_is_refused(cast, amount):
+    quote = build.accepted(cast)
+    with pytest.raises(Refused):
+        pay(cast, quote.commission, amount)
+    assert not Payment.across_studios.exists()
+
+
+def test_what_is_taken_back_counts_no_longer_and_stays_in_the_list(cast):
+    quote = build.accepted(cast)
+    payment = pay(cast, quote.commission, quote.total)
+    payments.take_back_payment(
+        payment=payment, reason="Bounced", by=cast.owner, at=timezone.now()
+    )
+    assert money_of(quote.commission).paid == 0
+    assert Payment.across_studios.count() == 1
+    with pytest.raises(Refused, match="already"):
+        payments.take_back_payment(
+            payment=payment, reason="Again", by=cast.owner, at=timezone.now()
+        )

@@ -1,0 +1,62 @@
+"""What may import what: the contracts of pyproject.toml, and cores free of Django."""
+
+import subprocess
+import sys
+import tomllib
+
+import pytest
+
+from studio import bootstrap
+
+PROJECT = tomllib.loads((bootstrap.ROOT / "pyproject.toml").read_text())
+CONTRACTS = PROJECT["tool"]["importlinter"]["contracts"]
+(PURE,) = (c for c in CONTRACTS if c["name"].startswith("Pure cores"))
+
+
+@pytest.mark.parametrize("module", PURE["source_modules"])
+def test_pure_core_loads_without_django(module):
+    code = (
+        "import importlib, pkgutil, sys\n"
+        f"core = importlib.import_module({module!r})\n"
+        "for found in pkgutil.walk_packages(getattr(core, '__path__', []), "
+        "core.__name__ + '.'):\n"
+        "    importlib.import_module(found.name)\n"
+        "heavy = {'django', 'celery', 'redis', 'weasyprint', 'psycopg'}\n"
+        "print(sorted(heavy & {name.split('.')[0] for name in sys.modules}))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=bootstrap.ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.strip() == "[]"
+
+
+def test_every_name_at_the_top_of_an_app_has_its_layer():
+    """The layers contract is exhaustive: it stays that, and names what there is."""
+    (layers,) = (c for c in CONTRACTS if c.get("exhaustive"))
+    placed = {
+        name.strip(" ()") for layer in layers["layers"] for name in layer.split("|")
+    } | set(layers["exhaustive_ignores"])
+    for app in ("studio", "firing", "commissions"):
+        for entry in (bootstrap.ROOT / app).iterdir():
+            is_module = entry.suffix == ".py" and entry.stem != "__init__"
+            is_package = entry.is_dir() and any(entry.glob("*.py"))
+            if is_module or is_package:
+                assert entry.stem in placed, f"{app}.{entry.stem} has no layer"
+
+
+def test_contracts_are_kept():
+    linter = bootstrap.VENV / "bin" / "lint-imports"
+    command = [str(linter)] if linter.exists() else ["lint-imports"]
+    done = subprocess.run(
+        [*command, "--no-cache"],
+        cwd=bootstrap.ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr

@@ -1,0 +1,323 @@
+"""Who may open which address: every address, every role, and another studio's people.
+
+The table is walked against the URL configuration: an address without a line here, or a
+line without an address, fails.
+"""
+
+from dataclasses import dataclass
+
+import pytest
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, get_resolver, reverse
+
+from commissions.demo.load import load
+from commissions.models import Client as Customer
+from commissions.models import Commission, Payment, Post, Quote, ShareLink
+from commissions.services import sharing
+from firing.models import Booking, Firing, ReadingImport, Schedule
+from studio.models import (
+    AccessHours,
+    Closure,
+    Glass,
+    Kiln,
+    Material,
+    Membership,
+    Pass,
+    Picture,
+    Piece,
+    Role,
+    Studio,
+)
+from studio.roles import Can, allowed
+from tests.cast import NOW
+
+ANYBODY = None
+SIGNED_IN = "signed in"
+
+EXPECTED = {
+    "studio:process_up": ANYBODY,
+    "studio:ready": ANYBODY,
+    "studio:sign_in": ANYBODY,
+    "studio:sign_out": ANYBODY,
+    "studio:today": Can.SEE_WORK,
+    "studio:piece_list": Can.SEE_WORK,
+    "studio:piece_new": Can.PLAN_PIECES,
+    "studio:piece_detail": Can.SEE_WORK,
+    "studio:piece_paint": Can.RECORD_WORK,
+    "studio:stack_check": Can.PLAN_PIECES,
+    "studio:piece_finish": Can.PLAN_PIECES,
+    "studio:piece_lost": Can.PLAN_PIECES,
+    "studio:layer_detail": Can.SEE_WORK,
+    "studio:layer_make_again": Can.RECORD_WORK,
+    "studio:layer_rename": Can.RECORD_WORK,
+    "studio:pass_take_back": Can.RECORD_WORK,
+    "studio:picture": Can.SEE_WORK,
+    "studio:picture_add": Can.RECORD_WORK,
+    "studio:layer_picture_add": Can.RECORD_WORK,
+    "studio:picture_detail": Can.SEE_WORK,
+    "studio:picture_caption": Can.RECORD_WORK,
+    "studio:picture_show": Can.PLAN_PIECES,
+    "studio:picture_remove": Can.RECORD_WORK,
+    "studio:stock": Can.SEE_WORK,
+    "studio:glass_new": Can.SEE_MONEY,
+    "studio:glass_edit": Can.SEE_MONEY,
+    "studio:material_new": Can.SEE_MONEY,
+    "studio:material_edit": Can.SEE_MONEY,
+    "studio:settings": Can.SEE_WORK,
+    "studio:my_units": Can.SEE_WORK,
+    "studio:studio_edit": Can.MANAGE_STUDIO,
+    "studio:password_change": Can.SEE_WORK,
+    "studio:studio_switch": Can.SEE_WORK,
+    "studio:member_new": Can.MANAGE_STUDIO,
+    "studio:member_edit": Can.MANAGE_STUDIO,
+    "studio:member_password": Can.MANAGE_STUDIO,
+    "studio:kiln_new": Can.MANAGE_KILNS,
+    "studio:kiln_edit": Can.MANAGE_KILNS,
+    "studio:access_add": Can.MANAGE_KILNS,
+    "studio:access_remove": Can.MANAGE_KILNS,
+    "studio:closure_add": Can.MANAGE_KILNS,
+    "studio:closure_remove": Can.MANAGE_KILNS,
+    "studio:history": Can.SEE_WORK,
+    "studio:styleguide": Can.SEE_WORK,
+    "firing:kiln_list": Can.SEE_WORK,
+    "firing:kiln_detail": Can.SEE_WORK,
+    "firing:booking_new": Can.BOOK_KILNS,
+    "firing:booking_detail": Can.SEE_WORK,
+    "firing:booking_cancel": Can.BOOK_KILNS,
+    "firing:load_new": Can.BOOK_KILNS,
+    "firing:firing_list": Can.SEE_WORK,
+    "firing:firing_detail": Can.SEE_WORK,
+    "firing:firing_start": Can.RUN_FIRINGS,
+    "firing:firing_finish": Can.RUN_FIRINGS,
+    "firing:firing_cancel": Can.BOOK_KILNS,
+    "firing:readings_import": Can.RUN_FIRINGS,
+    "firing:readings_remove": Can.RUN_FIRINGS,
+    "firing:fuse_plan": Can.BOOK_KILNS,
+    "firing:fuse_book": Can.BOOK_KILNS,
+    "firing:schedule_detail": Can.SEE_WORK,
+    "commissions:commission_list": Can.SEE_MONEY,
+    "commissions:commission_new": Can.SEE_MONEY,
+    "commissions:commission_detail": Can.SEE_MONEY,
+    "commissions:commission_edit": Can.SEE_MONEY,
+    "commissions:commission_close": Can.SEE_MONEY,
+    "commissions:commission_reopen": Can.SEE_MONEY,
+    "commissions:client_list": Can.SEE_MONEY,
+    "commissions:client_detail": Can.SEE_MONEY,
+    "commissions:client_edit": Can.SEE_MONEY,
+    "commissions:rates_edit": Can.MANAGE_STUDIO,
+    "commissions:quote_new": Can.SEE_MONEY,
+    "commissions:quote_detail": Can.SEE_MONEY,
+    "commissions:quote_send": Can.SEE_MONEY,
+    "commissions:quote_pdf": Can.SEE_MONEY,
+    "commissions:quote_paper_state": Can.SEE_MONEY,
+    "commissions:payment_new": Can.SEE_MONEY,
+    "commissions:payment_take_back": Can.SEE_MONEY,
+    "commissions:share_new": Can.SEE_MONEY,
+    "commissions:share_revoke": Can.SEE_MONEY,
+    "commissions:post_new": Can.SEE_MONEY,
+    "commissions:post_withdraw": Can.SEE_MONEY,
+    "commissions:shared_page": ANYBODY,
+    "commissions:shared_quote_accept": ANYBODY,
+    "commissions:shared_quote_decline": ANYBODY,
+    "commissions:shared_quote_pdf": ANYBODY,
+    "commissions:shared_picture": ANYBODY,
+}
+
+RECORD_OF = {
+    "piece": Piece,
+    "stack": Piece,
+    "layer": Piece,
+    "fuse": Piece,
+    "pass": Pass,
+    "glass": Glass,
+    "material": Material,
+    "member": Membership,
+    "kiln": Kiln,
+    "access": AccessHours,
+    "closure": Closure,
+    "booking": Booking,
+    "firing": Firing,
+    "schedule": Schedule,
+    "commission": Commission,
+    "client": Customer,
+    "quote": Quote,
+    "post": Post,
+    "share": ShareLink,
+    "payment": Payment,
+}
+# Where the first word of the name does not say whose number the address holds.
+RECORD_OF_NAME = {
+    "studio:picture_add": Piece,
+    "commissions:quote_new": Commission,
+    "commissions:payment_new": Commission,
+    "commissions:share_new": Commission,
+    "commissions:post_new": Commission,
+    "firing:readings_import": Firing,
+    "firing:readings_remove": ReadingImport,
+    "commissions:shared_picture": Picture,
+}
+
+
+@dataclass(frozen=True)
+class Address:
+    name: str
+    pattern: URLPattern
+    arguments: frozenset[str]
+
+    @property
+    def view(self):
+        return self.pattern.callback
+
+
+def walk(patterns, namespace=""):
+    for pattern in patterns:
+        if isinstance(pattern, URLPattern):
+            name = f"{namespace}:{pattern.name}" if namespace else str(pattern.name)
+            yield name, pattern
+        else:
+            yield from walk(pattern.url_patterns, pattern.namespace or namespace)
+
+
+def addresses():
+    """Every address of the project with the arguments that its name needs."""
+    resolver = get_resolver()
+    found = []
+    for name, pattern in walk(resolver.url_patterns):
+        space, _, short = name.partition(":")
+        forms = resolver.namespace_dict[space][1].reverse_dict.getlist(short)
+        found.append(Address(name, pattern, frozenset(forms[0][0][0][1])))
+    return found
+
+
+ADDRESSES = addresses()
+
+
+def test_every_address_has_an_expectation_and_every_expectation_an_address():
+    names = [address.name for address in ADDRESSES]
+    assert len(names) == len(set(names)), "An address has two places."
+    assert set(names) == set(EXPECTED)
+
+
+@pytest.mark.parametrize("address", ADDRESSES, ids=lambda address: address.name)
+def test_every_view_declares_what_it_asks_for(address):
+    assert hasattr(address.view, "requires"), "Decorate it: @requires or @public."
+    assert address.view.requires == EXPECTED[address.name]
+
+
+@pytest.fixture
+def world(db):
+    """The demo's two studios; requests are undone one by one."""
+    load(now=NOW, seed=7)
+    return Studio.objects.get(name="Ebbside Kilns")
+
+
+def arguments_of(address, studio):
+    """Fill an address with the studio's own records."""
+    filled = {}
+    for argument in address.arguments:
+        if argument == "number":
+            filled[argument] = 1
+        elif argument == "size":
+            filled[argument] = "small"
+        elif argument == "token":
+            link = ShareLink.owned.for_studio(studio).order_by("pk").first()
+            filled[argument] = sharing.link_token(link)
+        else:
+            filled[argument] = number_for(address.name, studio)
+    return filled
+
+
+def number_for(name, studio):
+    short = name.partition(":")[2]
+    model = RECORD_OF_NAME.get(name) or RECORD_OF.get(short.split("_")[0])
+    if short.startswith(("picture", "layer_picture")) and name not in RECORD_OF_NAME:
+        model = Piece if short.startswith("layer") else Picture
+    record = model.owned.for_studio(studio).order_by("pk").first()
+    assert record is not None, f"The demo has no {model.__name__} for {name}."
+    return record.pk
+
+
+def ask(browser, address, studio, *, photographer=None):
+    """Ask for an address by GET, or by POST where it takes no GET; undo it.
+
+    The one POST that needs a value to find anything is the choice of a studio.
+    """
+    arguments = arguments_of(address, studio)
+    if address.name == "studio:picture_remove" and photographer is not None:
+        # Everybody may remove a picture of their own.
+        own = Picture.owned.for_studio(studio).filter(by=photographer).first()
+        arguments = {"pk": own.pk} if own is not None else arguments
+    url = reverse(address.name, kwargs=arguments)
+    with transaction.atomic():
+        response = browser.get(url)
+        if response.status_code == 405:
+            response = browser.post(url, {"studio": studio.pk})
+        if response.streaming:
+            # Read to the end: the test client then closes it without the database.
+            b"".join(response.streaming_content)
+        transaction.set_rollback(True)
+    return response
+
+
+def signed_in(membership):
+    browser = Client()
+    browser.force_login(
+        membership.person, backend="django.contrib.auth.backends.ModelBackend"
+    )
+    return browser
+
+
+def is_sent_to_sign_in(response):
+    return response.status_code == 302 and response["Location"].startswith("/sign-in/")
+
+
+def test_nobody_signed_in_sees_only_what_is_open(world):
+    for address in ADDRESSES:
+        response = ask(Client(), address, world)
+        if EXPECTED[address.name] is ANYBODY:
+            assert response.status_code != 403, address.name
+            assert not (
+                is_sent_to_sign_in(response) and address.name != "studio:sign_out"
+            ), address.name
+        else:
+            assert is_sent_to_sign_in(response), address.name
+
+
+@pytest.mark.parametrize("role", list(Role), ids=str)
+def test_each_role_may_do_what_the_table_says_and_nothing_else(world, role):
+    member = Membership.owned.for_studio(world).get(role=role)
+    browser_of = signed_in(member)
+    for address in ADDRESSES:
+        ability = EXPECTED[address.name]
+        if address.name in {"studio:sign_out", "studio:password_change"}:
+            continue
+        response = ask(browser_of, address, world, photographer=member.person)
+        told = f"{address.name} as {role}: {response.status_code}"
+        if ability is ANYBODY:
+            assert response.status_code < 500, told
+        elif allowed(role, ability):
+            assert response.status_code in {200, 204, 302, 400, 409, 422}, told
+            assert not is_sent_to_sign_in(response), told
+        else:
+            assert response.status_code == 403, told
+
+
+def test_another_studios_owner_finds_none_of_this_studios_records(world):
+    other = Membership.across_studios.exclude(studio=world).get(role=Role.OWNER)
+    browser_of = signed_in(other)
+    for address in ADDRESSES:
+        if EXPECTED[address.name] is ANYBODY or "pk" not in address.arguments:
+            continue
+        response = ask(browser_of, address, world)
+        assert response.status_code == 404, address.name
+
+
+def test_a_person_of_no_studio_is_told_so(world):
+    lonely = Membership.owned.for_studio(world).get(role=Role.HELPER)
+    lonely.is_active = False
+    lonely.save()
+    for address in ADDRESSES:
+        if EXPECTED[address.name] is not ANYBODY:
+            response = ask(signed_in(lonely), address, world)
+            assert response.status_code == 403, address.name

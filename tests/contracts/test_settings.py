@@ -1,0 +1,149 @@
+"""What the settings make of an environment, each tried in a process of its own."""
+
+import json
+import os
+import secrets
+import subprocess
+import sys
+
+import pytest
+
+from studio import bootstrap
+
+GOOD = {
+    "STUDIO_MODE": "production",
+    "STUDIO_SECRET_KEY": secrets.token_urlsafe(50),
+    "STUDIO_ALLOWED_HOSTS": "kiln.example",
+}
+
+
+def manage(tmp_path, *arguments, **environment):
+    """Run manage.py with only these STUDIO_ variables."""
+    plain = {k: v for k, v in os.environ.items() if not k.startswith("STUDIO_")}
+    for name in ("DJANGO_SETTINGS_MODULE", "DJANGO_ALLOW_ASYNC_UNSAFE"):
+        plain.pop(name, None)  # the test run's own
+    return subprocess.run(
+        [sys.executable, str(bootstrap.ROOT / "manage.py"), *arguments],
+        env={
+            **plain,
+            "STUDIO_NO_BOOTSTRAP": "1",
+            "STUDIO_VAR_DIR": str(tmp_path),
+            **environment,
+        },
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+
+
+def setting(tmp_path, expression, **environment):
+    """Return what an expression over the settings comes to, through JSON."""
+    code = (
+        "import json; from django.conf import settings; "
+        f"print(json.dumps({expression}, default=str))"
+    )
+    done = manage(
+        tmp_path, "shell", "--no-imports", "--verbosity", "0", "-c", code, **environment
+    )
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout)
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({"STUDIO_SECRET_KEY": ""}, "set STUDIO_SECRET_KEY"),
+        ({"STUDIO_SECRET_KEY": "short"}, "set STUDIO_SECRET_KEY"),
+        ({"STUDIO_SECRET_KEY": "change-me" * 9}, "set STUDIO_SECRET_KEY"),
+        ({"STUDIO_SECRET_KEY": "x" * 60}, "set STUDIO_SECRET_KEY"),
+        ({"STUDIO_ALLOWED_HOSTS": ""}, "Set STUDIO_ALLOWED_HOSTS"),
+        ({"STUDIO_DEBUG": "1"}, "STUDIO_DEBUG may not be on in production"),
+        ({"STUDIO_MODE": "prod"}, "write local or production"),
+        ({"STUDIO_HSTS_SECONDS": "a year"}, "write a whole number"),
+        ({"STUDIO_LOG_LEVEL": "LOUD"}, "STUDIO_LOG_LEVEL"),
+    ],
+)
+@pytest.mark.parametrize("command", ["check", "up"])
+def test_unusable_settings_are_refused_with_advice(tmp_path, changes, words, command):
+    done = manage(tmp_path, command, **(GOOD | changes))
+    assert done.returncode != 0
+    assert words in done.stderr
+    assert "Traceback" not in done.stderr
+
+
+def test_production_settings_pass_djangos_own_check(tmp_path):
+    done = manage(tmp_path, "check", "--deploy", "--fail-level", "WARNING", **GOOD)
+    assert done.returncode == 0, done.stderr
+
+
+def test_example_environment_file_is_refused_until_its_secret_is_changed(tmp_path):
+    lines = (bootstrap.ROOT / ".env.example").read_text().splitlines()
+    example = dict(
+        line.split("=", 1) for line in lines if line and not line.startswith("#")
+    )
+    done = manage(tmp_path, "check", **({"STUDIO_MODE": "production"} | example))
+    assert "set STUDIO_SECRET_KEY" in done.stderr
+    fresh = {"STUDIO_SECRET_KEY": secrets.token_urlsafe(50)}
+    done = manage(
+        tmp_path, "check", **({"STUDIO_MODE": "production"} | example | fresh)
+    )
+    assert done.returncode == 0, done.stderr
+
+
+def test_without_variables_neither_redis_nor_postgresql_is_named(tmp_path):
+    found = setting(
+        tmp_path, "[settings.DATABASES, settings.CELERY_BROKER_URL, settings.REDIS_URL]"
+    )
+    databases, broker, redis_url = found
+    assert list(databases) == ["default"]
+    assert databases["default"]["ENGINE"] == "django.db.backends.sqlite3"
+    assert databases["default"]["NAME"] == str(tmp_path / "slowcool.sqlite3")
+    assert broker.startswith("filesystem://")
+    assert redis_url == ""
+
+
+def test_variables_of_other_programs_are_not_heeded(tmp_path):
+    elsewhere = {
+        "DATABASE_URL": "postgres://127.0.0.1/other",
+        "REDIS_URL": "redis://127.0.0.1/0",
+        "SECRET_KEY": "theirs",
+    }
+    found = setting(
+        tmp_path,
+        "[settings.DATABASES['default']['ENGINE'], settings.CELERY_BROKER_URL,"
+        " settings.SECRET_KEY]",
+        **elsewhere,
+    )
+    assert found[0] == "django.db.backends.sqlite3"
+    assert found[1].startswith("filesystem://")
+    assert found[2] != "theirs"
+
+
+def test_variables_choose_postgresql_and_redis(tmp_path):
+    found = setting(
+        tmp_path,
+        "[settings.DATABASES['default']['ENGINE'], settings.CELERY_BROKER_URL]",
+        STUDIO_DATABASE_URL="postgres://somebody@127.0.0.1:1/nowhere",
+        STUDIO_REDIS_URL="redis://127.0.0.1:1/0",
+    )
+    assert found == ["django.db.backends.postgresql", "redis://127.0.0.1:1/0"]
+
+
+def test_local_secret_is_made_once_and_kept_to_its_owner(tmp_path):
+    first = setting(tmp_path, "settings.SECRET_KEY")
+    assert len(first) >= 50
+    assert setting(tmp_path, "settings.SECRET_KEY") == first
+    assert (tmp_path / "secret").stat().st_mode & 0o077 == 0
+
+
+@pytest.mark.django_db
+def test_sqlite_connections_queue_their_writers():
+    from django.db import connection
+
+    if connection.vendor != "sqlite":
+        pytest.skip("This run is on PostgreSQL; the file's journal is not there.")
+    with connection.cursor() as cursor:
+        cursor.execute("PRAGMA journal_mode")
+        assert cursor.fetchone()[0] == "wal"
+    assert connection.settings_dict["OPTIONS"]["transaction_mode"] == "IMMEDIATE"

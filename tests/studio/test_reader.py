@@ -1,0 +1,82 @@
+"""How a reader sees numbers, money and moments."""
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+
+from studio.reader import Reader, reader_of
+from tests.cast import NOW
+
+HOUR = dt.timedelta(hours=1)
+DAY = dt.timedelta(days=1)
+
+
+def test_members_read_in_their_own_units_and_papers_in_the_studios(cast, strangers):
+    american, european = cast.reader(), strangers.reader()
+    assert american.temperature(482) == "900 °F"
+    assert american.length(36.5) == "1.44 in"
+    assert european.temperature(815.6) == "816 °C"
+    assert american.length(60.325) == "2 3/8 in"
+    assert european.size(305, 203) == "305 × 203 mm"
+    assert american.rate(15) == "27 °F/h"
+    assert Reader.of_studio(cast.studio).temperature(50) == "122 °F"
+    assert european.duration(9000) == "2 h 30 min"
+
+
+def test_money_takes_the_studios_currency_unless_another_is_said(cast, strangers):
+    assert cast.reader().money(Decimal("1234.5")) == "$1,234.50"
+    assert strangers.reader().money(Decimal(3)) == "€3.00"
+    assert cast.reader().money(Decimal(3), "EUR") == "€3.00"
+
+
+@pytest.mark.parametrize(
+    ("away", "words"),
+    [
+        (dt.timedelta(), "today 04:00"),
+        (DAY, "tomorrow 04:00"),
+        (-DAY, "yesterday 04:00"),
+        (3 * DAY, "Sat 04:00"),
+        (-6 * DAY, "Thu 04:00"),
+        (5 * DAY, "Mon 05:00"),  # the clocks went forward on Sunday
+        (7 * DAY, "Wed 11 Mar 05:00"),
+        (400 * DAY, "Thu 8 Apr 2027 05:00"),
+    ],
+)
+def test_moments_are_near_words_in_the_studios_zone(cast, away, words):
+    assert cast.reader().moment(NOW + away, NOW) == words
+
+
+def test_tomorrow_is_told_by_the_studios_midnight_not_by_utc(cast):
+    late = dt.datetime(2026, 3, 4, 23, 30, tzinfo=dt.UTC)  # 18:30 in the studio
+    assert cast.reader().moment(late + 4 * HOUR, late) == "today 22:30"
+    assert cast.reader().day(late + 4 * HOUR) == "Wed 4 Mar 2026"
+    assert cast.reader().clock(late) == "18:30"
+
+
+@pytest.mark.parametrize(
+    ("away", "words"),
+    [
+        (-HOUR, "now"),
+        (dt.timedelta(), "now"),
+        (dt.timedelta(seconds=20), "1 min"),
+        (dt.timedelta(minutes=119), "119 min"),
+        (38 * HOUR, "38 h"),
+    ],
+)
+def test_time_left(cast, away, words):
+    assert cast.reader().left(NOW + away, NOW) == words
+
+
+def test_abilities_follow_the_role_and_papers_have_none(cast):
+    assert cast.reader("owner").may_manage_studio
+    assert cast.reader("maker").may_see_money
+    assert not cast.reader("helper").may_see_money
+    assert cast.reader("helper").may_record_work
+    assert not cast.reader("technician").may_record_work
+    assert cast.reader("technician").may_manage_kilns
+    assert not Reader.of_studio(cast.studio).may_see_money
+
+
+def test_nobody_signed_in_is_no_reader():
+    assert reader_of(object()) is None

@@ -1,0 +1,107 @@
+"""What `up` does to the data before it serves: migrate, and fill a new database."""
+
+import pytest
+from django.core.management.base import CommandError
+from django.db import OperationalError
+
+from studio.management.commands import up
+
+
+@pytest.fixture
+def commands(monkeypatch, settings, tmp_path):
+    """Record the commands that `up` calls instead of running them."""
+    called = []
+    settings.VAR_DIR = tmp_path
+    monkeypatch.setattr(up, "call_command", lambda name, **_: called.append(name))
+    monkeypatch.setattr(up, "get_commands", lambda: {"load_demo": "commissions"})
+    return called
+
+
+@pytest.fixture
+def tables(monkeypatch):
+    """Let a test say which tables the database has."""
+    found = []
+    monkeypatch.setattr(
+        type(up.connection.introspection), "table_names", lambda _: list(found)
+    )
+    return found
+
+
+def test_new_database_gets_the_demo(db, commands, tables):
+    up.Command().prepare_data(demo=True)
+    assert commands == ["migrate", "load_demo"]
+
+
+def test_new_database_without_demo_stays_without(db, commands, tables):
+    up.Command().prepare_data(demo=False)
+    up.Command().prepare_data(demo=True)  # the tables are still "not there"
+    assert commands == ["migrate", "migrate", "load_demo"]
+
+
+def test_database_in_use_is_migrated_and_left_alone(db, commands, tables):
+    tables.append("django_migrations")
+    up.Command().prepare_data(demo=True)
+    assert commands == ["migrate"]
+
+
+def test_demo_that_was_interrupted_is_loaded_by_the_next_start(
+    db, commands, tables, monkeypatch
+):
+    def interrupted(name, **_):
+        if name == "load_demo":
+            raise KeyboardInterrupt
+
+    with monkeypatch.context() as patched:
+        patched.setattr(up, "call_command", interrupted)
+        with pytest.raises(KeyboardInterrupt):
+            up.Command().prepare_data(demo=True)
+    tables.append("django_migrations")
+    up.Command().prepare_data(demo=True)
+    up.Command().prepare_data(demo=True)
+    assert commands == ["migrate", "load_demo", "migrate"]
+
+
+def test_production_collects_its_static_files(db, commands, tables, settings):
+    settings.IS_PRODUCTION = True
+    up.Command().prepare_data(demo=False)
+    assert commands == ["migrate", "collectstatic"]
+
+
+def test_database_that_does_not_answer_is_told_of(commands, monkeypatch):
+    def refuse(_):
+        raise OperationalError("connection refused")
+
+    monkeypatch.setattr(type(up.connection.introspection), "table_names", refuse)
+    with pytest.raises(CommandError, match=r"connection refused(.|\n)*STUDIO_DATABASE"):
+        up.Command().prepare_data(demo=True)
+
+
+def test_taken_port_suggests_another():
+    with up.listen("127.0.0.1", 0) as held:
+        port = held.getsockname()[1]
+        with pytest.raises(CommandError, match=f"Port {port} .* up --port"):
+            up.listen("127.0.0.1", port)
+
+
+@pytest.mark.parametrize("port", [-1, 65536, 99999])
+def test_port_that_cannot_be_is_told_of(port):
+    with pytest.raises(CommandError, match=f"Port {port} "):
+        up.listen("127.0.0.1", port)
+
+
+def test_beats_old_file_is_dropped_whatever_its_ending(settings, tmp_path, db):
+    settings.VAR_DIR = tmp_path
+    for ending in ("", ".db", ".dat"):
+        (tmp_path / f"beat-schedule{ending}").touch()
+    (tmp_path / "kept").touch()
+    up.clear_the_bench()
+    assert [path.name for path in tmp_path.iterdir()] == ["kept"]
+
+
+def test_addresses_other_machines_use_are_allowed(settings):
+    settings.IS_PRODUCTION = False
+    with up.listen("127.0.0.1", 0) as held:
+        far = up.web_server(held, "192.168.1.20").environment
+        near = up.web_server(held, "127.0.0.1").environment
+    assert far["STUDIO_ALLOWED_HOSTS"].split(",")[-1] == "192.168.1.20"
+    assert "192.168.1.20" not in near.get("STUDIO_ALLOWED_HOSTS", "")

@@ -1,0 +1,181 @@
+"""Stock: what is there, what it may hold, and what it costs for those who see money."""
+
+from decimal import Decimal
+
+import pytest
+
+from studio.models import Glass, HistoryEntry, Material
+from tests.studio.views.pages import (
+    address,
+    assert_asks_to_sign_in,
+    statuses,
+    text_of,
+)
+
+
+@pytest.fixture
+def enamel(cast):
+    return Material.across_studios.create(
+        studio=cast.studio,
+        name="Estuary grey",
+        kind="enamel",
+        unit="g",
+        cost_per_unit=Decimal("7.77"),
+        on_hand=Decimal("340.5"),
+        caution="May hold lead: gloves",
+    )
+
+
+def stock(browser):
+    return text_of(browser.get(address("stock")))
+
+
+def test_cautions_are_for_everybody_and_costs_for_those_who_see_money(
+    signed_in, cast, enamel
+):
+    for role in ("owner", "maker", "helper", "technician"):
+        page = stock(signed_in(role))
+        assert "May hold lead: gloves" in page
+        assert "340.5 g" in page
+        assert "900 °F" in page
+        sees_money = role in {"owner", "maker"}
+        for money in ("$7.77", "$90.00", "Cost", address("glass_new")):
+            assert (money in page) is sees_money, (role, money)
+
+
+def test_another_studios_stock_is_not_there(signed_in, cast, strangers, enamel):
+    page = stock(signed_in("owner", strangers))
+    assert enamel.name not in page
+    assert cast.glass.name + "<" not in page
+
+
+GLASS = {
+    "name": "Tidewater clear",
+    "family": "96-expansion",
+    "sheet_thickness_mm": "1/8 in",
+    "density_kg_m3": "2500",
+    "strain_point_c": "880",
+    "anneal_soak_c": "900",
+    "annealing_point_c": "950",
+    "enamel_c": "1100",
+    "full_fuse_c": "815 C",
+    "cost_per_m2": "81.5",
+}
+
+
+def test_a_glass_is_added_in_either_unit(signed_in, cast):
+    assert signed_in("maker").post(address("glass_new"), GLASS).status_code == 302
+    glass = Glass.owned.for_studio(cast.studio).get(name="Tidewater clear")
+    assert glass.sheet_thickness_mm == pytest.approx(3.175)
+    assert glass.anneal_soak_c == pytest.approx(482.2222, abs=1e-3)
+    assert glass.full_fuse_c == 815
+    told = HistoryEntry.across_studios.get().what
+    assert told == "Added glass Tidewater clear"
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"name": "TAKEN"}, "has a glass of that name"),
+        ({"strain_point_c": "960"}, "These temperatures must rise"),
+        ({"anneal_soak_c": "1200"}, "the anneal soak lies below the enamel firing"),
+        ({"anneal_soak_c": "warm"}, "Write a temperature such as"),
+        ({"density_kg_m3": "-1"}, "must be above zero"),
+        ({"cost_per_m2": "-1"}, "the cost must not be negative"),
+        ({"cost_per_m2": "much"}, "Enter a number"),
+        ({"family": "window"}, "not one of the available choices"),
+    ],
+)
+def test_a_glass_filled_in_wrongly(signed_in, cast, changes, told):
+    if changes.get("name") == "TAKEN":
+        changes = {"name": cast.glass.name}
+    answer = signed_in().post(address("glass_new"), GLASS | changes)
+    assert answer.status_code == 422
+    assert told in text_of(answer)
+    assert 'value="815 C"' in text_of(answer)
+    assert Glass.owned.for_studio(cast.studio).count() == 1
+
+
+def sent_back(browser, url, **changes):
+    form = browser.get(url).context["form"]
+    sent = {field.html_name: field.value() for field in form}
+    sent = {
+        name: value
+        for name, value in sent.items()
+        if value is not None and value is not False
+    }
+    return browser.post(url, sent | changes)
+
+
+def test_saving_a_glass_unchanged_does_not_move_its_temperatures(signed_in, cast):
+    before = Glass.across_studios.filter(pk=cast.glass.pk).values().get()
+    url = address("glass_edit", cast.glass.pk)
+    assert sent_back(signed_in(), url).status_code == 302
+    assert Glass.across_studios.filter(pk=cast.glass.pk).values().get() == before
+    sent_back(signed_in(), url, cost_per_m2="95")
+    after = Glass.across_studios.filter(pk=cast.glass.pk).values().get()
+    assert after == before | {"cost_per_m2": Decimal(95)}
+    told = HistoryEntry.across_studios.get().what
+    assert told.endswith(": cost of a square metre")
+    assert "95" not in told.replace(cast.glass.name, "")
+
+
+MATERIAL = {
+    "name": "Shore green",
+    "kind": "enamel",
+    "unit": "g",
+    "cost_per_unit": "0.42",
+    "used_per": "pass area",
+    "amount_used": "120",
+    "on_hand": "500",
+    "caution": "May hold cadmium",
+}
+
+
+def test_a_material_is_added_and_changed(signed_in, cast, enamel):
+    browser = signed_in("maker")
+    assert browser.post(address("material_new"), MATERIAL).status_code == 302
+    assert "May hold cadmium" in stock(browser)
+    url = address("material_edit", enamel.pk)
+    assert sent_back(browser, url, is_retired="on").status_code == 302
+    assert "no longer bought" in stock(browser)
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        ({"name": "Estuary grey"}, "has a material of that name"),
+        ({"cost_per_unit": "-0.1"}, "must not be negative"),
+        ({"amount_used": "lots"}, "Enter a number"),
+        ({"kind": "paint"}, "not one of the available choices"),
+    ],
+)
+def test_a_material_filled_in_wrongly(signed_in, cast, enamel, changes, told):
+    answer = signed_in().post(address("material_new"), MATERIAL | changes)
+    assert answer.status_code == 422
+    assert told in text_of(answer)
+    assert "May hold cadmium" in text_of(answer)
+    assert Material.owned.for_studio(cast.studio).count() == 1
+
+
+def test_who_may_change_stock(signed_in, client, cast, strangers, enamel):
+    assert set(statuses(signed_in, address("stock")).values()) == {200}
+    assert_asks_to_sign_in(client, address("stock"))
+    for url in (
+        address("glass_new"),
+        address("glass_edit", cast.glass.pk),
+        address("material_new"),
+        address("material_edit", enamel.pk),
+    ):
+        assert statuses(signed_in, url) == {
+            "owner": 200,
+            "maker": 200,
+            "helper": 403,
+            "technician": 403,
+        }
+        assert signed_in("helper").post(url, GLASS).status_code == 403
+        assert_asks_to_sign_in(client, url)
+    for name, pk in (("glass_edit", cast.glass.pk), ("material_edit", enamel.pk)):
+        browser = signed_in("owner", strangers)
+        assert browser.get(address(name, pk)).status_code == 404
+        assert browser.post(address(name, pk), GLASS).status_code == 404
