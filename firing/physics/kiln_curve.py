@@ -5,6 +5,7 @@ programme asks for, and "as fast as the kiln can" is an assumed rate.
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -77,7 +78,7 @@ def kiln_curve(
         run.time_s.size - 1,
     ]
     times, temperatures = [run.time_s[:1]], [run.temperature_c[:1]]
-    for first, last in zip(pieces, pieces[1:], strict=False):
+    for first, last in pairwise(pieces):
         if last <= first:
             continue
         part = thin(
