@@ -123,11 +123,14 @@ TRACE_COLUMNS = 7
 LEAST_STRESS_PA = 1.0  # below it, balance is rounding alone
 NO_RESTART_K = 0.02
 GUESS_BEYOND_K = 50.0
+# The slab's mean temperature has turned when it has come back by this much.
+TURN_K = 0.05
 MOST_GROWTH = 2.0
 LEAST_SHRINK = 0.2
 SAFETY = 0.9
 WORST_ACCEPTED = 1.2
-SMALLEST_SHARE = 1e-13
+SMALLEST_SHARE = 1e-18  # of d²/kappa
+JUMP_SHARE = 1e-6  # of d²/kappa
 
 
 @kernel
@@ -146,6 +149,26 @@ def _watch(
             peaks[kind, 1] = now
             peaks[kind, 2] = cell * i
             peaks[kind, 3] = kiln
+
+
+@kernel
+def _stage(stage: int, entered: float, turn: float, marks: FloatArray) -> int:
+    """Return whether the slab is heating or cooling after a step.
+
+    `marks` holds the heat taken up so far, its lowest and its highest since the last
+    turn. Small swings, as of a hold, are no turn.
+    """
+    marks[0] += entered
+    marks[1], marks[2] = min(marks[1], marks[0]), max(marks[2], marks[0])
+    if stage < 0 and entered != 0:
+        return HEATING if entered > 0 else COOLING
+    if stage != HEATING and marks[0] - marks[1] > turn:
+        marks[2] = marks[0]
+        return HEATING
+    if stage != COOLING and marks[2] - marks[0] > turn:
+        marks[1] = marks[0]
+        return COOLING
+    return stage
 
 
 @kernel
@@ -269,6 +292,7 @@ def _relax_all(
     shift_new: FloatArray,
     new_parts: FloatArray,
     reduced: FloatArray,
+    hot: float,
 ) -> float:
     """Relax every node over a step; return the worst estimated error [K]."""
     worst = 0.0
@@ -297,7 +321,9 @@ def _relax_all(
             material.reference,
             new_parts[i],
         )
-        worst = max(worst, error)
+        # Hotter glass is relaxed before anything else can happen.
+        if min(t[i], t_new[i]) < hot:
+            worst = max(worst, error)
     return worst
 
 
@@ -423,10 +449,10 @@ def march_all(
     point = 0
     settling = False
     step_before = 1.0
+    stage, heat_marks = -1, np.zeros(3)
+    _, capacity = heat_content(plate.start, material.heat)
+    turn = TURN_K * material.density * capacity * plate.thickness
     while True:
-        if point == points - 1 and not settling:
-            totals[END_BOTTOM], totals[END_MIDDLE] = t[0], t[last // 2]
-            totals[END_TOP] = t[last]
         if jumps:
             # No time passes: faces at kiln temperature move, elastic strain follows.
             before = _stored(material, cell, t)
@@ -469,8 +495,9 @@ def march_all(
             for i in range(n):
                 tension[i] = max(sigma[i], -2 * sigma[i]) if loose else sigma[i]
             if not settling:
+                stage = _stage(stage, taken_up, turn, heat_marks)
                 _watch(
-                    HEATING if taken_up > 0 else COOLING,
+                    stage,
                     now,
                     kiln,
                     cell,
@@ -480,20 +507,24 @@ def march_all(
                 if control.window_start <= now <= control.window_end:
                     _watch(WINDOW, now, kiln, cell, tension, peaks)
             dt, jumps = 0.0, False
+        if point == points - 1 and not settling:
+            totals[END_BOTTOM], totals[END_MIDDLE] = t[0], t[last // 2]
+            totals[END_TOP] = t[last]
         if point == points - 1:
             if settling or not control.settle:
                 break
             settling = True
+        diffusion = _diffusion_time(material, plate, t[last // 2])
         new_slope, ends = 0.0, np.inf
         if not settling:
             ends = times[point + 1]
-            if ends <= now:
+            if ends - now <= JUMP_SHARE * diffusion:
+                # Too quick for any heat to follow.
                 jumps = kilns[point + 1] != kiln
-                kiln = kilns[point + 1]
+                now, kiln = ends, kilns[point + 1]
                 point += 1
                 continue
             new_slope = (kilns[point + 1] - kiln) / (ends - now)
-        diffusion = _diffusion_time(material, plate, t[last // 2])
         if (
             np.isnan(kiln_slope)
             or dt == 0.0
@@ -503,15 +534,17 @@ def march_all(
             dt = small if dt == 0.0 else min(dt, small)
         kiln_slope = new_slope
         fluxes(t, kiln, cell, material.conductivity, plate.faces, into)
-        began, begun_kiln = now, kiln
+        # Time is counted from the point, so that a short step after a long history is
+        # not lost in rounding.
+        began, begun_kiln, passed = now, kiln, 0.0
         while True:
-            left = ends - now
+            left = ends - began - passed
             step, lands = dt, False
             if step >= left:
                 step, lands = left, True
             elif step > 0.5 * left:
                 step = 0.5 * left
-            if not step > SMALLEST_SHARE * abs(now):
+            if not step > SMALLEST_SHARE * diffusion:
                 totals[STATUS] = STEP_TOO_SMALL
                 return
             if steps + refused >= control.most_steps:
@@ -555,6 +588,7 @@ def march_all(
                     shift_new,
                     new_parts,
                     reduced,
+                    material.annealing + control.band_above_k,
                 )
                 worst = max(worst, (off / control.fictive_k) ** 0.5)
             if np.isnan(worst):
@@ -588,8 +622,9 @@ def march_all(
             steps += 1
             entered_sum += entered
             moved_sum += abs(entered)
-            now = ends if lands else now + step
-            kiln = begun_kiln + kiln_slope * (now - began)
+            passed += step
+            now = ends if lands else began + passed
+            kiln = begun_kiln + kiln_slope * passed
             hottest = 0.0
             for i in range(n):
                 slope[i] = (fictive_new[i] - fictive[i]) / step
@@ -620,7 +655,8 @@ def march_all(
                     totals[SETTLED_AT] = now
                     break
                 continue
-            _watch(HEATING if entered > 0 else COOLING, now, kiln, cell, tension, peaks)
+            stage = _stage(stage, entered, turn, heat_marks)
+            _watch(stage, now, kiln, cell, tension, peaks)
             if control.window_start <= now <= control.window_end:
                 _watch(WINDOW, now, kiln, cell, tension, peaks)
                 totals[WINDOW_DIFFERENCE] = max(totals[WINDOW_DIFFERENCE], spread)

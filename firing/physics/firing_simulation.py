@@ -515,9 +515,8 @@ def _check_status(status: int, accuracy: Accuracy) -> None:
         )
     if status == march.STEP_TOO_SMALL:
         raise PhysicsProblem(
-            "The steps became too small for the clock: times of the history are too "
-            "close to each other for their size. Let the history start at 0, and leave "
-            "out points that nearly coincide."
+            "The steps became too small to go on. Check the history for jumps that no "
+            "kiln makes, and the glass's numbers."
         )
     if status == march.NOT_FINITE:
         raise PhysicsProblem(

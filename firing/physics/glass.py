@@ -363,9 +363,9 @@ def _check_order(glass: Glass) -> None:
     if not abs(implied_c - glass.annealing_point_c) <= ANNEALING_CONTRADICTION_K:
         raise GlassProblem(
             f"annealing_point_c of {glass.name} is {glass.annealing_point_c:g} °C, but "
-            "its reference temperature and shear spectrum put a viscosity of 1e12 Pa s "
-            f"at {implied_c:.0f} °C. They contradict each other; leave out the "
-            "reference temperature to have it computed."
+            "reference_temperature_k and shear_spectrum put a viscosity of 1e12 Pa s at "
+            f"{implied_c:.0f} °C. They contradict each other; leave out "
+            "reference_temperature_k to have it computed."
         )
 
 

