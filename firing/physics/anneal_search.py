@@ -20,17 +20,22 @@ from firing.physics.glass import KELVIN, Glass
 from firing.physics.kiln_curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
 from firing.physics.kiln_model import KilnModel
 from firing.physics.limits import Limits
-from firing.physics.schedule import PhysicsProblem, Schedule, Segment
+from firing.physics.schedule import (
+    ROUNDING_SLACK,
+    PhysicsProblem,
+    Schedule,
+    Segment,
+)
 from firing.physics.surroundings import Bending, Boundary
 
 # The search is content this close under a limit, and aims half-way there.
 CLOSE = 0.03
 MOST_TRIES = 12
-PATIENCE = 4
+# From this try on, a residual this far over its limit is not the first stages' alone.
+PATIENCE, FAR_OVER = 4, 1.1
 # One try changes a rate by no more than this factor: stress is only nearly
 # proportional to it.
 LARGEST_CHANGE = 4.0
-SLOWEST_C_PER_H = 0.01
 
 # Soaks tried above the first [K], and second rates as multiples of the first; the
 # table's own ratio comes first.
@@ -75,8 +80,8 @@ class AnnealProblem:
         Where it ends [°C].
     kiln : KilnModel or None
         The kiln; None as in `kiln_curve`.
-    fastest_c_per_h : float
-        Fastest rate the controller takes [°C/h].
+    slowest_c_per_h, fastest_c_per_h, step_c_per_h : float
+        Slowest and fastest rate that the controller takes, and their step [°C/h].
     floor : AnnealRow or None
         Rule that no rate may be faster, and no soak shorter than.
     """
@@ -93,7 +98,9 @@ class AnnealProblem:
     soak_s: float
     opening_c: float
     kiln: KilnModel | None
+    slowest_c_per_h: float
     fastest_c_per_h: float
+    step_c_per_h: float
     floor: AnnealRow | None
 
 
@@ -282,6 +289,7 @@ class _Search:
         """Make one choice's anneal as fast as the limits allow; keep it if better."""
         problem = self.problem
         anneal = _first_guess(problem, soak_c, ratio, deeper_k)
+        seen: set[CoolingRates] = set()
         for tried in range(MOST_TRIES):
             curve = curve_of(problem, anneal)
             record_s = self.best.lasts_s if self.best else math.inf
@@ -290,6 +298,8 @@ class _Search:
                 return  # rates only get slower than the floor's
             self.tries += 1
             band = _band(problem, curve)
+            if curve.lasts_s >= record_s and not _is_within(problem, band):
+                return  # it would have to get slower still
             if _is_within(problem, band) and curve.lasts_s < record_s:
                 self.best = Found(
                     anneal=anneal, lasts_s=curve.lasts_s, band=band, tries=0
@@ -297,12 +307,16 @@ class _Search:
                 self.at = (soak_c, ratio, deeper_k)
             better = _scaled(problem, anneal, band, curve, ratio)
             if tried >= PATIENCE and band.residual_tension_pa.high > (
-                problem.limits.residual_pa
+                FAR_OVER * problem.limits.residual_pa
             ):
                 # Glass that still stiffens in the final cooling wants that slower too.
                 better = _slower_at_the_end(problem, better, band)
-            if _is_same(anneal, better):
-                return
+            seen.add(anneal.rates_c_per_h)
+            if _is_same(anneal, better) or (
+                better.rates_c_per_h in seen
+                and better.drop_c_per_h == anneal.drop_c_per_h
+            ):
+                return  # two neighbours on the controller's grid, in turn
             anneal = better
 
 
@@ -387,7 +401,7 @@ def _slower_at_the_end(
 ) -> Anneal:
     factor = _factor(problem.limits.residual_pa, band.residual_tension_pa.high)
     first, second, final = anneal.rates_c_per_h
-    final = max(final * min(factor, 1.0), SLOWEST_C_PER_H)
+    final = _on_grid(problem, final * min(factor, 1.0), final)
     return replace(anneal, rates_c_per_h=CoolingRates(first, second, final))
 
 
@@ -438,13 +452,21 @@ def _bounded(problem: AnnealProblem, anneal: Anneal, ratio: float) -> Anneal:
             *(min(fastest, rate) for rate in problem.floor.rates_c_per_h)
         )
         soak_s = max(soak_s, problem.floor.soak_s)
-    first = min(max(anneal.rates_c_per_h.first, SLOWEST_C_PER_H), tops.first)
+    first, _, final = anneal.rates_c_per_h
     rates = CoolingRates(
-        first,
-        min(max(first * ratio, SLOWEST_C_PER_H), tops.second),
-        min(max(anneal.rates_c_per_h.final, SLOWEST_C_PER_H), tops.final),
+        _on_grid(problem, first, tops.first),
+        _on_grid(problem, first * ratio, tops.second),
+        _on_grid(problem, final, tops.final),
     )
     return replace(anneal, soak_s=soak_s, rates_c_per_h=rates)
+
+
+def _on_grid(problem: AnnealProblem, rate: float, top: float) -> float:
+    """Return the next slower rate of the controller, but not below its slowest."""
+    step = problem.step_c_per_h
+    steps = math.floor(min(rate, top) / step + ROUNDING_SLACK)
+    least = math.ceil(problem.slowest_c_per_h / step - ROUNDING_SLACK)
+    return max(steps, least, 1) * step
 
 
 def _is_same(anneal: Anneal, other: Anneal) -> bool:
