@@ -1,0 +1,147 @@
+"""Options that the commands of heat and stress share, and how each is read.
+
+A bad one ends the command with status 2 and one line that names the option.
+"""
+
+import argparse
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from django.core.management.base import CommandError
+
+from firing.physics.design_request import Kind
+from firing.physics.glass import Glass
+from firing.physics.glass_families import FAMILIES, family
+from firing.physics.limits import Limits
+from firing.physics.surroundings import (
+    BOTH_FACES_FILM,
+    TOP_ONLY_FILM,
+    Bending,
+    Boundary,
+)
+from studio.errors import StudioError
+from studio.units import (
+    LengthUnit,
+    TemperatureUnit,
+    parse_length_mm,
+    parse_temperature_c,
+)
+
+Read = TypeVar("Read")
+
+BAD_INPUT = 2
+BOUNDARIES = {"both": BOTH_FACES_FILM, "top": TOP_ONLY_FILM}
+
+
+def read(parse: Callable[[str], Read]) -> Callable[[str], Read]:
+    """Return a reader for argparse, which then names the option in the message."""
+
+    def reader(text: str) -> Read:
+        try:
+            return parse(text)
+        except (StudioError, ValueError) as problem:
+            raise argparse.ArgumentTypeError(" ".join(str(problem).split())) from None
+
+    return reader
+
+
+def thickness_m(text: str) -> float:
+    return parse_length_mm(text, LengthUnit.MM) / 1000
+
+
+def temperature_c(text: str) -> float:
+    return parse_temperature_c(text, TemperatureUnit.C)
+
+
+def limits(text: str) -> Limits:
+    parts = text.replace(",", " ").split()
+    if len(parts) != 3:
+        raise ValueError(
+            "give three tensions in MPa, temporary, residual and warning, such as "
+            "“3 0.5 7”."
+        )
+    try:
+        temporary, residual, warning = (float(part) * 1e6 for part in parts)
+    except ValueError:
+        raise ValueError(f"“{text}” are not three numbers of MPa.") from None
+    return Limits(temporary_pa=temporary, residual_pa=residual, warning_pa=warning)
+
+
+def glass(text: str) -> Glass:
+    return family(text)
+
+
+def boundary(text: str) -> Boundary:
+    if text not in BOUNDARIES:
+        raise ValueError(f"“{text}” is neither “both” nor “top”.")
+    return BOUNDARIES[text]
+
+
+def bending(text: str) -> Bending:
+    try:
+        return Bending(text)
+    except ValueError:
+        raise ValueError(f"“{text}” is neither “free” nor “flat”.") from None
+
+
+def kind(text: str) -> Kind:
+    try:
+        return Kind(text.replace("-", " ") if text != "re-anneal" else text)
+    except ValueError:
+        raise ValueError(f"“{text}” is none of {', '.join(Kind)}.") from None
+
+
+def add_slab(parser: argparse.ArgumentParser) -> None:
+    """Add what every command about a slab asks for."""
+    # One line for a mistake: the usage would be a dozen before it.
+    parser.usage = argparse.SUPPRESS
+    parser.add_argument(
+        "--thickness", required=True, type=read(thickness_m), help="such as “60 mm”"
+    )
+    parser.add_argument(
+        "--glass", required=True, type=read(glass), help=", ".join(FAMILIES)
+    )
+    parser.add_argument(
+        "--boundary",
+        default=TOP_ONLY_FILM,
+        type=read(boundary),
+        help="both faces see the kiln, or the top only (on a shelf, the usual case)",
+    )
+    parser.add_argument(
+        "--bending", default=Bending.FREE, type=read(bending), help="free or flat"
+    )
+    parser.add_argument(
+        "--limits",
+        default=Limits(),
+        type=read(limits),
+        help="temporary, residual and warning tension in MPa: “3 0.5 7”",
+    )
+    parser.add_argument(
+        "--kind", default=Kind.FULL_FUSE, type=read(kind), help=", ".join(Kind)
+    )
+    parser.add_argument(
+        "--sheet",
+        default=0.003,
+        type=read(thickness_m),
+        help="thickness of one sheet of a loose stack, such as “3 mm”",
+    )
+    parser.add_argument(
+        "--opening",
+        default=50.0,
+        type=read(temperature_c),
+        help="temperature at which the kiln is opened, such as “50 °C”",
+    )
+    parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def bad_input(problem: Exception, option: str = "") -> CommandError:
+    """Return the error of one line that ends a command with status 2."""
+    line = " ".join(str(problem).split())
+    return CommandError(f"{option}: {line}" if option else line, returncode=BAD_INPUT)
+
+
+def shown(value: Any) -> str:
+    """Return a value of the JSON for people: bands as low, middle and high."""
+    if isinstance(value, dict) and set(value) == {"low", "middle", "high"}:
+        return f"{value['low']:.6g} .. {value['middle']:.6g} .. {value['high']:.6g}"
+    return str(value)
