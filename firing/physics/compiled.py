@@ -13,13 +13,17 @@ from numba import njit
 
 Compiled = TypeVar("Compiled", bound=Callable[..., object])
 
+# Products and sums may be fused and constant divisors turned into factors; nothing that
+# would stop "not a number" from being seen.
+FUSED = {"contract", "arcp"}
+
 
 def kernel(function: Compiled) -> Compiled:
     """Compile a function that only other kernels call.
 
     It is not cached on disk by itself: numba links it into its caller.
     """
-    return cast(Compiled, njit(error_model="numpy")(function))
+    return cast(Compiled, njit(error_model="numpy", fastmath=FUSED)(function))
 
 
 def entry(function: Compiled) -> Compiled:
@@ -28,7 +32,9 @@ def entry(function: Compiled) -> Compiled:
     Where no folder can be written, it is compiled again in each process.
     """
     try:
-        return cast(Compiled, njit(cache=True, error_model="numpy")(function))
+        return cast(
+            Compiled, njit(cache=True, error_model="numpy", fastmath=FUSED)(function)
+        )
     except RuntimeError:  # numba finds no folder for its cache
         return kernel(function)
 

@@ -303,6 +303,7 @@ def solve_stage(
 def conduct_step(
     t: FloatArray,
     into: FloatArray,
+    warming: FloatArray,
     t_kiln: float,
     kiln_slope: float,
     step_s: float,
@@ -321,6 +322,8 @@ def conduct_step(
         Temperatures at the start [K]; not changed.
     into : ndarray, shape (n,)
         `fluxes` at the start [W/m²]; not changed.
+    warming : ndarray, shape (n,)
+        How temperatures went in the step before [K/s]; only a first guess.
     t_kiln, kiln_slope : float
         Kiln at the start [K], and how it goes on [K/s].
     step_s : float
@@ -361,7 +364,7 @@ def conduct_step(
         content, _ = heat_content(t[i], heat)
         start[i] = density * volume * content
         known[i] = start[i] + weight * into[i]
-        end[i] = t[i]
+        end[i] = t[i] + warming[i] * TR_SHARE * step_s
     if not solve_stage(
         end,
         mid_kiln,

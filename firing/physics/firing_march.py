@@ -27,7 +27,7 @@ from firing.physics.stress import (
     relax_stress,
     respond,
     simpson_weights,
-    strain_place,
+    strain_nodes,
 )
 
 FloatArray = NDArray[np.float64]
@@ -122,7 +122,6 @@ TRACE_COLUMNS = 7
 
 LEAST_STRESS_PA = 1.0  # below it, balance is rounding alone
 NO_RESTART_K = 0.02
-GUESS_BEYOND_K = 50.0
 # The slab's mean temperature has turned when it has come back by this much.
 TURN_K = 0.05
 MOST_GROWTH = 2.0
@@ -227,26 +226,26 @@ def _strain_step(
     alpha T'' b²/24 against the parabola, and its faces by minus twice that.
     """
     base, slope, thermal = columns[0], columns[1], columns[2]
-    height, simpson = columns[3], columns[4]
+    height, simpson, strain = columns[3], columns[4], columns[5]
     extra = material.expansion_liquid - material.expansion_glass
     n = t.shape[0]
+    relax_stress(
+        deviators,
+        means,
+        plateaus,
+        reduced,
+        material.shear,
+        material.shear_s,
+        material.bulk,
+        material.bulk_s,
+        material.shear_modulus,
+        material.bulk_modulus,
+        material.plateau,
+        shares,
+        held,
+    )
     for i in range(n):
-        hs, hm, soft_g, soft_k = relax_stress(
-            deviators[i],
-            means[i],
-            plateaus[i],
-            reduced[i],
-            material.shear,
-            material.shear_s,
-            material.bulk,
-            material.bulk_s,
-            material.shear_modulus,
-            material.bulk_modulus,
-            material.plateau,
-            shares[i],
-        )
-        held[i, 0], held[i, 1], held[i, 2], held[i, 3] = hs, hm, soft_g, soft_k
-        base[i], slope[i] = respond(hs, hm, soft_g, soft_k)
+        base[i], slope[i] = respond(held[i, 0], held[i, 1], held[i, 2], held[i, 3])
         thermal[i] = material.expansion_glass * (t_new[i] - t[i]) + extra * (
             fictive_new[i] - fictive[i]
         )
@@ -257,74 +256,24 @@ def _strain_step(
         )
     for i in range(n):
         if loose:
-            strain = _bends(thermal, cell, i) * plate.sheet * plate.sheet / 24
+            strain[i] = _bends(thermal, cell, i) * plate.sheet * plate.sheet / 24
         else:
-            strain = stretch + height[i] * curvature - thermal[i]
-        sigma[i], plateaus[i] = strain_place(
-            deviators[i],
-            means[i],
-            plateaus[i],
-            strain,
-            (held[i, 0], held[i, 1], held[i, 2], held[i, 3]),
-            material.shear,
-            material.bulk,
-            material.shear_modulus,
-            material.bulk_modulus,
-            material.plateau,
-            shares[i],
-        )
+            strain[i] = stretch + height[i] * curvature - thermal[i]
+    strain_nodes(
+        deviators,
+        means,
+        plateaus,
+        strain,
+        held,
+        material.shear,
+        material.bulk,
+        material.shear_modulus,
+        material.bulk_modulus,
+        material.plateau,
+        shares,
+        sigma,
+    )
     return curvature
-
-
-@kernel
-def _relax_all(
-    material: Material,
-    relaxes: bool,  # noqa: FBT001 (compiled code takes it by position)
-    t: FloatArray,
-    t_new: FloatArray,
-    step: float,
-    step_before: float,
-    fictive: FloatArray,
-    fictive_slope: FloatArray,
-    shift: FloatArray,
-    parts: FloatArray,
-    fictive_new: FloatArray,
-    shift_new: FloatArray,
-    new_parts: FloatArray,
-    reduced: FloatArray,
-    hot: float,
-) -> float:
-    """Relax every node over a step; return the worst estimated error [K]."""
-    worst = 0.0
-    for i in range(t.shape[0]):
-        if not relaxes:
-            fictive_new[i] = fictive[i]
-            reduced[i] = 0.0
-            continue
-        guess = fictive[i] + fictive_slope[i] * step
-        # Only against nonsense: with several times it may leave the range of the
-        # temperatures, as a glass remembers where it came from.
-        low = min(fictive[i], t_new[i], t[i]) - GUESS_BEYOND_K
-        high = max(fictive[i], t_new[i], t[i]) + GUESS_BEYOND_K
-        fictive_new[i], shift_new[i], reduced[i], error = relax_step(
-            t[i],
-            t_new[i],
-            parts[i],
-            shift[i],
-            min(max(guess, low), high),
-            step,
-            step_before,
-            material.structural,
-            material.structural_s,
-            material.activation,
-            material.x,
-            material.reference,
-            new_parts[i],
-        )
-        # Hotter glass is relaxed before anything else can happen.
-        if min(t[i], t_new[i]) < hot:
-            worst = max(worst, error)
-    return worst
 
 
 @kernel
@@ -409,14 +358,19 @@ def march_all(
     m, ms, mb = material.structural.size, material.shear.size, material.bulk.size
     t_new, fictive_new, reduced = np.empty(n), np.empty(n), np.zeros(n)
     into, work = np.zeros(n), np.zeros((9, n))
-    slope, shift, shift_new = np.zeros(n), np.zeros(n), np.zeros(n)
+    warming, slope, shift, shift_new = (
+        np.zeros(n),
+        np.zeros(n),
+        np.zeros(n),
+        np.zeros(n),
+    )
     parts, new_parts = np.empty((n, m)), np.empty((n, m))
     deviators, means, plateaus = np.zeros((n, ms)), np.zeros((n, mb)), np.zeros(n)
-    shares, held, columns = np.ones((n, ms + mb)), np.zeros((n, 4)), np.zeros((5, n))
+    shares, held, columns = np.ones((n, ms + mb)), np.zeros((n, 4)), np.zeros((6, n))
     tension = np.zeros(n)
     for i in range(n):
         t[i] = plate.start
-        fictive[i] = plate.fictive_start
+        fictive[i] = fictive_new[i] = plate.fictive_start
         parts[i, :] = plate.fictive_start
         shift[i] = log_shift(
             plate.start,
@@ -553,6 +507,7 @@ def march_all(
             good, error, entered = conduct_step(
                 t,
                 into,
+                warming,
                 kiln,
                 kiln_slope,
                 step,
@@ -573,23 +528,28 @@ def march_all(
             allowed += control.heat_share * spread
             worst = max((error / allowed) ** (1 / 3), changed)
             if worst <= WORST_ACCEPTED:
-                off = _relax_all(
-                    material,
-                    plate.relaxes,
-                    t,
-                    work[0],
-                    step,
-                    step_before,
-                    fictive,
-                    slope,
-                    shift,
-                    parts,
-                    fictive_new,
-                    shift_new,
-                    new_parts,
-                    reduced,
-                    material.annealing + control.band_above_k,
-                )
+                off = 0.0
+                if plate.relaxes:
+                    off = relax_step(
+                        t,
+                        work[0],
+                        fictive,
+                        slope,
+                        shift,
+                        parts,
+                        step,
+                        step_before,
+                        material.structural,
+                        material.structural_s,
+                        material.activation,
+                        material.x,
+                        material.reference,
+                        material.annealing + control.band_above_k,
+                        fictive_new,
+                        shift_new,
+                        new_parts,
+                        reduced,
+                    )
                 worst = max(worst, (off / control.fictive_k) ** 0.5)
             if np.isnan(worst):
                 totals[STATUS] = NOT_FINITE
@@ -628,6 +588,7 @@ def march_all(
             hottest = 0.0
             for i in range(n):
                 slope[i] = (fictive_new[i] - fictive[i]) / step
+                warming[i] = (work[0, i] - t[i]) / step
                 t[i], into[i] = work[0, i], work[1, i]
                 hottest = max(hottest, t[i])
                 tension[i] = max(sigma[i], -2 * sigma[i]) if loose else sigma[i]

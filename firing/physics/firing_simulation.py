@@ -216,7 +216,8 @@ class Diagnostics:
     steps, refused_steps : int
         Steps taken, and attempts that were too inexact and taken again.
     energy_error : float
-        Heat taken up less heat let in, as a share of all heat moved.
+        Heat taken up less heat let in, as a share of all heat moved (at least of what
+        warms the slab by one degree).
     force_error, moment_error : float
         By how much force and moment missed zero at worst, as a share of what acts.
     """
@@ -298,7 +299,7 @@ BAND_BELOW_K, BAND_ABOVE_K = 150.0, 90.0
 # Allowed error of one step: of temperature [K], where all glass is fluid [K], as a
 # share of the difference through the slab, and of the fictive temperature [K].
 HEAT_ERROR_K, HEAT_ERROR_HOT_K, HEAT_ERROR_SHARE = 1e-3, 5e-2, 2e-4
-FICTIVE_ERROR_K = 2.5e-3
+FICTIVE_ERROR_K = 1e-3
 RESTART_SHARE = 0.002  # of d²/kappa
 SETTLED_K = 1e-4
 
@@ -641,16 +642,16 @@ def _result(
 
     sigma, fictive_c = profile[2], profile[1] - KELVIN
     middle, bottom, top, tension = _residuals(sigma, is_loose=totals[march.STILL_LOOSE])
-    moved = max(float(totals[march.HEAT_MOVED]), 1e-300)
+    # A slab that nothing happens to is measured by the heat of one degree.
+    glass = firing.glass
+    one_degree = glass.density_kg_m3 * glass.heat_capacity.at(KELVIN + 100)
+    moved = max(float(totals[march.HEAT_MOVED]), one_degree * firing.thickness_m)
     return FiringResult(
         residual_mid_pa=middle,
         residual_top_pa=top,
         residual_bottom_pa=bottom,
         residual_max_tension_pa=tension,
-        retardation_nm_cm=NM_PER_CM
-        * firing.glass.stress_optic_brewster
-        * tension
-        / 1e6,
+        retardation_nm_cm=NM_PER_CM * glass.stress_optic_brewster * tension / 1e6,
         heating=_peak(peaks[march.HEATING]),
         cooling=_peak(peaks[march.COOLING]),
         window=_peak(peaks[march.WINDOW]),

@@ -19,6 +19,9 @@ SERIES_BELOW = 0.02
 # exp() of these neither overflows nor vanishes when it is multiplied by a step.
 FASTEST, SLOWEST = 200.0, -200.0
 CORRECTIONS = 3
+GUESS_BEYOND_K = 50.0
+# Of a reduced time over the shortest relaxation time: nothing moves in such a step.
+FROZEN = 1e-10
 SETTLED_SHIFT = 1e-3
 
 
@@ -50,6 +53,29 @@ def decay(y: float) -> tuple[float, float, float]:
     left = math.exp(-y)
     mean = (1 - left) / y
     return left, mean, (1 + left - 2 * mean) / y
+
+
+@kernel
+def decay_rates(y: float) -> tuple[float, float]:
+    """Return the first two of `decay`, for those who need no drift.
+
+    Parameters
+    ----------
+    y : float
+        Reduced time over relaxation time, 0 or more.
+
+    References
+    ----------
+    See `decay`.
+    """
+    if y < SERIES_BELOW:
+        left = 1 - y * (1 - y / 2 * (1 - y / 3 * (1 - y / 4 * (1 - y / 5))))
+        mean = 1 - y / 2 * (1 - y / 3 * (1 - y / 4 * (1 - y / 5 * (1 - y / 6))))
+        return left, mean
+    if y > ALL_RELAXED:
+        return 0.0, 1 / y
+    left = math.exp(-y)
+    return left, (1 - left) / y
 
 
 @kernel
@@ -106,11 +132,12 @@ def reduced_time(before: float, after: float, step_s: float) -> float:
 
 @kernel
 def relax_step(
-    before: float,
-    after: float,
+    before: FloatArray,
+    after: FloatArray,
+    fictive: FloatArray,
+    fictive_slope: FloatArray,
+    shift: FloatArray,
     parts: FloatArray,
-    shift_before: float,
-    guess: float,
     step_s: float,
     step_before_s: float,
     weights: FloatArray,
@@ -118,32 +145,39 @@ def relax_step(
     activation: float,
     x: float,
     reference: float,
+    hot: float,
+    new_fictive: FloatArray,
+    new_shift: FloatArray,
     new_parts: FloatArray,
-) -> tuple[float, float, float, float]:
-    """Let one place of the glass relax while its temperature runs straight.
+    reduced: FloatArray,
+) -> float:
+    """Let the glass relax over a step in which its temperature runs straight.
 
     Parameters
     ----------
-    before, after : float
-        Temperature at the ends of the step [K].
-    parts, new_parts : ndarray, shape (m,)
-        Partial fictive temperatures before; written, after [K].
-    shift_before : float
-        ln phi at the start.
-    guess : float
-        The fictive temperature at the end if it went on straight [K].
+    before, after : ndarray, shape (n,)
+        Temperature of each node at the ends of the step [K].
+    fictive, fictive_slope, shift : ndarray, shape (n,)
+        Fictive temperature [K], how it went in the step before [K/s], ln phi.
+    parts : ndarray, shape (n, m)
+        Partial fictive temperatures [K].
     step_s, step_before_s : float
         The step and the one before it, above 0 [s].
     weights, times : ndarray, shape (m,)
         The structural spectrum at the reference temperature, weights adding up to one.
     activation, x, reference : float
         As for `log_shift`.
+    hot : float
+        Glass hotter than this is relaxed before anything else can happen, and the
+        error of its fictive temperature does not count [K].
+    new_fictive, new_shift, new_parts, reduced : ndarray
+        Written: fictive temperature, ln phi, its parts at the end, and the reduced
+        time of the step [s].
 
     Returns
     -------
-    tuple of 4 floats
-        Fictive temperature [K] and ln phi at the end, reduced time of the step [s],
-        and an estimate of the step's error in the fictive temperature [K].
+    float
+        The worst estimated error of a fictive temperature in this step [K].
 
     Notes
     -----
@@ -161,28 +195,46 @@ def relax_step(
     Tool 1946, Narayanaswamy 1971, Moynihan et al. 1976; Markovsky & Soules 1984 for
     the scheme this one refines (all from memory).
     """
-    change = after - before
-    shift_after = log_shift(after, guess, activation, x, reference)
-    fictive, error, reduced = guess, 0.0, 0.0
-    for _ in range(CORRECTIONS):
-        reduced = reduced_time(shift_before, shift_after, step_s)
-        drift = 0.5 * (shift_after - shift_before)
-        fictive, lag, held, old = 0.0, 0.0, 0.0, 0.0
-        for j in range(parts.shape[0]):
-            left, mean, bent = decay(reduced / times[j])
-            new = after + (parts[j] - before) * left - change * mean
-            new_parts[j] = new
-            fictive += weights[j] * new
-            old += weights[j] * parts[j]
-            lag += weights[j] * bent
-            held += weights[j] * mean
-        bow = abs(fictive - guess) * step_s / (6 * (step_s + step_before_s))
-        error = abs(change * drift) * lag + bow * held
-        better = log_shift(after, fictive, activation, x, reference)
-        moved = abs(better - shift_after)
-        shift_after = better
-        if moved < SETTLED_SHIFT:
-            break
-        # No faster nor slower relaxation moves more than what moved in the step.
-        error += min(moved, 1.0) * abs(fictive - old)
-    return fictive, shift_after, reduced, error
+    n, m = parts.shape
+    frozen_s = FROZEN * np.min(times)
+    worst = 0.0
+    for i in range(n):
+        old, start, end = fictive[i], before[i], after[i]
+        change = end - start
+        # The bounds are against nonsense only: with several times it may leave the
+        # range of the temperatures, as a glass remembers where it came from.
+        guess = old + fictive_slope[i] * step_s
+        guess = max(guess, min(old, start, end) - GUESS_BEYOND_K)
+        guess = min(guess, max(old, start, end) + GUESS_BEYOND_K)
+        shift_after = log_shift(end, guess, activation, x, reference)
+        if step_s * math.exp(max(shift[i], shift_after)) < frozen_s:
+            for j in range(m):
+                new_parts[i, j] = parts[i, j]
+            new_fictive[i], reduced[i] = old, 0.0
+            new_shift[i] = log_shift(end, old, activation, x, reference)
+            continue
+        now, error, passed = guess, 0.0, 0.0
+        for _ in range(CORRECTIONS):
+            passed = reduced_time(shift[i], shift_after, step_s)
+            drift = 0.5 * (shift_after - shift[i])
+            now, lag, held = 0.0, 0.0, 0.0
+            for j in range(m):
+                left, mean, bent = decay(passed / times[j])
+                new = end + (parts[i, j] - start) * left - change * mean
+                new_parts[i, j] = new
+                now += weights[j] * new
+                lag += weights[j] * bent
+                held += weights[j] * mean
+            bow = abs(now - guess) * step_s / (6 * (step_s + step_before_s))
+            error = abs(change * drift) * lag + bow * held
+            better = log_shift(end, now, activation, x, reference)
+            moved = abs(better - shift_after)
+            shift_after = better
+            if moved < SETTLED_SHIFT:
+                break
+            # No faster nor slower relaxation moves more than what moved in the step.
+            error += min(moved, 1.0) * abs(now - old)
+        new_fictive[i], new_shift[i], reduced[i] = now, shift_after, passed
+        if min(start, end) < hot:
+            worst = max(worst, error)
+    return worst

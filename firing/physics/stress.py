@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firing.physics.compiled import kernel
-from firing.physics.relaxation import decay
+from firing.physics.relaxation import decay_rates
 
 FloatArray = NDArray[np.float64]
 
@@ -17,8 +17,8 @@ FloatArray = NDArray[np.float64]
 def relax_stress(
     deviators: FloatArray,
     means: FloatArray,
-    mean_plateau: float,
-    reduced_s: float,
+    plateaus: FloatArray,
+    reduced: FloatArray,
     shear: FloatArray,
     shear_s: FloatArray,
     bulk: FloatArray,
@@ -27,16 +27,17 @@ def relax_stress(
     bulk_modulus: float,
     plateau: float,
     shares: FloatArray,
-) -> tuple[float, float, float, float]:
-    """Let the partial stresses of one place decay over a step.
+    held: FloatArray,
+) -> None:
+    """Let the partial stresses of all nodes decay over a step.
 
     Parameters
     ----------
-    deviators, means : ndarray, shape (m,), (p,)
+    deviators, means : ndarray, shape (n, m), (n, p)
         Partial stresses s_i and m_i [Pa]; decayed in place.
-    mean_plateau : float
+    plateaus : ndarray, shape (n,)
         m_inf, the part that never relaxes [Pa].
-    reduced_s : float
+    reduced : ndarray, shape (n,)
         The step's reduced time [s].
     shear, shear_s, bulk, bulk_s : ndarray
         Weights w, v and times t, u [s] at the reference temperature.
@@ -44,13 +45,10 @@ def relax_stress(
         G, K [Pa].
     plateau : float
         k_inf, above 0 to 1.
-    shares : ndarray, shape (m + p,)
+    shares : ndarray, shape (n, m + p)
         Written: r(reduced/t_i), then r(reduced/u_i).
-
-    Returns
-    -------
-    tuple of 4 floats
-        hs = sum s_i, hm = sum m_i + m_inf, G', K' [Pa].
+    held : ndarray, shape (n, 4)
+        Written: hs = sum s_i, hm = sum m_i + m_inf, G', K' [Pa].
 
     Notes
     -----
@@ -59,29 +57,32 @@ def relax_stress(
 
     References
     ----------
-    Derived; the spectra's source is in `glass`.
+    Derived; the spectra's source is in `glass_families`.
     """
-    first = deviators.shape[0]
-    held_s, soft_g = 0.0, 0.0
-    for j in range(first):
-        left, mean, _ = decay(reduced_s / shear_s[j])
-        deviators[j] *= left
-        held_s += deviators[j]
-        shares[j] = mean
-        soft_g += shear[j] * mean
-    held_m, soft_k = mean_plateau, 0.0
-    for j in range(means.shape[0]):
-        left, mean, _ = decay(reduced_s / bulk_s[j])
-        means[j] *= left
-        held_m += means[j]
-        shares[first + j] = mean
-        soft_k += bulk[j] * mean
-    return (
-        held_s,
-        held_m,
-        shear_modulus * soft_g,
-        bulk_modulus * (plateau + (1 - plateau) * soft_k),
-    )
+    n, m = deviators.shape
+    p = means.shape[1]
+    for i in range(n):
+        passed = reduced[i]
+        held_s, soft_g, held_m, soft_k = 0.0, 0.0, plateaus[i], 0.0
+        for j in range(m):
+            left, mean = 1.0, 1.0
+            if passed > 0:
+                left, mean = decay_rates(passed / shear_s[j])
+            deviators[i, j] *= left
+            held_s += deviators[i, j]
+            shares[i, j] = mean
+            soft_g += shear[j] * mean
+        for j in range(p):
+            left, mean = 1.0, 1.0
+            if passed > 0:
+                left, mean = decay_rates(passed / bulk_s[j])
+            means[i, j] *= left
+            held_m += means[i, j]
+            shares[i, m + j] = mean
+            soft_k += bulk[j] * mean
+        held[i, 0], held[i, 1] = held_s, held_m
+        held[i, 2] = shear_modulus * soft_g
+        held[i, 3] = bulk_modulus * (plateau + (1 - plateau) * soft_k)
 
 
 @kernel
@@ -111,38 +112,34 @@ def respond(
 
 
 @kernel
-def strain_place(
+def strain_nodes(
     deviators: FloatArray,
     means: FloatArray,
-    mean_plateau: float,
-    strain: float,
-    held: tuple[float, float, float, float],
+    plateaus: FloatArray,
+    strain: FloatArray,
+    held: FloatArray,
     shear: FloatArray,
     bulk: FloatArray,
     shear_modulus: float,
     bulk_modulus: float,
     plateau: float,
     shares: FloatArray,
-) -> tuple[float, float]:
-    """Add a step's strain to the partial stresses of one place.
+    sigma: FloatArray,
+) -> None:
+    """Add a step's strain to the partial stresses of all nodes.
 
     Parameters
     ----------
-    deviators, means : ndarray
-        Partial stresses, decayed [Pa]; changed in place.
-    mean_plateau : float
-        m_inf [Pa].
-    strain : float
+    deviators, means, plateaus : ndarray
+        Partial stresses, decayed, and m_inf [Pa]; changed in place.
+    strain : ndarray, shape (n,)
         e, the strain of the step less the thermal one.
-    held : tuple of 4 floats
-        What `relax_stress` returned [Pa].
-    shear, bulk, shear_modulus, bulk_modulus, plateau, shares
+    held, shares
+        What `relax_stress` wrote.
+    shear, bulk, shear_modulus, bulk_modulus, plateau
         As for `relax_stress`.
-
-    Returns
-    -------
-    tuple of 2 floats
-        sigma and the new m_inf [Pa].
+    sigma : ndarray, shape (n,)
+        Written: stress [Pa].
 
     Notes
     -----
@@ -153,18 +150,23 @@ def strain_place(
     ----------
     Derived, see `respond`.
     """
-    held_s, held_m, soft_g, soft_k = held
-    deviation = (held_m - 2 * held_s + 3 * soft_k * strain) / (4 * soft_g + 3 * soft_k)
-    volume = strain - deviation
-    first = deviators.shape[0]
-    sigma = 0.0
-    for j in range(first):
-        deviators[j] += 2 * shear_modulus * shear[j] * shares[j] * deviation
-        sigma += deviators[j]
-    softening = 3 * bulk_modulus * (1 - plateau) * volume
-    for j in range(means.shape[0]):
-        means[j] += softening * bulk[j] * shares[first + j]
-    return 3 * sigma, mean_plateau + 3 * bulk_modulus * plateau * volume
+    n, m = deviators.shape
+    p = means.shape[1]
+    for i in range(n):
+        held_s, held_m, soft_g, soft_k = held[i, 0], held[i, 1], held[i, 2], held[i, 3]
+        deviation = (held_m - 2 * held_s + 3 * soft_k * strain[i]) / (
+            4 * soft_g + 3 * soft_k
+        )
+        volume = strain[i] - deviation
+        total = 0.0
+        for j in range(m):
+            deviators[i, j] += 2 * shear_modulus * shear[j] * shares[i, j] * deviation
+            total += deviators[i, j]
+        softening = 3 * bulk_modulus * (1 - plateau) * volume
+        for j in range(p):
+            means[i, j] += softening * bulk[j] * shares[i, m + j]
+        plateaus[i] += 3 * bulk_modulus * plateau * volume
+        sigma[i] = 3 * total
 
 
 @kernel

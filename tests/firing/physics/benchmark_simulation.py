@@ -1,3 +1,4 @@
+# ruff: noqa: E402 (the number of threads is set before numpy is loaded)
 """Times the engine; not a test, run it by hand from the project's folder:
 
     .venv/bin/python -m tests.firing.physics.benchmark_simulation
