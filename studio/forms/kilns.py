@@ -4,7 +4,13 @@ from typing import Any
 
 from django import forms
 
-from studio.fields import DurationField, LengthField, RateField, TemperatureField
+from studio.fields import (
+    DurationField,
+    LengthField,
+    MomentField,
+    RateField,
+    TemperatureField,
+)
 from studio.forms.base import StudioModelForm
 from studio.models import Closure, Kiln, Weekday
 from studio.selectors import kilns
@@ -132,14 +138,6 @@ class AccessHoursForm(forms.Form):
     )
     opens = ClockField(label="From")
     closes = ClockField(label="To")
-
-
-class MomentField(forms.DateTimeField):
-    """An instant in the studio's zone, with the browser's own control."""
-
-    widget = forms.DateTimeInput(
-        attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"
-    )
 
 
 class ClosureForm(StudioModelForm):

@@ -411,7 +411,7 @@ def test_a_closure_is_in_the_studios_own_time(signed_in, cast):
     ("changes", "told"),
     [
         ({"ends_at": "2126-07-01T08:00"}, "The end must be after the start"),
-        ({"starts_at": "soon"}, "Enter a valid date/time"),
+        ({"starts_at": "soon"}, "Write a day and a time"),
         ({"reason": ""}, "This field is required"),
         ({"kiln": "THEIRS"}, "not one of the available choices"),
     ],
