@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from django.urls import reverse
@@ -58,14 +58,11 @@ def window(
     """Return the days that a ribbon shows; without a first day, some before today."""
     today = now.astimezone(reader.zone).date()
     day = first_day or today - timedelta(days=DAYS_BACK)
-    return Window(
-        first_day=day,
-        starts_at=datetime.combine(day, time(), tzinfo=reader.zone),
-        ends_at=datetime.combine(
-            day + timedelta(days=days), time(), tzinfo=reader.zone
-        ),
-        days=days,
+    first, last = (
+        datetime.combine(one, time(), tzinfo=reader.zone).astimezone(UTC)
+        for one in (day, day + timedelta(days=days))
     )
+    return Window(first_day=day, starts_at=first, ends_at=last, days=days)
 
 
 def kiln_states(

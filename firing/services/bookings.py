@@ -6,7 +6,7 @@ the database's own guard decides in the end, whatever came past here.
 
 from collections.abc import Sequence
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -62,6 +62,7 @@ def book_kiln(
         When the span is empty or the kiln no longer in use.
     """
     same_studio(studio, kiln)
+    starts_at, ends_at = starts_at.astimezone(UTC), ends_at.astimezone(UTC)
     if ends_at <= starts_at:
         raise Refused("The end must come after the start.")
     lock_kiln(kiln)

@@ -1,7 +1,7 @@
 """Makes up firings: enamel loads and fuses, each with its booking."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from django.db import transaction
 
@@ -247,6 +247,8 @@ def _book(
 ) -> Firing:
     """Hold the kiln from loading to unloading and make the firing."""
     curve = curve_points(run_in(kiln, programme_of(schedule)), load_s=load_s)
+    # Hours are added in UTC: a wall clock's night of 23 or 25 hours is no kiln's.
+    starts_at = starts_at.astimezone(UTC)
     booking: Booking = book_kiln(
         studio=studio,
         kiln=kiln,

@@ -71,6 +71,15 @@ def test_a_load_is_laid_out_and_booked(cast):
     assert last_c == pytest.approx(cast.kiln.opening_temperature_c, abs=0.1)
 
 
+def test_a_night_when_clocks_change_takes_the_kiln_no_longer(cast):
+    # New York's clocks go forward on 8 March 2026.
+    before = dt.datetime(2026, 3, 7, 20, tzinfo=cast.reader().zone)
+    passes = build.painted(make.piece(studio=cast.studio, glass=cast.glass))
+    booking = make_up(cast, passes, starts_at=before).booking
+    booking.refresh_from_db()
+    assert booking.ends_at - booking.opens_at == HOUR / 2
+
+
 def test_a_pass_not_painted_is_refused(cast):
     piece = make.piece(studio=cast.studio, glass=cast.glass)
     with pytest.raises(Refused, match="not painted yet"):
