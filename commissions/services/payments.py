@@ -12,6 +12,7 @@ from commissions.services.notes import note
 from studio.errors import Refused
 from studio.models import Person
 from studio.money import format_money, round_money
+from studio.services.locks import held
 
 
 @transaction.atomic
@@ -79,7 +80,7 @@ def take_back_payment(
     Refused
         When it is taken back already.
     """
-    current = Payment.across_studios.select_for_update(of=("self",)).get(pk=payment.pk)
+    current = held(Payment.across_studios).get(pk=payment.pk)
     if current.taken_back_at is not None:
         raise Refused("This payment is taken back already.")
     current.taken_back_at = at

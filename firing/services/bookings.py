@@ -20,6 +20,7 @@ from studio.errors import Refused
 from studio.models import Closure, Kiln, Person, Studio
 from studio.reader import Reader
 from studio.services import history
+from studio.services.locks import held
 from studio.tenancy import same_studio
 
 
@@ -191,7 +192,7 @@ def cancel_booking(
     """
     lock_kiln(booking.kiln)
     current: Booking = (
-        Booking.across_studios.select_for_update(of=("self",))
+        held(Booking.across_studios)
         .select_related("firing", "kiln")
         .get(pk=booking.pk)
     )

@@ -14,6 +14,7 @@ from firing.models import Firing, Reading, ReadingImport
 from studio.errors import Refused
 from studio.models import Person
 from studio.services import history
+from studio.services.locks import held
 
 BATCH = 5000
 DRAWN_COLUMNS = 400
@@ -43,7 +44,7 @@ def import_readings(
         are of another time.
     """
     current: Firing = (
-        Firing.across_studios.select_for_update(of=("self",))
+        held(Firing.across_studios)
         .select_related("studio", "booking", "kiln")
         .get(pk=firing.pk)
     )

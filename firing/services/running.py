@@ -19,6 +19,7 @@ from studio.models import Outcome, Person
 from studio.reader import Reader
 from studio.selectors.pieces import fresh
 from studio.services import history, layers, pictures, pieces
+from studio.services.locks import held
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +73,7 @@ def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
 
 def _current(firing: Firing) -> Firing:
     found: Firing = (
-        Firing.across_studios.select_for_update(of=("self",))
+        held(Firing.across_studios)
         .select_related("studio", "kiln__studio", "booking", "schedule")
         .get(pk=firing.pk)
     )

@@ -14,6 +14,7 @@ from studio.models import Glass, Kiln, Person, Piece, Studio
 from studio.reader import Reader
 from studio.selectors.pieces import PieceView, fresh
 from studio.services import history
+from studio.services.locks import held
 from studio.tenancy import same_studio
 
 
@@ -120,7 +121,7 @@ def compute_enamel_schedule(
         When the sheets are too thick for it, or the kiln cannot do it.
     """
     same_studio(studio, glass, kiln)
-    Glass.across_studios.select_for_update().get(pk=glass.pk)
+    held(Glass.across_studios).get(pk=glass.pk)
     proposal = propose_enamel(glass=glass, kiln=kiln)
     last = (
         Schedule.owned.for_studio(studio)

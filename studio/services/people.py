@@ -9,6 +9,7 @@ from django.db import transaction
 from studio.errors import Refused
 from studio.models import Membership, Person, Role, Studio
 from studio.services import history
+from studio.services.locks import held
 
 # No letters or digits that look alike: it is read off one screen and typed on another.
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -97,7 +98,7 @@ def change_member(
     """
     # Every change of people queues for the studio's row: two owners who step down at
     # the same moment must not both succeed.
-    studio = Studio.objects.select_for_update().get(pk=membership.studio_id)
+    studio = held(Studio.objects).get(pk=membership.studio_id)
     current = Membership.owned.for_studio(studio).get(pk=membership.pk)
     was_owner = current.role == Role.OWNER and current.is_active
     if was_owner and not (role == Role.OWNER and is_active):
