@@ -192,9 +192,7 @@ def cancel_booking(
     """
     lock_kiln(booking.kiln)
     current: Booking = (
-        held(Booking.across_studios)
-        .select_related("firing", "kiln")
-        .get(pk=booking.pk)
+        held(Booking.across_studios).select_related("firing", "kiln").get(pk=booking.pk)
     )
     if current.cancelled_at is not None:
         raise Refused(f"“{current.title}” is cancelled already.")

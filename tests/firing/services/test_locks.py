@@ -34,7 +34,7 @@ def test_computing_a_schedule_and_booking_its_kiln_do_not_wait_for_each_other(ca
     def run(work):
         try:
             work()
-        except Exception as fault:
+        except Exception as fault:  # noqa: BLE001 - shown by the assertion
             faults.append(fault)
         finally:
             connection.close()
