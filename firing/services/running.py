@@ -121,6 +121,12 @@ def _refuse_unready(item: LoadItem, firing: Firing) -> None:
                 f"{item.piece.title} is not ready for the kiln: "
                 f"{view.stage_words.lower()}. Check the stack first."
             )
+        if view.height_mm > firing.schedule.thickness_mm:
+            raise Refused(
+                f"The stack of {item.piece.title} was measured again and is higher "
+                f"than {firing.schedule} was computed for. Cancel this firing, compute "
+                "the schedule again and book it."
+            )
 
 
 def _hold_true_span(firing: Firing, curve: list[list[float]], at: datetime) -> None:

@@ -13,7 +13,7 @@ from firing.services import firings, schedules
 from firing.services.bookings import KilnTaken
 from firing.services.running import Upload
 from studio.errors import Refused
-from studio.models import Glass, GlassFamily, Pass, Picture
+from studio.models import Glass, GlassFamily, Pass, Picture, PieceEvent
 from studio.selectors.pieces import fresh
 from studio.services import pieces
 from studio.stages import LayerState, Stage
@@ -303,8 +303,44 @@ def test_a_cancelled_firing_does_not_start(cast):
 def test_a_piece_lost_since_does_not_go_in(cast):
     piece = build.stacked(studio=cast.studio, glass=cast.glass)
     firing = build.fuse(piece=piece, kiln=cast.kiln)
-    pieces.mark_lost(piece=piece, by=None, at=NOW, note="Dropped")
+    PieceEvent.across_studios.create(
+        studio=cast.studio, piece=piece, kind="lost", at=NOW, note="Past the services"
+    )
     with pytest.raises(Refused, match="not ready for the kiln"):
+        start(firing)
+
+
+def test_a_piece_is_not_lost_while_a_kiln_stands_booked_for_it(cast):
+    piece = build.stacked(studio=cast.studio, glass=cast.glass)
+    firing = build.fuse(piece=piece, kiln=cast.kiln)
+    with pytest.raises(Refused, match="Cancel that firing first"):
+        pieces.mark_lost(piece=piece, by=None, at=NOW, note="Dropped")
+    firings.cancel_firing(firing=firing, reason="Dropped", by=None, at=NOW)
+    pieces.mark_lost(piece=piece, by=None, at=NOW, note="Dropped")
+    assert fresh(piece).stage is Stage.LOST
+
+
+def test_a_piece_is_not_finished_while_its_re_anneal_is_booked(cast):
+    piece = build.stacked(studio=cast.studio, glass=cast.glass)
+    finish(start(build.fuse(piece=piece, kiln=cast.kiln)), at=NOW + 9 * DAY)
+    again = build.fuse(piece=piece, kiln=cast.kiln, starts_at=NOW + 10 * DAY)
+    assert again.kind == "re-anneal"
+    with pytest.raises(Refused, match="Cancel that firing first"):
+        pieces.finish_piece(piece=piece, by=None, at=NOW + 9 * DAY)
+
+
+def test_a_stack_measured_higher_since_its_booking_does_not_go_in(cast):
+    piece = build.stacked(studio=cast.studio, glass=cast.glass)
+    firing = build.fuse(piece=piece, kiln=cast.kiln)
+    pieces.check_stack(
+        piece=piece,
+        layers_counted=9,
+        measured_height_mm=30,
+        is_order_right=True,
+        by=None,
+        at=NOW,
+    )
+    with pytest.raises(Refused, match="measured again and is higher"):
         start(firing)
 
 
