@@ -58,6 +58,14 @@ def test_a_wrong_payment_is_named_and_kept(cast, signed_in, wrong, words):
     assert not Payment.across_studios.exists()
 
 
+def test_an_amount_too_long_to_be_stored_is_named(cast, signed_in):
+    commission = build.commission(cast)
+    address = reverse("commissions:payment_new", args=[commission.pk])
+    response = signed_in().post(address, body(amount="12345678901"))
+    assert response.status_code == 422
+    assert "no more than" in response.content.decode()
+
+
 def test_a_payment_is_recorded_and_taken_back(cast, signed_in):
     quote = build.accepted(cast)
     browser = signed_in()
