@@ -24,10 +24,13 @@ from commissions.pricing import (
 from commissions.selectors.rates import QuoteChoices, price_book
 from commissions.selectors.work import Part, Work
 from firing.selectors.estimates import KilnTimeItem, estimate_kiln_time
+from studio.errors import Refused
 from studio.models import Glass, Material, MaterialKind, Studio, Technique, UsedPer
 from studio.reader import Reader
 
 FOUR_PLACES = Decimal("0.0001")
+# What a quote's amounts are stored with; far above, a rate was mistyped.
+TOO_MUCH = Decimal(10) ** 10
 ONE_PLACE = Decimal("0.1")
 
 
@@ -109,6 +112,12 @@ def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
         gallery_cut_percent=choices.gallery_cut_percent,
         tax_percent=choices.tax_percent,
     )
+    price = pricing.price_commission(inputs)
+    if price.total >= TOO_MUCH:
+        raise Refused(
+            f"This comes to more than {TOO_MUCH:,} {price.currency}. Look for a rate "
+            "or a time with too many digits."
+        )
     tax_name = price_book(studio).tax_name
     return Priced(
         studio=studio,
@@ -116,7 +125,7 @@ def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
         choices=choices,
         inputs=inputs,
         price=_in_words(
-            pricing.price_commission(inputs),
+            price,
             times=times,
             tasks=[words for _, words in _labour(work, choices, times)],
             tax_name=tax_name,

@@ -106,6 +106,21 @@ def test_bad_input_keeps_what_was_typed_and_stores_nothing(
     assert not Quote.across_studios.exists()
 
 
+def test_a_price_beyond_all_measure_is_said_on_the_page(cast, signed_in):
+    commission = build.commission(cast)
+    browser = signed_in()
+    body = body_of(browser.get(new(commission))) | {
+        "labour_rate_per_hour": "1000000",
+        "coldwork_minutes": "60000",
+        "overhead_percent": "300",
+        "remake_percent": "300",
+    }
+    answer = browser.post(new(commission), body)
+    assert answer.status_code == 409
+    assert "too many digits" in answer.content.decode()
+    assert not Quote.across_studios.exists()
+
+
 def test_work_that_fits_no_kiln_is_said_on_the_page(cast, signed_in):
     commission = build.commission(cast, width_mm=3000)
     response = signed_in().get(new(commission))
