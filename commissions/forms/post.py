@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.utils.timezone import localtime
 
 from studio.models import Picture
 from studio.tenancy import StudioQuerySet
@@ -34,7 +35,7 @@ class PictureChoices(forms.ModelMultipleChoiceField):
 
     def label_from_instance(self, obj: Any) -> str:
         """Name a picture."""
-        return f"{obj} ({obj.at:%-d %b})"
+        return f"{obj} ({localtime(obj.at):%-d %b})"
 
 
 class PostForm(forms.Form):

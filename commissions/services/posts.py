@@ -74,8 +74,8 @@ def _refuse_pictures_of_others(
         .filter(commission=commission)
         .values_list("piece_id", flat=True)
     )
-    if any(p.piece_id is not None and p.piece_id not in own for p in pictures):
-        raise Refused("One of these pictures shows a piece of somebody else.")
+    if any(p.piece_id not in own and p.pk != commission.reference_id for p in pictures):
+        raise Refused("One of these pictures does not show this commission's work.")
 
 
 def _piece_id(commission: Commission) -> int | None:
