@@ -67,10 +67,11 @@ class ChartAlarm:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tick:
-    """A mark on an axis."""
+    """A mark on an axis; `label_at` is the middle of its words along a time axis."""
 
     at: float
     label: str
+    label_at: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -419,9 +420,16 @@ def _time_ticks(shown: ChartInput, plane: _Plane) -> tuple[Tick, ...]:
         at_s = (instant - shown.starts_at).total_seconds()
         if wanted and plane.shows(at_s):
             label = f"{local:%a %-d}" if local.hour == 0 else f"{local:%H:%M}"
-            ticks.append(Tick(at=plane.x(at_s), label=label))
+            ticks.append(_time_tick(plane, at_s, label))
         instant += timedelta(hours=1)
     return tuple(ticks)
+
+
+def _time_tick(plane: _Plane, at_s: float, label: str) -> Tick:
+    """Mark a time; words near the right edge move in, so that none is cut off."""
+    at = plane.x(at_s)
+    last = plane.size.width - len(label) * LETTER_WIDTH / 2
+    return Tick(at=at, label=label, label_at=round(min(at, last), 2))
 
 
 def _place_holds(
