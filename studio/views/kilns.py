@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.forms.kilns import AccessHoursForm, ClosureForm, KilnForm
 from studio.http import StudioRequest, requires
+from studio.panels import Asked, closure_warnings
 from studio.roles import Can
 from studio.selectors import kilns
 from studio.services.hours import add_access_hours
@@ -127,6 +128,9 @@ def closure_add(request: StudioRequest) -> HttpResponse:
         status = _keep(request, form)
         if status == OK:
             messages.success(request, "The closure is added.")
+            asked = Asked(reader=reader_for(request), now=timezone.now())
+            for told in closure_warnings(asked, form.instance):
+                messages.warning(request, told)
             return redirect("studio:settings")
     return form_page(request, _page("Add a closure", "Add the closure"), form, status)
 
