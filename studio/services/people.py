@@ -52,6 +52,9 @@ def add_member(
     Refused
         When the person belongs to the studio already.
     """
+    # Every change of people queues for the studio's row: two owners who step down at
+    # the same moment must not both succeed, and nobody is added twice.
+    held(Studio.objects).get(pk=studio.pk)
     email = email.strip().lower()
     person = Person.objects.filter(email=email).first()
     password = ""
@@ -96,8 +99,6 @@ def change_member(
     Refused
         When the studio would be left without an owner.
     """
-    # Every change of people queues for the studio's row: two owners who step down at
-    # the same moment must not both succeed.
     studio = held(Studio.objects).get(pk=membership.studio_id)
     current = Membership.owned.for_studio(studio).get(pk=membership.pk)
     was_owner = current.role == Role.OWNER and current.is_active
