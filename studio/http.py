@@ -1,9 +1,12 @@
 """What every view shares: who asks, what they may do, and page or fragment."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from functools import wraps
+from ipaddress import ip_address
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
@@ -57,6 +60,19 @@ def public(view: View) -> View:
     """Declare that a view is open to anybody (sign-in, health, share links)."""
     view.requires = None  # type: ignore[attr-defined]
     return view
+
+
+def client_address(request: HttpRequest) -> str:
+    """Return the network address of whoever asks, for counting failures.
+
+    Behind the one proxy that is trusted it is the last that the proxy added; what
+    stands before it was written by the client.
+    """
+    if settings.BEHIND_PROXY:
+        last = request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip()
+        with suppress(ValueError):  # some proxies write a word, or a port behind it
+            return str(ip_address(last))
+    return str(request.META.get("REMOTE_ADDR", ""))
 
 
 def render_page(
