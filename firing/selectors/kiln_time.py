@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
+import numpy as np
 from django.urls import reverse
 
 from firing.drawings.ribbon import Ribbon, RibbonBooking, RibbonKiln, build_ribbon
@@ -195,6 +196,12 @@ def _drawn(booking: Booking, recorded: dict[int, Any]) -> RibbonBooking:
     firing: Firing | None = getattr(booking, "firing", None)
     readings = recorded.get(firing.pk, ()) if firing is not None else ()
     is_over = firing is not None and firing.finished_at is not None
+    planned = [
+        (booking.starts_at + timedelta(seconds=s), celsius)
+        for s, celsius in booking.planned_curve
+    ]
+    if is_over:
+        planned = _until(planned, booking.ends_at)
     return RibbonBooking(
         title=booking.title,
         short=booking.title,
@@ -202,14 +209,22 @@ def _drawn(booking: Booking, recorded: dict[int, Any]) -> RibbonBooking:
         starts_at=booking.starts_at,
         ends_at=booking.ends_at,
         opens_at=None if firing is None or is_over else booking.opens_at,
-        planned=tuple(
-            (booking.starts_at + timedelta(seconds=s), celsius)
-            for s, celsius in booking.planned_curve
-        ),
+        planned=tuple(planned),
         recorded=tuple(readings),
         is_provisional=booking.is_provisional,
         is_span=not booking.planned_curve,
     )
+
+
+def _until(
+    curve: list[tuple[datetime, float]], ends_at: datetime
+) -> list[tuple[datetime, float]]:
+    """Cut a curve where its kiln was given free: what follows never happened."""
+    times = [(at - ends_at).total_seconds() for at, _ in curve]
+    if not times or times[-1] <= 0:
+        return curve
+    kept = [point for point, left in zip(curve, times, strict=True) if left < 0]
+    return [*kept, (ends_at, float(np.interp(0, times, [c for _, c in curve])))]
 
 
 def booking_href(booking: Booking) -> str:
