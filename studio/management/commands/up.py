@@ -15,6 +15,7 @@ from argparse import ArgumentParser
 from typing import Any, TextIO
 from urllib.error import URLError
 
+from django.apps import apps
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.core.management import call_command, get_commands
@@ -126,6 +127,12 @@ class Command(BaseCommand):
             lines += [
                 f"  {email:<{width}}  {password}  {role}"
                 for email, password, role in sign_ins
+            ]
+        elif not has_studio():
+            lines += [
+                "",
+                "There is no studio yet. In a second terminal, here:",
+                "  python3 manage.py make_studio",
             ]
         if host not in LOOPBACK:
             lines += ["", "Other machines on this network can reach it."]
@@ -248,6 +255,13 @@ def answers(host: str, port: int) -> bool:
 def probe_host() -> str:
     """Return a host name that the settings allow."""
     return next((h for h in settings.ALLOWED_HOSTS if h not in {"*"}), "localhost")
+
+
+def has_studio() -> bool:
+    """Tell whether anybody can sign in to a studio."""
+    found = apps.get_model("studio", "Studio").objects.exists()
+    connection.close()
+    return bool(found)
 
 
 def demo_sign_ins() -> list[tuple[str, str, str]]:
