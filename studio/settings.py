@@ -308,6 +308,8 @@ LOGGING = {
         # Nor every step, and every property of a screen that paper does not have.
         "weasyprint": {"level": "ERROR"},
         "axes": {"level": "WARNING"},
+        # A form filled in wrongly is told on its page; here it would read as a fault.
+        "django.request": {"level": "ERROR"},
         # One line every few seconds for the sweep; what jobs do is logged by us.
         "celery": {"level": "WARNING"},
     },
