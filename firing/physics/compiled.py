@@ -1,0 +1,62 @@
+"""How the kernels are compiled: the only module that imports numba.
+
+Importing it is slow, so only kernels import it, and they are imported when a firing is
+computed. No equation lives here.
+"""
+
+import zlib
+from collections.abc import Callable
+from types import FunctionType, ModuleType
+from typing import Any, TypeVar, cast
+
+from numba import njit
+
+Compiled = TypeVar("Compiled", bound=Callable[..., object])
+
+# Products and sums may be fused and constant divisors turned into factors; nothing that
+# would stop "not a number" from being seen.
+FUSED = {"contract", "arcp"}
+
+
+def kernel(function: Compiled) -> Compiled:
+    """Compile a function that only other kernels call.
+
+    It is not cached on disk by itself: numba links it into its caller.
+    """
+    return cast(Compiled, njit(error_model="numpy", fastmath=FUSED)(function))
+
+
+def entry(function: Compiled) -> Compiled:
+    """Compile a function that Python calls, and keep the result on disk.
+
+    Where no folder can be written, it is compiled again in each process.
+    """
+    try:
+        return cast(
+            Compiled, njit(cache=True, error_model="numpy", fastmath=FUSED)(function)
+        )
+    except RuntimeError:  # numba finds no folder for its cache
+        return kernel(function)
+
+
+def fingerprint(*modules: ModuleType) -> int:
+    """Return a number that changes when code or constants of these modules change.
+
+    numba compares only the time stamp of the file that holds a cached function. A
+    kernel that is linked in from another file would stay as it was; an entry that
+    closes over this number is compiled anew.
+    """
+    seen = 0
+    for module in modules:
+        for name, value in sorted(vars(module).items()):
+            seen = zlib.crc32(f"{name}={_known_as(value)}".encode(), seen)
+    return seen
+
+
+def _known_as(value: Any) -> str:
+    function = getattr(value, "py_func", value)
+    if isinstance(function, FunctionType):
+        code = function.__code__
+        constants = [item for item in code.co_consts if not hasattr(item, "co_code")]
+        return f"{code.co_code.hex()}{constants!r}{code.co_names!r}"
+    return repr(value) if isinstance(value, int | float) else ""
