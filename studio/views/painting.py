@@ -3,7 +3,6 @@
 from datetime import datetime
 
 from django.contrib import messages
-from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -82,17 +81,16 @@ def _keep_pictures(
     for of_pass, upload in form.pictures:
         layer = of_pass.sheet.layer
         try:
-            with transaction.atomic():
-                add_picture(
-                    studio=request.studio,
-                    upload=upload,
-                    name=upload.name or "The picture",
-                    piece=layer.piece,
-                    layer=layer,
-                    of_pass=of_pass,
-                    by=request.user,
-                    at=at,
-                )
+            add_picture(
+                studio=request.studio,
+                upload=upload,
+                name=upload.name or "The picture",
+                piece=layer.piece,
+                layer=layer,
+                of_pass=of_pass,
+                by=request.user,
+                at=at,
+            )
         except Refused as problem:
             messages.warning(request, f"Layer {layer.number}: {problem}")
         else:

@@ -4,6 +4,7 @@ import datetime as dt
 import io
 
 import pytest
+from django.db import connection
 from PIL import Image
 
 from firing.models import Booking, Firing, LoadItem
@@ -16,6 +17,7 @@ from studio.errors import Refused
 from studio.models import Glass, GlassFamily, Pass, Picture, PieceEvent
 from studio.selectors.pieces import fresh
 from studio.services import pieces
+from studio.services.photographs import develop
 from studio.stages import LayerState, Stage
 from tests import make
 from tests.cast import NOW
@@ -442,3 +444,19 @@ def test_a_bad_picture_records_nothing_at_all(cast):
     firing.refresh_from_db()
     assert firing.finished_at is None
     assert not Pass.owned.for_studio(cast.studio).exclude(outcome="").exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_photographs_are_developed_before_anybody_has_to_wait(cast, monkeypatch):
+    firing = start(build.enamel(kiln=cast.kiln, glass=cast.glass))
+    first = firing.items.first()
+    is_in_transaction = []
+
+    def watched(upload, name):
+        is_in_transaction.append(connection.in_atomic_block)
+        return develop(upload, name)
+
+    monkeypatch.setattr("firing.services.running.develop", watched)
+    finish(firing, pictures_of={first.pk: Upload(file=png(), name="a.png")})
+    assert is_in_transaction == [False]
+    assert Picture.owned.for_studio(cast.studio).get().of_pass == first.of_pass
