@@ -1,0 +1,57 @@
+"""How much tension a maker allows a slab, and when a computed one is a warning.
+
+Only the three numbers and what is refused of them; bands are compared with them where
+schedules are designed and firings judged.
+"""
+
+from dataclasses import dataclass
+
+from firing.physics.schedule import PhysicsProblem
+
+# Conservative defaults, assumptions of this project: annealed glass is designed for
+# about 7 MPa of lasting tension (EN 16612, from memory), and a fused slab has bubbles,
+# chipped edges and enamel that halve it or worse. 0.5 MPa of residual tension is about
+# 14 nm/cm edge-on.
+TEMPORARY_PA = 3e6
+RESIDUAL_PA = 0.5e6
+WARNING_PA = 7e6
+LEAST_PA, MOST_PA = 1e4, 1e8
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What tension is allowed, to the top of a band.
+
+    Attributes
+    ----------
+    temporary_pa : float
+        While heating or cooling [Pa], 1e4 to 1e8.
+    residual_pa : float
+        What stays in the cold slab [Pa], not above the temporary one.
+    warning_pa : float
+        From here on the slab may have cracked [Pa], not below the temporary one.
+    """
+
+    temporary_pa: float = TEMPORARY_PA
+    residual_pa: float = RESIDUAL_PA
+    warning_pa: float = WARNING_PA
+
+    def __post_init__(self) -> None:
+        for name, value in (
+            ("temporary", self.temporary_pa),
+            ("residual", self.residual_pa),
+            ("warning", self.warning_pa),
+        ):
+            if not LEAST_PA <= value <= MOST_PA:
+                raise PhysicsProblem(
+                    f"The {name} limit is 0.01 to 100 MPa, not {value / 1e6:g} MPa."
+                )
+        if not self.residual_pa <= self.temporary_pa <= self.warning_pa:
+            raise PhysicsProblem(
+                "The residual limit is not above the temporary one, and that not above "
+                f"the warning; these are {self.residual_pa / 1e6:g}, "
+                f"{self.temporary_pa / 1e6:g} and {self.warning_pa / 1e6:g} MPa."
+            )
+
+
+DEFAULT_LIMITS = Limits()
