@@ -299,7 +299,7 @@ BAND_BELOW_K, BAND_ABOVE_K = 150.0, 90.0
 # Allowed error of one step: of temperature [K], where all glass is fluid [K], as a
 # share of the difference through the slab, and of the fictive temperature [K].
 HEAT_ERROR_K, HEAT_ERROR_HOT_K, HEAT_ERROR_SHARE = 1e-3, 5e-2, 2e-4
-FICTIVE_ERROR_K = 1.5e-3
+FICTIVE_ERROR_K = 1e-3
 RESTART_SHARE = 0.002  # of d²/kappa
 SETTLED_K = 1e-4
 
