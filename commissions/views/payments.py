@@ -10,8 +10,14 @@ from commissions.forms.payment import PaymentForm, TakeBackForm
 from commissions.selectors import commissions as selectors
 from commissions.selectors.quotes import day_of
 from commissions.services.payments import record_payment, take_back_payment
-from commissions.views.answers import OK, attempt, commission_or_404
-from studio.http import StudioRequest, render_page, requires
+from commissions.views.found import commission_or_404
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 
 

@@ -19,18 +19,20 @@ from firing.selectors.stacks import allowed_kinds, kind_choices
 from firing.selectors.tables import CAUTIONS, segment_rows
 from firing.services.firings import book_fuse
 from firing.services.schedules import compute_fuse_schedule
-from firing.views.answers import (
+from firing.views.found import schedule_or_404
+from studio.errors import StudioError
+from studio.http import (
     FILLED_IN_WRONGLY,
     OK,
     REFUSED,
+    StudioRequest,
     attempt,
     piece_or_404,
     posted,
     reader_for,
-    schedule_or_404,
+    render_page,
+    requires,
 )
-from studio.errors import StudioError
-from studio.http import StudioRequest, render_page, requires
 from studio.roles import Can
 from studio.selectors.pieces import PieceView
 

@@ -12,13 +12,20 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.forms.kilns import AccessHoursForm, ClosureForm, KilnForm
-from studio.http import StudioRequest, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    posted,
+    reader_for,
+    requires,
+)
 from studio.panels import Asked, closure_warnings
 from studio.roles import Can
 from studio.selectors import kilns
 from studio.services.hours import add_access_hours
 from studio.services.keeping import keep, remove
-from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
+from studio.views.answers import FormPage, form_page
 
 
 def _page(title: str, submit: str, intro: str = "") -> FormPage:

@@ -10,14 +10,20 @@ from django.views.decorators.http import require_http_methods
 
 from studio.errors import Refused
 from studio.forms.layers import PaintingForm
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    piece_or_404,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 from studio.selectors.edges import edge_of
 from studio.selectors.pieces import PieceView
 from studio.services.layers import record_painted
 from studio.services.pictures import add_picture
-from studio.views.answers import OK, attempt, reader_for
-from studio.views.found import piece_or_404
 
 
 @require_http_methods(["GET", "POST"])

@@ -12,7 +12,16 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.forms.pictures import PictureForm
 from studio.forms.pieces import PieceDetailsForm, PieceForm
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    piece_or_404,
+    posted,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.panels import Asked, piece_panels
 from studio.roles import Can
 from studio.selectors import history, pieces, stock
@@ -21,9 +30,8 @@ from studio.selectors.pieces import PieceView
 from studio.services.details import change_details
 from studio.services.pieces import CLEAR, LayerPlan, plan_piece
 from studio.stages import LayerState, Stage
-from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
+from studio.views.answers import FormPage, form_page
 from studio.views.display import STAGE_MARKS, LayerRow, PieceRow
-from studio.views.found import piece_or_404
 
 PIECES_ON_A_PAGE = 30
 LINES_OF_HISTORY = 10

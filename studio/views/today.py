@@ -4,13 +4,17 @@ from django.http import HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    StudioRequest,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.panels import Asked, Panel, today_panels
 from studio.roles import Can
 from studio.selectors.edges import edge_of
 from studio.selectors.pieces import PieceView
 from studio.selectors.work import LayersOfPiece, Work, work_of
-from studio.views.answers import reader_for
 
 # Kilns first (firing registers its sections below 30): glass cools whether or not
 # anybody is at the bench. Then what frees a piece for the next step, then painting.
