@@ -21,11 +21,11 @@ from studio.http import (
     render_page,
     requires,
 )
+from studio.money import plain_number
 from studio.roles import Can
 from studio.selectors import stock as stock_reads
 from studio.services.keeping import keep
 from studio.views.answers import FormPage, form_page
-from studio.views.display import plain_number
 
 
 @require_safe

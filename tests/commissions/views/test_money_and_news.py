@@ -45,7 +45,7 @@ def test_what_is_due_is_already_written_in(cast, signed_in):
         ({"amount": "999999"}, "still to be paid"),
         ({"amount": "ten"}, "such as 1250.50"),
         ({"received_date": "2999-01-01"}, "still to come"),
-        ({"received_date": "yesterday"}, "valid date"),
+        ({"received_date": "yesterday"}, "Write a day"),
     ],
 )
 def test_a_wrong_payment_is_named_and_kept(cast, signed_in, wrong, words):

@@ -84,9 +84,9 @@ def test_keeping_it_makes_the_next_version(cast, signed_in):
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"margin_percent": "-5"}, "greater than or equal to 0"),
+        ({"margin_percent": "-5"}, "Write 0 or more"),
         ({"margin_percent": "1e400"}, "digits"),
-        ({"labour_rate_per_hour": "nan"}, "Enter a number"),
+        ({"labour_rate_per_hour": "nan"}, "Write a number"),
         ({"valid_until_date": "2001-01-01"}, "has passed"),
         ({"promised_date": "2001-01-01"}, "has passed"),
         ({"deposit_percent": "80", "stage_percent": "30"}, "at most 100"),

@@ -256,13 +256,13 @@ def test_a_maquette_is_planned_from_its_piece(signed_in, cast, piece):
 @pytest.mark.parametrize(
     ("changes", "told"),
     [
-        ({"title": ""}, "Title: This field is required."),
+        ({"title": ""}, "Title: Fill this in."),
         ({"width_mm": "wide"}, "Write a length such as"),
         ({"height_mm": "-3"}, "Write a length such as"),
-        ({"layer_count": "0"}, "greater than or equal to 1"),
-        ({"layer_count": "61"}, "less than or equal to 60"),
+        ({"layer_count": "0"}, "Write 1 or more"),
+        ({"layer_count": "61"}, "Write 60 or less"),
         ({"cap_count": "7"}, "There are only 6 layers"),
-        ({"passes": "many"}, "Enter a whole number"),
+        ({"passes": "many"}, "Write a whole number"),
         ({"glass": "999999"}, "not one of the available choices"),
         ({"maker": "nobody"}, "not one of the available choices"),
     ],
@@ -486,7 +486,7 @@ def test_nonsense_at_the_stack_is_a_form_error(signed_in, piece):
     )
     page = text_of(answer)
     assert answer.status_code == 422
-    assert "Enter a whole number" in page
+    assert "Write a whole number" in page
     assert "Write a length such as" in page
     assert 'value="tall"' in page
 
