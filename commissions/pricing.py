@@ -25,7 +25,13 @@ from decimal import Decimal, localcontext
 from enum import StrEnum
 
 from studio.errors import StudioError
-from studio.money import MoneyProblem, known_currency, round_money, split_money
+from studio.money import (
+    MoneyProblem,
+    format_money,
+    known_currency,
+    round_money,
+    split_money,
+)
 
 HUNDRED = Decimal(100)
 MINUTES_PER_HOUR = Decimal(60)
@@ -312,7 +318,7 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[PriceLine]:
             Section.KILN_TIME,
             kiln.label,
             f"{kiln.firings} {plural} of {_plain(kiln.hours_each)} h in the kiln, at "
-            f"{_plain(kiln.rate_per_hour)} {currency} an hour",
+            f"{_price(kiln.rate_per_hour, currency)} an hour",
             (kiln.firings * kiln.hours_each, "h", kiln.rate_per_hour),
         )
     if inputs.energy is not None:
@@ -323,7 +329,7 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[PriceLine]:
             Section.ENERGY,
             "Electricity",
             f"{_plain(inputs.energy.kwh)} kWh for all firings, at "
-            f"{_plain(inputs.energy.price_per_kwh)} {currency} each",
+            f"{_price(inputs.energy.price_per_kwh, currency)} each",
             (inputs.energy.kwh, "kWh", inputs.energy.price_per_kwh),
         )
     for task in inputs.labour:
@@ -333,8 +339,8 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[PriceLine]:
             currency,
             Section.LABOUR,
             task.label,
-            f"{_plain(task.minutes)} minutes, at {_plain(task.rate_per_hour)} "
-            f"{currency} an hour",
+            f"{_plain(task.minutes)} minutes, at "
+            f"{_price(task.rate_per_hour, currency)} an hour",
             (task.minutes, "min", task.rate_per_hour),
             units_per_price=MINUTES_PER_HOUR,
         )
@@ -386,7 +392,7 @@ def _percent_line(
         PriceLine(
             section=section,
             label=label,
-            explanation=f"{_plain(percent)} % of {base} {inputs.currency}: {of_what}",
+            explanation=f"{_plain(percent)} % of {_price(base, inputs.currency)}: {of_what}",
             quantity=percent,
             unit="%",
             unit_price=base,
@@ -408,9 +414,9 @@ def _gallery_line(inputs: PriceInputs, studio_price: Decimal) -> list[PriceLine]
             section=Section.GALLERY,
             label="Gallery",
             explanation=(
-                f"The gallery keeps {_plain(cut)} % of {studio_price + amount} "
-                f"{inputs.currency}, so that the studio nets {studio_price} "
-                f"{inputs.currency}"
+                f"The gallery keeps {_plain(cut)} % of "
+                f"{_price(studio_price + amount, inputs.currency)}, so that the studio "
+                f"nets {_price(studio_price, inputs.currency)}"
             ),
             quantity=cut,
             unit="%",
@@ -418,6 +424,13 @@ def _gallery_line(inputs: PriceInputs, studio_price: Decimal) -> list[PriceLine]
             amount=amount,
         )
     ]
+
+
+def _price(amount: Decimal, currency: str) -> str:
+    """Write a price; one finer than the smallest coin keeps its digits."""
+    if round_money(amount, currency) != amount:
+        return f"{_plain(amount)} {currency}"
+    return format_money(amount, currency)
 
 
 def _sum(lines: list[PriceLine]) -> Decimal:
