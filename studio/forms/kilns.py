@@ -1,5 +1,6 @@
 """Forms for kilns, access hours and closures."""
 
+from datetime import datetime
 from typing import Any
 
 from django import forms
@@ -151,10 +152,18 @@ class ClosureForm(StudioModelForm):
         fields = ["kiln", "starts_at", "ends_at", "reason"]
         labels = {"kiln": "What is closed", "reason": "Why"}
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.now = now
         choices = self.fields["kiln"]
         assert isinstance(choices, forms.ModelChoiceField)  # noqa: S101
         choices.queryset = kilns.kilns(self.studio).filter(is_retired=False)
         choices.empty_label = "The whole studio"
         choices.help_text = ""
+
+    def clean_ends_at(self) -> datetime:
+        """Refuse a closure that is over: it keeps nobody out and shows nowhere."""
+        ends_at: datetime = self.cleaned_data["ends_at"]
+        if ends_at <= self.now:
+            raise forms.ValidationError("That is past. Choose an end that is to come.")
+        return ends_at

@@ -127,15 +127,15 @@ def access_remove(request: StudioRequest, pk: int) -> HttpResponse:
 @requires(Can.MANAGE_KILNS)
 def closure_add(request: StudioRequest) -> HttpResponse:
     """Close a kiln, or the whole studio, for a span."""
+    asked = Asked(reader=reader_for(request), now=timezone.now())
     form = ClosureForm(
-        posted(request), studio=request.studio, reader=reader_for(request)
+        posted(request), studio=request.studio, reader=asked.reader, now=asked.now
     )
     status = OK
     if request.method == "POST":
         status = _keep(request, form)
         if status == OK:
             messages.success(request, "The closure is added.")
-            asked = Asked(reader=reader_for(request), now=timezone.now())
             for told in closure_warnings(asked, form.instance):
                 messages.warning(request, told)
             return redirect("studio:settings")

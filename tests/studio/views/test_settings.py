@@ -376,7 +376,11 @@ def test_hours_are_added_and_removed(signed_in, cast):
     [
         ({"opens": "09:00", "closes": "17:00"}, 422, "Tick at least one day"),
         ({"weekdays": "9", "opens": "09:00", "closes": "17:00"}, 422, "not one of"),
-        ({"weekdays": "0", "opens": "early", "closes": "17:00"}, 422, "Write a time of day"),
+        (
+            {"weekdays": "0", "opens": "early", "closes": "17:00"},
+            422,
+            "Write a time of day",
+        ),
         ({"weekdays": "0", "opens": "21:00", "closes": "20:30"}, 409, "must end after"),
         ({"weekdays": "0", "opens": "09:00", "closes": "17:00"}, 409, "Overlaps with"),
     ],
@@ -411,6 +415,10 @@ def test_a_closure_is_in_the_studios_own_time(signed_in, cast):
     ("changes", "told"),
     [
         ({"ends_at": "2126-07-01T08:00"}, "The end must be after the start"),
+        (
+            {"starts_at": "2001-01-01T00:00", "ends_at": "2001-01-02T00:00"},
+            "That is past",
+        ),
         ({"starts_at": "soon"}, "Write a day and a time"),
         ({"reason": ""}, "Fill this in"),
         ({"kiln": "THEIRS"}, "not one of the available choices"),
