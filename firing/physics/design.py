@@ -577,18 +577,24 @@ def _cooling_reasons(
     if request.kiln is None:
         fastest = min(fastest, UNKNOWN_KILN_C_PER_H)
     step = _step_c_per_h(request.controller)
-    residual = (Reason.RESIDUAL, proposed.band.residual_tension_pa.high)
-    temporary = (Reason.TEMPORARY, proposed.band.window_pa.high)
-    is_residual_close = residual[1] >= 0.85 * request.limits.residual_pa
+    residual_pa = proposed.band.residual_tension_pa.high
+    temporary_pa = proposed.band.window_pa.high
+    shares = (
+        residual_pa / request.limits.residual_pa,
+        temporary_pa / request.limits.temporary_pa,
+    )
+    # Early stages set the residual, the final one the temporary tension; otherwise
+    # what is much closer to its limit.
+    by_residual = (shares[0] > 0.8, shares[0] > 0.8, shares[0] - shares[1] > 0.2)
     why = []
     for place, (rate, table) in enumerate(zip(rates, row, strict=True)):
         label = ("cooling 1", "cooling 2", "final cooling")[place]
         if rate > min(table, fastest) - step:
             is_table = table <= fastest
             reason, amount = (Reason.TABLE_ROW if is_table else Reason.KILN), rate
-        elif place < 2 and is_residual_close:
-            reason, amount = residual
+        elif by_residual[place]:
+            reason, amount = Reason.RESIDUAL, residual_pa
         else:
-            reason, amount = temporary
+            reason, amount = Reason.TEMPORARY, temporary_pa
         why.append(Why(segment=label, part=Part.RATE, reason=reason, amount=amount))
     return why
