@@ -1,0 +1,96 @@
+"""Which sets of layers lie on which shelf together: asked once, then remembered.
+
+A load is a state with a number; adding or taking away a layer leads to another state.
+How the layers lie is found by `packing`; this file only remembers.
+"""
+
+from collections.abc import Sequence
+
+from firing.planning.packing import Size, Spot, inflated, pack
+
+EMPTY = 0
+FULL = -1
+# Nodes of the search for one load: beyond it the load counts as not packable.
+NODES_PER_LOAD = 150
+
+
+class Shelf:
+    """The loads of one shelf with one gap; sizes are given as their numbers."""
+
+    def __init__(
+        self,
+        sizes: Sequence[Size],
+        *,
+        width_mm: float,
+        depth_mm: float,
+        gap_mm: float,
+    ) -> None:
+        self.sizes, self.width, self.depth = inflated(
+            sizes, width_mm=width_mm, depth_mm=depth_mm, gap_mm=gap_mm
+        )
+        self.content: list[tuple[int, ...]] = [()]
+        self.spots: list[tuple[Spot, ...]] = [()]
+        self.number: dict[tuple[int, ...], int] = {(): EMPTY}
+        self.more: list[dict[int, int]] = [{}]
+        self.less: list[dict[int, int]] = [{}]
+        self.packed = 0
+
+    def add(self, state: int, size: int) -> int:
+        """Return the state with one more layer of this size, or FULL."""
+        known = self.more[state].get(size)
+        if known is not None:
+            return known
+        content = tuple(sorted((*self.content[state], size)))
+        reached = self.number.get(content)
+        if reached is None:
+            reached = self._pack(content)
+        self.more[state][size] = reached
+        return reached
+
+    def take(self, state: int, size: int) -> int:
+        """Return the state with one layer of this size less; it always fits."""
+        known = self.less[state].get(size)
+        if known is not None:
+            return known
+        content = list(self.content[state])
+        at = content.index(size)
+        del content[at]
+        spots = self.spots[state][:at] + self.spots[state][at + 1 :]
+        reached = self.with_spots(tuple(content), spots)
+        self.less[state][size] = reached
+        return reached
+
+    def with_spots(self, content: tuple[int, ...], spots: tuple[Spot, ...]) -> int:
+        """Return the state of a load, sorted by size, that is known to lie like this."""
+        known = self.number.get(content)
+        if known is None or known == FULL:
+            known = self._keep(content, spots)
+        return known
+
+    def area_left(self, state: int) -> float:
+        """Return the area that is not covered [mm²], gaps counted as covered."""
+        covered = sum(
+            self.sizes[n][0] * self.sizes[n][1] for n in self.content[state]
+        )
+        return self.width * self.depth - covered
+
+    def _keep(self, content: tuple[int, ...], spots: tuple[Spot, ...]) -> int:
+        self.content.append(content)
+        self.spots.append(spots)
+        self.more.append({})
+        self.less.append({})
+        self.number[content] = len(self.content) - 1
+        return self.number[content]
+
+    def _pack(self, content: tuple[int, ...]) -> int:
+        self.packed += 1
+        result = pack(
+            [self.sizes[n] for n in content],
+            width_mm=self.width,
+            depth_mm=self.depth,
+            node_limit=NODES_PER_LOAD,
+        )
+        if result.spots is None:
+            self.number[content] = FULL
+            return FULL
+        return self._keep(content, result.spots)
