@@ -10,8 +10,12 @@ from firing.planning.packing import Size, Spot, inflated, pack
 
 EMPTY = 0
 FULL = -1
-# Nodes of the search for one load: beyond it the load counts as not packable.
-NODES_PER_LOAD = 150
+# Nodes of the search for one load: beyond it the load counts as not packable. Large
+# problems meet so many different loads that only the quick tries are worth their time.
+NODES_PER_LOAD = 20
+MOST_SIZES_TO_SEARCH = 120
+# Above this share of the shelf the search hardly ever finds anything (measured).
+MOST_FILL_TO_SEARCH = 0.88
 
 
 class Shelf:
@@ -33,6 +37,7 @@ class Shelf:
         self.number: dict[tuple[int, ...], int] = {(): EMPTY}
         self.more: list[dict[int, int]] = [{}]
         self.less: list[dict[int, int]] = [{}]
+        self.nodes = NODES_PER_LOAD if len(sizes) <= MOST_SIZES_TO_SEARCH else 0
         self.packed = 0
 
     def add(self, state: int, size: int) -> int:
@@ -84,11 +89,14 @@ class Shelf:
 
     def _pack(self, content: tuple[int, ...]) -> int:
         self.packed += 1
+        covered = sum(self.sizes[n][0] * self.sizes[n][1] for n in content)
+        is_tight = covered > MOST_FILL_TO_SEARCH * self.width * self.depth
         result = pack(
             [self.sizes[n] for n in content],
             width_mm=self.width,
             depth_mm=self.depth,
-            node_limit=NODES_PER_LOAD,
+            node_limit=0 if is_tight else self.nodes,
+            wants_proof=False,
         )
         if result.spots is None:
             self.number[content] = FULL

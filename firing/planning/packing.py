@@ -62,6 +62,7 @@ def pack(
     depth_mm: float,
     may_turn: bool = True,
     node_limit: int = 2000,
+    wants_proof: bool = True,
 ) -> Packing:
     """Lay all the rectangles on the shelf, or say that it was not found possible.
 
@@ -75,6 +76,8 @@ def pack(
         Whether a rectangle may be turned by a quarter.
     node_limit : int
         Positions looked at by each of the two searches before it gives up.
+    wants_proof : bool
+        Whether the second, complete search is made where the first found nothing.
 
     References
     ----------
@@ -90,9 +93,11 @@ def pack(
         spots = _lay(sizes, order, width_mm, depth_mm, may_turn, by_corner)
         if spots is not None:
             return Packing(spots=spots, is_proved=True, nodes=0)
+    if node_limit <= 0:
+        return Packing(spots=None, is_proved=False, nodes=0)
     skyline = _SkylineSearch(sizes, width_mm, depth_mm, may_turn, node_limit)
     found = skyline.run()
-    if found is not None or len(sizes) > MOST_FOR_PROOF:
+    if found is not None or not wants_proof or len(sizes) > MOST_FOR_PROOF:
         return Packing(spots=found, is_proved=found is not None, nodes=skyline.nodes)
     patterns = _PatternSearch(sizes, width_mm, depth_mm, may_turn, node_limit)
     found = patterns.run()
