@@ -101,8 +101,26 @@ class Manner:
     not_before: int = 0
 
 
+class Kept(NamedTuple):
+    """What of a piece should stay where it stood, by number of the pass.
+
+    `spots` holds, per firing, how its layers lay; `is_strict` refuses the piece when
+    anything of it must move.
+    """
+
+    paint: dict[int, Work]
+    firings: dict[int, FiringKey]
+    assembly: Work | None
+    fuse: FuseSlot | None
+    coldwork: Work | None
+    spots: dict[FiringKey, dict[int, Spot]]
+    is_strict: bool
+
+
 PLAIN = Manner()
 NO_ROOM = -1
+# A shelf that is asked for the first time costs as much as so many other steps.
+UNITS_PER_PACKING = 25
 
 
 class Board:
@@ -144,50 +162,162 @@ class Board:
 
     # --- putting a piece in ------------------------------------------------
 
-    def insert(self, number: int, manner: Manner = PLAIN) -> bool:
-        """Put a piece in as early as it goes; False, and nothing changed, if not."""
+    def insert(
+        self, number: int, manner: Manner = PLAIN, kept: Kept | None = None
+    ) -> bool:
+        """Put a piece in as early as it goes; False, and nothing changed, if not.
+
+        What is to be kept stays where it stood as far as the rules allow.
+        """
         mark = len(self.journal)
-        piece = self.facts.pieces[number]
+        placed = self._insert(self.facts.pieces[number], manner, kept)
+        if placed is None:
+            self.rollback(mark)
+            return False
+        self._set_placed(number, placed)
+        return True
+
+    def _insert(
+        self, piece: PieceFacts, manner: Manner, kept: Kept | None
+    ) -> Placed | None:
         start = max(piece.piece.release, manner.not_before)
-        count = len(piece.passes)
-        paint: list[Work | None] = [None] * count
-        firings: list[FiringKey | None] = [None] * count
-        first = piece.passes[0].number if count else 0
+        first = piece.passes[0].number if piece.passes else 0
+        paint: dict[int, Work] = {}
+        firings: dict[int, FiringKey] = {}
         ready_layer = [start] * len(piece.layers)
         for one in painting_order(piece, manner):
             ready = max(ready_layer[one.layer], one.not_before)
-            work = self._work(piece.artist, ready, one.labour)
-            found = None if work is None else self._fire(piece, one, work.end, manner)
-            if work is None or found is None:
-                self.rollback(mark)
-                return False
-            paint[one.number - first] = work
-            firings[one.number - first] = found
-            ready_layer[one.layer] = self.facts.night_ends[found.kind][found.night]
+            found = self._paint_and_fire(piece, one, ready, manner, kept)
+            if found is None:
+                return None
+            paint[one.number], firings[one.number] = found
+            key = found[1]
+            ready_layer[one.layer] = self.facts.night_ends[key.kind][key.night]
         ready = max([start, *ready_layer])
         assembly = None
         if piece.piece.assembly:
-            assembly = self._work(piece.artist, ready, piece.piece.assembly)
+            assembly = self._kept_work(kept and kept.assembly, ready, kept)
             if assembly is None:
-                self.rollback(mark)
-                return False
+                if kept is not None and kept.is_strict:
+                    return None
+                assembly = self._work(piece.artist, ready, piece.piece.assembly)
+            if assembly is None:
+                return None
             ready = assembly.end
-        finish = self._finish(piece, ready)
+        finish = self._kept_finish(piece, ready, kept) if kept else None
         if finish is None:
-            self.rollback(mark)
-            return False
-        fuse, coldwork, day, cost = finish
-        placed = Placed(
-            tuple(paint),  # type: ignore[arg-type] # every pass was placed above
-            tuple(firings),  # type: ignore[arg-type]
+            if kept is not None and kept.is_strict:
+                return None
+            finish = self._finish(piece, ready)
+        if finish is None:
+            return None
+        numbers = range(first, first + len(piece.passes))
+        return Placed(
+            tuple(paint[n] for n in numbers),
+            tuple(firings[n] for n in numbers),
             assembly,
-            fuse,
-            coldwork,
-            day,
-            cost,
+            *finish,
         )
-        self._set_placed(number, placed)
-        return True
+
+    def _paint_and_fire(
+        self,
+        piece: PieceFacts,
+        one: PassFacts,
+        ready: int,
+        manner: Manner,
+        kept: Kept | None,
+    ) -> tuple[Work, FiringKey] | None:
+        work, key = None, None
+        if kept is not None:
+            work = self._kept_work(kept.paint.get(one.number), ready, kept)
+            if work is not None and work.shares and one.labour != _length(work):
+                self._stop_work(work)
+                work = None
+            if work is not None:
+                key = self._kept_firing(piece, one, work.end, kept)
+            if kept.is_strict and key is None:
+                return None
+        if work is None:
+            work = self._work(piece.artist, ready, one.labour)
+        if work is not None and key is None:
+            key = self._fire(piece, one, work.end, manner)
+        return None if work is None or key is None else (work, key)
+
+    def _kept_work(
+        self, work: Work | None, ready: int, kept: Kept | None
+    ) -> Work | None:
+        """Give the same hours out again, if they are free and not too early."""
+        if kept is None or work is None or work.start < ready:
+            return None
+        if not self.hours[work.person].can_take(work.shares):
+            return None
+        self.hours[work.person].take_again(work.shares)
+        self.journal.append((self.hours[work.person].put_back, (work.shares,)))
+        return work
+
+    def _kept_firing(
+        self, piece: PieceFacts, one: PassFacts, ready: int, kept: Kept
+    ) -> FiringKey | None:
+        """Put the layer in the firing it was in, opening that one if need be."""
+        key = kept.firings.get(one.number)
+        if key is None or key.kind != one.kind:
+            return None
+        if not piece.kilns_for[key.kind] >> key.kiln & 1:
+            return None
+        if self.facts.nights[key.kind][key.night].start < ready:
+            return None
+        firing = self.firings.get(key)
+        shelf = self.facts.shelves[key.kiln][key.kind]
+        if firing is None:
+            if not self.free[key.kind][key.night] >> key.kiln & 1:
+                return None
+            firing = self._open(key)
+        state = shelf.add(firing.state, piece.size)
+        spots = kept.spots.get(key, {})
+        items = [*firing.items, one.number]
+        if state == FULL and all(item in spots for item in items):
+            by_size = sorted(items, key=self._size_of)
+            content = tuple(self._size_of(item) for item in by_size)
+            state = shelf.with_spots(content, tuple(spots[i] for i in by_size))
+        if state == FULL:
+            return None
+        self._put_in(one.number, firing, state)
+        return key
+
+    def _kept_finish(
+        self, piece: PieceFacts, ready: int, kept: Kept
+    ) -> tuple[FuseSlot | None, Work | None, int, int] | None:
+        """Keep fuse and coldwork, or the fuse alone, where they stood."""
+        mark = len(self.journal)
+        fuse = None
+        if piece.piece.fuse is not None:
+            fuse = kept.fuse
+            if fuse is None or fuse.start < ready or fuse.kiln not in piece.fuse_kilns:
+                return None
+            if not self.is_free(fuse.kiln, fuse.start, fuse.end):
+                return None
+            self._begin_fuse(piece, fuse)
+            ready = fuse.end
+        work = self._kept_work(kept.coldwork, ready, kept)
+        if work is None and piece.piece.coldwork:
+            if kept.is_strict:
+                self.rollback(mark)
+                return None
+            return self._coldwork_and_ship(piece, fuse, ready)
+        end = work.end if work is not None else ready
+        day = delivery_day(end, piece.piece.ship_days)
+        return fuse, work, day, piece.piece.weight * days_late(piece.piece, day)
+
+    def is_free(self, kiln: int, start: int, end: int) -> bool:
+        """Say whether nothing is in the kiln in this span."""
+        starts, ends = self.taken_from[kiln], self.taken_to[kiln]
+        at = bisect_right(starts, start)
+        return not (at and ends[at - 1] > start) and not (
+            at < len(starts) and starts[at] < end
+        )
+
+    def _size_of(self, item: int) -> int:
+        return self.facts.pieces[self.facts.passes[item].piece].size
 
     def remove(self, number: int) -> None:
         """Take a piece out of the plan."""
@@ -315,15 +445,11 @@ class Board:
 
     def _settle(self, firing: Firing, spots: dict[int, Spot] | None) -> None:
         """Find the state of a load that was filled without asking the shelf."""
-        facts, key = self.facts, firing.key
-        shelf = facts.shelves[key.kiln][key.kind]
-
-        def size_of(item: int) -> int:
-            return facts.pieces[facts.passes[item].piece].size
-
+        key = firing.key
+        shelf = self.facts.shelves[key.kiln][key.kind]
         firing.items.sort()
-        by_size = sorted(firing.items, key=size_of)
-        content = tuple(size_of(item) for item in by_size)
+        by_size = sorted(firing.items, key=self._size_of)
+        content = tuple(self._size_of(item) for item in by_size)
         if spots is not None:
             firing.state = shelf.with_spots(content, tuple(spots[i] for i in by_size))
             return
@@ -376,6 +502,7 @@ class Board:
                 state = shelf.more[firing.state].get(size)
                 if state is None:
                     state = shelf.add(firing.state, size)
+                    self.work_units += UNITS_PER_PACKING
                 if state != FULL:
                     self._put_in(one.number, firing, state)
                     return firing.key
@@ -594,6 +721,10 @@ class Board:
             bisect_right(self.facts.night_ends[kind], start),
             bisect_left(self.facts.night_starts[kind], end),
         )
+
+
+def _length(work: Work) -> int:
+    return sum(bits.bit_count() for _, bits in work.shares)
 
 
 def painting_order(piece: PieceFacts, manner: Manner) -> list[PassFacts]:

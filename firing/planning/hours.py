@@ -70,6 +70,16 @@ class Hours:
         for window, bits in shares:
             self._give_out(window, bits, bits.bit_count())
 
+    def can_take(self, shares: Iterable[Share]) -> bool:
+        """Say whether these very slots are free and within the weekly limits."""
+        used: dict[int, int] = {}
+        for window, bits in shares:
+            if bits & ~self.free[window]:
+                return False
+            week = self.week[window]
+            used[week] = used.get(week, 0) + bits.bit_count()
+        return all(count <= self.left[week] for week, count in used.items())
+
     def put_back(self, shares: Iterable[Share]) -> None:
         """Take given-out slots back."""
         for window, bits in shares:

@@ -109,11 +109,15 @@ class _Search:
     # --- the loop -------------------------------------------------------------
 
     def run(self) -> None:
-        while not self._is_over(DAYS_SHARE):
+        while self._is_late() and not self._is_over(DAYS_SHARE):
             self._try(self._days_energy, self._cooled(0.0, DAYS_SHARE, days=True))
         self._go_back_to_best()
+        begun = self._spent()
         while not self._is_over(1.0):
-            self._try(self._kwh_energy, self._cooled(DAYS_SHARE, 1.0, days=False))
+            self._try(self._kwh_energy, self._cooled(begun, 1.0, days=False))
+
+    def _is_late(self) -> bool:
+        return self.best_score[:2] > (0, 0)
 
     def best_board(self) -> Board:
         self._go_back_to_best()
@@ -141,7 +145,7 @@ class _Search:
 
     def _cooled(self, begin: float, end: float, *, days: bool) -> float:
         hot, cold = (HOT_DAYS, COLD_DAYS) if days else (HOT_KWH, COLD_KWH)
-        progress = min(1.0, (self._spent() - begin) / (end - begin))
+        progress = min(1.0, (self._spent() - begin) / max(end - begin, 1e-9))
         return hot * (cold / hot) ** progress
 
     def _days_energy(self, score: Score) -> float:
