@@ -233,6 +233,8 @@ class Board:
             if work is not None and work.shares and one.labour != _length(work):
                 self._stop_work(work)
                 work = None
+            if work is None and not kept.is_strict:
+                work = self._work(piece.artist, ready, one.labour)
             if work is not None:
                 key = self._kept_firing(piece, one, work.end, kept)
             if kept.is_strict and key is None:
@@ -315,6 +317,16 @@ class Board:
         return not (at and ends[at - 1] > start) and not (
             at < len(starts) and starts[at] < end
         )
+
+    def occupy_also(self, kiln: int, spans: list[tuple[int, int]]) -> None:
+        """Mark spans of a kiln as taken; those that are already so may be among them.
+
+        For boards that ask what-if questions: there is no way back.
+        """
+        known = set(zip(self.taken_from[kiln], self.taken_to[kiln], strict=True))
+        for start, end in spans:
+            if (start, end) not in known:
+                self._occupy(kiln, start, end)
 
     def _size_of(self, item: int) -> int:
         return self.facts.pieces[self.facts.passes[item].piece].size

@@ -7,6 +7,7 @@ is a mask of bits whose lowest is the cheapest. Passes are numbered through all 
 from dataclasses import dataclass
 
 from firing.planning.access import AccessTimes, Run
+from firing.planning.hours import Hours
 from firing.planning.loads import Shelf
 from firing.planning.problem import (
     EnamelKind,
@@ -105,6 +106,12 @@ class Facts:
         sizes = sorted({(p.width_mm, p.depth_mm) for p in problem.pieces})
         self.size_number = {size: n for n, size in enumerate(sizes)}
         self.shelves = self._shelves(sizes)
+        # Nobody works on these: they translate times into slots.
+        self.empty_hours = [Hours(who, problem.horizon) for who in self.people]
+        self.night_at: list[dict[tuple[int, int], int]] = [
+            {(run.start, run.unload): night for night, run in enumerate(runs)}
+            for runs in self.nights
+        ]
         self.pass_count = 0
         self.pieces = [self._piece(n, p) for n, p in enumerate(problem.pieces)]
         self.passes = [one for piece in self.pieces for one in piece.passes]

@@ -3,16 +3,10 @@
 from collections import defaultdict
 from collections.abc import Sequence
 
-from firing.planning.board import Board, FiringKey, FuseSlot, Placed, Work
+from firing.planning.board import Board, FiringKey, FuseSlot, Kept, Placed, Work
 from firing.planning.facts import Facts, PassFacts
-from firing.planning.hours import Hours
 from firing.planning.packing import Spot
-from firing.planning.problem import (
-    PlanProblem,
-    Skill,
-    Window,
-    days_late,
-)
+from firing.planning.problem import PlanProblem, Skill, days_late
 from firing.planning.solution import EnamelFiring, FuseFiring, Item, Plan, Task
 
 
@@ -201,16 +195,111 @@ def placements_of(
     return whole, dict(spots)
 
 
+def kept_parts(facts: Facts, plan: Plan) -> list[Kept]:
+    """Return, per piece, what of an older plan could stay as it was.
+
+    Parameters
+    ----------
+    facts : Facts
+        Tables of the problem as it is now.
+    plan : Plan
+        Of an earlier state: it may name pieces and passes that are gone.
+
+    References
+    ----------
+    Reverse of `to_plan`, without asking that it be whole.
+    """
+    spots: dict[FiringKey, dict[int, Spot]] = defaultdict(dict)
+    keys: dict[int, FiringKey] = {}
+    for firing in plan.firings:
+        known = firing.kind in facts.kind_number and firing.kiln in facts.kiln_number
+        key = _key_of(facts, firing) if known else None
+        for item in firing.items:
+            number = _pass_number(facts, item)
+            if number is not None and key is not None:
+                keys[number] = key
+                spots[key][number] = (item.x_mm, item.y_mm, item.is_turned)
+    tasks = {
+        (one.task, one.piece, one.layer, one.position): one
+        for one in plan.work
+        if one.person in facts.person_number
+    }
+    fuses = {one.piece: one for one in plan.fuses if one.kiln in facts.kiln_number}
+    return [_kept(facts, number, keys, spots, tasks, fuses) for number in _all(facts)]
+
+
+def _all(facts: Facts) -> range:
+    return range(len(facts.pieces))
+
+
+def _pass_number(facts: Facts, item: Item) -> int | None:
+    at = facts.piece_number.get(item.piece)
+    if at is None or item.layer >= len(facts.pieces[at].layers):
+        return None
+    layer = facts.pieces[at].layers[item.layer]
+    return layer[item.position].number if item.position < len(layer) else None
+
+
+def _kept(
+    facts: Facts,
+    number: int,
+    keys: dict[int, FiringKey],
+    spots: dict[FiringKey, dict[int, Spot]],
+    tasks: "dict[TaskKey, Task]",
+    fuses: dict[str, FuseFiring],
+) -> Kept:
+    piece = facts.pieces[number]
+    one = piece.piece
+    paint = {}
+    for p in piece.passes:
+        work = _work_of(facts, tasks.get((Skill.PAINT, one.id, p.layer, p.position)))
+        if work is None and not p.labour:
+            at = facts.night_starts[keys[p.number].kind][keys[p.number].night] if (
+                p.number in keys
+            ) else 0
+            work = Work(piece.artist, [], at, at)
+        if work is not None and work.person == piece.artist:
+            paint[p.number] = work
+    fuse = None
+    firing = fuses.get(one.id)
+    if firing is not None and one.fuse is not None:
+        opened = firing.load_start + one.fuse.load + one.fuse.run
+        if firing.unload_start >= opened:
+            fuse = FuseSlot(
+                facts.kiln_number[firing.kiln],
+                firing.load_start,
+                firing.unload_start,
+                firing.unload_start + one.fuse.unload,
+            )
+    return Kept(
+        paint,
+        {p.number: keys[p.number] for p in piece.passes if p.number in keys},
+        _exact(facts, tasks.get((Skill.ASSEMBLE, one.id, None, None)), one.assembly),
+        fuse,
+        _exact(facts, tasks.get((Skill.COLDWORK, one.id, None, None)), one.coldwork),
+        spots,
+        False,
+    )
+
+
+def _exact(facts: Facts, task: Task | None, labour: int) -> Work | None:
+    """Return the work of a task if it is still of this length."""
+    work = _work_of(facts, task)
+    if work is None or sum(bits.bit_count() for _, bits in work.shares) != labour:
+        return None
+    return work
+
+
 TaskKey = tuple[Skill, str, int | None, int | None]
 
 
 def _key_of(facts: Facts, firing: EnamelFiring) -> FiringKey | None:
     """Return the night of a firing; None when no night has these very times."""
     kind = facts.kind_number[firing.kind]
-    for night, run in enumerate(facts.nights[kind]):
-        if run.unload == firing.unload_start and run.start == firing.load_start:
-            return FiringKey(facts.kiln_number[firing.kiln], kind, night)
-    return None
+    night = facts.night_at[kind].get((firing.load_start, firing.unload_start))
+    if night is None:
+        return None
+    return FiringKey(facts.kiln_number[firing.kiln], kind, night)
 
 
 def _placed(
@@ -274,13 +363,8 @@ def _work_of(facts: Facts, task: Task | None) -> Work | None:
     if task is None or not task.segments:
         return None
     person = facts.person_number[task.person]
-    shares = _shares(Hours(facts.people[person], facts.problem.horizon), task.segments)
+    shares = facts.empty_hours[person].shares_of(task.segments)
     if shares is None:
         return None
     return Work(person, shares, task.segments[0][0], task.segments[-1][1])
 
-
-def _shares(
-    hours: Hours, segments: tuple[Window, ...]
-) -> list[tuple[int, int]] | None:
-    return hours.shares_of(segments)
