@@ -540,7 +540,7 @@ class Board:
         for slot in self._fuse_slots(piece, ready):
             if best is not None and best[2] == 0 and best[1] <= piece.fuse_mwh[slot.kiln]:
                 continue
-            day = self._day_after(piece, slot.end)
+            day = self.day_after(piece, slot.end)
             if day is None:
                 continue
             cost = piece.piece.weight * days_late(piece.piece, day)
@@ -572,7 +572,7 @@ class Board:
         day = delivery_day(end, piece.piece.ship_days)
         return fuse, work, day, piece.piece.weight * days_late(piece.piece, day)
 
-    def _day_after(self, piece: PieceFacts, ready: int) -> int | None:
+    def day_after(self, piece: PieceFacts, ready: int) -> int | None:
         """Return the day of delivery if coldwork may begin at `ready`."""
         end = ready
         if piece.piece.coldwork:

@@ -26,7 +26,9 @@ DAYS_SHARE = 0.55
 # One kWh in days late while days are looked for, in a search that may go back.
 DAYS_PER_KWH = 0.004
 HOT_DAYS, COLD_DAYS = 1.2, 0.08
-HOT_KWH, COLD_KWH = 14.0, 1.0
+HOT_KWH, COLD_KWH = 100.0, 4.0
+# While energy is looked for, the search may pass through a day later for this much.
+KWH_PER_DAY = 100.0
 MOST_REMOVED = 7
 TIDY_EVERY = 400
 
@@ -159,7 +161,7 @@ class _Search:
     def _kwh_energy(self, score: Score) -> float:
         return (
             score.undelivered * 1e9
-            + (score.weighted_days_late - self.best_score.weighted_days_late) * 1e4
+            + score.weighted_days_late * KWH_PER_DAY
             + score.mwh / 1000
             + score.delivery_days * 1e-3
         )

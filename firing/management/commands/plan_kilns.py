@@ -20,9 +20,9 @@ from firing.planning.reading import read_problem
 from firing.planning.solution import plan_to_json
 
 BAD_INPUT = 2
-# Steps of the search in a second: about half of what a slow machine does, so that the
+# Steps of the search in a second: about a third of what one idle core does, so that the
 # plan depends on the seed and not on the clock.
-UNITS_PER_SECOND = 70_000
+UNITS_PER_SECOND = 110_000
 
 
 class Command(BaseCommand):
