@@ -53,6 +53,7 @@ def check_feasible(problem: Problem) -> None:
         _check_door(problem, f"kinds[{kind.id}]", kind.load, kind.unload)
     for piece in problem.pieces:
         _check_kilns(problem, piece, kinds)
+        _check_horizon(problem, piece)
         if piece.fuse is not None:
             key = f"pieces[{piece.id}].fuse"
             _check_door(problem, key, piece.fuse.load, piece.fuse.unload)
@@ -154,6 +155,17 @@ def why_no_kiln(
         if why:
             parts.append(f"{kiln.id} {' and '.join(why)}")
     return "; ".join(parts) + "."
+
+
+def _check_horizon(problem: Problem, piece: PlannedPiece) -> None:
+    fuse = piece.fuse
+    length = fuse.load + fuse.run + fuse.unload if fuse is not None else 0
+    if piece.release + length >= problem.horizon:
+        raise PlanProblem(
+            "horizon",
+            f"{piece.id} may begin at slot {piece.release} and does not fit before "
+            f"slot {problem.horizon}; more than {piece.release + length} would do.",
+        )
 
 
 def _check_gap(problem: Problem, piece: PlannedPiece) -> None:

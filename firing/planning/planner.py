@@ -4,20 +4,29 @@ Doors call this; everything it uses can be called on its own.
 """
 
 from dataclasses import dataclass
+from itertools import combinations
 
+from firing.planning.board import Board
 from firing.planning.bounds import Bounds, lower_bounds
 from firing.planning.check import Verdict, check_plan
 from firing.planning.construct import best_first_plan
 from firing.planning.facts import Facts
 from firing.planning.feasible import check_feasible, horizon_that_would_do
 from firing.planning.improve import Limits, improve
+from firing.planning.model import SolverLimits, improve_with_solver
 from firing.planning.problem import PlanProblem, Problem
 from firing.planning.publish import to_plan
 from firing.planning.solution import Plan
+from firing.planning.tidy import tidy
 
 # Beyond this many pieces one list plan more costs more than it brings.
 FEW_PIECES = 100
 TRIES_FEW, TRIES_MANY = 9, 2
+# A small plan is handed to CP-SAT in the end, a piece or a pair of pieces at a time.
+FEW_FOR_SOLVER = 6
+SOLVER_LIMITS = SolverLimits(deterministic_time=0.5, seconds=4.0)
+# Below this many units somebody wants an answer at once.
+LEAST_UNITS_FOR_SOLVER = 500_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +81,9 @@ def make_plan(problem: Problem, *, seed: int, limits: Limits) -> PlanResult:
     )
     first = check_plan(problem, to_plan(board))
     outcome = improve(board, seed=seed, limits=limits)
+    was_fenced = outcome.was_fenced
+    if limits.units >= LEAST_UNITS_FOR_SOLVER:
+        was_fenced = was_fenced or polish(outcome.board, limits)
     plan = to_plan(outcome.board)
     if plan.undelivered:
         _refuse_short_horizon(problem, plan)
@@ -87,8 +99,34 @@ def make_plan(problem: Problem, *, seed: int, limits: Limits) -> PlanResult:
         tries=outcome.tries,
         is_proved_best=verdict.weighted_days_late <= bounds.weighted_days_late
         and verdict.kwh <= bounds.kwh + 1e-6,
-        was_fenced=outcome.was_fenced,
+        was_fenced=was_fenced,
     )
+
+
+def polish(board: Board, limits: Limits) -> bool:
+    """Free pieces of a small plan for CP-SAT, and pairs; True if the fence came first.
+
+    Parameters
+    ----------
+    board : Board
+        Made better, or left as it is.
+    limits : Limits
+        Only its fence counts; the solver's own time is deterministic.
+
+    References
+    ----------
+    See `model`.
+    """
+    numbers = range(len(board.facts.pieces))
+    if len(numbers) > FEW_FOR_SOLVER:
+        return False
+    for size in (1, 2):
+        for chosen in combinations(numbers, size):
+            if limits.fence():
+                return True
+            improve_with_solver(board, chosen, SOLVER_LIMITS)
+    tidy(board)
+    return False
 
 
 def _refuse_short_horizon(problem: Problem, plan: Plan) -> None:
