@@ -114,7 +114,7 @@ class Kept(NamedTuple):
     fuse: FuseSlot | None
     coldwork: Work | None
     spots: dict[FiringKey, dict[int, Spot]]
-    is_strict: bool
+    is_strict: bool = False
 
 
 PLAIN = Manner()
@@ -538,7 +538,11 @@ class Board:
             return self._coldwork_and_ship(piece, None, ready)
         best = None
         for slot in self._fuse_slots(piece, ready):
-            if best is not None and best[2] == 0 and best[1] <= piece.fuse_mwh[slot.kiln]:
+            if (
+                best is not None
+                and best[2] == 0
+                and best[1] <= piece.fuse_mwh[slot.kiln]
+            ):
                 continue
             day = self.day_after(piece, slot.end)
             if day is None:

@@ -120,9 +120,7 @@ def _share(
     return min(ways, default=1.0)
 
 
-def _sum_over_layers(
-    facts: Facts, kind: int, price: Callable[[int], float]
-) -> float:
+def _sum_over_layers(facts: Facts, kind: int, price: Callable[[int], float]) -> float:
     """Return the best bound of all pairs of scales, with a price per whole shelf."""
     best = 0.0
     counts = [sum(p.kind == kind for p in piece.passes) for piece in facts.pieces]

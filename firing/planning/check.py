@@ -105,7 +105,9 @@ class _Facts:
         self.kinds: Mapping[str, EnamelKind] = {one.id: one for one in problem.kinds}
         self.kilns: Mapping[str, PlannedKiln] = {one.id: one for one in problem.kilns}
         self.people: Mapping[str, PlannedPerson] = {o.id: o for o in problem.people}
-        self.pieces: Mapping[str, PlannedPiece] = {one.id: one for one in problem.pieces}
+        self.pieces: Mapping[str, PlannedPiece] = {
+            one.id: one for one in problem.pieces
+        }
         self.undelivered = set(plan.undelivered)
         self.paint: dict[PassId, Task] = {}
         self.assembly: dict[str, Task] = {}
@@ -176,7 +178,9 @@ def names_are_known(facts: _Facts) -> Iterator[Fault]:
         if not facts.known(firing):
             yield _fault("names", f"Firing {firing.id}: unknown kiln or kind.")
         for item in firing.items:
-            layers = facts.pieces[item.piece].layers if item.piece in facts.pieces else ()
+            layers = (
+                facts.pieces[item.piece].layers if item.piece in facts.pieces else ()
+            )
             if not (
                 0 <= item.layer < len(layers)
                 and 0 <= item.position < len(layers[item.layer])
@@ -255,7 +259,10 @@ def a_kiln_holds_one_firing(facts: _Facts) -> Iterator[Fault]:
 def doors_open_in_access(facts: _Facts) -> Iterator[Fault]:
     """Loading and unloading lie wholly in access, after the run, in the horizon."""
     for name, start, load, run, opened, unload in _runs(facts):
-        for what, begin, length in (("loading", start, load), ("unloading", opened, unload)):
+        for what, begin, length in (
+            ("loading", start, load),
+            ("unloading", opened, unload),
+        ):
             if not any(
                 a <= begin and begin + length <= b for a, b in facts.problem.access
             ):
@@ -278,15 +285,16 @@ def _runs(facts: _Facts) -> Iterator[tuple[str, int, int, int, int, int]]:
                 one.unload_start,
                 kind.unload,
             )
-    for one in facts.plan.fuses:
-        fuse = facts.pieces[one.piece].fuse if one.piece in facts.pieces else None
+    for stack in facts.plan.fuses:
+        piece = facts.pieces.get(stack.piece)
+        fuse = piece.fuse if piece is not None else None
         if fuse is not None:
             yield (
-                one.id,
-                one.load_start,
+                stack.id,
+                stack.load_start,
                 fuse.load,
                 fuse.run,
-                one.unload_start,
+                stack.unload_start,
                 fuse.unload,
             )
 

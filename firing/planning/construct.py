@@ -142,9 +142,7 @@ def best_first_plan(facts: Facts, *, tries: int) -> Board:
     return best
 
 
-def ordered(
-    facts: Facts, rule: Callable[[PieceFacts], tuple[float, ...]]
-) -> list[int]:
+def ordered(facts: Facts, rule: Callable[[PieceFacts], tuple[float, ...]]) -> list[int]:
     """Return the numbers of all pieces in the order of a rule, ties by id.
 
     Parameters

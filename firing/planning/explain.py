@@ -368,16 +368,17 @@ def _alone(problem: Problem, number: int, changes: tuple[Change, ...]) -> Proble
     access = problem.access
     if Change.MORE_ACCESS in changes:
         access = _more_access(access, problem.horizon)
-    return replace(
-        problem, pieces=(piece,), people=people, access=access, remarks=()
-    )
+    return replace(problem, pieces=(piece,), people=people, access=access, remarks=())
 
 
 def _more_access(windows: tuple[Window, ...], horizon: int) -> tuple[Window, ...]:
     """Return windows an hour longer, and the usual one on days that have none."""
     if not windows:
         return windows
-    usual_start, usual_end = windows[0][0] % SLOTS_PER_DAY, windows[0][1] % SLOTS_PER_DAY
+    usual_start, usual_end = (
+        windows[0][0] % SLOTS_PER_DAY,
+        windows[0][1] % SLOTS_PER_DAY,
+    )
     open_days = {start // SLOTS_PER_DAY for start, _ in windows}
     added = [
         (day * SLOTS_PER_DAY + usual_start, day * SLOTS_PER_DAY + usual_end)

@@ -119,7 +119,9 @@ class Facts:
 
     def _closed(self, kiln: PlannedKiln, problem: Problem) -> tuple[Window, ...]:
         """Return when the kiln cannot be had: maintenance and what stands in it."""
-        standing = [(one.start, one.end) for one in problem.fixed if one.kiln == kiln.id]
+        standing = [
+            (one.start, one.end) for one in problem.fixed if one.kiln == kiln.id
+        ]
         return joined((*kiln.maintenance, *standing))
 
     def _shelves(self, sizes: list[tuple[float, float]]) -> list[list[Shelf]]:

@@ -310,4 +310,3 @@ def _repeated(
         result += [(a + shift, b + shift) for a, b in pattern]
         shift += period
     return tuple(w for w in result if w[1] <= horizon)
-

@@ -148,7 +148,7 @@ class _Search:
     def _cooled(self, begin: float, end: float, *, days: bool) -> float:
         hot, cold = (HOT_DAYS, COLD_DAYS) if days else (HOT_KWH, COLD_KWH)
         progress = min(1.0, (self._spent() - begin) / max(end - begin, 1e-9))
-        return hot * (cold / hot) ** progress
+        return float(hot * (cold / hot) ** progress)
 
     def _days_energy(self, score: Score) -> float:
         return (
@@ -239,7 +239,9 @@ class _Search:
         found.pop(seed, None)
         result = list(found)
         self.dice.shuffle(result)
-        return result or self._near(seed, self.of_artist[self.facts.pieces[seed].artist])
+        return result or self._near(
+            seed, self.of_artist[self.facts.pieces[seed].artist]
+        )
 
     # --- how it is put back --------------------------------------------------------
 

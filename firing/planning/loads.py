@@ -74,9 +74,7 @@ class Shelf:
 
     def area_left(self, state: int) -> float:
         """Return the area that is not covered [mm²], gaps counted as covered."""
-        covered = sum(
-            self.sizes[n][0] * self.sizes[n][1] for n in self.content[state]
-        )
+        covered = sum(self.sizes[n][0] * self.sizes[n][1] for n in self.content[state])
         return self.width * self.depth - covered
 
     def _keep(self, content: tuple[int, ...], spots: tuple[Spot, ...]) -> int:

@@ -7,6 +7,7 @@ of loading and of unloading), so that its answers are improvements, never proofs
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from firing.planning.access import first_night
@@ -117,7 +118,7 @@ def after_each_other(model: "CpModel", steps: Sequence[tuple[Any, Any]]) -> None
     ----------
     Precedence.
     """
-    for (_, end), (start, _) in zip(steps, steps[1:], strict=False):
+    for (_, end), (start, _) in pairwise(steps):
         model.add(start >= end)
 
 
@@ -138,9 +139,7 @@ def in_one_of(model: "CpModel", literals: Iterable["IntVar"]) -> None:
     model.add_exactly_one(literals)
 
 
-def no_more_at_once(
-    model: "CpModel", intervals: Sequence[Any], capacity: int
-) -> None:
+def no_more_at_once(model: "CpModel", intervals: Sequence[Any], capacity: int) -> None:
     """Equal kilns as one resource: not more firings at once than there are kilns.
 
     Parameters
@@ -230,6 +229,82 @@ def build_shop(jobs: Sequence[Sequence[Sequence[tuple[int, int]]]]) -> Shop:
     return Shop(model=model, makespan=makespan)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatchJob:
+    """A layer for a shop of equal kilns: kind, and whole units of time and weight."""
+
+    kind: int
+    duration: int
+    arrival: int
+    due: int
+    weight: int
+
+
+def build_batch_shop(jobs: Sequence[BatchJob], *, kilns: int, size: int) -> Any:
+    """Build the model of layers that share firings of their kind in equal kilns.
+
+    Parameters
+    ----------
+    jobs : sequence of BatchJob
+        Those of a kind have the same duration.
+    kilns, size : int
+        How many kilns there are, and how many layers a firing takes.
+
+    Returns
+    -------
+    CpModel
+        Minimises the total of weight times lateness.
+
+    References
+    ----------
+    Parallel batch machines with incompatible families; used firings first and in order
+    of their start, equal kilns as one resource.
+    """
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    kinds = sorted({job.kind for job in jobs})
+    # Whatever comes last, all could follow one another in one kiln after it.
+    per_kind = {kind: [j for j in jobs if j.kind == kind] for kind in kinds}
+    horizon = max(job.arrival for job in jobs) + max(
+        max(j.duration for j in jobs),
+        -(-sum(len(m) * m[0].duration for m in per_kind.values()) // kilns)
+        + max(j.duration for j in jobs),
+    )
+    intervals, costs = [], []
+    for members in per_kind.values():
+        members.sort(key=lambda job: (job.arrival, job.due, -job.weight))
+        duration = members[0].duration
+        slots = range(len(members))
+        starts = [model.new_int_var(0, horizon, "") for _ in slots]
+        used = [model.new_bool_var("") for _ in slots]
+        inside = [[model.new_bool_var("") for _ in slots] for _ in members]
+        for slot in slots:
+            intervals.append(
+                model.new_optional_fixed_size_interval_var(
+                    starts[slot], duration, used[slot], ""
+                )
+            )
+            loads = [(row[slot], 1) for row in inside]
+            no_fuller_than(model, loads, size * used[slot])
+            model.add(sum(row[slot] for row in inside) >= 1).only_enforce_if(used[slot])
+            model.add(starts[slot] == horizon).only_enforce_if(used[slot].negated())
+        after_each_other(model, [(start, start) for start in starts])
+        for one, two in pairwise(used):
+            model.add_implication(two, one)
+        for job, row in zip(members, inside, strict=True):
+            in_one_of(model, row)
+            least = max(0, job.arrival + duration - job.due)
+            late = model.new_int_var(least, horizon + duration, "")
+            for start, literal in zip(starts, row, strict=True):
+                model.add(start >= job.arrival).only_enforce_if(literal)
+                model.add(late >= start + duration - job.due).only_enforce_if(literal)
+            costs.append(job.weight * late)
+    no_more_at_once(model, intervals, kilns)
+    model.minimize(sum(costs))
+    return model
+
+
 # --- pieces freed in a plan -----------------------------------------------------------
 
 
@@ -314,7 +389,9 @@ class _Builder:
                             continue
                         if key not in built.opened:
                             built.opened[key] = self.model.new_bool_var("")
-                            self.costs.append(facts.firing_mwh[kiln] * built.opened[key])
+                            self.costs.append(
+                                facts.firing_mwh[kiln] * built.opened[key]
+                            )
                     literal = self.model.new_bool_var("")
                     built.in_firing[one.number, key] = literal
                     literals.append(literal)
@@ -368,9 +445,7 @@ class _Builder:
                 for start, end in hours.segments([(window, mask)]):
                     inside = sorted(c for c in cuts if start < c < end)
                     edges = [start, *inside, end]
-                    found += [
-                        (window, a, b) for a, b in zip(edges, edges[1:], strict=False)
-                    ]
+                    found += [(window, a, b) for a, b in pairwise(edges)]
             self.built.stretches[artist] = [s for s in found if s[2] <= self.until]
 
     def painting_comes_before_its_firing(
@@ -440,7 +515,9 @@ class _Builder:
 
     def people_keep_their_hours(self) -> None:
         built = self.built
-        artist_of = {p.number: piece.artist for _, piece in self.pieces for p in piece.passes}
+        artist_of = {
+            p.number: piece.artist for _, piece in self.pieces for p in piece.passes
+        }
         artist_of_piece = {n: piece.artist for n, piece in self.pieces}
         used: dict[tuple[int, int], list[Any]] = {}
         for (number, at), amount in built.paint.items():
@@ -495,7 +572,9 @@ class _Builder:
             one_thing_at_a_time(self.model, intervals[kiln])
 
 
-def forbid_load(built: KilnModel, board: Board, key: FiringKey, items: list[int]) -> None:
+def forbid_load(
+    built: KilnModel, board: Board, key: FiringKey, items: list[int]
+) -> None:
     """Cut away a set of sizes that does not lie on a shelf, in all firings like it.
 
     Parameters
@@ -626,14 +705,20 @@ def _put_back(
         firing = board.firings.get(key)
         state = firing.state if firing is not None else 0
         for n in items:
-            state = shelf.add(state, board.facts.pieces[board.facts.passes[n].piece].size)
+            state = shelf.add(
+                state, board.facts.pieces[board.facts.passes[n].piece].size
+            )
             if state < 0:
                 return key, ([] if firing is not None else items)
     given = _give_hours(built, board, numbers, solver)
     for number in numbers:
         piece = board.facts.pieces[number]
         fuse = next(
-            (s for (n, s), lit in built.fuse.items() if n == number and solver.value(lit)),
+            (
+                s
+                for (n, s), lit in built.fuse.items()
+                if n == number and solver.value(lit)
+            ),
             None,
         )
         kept = Kept(
@@ -643,7 +728,6 @@ def _put_back(
             fuse,
             None,
             {},
-            False,
         )
         if not board.insert(number, PLAIN, kept):
             break

@@ -256,7 +256,7 @@ class _SkylineSearch:
                 seen.add((wide, deep))
                 rest = ((x + wide, end, y),) if x + wide < end - SLACK_MM else ()
                 raised = _level(
-                    line[:at] + ((x, x + wide, y + deep), *rest) + line[at + 1 :]
+                    (*line[:at], (x, x + wide, y + deep), *rest, *line[at + 1 :])
                 )
                 self.spots[number] = (x, y, turned)
                 others = tuple(n for n in left if n != number)
@@ -268,7 +268,7 @@ class _SkylineSearch:
         lost = (end - x) * (top - y)
         if not walls or lost > waste + SLACK_MM:
             return False
-        raised = _level(line[:at] + ((x, end, top),) + line[at + 1 :])
+        raised = _level((*line[:at], (x, end, top), *line[at + 1 :]))
         return self._place(raised, waste - lost, left)
 
 

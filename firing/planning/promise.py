@@ -28,6 +28,9 @@ MOST_STEPS = 10
 # With fewer finished works than this the record says nothing about overruns.
 LEAST_RATIOS = 5
 MOST_NEIGHBOURS = 8
+# Without a record one firing in twenty counts as lost, as if ten had been seen: a guess
+# without source, which the studio's own record soon outweighs.
+GUESSED_LOST, GUESSED_FIRED = 0.5, 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,7 +228,7 @@ def with_moves(board: Board, number: int, manner: Manner) -> WithMoves | None:
         return None
     best: WithMoves | None = None
     neighbours = _in_the_way(board, number, plain)
-    sets = [(one,) for one in neighbours]
+    sets: list[tuple[int, ...]] = [(one,) for one in neighbours]
     sets += [
         (one, two)
         for at, one in enumerate(neighbours[:4])
@@ -294,9 +297,7 @@ def _swap(
 Case = tuple[int, int]
 
 
-def _ghosts(
-    piece: PlannedPiece, record: Record
-) -> list[tuple[Case, PlannedPiece]]:
+def _ghosts(piece: PlannedPiece, record: Record) -> list[tuple[Case, PlannedPiece]]:
     """Return variants of the piece: lost passes, labour in steps of a tenth more.
 
     The last one is the piece made again, which follows the first.
@@ -352,9 +353,10 @@ def _margin(
     dice: Dice,
 ) -> Margin:
     passes = sum(len(layer) for layer in piece.layers)
-    # Half a loss is added to the record (Jeffreys' prior): a short one promises little.
-    loss = (record.passes_lost + 0.5) / (record.passes_fired + 1)
-    fuse_loss = (record.fuses_lost + 0.5) / (record.fuses_fired + 1)
+    loss = (record.passes_lost + GUESSED_LOST) / (record.passes_fired + GUESSED_FIRED)
+    fuse_loss = (record.fuses_lost + GUESSED_LOST) / (
+        record.fuses_fired + GUESSED_FIRED
+    )
     ratios = record.labour_ratios
     has_ratios = len(ratios) >= LEAST_RATIOS
     drawn: list[int | None] = []

@@ -254,9 +254,11 @@ def _kept(
     for p in piece.passes:
         work = _work_of(facts, tasks.get((Skill.PAINT, one.id, p.layer, p.position)))
         if work is None and not p.labour:
-            at = facts.night_starts[keys[p.number].kind][keys[p.number].night] if (
-                p.number in keys
-            ) else 0
+            at = (
+                facts.night_starts[keys[p.number].kind][keys[p.number].night]
+                if (p.number in keys)
+                else 0
+            )
             work = Work(piece.artist, [], at, at)
         if work is not None and work.person == piece.artist:
             paint[p.number] = work
@@ -278,7 +280,6 @@ def _kept(
         fuse,
         _exact(facts, tasks.get((Skill.COLDWORK, one.id, None, None)), one.coldwork),
         spots,
-        False,
     )
 
 
@@ -367,4 +368,3 @@ def _work_of(facts: Facts, task: Task | None) -> Work | None:
     if shares is None:
         return None
     return Work(person, shares, task.segments[0][0], task.segments[-1][1])
-

@@ -79,7 +79,7 @@ def read_problem(data: Any) -> Problem:
         ("fixed", fixed),
         ("pieces", pieces),
     ):
-        _check_ids(key, [row.id for row in rows])  # type: ignore[attr-defined]
+        _check_ids(key, [row.id for row in rows])
     _check_fixed(fixed, kilns)
     return Problem(
         horizon=horizon,
@@ -120,9 +120,7 @@ class _Reader:
         if isinstance(value, float) and value.is_integer():
             value = int(value)
         if isinstance(value, bool) or not isinstance(value, int):
-            raise PlanProblem(
-                self.at(key), f"{_shown(value)} is not a whole number."
-            )
+            raise PlanProblem(self.at(key), f"{_shown(value)} is not a whole number.")
         if not least <= value <= most:
             raise PlanProblem(
                 self.at(key), f"{_shown(value)} is not between {least} and {most}."
@@ -299,9 +297,7 @@ def _piece(
     )
 
 
-def _due(
-    reader: _Reader, release: int, remarks: list[str]
-) -> tuple[int | None, int]:
+def _due(reader: _Reader, release: int, remarks: list[str]) -> tuple[int | None, int]:
     """Read due day and weight; without a due day nothing is late."""
     weight = reader.whole("weight", most=MOST_WEIGHT, default=1)
     if reader.get("due_day") is None:
@@ -363,5 +359,3 @@ def _check_fixed(
                 )
             if stop > end:
                 end, holder = stop, name
-
-

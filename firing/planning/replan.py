@@ -114,7 +114,10 @@ def replan(
     board = _keep_what_can_stay(facts, published)
     least = _option(problem, published, board)
     wider = None
-    if limits is not None and least.verdict.weighted_days_late + least.verdict.undelivered:
+    if (
+        limits is not None
+        and least.verdict.weighted_days_late + least.verdict.undelivered
+    ):
         outcome = improve(board, seed=seed, limits=limits)
         found = _option(problem, published, outcome.board)
         if _aims(found.verdict) < _aims(least.verdict):
@@ -130,10 +133,11 @@ def _keep_what_can_stay(facts: Facts, published: Plan) -> Board:
     """Put back all that can stay as it was, then the rest round it."""
     kept = kept_parts(facts, published)
     board = Board(facts)
-    affected = []
-    for number in _by_due_day(facts):
-        if not board.insert(number, PLAIN, kept[number]._replace(is_strict=True)):
-            affected.append(number)
+    affected = [
+        number
+        for number in _by_due_day(facts)
+        if not board.insert(number, PLAIN, kept[number]._replace(is_strict=True))
+    ]
     for number in affected:
         if not board.insert(number, PLAIN, kept[number]):
             board.insert(number)
@@ -272,5 +276,7 @@ def _change(
     elif new is None:
         text = f"{piece}: {name} is dropped"
     else:
-        text = f"{piece}: {name} moves from {old[0]} at {old[1]} to {new[0]} at {new[1]}"
+        text = (
+            f"{piece}: {name} moves from {old[0]} at {old[1]} to {new[0]} at {new[1]}"
+        )
     return [PlanChange(what=what, piece=piece, text=text, before=old, after=new)]

@@ -38,9 +38,7 @@ def tidy(board: Board) -> int:
 
 
 def _thinnest_first(board: Board) -> list[FiringKey]:
-    return sorted(
-        board.firings, key=lambda key: (len(board.firings[key].items), key)
-    )
+    return sorted(board.firings, key=lambda key: (len(board.firings[key].items), key))
 
 
 def empty(board: Board, firing: Firing) -> bool:

@@ -35,14 +35,15 @@ def measure(name, seconds, seed):
     result = make_plan(
         problem,
         seed=seed,
-        limits=Limits(
-            units=10**9, fence=lambda: time.monotonic() - began > seconds
-        ),
+        limits=Limits(units=10**9, fence=lambda: time.monotonic() - began > seconds),
     )
     took = time.monotonic() - began
     bounds, verdict = result.bounds, result.verdict
     print(f"{name}: {len(problem.pieces)} pieces, {len(problem.kilns)} kilns")
-    print("  reference: bound %s, list %s, prototype %s, best %s" % REFERENCE[name])
+    bound, by_list, prototype, best = REFERENCE[name]
+    print(
+        f"  reference: bound {bound}, list {by_list}, {prototype} (10 s), best {best}"
+    )
     print(f"  first plan {first.late} / {first.mwh / 1000:.0f} after {first_s:.2f} s")
     print(
         f"  after {took:.1f} s: {verdict.weighted_days_late} / {verdict.kwh:.0f}, "
@@ -54,7 +55,9 @@ def measure(name, seconds, seed):
         start = time.monotonic()
         promise(problem, result.plan, new, record=Record(), seed=1)
         times.append(time.monotonic() - start)
-    print(f"  promise with reasons: median {sorted(times)[2]:.3f} s, worst {max(times):.3f} s")
+    print(
+        f"  promise with reasons: median {sorted(times)[2]:.3f} s, worst {max(times):.3f} s"
+    )
     lost = problem.pieces[3]
     layers = ((*lost.layers[0], lost.layers[0][-1]), *lost.layers[1:])
     pieces = tuple(

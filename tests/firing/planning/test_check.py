@@ -10,8 +10,8 @@ from firing.planning.facts import Facts
 from firing.planning.problem import Skill
 from firing.planning.publish import to_plan
 from tests.firing.planning.instances import (
-    KIND,
     KILN,
+    KIND,
     PAINTER,
     fixed,
     one_pass,
@@ -51,9 +51,7 @@ def with_fuse(**changes):
 
 
 def with_task(task, **changes):
-    work = [
-        replace(one, **changes) if one == task else one for one in PLAN.work
-    ]
+    work = [replace(one, **changes) if one == task else one for one in PLAN.work]
     return replace(PLAN, work=tuple(work))
 
 
@@ -80,9 +78,7 @@ def test_the_plan_itself_is_right():
     assert verdict.is_valid, verdict.faults
     assert verdict.undelivered == 0
     # Three firings at 30 kWh or more, two fuses of 100/48 days.
-    fuses = sum(
-        {"K1": 48, "K2": 60}[fuse.kiln] * 100 / 48 for fuse in PLAN.fuses
-    )
+    fuses = sum({"K1": 48, "K2": 60}[fuse.kiln] * 100 / 48 for fuse in PLAN.fuses)
     firings = sum({"K1": 30, "K2": 40}[one.kiln] for one in PLAN.firings)
     assert verdict.kwh == pytest.approx(fuses + firings)
 
@@ -103,7 +99,8 @@ BROKEN = {
     "skill": lambda: with_task(task(Skill.COLDWORK), person="A1"),
     "artist": lambda: with_task(task(Skill.PAINT), person="F1"),
     "available": lambda: with_task(
-        task(Skill.COLDWORK), segments=moved(task(Skill.COLDWORK).segments, 48 * 40 + 20)
+        task(Skill.COLDWORK),
+        segments=moved(task(Skill.COLDWORK).segments, 48 * 40 + 20),
     ),
     "one thing": lambda: with_task(
         task(Skill.PAINT), segments=task(Skill.PAINT, "P2").segments
@@ -111,7 +108,10 @@ BROKEN = {
     "labour": lambda: with_task(
         task(Skill.ASSEMBLE),
         segments=(
-            (task(Skill.ASSEMBLE).segments[0][0], task(Skill.ASSEMBLE).segments[0][0] + 1),
+            (
+                task(Skill.ASSEMBLE).segments[0][0],
+                task(Skill.ASSEMBLE).segments[0][0] + 1,
+            ),
         ),
     ),
     "order": lambda: with_task(task(Skill.ASSEMBLE), segments=((18, 22),)),
@@ -156,7 +156,9 @@ def test_the_weekly_limit_is_found():
 
 
 def test_work_before_the_release_is_found():
-    late = replace(PROBLEM, pieces=(replace(TWO_PASSES, release=500), PROBLEM.pieces[1]))
+    late = replace(
+        PROBLEM, pieces=(replace(TWO_PASSES, release=500), PROBLEM.pieces[1])
+    )
     assert "order" in rules(PLAN, late)
 
 

@@ -1,6 +1,7 @@
 """Facts of the workshop that can be checked by hand, one at a time."""
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
@@ -38,10 +39,12 @@ def test_ready_on_a_closed_night_is_unloaded_at_the_next_opening():
 
 def test_a_kiln_never_runs_twice_in_one_closed_period():
     # 900 x 700 fill the shelf alone: four layers are four nights.
-    plan = planned(studio(piece(width_mm=900, depth_mm=700, layers=((one_pass(1),),) * 4)))
+    plan = planned(
+        studio(piece(width_mm=900, depth_mm=700, layers=((one_pass(1),),) * 4))
+    )
     starts = sorted(one.load_start for one in plan.firings)
     assert len(starts) == 4
-    assert all(b - a >= 48 for a, b in zip(starts, starts[1:], strict=False))
+    assert all(b - a >= 48 for a, b in pairwise(starts))
 
 
 @pytest.mark.parametrize(("width", "count"), [(930, 1), (929, 2)])
@@ -83,7 +86,9 @@ def test_the_weekly_limit_binds_though_the_shift_is_free():
     limited = replace(PAINTER, weekly_cap=5)
     problem = studio(piece(layers=((one_pass(3),), (one_pass(3),))))
     plan = planned(replace(problem, people=(limited, problem.people[1])))
-    assert max(end for t in plan.work for _, end in t.segments if t.task == "paint") > 336
+    assert (
+        max(end for t in plan.work for _, end in t.segments if t.task == "paint") > 336
+    )
 
 
 def test_clear_glass_needs_no_firing():

@@ -82,9 +82,13 @@ def test_the_fence_ends_the_search():
 
 
 def test_nothing_to_plan_is_an_empty_plan():
-    result = make_plan(studio().__class__(
-        horizon=100, access=(), kinds=(), kilns=(), people=(), fixed=(), pieces=()
-    ), seed=1, limits=Limits(units=10))
+    result = make_plan(
+        studio().__class__(
+            horizon=100, access=(), kinds=(), kilns=(), people=(), fixed=(), pieces=()
+        ),
+        seed=1,
+        limits=Limits(units=10),
+    )
     assert plan_to_json(result.plan) == {
         "firings": [],
         "work": [],
@@ -118,7 +122,9 @@ def test_small_studios_against_every_order(rows, seed):
     outcome = improve(first_plan(facts), seed=seed, limits=Limits(units=6000))
     verdict = check_plan(problem, to_plan(outcome.board))
     assert verdict.is_valid, verdict.faults
-    best = min(score_of(facts, order) for order in itertools.permutations(range(len(rows))))
+    best = min(
+        score_of(facts, order) for order in itertools.permutations(range(len(rows)))
+    )
     assert (verdict.undelivered, verdict.weighted_days_late) <= best
     bounds = lower_bounds(facts)
     assert bounds.weighted_days_late <= verdict.weighted_days_late

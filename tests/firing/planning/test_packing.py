@@ -137,9 +137,13 @@ def everywhere(sizes, width, depth, laid=()):
 
 
 def test_three_with_gaps_need_930_mm():
-    sizes, width, depth = inflated([(300, 300)] * 3, width_mm=930, depth_mm=300, gap_mm=15)
+    sizes, width, depth = inflated(
+        [(300, 300)] * 3, width_mm=930, depth_mm=300, gap_mm=15
+    )
     assert pack(sizes, width_mm=width, depth_mm=depth).spots is not None
-    sizes, width, depth = inflated([(300, 300)] * 3, width_mm=929, depth_mm=300, gap_mm=15)
+    sizes, width, depth = inflated(
+        [(300, 300)] * 3, width_mm=929, depth_mm=300, gap_mm=15
+    )
     assert pack(sizes, width_mm=width, depth_mm=depth).spots is None
 
 
