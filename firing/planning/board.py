@@ -274,13 +274,14 @@ class Board:
             if not self.free[key.kind][key.night] >> key.kiln & 1:
                 return None
             firing = self._open(key)
-        state = shelf.add(firing.state, piece.size)
         spots = kept.spots.get(key, {})
         items = [*firing.items, one.number]
-        if state == FULL and all(item in spots for item in items):
+        if all(item in spots for item in items):
             by_size = sorted(items, key=self._size_of)
             content = tuple(self._size_of(item) for item in by_size)
             state = shelf.with_spots(content, tuple(spots[i] for i in by_size))
+        else:
+            state = shelf.add(firing.state, piece.size)
         if state == FULL:
             return None
         self._put_in(one.number, firing, state)

@@ -5,11 +5,12 @@ Bounds are valid, not tight; the distance of a plan to them is shown, never clai
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import product
 from math import ceil, floor
 
 from firing.planning.access import AccessTimes, Run
 from firing.planning.facts import MILLI, Facts, PieceFacts
-from firing.planning.hours import Hours
+from firing.planning.loads import Shelf
 from firing.planning.problem import SLOTS_PER_DAY, days_late, delivery_day
 
 Scale = Callable[[float], float]
@@ -106,12 +107,9 @@ def rounded(parts: int) -> Scale:
 SCALES: tuple[Scale, ...] = (identity, rounded(1), rounded(2), rounded(3))
 
 
-def _share(
-    facts: Facts, piece: PieceFacts, kiln: int, kind: int, scales: tuple[Scale, Scale]
-) -> float:
+def _share(shelf: Shelf, size: int, scales: tuple[Scale, Scale]) -> float:
     """Return what part of a shelf a layer needs at least, whichever way it lies."""
-    shelf = facts.shelves[kiln][kind]
-    width, depth = shelf.sizes[piece.size]
+    width, depth = shelf.sizes[size]
     ways = [
         scales[0](w / shelf.width) * scales[1](d / shelf.depth)
         for w, d in ((width, depth), (depth, width))
@@ -122,21 +120,27 @@ def _share(
 
 def _sum_over_layers(facts: Facts, kind: int, price: Callable[[int], float]) -> float:
     """Return the best bound of all pairs of scales, with a price per whole shelf."""
+    rows = []
+    for piece in facts.pieces:
+        count = sum(p.kind == kind for p in piece.passes)
+        cheapest: dict[int, tuple[float, Shelf]] = {}
+        for kiln in range(len(facts.kilns)):
+            if count and piece.kilns_for[kind] >> kiln & 1:
+                shelf = facts.shelves[kiln][kind]
+                known = cheapest.get(id(shelf))
+                if known is None or price(kiln) < known[0]:
+                    cheapest[id(shelf)] = (price(kiln), shelf)
+        if cheapest:
+            rows.append((count, piece.size, list(cheapest.values())))
     best = 0.0
-    counts = [sum(p.kind == kind for p in piece.passes) for piece in facts.pieces]
-    for one in SCALES:
-        for two in SCALES:
-            total = 0.0
-            for piece, count in zip(facts.pieces, counts, strict=True):
-                if not count:
-                    continue
-                shares = [
-                    price(kiln) * _share(facts, piece, kiln, kind, (one, two))
-                    for kiln in range(len(facts.kilns))
-                    if piece.kilns_for[kind] >> kiln & 1
-                ]
-                total += count * min(shares, default=0.0)
-            best = max(best, total)
+    for scales in product(SCALES, repeat=2):
+        total = 0.0
+        for count, size, shelves in rows:
+            total += count * min(
+                cost * _share(shelf, size, (scales[0], scales[1]))
+                for cost, shelf in shelves
+            )
+        best = max(best, total)
     return best
 
 
@@ -190,12 +194,11 @@ def earliest_delivery_alone(facts: Facts, piece: PieceFacts) -> int | None:
     shortest firing, any kiln that takes the stack, whoever can finish it first.
     """
     one, access = piece.piece, facts.access
-    artist = Hours(facts.people[piece.artist], facts.problem.horizon)
     labour = sum(p.labour for p in piece.passes)
-    painted = artist.take(one.release, labour)
-    if painted is None:
+    done = _worked(facts, piece.artist, one.release, labour)
+    if done is None:
         return None
-    ready = painted[0]
+    ready = done
     if piece.passes:
         ends = [
             run.end
@@ -206,10 +209,10 @@ def earliest_delivery_alone(facts: Facts, piece: PieceFacts) -> int | None:
             return None
         ready = max(min(ends), *(_chain_end(facts, piece, n) for n in _chains(piece)))
     if one.assembly:
-        assembled = artist.take(ready, one.assembly)
-        if assembled is None:
+        done = _worked(facts, piece.artist, max(ready, one.release), one.assembly)
+        if done is None:
             return None
-        ready = assembled[0]
+        ready = done
     return day_from_fuse(facts, piece, ready)
 
 
@@ -241,13 +244,9 @@ def day_from_fuse(facts: Facts, piece: PieceFacts, ready: int) -> int | None:
         ready = min(ends)
     if one.coldwork:
         done = [
-            found[0]
+            end
             for person in facts.cold_workers
-            if (
-                found := Hours(facts.people[person], facts.problem.horizon).take(
-                    ready, one.coldwork
-                )
-            )
+            if (end := _worked(facts, person, ready, one.coldwork)) is not None
         ]
         if not done:
             return None
@@ -260,17 +259,30 @@ def _run(access: AccessTimes, facts: Facts, kind: int, ready: int) -> Run | None
     return access.run_from(ready, one.load, one.run, one.unload)
 
 
+def _worked(facts: Facts, person: int, ready: int, length: int) -> int | None:
+    """Return when a person without other work has done this much; None if never.
+
+    Weekly limits are kept within one task only, which leaves the bound valid.
+    """
+    hours = facts.empty_hours[person]
+    found = hours.take(ready, length)
+    if found is None:
+        return None
+    hours.put_back(found[1])
+    return found[0]
+
+
 def _chains(piece: PieceFacts) -> list[int]:
     return [n for n, layer in enumerate(piece.layers) if layer]
 
 
 def _chain_end(facts: Facts, piece: PieceFacts, layer: int) -> int:
     """Return when one layer alone could be out of its last firing; 0 if unknown."""
-    artist = Hours(facts.people[piece.artist], facts.problem.horizon)
     ready = piece.piece.release
     for one in piece.layers[layer]:
-        done = artist.take(max(ready, one.not_before), one.labour)
-        run = None if done is None else _run(facts.access, facts, one.kind, done[0])
+        start = max(ready, one.not_before)
+        done = _worked(facts, piece.artist, start, one.labour)
+        run = None if done is None else _run(facts.access, facts, one.kind, done)
         if run is None:
             return 0
         ready = run.end

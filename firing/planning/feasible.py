@@ -57,8 +57,10 @@ def check_feasible(problem: Problem) -> None:
         if piece.fuse is not None:
             key = f"pieces[{piece.id}].fuse"
             _check_door(problem, key, piece.fuse.load, piece.fuse.unload)
-            _check_gap(problem, piece)
-        _check_labour(problem, piece)
+    empty = Board(Facts(problem))
+    for number in range(len(problem.pieces)):
+        _check_gap(empty, number)
+        _check_labour(empty.facts, number)
 
 
 def _check_skills(piece: PlannedPiece, skills: frozenset[Skill]) -> None:
@@ -168,18 +170,16 @@ def _check_horizon(problem: Problem, piece: PlannedPiece) -> None:
         )
 
 
-def _check_gap(problem: Problem, piece: PlannedPiece) -> None:
+def _check_gap(empty: Board, number: int) -> None:
     """Refuse a fuse that is longer than every gap of its kilns."""
-    facts = Facts(_alone(problem, piece))
-    board = Board(facts)
-    fuse = piece.fuse
+    facts = empty.facts.pieces[number]
+    piece, fuse = facts.piece, facts.piece.fuse
     if fuse is None:
         return
-    ready = piece.release
-    kilns = facts.pieces[0].fuse_kilns
     if all(
-        board.earliest_run(kiln, ready, fuse.load, fuse.run, fuse.unload) is None
-        for kiln in kilns
+        empty.earliest_run(kiln, piece.release, fuse.load, fuse.run, fuse.unload)
+        is None
+        for kiln in facts.fuse_kilns
     ):
         raise PlanProblem(
             f"pieces[{piece.id}].fuse_run",
@@ -188,39 +188,25 @@ def _check_gap(problem: Problem, piece: PlannedPiece) -> None:
         )
 
 
-def _alone(problem: Problem, piece: PlannedPiece) -> Problem:
-    return Problem(
-        horizon=problem.horizon,
-        access=problem.access,
-        kinds=problem.kinds,
-        kilns=problem.kilns,
-        people=problem.people,
-        fixed=problem.fixed,
-        pieces=(piece,),
-    )
-
-
-def _check_labour(problem: Problem, piece: PlannedPiece) -> None:
-    artist = next(p for p in problem.people if p.id == piece.artist)
+def _check_labour(facts: Facts, number: int) -> None:
+    piece = facts.pieces[number].piece
     wanted = piece.assembly + sum(p.labour for layer in piece.layers for p in layer)
-    have = free_slots(problem, artist.id, piece.release)
+    have = free_slots(facts.empty_hours[facts.pieces[number].artist], piece.release)
     if wanted > have:
         raise PlanProblem(
             f"pieces[{piece.id}].layers",
-            f"painting and assembly need {hours(wanted)}, and {artist.id} has "
+            f"painting and assembly need {hours(wanted)}, and {piece.artist} has "
             f"{hours(have)} from slot {piece.release} to the horizon.",
         )
 
 
-def free_slots(problem: Problem, person: str, start: int) -> int:
+def free_slots(calendar: Hours, start: int) -> int:
     """Return how many slots a person can work from `start` on, within weekly limits.
 
     Parameters
     ----------
-    problem : Problem
-        With the people.
-    person : str
-        Id of one of them.
+    calendar : Hours
+        Of a person without work.
     start : int
         First slot that counts.
 
@@ -228,14 +214,12 @@ def free_slots(problem: Problem, person: str, start: int) -> int:
     ----------
     Arithmetic.
     """
-    who = next(p for p in problem.people if p.id == person)
-    calendar = Hours(who, problem.horizon)
     weeks: dict[int, int] = {}
     for begin, end, week in zip(
         calendar.starts, calendar.ends, calendar.week, strict=True
     ):
         weeks[week] = weeks.get(week, 0) + max(0, end - max(begin, start))
-    return sum(min(count, who.weekly_cap) for count in weeks.values())
+    return sum(min(count, calendar.left[week]) for week, count in weeks.items())
 
 
 def hours(slots: int) -> str:

@@ -17,7 +17,7 @@ from firing.planning.construct import (
 )
 from firing.planning.dice import Dice
 from firing.planning.problem import SLOTS_PER_DAY
-from firing.planning.tidy import empty, tidy
+from firing.planning.tidy import empty, never, tidy
 
 # Steps of the board per try that are not counted by insertions: removal, bookkeeping.
 UNITS_PER_TRY = 30
@@ -30,12 +30,12 @@ HOT_KWH, COLD_KWH = 100.0, 4.0
 # While energy is looked for, the search may pass through a day later for this much.
 KWH_PER_DAY = 100.0
 MOST_REMOVED = 7
-TIDY_EVERY = 400
-
-
-def never() -> bool:
-    """Say that there is no fence."""
-    return False
+# Tidying looks at every firing: seldom in a large plan.
+TRIES_PER_TIDY_AND_PIECE = 8
+LEAST_TRIES_PER_TIDY = 300
+# Energy is looked for in rounds, each heated again, as many as the units allow.
+UNITS_PER_ROUND_AND_PIECE = 150_000
+MOST_ROUNDS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,7 +100,9 @@ class _Search:
         self.tries = 0
         self.was_fenced = False
         self.started_units = board.work_units
-        tidy(board)
+        self.tidy_every = max(
+            LEAST_TRIES_PER_TIDY, TRIES_PER_TIDY_AND_PIECE * len(board.placed)
+        )
         board.journal.clear()
         self.best_score = board.score
         self.best_placed: list[Placed | None] = list(board.placed)
@@ -115,17 +117,29 @@ class _Search:
             self._try(self._days_energy, self._cooled(0.0, DAYS_SHARE, days=True))
         self._go_back_to_best()
         begun = self._spent()
-        while not self._is_over(1.0):
-            self._try(self._kwh_energy, self._cooled(begun, 1.0, days=False))
+        per_round = UNITS_PER_ROUND_AND_PIECE * len(self.board.placed)
+        rounds = max(1, min(MOST_ROUNDS, self.limits.units // per_round))
+        for number in range(rounds):
+            start = begun + (1 - begun) * number / rounds
+            end = begun + (1 - begun) * (number + 1) / rounds
+            self._tidy_best()
+            while not self._is_over(end):
+                self._try(self._kwh_energy, self._cooled(start, end, days=False))
 
     def _is_late(self) -> bool:
         return self.best_score[:2] > (0, 0)
 
     def best_board(self) -> Board:
-        self._go_back_to_best()
-        tidy(self.board)
-        self.board.journal.clear()
+        self._tidy_best()
         return self.board
+
+    def _tidy_best(self) -> None:
+        self._go_back_to_best()
+        tidy(self.board, self.limits.fence)
+        self.board.journal.clear()
+        if self.board.score < self.best_score:
+            self.best_score = self.board.score
+            self.best_placed = list(self.board.placed)
 
     def _go_back_to_best(self) -> None:
         if self.board.score == self.best_score:
@@ -170,8 +184,8 @@ class _Search:
         board, dice = self.board, self.dice
         self.tries += 1
         before = energy(board.score)
-        if self.tries % TIDY_EVERY == 0:
-            tidy(board)
+        if self.tries % self.tidy_every == 0:
+            tidy(board, self.limits.fence)
         elif dice.below(6) == 0 and board.firings:
             self._empty_a_thin_firing()
         else:

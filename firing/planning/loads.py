@@ -10,12 +10,15 @@ from firing.planning.packing import Size, Spot, inflated, pack
 
 EMPTY = 0
 FULL = -1
+SLACK_MM2 = 1e-3
 # Nodes of the search for one load: beyond it the load counts as not packable. Large
 # problems meet so many different loads that only the quick tries are worth their time.
 NODES_PER_LOAD = 20
 MOST_SIZES_TO_SEARCH = 120
 # Above this share of the shelf the search hardly ever finds anything (measured).
 MOST_FILL_TO_SEARCH = 0.88
+# In a large problem no load fuller than this is even tried, but for a single layer.
+MOST_FILL_LARGE = 0.9
 
 
 class Shelf:
@@ -34,10 +37,16 @@ class Shelf:
         )
         self.content: list[tuple[int, ...]] = [()]
         self.spots: list[tuple[Spot, ...]] = [()]
+        self.areas = [width * depth for width, depth in self.sizes]
+        self.covered = [0.0]
         self.number: dict[tuple[int, ...], int] = {(): EMPTY}
         self.more: list[dict[int, int]] = [{}]
         self.less: list[dict[int, int]] = [{}]
         self.nodes = NODES_PER_LOAD if len(sizes) <= MOST_SIZES_TO_SEARCH else 0
+        is_large = len(sizes) > MOST_SIZES_TO_SEARCH
+        self.spare = (
+            (1 - MOST_FILL_LARGE) * self.width * self.depth if is_large else 0.0
+        )
         self.packed = 0
 
     def add(self, state: int, size: int) -> int:
@@ -45,6 +54,10 @@ class Shelf:
         known = self.more[state].get(size)
         if known is not None:
             return known
+        spare = self.spare if state else 0.0
+        if self.areas[size] > self.area_left(state) - spare + SLACK_MM2:
+            self.more[state][size] = FULL
+            return FULL
         content = tuple(sorted((*self.content[state], size)))
         reached = self.number.get(content)
         if reached is None:
@@ -74,12 +87,12 @@ class Shelf:
 
     def area_left(self, state: int) -> float:
         """Return the area that is not covered [mm²], gaps counted as covered."""
-        covered = sum(self.sizes[n][0] * self.sizes[n][1] for n in self.content[state])
-        return self.width * self.depth - covered
+        return self.width * self.depth - self.covered[state]
 
     def _keep(self, content: tuple[int, ...], spots: tuple[Spot, ...]) -> int:
         self.content.append(content)
         self.spots.append(spots)
+        self.covered.append(sum(self.areas[n] for n in content))
         self.more.append({})
         self.less.append({})
         self.number[content] = len(self.content) - 1
@@ -87,7 +100,7 @@ class Shelf:
 
     def _pack(self, content: tuple[int, ...]) -> int:
         self.packed += 1
-        covered = sum(self.sizes[n][0] * self.sizes[n][1] for n in content)
+        covered = sum(self.areas[n] for n in content)
         is_tight = covered > MOST_FILL_TO_SEARCH * self.width * self.depth
         result = pack(
             [self.sizes[n] for n in content],

@@ -2,13 +2,18 @@
 into others, and firings move to cheaper kilns. Lateness never changes here.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from firing.planning.access import first_night
 from firing.planning.board import Board, Firing, FiringKey
 
 
-def tidy(board: Board) -> int:
+def never() -> bool:
+    """Say that there is no fence."""
+    return False
+
+
+def tidy(board: Board, fence: Callable[[], bool] = never) -> int:
     """Merge thin firings and move firings to cheaper kilns until nothing helps.
 
     Returns the energy saved, in thousandths of a kWh.
@@ -17,6 +22,8 @@ def tidy(board: Board) -> int:
     ----------
     board : Board
         Changed in place; its journal goes on.
+    fence : callable
+        Asked before every firing; True ends the tidying where it is.
 
     References
     ----------
@@ -27,10 +34,14 @@ def tidy(board: Board) -> int:
         start = board.mwh
         for key in _thinnest_first(board):
             firing = board.firings.get(key)
+            if fence():
+                return before - board.mwh
             if firing is not None:
                 empty(board, firing)
         for key in _thinnest_first(board):
             firing = board.firings.get(key)
+            if fence():
+                return before - board.mwh
             if firing is not None:
                 move_to_cheaper(board, firing)
         if board.mwh >= start:

@@ -14,15 +14,12 @@ from typing import Any, NoReturn
 from django.core.management.base import BaseCommand
 
 from firing.planning.improve import Limits
-from firing.planning.planner import PlanResult, make_plan
+from firing.planning.planner import UNITS_PER_SECOND, PlanResult, make_plan
 from firing.planning.problem import PlanProblem
 from firing.planning.reading import read_problem
 from firing.planning.solution import plan_to_json
 
 BAD_INPUT = 2
-# Steps of the search in a second: about a third of what one idle core does, so that the
-# plan depends on the seed and not on the clock.
-UNITS_PER_SECOND = 110_000
 
 
 class Command(BaseCommand):

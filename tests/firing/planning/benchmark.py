@@ -13,7 +13,7 @@ from dataclasses import replace
 from firing.planning.construct import first_plan
 from firing.planning.facts import Facts
 from firing.planning.improve import Limits
-from firing.planning.planner import make_plan
+from firing.planning.planner import UNITS_PER_SECOND, make_plan
 from firing.planning.promise import Record, promise
 from firing.planning.replan import replan
 from tests.firing.planning.instances import kiln_instance
@@ -35,7 +35,10 @@ def measure(name, seconds, seed):
     result = make_plan(
         problem,
         seed=seed,
-        limits=Limits(units=10**9, fence=lambda: time.monotonic() - began > seconds),
+        limits=Limits(
+            units=int(seconds * UNITS_PER_SECOND),
+            fence=lambda: time.monotonic() - began > seconds,
+        ),
     )
     took = time.monotonic() - began
     bounds, verdict = result.bounds, result.verdict
@@ -48,10 +51,11 @@ def measure(name, seconds, seed):
     print(
         f"  after {took:.1f} s: {verdict.weighted_days_late} / {verdict.kwh:.0f}, "
         f"bound {bounds.weighted_days_late} / {bounds.kwh:.0f}, {result.tries} tries"
+        f"{', stopped by the clock' if result.was_fenced else ''}"
     )
     times = []
     for number in range(5):
-        new = replace(problem.pieces[number], id="NEW")
+        new = replace(problem.pieces[number % len(problem.pieces)], id="NEW")
         start = time.monotonic()
         promise(problem, result.plan, new, record=Record(), seed=1)
         times.append(time.monotonic() - start)
