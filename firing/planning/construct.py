@@ -70,13 +70,20 @@ def by_weighted_due_day(piece: PieceFacts) -> tuple[float, ...]:
     return (due - 300 * one.weight / labour, -one.weight)
 
 
-RULES: tuple[Callable[[PieceFacts], tuple[float, ...]], ...] = (
-    by_due_day,
-    by_last_start,
-    by_weighted_due_day,
+Rule = Callable[[PieceFacts], tuple[float, ...]]
+ROOMY, WAITING = Manner(is_roomy=True), Manner(patience=2)
+# The most promising ones first, measured on the kiln instances.
+WAYS: tuple[tuple[Rule, Manner], ...] = (
+    (by_due_day, PLAIN),
+    (by_weighted_due_day, ROOMY),
+    (by_weighted_due_day, PLAIN),
+    (by_weighted_due_day, WAITING),
+    (by_due_day, ROOMY),
+    (by_due_day, WAITING),
+    (by_last_start, ROOMY),
+    (by_last_start, PLAIN),
+    (by_last_start, WAITING),
 )
-# How a piece is put in: greedily, or waiting some nights for a firing to join.
-MANNERS = (PLAIN, Manner(patience=2), Manner(is_roomy=True))
 
 
 def place_all(board: Board, order: Sequence[int], manner: Manner) -> None:
@@ -132,10 +139,9 @@ def best_first_plan(facts: Facts, *, tries: int) -> Board:
     As `place_all`.
     """
     best = first_plan(facts)
-    for number in range(1, min(tries, len(RULES) * len(MANNERS))):
-        manner = MANNERS[number // len(RULES)]
+    for rule, manner in WAYS[1:tries]:
         board = Board(facts)
-        place_all(board, ordered(facts, RULES[number % len(RULES)]), manner)
+        place_all(board, ordered(facts, rule), manner)
         board.journal.clear()
         if board.score < best.score:
             best = board

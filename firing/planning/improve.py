@@ -20,7 +20,7 @@ from firing.planning.problem import SLOTS_PER_DAY
 from firing.planning.tidy import empty, never, tidy
 
 # Steps of the board per try that are not counted by insertions: removal, bookkeeping.
-UNITS_PER_TRY = 30
+UNITS_PER_TRY = 90
 # The first part of the search looks for days, the rest for energy at those days.
 DAYS_SHARE = 0.55
 # One kWh in days late while days are looked for, in a search that may go back.

@@ -21,10 +21,10 @@ from firing.planning.tidy import tidy
 
 # What a door that is given seconds asks for: about half of what one idle core does, so
 # that the plan depends on the seed and the fence is not met.
-UNITS_PER_SECOND = 180_000
+UNITS_PER_SECOND = 160_000
 # Beyond this many pieces one list plan more costs more than it brings.
 FEW_PIECES = 100
-TRIES_FEW, TRIES_MANY = 9, 1
+TRIES_FEW, TRIES_MANY = 9, 2
 # A small plan is handed to CP-SAT in the end, a piece or a pair of pieces at a time.
 FEW_FOR_SOLVER = 6
 SOLVER_LIMITS = SolverLimits(deterministic_time=0.2, seconds=2.0)
