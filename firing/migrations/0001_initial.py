@@ -10,10 +10,11 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
+
     initial = True
 
     dependencies = [
-        ("studio", "0001_initial"),
+        ('studio', '0001_initial'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
@@ -21,675 +22,240 @@ class Migration(migrations.Migration):
         # The exclusion constraint compares a plain column too; no-op off PostgreSQL.
         BtreeGistExtension(),
         migrations.CreateModel(
-            name="Booking",
+            name='Booking',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("firing", "Firing"),
-                            ("rental", "Rented out"),
-                            ("maintenance", "Maintenance"),
-                        ],
-                        default="firing",
-                        max_length=12,
-                    ),
-                ),
-                ("title", models.CharField(max_length=200)),
-                ("starts_at", models.DateTimeField()),
-                ("ends_at", models.DateTimeField()),
-                ("is_provisional", models.BooleanField(default=False)),
-                ("cancelled_at", models.DateTimeField(blank=True, null=True)),
-                ("cancelled_reason", models.CharField(blank=True, max_length=200)),
-                (
-                    "planned_curve",
-                    models.JSONField(
-                        default=list,
-                        help_text="[[seconds from the start, °C], ...] as planned.",
-                    ),
-                ),
-                ("booked_at", models.DateTimeField()),
-                (
-                    "booked_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "kiln",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="bookings",
-                        to="studio.kiln",
-                    ),
-                ),
-                (
-                    "studio",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="+",
-                        to="studio.studio",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('firing', 'Firing'), ('rental', 'Rented out'), ('maintenance', 'Maintenance')], default='firing', max_length=12)),
+                ('title', models.CharField(max_length=200)),
+                ('starts_at', models.DateTimeField()),
+                ('ends_at', models.DateTimeField()),
+                ('is_provisional', models.BooleanField(default=False)),
+                ('cancelled_at', models.DateTimeField(blank=True, null=True)),
+                ('cancelled_reason', models.CharField(blank=True, max_length=200)),
+                ('planned_curve', models.JSONField(default=list, help_text='[[seconds from the start, °C], ...] as planned.')),
+                ('booked_at', models.DateTimeField()),
+                ('booked_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('kiln', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='bookings', to='studio.kiln')),
+                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
             ],
             options={
-                "ordering": ["starts_at", "pk"],
-                "abstract": False,
-                "base_manager_name": "across_studios",
-                "default_manager_name": "across_studios",
+                'ordering': ['starts_at', 'pk'],
+                'abstract': False,
+                'base_manager_name': 'across_studios',
+                'default_manager_name': 'across_studios',
             },
             managers=[
-                ("across_studios", django.db.models.manager.Manager()),
+                ('across_studios', django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name="Firing",
+            name='Firing',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("enamel", "Enamel firing"),
-                            ("tack fuse", "Tack fuse"),
-                            ("full fuse", "Full fuse and anneal"),
-                            ("slump", "Slump"),
-                            ("re-anneal", "Re-anneal"),
-                            ("test", "Test firing"),
-                        ],
-                        max_length=16,
-                    ),
-                ),
-                ("made_at", models.DateTimeField()),
-                ("started_at", models.DateTimeField(blank=True, null=True)),
-                (
-                    "finished_at",
-                    models.DateTimeField(
-                        blank=True,
-                        help_text="When it was opened and unloaded.",
-                        null=True,
-                    ),
-                ),
-                ("cancelled_at", models.DateTimeField(blank=True, null=True)),
-                ("note", models.TextField(blank=True)),
-                (
-                    "booking",
-                    models.OneToOneField(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="firing",
-                        to="firing.booking",
-                    ),
-                ),
-                (
-                    "finished_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "kiln",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="firings",
-                        to="studio.kiln",
-                    ),
-                ),
-                (
-                    "made_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "started_by",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "studio",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="+",
-                        to="studio.studio",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('kind', models.CharField(choices=[('enamel', 'Enamel firing'), ('tack fuse', 'Tack fuse'), ('full fuse', 'Full fuse and anneal'), ('slump', 'Slump'), ('re-anneal', 'Re-anneal'), ('test', 'Test firing')], max_length=16)),
+                ('made_at', models.DateTimeField()),
+                ('started_at', models.DateTimeField(blank=True, null=True)),
+                ('finished_at', models.DateTimeField(blank=True, help_text='When it was opened and unloaded.', null=True)),
+                ('cancelled_at', models.DateTimeField(blank=True, null=True)),
+                ('note', models.TextField(blank=True)),
+                ('booking', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='firing', to='firing.booking')),
+                ('finished_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('kiln', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='firings', to='studio.kiln')),
+                ('made_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('started_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
             ],
             options={
-                "ordering": ["-made_at", "-pk"],
-                "abstract": False,
-                "base_manager_name": "across_studios",
-                "default_manager_name": "across_studios",
+                'ordering': ['-made_at', '-pk'],
+                'abstract': False,
+                'base_manager_name': 'across_studios',
+                'default_manager_name': 'across_studios',
             },
             managers=[
-                ("across_studios", django.db.models.manager.Manager()),
+                ('across_studios', django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name="LoadItem",
+            name='LoadItem',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                (
-                    "description",
-                    models.CharField(
-                        blank=True,
-                        help_text="Another maker's work, in words.",
-                        max_length=160,
-                    ),
-                ),
-                ("x_mm", models.FloatField(blank=True, null=True)),
-                ("y_mm", models.FloatField(blank=True, null=True)),
-                ("is_turned", models.BooleanField(default=False)),
-                (
-                    "outcome",
-                    models.CharField(
-                        blank=True,
-                        choices=[
-                            ("fine", "Fine"),
-                            ("redo", "Fire again"),
-                            ("cracked", "Cracked"),
-                        ],
-                        max_length=8,
-                    ),
-                ),
-                ("outcome_note", models.TextField(blank=True)),
-                (
-                    "firing",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="items",
-                        to="firing.firing",
-                    ),
-                ),
-                (
-                    "of_pass",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="load_items",
-                        to="studio.pass",
-                    ),
-                ),
-                (
-                    "piece",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        related_name="load_items",
-                        to="studio.piece",
-                    ),
-                ),
-                (
-                    "studio",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="+",
-                        to="studio.studio",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('description', models.CharField(blank=True, help_text="Another maker's work, in words.", max_length=160)),
+                ('x_mm', models.FloatField(blank=True, null=True)),
+                ('y_mm', models.FloatField(blank=True, null=True)),
+                ('is_turned', models.BooleanField(default=False)),
+                ('outcome', models.CharField(blank=True, choices=[('fine', 'Fine'), ('redo', 'Fire again'), ('cracked', 'Cracked')], max_length=8)),
+                ('outcome_note', models.TextField(blank=True)),
+                ('firing', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='items', to='firing.firing')),
+                ('of_pass', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='load_items', to='studio.pass')),
+                ('piece', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='load_items', to='studio.piece')),
+                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
             ],
             options={
-                "ordering": ["pk"],
-                "abstract": False,
-                "base_manager_name": "across_studios",
-                "default_manager_name": "across_studios",
+                'ordering': ['pk'],
+                'abstract': False,
+                'base_manager_name': 'across_studios',
+                'default_manager_name': 'across_studios',
             },
             managers=[
-                ("across_studios", django.db.models.manager.Manager()),
+                ('across_studios', django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name="ReadingImport",
+            name='ReadingImport',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("file_name", models.CharField(max_length=200)),
-                ("sha256", models.CharField(max_length=64)),
-                ("row_count", models.PositiveIntegerField()),
-                ("first_at", models.DateTimeField()),
-                ("last_at", models.DateTimeField()),
-                ("highest_c", models.FloatField()),
-                (
-                    "thin_curve",
-                    models.JSONField(
-                        default=list,
-                        help_text="[[seconds from the first reading, °C], ...], thinned for drawings.",
-                    ),
-                ),
-                ("description", models.CharField(blank=True, max_length=300)),
-                ("at", models.DateTimeField()),
-                (
-                    "by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "firing",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="imports",
-                        to="firing.firing",
-                    ),
-                ),
-                (
-                    "studio",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="+",
-                        to="studio.studio",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('file_name', models.CharField(max_length=200)),
+                ('sha256', models.CharField(max_length=64)),
+                ('row_count', models.PositiveIntegerField()),
+                ('first_at', models.DateTimeField()),
+                ('last_at', models.DateTimeField()),
+                ('highest_c', models.FloatField()),
+                ('thin_curve', models.JSONField(default=list, help_text='[[seconds from the first reading, °C], ...], thinned for drawings.')),
+                ('description', models.CharField(blank=True, max_length=300)),
+                ('at', models.DateTimeField()),
+                ('by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('firing', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='imports', to='firing.firing')),
+                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
             ],
             options={
-                "ordering": ["first_at", "pk"],
-                "abstract": False,
-                "base_manager_name": "across_studios",
-                "default_manager_name": "across_studios",
+                'ordering': ['first_at', 'pk'],
+                'abstract': False,
+                'base_manager_name': 'across_studios',
+                'default_manager_name': 'across_studios',
             },
             managers=[
-                ("across_studios", django.db.models.manager.Manager()),
+                ('across_studios', django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name="Reading",
+            name='Reading',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("at", models.DateTimeField()),
-                ("temperature_c", models.FloatField()),
-                (
-                    "firing",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="readings",
-                        to="firing.firing",
-                    ),
-                ),
-                (
-                    "studio",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="+",
-                        to="studio.studio",
-                    ),
-                ),
-                (
-                    "source",
-                    models.ForeignKey(
-                        blank=True,
-                        help_text="Empty: pushed one by one by a logger.",
-                        null=True,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="readings",
-                        to="firing.readingimport",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('at', models.DateTimeField()),
+                ('temperature_c', models.FloatField()),
+                ('firing', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='readings', to='firing.firing')),
+                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                ('source', models.ForeignKey(blank=True, help_text='Empty: pushed one by one by a logger.', null=True, on_delete=django.db.models.deletion.CASCADE, related_name='readings', to='firing.readingimport')),
             ],
             options={
-                "ordering": ["at", "pk"],
-                "abstract": False,
-                "base_manager_name": "across_studios",
-                "default_manager_name": "across_studios",
+                'ordering': ['at', 'pk'],
+                'abstract': False,
+                'base_manager_name': 'across_studios',
+                'default_manager_name': 'across_studios',
             },
             managers=[
-                ("across_studios", django.db.models.manager.Manager()),
+                ('across_studios', django.db.models.manager.Manager()),
             ],
         ),
         migrations.CreateModel(
-            name="Schedule",
+            name='Schedule',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("name", models.CharField(max_length=160)),
-                ("version", models.PositiveIntegerField(default=1)),
-                (
-                    "kind",
-                    models.CharField(
-                        choices=[
-                            ("enamel", "Enamel firing"),
-                            ("tack fuse", "Tack fuse"),
-                            ("full fuse", "Full fuse and anneal"),
-                            ("slump", "Slump"),
-                            ("re-anneal", "Re-anneal"),
-                            ("test", "Test firing"),
-                        ],
-                        max_length=16,
-                    ),
-                ),
-                ("thickness_mm", models.FloatField()),
-                (
-                    "rule",
-                    models.CharField(
-                        choices=[
-                            ("next row", "The table's next thicker row"),
-                            ("row", "The table's row at or above the thickness"),
-                            ("exact", "The rule of thumb at the very thickness"),
-                            ("standard", "The studio's standing programme"),
-                        ],
-                        max_length=16,
-                    ),
-                ),
-                ("start_c", models.FloatField(default=20.0)),
-                (
-                    "basis",
-                    models.JSONField(
-                        default=dict,
-                        help_text="The numbers the computation used, by name with unit.",
-                    ),
-                ),
-                ("made_at", models.DateTimeField()),
-                (
-                    "glass",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, to="studio.glass"
-                    ),
-                ),
-                (
-                    "kiln",
-                    models.ForeignKey(
-                        blank=True,
-                        help_text="The controller whose limits it was fitted to.",
-                        null=True,
-                        on_delete=django.db.models.deletion.PROTECT,
-                        to="studio.kiln",
-                    ),
-                ),
-                (
-                    "made_by",
-                    models.ForeignKey(
-                        null=True,
-                        on_delete=django.db.models.deletion.SET_NULL,
-                        related_name="+",
-                        to=settings.AUTH_USER_MODEL,
-                    ),
-                ),
-                (
-                    "piece",
-                    models.ForeignKey(
-                        blank=True,
-                        null=True,
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="schedules",
-                        to="studio.piece",
-                    ),
-                ),
-                (
-                    "studio",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="+",
-                        to="studio.studio",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('name', models.CharField(max_length=160)),
+                ('version', models.PositiveIntegerField(default=1)),
+                ('kind', models.CharField(choices=[('enamel', 'Enamel firing'), ('tack fuse', 'Tack fuse'), ('full fuse', 'Full fuse and anneal'), ('slump', 'Slump'), ('re-anneal', 'Re-anneal'), ('test', 'Test firing')], max_length=16)),
+                ('thickness_mm', models.FloatField()),
+                ('rule', models.CharField(choices=[('next row', "The table's next thicker row"), ('row', "The table's row at or above the thickness"), ('exact', 'The rule of thumb at the very thickness'), ('standard', "The studio's standing programme")], max_length=16)),
+                ('start_c', models.FloatField(default=20.0)),
+                ('basis', models.JSONField(default=dict, help_text='The numbers the computation used, by name with unit.')),
+                ('made_at', models.DateTimeField()),
+                ('glass', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, to='studio.glass')),
+                ('kiln', models.ForeignKey(blank=True, help_text='The controller whose limits it was fitted to.', null=True, on_delete=django.db.models.deletion.PROTECT, to='studio.kiln')),
+                ('made_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ('piece', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.CASCADE, related_name='schedules', to='studio.piece')),
+                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
             ],
             options={
-                "ordering": ["-made_at", "-pk"],
-                "abstract": False,
-                "base_manager_name": "across_studios",
-                "default_manager_name": "across_studios",
+                'ordering': ['-made_at', '-pk'],
+                'abstract': False,
+                'base_manager_name': 'across_studios',
+                'default_manager_name': 'across_studios',
             },
             managers=[
-                ("across_studios", django.db.models.manager.Manager()),
+                ('across_studios', django.db.models.manager.Manager()),
             ],
         ),
         migrations.AddField(
-            model_name="firing",
-            name="schedule",
-            field=models.ForeignKey(
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="firings",
-                to="firing.schedule",
-            ),
+            model_name='firing',
+            name='schedule',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='firings', to='firing.schedule'),
         ),
         migrations.CreateModel(
-            name="ScheduleSegment",
+            name='ScheduleSegment',
             fields=[
-                (
-                    "id",
-                    models.BigAutoField(
-                        auto_created=True,
-                        primary_key=True,
-                        serialize=False,
-                        verbose_name="ID",
-                    ),
-                ),
-                ("number", models.PositiveSmallIntegerField()),
-                ("label", models.CharField(max_length=60)),
-                (
-                    "rate_c_per_h",
-                    models.FloatField(
-                        blank=True,
-                        help_text="Empty: as fast as the kiln can.",
-                        null=True,
-                    ),
-                ),
-                ("target_c", models.FloatField()),
-                ("hold_s", models.FloatField(default=0.0)),
-                (
-                    "schedule",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="segments",
-                        to="firing.schedule",
-                    ),
-                ),
-                (
-                    "studio",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE,
-                        related_name="+",
-                        to="studio.studio",
-                    ),
-                ),
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('number', models.PositiveSmallIntegerField()),
+                ('label', models.CharField(max_length=60)),
+                ('rate_c_per_h', models.FloatField(blank=True, help_text='Empty: as fast as the kiln can.', null=True)),
+                ('target_c', models.FloatField()),
+                ('hold_s', models.FloatField(default=0.0)),
+                ('schedule', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='segments', to='firing.schedule')),
+                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
             ],
             options={
-                "ordering": ["number", "pk"],
-                "abstract": False,
-                "base_manager_name": "across_studios",
-                "default_manager_name": "across_studios",
+                'ordering': ['number', 'pk'],
+                'abstract': False,
+                'base_manager_name': 'across_studios',
+                'default_manager_name': 'across_studios',
             },
             managers=[
-                ("across_studios", django.db.models.manager.Manager()),
+                ('across_studios', django.db.models.manager.Manager()),
             ],
         ),
         migrations.AddIndex(
-            model_name="booking",
-            index=models.Index(
-                fields=["kiln", "starts_at"], name="booking_by_kiln_time"
-            ),
+            model_name='booking',
+            index=models.Index(fields=['kiln', 'starts_at'], name='booking_by_kiln_time'),
         ),
         migrations.AddConstraint(
-            model_name="booking",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("starts_at__lt", models.F("ends_at"))),
-                name="booking_start_before_end",
-            ),
+            model_name='booking',
+            constraint=models.CheckConstraint(condition=models.Q(('starts_at__lt', models.F('ends_at'))), name='booking_start_before_end'),
         ),
         migrations.AddConstraint(
-            model_name="booking",
-            constraint=firing.models.booking.KilnTimeExclusion(
-                condition=models.Q(("cancelled_at__isnull", True)),
-                expressions=[
-                    (
-                        models.Func(
-                            models.F("starts_at"),
-                            models.F("ends_at"),
-                            django.contrib.postgres.fields.ranges.RangeBoundary(),
-                            function="tstzrange",
-                            output_field=django.contrib.postgres.fields.ranges.DateTimeRangeField(),
-                        ),
-                        "&&",
-                    ),
-                    ("kiln", "="),
-                ],
-                name="one_booking_at_a_time_per_kiln",
-            ),
+            model_name='booking',
+            constraint=firing.models.booking.KilnTimeExclusion(condition=models.Q(('cancelled_at__isnull', True)), expressions=[(models.Func(models.F('starts_at'), models.F('ends_at'), django.contrib.postgres.fields.ranges.RangeBoundary(), function='tstzrange', output_field=django.contrib.postgres.fields.ranges.DateTimeRangeField()), '&&'), ('kiln', '=')], name='one_booking_at_a_time_per_kiln'),
         ),
         migrations.AddConstraint(
-            model_name="loaditem",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    models.Q(
-                        ("description", ""),
-                        ("of_pass__isnull", False),
-                        ("piece__isnull", True),
-                    ),
-                    models.Q(
-                        ("description", ""),
-                        ("of_pass__isnull", True),
-                        ("piece__isnull", False),
-                    ),
-                    models.Q(
-                        ("of_pass__isnull", True),
-                        ("piece__isnull", True),
-                        models.Q(("description", ""), _negated=True),
-                    ),
-                    _connector="OR",
-                ),
-                name="load_item_is_one_thing",
-            ),
+            model_name='loaditem',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('description', ''), ('of_pass__isnull', False), ('piece__isnull', True)), models.Q(('description', ''), ('of_pass__isnull', True), ('piece__isnull', False)), models.Q(('of_pass__isnull', True), ('piece__isnull', True), models.Q(('description', ''), _negated=True)), _connector='OR'), name='load_item_is_one_thing'),
         ),
         migrations.AddConstraint(
-            model_name="loaditem",
-            constraint=models.UniqueConstraint(
-                fields=("firing", "of_pass"), name="pass_once_per_load"
-            ),
+            model_name='loaditem',
+            constraint=models.UniqueConstraint(fields=('firing', 'of_pass'), name='pass_once_per_load'),
         ),
         migrations.AddConstraint(
-            model_name="loaditem",
-            constraint=models.UniqueConstraint(
-                fields=("firing", "piece"), name="piece_once_per_load"
-            ),
+            model_name='loaditem',
+            constraint=models.UniqueConstraint(fields=('firing', 'piece'), name='piece_once_per_load'),
         ),
         migrations.AddConstraint(
-            model_name="readingimport",
-            constraint=models.UniqueConstraint(
-                fields=("firing", "sha256"), name="same_file_once_per_firing"
-            ),
+            model_name='readingimport',
+            constraint=models.UniqueConstraint(fields=('firing', 'sha256'), name='same_file_once_per_firing'),
         ),
         migrations.AddIndex(
-            model_name="reading",
-            index=models.Index(fields=["firing", "at"], name="reading_by_time"),
+            model_name='reading',
+            index=models.Index(fields=['firing', 'at'], name='reading_by_time'),
         ),
         migrations.AddConstraint(
-            model_name="schedule",
-            constraint=models.UniqueConstraint(
-                fields=("studio", "name", "version"), name="schedule_version_once"
-            ),
+            model_name='schedule',
+            constraint=models.UniqueConstraint(fields=('studio', 'name', 'version'), name='schedule_version_once'),
         ),
         migrations.AddConstraint(
-            model_name="schedule",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("thickness_mm__gt", 0), ("version__gte", 1)),
-                name="schedule_numbers_positive",
-            ),
+            model_name='schedule',
+            constraint=models.CheckConstraint(condition=models.Q(('thickness_mm__gt', 0), ('version__gte', 1)), name='schedule_numbers_positive'),
         ),
         migrations.AddConstraint(
-            model_name="firing",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("finished_at__isnull", True),
-                    ("started_at__isnull", False),
-                    _connector="OR",
-                ),
-                name="firing_started_before_finished",
-            ),
+            model_name='firing',
+            constraint=models.CheckConstraint(condition=models.Q(('finished_at__isnull', True), ('started_at__isnull', False), _connector='OR'), name='firing_started_before_finished'),
         ),
         migrations.AddConstraint(
-            model_name="firing",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("cancelled_at__isnull", True),
-                    ("started_at__isnull", True),
-                    _connector="OR",
-                ),
-                name="firing_cancelled_only_before_start",
-            ),
+            model_name='firing',
+            constraint=models.CheckConstraint(condition=models.Q(('cancelled_at__isnull', True), ('started_at__isnull', True), _connector='OR'), name='firing_cancelled_only_before_start'),
         ),
         migrations.AddConstraint(
-            model_name="schedulesegment",
-            constraint=models.UniqueConstraint(
-                fields=("schedule", "number"), name="segment_number_once"
-            ),
+            model_name='schedulesegment',
+            constraint=models.UniqueConstraint(fields=('schedule', 'number'), name='segment_number_once'),
         ),
         migrations.AddConstraint(
-            model_name="schedulesegment",
-            constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("hold_s__gte", 0),
-                    models.Q(
-                        ("rate_c_per_h__isnull", True),
-                        ("rate_c_per_h__gt", 0),
-                        _connector="OR",
-                    ),
-                ),
-                name="segment_numbers_sensible",
-            ),
+            model_name='schedulesegment',
+            constraint=models.CheckConstraint(condition=models.Q(('hold_s__gte', 0), models.Q(('rate_c_per_h__isnull', True), ('rate_c_per_h__gt', 0), _connector='OR')), name='segment_numbers_sensible'),
         ),
     ]
