@@ -127,6 +127,18 @@ class MomentField(forms.DateTimeField):
         )
 
 
+class RecordsField(forms.ModelMultipleChoiceField):
+    """Several records; a number larger than any key is no choice, not a fault."""
+
+    def clean(self, value: Any) -> Any:
+        try:
+            return super().clean(value)
+        except OverflowError as problem:
+            raise forms.ValidationError(
+                self.error_messages["invalid_choice"] % {"value": "That"}
+            ) from problem
+
+
 class QuantityFormMixin:
     """Hands the reader to the form's quantity fields."""
 

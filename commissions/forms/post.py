@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.utils.timezone import localtime
 
+from studio.fields import RecordsField
 from studio.models import Picture
 from studio.tenancy import StudioQuerySet
 
@@ -30,7 +31,7 @@ class FilesField(forms.FileField):
         return [super(FilesField, self).clean(one, initial) for one in sent]
 
 
-class PictureChoices(forms.ModelMultipleChoiceField):
+class PictureChoices(RecordsField):
     """Pictures that exist, named by caption and day."""
 
     def label_from_instance(self, obj: Any) -> str:

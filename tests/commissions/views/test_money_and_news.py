@@ -123,8 +123,9 @@ def test_pictures_of_the_piece_can_be_chosen_and_no_others(cast, strangers, sign
     address = reverse("commissions:post_new", args=[commission.pk])
     good = signed_in().post(address, {"text": "Again", "pictures": [mine.pk]})
     assert good.status_code == 302
-    bad = signed_in().post(address, {"text": "Again", "pictures": [theirs.pk]})
-    assert bad.status_code == 422
+    for wrong in (theirs.pk, "9" * 30, "x"):
+        bad = signed_in().post(address, {"text": "Again", "pictures": [wrong]})
+        assert bad.status_code == 422
 
 
 def test_empty_news_and_a_bad_file_are_refused(cast, signed_in):
