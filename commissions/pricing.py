@@ -27,8 +27,9 @@ from enum import StrEnum
 from studio.errors import StudioError
 from studio.money import (
     MoneyProblem,
-    format_money,
+    format_unit_price,
     known_currency,
+    plain_number,
     round_money,
     split_money,
 )
@@ -282,7 +283,7 @@ def payment_plan(
     balance_percent = HUNDRED - deposit_percent - stage_percent
     if balance_percent < 0:
         raise PricingProblem(
-            f"Deposit and stage payment are {_plain(deposit_percent + stage_percent)} % "
+            f"Deposit and stage payment are {plain_number(deposit_percent + stage_percent)} % "
             "of the total; together they are at most 100 %."
         )
     shares = (
@@ -317,8 +318,8 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[PriceLine]:
             currency,
             Section.KILN_TIME,
             kiln.label,
-            f"{kiln.firings} {plural} of {_plain(kiln.hours_each)} h in the kiln, at "
-            f"{_price(kiln.rate_per_hour, currency)} an hour",
+            f"{kiln.firings} {plural} of {plain_number(kiln.hours_each)} h in the kiln, at "
+            f"{format_unit_price(kiln.rate_per_hour, currency)} an hour",
             (kiln.firings * kiln.hours_each, "h", kiln.rate_per_hour),
         )
     if inputs.energy is not None:
@@ -328,8 +329,8 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[PriceLine]:
             currency,
             Section.ENERGY,
             "Electricity",
-            f"{_plain(inputs.energy.kwh)} kWh for all firings, at "
-            f"{_price(inputs.energy.price_per_kwh, currency)} each",
+            f"{plain_number(inputs.energy.kwh)} kWh for all firings, at "
+            f"{format_unit_price(inputs.energy.price_per_kwh, currency)} each",
             (inputs.energy.kwh, "kWh", inputs.energy.price_per_kwh),
         )
     for task in inputs.labour:
@@ -339,8 +340,8 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[PriceLine]:
             currency,
             Section.LABOUR,
             task.label,
-            f"{_plain(task.minutes)} minutes, at "
-            f"{_price(task.rate_per_hour, currency)} an hour",
+            f"{plain_number(task.minutes)} minutes, at "
+            f"{format_unit_price(task.rate_per_hour, currency)} an hour",
             (task.minutes, "min", task.rate_per_hour),
             units_per_price=MINUTES_PER_HOUR,
         )
@@ -392,7 +393,7 @@ def _percent_line(
         PriceLine(
             section=section,
             label=label,
-            explanation=f"{_plain(percent)} % of {_price(base, inputs.currency)}: {of_what}",
+            explanation=f"{plain_number(percent)} % of {format_unit_price(base, inputs.currency)}: {of_what}",
             quantity=percent,
             unit="%",
             unit_price=base,
@@ -414,9 +415,9 @@ def _gallery_line(inputs: PriceInputs, studio_price: Decimal) -> list[PriceLine]
             section=Section.GALLERY,
             label="Gallery",
             explanation=(
-                f"The gallery keeps {_plain(cut)} % of "
-                f"{_price(studio_price + amount, inputs.currency)}, so that the studio "
-                f"nets {_price(studio_price, inputs.currency)}"
+                f"The gallery keeps {plain_number(cut)} % of "
+                f"{format_unit_price(studio_price + amount, inputs.currency)}, so that the studio "
+                f"nets {format_unit_price(studio_price, inputs.currency)}"
             ),
             quantity=cut,
             unit="%",
@@ -426,21 +427,8 @@ def _gallery_line(inputs: PriceInputs, studio_price: Decimal) -> list[PriceLine]
     ]
 
 
-def _price(amount: Decimal, currency: str) -> str:
-    """Write a price; one finer than the smallest coin keeps its digits."""
-    if round_money(amount, currency) != amount:
-        return f"{_plain(amount)} {currency}"
-    return format_money(amount, currency)
-
-
 def _sum(lines: list[PriceLine]) -> Decimal:
     return sum((line.amount for line in lines), Decimal(0))
-
-
-def _plain(number: Decimal) -> str:
-    """Write a decimal without trailing zeros or an exponent."""
-    text = f"{number:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _check(

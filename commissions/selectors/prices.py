@@ -26,6 +26,7 @@ from commissions.selectors.work import Part, Work
 from firing.selectors.estimates import KilnTimeItem, estimate_kiln_time
 from studio.errors import Refused
 from studio.models import Glass, Material, MaterialKind, Studio, Technique, UsedPer
+from studio.money import plain_number
 from studio.reader import Reader
 
 FOUR_PLACES = Decimal("0.0001")
@@ -177,8 +178,8 @@ def _materials(
             explanation=(
                 f"{_count(part.layer_count, 'sheet')} of "
                 f"{reader.size(part.width_mm, part.height_mm)} are "
-                f"{_short(_four(area))} m², and "
-                f"{_short(choices.waste_percent)} % more for offcuts and breakage"
+                f"{plain_number(_four(area))} m², and "
+                f"{plain_number(choices.waste_percent)} % more for offcuts and breakage"
             ),
             quantity=_four(area) * (100 + choices.waste_percent) / 100,
             unit="m²",
@@ -189,7 +190,7 @@ def _materials(
         yield MaterialUse(
             label=material.name,
             explanation=(
-                f"{words}, {_short(material.amount_used)} {material.unit} for each"
+                f"{words}, {plain_number(material.amount_used)} {material.unit} for each"
             ),
             quantity=_four(basis) * material.amount_used,
             unit=material.unit,
@@ -219,14 +220,14 @@ def _basis(
             part.area_m2 * part.painted_count * work.passes_per_layer
             for part in work.parts
         )
-        return area, f"{_short(_four(area))} m² of passes"
+        return area, f"{plain_number(_four(area))} m² of passes"
     if used_per == UsedPer.FUSE_AREA:
         area = sum(
             time.part.area_m2 * time.item.firing_count
             for time in times
             if time.item.kind != "enamel"
         )
-        return area, f"{_short(_four(area))} m² of shelf under the stacks"
+        return area, f"{plain_number(_four(area))} m² of shelf under the stacks"
     return len(work.parts), "the piece and its maquette" if work.maquette else "1 piece"
 
 
@@ -314,11 +315,6 @@ def _in_words(
 def _four(amount: float) -> Decimal:
     """Return an amount as a decimal of four places, as lines store it."""
     return Decimal(str(amount)).quantize(FOUR_PLACES, ROUND_HALF_UP)
-
-
-def _short(number: Decimal) -> str:
-    text = f"{number:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _count(number: int, word: str) -> str:
