@@ -132,6 +132,9 @@ class DesignRequest:
         The kiln; None takes 200 °C/h for "as fast as the kiln can".
     floor : Floor or None
         What the anneal is never faster than; None shows what the limits alone allow.
+    heating_limit_pa : float or None
+        Tension allowed on the way up [Pa], if less than the temporary limit: for a
+        slab that is in tension already.
     """
 
     glass: Glass
@@ -149,6 +152,7 @@ class DesignRequest:
     controller: Controller = field(default_factory=Controller)
     kiln: KilnModel | None = None
     floor: Floor | None = Floor.TABLE_ROW
+    heating_limit_pa: float | None = None
 
     def __post_init__(self) -> None:
         table_rule(self)

@@ -163,6 +163,8 @@ def _firing(request: DesignRequest, segments: tuple[Segment, ...]) -> Firing:
 def _fastest(request: DesignRequest, practice: float) -> float:
     """Scale the rate until the band's top lies close under the limit, or at practice's."""
     limit_pa = request.limits.temporary_pa
+    if request.heating_limit_pa is not None:
+        limit_pa = min(limit_pa, request.heating_limit_pa)
     rate, kept = practice, 0.0
     for _ in range(MOST_TRIES):
         firing = _firing(request, _segments(request, rate, 0.0))

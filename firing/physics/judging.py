@@ -198,7 +198,7 @@ def judge(request: JudgeRequest) -> Judgement:
     now_c = (middle.end_bottom_c, middle.end_middle_c, middle.end_top_c)
     is_frozen = max(now_c) <= request.glass.annealing_point_c - FROZEN_BELOW_K
     is_joined = middle.joined_at_s is not None
-    is_certain = not any(_matters(gap, request) for gap in record.gaps)
+    is_certain = not any(_matters(gap, request, record) for gap in record.gaps)
     temporary = stand(
         Band(
             low=max(band.heating_pa.low, band.cooling_pa.low),
@@ -280,9 +280,11 @@ def _firing(request: JudgeRequest, record: Record) -> Firing:
     )
 
 
-def _matters(gap: Gap, request: JudgeRequest) -> bool:
-    """Return whether the kiln was in the range where glass stiffens during a gap."""
-    glass = request.glass
+def _matters(gap: Gap, request: JudgeRequest, record: Record) -> bool:
+    """Return whether the glass may have stiffened on its way down during a gap."""
+    glass, curve = request.glass, record.curve
+    if gap.end_s <= curve.time_s[int(curve.temperature_c.argmax())]:
+        return False
     low_c = glass.annealing_point_c - FROZEN_BELOW_K
     high_c = glass.annealing_point_c + request.uncertainty.annealing_point_k
     coldest_c, hottest_c = sorted((gap.start_c, gap.end_c))

@@ -17,9 +17,12 @@ GRID_S, MOST_POINTS = 120.0, 40_000
 # A rate is measured over the time that the plan takes for this fall, within limits.
 RATE_OVER_K, RATE_LEAST_S, RATE_MOST_S = 5.0, 900.0, 6 * 3600.0
 RATE_SHARE, RATE_LEAST_K = 1.15, 2.0
+LEAST_POINTS = 3
 # Kiln falls by this much more than planned, and this many times as fast: a cut.
 CUT_OVER_S, CUT_TIMES, CUT_LEAST_K = 1200.0, 3.0, 8.0
-SHORT_LEAST_S, SHORT_SHARE = 300.0, 0.02
+SHORT_LEAST_S, SHORT_SHARE = 600.0, 0.02
+# By how much a controller may swing about its target besides the noise [K].
+SWING_K = 1.0
 LATE_LEAST_S, LATE_SHARE = 1800.0, 0.1
 OVERSHOOT_K = 5.0
 
@@ -204,11 +207,17 @@ def follow_plan(record: Record, planned: Schedule) -> Followed:
         and ramps[place].segment.target_c != ramps[place].before_c
     )
     done = _done(ramps, hottest, parts, was_hot=bool(near.size))
+    cuts = _cuts(ramps, hottest, parts)
     faults = [
         *_peak_faults(ramps[hottest], parts, was_hot=bool(near.size)),
-        *_cuts(ramps, hottest, parts),
+        *cuts,
         *_short_holds(holds, ramps, hottest, parts, done),
-        *_fast_rates(rates, parts),
+        # What a cut did to a rate is told by the cut.
+        *(
+            fault
+            for fault in _fast_rates(rates, parts)
+            if not any(_touch(fault, cut) for cut in cuts)
+        ),
     ]
     faults.sort(key=lambda fault: fault.start_s)
     return Followed(holds=holds, rates=rates, faults=tuple(faults), done=done)
@@ -273,7 +282,9 @@ def _planned_fall(
 
     Above the first cooling stage with a rate the plan may fall as fast as it can.
     """
-    points_c, points_s, now_s = [], [], 0.0
+    points_c: list[float] = []
+    points_s: list[float] = []
+    now_s = 0.0
     for ramp in ramps[hottest + 1 :]:
         rate = ramp.segment.rate_c_per_h
         if not ramp.is_cooling:
@@ -289,7 +300,7 @@ def _planned_fall(
     falling_c, falling_s = np.array(points_c), np.array(points_s)
     at_s = np.interp(-from_c, -falling_c, falling_s)
     later_c = np.interp(at_s + over_s, falling_s, falling_c)
-    fall = np.clip(from_c - later_c, 0.0, None)
+    fall: FloatArray = np.clip(from_c - later_c, 0.0, None)
     # Past its end the plan says nothing of rates: the kiln may cool by itself.
     fall[at_s + over_s > falling_s[-1]] = np.inf
     return fall
@@ -299,7 +310,7 @@ def _rate(ramps: list[_Ramp], place: int, hottest: int, parts: _Parts) -> RateKe
     ramp = ramps[place]
     segment, planned = ramp.segment, ramp.segment.rate_c_per_h or 0.0
     over_s = min(max(RATE_OVER_K / planned * 3600, RATE_LEAST_S), RATE_MOST_S)
-    steps = max(int(round(over_s / parts.step_s)), 1)
+    steps = max(round(over_s / parts.step_s), 1)
     over_s = steps * parts.step_s
     phase = parts.phase(place, hottest)
     times, kiln_c = parts.times[phase], parts.kiln_c[phase]
@@ -320,10 +331,12 @@ def _rate(ramps: list[_Ramp], place: int, hottest: int, parts: _Parts) -> RateKe
         moved > np.maximum(RATE_SHARE * allowed, allowed + _doubt_k(parts))
     )
     ours = inside & np.isfinite(allowed)
-    # Where the next, faster stage is reached within the while, its rate is no excess.
-    excess = np.where(over, moved - allowed, 0.0)
     if not ours.any():
         return _no_rate(ramp)
+    if np.count_nonzero(over) < LEAST_POINTS:
+        over = np.zeros_like(over)
+    # Where the next, faster stage is reached within the while, its rate is no excess.
+    excess = np.where(over, moved - allowed, 0.0)
     within = ours & (
         (later_c >= low_c) if ramp.is_cooling else np.ones(ours.size, np.bool_)
     )
@@ -411,7 +424,7 @@ def _is_past_peak(parts: _Parts, at: int) -> bool:
 
 
 def _cuts(ramps: list[_Ramp], hottest: int, parts: _Parts) -> list[Fault]:
-    steps = max(int(round(CUT_OVER_S / parts.step_s)), 1)
+    steps = max(round(CUT_OVER_S / parts.step_s), 1)
     if parts.times.size <= steps:
         return []
     now_c, later_c = parts.kiln_c[:-steps], parts.kiln_c[steps:]
@@ -464,7 +477,13 @@ def _short_holds(
         hold = by_label.get(ramp.segment.label)
         if hold is None or not ramp.segment.hold_s:
             continue
-        if hold.missed_s <= max(SHORT_LEAST_S, SHORT_SHARE * hold.planned_s):
+        # How long a slow ramp takes to leave the target is only known to the noise.
+        rates = [ramp.segment.rate_c_per_h]
+        rates += [after.segment.rate_c_per_h for after in ramps[place + 1 : place + 2]]
+        slowest = min((rate for rate in rates if rate), default=None)
+        doubt_s = (SWING_K + parts.noise_k) / slowest * 3600 if slowest else 0.0
+        least_s = max(SHORT_LEAST_S, SHORT_SHARE * hold.planned_s, doubt_s)
+        if hold.missed_s <= least_s:
             continue
         phase = parts.phase(place, hottest)
         near = np.flatnonzero(np.abs(parts.kiln_c[phase] - hold.target_c) <= 2 * NEAR_K)
@@ -479,7 +498,7 @@ def _short_holds(
 def _fast_rates(rates: tuple[RateKept, ...], parts: _Parts) -> list[Fault]:
     faults = []
     for rate in rates:
-        if rate.exceeded_s < 2 * parts.step_s:
+        if not rate.exceeded_s:
             continue
         at = int(np.searchsorted(parts.times, rate.fastest_at_s))
         end = min(at + int(rate.exceeded_s / parts.step_s), parts.times.size - 1)
@@ -489,6 +508,13 @@ def _fast_rates(rates: tuple[RateKept, ...], parts: _Parts) -> list[Fault]:
             )
         )
     return faults
+
+
+def _touch(one: Fault, other: Fault) -> bool:
+    return (
+        one.start_s <= other.end_s + CUT_OVER_S
+        and other.start_s - CUT_OVER_S <= one.end_s
+    )
 
 
 def _fault(
