@@ -152,4 +152,4 @@ def test_money_as_written_in_two_languages():
     ],
 )
 def test_a_price_of_one_unit_keeps_what_is_finer_than_a_coin(amount, currency, written):
-    assert format_unit_price(Decimal(amount), currency) == written
+    assert money.format_unit_price(Decimal(amount), currency) == written
