@@ -25,7 +25,14 @@ from decimal import Decimal, localcontext
 from enum import StrEnum
 
 from studio.errors import StudioError
-from studio.money import MoneyProblem, known_currency, round_money, split_money
+from studio.money import (
+    MoneyProblem,
+    format_unit_price,
+    known_currency,
+    plain_number,
+    round_money,
+    split_money,
+)
 
 HUNDRED = Decimal(100)
 MINUTES_PER_HOUR = Decimal(60)
@@ -276,7 +283,7 @@ def payment_plan(
     balance_percent = HUNDRED - deposit_percent - stage_percent
     if balance_percent < 0:
         raise PricingProblem(
-            f"Deposit and stage payment are {_plain(deposit_percent + stage_percent)} % "
+            f"Deposit and stage payment are {plain_number(deposit_percent + stage_percent)} % "
             "of the total; together they are at most 100 %."
         )
     shares = (
@@ -311,8 +318,8 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[PriceLine]:
             currency,
             Section.KILN_TIME,
             kiln.label,
-            f"{kiln.firings} {plural} of {_plain(kiln.hours_each)} h in the kiln, at "
-            f"{_plain(kiln.rate_per_hour)} {currency} an hour",
+            f"{kiln.firings} {plural} of {plain_number(kiln.hours_each)} h in the kiln, at "
+            f"{format_unit_price(kiln.rate_per_hour, currency)} an hour",
             (kiln.firings * kiln.hours_each, "h", kiln.rate_per_hour),
         )
     if inputs.energy is not None:
@@ -322,8 +329,8 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[PriceLine]:
             currency,
             Section.ENERGY,
             "Electricity",
-            f"{_plain(inputs.energy.kwh)} kWh for all firings, at "
-            f"{_plain(inputs.energy.price_per_kwh)} {currency} each",
+            f"{plain_number(inputs.energy.kwh)} kWh for all firings, at "
+            f"{format_unit_price(inputs.energy.price_per_kwh, currency)} each",
             (inputs.energy.kwh, "kWh", inputs.energy.price_per_kwh),
         )
     for task in inputs.labour:
@@ -333,8 +340,8 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[PriceLine]:
             currency,
             Section.LABOUR,
             task.label,
-            f"{_plain(task.minutes)} minutes, at {_plain(task.rate_per_hour)} "
-            f"{currency} an hour",
+            f"{plain_number(task.minutes)} minutes, at "
+            f"{format_unit_price(task.rate_per_hour, currency)} an hour",
             (task.minutes, "min", task.rate_per_hour),
             units_per_price=MINUTES_PER_HOUR,
         )
@@ -386,7 +393,7 @@ def _percent_line(
         PriceLine(
             section=section,
             label=label,
-            explanation=f"{_plain(percent)} % of {base} {inputs.currency}: {of_what}",
+            explanation=f"{plain_number(percent)} % of {format_unit_price(base, inputs.currency)}: {of_what}",
             quantity=percent,
             unit="%",
             unit_price=base,
@@ -408,9 +415,9 @@ def _gallery_line(inputs: PriceInputs, studio_price: Decimal) -> list[PriceLine]
             section=Section.GALLERY,
             label="Gallery",
             explanation=(
-                f"The gallery keeps {_plain(cut)} % of {studio_price + amount} "
-                f"{inputs.currency}, so that the studio nets {studio_price} "
-                f"{inputs.currency}"
+                f"The gallery keeps {plain_number(cut)} % of "
+                f"{format_unit_price(studio_price + amount, inputs.currency)}, so that the studio "
+                f"nets {format_unit_price(studio_price, inputs.currency)}"
             ),
             quantity=cut,
             unit="%",
@@ -422,12 +429,6 @@ def _gallery_line(inputs: PriceInputs, studio_price: Decimal) -> list[PriceLine]
 
 def _sum(lines: list[PriceLine]) -> Decimal:
     return sum((line.amount for line in lines), Decimal(0))
-
-
-def _plain(number: Decimal) -> str:
-    """Write a decimal without trailing zeros or an exponent."""
-    text = f"{number:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _check(

@@ -27,7 +27,7 @@ from commissions.services.papers import ask_for_paper
 from commissions.services.quotes import accept_quote, decline_quote
 from commissions.services.sharing import note_opened
 from studio.errors import StudioError
-from studio.http import public
+from studio.http import client_address, public
 from studio.reader import Reader
 
 WRONG_TOKENS = 20
@@ -72,7 +72,7 @@ def behind_link(view: SharedView) -> SharedView:
 
 def _wrong_token(request: HttpRequest) -> HttpResponse:
     """Answer a token that is none. A right one always opens, whoever guesses nearby."""
-    key = f"wrong-share-token-{request.META.get('REMOTE_ADDR', '')}"
+    key = f"wrong-share-token-{client_address(request)}"
     cache.add(key, 0, WRONG_FOR_S)
     try:
         count = cache.incr(key)

@@ -6,6 +6,12 @@ from django.apps import AppConfig
 from django.db.models.signals import post_migrate, pre_migrate
 
 from firing import guard
+from studio.startup import at_start
+
+
+def warm_up_physics() -> None:
+    """Load the compiled engine, or compile it: no request shall wait for that."""
+    import_module("firing.physics.firing_simulation").warm_up()
 
 
 class FiringConfig(AppConfig):
@@ -17,6 +23,7 @@ class FiringConfig(AppConfig):
     def ready(self) -> None:
         pre_migrate.connect(guard.drop_triggers, sender=self)
         post_migrate.connect(guard.create_triggers, sender=self)
+        at_start(warm_up_physics)
         import_module("firing.tasks")
         import_module("firing.views.panels")
         import_module("firing.views.styleguide")

@@ -14,3 +14,4 @@ class StudioConfig(AppConfig):
     def ready(self) -> None:
         import_module("studio.celery")
         import_module("studio.tasks")
+        import_module("studio.forms.words")

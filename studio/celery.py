@@ -5,9 +5,10 @@ from pathlib import Path
 from typing import Any
 
 from celery import Celery
-from celery.signals import beat_embedded_init, setup_logging
+from celery.signals import beat_embedded_init, setup_logging, worker_process_init
 from django.conf import settings
 
+from studio import startup
 from studio.supervisor import die_with_parent
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
@@ -30,3 +31,9 @@ def keep_django_logging(**_: Any) -> None:
 def end_beat_with_worker(**_: Any) -> None:
     """Let a beat inside a worker end when that worker is killed, not outlive it."""
     die_with_parent()
+
+
+@worker_process_init.connect
+def start_up(**_: Any) -> None:
+    """Warm a new worker process up beside its first job: Celery ends slow starters."""
+    startup.begin_beside()

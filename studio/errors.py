@@ -1,7 +1,7 @@
 """The root of the errors that a person may read: every message says what to do.
 
-Pure: no framework. Doors (views, tasks, commands) turn these into a form error,
-a 404 or a 409; anything else that is raised is a fault of the program.
+Pure: no framework. Doors (views, tasks, commands) turn these into a form error or a
+409; anything else that is raised is a fault of the program.
 """
 
 
@@ -18,7 +18,3 @@ class StudioError(Exception):
 
 class Refused(StudioError):
     """A rule of the work refuses it: a kiln already taken, a glass that misfits."""
-
-
-class NotThere(StudioError):
-    """There is no such thing in this studio, or none that this person may see."""

@@ -1,10 +1,12 @@
-"""Form fields for quantities: take either unit, keep what was typed, give SI.
+"""Form fields for what is typed in the reader's way and stored in ours.
 
-A form that has such fields extends `QuantityForm` and is made with the reader, whose
-units a bare number takes and the first value is shown in.
+Quantities take either unit, keep what was typed and give SI; instants are typed as the
+studio's clock shows them and give UTC. A form with quantities extends `QuantityForm`
+and is made with the reader, whose units a bare number takes.
 """
 
 from collections.abc import Callable
+from datetime import UTC, datetime
 from typing import Any
 
 from django import forms
@@ -79,6 +81,62 @@ class DurationField(QuantityField):
     def set_reader(self, reader: Reader) -> None:
         self.parse = units.parse_duration_s
         self.show = units.format_duration
+
+
+EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
+
+
+class MomentField(forms.DateTimeField):
+    """Day and time by the studio's clock; in UTC when cleaned.
+
+    In the studio's own zone, Python would add hours as its wall clock does: a firing
+    over the night when clocks change would be an hour too short or too long.
+    """
+
+    def __init__(self, **more: Any) -> None:
+        widget = forms.DateTimeInput(
+            attrs={"type": "datetime-local", "step": "60"}, format="%Y-%m-%dT%H:%M"
+        )
+        more.setdefault(
+            "error_messages",
+            {"invalid": "Write a day and a time, such as 2026-03-04 09:00."},
+        )
+        super().__init__(widget=widget, **more)
+
+    def to_python(self, value: Any) -> Any:
+        try:
+            moment = super().to_python(value)
+        except OverflowError as problem:
+            raise self._out_of_range() from problem
+        except forms.ValidationError as problem:
+            if problem.code == "ambiguous_timezone":
+                raise forms.ValidationError(
+                    "Clocks change in that hour, so it is missing or comes twice. "
+                    "Write a time an hour earlier or later."
+                ) from problem
+            raise
+        if not isinstance(moment, datetime):
+            return moment
+        if not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
+            raise self._out_of_range()
+        return moment.astimezone(UTC)
+
+    def _out_of_range(self) -> forms.ValidationError:
+        return forms.ValidationError(
+            f"Write a year between {EARLIEST_YEAR} and {LATEST_YEAR}."
+        )
+
+
+class RecordsField(forms.ModelMultipleChoiceField):
+    """Several records; a number larger than any key is no choice, not a fault."""
+
+    def clean(self, value: Any) -> Any:
+        try:
+            return super().clean(value)
+        except OverflowError as problem:
+            raise forms.ValidationError(
+                self.error_messages["invalid_choice"] % {"value": "That"}
+            ) from problem
 
 
 class QuantityFormMixin:

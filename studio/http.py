@@ -1,21 +1,31 @@
-"""What every view shares: who asks, what they may do, and page or fragment."""
+"""What every view shares: who asks, what they may do, and how it is answered."""
 
 from collections.abc import Callable
+from contextlib import suppress
 from functools import wraps
+from ipaddress import ip_address
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
-from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
+from django.http import Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.utils.cache import patch_vary_headers
 from django_htmx.middleware import HtmxDetails
 
+from studio.errors import StudioError
 from studio.models import Membership, Person, Studio
+from studio.reader import Reader
 from studio.roles import Can, allowed
+from studio.selectors import pieces
+from studio.selectors.pieces import PieceView
 
 OPEN_STUDIO = "studio"
 """Session key: which of a person's studios is open."""
+
+OK, REFUSED, FILLED_IN_WRONGLY = 200, 409, 422
+"""How a form was answered: acted on, refused by a rule, or not understood."""
 
 View = Callable[..., HttpResponse]
 
@@ -59,6 +69,19 @@ def public(view: View) -> View:
     return view
 
 
+def client_address(request: HttpRequest) -> str:
+    """Return the network address of whoever asks, for counting failures.
+
+    Behind the one proxy that is trusted it is the last that the proxy added; what
+    stands before it was written by the client.
+    """
+    if settings.BEHIND_PROXY:
+        last = request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip()
+        with suppress(ValueError):  # some proxies write a word, or a port behind it
+            return str(ip_address(last))
+    return str(request.META.get("REMOTE_ADDR", ""))
+
+
 def render_page(
     request: HttpRequest,
     template: str,
@@ -80,3 +103,34 @@ def render_page(
     response = render(request, name, context or {}, status=status)
     patch_vary_headers(response, ["HX-Request"])
     return response
+
+
+def posted(request: HttpRequest) -> QueryDict | None:
+    """Return what a form was sent with, none when it is only looked at."""
+    return request.POST if request.method == "POST" else None
+
+
+def attempt(form: Any, act: Callable[[], object]) -> int:
+    """Act when the form is filled in well; a refusal becomes the form's own error."""
+    if not form.is_valid():
+        return FILLED_IN_WRONGLY
+    try:
+        act()
+    except StudioError as problem:
+        for told in getattr(problem, "problems", None) or [problem.message]:
+            form.add_error(None, told)
+        return REFUSED
+    return OK
+
+
+def reader_for(request: StudioRequest) -> Reader:
+    """Return the signed-in member as a reader."""
+    return Reader.of_member(request.membership)
+
+
+def piece_or_404(request: StudioRequest, pk: int) -> PieceView:
+    """Return a piece of the studio, read with everything its pages show."""
+    try:
+        return pieces.piece_view(request.studio, pk)
+    except ObjectDoesNotExist as problem:
+        raise Http404("No such piece in this studio.") from problem

@@ -220,7 +220,10 @@ def run(job_id: int, *, clock: Clock) -> JobState | None:
         return _fail(job, str(problem), now=clock(), retry=False)
     except Exception as problem:  # a door: logged, kept on the job, bounded
         log.exception("Job %s (%s), attempt %s", job.pk, job.name, job.attempts)
-        text = f"{type(problem).__name__}: {problem}"
+        text = (
+            "Something in the program went wrong. Try again; if it comes back, tell "
+            f"whoever runs the server: {type(problem).__name__}: {problem}"
+        )
         return _fail(job, text, now=clock(), retry=True)
 
 

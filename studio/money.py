@@ -132,6 +132,25 @@ def format_money(amount: Decimal | int, currency: str, locale: str = "en") -> st
     return format_currency(round_money(amount, currency), currency, locale=parsed)
 
 
+def format_unit_price(amount: Decimal, currency: str) -> str:
+    """Return a price of one unit; one finer than the smallest coin keeps its digits.
+
+    Raises
+    ------
+    MoneyProblem
+        As `round_money`.
+    """
+    if round_money(amount, currency) != amount:
+        return f"{plain_number(amount)} {currency}"
+    return format_money(amount, currency)
+
+
+def plain_number(amount: Decimal) -> str:
+    """Return a number without idle zeros: 340.500 is 340.5, 2.000 is 2."""
+    text = f"{amount:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
 def _exact(amount: Decimal | int) -> Decimal:
     if isinstance(amount, bool) or not isinstance(amount, Decimal | int):
         raise TypeError(f"Money is Decimal or int, not {type(amount).__name__}.")

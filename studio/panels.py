@@ -1,4 +1,4 @@
-"""Sections that higher apps add to the studio's own pages.
+"""Sections and warnings that higher apps add to the studio's own pages.
 
 Dependencies point downwards, yet Today and a piece's page must show firings and money.
 So a higher app registers a function here when it starts, and the page calls whatever
@@ -10,17 +10,22 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from studio.models import Piece
+from studio.models import Closure, Piece
 from studio.reader import Reader
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Panel:
-    """A section of a page: a template and what it needs. Lowest `order` first."""
+    """A section of a page: a template and what it needs. Lowest `order` first.
+
+    `action` is the address and the verb of the next step it asks for: a piece's page
+    shows the first one on top, where the thumb is, unless the bench has one of its own.
+    """
 
     template: str
     context: dict[str, Any] = field(default_factory=dict)
     order: int = 50
+    action: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,6 +41,9 @@ PieceProvider = Callable[[Asked, Piece], list[Panel]]
 
 StyleGuideProvider = Callable[[str], Panel]
 
+ClosureProvider = Callable[[Asked, Closure], list[str]]
+
+_closure: list[ClosureProvider] = []
 _style_guide: list[StyleGuideProvider] = []
 _today: list[TodayProvider] = []
 _piece: list[PieceProvider] = []
@@ -51,6 +59,17 @@ def on_piece(provider: PieceProvider) -> PieceProvider:
     """Register a provider of sections for a piece's page."""
     _piece.append(provider)
     return provider
+
+
+def on_closure(provider: ClosureProvider) -> ClosureProvider:
+    """Register a provider of sentences: what a closure is in the way of."""
+    _closure.append(provider)
+    return provider
+
+
+def closure_warnings(asked: Asked, closure: Closure) -> list[str]:
+    """Return what stands in the time of a closure, one sentence each."""
+    return [told for provider in _closure for told in provider(asked, closure)]
 
 
 def on_style_guide(provider: StyleGuideProvider) -> StyleGuideProvider:

@@ -111,6 +111,14 @@ class Reader:
         """Show a span of time."""
         return units.format_duration(seconds)
 
+    def labour(self, minutes: int) -> str:
+        """Show working time in hours, which never become days: "31 h 10 min"."""
+        hours, rest = divmod(minutes, 60)
+        words = [f"{hours} h"] if hours else []
+        if rest or not hours:
+            words.append(f"{rest} min")
+        return " ".join(words)
+
     def money(self, amount: Decimal, currency: str = "") -> str:
         """Show an amount in its currency, the studio's unless given."""
         return format_money(amount, currency or self.currency)

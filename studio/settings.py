@@ -61,6 +61,10 @@ if IS_PRODUCTION and not ALLOWED_HOSTS:
     raise ImproperlyConfigured(
         "Set STUDIO_ALLOWED_HOSTS to the host names of this studio, separated by commas."
     )
+if IS_PRODUCTION and "*" in ALLOWED_HOSTS:
+    raise ImproperlyConfigured(
+        "STUDIO_ALLOWED_HOSTS may not be *: clients' links are made from these names."
+    )
 if not IS_PRODUCTION:
     ALLOWED_HOSTS += ["localhost", "127.0.0.1", "[::1]"]
 CSRF_TRUSTED_ORIGINS = env_list("STUDIO_TRUSTED_ORIGINS")
@@ -149,10 +153,18 @@ AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = 1
 AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
 AXES_VERBOSE = False
+AXES_CLIENT_IP_CALLABLE = "studio.http.client_address"
+# Behind a proxy everybody has the proxy's own address; who asked is what it adds.
+BEHIND_PROXY = IS_PRODUCTION and env_bool("STUDIO_BEHIND_PROXY", default=False)
 
 # --- Data -------------------------------------------------------------------------
 
 DATABASE_URL = env_text("STUDIO_DATABASE_URL")
+if IS_PRODUCTION and "change-me" in DATABASE_URL:
+    raise ImproperlyConfigured(
+        "The database still has the example's password: give it one of its own "
+        "(POSTGRES_PASSWORD with compose, else in STUDIO_DATABASE_URL)."
+    )
 SQLITE_FILE = VAR_DIR / "slowcool.sqlite3"
 database = dj_database_url.parse(
     DATABASE_URL or f"sqlite:///{SQLITE_FILE}", conn_max_age=60, conn_health_checks=True
@@ -259,6 +271,7 @@ CONTENT_SECURITY_POLICY = {
     }
 }
 X_FRAME_OPTIONS = "DENY"
+CSRF_FAILURE_VIEW = "studio.views.errors.page_too_old"
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
@@ -271,7 +284,7 @@ if IS_PRODUCTION:
     SECURE_HSTS_PRELOAD = True
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
-    if env_bool("STUDIO_BEHIND_PROXY", default=False):
+    if BEHIND_PROXY:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 # --- Log --------------------------------------------------------------------------
@@ -295,6 +308,8 @@ LOGGING = {
         # Nor every step, and every property of a screen that paper does not have.
         "weasyprint": {"level": "ERROR"},
         "axes": {"level": "WARNING"},
+        # A form filled in wrongly is told on its page; here it would read as a fault.
+        "django.request": {"level": "ERROR"},
         # One line every few seconds for the sweep; what jobs do is logged by us.
         "celery": {"level": "WARNING"},
     },

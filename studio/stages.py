@@ -89,7 +89,6 @@ STAGE_WORDS = {
 }
 
 CLOSED_STAGES = frozenset({Stage.FINISHED, Stage.LOST})
-FUSED_STAGES = frozenset({Stage.TO_INSPECT, Stage.FINISHED})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,6 +22,7 @@ piece_patterns = [
     path("", pieces.piece_list, name="piece_list"),
     path("new/", pieces.piece_new, name="piece_new"),
     path("<int:pk>/", pieces.piece_detail, name="piece_detail"),
+    path("<int:pk>/edit/", pieces.piece_edit, name="piece_edit"),
     path("<int:pk>/paint/", painting.piece_paint, name="piece_paint"),
     path("<int:pk>/stack/", steps.stack_check, name="stack_check"),
     path("<int:pk>/finish/", steps.piece_finish, name="piece_finish"),

@@ -142,6 +142,8 @@ def _kiln(
     hourly: str,
 ) -> Kiln:
     width, depth, height = (side * INCH for side in inches)
+    # Whole degrees of the studio's own scale, as its controllers show them.
+    in_f = studio.temperature_unit == TemperatureUnit.F
     return Kiln.across_studios.create(
         studio=studio,
         name=name,
@@ -150,15 +152,15 @@ def _kiln(
         inner_height_mm=height,
         shelf_width_mm=width - 2 * INCH,
         shelf_depth_mm=depth - 2 * INCH,
-        max_temperature_c=927,
-        opening_temperature_c=52,
+        max_temperature_c=fahrenheit_to_celsius(1700) if in_f else 930,
+        opening_temperature_c=fahrenheit_to_celsius(125) if in_f else 50,
         power_w=power_w,
         holding_fraction=0.45,
         cooling_time_constant_s=cooling_h * 3600,
         controller_unit=studio.temperature_unit,
         controller_segments=12,
-        slowest_rate_c_per_h=0.5,
-        fastest_rate_c_per_h=550,
+        slowest_rate_c_per_h=(1 / 1.8) if in_f else 0.5,
+        fastest_rate_c_per_h=(999 / 1.8) if in_f else 550,
         hourly_rate=Decimal(hourly),
     )
 

@@ -9,6 +9,7 @@ from commissions.models import Client, Commission
 from commissions.selectors.clients import client_named, clients
 from studio.fields import LengthField, QuantityForm
 from studio.models import Glass, Studio, Technique
+from studio.money import plain_number
 from studio.reader import Reader
 
 MOST_LAYERS = 60
@@ -163,7 +164,8 @@ class CommissionForm(QuantityForm):
             "glass": commission.glass_id,
             "has_maquette": bool(commission.maquette_layer_count),
             "maquette_layer_count": commission.maquette_layer_count or None,
-            "gallery_cut_percent": commission.gallery_cut_percent or None,
+            "gallery_cut_percent": Decimal(plain_number(commission.gallery_cut_percent))
+            or None,
         }
 
     def clean(self) -> dict[str, Any]:

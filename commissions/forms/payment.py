@@ -8,6 +8,9 @@ from django import forms
 from commissions.forms.commission import day_input, hinted
 from studio.money import minor_units
 
+# As many as an amount is stored with, whatever the currency's decimals.
+WHOLE_DIGITS = 10
+
 
 class PaymentForm(forms.Form):
     """An amount received."""
@@ -25,8 +28,9 @@ class PaymentForm(forms.Form):
     def __init__(self, *args: Any, currency: str, today: date, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.today = today
+        decimals = minor_units(currency)
         amount = forms.DecimalField(
-            max_digits=14, decimal_places=minor_units(currency), label="Amount"
+            max_digits=WHOLE_DIGITS + decimals, decimal_places=decimals, label="Amount"
         )
         amount.error_messages["invalid"] = "Write an amount such as 1250.50."
         self.fields["amount"] = hinted(amount, currency)

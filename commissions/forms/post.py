@@ -3,7 +3,9 @@
 from typing import Any
 
 from django import forms
+from django.utils.timezone import localtime
 
+from studio.fields import RecordsField
 from studio.models import Picture
 from studio.tenancy import StudioQuerySet
 
@@ -29,12 +31,12 @@ class FilesField(forms.FileField):
         return [super(FilesField, self).clean(one, initial) for one in sent]
 
 
-class PictureChoices(forms.ModelMultipleChoiceField):
+class PictureChoices(RecordsField):
     """Pictures that exist, named by caption and day."""
 
     def label_from_instance(self, obj: Any) -> str:
         """Name a picture."""
-        return f"{obj} ({obj.at:%-d %b})"
+        return f"{obj} ({localtime(obj.at):%-d %b})"
 
 
 class PostForm(forms.Form):

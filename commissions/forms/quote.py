@@ -1,12 +1,14 @@
 """The forms of rates and of a quote: minutes, prices, percents, dates and words."""
 
 from dataclasses import fields
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 
 from commissions.forms.commission import day_input, hinted
 from commissions.selectors.rates import QuoteChoices
+from studio.money import plain_number
 
 MOST_MINUTES = 60_000
 
@@ -86,11 +88,7 @@ class RateFields(forms.Form):
     def tidy(values: dict[str, Any]) -> dict[str, Any]:
         """Return stored decimals without the zeros the database pads them with."""
         return {
-            name: f"{value:f}".rstrip("0").rstrip(".")
-            if hasattr(value, "normalize") and value % 1
-            else f"{value:.0f}"
-            if hasattr(value, "normalize")
-            else value
+            name: plain_number(value) if isinstance(value, Decimal) else value
             for name, value in values.items()
         }
 

@@ -3,7 +3,6 @@
 A quote copies every rate it used: what is issued never moves when prices change.
 """
 
-from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
@@ -11,7 +10,6 @@ from studio.tenancy import StudioOwned
 
 PERCENT = {"max_digits": 5, "decimal_places": 2}
 MONEY = {"max_digits": 14, "decimal_places": 4}
-SHARE_VALIDATORS = [MinValueValidator(0), MaxValueValidator(300)]
 
 
 class PriceBook(StudioOwned):

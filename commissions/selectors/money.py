@@ -80,8 +80,19 @@ def view_money(
     stage: Stage | None,
     currency: str,
 ) -> MoneyView:
-    """Lay the payments that stand over the instalments in their order."""
-    paid = sum((p.amount for p in payments if p.taken_back_at is None), Decimal(0))
+    """Lay the payments that stand over the instalments in their order.
+
+    Only those in the quote's currency count: nothing here knows a rate of exchange.
+    """
+    counted = currency if accepted is None else accepted.currency
+    paid = sum(
+        (
+            p.amount
+            for p in payments
+            if p.taken_back_at is None and p.currency == counted
+        ),
+        Decimal(0),
+    )
     if accepted is None:
         return MoneyView(currency=currency, total=None, paid=paid, instalments=())
     left, views = paid, []

@@ -24,10 +24,14 @@ from commissions.pricing import (
 from commissions.selectors.rates import QuoteChoices, price_book
 from commissions.selectors.work import Part, Work
 from firing.selectors.estimates import KilnTimeItem, estimate_kiln_time
+from studio.errors import Refused
 from studio.models import Glass, Material, MaterialKind, Studio, Technique, UsedPer
+from studio.money import plain_number
 from studio.reader import Reader
 
 FOUR_PLACES = Decimal("0.0001")
+# What a quote's amounts are stored with; far above, a rate was mistyped.
+TOO_MUCH = Decimal(10) ** 10
 ONE_PLACE = Decimal("0.1")
 
 
@@ -109,6 +113,12 @@ def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
         gallery_cut_percent=choices.gallery_cut_percent,
         tax_percent=choices.tax_percent,
     )
+    price = pricing.price_commission(inputs)
+    if price.total >= TOO_MUCH:
+        raise Refused(
+            f"This comes to more than {TOO_MUCH:,} {price.currency}. Look for a rate "
+            "or a time with too many digits."
+        )
     tax_name = price_book(studio).tax_name
     return Priced(
         studio=studio,
@@ -116,7 +126,7 @@ def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
         choices=choices,
         inputs=inputs,
         price=_in_words(
-            pricing.price_commission(inputs),
+            price,
             times=times,
             tasks=[words for _, words in _labour(work, choices, times)],
             tax_name=tax_name,
@@ -168,8 +178,8 @@ def _materials(
             explanation=(
                 f"{_count(part.layer_count, 'sheet')} of "
                 f"{reader.size(part.width_mm, part.height_mm)} are "
-                f"{_short(_four(area))} m², and "
-                f"{_short(choices.waste_percent)} % more for offcuts and breakage"
+                f"{plain_number(_four(area))} m², and "
+                f"{plain_number(choices.waste_percent)} % more for offcuts and breakage"
             ),
             quantity=_four(area) * (100 + choices.waste_percent) / 100,
             unit="m²",
@@ -180,7 +190,7 @@ def _materials(
         yield MaterialUse(
             label=material.name,
             explanation=(
-                f"{words}, {_short(material.amount_used)} {material.unit} for each"
+                f"{words}, {plain_number(material.amount_used)} {material.unit} for each"
             ),
             quantity=_four(basis) * material.amount_used,
             unit=material.unit,
@@ -210,14 +220,14 @@ def _basis(
             part.area_m2 * part.painted_count * work.passes_per_layer
             for part in work.parts
         )
-        return area, f"{_short(_four(area))} m² of passes"
+        return area, f"{plain_number(_four(area))} m² of passes"
     if used_per == UsedPer.FUSE_AREA:
         area = sum(
             time.part.area_m2 * time.item.firing_count
             for time in times
             if time.item.kind != "enamel"
         )
-        return area, f"{_short(_four(area))} m² of shelf under the stacks"
+        return area, f"{plain_number(_four(area))} m² of shelf under the stacks"
     return len(work.parts), "the piece and its maquette" if work.maquette else "1 piece"
 
 
@@ -305,11 +315,6 @@ def _in_words(
 def _four(amount: float) -> Decimal:
     """Return an amount as a decimal of four places, as lines store it."""
     return Decimal(str(amount)).quantize(FOUR_PLACES, ROUND_HALF_UP)
-
-
-def _short(number: Decimal) -> str:
-    text = f"{number:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _count(number: int, word: str) -> str:

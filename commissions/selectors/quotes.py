@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from commissions.models import Quote
 from commissions.pricing import PriceLine
 from studio.models import Studio
-from studio.money import round_money
+from studio.money import format_unit_price, plain_number
 from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
 
@@ -163,21 +163,14 @@ def _written(line: Any, reader: Reader, currency: str) -> dict[str, str]:
     return {
         "label": line.label,
         "explanation": line.explanation,
-        "quantity": f"{_figure(line.quantity)} {line.unit}",
+        "quantity": f"{plain_number(round(line.quantity, 3))} {line.unit}",
         "unit_price": (
             f"of {reader.money(line.unit_price, currency)}"
             if is_share
-            else _price(line.unit_price, reader, currency)
+            else format_unit_price(line.unit_price, currency)
         ),
         "amount": reader.money(line.amount, currency),
     }
-
-
-def _price(unit_price: Decimal, reader: Reader, currency: str) -> str:
-    """Write a price of one unit; a gram may cost less than the smallest coin."""
-    if round_money(unit_price, currency) == unit_price:
-        return reader.money(unit_price, currency)
-    return f"{unit_price:.4f}".rstrip("0") + f" {currency}"
 
 
 def totals(
@@ -187,8 +180,3 @@ def totals(
     if not tax:
         return [("Total", write(total))]
     return [("Before tax", write(net)), (tax_name, write(tax)), ("Total", write(total))]
-
-
-def _figure(number: Decimal) -> str:
-    text = f"{number:.3f}"
-    return text.rstrip("0").rstrip(".")

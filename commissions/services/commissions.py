@@ -10,6 +10,7 @@ from commissions.models import Client, Commission, Quote
 from commissions.services.notes import note
 from studio.errors import Refused
 from studio.models import Glass, Person, Picture, Studio
+from studio.services.locks import held
 from studio.tenancy import same_studio
 
 
@@ -130,7 +131,7 @@ def reopen_commission(
 def locked(commission: Commission) -> Commission:
     """Read a commission anew and lock it: quotes, answers and payments line up here."""
     found: Commission = (
-        Commission.across_studios.select_for_update(of=("self",))
+        held(Commission.across_studios)
         .select_related("studio", "client", "glass")
         .get(pk=commission.pk)
     )

@@ -9,10 +9,10 @@ from commissions.models import Client, Commission
 from commissions.services.clients import create_client
 from commissions.services.commissions import change_commission, create_commission
 from studio.models import Person, Picture, Studio
-from studio.services.pictures import add_picture
+from studio.services.photographs import Developed, develop
+from studio.services.pictures import keep_picture
 
 
-@transaction.atomic
 def take_in(
     *,
     studio: Studio,
@@ -30,19 +30,20 @@ def take_in(
     Refused
         When the picture cannot be read or no layer would carry an image.
     """
-    if client is None:
-        client = create_client(studio=studio, by=by, at=at, **new_client)
-    return create_commission(
-        studio=studio,
-        client=client,
-        reference=_reference(studio, reference_file, by, at),
-        by=by,
-        at=at,
-        **facts,
-    )
+    developed = _developed(reference_file)
+    with transaction.atomic():
+        if client is None:
+            client = create_client(studio=studio, by=by, at=at, **new_client)
+        return create_commission(
+            studio=studio,
+            client=client,
+            reference=_reference(studio, developed, by, at),
+            by=by,
+            at=at,
+            **facts,
+        )
 
 
-@transaction.atomic
 def change(
     *,
     commission: Commission,
@@ -61,19 +62,26 @@ def change(
         When a quote is accepted, or the picture cannot be read.
     """
     studio = commission.studio
-    if client is None:
-        client = create_client(studio=studio, by=by, at=at, **new_client)
-    if reference_file is not None:
-        facts = facts | {"reference": _reference(studio, reference_file, by, at)}
-    change_commission(commission=commission, client=client, by=by, at=at, **facts)
+    developed = _developed(reference_file)
+    with transaction.atomic():
+        if client is None:
+            client = create_client(studio=studio, by=by, at=at, **new_client)
+        if developed is not None:
+            facts = facts | {"reference": _reference(studio, developed, by, at)}
+        change_commission(commission=commission, client=client, by=by, at=at, **facts)
+
+
+def _developed(upload: BinaryIO | None) -> Developed | None:
+    if upload is None:
+        return None
+    return develop(upload, str(getattr(upload, "name", "The file")))
 
 
 def _reference(
-    studio: Studio, upload: BinaryIO | None, by: Person, at: datetime
+    studio: Studio, developed: Developed | None, by: Person, at: datetime
 ) -> Picture | None:
-    if upload is None:
+    if developed is None:
         return None
-    name = str(getattr(upload, "name", "The file"))
-    return add_picture(
-        studio=studio, upload=upload, name=name, by=by, at=at, caption="Reference"
+    return keep_picture(
+        studio=studio, developed=developed, by=by, at=at, caption="Reference"
     )

@@ -1,6 +1,6 @@
 """What is done to payments: recorded, taken back; never edited."""
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
@@ -12,6 +12,11 @@ from commissions.services.notes import note
 from studio.errors import Refused
 from studio.models import Person
 from studio.money import format_money, round_money
+from studio.services.locks import held
+from studio.tenancy import StudioQuerySet
+
+# The same payment within this time is a button that was pressed twice.
+PRESSED_TWICE = timedelta(minutes=1)
 
 
 @transaction.atomic
@@ -30,8 +35,8 @@ def record_payment(
     Raises
     ------
     Refused
-        When the amount is not above zero, has more decimals than the currency, or is
-        more than what is still open.
+        When the amount is not above zero, has more decimals than the currency, is
+        more than what is still open, or the very same was recorded a moment ago.
     """
     current = locked(commission)
     quote = accepted_quote(current)
@@ -41,23 +46,28 @@ def record_payment(
     if round_money(amount, currency) != amount:
         raise Refused(f"{amount} has more decimals than {currency} has.")
     if quote is not None:
-        still_open = quote.total - paid_so_far(current)
+        still_open = quote.total - paid_so_far(current, currency)
         if amount > still_open:
             raise Refused(
                 f"{format_money(amount, currency)} is more than the "
                 f"{format_money(max(still_open, Decimal(0)), currency)} still to be "
                 "paid. Check the amount."
             )
+    facts = {
+        "amount": amount,
+        "currency": currency,
+        "received_date": received_date,
+        "method": method,
+        "note": note_text,
+        "recorded_by": by,
+    }
+    if _standing(current).filter(recorded_at__gt=at - PRESSED_TWICE, **facts).exists():
+        raise Refused(
+            "This payment was recorded a moment ago. If a second one like it came in, "
+            "write in the note how the two differ."
+        )
     payment: Payment = Payment.across_studios.create(
-        studio=current.studio,
-        commission=current,
-        amount=amount,
-        currency=currency,
-        received_date=received_date,
-        method=method,
-        note=note_text,
-        recorded_at=at,
-        recorded_by=by,
+        studio=current.studio, commission=current, recorded_at=at, **facts
     )
     note(
         current,
@@ -79,7 +89,7 @@ def take_back_payment(
     Refused
         When it is taken back already.
     """
-    current = Payment.across_studios.select_for_update(of=("self",)).get(pk=payment.pk)
+    current = held(Payment.across_studios).get(pk=payment.pk)
     if current.taken_back_at is not None:
         raise Refused("This payment is taken back already.")
     current.taken_back_at = at
@@ -89,9 +99,13 @@ def take_back_payment(
     note(payment.commission, by=by, at=at, what=f"Took back {amount}: {reason}")
 
 
-def paid_so_far(commission: Commission) -> Decimal:
-    """Return the sum of the payments that stand."""
-    total = Payment.across_studios.filter(
-        commission=commission, taken_back_at__isnull=True
-    ).aggregate(total=Sum("amount"))["total"]
-    return total or Decimal(0)
+def paid_so_far(commission: Commission, currency: str) -> Decimal:
+    """Return the sum of the payments in a currency that stand."""
+    found = _standing(commission).filter(currency=currency)
+    return found.aggregate(total=Sum("amount"))["total"] or Decimal(0)
+
+
+def _standing(commission: Commission) -> StudioQuerySet:
+    """Return the payments that were not taken back."""
+    found: StudioQuerySet = Payment.owned.for_studio(commission.studio)
+    return found.filter(commission=commission, taken_back_at__isnull=True)

@@ -10,11 +10,11 @@ from commissions.models import Commission, CommissionedPiece, Post
 from commissions.services.notes import note
 from studio.errors import Refused
 from studio.models import Person, Picture, Piece
-from studio.services.pictures import add_picture
+from studio.services.photographs import Developed, develop
+from studio.services.pictures import keep_picture
 from studio.tenancy import same_studio
 
 
-@transaction.atomic
 def post_news(
     *,
     commission: Commission,
@@ -36,17 +36,27 @@ def post_news(
     if not text.strip() and not pictures and not uploads:
         raise Refused("Write a few words or add a picture.")
     _refuse_pictures_of_others(commission, pictures)
-    piece_id = _piece_id(commission)
+    photographs = [
+        develop(upload, str(getattr(upload, "name", "The file"))) for upload in uploads
+    ]
+    return _post(commission, text, pictures, photographs, by, at)
+
+
+@transaction.atomic
+def _post(
+    commission: Commission,
+    text: str,
+    pictures: Sequence[Picture],
+    photographs: Sequence[Developed],
+    by: Person | None,
+    at: datetime,
+) -> Post:
+    piece = _piece_of(commission)
     taken_in = [
-        add_picture(
-            studio=commission.studio,
-            upload=upload,
-            name=str(getattr(upload, "name", "The file")),
-            piece=None if piece_id is None else Piece.across_studios.get(pk=piece_id),
-            by=by,
-            at=at,
+        keep_picture(
+            studio=commission.studio, developed=developed, piece=piece, by=by, at=at
         )
-        for upload in uploads
+        for developed in photographs
     ]
     post = Post.across_studios.create(
         studio=commission.studio, commission=commission, text=text, at=at, by=by
@@ -74,16 +84,16 @@ def _refuse_pictures_of_others(
         .filter(commission=commission)
         .values_list("piece_id", flat=True)
     )
-    if any(p.piece_id is not None and p.piece_id not in own for p in pictures):
-        raise Refused("One of these pictures shows a piece of somebody else.")
+    if any(p.piece_id not in own and p.pk != commission.reference_id for p in pictures):
+        raise Refused("One of these pictures does not show this commission's work.")
 
 
-def _piece_id(commission: Commission) -> int | None:
+def _piece_of(commission: Commission) -> Piece | None:
     """Return the piece that new pictures are of: the work itself, once it exists."""
-    found: int | None = (
+    found: CommissionedPiece | None = (
         CommissionedPiece.owned.for_studio(commission.studio)
         .filter(commission=commission, is_maquette=False)
-        .values_list("piece_id", flat=True)
+        .select_related("piece")
         .first()
     )
-    return found
+    return found.piece if found is not None else None

@@ -7,6 +7,7 @@ from django.db import transaction
 
 from commissions.models import Commission, ShareLink
 from commissions.selectors.share_links import NONCE_LETTERS, link_token, live_link
+from commissions.services.commissions import locked
 from commissions.services.notes import note
 from studio.models import Person
 
@@ -26,6 +27,8 @@ def make_share_link(
     lifetime: timedelta = LIFETIME,
 ) -> ShareLink:
     """Make a private link to the commission's page, or return the one that opens it."""
+    # One at a time: of two links only the newer is shown, and only that can be closed.
+    commission = locked(commission)
     if link := live_link(commission, at=at):
         return link
     link = ShareLink.across_studios.create(

@@ -11,8 +11,13 @@ from commissions.forms.client import ClientForm
 from commissions.selectors import commissions as selectors
 from commissions.selectors.clients import clients
 from commissions.services.clients import change_client
-from commissions.views.answers import OK, attempt
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 
 ON_A_PAGE = 50

@@ -24,9 +24,16 @@ from commissions.selectors.share_links import link_token, live_link
 from commissions.selectors.work import Work, work_facts
 from commissions.services import intake
 from commissions.services.commissions import close_commission, reopen_commission
-from commissions.views.answers import OK, attempt, commission_or_404, reader_for
+from commissions.views.found import commission_or_404
 from studio.errors import StudioError
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 from studio.selectors.edges import edge_of
 

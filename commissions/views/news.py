@@ -11,8 +11,14 @@ from commissions.selectors import commissions as selectors
 from commissions.selectors.client_page import pictures_of_pieces
 from commissions.services.posts import post_news, withdraw_post
 from commissions.services.sharing import make_share_link, revoke_share_link
-from commissions.views.answers import OK, attempt, commission_or_404
-from studio.http import StudioRequest, render_page, requires
+from commissions.views.found import commission_or_404
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 
 

@@ -10,8 +10,15 @@ from commissions.forms.payment import PaymentForm, TakeBackForm
 from commissions.selectors import commissions as selectors
 from commissions.selectors.quotes import day_of
 from commissions.services.payments import record_payment, take_back_payment
-from commissions.views.answers import OK, attempt, commission_or_404
-from studio.http import StudioRequest, render_page, requires
+from commissions.views.found import commission_or_404
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    render_page,
+    requires,
+)
+from studio.money import plain_number
 from studio.roles import Can
 
 
@@ -29,7 +36,10 @@ def payment_new(request: StudioRequest, pk: int) -> HttpResponse:
         form = PaymentForm(
             currency=currency,
             today=today,
-            initial={"received_date": today, "amount": _amount(due) if due else None},
+            initial={
+                "received_date": today,
+                "amount": plain_number(due) if due else None,
+            },
         )
         return _page(request, view, form)
     form = PaymentForm(request.POST, currency=currency, today=today)
@@ -49,12 +59,6 @@ def payment_new(request: StudioRequest, pk: int) -> HttpResponse:
         return _page(request, view, form, status=status)
     messages.success(request, "The payment is recorded.")
     return redirect("commissions:commission_detail", pk)
-
-
-def _amount(due: object) -> str:
-    """Write an amount without the zeros that the database pads it with."""
-    text = f"{due:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _page(

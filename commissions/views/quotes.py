@@ -27,17 +27,19 @@ from commissions.selectors.share_links import live_link
 from commissions.selectors.work import Work, work_facts
 from commissions.services.papers import ask_for_paper
 from commissions.services.quotes import draft_quote, send_quote
-from commissions.views.answers import (
-    OK,
-    REFUSED,
-    attempt,
-    commission_or_404,
-    reader_for,
-)
 from commissions.views.commissions import share_url
+from commissions.views.found import commission_or_404
 from commissions.views.papers import paper_job, send_pdf
 from studio.errors import StudioError
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    REFUSED,
+    StudioRequest,
+    attempt,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.reader import Reader
 from studio.roles import Can
 

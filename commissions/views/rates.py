@@ -9,8 +9,13 @@ from django.views.decorators.http import require_http_methods
 from commissions.forms.quote import RatesForm
 from commissions.selectors.rates import price_book
 from commissions.services.rates import Rates, set_rates
-from commissions.views.answers import OK, attempt
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 
 

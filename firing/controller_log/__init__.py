@@ -41,6 +41,10 @@ __all__ = [
 ]
 
 LARGEST_FILE = 200 * 1024 * 1024
+# No firing lasts a year and no file is three hundred years from its firing: there a
+# clock was wrong, or seconds were taken for hours.
+LONGEST_S = 366 * 86_400.0
+FURTHEST_S = 1e10
 
 
 class Readings(NamedTuple):
@@ -138,6 +142,11 @@ def read_log(
     table.blame_all(
         np.concatenate(([False], np.diff(times.time_s) < 0)),
         lambda _row: "the time goes backwards from the row before.",
+    )
+    table.blame_all(
+        (times.time_s - times.time_s[0] > LONGEST_S)
+        | (np.abs(times.time_s) > FURTHEST_S),
+        lambda _row: "this time is years away. Look at the unit and at the clock.",
     )
     table.refuse_bad_rows()
     return ControllerLog(

@@ -27,6 +27,7 @@ LINE_HEIGHT = 15.0
 HEADROOM = 1.08
 LONGEST_GAP_S = 1800.0
 LOOK_AHEAD_S = 1800.0
+MOST_COMPARED = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +43,15 @@ class ChartScale:
 class ChartCurve:
     """A curve: seconds since the firing's start, °C."""
 
+    time_s: FloatArray
+    temperature_c: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NamedCurve:
+    """Another plan to compare with, by name: seconds since the start, °C."""
+
+    name: str
     time_s: FloatArray
     temperature_c: FloatArray
 
@@ -67,10 +77,11 @@ class ChartAlarm:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tick:
-    """A mark on an axis."""
+    """A mark on an axis; `label_at` is the middle of its words along a time axis."""
 
     at: float
     label: str
+    label_at: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +103,15 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NamedPath:
+    """A compared plan as drawn; `dash` (1 to 3) tells it apart, here and in tension."""
+
+    name: str
+    dash: int
+    path: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FiringChart:
     """One drawing at one size. Paths are SVG path data; everything in pixels."""
 
@@ -102,8 +122,12 @@ class FiringChart:
     right: float
     top: float
     bottom: float
+    from_s: float
+    to_s: float
+    planned_name: str
     planned_path: str
     planned_area: str
+    compared: tuple[NamedPath, ...]
     recorded_paths: tuple[str, ...]
     anneal_y: float | None
     anneal_height: float
@@ -156,7 +180,8 @@ class ChartInput:
     """All that a chart shows, before it has a size.
 
     `window_s` cuts the time axis (zoom); without it the whole firing is shown.
-    `anneal_range_c` is (lower, upper), with `anneal_words` written in it.
+    `anneal_range_c` is (lower, upper), with `anneal_words` written in it. `compared`
+    are up to three further plans, drawn over the planned one in dashes of their own.
     """
 
     title: str
@@ -165,6 +190,8 @@ class ChartInput:
     scale: ChartScale
     show_when: Callable[[datetime], str]
     planned: ChartCurve | None = None
+    planned_name: str = "planned"
+    compared: Sequence[NamedCurve] = ()
     recorded: ChartCurve | None = None
     holds: Sequence[ChartHold] = ()
     alarms: Sequence[ChartAlarm] = ()
@@ -240,11 +267,17 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
     Raises
     ------
     ValueError
-        The window is empty, or a curve's arrays differ in length.
+        The window is empty, more than three plans are compared, or a curve's arrays
+        differ in length.
     """
+    if len(shown.compared) > MOST_COMPARED:
+        raise ValueError(f"A chart tells at most {MOST_COMPARED} further plans apart.")
     planned = _cleaned(shown.planned)
     recorded = _cleaned(shown.recorded)
-    plane = _plane(shown, size, planned, recorded)
+    compared = [
+        clean_readings(other.time_s, other.temperature_c) for other in shown.compared
+    ]
+    plane = _plane(shown, size, [planned, recorded, *compared])
     planned_in = cut_to_window(*planned, from_s=plane.from_s, to_s=plane.to_s)
     recorded_paths, drawn, gaps = _recorded(shown, plane, recorded)
     planned_path = plane.path(*planned_in)
@@ -258,8 +291,23 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
         right=plane.right,
         top=size.top,
         bottom=plane.bottom,
+        from_s=plane.from_s,
+        to_s=plane.to_s,
+        planned_name=shown.planned_name,
         planned_path=planned_path,
         planned_area=_closed(planned_path, plane, planned_in[0]),
+        compared=tuple(
+            NamedPath(
+                name=other.name,
+                dash=number,
+                path=plane.path(
+                    *cut_to_window(*curve, from_s=plane.from_s, to_s=plane.to_s)
+                ),
+            )
+            for number, (other, curve) in enumerate(
+                zip(shown.compared, compared, strict=True), start=1
+            )
+        ),
         recorded_paths=recorded_paths,
         anneal_y=anneal_y,
         anneal_height=round(plane.y(anneal[0]) - plane.y(anneal[1]), 2)
@@ -285,7 +333,7 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
         gaps=gaps,
         now_x=_now_x(shown, plane),
         heat_stops=tuple((step, f"{step / 6:.4f}") for step in range(7)),
-        facts=_facts(shown, planned, recorded),
+        facts=_facts(shown, planned, recorded, compared),
         title=shown.title,
         drawn_readings=drawn,
     )
@@ -300,11 +348,10 @@ def _cleaned(curve: ChartCurve | None) -> tuple[FloatArray, FloatArray]:
 def _plane(
     shown: ChartInput,
     size: ChartSize,
-    planned: tuple[FloatArray, FloatArray],
-    recorded: tuple[FloatArray, FloatArray],
+    curves: Sequence[tuple[FloatArray, FloatArray]],
 ) -> _Plane:
-    times = np.concatenate((planned[0], recorded[0]))
-    heats = np.concatenate((planned[1], recorded[1]))
+    times = np.concatenate([curve[0] for curve in curves])
+    heats = np.concatenate([curve[1] for curve in curves])
     if shown.window_s is not None:
         from_s, to_s = shown.window_s
         if to_s <= from_s:
@@ -419,9 +466,16 @@ def _time_ticks(shown: ChartInput, plane: _Plane) -> tuple[Tick, ...]:
         at_s = (instant - shown.starts_at).total_seconds()
         if wanted and plane.shows(at_s):
             label = f"{local:%a %-d}" if local.hour == 0 else f"{local:%H:%M}"
-            ticks.append(Tick(at=plane.x(at_s), label=label))
+            ticks.append(_time_tick(plane, at_s, label))
         instant += timedelta(hours=1)
     return tuple(ticks)
+
+
+def _time_tick(plane: _Plane, at_s: float, label: str) -> Tick:
+    """Mark a time; words near the right edge move in, so that none is cut off."""
+    at = plane.x(at_s)
+    last = plane.size.width - len(label) * LETTER_WIDTH / 2
+    return Tick(at=at, label=label, label_at=round(min(at, last), 2))
 
 
 def _place_holds(
@@ -464,10 +518,17 @@ def _facts(
     shown: ChartInput,
     planned: tuple[FloatArray, FloatArray],
     recorded: tuple[FloatArray, FloatArray],
+    compared: Sequence[tuple[FloatArray, FloatArray]],
 ) -> tuple[str, ...]:
     """Return what the drawing shows, in sentences."""
     facts = []
-    for name, (times, heats) in (("Planned", planned), ("Recorded", recorded)):
+    first = shown.planned_name
+    named = [(first[:1].upper() + first[1:], planned)]
+    named += [
+        (other.name, curve)
+        for other, curve in zip(shown.compared, compared, strict=True)
+    ]
+    for name, (times, heats) in (*named, ("Recorded", recorded)):
         if times.size:
             top = int(np.argmax(heats))
             facts.append(

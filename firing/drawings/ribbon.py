@@ -231,6 +231,8 @@ def build_ribbon(
     """
     if ends_at <= starts_at:
         raise ValueError("The ribbon's window must end after it starts.")
+    # Two instants of one zone would be subtracted as its wall clock shows them.
+    starts_at, ends_at = starts_at.astimezone(UTC), ends_at.astimezone(UTC)
     hours = (ends_at - starts_at).total_seconds() / 3600
     heats = [
         celsius for kiln in kilns for b in kiln.bookings for _, celsius in b.planned

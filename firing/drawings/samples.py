@@ -24,6 +24,12 @@ from firing.drawings.ribbon import (
     RibbonKiln,
     build_ribbon,
 )
+from firing.drawings.tension import (
+    TensionChart,
+    TensionInput,
+    TensionSeries,
+    build_tension_chart,
+)
 
 ZONE = ZoneInfo("America/New_York")
 NOW = datetime(2026, 3, 18, 16, 30, tzinfo=UTC)
@@ -205,10 +211,40 @@ def sample_chart(key: str, size: ChartSize = WIDE) -> FiringChart:
     )
 
 
+def sample_tension(under: FiringChart) -> TensionChart:
+    """Return a made-up tension under the sample chart: two waves, one over the limit."""
+    hours = np.array([0, 2, 5, 6, 8, 10, 11, 16, 18, 36, 48, 51], dtype=np.float64)
+    mpa = np.array([0, 1.8, 3.4, 0.4, 0, 0.1, 0.3, 0.1, 0.8, 0.9, 1.3, 0.9])
+    return build_tension_chart(
+        TensionInput(
+            title="Full fuse of Low water, evening: computed tension",
+            starts_at=datetime(2026, 3, 16, 13, tzinfo=UTC),
+            show_when=show_when,
+            series=(
+                TensionSeries(
+                    name="in the middle of the band",
+                    time_s=hours * 3600,
+                    tension_pa=mpa * 1e6,
+                ),
+                TensionSeries(
+                    name="the table's next row",
+                    time_s=hours * 3600,
+                    tension_pa=mpa * 0.6e6,
+                ),
+            ),
+        ),
+        under=under,
+    )
+
+
 def sample_context(key: str) -> dict[str, object]:
     """Return the style guide's firing drawings; ids start with `key`."""
+    wide = sample_chart(f"{key}-chart")
+    narrow = sample_chart(f"{key}-narrow", NARROW)
     return {
         "ribbon": sample_ribbon(f"{key}-ribbon"),
-        "chart": sample_chart(f"{key}-chart"),
-        "narrow": sample_chart(f"{key}-narrow", NARROW),
+        "chart": wide,
+        "narrow": narrow,
+        "tension": sample_tension(wide),
+        "tension_narrow": sample_tension(narrow),
     }

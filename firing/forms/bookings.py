@@ -5,9 +5,9 @@ from typing import Any
 
 from django import forms
 
-from firing.forms.moments import MomentField
 from firing.models import BookingKind
 from firing.selectors.fits import kilns
+from studio.fields import MomentField
 from studio.models import Studio
 
 LONGEST = timedelta(days=92)

@@ -11,6 +11,7 @@ from firing.selectors.fits import kilns
 from firing.selectors.fuses import RULE_TITLES
 from firing.selectors.loads import waiting_passes
 from firing.selectors.schedules import schedules
+from studio.fields import RecordsField
 from studio.models import Kiln, Piece, Studio
 
 
@@ -38,7 +39,7 @@ class LoadForm(StartsForm):
     kiln = forms.ModelChoiceField(
         queryset=None, error_messages={"required": "Choose a kiln."}
     )
-    passes = forms.ModelMultipleChoiceField(
+    passes = RecordsField(
         queryset=None,
         error_messages={"required": "Choose at least one painted layer for the load."},
     )

@@ -2,6 +2,7 @@
 
 from firing.models.booking import Booking, BookingKind
 from firing.models.firing import Firing, LoadItem, Reading, ReadingImport
+from firing.models.judgement import Judgement
 from firing.models.schedule import (
     FiringKind,
     Schedule,
@@ -14,6 +15,7 @@ __all__ = [
     "BookingKind",
     "Firing",
     "FiringKind",
+    "Judgement",
     "LoadItem",
     "Reading",
     "ReadingImport",

@@ -27,7 +27,11 @@ class ScheduleRule(models.TextChoices):
 
 
 class Schedule(StudioOwned):
-    """One version of a firing's programme."""
+    """One version of a firing's programme.
+
+    Versions are counted for each piece and kind of firing; those of no piece, for each
+    glass in each kiln.
+    """
 
     name = models.CharField(max_length=160)
     version = models.PositiveIntegerField(default=1)
@@ -62,7 +66,14 @@ class Schedule(StudioOwned):
         ordering = ["-made_at", "-pk"]
         constraints = [
             models.UniqueConstraint(
-                fields=["studio", "name", "version"], name="schedule_version_once"
+                fields=["piece", "kind", "version"],
+                condition=Q(piece__isnull=False),
+                name="schedule_version_once_per_piece",
+            ),
+            models.UniqueConstraint(
+                fields=["glass", "kiln", "kind", "version"],
+                condition=Q(piece__isnull=True),
+                name="standing_schedule_version_once",
             ),
             models.CheckConstraint(
                 condition=Q(thickness_mm__gt=0, version__gte=1),

@@ -1,12 +1,15 @@
 """Lays flat rectangles on one rectangular kiln shelf, with a gap between them.
 
 Maximal rectangles, tried in several orders and by several rules; the try that lays most
-glass counts. It does not promise the densest load there could be.
+glass counts. Where something is left out, `packing` searches for a way to lay all of it.
+It does not promise the densest load there could be.
 """
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import cycle
+
+from firing.planning.packing import inflated, pack
 
 # Millimetres below which two edges are taken to touch: arithmetic, not glass.
 SLACK_MM = 1e-6
@@ -123,11 +126,37 @@ def lay_out(
         _tries(flats, width_mm, depth_mm, gap_mm),
         key=lambda t: (len(t), sum(p.width_mm * p.depth_mm for p in t)),
     )
+    if len(best) < len(flats):
+        best = _all_of_them(flats, width_mm, depth_mm, gap_mm) or best
     by_key = {placed.key: placed for placed in best}
     return ShelfLoad(
         placed=tuple(by_key[f.key] for f in flats if f.key in by_key),
         left_out=tuple(f.key for f in flats if f.key not in by_key),
     )
+
+
+def _all_of_them(
+    flats: Sequence[Flat], width_mm: float, depth_mm: float, gap_mm: float
+) -> list[Placed]:
+    """Search for a way to lay every rectangle; empty when none is found."""
+    sizes, width, depth = inflated(
+        [(flat.width_mm, flat.depth_mm) for flat in flats],
+        width_mm=width_mm,
+        depth_mm=depth_mm,
+        gap_mm=gap_mm,
+    )
+    spots = pack(sizes, width_mm=width, depth_mm=depth).spots or ()
+    return [
+        Placed(
+            key=flat.key,
+            x_mm=x,
+            y_mm=y,
+            width_mm=flat.depth_mm if turned else flat.width_mm,
+            depth_mm=flat.width_mm if turned else flat.depth_mm,
+            is_turned=turned,
+        )
+        for flat, (x, y, turned) in zip(flats, spots, strict=False)
+    ]
 
 
 def capacity(

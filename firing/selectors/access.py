@@ -1,6 +1,6 @@
 """When somebody may be in: access hours and closures as spans of time."""
 
-from datetime import datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db.models import Q
@@ -29,7 +29,11 @@ def closures_of(kiln: Kiln, starts_at: datetime, ends_at: datetime) -> StudioQue
 def access_spans(
     studio: Studio, starts_at: datetime, ends_at: datetime
 ) -> tuple[Span, ...]:
-    """Return when somebody may be in; a studio without set hours is always open."""
+    """Return when somebody may be in; a studio without set hours is always open.
+
+    In UTC: spans of one local zone would be compared as its wall clock shows them.
+    """
+    starts_at, ends_at = starts_at.astimezone(UTC), ends_at.astimezone(UTC)
     hours = list(
         AccessHours.owned.for_studio(studio).order_by("weekday", "opens", "pk")
     )
@@ -54,17 +58,16 @@ def _weekly(
     while day <= last:
         for one in hours:
             if one.weekday == day.weekday():
-                opens = _instant(datetime.combine(day, one.opens), zone, starts_at)
-                closes = datetime.combine(day, one.closes)
+                opens = datetime.combine(day, one.opens, tzinfo=zone)
+                closes = datetime.combine(day, one.closes, tzinfo=zone)
                 if one.closes >= time(23, 59):
                     # The form's last minute means midnight: nights are not cut in two.
-                    closes = datetime.combine(day + timedelta(days=1), time())
+                    midnight = day + timedelta(days=1)
+                    closes = datetime.combine(midnight, time(), tzinfo=zone)
                 spans.append(
-                    Span(starts_at=opens, ends_at=_instant(closes, zone, starts_at))
+                    Span(
+                        starts_at=opens.astimezone(UTC), ends_at=closes.astimezone(UTC)
+                    )
                 )
         day += timedelta(days=1)
     return [s for s in merged(spans) if s.ends_at > starts_at and s.starts_at < ends_at]
-
-
-def _instant(local: datetime, zone: ZoneInfo, like: datetime) -> datetime:
-    return local.replace(tzinfo=zone).astimezone(like.tzinfo)

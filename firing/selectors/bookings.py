@@ -133,6 +133,7 @@ def may_open_at(studio: Studio, cold_at: datetime) -> datetime:
 
 def is_attended(studio: Studio, starts_at: datetime, lasts_s: float) -> bool:
     """Say whether somebody may be in for the whole of a span."""
+    starts_at = starts_at.astimezone(UTC)
     ends_at = starts_at + timedelta(seconds=lasts_s)
     return any(
         span.starts_at <= starts_at and ends_at <= span.ends_at

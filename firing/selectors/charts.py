@@ -18,7 +18,7 @@ from firing.drawings.chart import (
 from firing.models import Firing, Reading
 from firing.physics.kiln_model import KilnRun
 from firing.physics.schedule import Schedule as Programme
-from firing.selectors.programmes import run_in
+from firing.selectors.programmes import run_as_it_is_now
 from firing.selectors.schedules import programme_of
 from studio.reader import Reader
 from studio.units import TemperatureUnit, celsius_to_fahrenheit, fahrenheit_to_celsius
@@ -52,10 +52,11 @@ class Charts:
 def charts_of(firing: Firing, *, reader: Reader, now: datetime, part: str) -> Charts:
     """Return a firing's chart, whole or cut to one part of its schedule."""
     programme = programme_of(firing.schedule)
-    run = run_in(firing.kiln, programme)
+    run = run_as_it_is_now(firing.kiln, programme)
     booking = firing.booking
-    load_s = booking.planned_curve[-1][0] - run.ready_s if booking.planned_curve else 0
-    load_s = max(0.0, load_s)
+    load_s = 0.0
+    if run is not None and booking.planned_curve:
+        load_s = max(0.0, booking.planned_curve[-1][0] - run.ready_s)
     parts = _parts(programme, run, load_s)
     if part not in parts:
         part = WHOLE
@@ -93,12 +94,12 @@ def _label(part: str) -> str:
 
 
 def _parts(
-    programme: Programme, run: KilnRun, load_s: float
+    programme: Programme, run: KilnRun | None, load_s: float
 ) -> dict[str, tuple[float, float] | None]:
     """Return the windows that the page offers, by name."""
     labels = [segment.label for segment in programme.segments]
     parts: dict[str, tuple[float, float] | None] = {WHOLE: None}
-    if "anneal soak" not in labels:
+    if run is None or "anneal soak" not in labels:
         return parts
     soak = labels.index("anneal soak")
     ends = [end + load_s for end in run.segment_ends_s]
@@ -148,8 +149,10 @@ def _recorded(
 
 
 def _holds(
-    programme: Programme, run: KilnRun, load_s: float, reader: Reader
+    programme: Programme, run: KilnRun | None, load_s: float, reader: Reader
 ) -> list[ChartHold]:
+    if run is None:
+        return []
     return [
         ChartHold(
             from_s=load_s + end - segment.hold_s,

@@ -1,6 +1,5 @@
 """The choice before a fuse: which kilns take the piece, and three rules side by side."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -180,8 +179,3 @@ def _rule_option(rule: str, view: PieceView, kind: str, kiln: Kiln) -> RuleOptio
         problem=problem,
         is_habit=rule == ScheduleRule.NEXT_ROW,
     )
-
-
-def fitting_kilns(options: Sequence[KilnOption]) -> list[Kiln]:
-    """Return the kilns that can take the piece."""
-    return [option.kiln for option in options if option.is_fit]

@@ -3,9 +3,10 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
+import numpy as np
 from django.urls import reverse
 
 from firing.drawings.ribbon import Ribbon, RibbonBooking, RibbonKiln, build_ribbon
@@ -58,14 +59,11 @@ def window(
     """Return the days that a ribbon shows; without a first day, some before today."""
     today = now.astimezone(reader.zone).date()
     day = first_day or today - timedelta(days=DAYS_BACK)
-    return Window(
-        first_day=day,
-        starts_at=datetime.combine(day, time(), tzinfo=reader.zone),
-        ends_at=datetime.combine(
-            day + timedelta(days=days), time(), tzinfo=reader.zone
-        ),
-        days=days,
+    first, last = (
+        datetime.combine(one, time(), tzinfo=reader.zone).astimezone(UTC)
+        for one in (day, day + timedelta(days=days))
     )
+    return Window(first_day=day, starts_at=first, ends_at=last, days=days)
 
 
 def kiln_states(
@@ -198,6 +196,12 @@ def _drawn(booking: Booking, recorded: dict[int, Any]) -> RibbonBooking:
     firing: Firing | None = getattr(booking, "firing", None)
     readings = recorded.get(firing.pk, ()) if firing is not None else ()
     is_over = firing is not None and firing.finished_at is not None
+    planned = [
+        (booking.starts_at + timedelta(seconds=s), celsius)
+        for s, celsius in booking.planned_curve
+    ]
+    if is_over:
+        planned = _until(planned, booking.ends_at)
     return RibbonBooking(
         title=booking.title,
         short=booking.title,
@@ -205,14 +209,22 @@ def _drawn(booking: Booking, recorded: dict[int, Any]) -> RibbonBooking:
         starts_at=booking.starts_at,
         ends_at=booking.ends_at,
         opens_at=None if firing is None or is_over else booking.opens_at,
-        planned=tuple(
-            (booking.starts_at + timedelta(seconds=s), celsius)
-            for s, celsius in booking.planned_curve
-        ),
+        planned=tuple(planned),
         recorded=tuple(readings),
         is_provisional=booking.is_provisional,
         is_span=not booking.planned_curve,
     )
+
+
+def _until(
+    curve: list[tuple[datetime, float]], ends_at: datetime
+) -> list[tuple[datetime, float]]:
+    """Cut a curve where its kiln was given free: what follows never happened."""
+    times = [(at - ends_at).total_seconds() for at, _ in curve]
+    if not times or times[-1] <= 0:
+        return curve
+    kept = [point for point, left in zip(curve, times, strict=True) if left < 0]
+    return [*kept, (ends_at, float(np.interp(0, times, [c for _, c in curve])))]
 
 
 def booking_href(booking: Booking) -> str:

@@ -14,8 +14,8 @@ from firing.physics import annealing_table, programmes
 from firing.physics.annealing_table import AnnealRow
 from firing.physics.kiln_model import KilnModel, KilnRun, follow
 from firing.physics.programmes import ProcessHold
+from firing.physics.schedule import PhysicsProblem, fit_to_controller
 from firing.physics.schedule import Schedule as Programme
-from firing.physics.schedule import fit_to_controller
 from firing.planning import practice
 from studio.models import Glass, Kiln
 from studio.units import TemperatureUnit
@@ -90,6 +90,14 @@ def run_in(kiln: Kiln, programme: Programme) -> KilnRun:
         When the kiln cannot do it.
     """
     return follow(programme, kiln_model(kiln), until_c=kiln.opening_temperature_c)
+
+
+def run_as_it_is_now(kiln: Kiln, programme: Programme) -> KilnRun | None:
+    """Follow a stored programme; none when the kiln was changed and can do it no more."""
+    try:
+        return run_in(kiln, programme)
+    except PhysicsProblem:
+        return None
 
 
 def fit(programme: Programme, kiln: Kiln) -> Programme:

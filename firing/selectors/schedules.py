@@ -3,7 +3,7 @@
 from firing.models import Schedule
 from firing.physics.schedule import Schedule as Programme
 from firing.physics.schedule import Segment
-from studio.models import Studio
+from studio.models import Glass, Kiln, Piece, Studio
 from studio.tenancy import StudioQuerySet
 
 
@@ -19,12 +19,32 @@ def schedules(studio: Studio) -> StudioQuerySet:
 
 def versions_of(schedule: Schedule) -> StudioQuerySet:
     """Return every version of the same schedule, newest first."""
-    return (
-        Schedule.owned.for_studio(schedule.studio)
-        .filter(name=schedule.name)
-        .select_related("kiln", "made_by")
-        .order_by("-version", "-pk")
+    return series(
+        schedule.studio,
+        kind=schedule.kind,
+        piece=schedule.piece,
+        glass=schedule.glass,
+        kiln=schedule.kiln,
     )
+
+
+def series(
+    studio: Studio,
+    *,
+    kind: str,
+    piece: Piece | None,
+    glass: Glass,
+    kiln: Kiln | None,
+) -> StudioQuerySet:
+    """Return the versions for a piece, or of a glass in a kiln, newest first.
+
+    Two pieces may have one title, and kilns and glasses are given other names: so the
+    name tells nothing.
+    """
+    found = schedules(studio).filter(kind=kind, piece=piece)
+    if piece is None:
+        found = found.filter(glass=glass, kiln=kiln)
+    return found.order_by("-version", "-pk")
 
 
 def programme_of(schedule: Schedule) -> Programme:

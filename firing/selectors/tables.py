@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from firing.models import Schedule, ScheduleRule
-from firing.selectors.programmes import run_in
+from firing.selectors.programmes import run_as_it_is_now
 from firing.selectors.schedules import programme_of
 from studio import units
 from studio.reader import Reader
@@ -49,9 +49,8 @@ def segment_rows(schedule: Schedule, reader: Reader) -> list[SegmentRow]:
     unit = reader.temperature_unit
     if schedule.kiln is not None:
         unit = TemperatureUnit(schedule.kiln.controller_unit)
-    ends: list[float | None] = [None] * len(programme.segments)
-    if schedule.kiln is not None:
-        ends = list(run_in(schedule.kiln, programme).segment_ends_s)
+    run = schedule.kiln and run_as_it_is_now(schedule.kiln, programme)
+    ends = run.segment_ends_s if run else [None] * len(programme.segments)
     return [
         SegmentRow(
             number=number,

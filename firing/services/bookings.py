@@ -6,7 +6,7 @@ the database's own guard decides in the end, whatever came past here.
 
 from collections.abc import Sequence
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import UTC, datetime
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -20,6 +20,7 @@ from studio.errors import Refused
 from studio.models import Closure, Kiln, Person, Studio
 from studio.reader import Reader
 from studio.services import history
+from studio.services.locks import held
 from studio.tenancy import same_studio
 
 
@@ -62,6 +63,7 @@ def book_kiln(
         When the span is empty or the kiln no longer in use.
     """
     same_studio(studio, kiln)
+    starts_at, ends_at = starts_at.astimezone(UTC), ends_at.astimezone(UTC)
     if ends_at <= starts_at:
         raise Refused("The end must come after the start.")
     lock_kiln(kiln)
@@ -190,9 +192,7 @@ def cancel_booking(
     """
     lock_kiln(booking.kiln)
     current: Booking = (
-        Booking.across_studios.select_for_update(of=("self",))
-        .select_related("firing", "kiln")
-        .get(pk=booking.pk)
+        held(Booking.across_studios).select_related("firing", "kiln").get(pk=booking.pk)
     )
     if current.cancelled_at is not None:
         raise Refused(f"“{current.title}” is cancelled already.")

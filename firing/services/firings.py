@@ -1,7 +1,7 @@
 """Makes up firings: enamel loads and fuses, each with its booking."""
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 
 from django.db import transaction
 
@@ -143,12 +143,21 @@ def _plan_all(kiln: Kiln, passes: Sequence[Pass]) -> LoadPlan:
         kiln=kiln, passes=passes, glass=first, reader=Reader.of_studio(kiln.studio)
     )
     if plan.left_out:
-        names = "; ".join(
-            f"{out.of_pass} of {out.of_pass.sheet.layer.piece.title}: {out.reason}"
-            for out in plan.left_out
-        )
-        raise Refused(f"Not everything goes into {kiln}. {names}")
+        raise Refused(f"Not everything goes into {kiln}. {_left_out_words(plan)}")
     return plan
+
+
+def _left_out_words(plan: LoadPlan) -> str:
+    """Say what stays outside and why, one sentence for each piece and reason."""
+    numbers: dict[tuple[str, str], list[str]] = {}
+    for out in plan.left_out:
+        layer = out.of_pass.sheet.layer
+        key = (layer.piece.title, out.reason)
+        numbers.setdefault(key, []).append(str(layer.number))
+    return " ".join(
+        f"Layer{'s' if len(found) > 1 else ''} {', '.join(found)} of {title}: {reason}"
+        for (title, reason), found in numbers.items()
+    )
 
 
 def _hottest_glass(passes: Sequence[Pass]) -> Glass:
@@ -247,6 +256,8 @@ def _book(
 ) -> Firing:
     """Hold the kiln from loading to unloading and make the firing."""
     curve = curve_points(run_in(kiln, programme_of(schedule)), load_s=load_s)
+    # Hours are added in UTC: a wall clock's night of 23 or 25 hours is no kiln's.
+    starts_at = starts_at.astimezone(UTC)
     booking: Booking = book_kiln(
         studio=studio,
         kiln=kiln,

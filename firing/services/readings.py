@@ -13,7 +13,9 @@ from firing.drawings.curves import thin_out
 from firing.models import Firing, Reading, ReadingImport
 from studio.errors import Refused
 from studio.models import Person
+from studio.reader import Reader
 from studio.services import history
+from studio.services.locks import held
 
 BATCH = 5000
 DRAWN_COLUMNS = 400
@@ -43,7 +45,7 @@ def import_readings(
         are of another time.
     """
     current: Firing = (
-        Firing.across_studios.select_for_update(of=("self",))
+        held(Firing.across_studios)
         .select_related("studio", "booking", "kiln")
         .get(pk=firing.pk)
     )
@@ -91,10 +93,11 @@ def _refuse_other_time(firing: Firing, log: ControllerLog) -> None:
     lasted_s = (end - firing.started_at).total_seconds()
     if times[-1] < -slack_s or times[0] > lasted_s + slack_s:
         first = firing.started_at + timedelta(seconds=float(times[0]))
+        reader = Reader.of_studio(firing.studio)
         raise Refused(
-            f"These readings begin on {first.astimezone(UTC):%Y-%m-%d}, and this firing "
-            f"was started on {firing.started_at.astimezone(UTC):%Y-%m-%d}. Give the "
-            "file of this firing, or open the firing that it belongs to."
+            f"These readings begin on {reader.day(first)}, and this firing was started "
+            f"on {reader.day(firing.started_at)}. Give the file of this firing, or open "
+            "the firing that it belongs to."
         )
 
 

@@ -19,6 +19,8 @@ from studio.models import Outcome, Person
 from studio.reader import Reader
 from studio.selectors.pieces import fresh
 from studio.services import history, layers, pictures, pieces
+from studio.services.locks import held
+from studio.services.photographs import Developed, develop
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +74,7 @@ def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
 
 def _current(firing: Firing) -> Firing:
     found: Firing = (
-        Firing.across_studios.select_for_update(of=("self",))
+        held(Firing.across_studios)
         .select_related("studio", "kiln__studio", "booking", "schedule")
         .get(pk=firing.pk)
     )
@@ -120,6 +122,12 @@ def _refuse_unready(item: LoadItem, firing: Firing) -> None:
                 f"{item.piece.title} is not ready for the kiln: "
                 f"{view.stage_words.lower()}. Check the stack first."
             )
+        if view.height_mm > firing.schedule.thickness_mm:
+            raise Refused(
+                f"The stack of {item.piece.title} was measured again and is higher "
+                f"than {firing.schedule} was computed for. Cancel this firing, compute "
+                "the schedule again and book it."
+            )
 
 
 def _hold_true_span(firing: Firing, curve: list[list[float]], at: datetime) -> None:
@@ -155,7 +163,6 @@ def _moment(firing: Firing, instant: datetime, now: datetime) -> str:
     return Reader.of_studio(firing.studio).moment(instant, now)
 
 
-@transaction.atomic
 def finish_firing(
     *,
     firing: Firing,
@@ -172,6 +179,20 @@ def finish_firing(
         When it was not started, is finished already, an outcome is missing, or a
         picture cannot be read; nothing is recorded then.
     """
+    photographs = {
+        pk: develop(sent.file, sent.name) for pk, sent in (pictures_of or {}).items()
+    }
+    return _finish(firing, outcomes, photographs, by, at)
+
+
+@transaction.atomic
+def _finish(
+    firing: Firing,
+    outcomes: Mapping[int, tuple[str, str]],
+    photographs: Mapping[int, Developed],
+    by: Person | None,
+    at: datetime,
+) -> Firing:
     lock_kiln(firing.kiln)
     current = _current(firing)
     if current.started_at is None:
@@ -190,9 +211,8 @@ def finish_firing(
             raise Refused(f"Say how {item} came out: fine, fire again, or cracked.")
         _record(item, current, outcome, note, by, at)
     for item in items:
-        upload = (pictures_of or {}).get(item.pk)
-        if upload is not None:
-            _keep_picture(item, upload, by, at)
+        if item.pk in photographs:
+            _keep_picture(item, photographs[item.pk], by, at)
     current.finished_at = at
     current.finished_by = by
     current.save(update_fields=["finished_at", "finished_by"])
@@ -228,13 +248,12 @@ def _record(
 
 
 def _keep_picture(
-    item: LoadItem, upload: Upload, by: Person | None, at: datetime
+    item: LoadItem, developed: Developed, by: Person | None, at: datetime
 ) -> None:
     of_pass = item.of_pass
-    pictures.add_picture(
+    pictures.keep_picture(
         studio=item.studio,
-        upload=upload.file,
-        name=upload.name,
+        developed=developed,
         by=by,
         at=at,
         piece=item.piece,

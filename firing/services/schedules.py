@@ -7,6 +7,7 @@ from django.db import transaction
 from firing.models import FiringKind, Schedule, ScheduleSegment
 from firing.selectors.fits import stack_problems
 from firing.selectors.programmes import Proposal, propose_enamel, propose_stack
+from firing.selectors.schedules import series
 from firing.selectors.stacks import allowed_kinds
 from firing.services.locks import lock_pieces
 from studio.errors import Refused
@@ -14,6 +15,7 @@ from studio.models import Glass, Kiln, Person, Piece, Studio
 from studio.reader import Reader
 from studio.selectors.pieces import PieceView, fresh
 from studio.services import history
+from studio.services.locks import held
 from studio.tenancy import same_studio
 
 
@@ -120,15 +122,11 @@ def compute_enamel_schedule(
         When the sheets are too thick for it, or the kiln cannot do it.
     """
     same_studio(studio, glass, kiln)
-    Glass.across_studios.select_for_update().get(pk=glass.pk)
+    held(Glass.across_studios).get(pk=glass.pk)
     proposal = propose_enamel(glass=glass, kiln=kiln)
-    last = (
-        Schedule.owned.for_studio(studio)
-        .filter(kind=FiringKind.ENAMEL, glass=glass, kiln=kiln, piece=None)
-        .prefetch_related("segments")
-        .order_by("-version", "-pk")
-        .first()
-    )
+    last = series(
+        studio, kind=FiringKind.ENAMEL, piece=None, glass=glass, kiln=kiln
+    ).first()
     if last is not None and _is_same(last, proposal):
         return last
     return _store(
@@ -162,12 +160,13 @@ def _store(
     by: Person | None,
     at: datetime,
 ) -> Schedule:
-    last = (
-        Schedule.owned.for_studio(studio)
-        .filter(name=name)
-        .order_by("-version", "-pk")
-        .first()
-    )
+    last = series(
+        studio,
+        kind=proposal.kind,
+        piece=piece,
+        glass=proposal.glass,
+        kiln=proposal.kiln,
+    ).first()
     schedule = Schedule.across_studios.create(
         studio=studio,
         name=name,

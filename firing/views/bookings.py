@@ -17,8 +17,16 @@ from firing.forms.bookings import BookingForm, CancelForm
 from firing.selectors.bookings import first_proposal
 from firing.selectors.kiln_time import booking_href
 from firing.services.bookings import book_kiln, cancel_booking
-from firing.views.answers import OK, attempt, booking_or_404, posted, reader_for
-from studio.http import StudioRequest, render_page, requires
+from firing.views.found import booking_or_404
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    posted,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 
 

@@ -23,9 +23,18 @@ from firing.selectors.proposals import drawing_of
 from firing.selectors.tables import CAUTIONS, segment_rows
 from firing.services.firings import cancel_firing, finish_firing, start_firing
 from firing.services.running import Upload
-from firing.views.answers import OK, REFUSED, attempt, firing_or_404, posted, reader_for
+from firing.views.found import firing_or_404
 from studio.errors import StudioError
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    REFUSED,
+    StudioRequest,
+    attempt,
+    posted,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 
 PAGE_LENGTH = 30

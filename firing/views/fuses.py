@@ -4,7 +4,7 @@ from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -19,17 +19,20 @@ from firing.selectors.stacks import allowed_kinds, kind_choices
 from firing.selectors.tables import CAUTIONS, segment_rows
 from firing.services.firings import book_fuse
 from firing.services.schedules import compute_fuse_schedule
-from firing.views.answers import (
+from firing.views.found import schedule_or_404
+from studio.errors import StudioError
+from studio.http import (
     FILLED_IN_WRONGLY,
     OK,
     REFUSED,
+    StudioRequest,
     attempt,
     piece_or_404,
     posted,
     reader_for,
-    schedule_or_404,
+    render_page,
+    requires,
 )
-from studio.http import StudioRequest, render_page, requires
 from studio.roles import Can
 from studio.selectors.pieces import PieceView
 
@@ -120,6 +123,8 @@ def fuse_book(request: StudioRequest, pk: int) -> HttpResponse:
     if not asked.get("schedule", "").isdecimal() or len(asked["schedule"]) > 18:
         return redirect("firing:fuse_plan", pk)
     schedule = schedule_or_404(request, int(asked["schedule"]))
+    if schedule.piece_id != view.piece.pk:
+        raise Http404("That schedule is not one of this piece's.")
     form = FuseBookForm(posted(request), piece=view.piece, now=now)
     status = OK
     if request.method == "POST":
@@ -162,7 +167,11 @@ def _book_page(
     typed = None
     if form.is_bound and status != FILLED_IN_WRONGLY:
         typed = form.cleaned_data.get("starts_at")
-    times = fuse_times(schedule, starts_at=typed, now=now)
+    try:
+        times = fuse_times(schedule, starts_at=typed, now=now)
+    except StudioError as problem:
+        messages.error(request, f"{problem} Compute the schedule again.")
+        return redirect("firing:fuse_plan", view.piece.pk)
     if times is not None:
         form.initial.setdefault("starts_at", times.proposed_at)
     form.initial["schedule"] = schedule.pk

@@ -13,8 +13,13 @@ from firing.selectors.bookings import coming_bookings, standing_bookings
 from firing.selectors.facts import kiln_facts
 from firing.selectors.fits import kilns
 from firing.selectors.kiln_time import KilnState, Window
-from firing.views.answers import kiln_or_404, reader_for
-from studio.http import StudioRequest, render_page, requires
+from firing.views.found import kiln_or_404
+from studio.http import (
+    StudioRequest,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.reader import Reader
 from studio.roles import Can
 

@@ -13,8 +13,15 @@ from firing.forms.loads import KilnChoiceForm, LoadForm
 from firing.selectors import proposals
 from firing.selectors.fits import kilns
 from firing.services.firings import make_up_enamel_firing
-from firing.views.answers import OK, attempt, posted, reader_for
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    posted,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 
 

@@ -4,16 +4,16 @@ from typing import TYPE_CHECKING
 
 from django.urls import reverse
 
-from firing.selectors.bookings import next_booking_of
+from firing.selectors.bookings import next_booking_of, standing_bookings
 from firing.selectors.firings import firings_of_piece, view_firing
 from firing.selectors.kiln_time import booking_href
 from firing.selectors.stacks import allowed_kinds
 from firing.selectors.today import kilns_today
-from studio.panels import Asked, Panel, on_piece, on_today
+from studio.panels import Asked, Panel, on_closure, on_piece, on_today
 from studio.selectors.pieces import fresh
 
 if TYPE_CHECKING:
-    from studio.models import Piece
+    from studio.models import Closure, Piece
 
 TODAY_ORDER, PIECE_ORDER = 10, 20
 
@@ -37,16 +37,38 @@ def piece_section(asked: Asked, piece: "Piece") -> list[Panel]:
         for firing in firings_of_piece(piece)
     ]
     booking = next_booking_of(piece)
-    context = {
-        "rows": rows,
-        "booking": booking,
-        "booking_url": booking_href(booking) if booking is not None else "",
-        "fuse_url": "",
-    }
+    action = None
     kinds = allowed_kinds(fresh(piece))
-    if booking is None and kinds:
-        context["fuse_url"] = reverse("firing:fuse_plan", args=[piece.pk])
-        context["is_re_anneal"] = kinds[0] == "re-anneal"
-    if not rows and not context["fuse_url"]:
+    if booking is not None:
+        now = "running" if booking.firing.started_at else "planned"
+        action = (booking_href(booking), f"Open the {now} firing")
+    elif kinds and asked.reader.may_book_kilns:
+        again = kinds[0] == "re-anneal"
+        words = "Anneal it again" if again else "Compute the schedule and book"
+        action = (reverse("firing:fuse_plan", args=[piece.pk]), words)
+    if not rows and action is None:
         return []
-    return [Panel(template="firing/_piece.html", context=context, order=PIECE_ORDER)]
+    return [
+        Panel(
+            template="firing/_piece.html",
+            context={"rows": rows},
+            order=PIECE_ORDER,
+            action=action,
+        )
+    ]
+
+
+@on_closure
+def bookings_in_closure(asked: Asked, closure: "Closure") -> list[str]:
+    """Name each booking that stands while its kiln is to be closed."""
+    found = standing_bookings(
+        asked.reader.studio, closure.starts_at, closure.ends_at
+    ).filter(ends_at__gt=asked.now)
+    if closure.kiln is not None:
+        found = found.filter(kiln=closure.kiln)
+    return [
+        f"{one.kiln} is booked in that time: {one.title}, "
+        f"{asked.reader.moment(one.starts_at, asked.now)} to "
+        f"{asked.reader.moment(one.ends_at, asked.now)}. Move it or change the closure."
+        for one in found
+    ]

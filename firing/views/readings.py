@@ -13,15 +13,16 @@ from firing.controller_log import LogProblem
 from firing.forms.readings import ReadingsForm
 from firing.selectors.logs import open_questions
 from firing.services.readings import import_readings, remove_import
-from firing.views.answers import (
+from firing.views.found import firing_or_404, import_or_404
+from studio.errors import StudioError
+from studio.http import (
     FILLED_IN_WRONGLY,
     OK,
     REFUSED,
-    firing_or_404,
-    import_or_404,
+    StudioRequest,
+    render_page,
+    requires,
 )
-from studio.errors import StudioError
-from studio.http import StudioRequest, render_page, requires
 from studio.roles import Can
 
 

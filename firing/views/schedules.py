@@ -5,8 +5,13 @@ from django.views.decorators.http import require_safe
 
 from firing.selectors.schedules import versions_of
 from firing.selectors.tables import CAUTIONS, basis_facts, rule_words, segment_rows
-from firing.views.answers import reader_for, schedule_or_404
-from studio.http import StudioRequest, render_page, requires
+from firing.views.found import schedule_or_404
+from studio.http import (
+    StudioRequest,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 
 

@@ -1,11 +1,14 @@
 """What the studio's forms share: a studio behind each record, and its own constraints."""
 
+from decimal import Decimal
 from typing import Any
 
+from django import forms
 from django.core.exceptions import ValidationError
 
 from studio.fields import QuantityModelForm
 from studio.models import Studio
+from studio.money import plain_number
 from studio.reader import Reader
 
 
@@ -19,6 +22,22 @@ class StudioModelForm(QuantityModelForm):
         self.studio = studio
         if self.instance.pk is None:
             self.instance.studio = studio
+        self._show_plainly()
+
+    def _show_plainly(self) -> None:
+        """Show 118.0000 as 118, and a choice still open as words, not as dashes."""
+        for name, value in self.initial.items():
+            if isinstance(value, Decimal):
+                # The same number, so that leaving it alone changes nothing.
+                self.initial[name] = Decimal(plain_number(value))
+            elif isinstance(self.fields.get(name), forms.FloatField) and value:
+                self.initial[name] = int(value) if value == int(value) else value
+        for field in self.fields.values():
+            choices = getattr(field, "choices", None)
+            if isinstance(field, forms.TypedChoiceField) and choices:
+                field.choices = [
+                    (key, words if key else "Choose one") for key, words in choices
+                ]
 
     def validate_unique(self) -> None:
         """Check every constraint of the model whose fields were filled in well.

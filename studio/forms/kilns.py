@@ -1,10 +1,17 @@
 """Forms for kilns, access hours and closures."""
 
+from datetime import datetime
 from typing import Any
 
 from django import forms
 
-from studio.fields import DurationField, LengthField, RateField, TemperatureField
+from studio.fields import (
+    DurationField,
+    LengthField,
+    MomentField,
+    RateField,
+    TemperatureField,
+)
 from studio.forms.base import StudioModelForm
 from studio.models import Closure, Kiln, Weekday
 from studio.selectors import kilns
@@ -134,14 +141,6 @@ class AccessHoursForm(forms.Form):
     closes = ClockField(label="To")
 
 
-class MomentField(forms.DateTimeField):
-    """An instant in the studio's zone, with the browser's own control."""
-
-    widget = forms.DateTimeInput(
-        attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"
-    )
-
-
 class ClosureForm(StudioModelForm):
     """A span in which a kiln, or the whole studio, is closed."""
 
@@ -153,10 +152,18 @@ class ClosureForm(StudioModelForm):
         fields = ["kiln", "starts_at", "ends_at", "reason"]
         labels = {"kiln": "What is closed", "reason": "Why"}
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.now = now
         choices = self.fields["kiln"]
         assert isinstance(choices, forms.ModelChoiceField)  # noqa: S101
         choices.queryset = kilns.kilns(self.studio).filter(is_retired=False)
         choices.empty_label = "The whole studio"
         choices.help_text = ""
+
+    def clean_ends_at(self) -> datetime:
+        """Refuse a closure that is over: it keeps nobody out and shows nowhere."""
+        ends_at: datetime = self.cleaned_data["ends_at"]
+        if ends_at <= self.now:
+            raise forms.ValidationError("That is past. Choose an end that is to come.")
+        return ends_at

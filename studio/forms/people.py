@@ -76,7 +76,9 @@ class NewMemberForm(forms.Form):
 
     name = forms.CharField(max_length=120)
     email = forms.EmailField(label="E-mail address")
-    role = forms.ChoiceField(label="Part in the studio", choices=Role.choices)
+    role = forms.ChoiceField(
+        label="Part in the studio", choices=Role.choices, initial=Role.HELPER.value
+    )
 
 
 class MemberForm(forms.Form):

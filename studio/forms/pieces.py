@@ -79,6 +79,20 @@ class PieceForm(QuantityForm):
         return cleaned
 
 
+class PieceDetailsForm(forms.Form):
+    """What may be changed of a piece that is planned already."""
+
+    title = forms.CharField(max_length=160)
+    maker = forms.ModelChoiceField(
+        queryset=None, required=False, empty_label="Nobody yet"
+    )
+    note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 4}))
+
+    def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["maker"].queryset = people.people_of(studio)  # type: ignore[attr-defined]
+
+
 class StackForm(QuantityForm):
     """What was counted and measured at the stack. Nothing is filled in beforehand."""
 

@@ -5,6 +5,10 @@ from django import forms
 from studio.fields import LengthField, TemperatureField
 from studio.forms.base import StudioModelForm
 from studio.models import Glass, Material
+from studio.units import fahrenheit_to_celsius
+
+# 1100 and 1500 °F: common practice, no source.
+ENAMEL_C, FULL_FUSE_C = fahrenheit_to_celsius(1100), fahrenheit_to_celsius(1500)
 
 
 class GlassForm(StudioModelForm):
@@ -21,8 +25,8 @@ class GlassForm(StudioModelForm):
     strain_point_c = TemperatureField(
         label="Strain point", help_text="Viscosity 10^14.5 poise (10^13.5 Pa s)."
     )
-    enamel_c = TemperatureField(label="Enamel firing", initial=593.3)
-    full_fuse_c = TemperatureField(label="Full fuse", initial=815.6)
+    enamel_c = TemperatureField(label="Enamel firing", initial=ENAMEL_C)
+    full_fuse_c = TemperatureField(label="Full fuse", initial=FULL_FUSE_C)
 
     class Meta:
         model = Glass

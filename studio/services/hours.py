@@ -8,6 +8,7 @@ from django.db import transaction
 from studio.errors import Refused
 from studio.models import AccessHours, Person, Studio
 from studio.services import history
+from studio.services.locks import held
 
 
 @transaction.atomic
@@ -33,6 +34,8 @@ def add_access_hours(
             "It must end after it starts. For a night, add two spans: one up to 23:59 "
             "and one from 00:00 on the next day."
         )
+    # One at a time in a studio: two spans added at once must see each other.
+    held(Studio.objects).get(pk=studio.pk)
     there = AccessHours.owned.for_studio(studio).filter(
         weekday__in=weekdays, opens__lt=closes, closes__gt=opens
     )

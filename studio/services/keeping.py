@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
+from studio.errors import Refused
 from studio.models import Person, Studio
 from studio.services import history
 
@@ -24,11 +25,25 @@ def keep(
     at: datetime,
     is_about_money: bool = False,
 ) -> None:
-    """Save a record and write down what was added or changed, field by field."""
+    """Save a record and write down what was added or changed, field by field.
+
+    Raises
+    ------
+    Refused
+        When somebody else saved one like it since the form was checked.
+    """
     is_new = record.pk is None
     if not is_new and not changed:
         return
-    record.save()
+    try:
+        with transaction.atomic():
+            record.save()
+    except IntegrityError as problem:
+        # The form looked before this transaction began; a button may be pressed twice.
+        raise Refused(
+            "The same was saved at this very moment, by you or by somebody else. Look "
+            "whether it is there already."
+        ) from problem
     name = f"{record._meta.verbose_name} {record}"
     what = f"Added {name}" if is_new else f"Changed {name}: {', '.join(changed)}"
     history.record(

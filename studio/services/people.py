@@ -9,6 +9,7 @@ from django.db import transaction
 from studio.errors import Refused
 from studio.models import Membership, Person, Role, Studio
 from studio.services import history
+from studio.services.locks import held
 
 # No letters or digits that look alike: it is read off one screen and typed on another.
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
@@ -51,6 +52,9 @@ def add_member(
     Refused
         When the person belongs to the studio already.
     """
+    # Every change of people queues for the studio's row: two owners who step down at
+    # the same moment must not both succeed, and nobody is added twice.
+    held(Studio.objects).get(pk=studio.pk)
     email = email.strip().lower()
     person = Person.objects.filter(email=email).first()
     password = ""
@@ -95,9 +99,7 @@ def change_member(
     Refused
         When the studio would be left without an owner.
     """
-    # Every change of people queues for the studio's row: two owners who step down at
-    # the same moment must not both succeed.
-    studio = Studio.objects.select_for_update().get(pk=membership.studio_id)
+    studio = held(Studio.objects).get(pk=membership.studio_id)
     current = Membership.owned.for_studio(studio).get(pk=membership.pk)
     was_owner = current.role == Role.OWNER and current.is_active
     if was_owner and not (role == Role.OWNER and is_active):

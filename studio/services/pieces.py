@@ -281,13 +281,14 @@ def finish_piece(
     Raises
     ------
     Refused
-        When it is not out of the kiln and fine.
+        When it is not out of the kiln and fine, or a kiln is still held for it.
     """
     view = lock_piece(piece)
     if view.stage is not Stage.TO_INSPECT:
         raise Refused(
             f"{piece.title} cannot be finished yet: {view.stage_words.lower()}."
         )
+    _refuse_booked(piece)
     history.record(
         studio=piece.studio, by=by, at=at, what="Inspected and finished", piece=piece
     )
@@ -305,8 +306,8 @@ def mark_lost(
     Raises
     ------
     Refused
-        When it is already finished or lost, or inside a closed kiln, or no reason is
-        given.
+        When it is already finished or lost, inside a closed kiln or booked for one, or
+        no reason is given.
     """
     if not note.strip():
         raise Refused("Say how the piece was lost.")
@@ -315,8 +316,22 @@ def mark_lost(
         raise Refused(
             f"{piece.title} cannot be marked as lost: {view.stage_words.lower()}."
         )
+    _refuse_booked(piece)
     history.record(studio=piece.studio, by=by, at=at, what=f"Lost: {note}", piece=piece)
     return _add_event(piece=piece, kind=PieceEventKind.LOST, at=at, by=by, note=note)
+
+
+def _refuse_booked(piece: Piece) -> None:
+    """Refuse to close a piece that a kiln is held for: the kiln would stand empty."""
+    # The loads are an upper app's rows; Django's reverse name spares the import.
+    waiting = piece.load_items.filter(
+        firing__cancelled_at__isnull=True, firing__finished_at__isnull=True
+    )
+    if waiting.exists():
+        raise Refused(
+            f"A kiln is booked for {piece.title}. Cancel that firing first, so that the "
+            "kiln is free for others."
+        )
 
 
 def _add_event(

@@ -1,7 +1,6 @@
 """Rows of the pages about pieces: states as the status mark draws them, words beside."""
 
 from dataclasses import dataclass
-from decimal import Decimal
 
 from studio.drawings.edge_view import EdgeView
 from studio.selectors.edges import edge_of
@@ -29,12 +28,6 @@ LAYER_MARKS = {
     LayerState.CLEAR: "clear",
     LayerState.REMAKE: "remake",
 }
-
-
-def plain_number(amount: Decimal) -> str:
-    """Show an amount without idle zeros: 340.500 is 340.5, 2.000 is 2."""
-    text = f"{amount:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

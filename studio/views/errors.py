@@ -11,6 +11,11 @@ def forbidden(request: HttpRequest, exception: Any = None) -> HttpResponse:
     return render(request, "403.html", {"reason": str(exception or "")}, status=403)
 
 
+def page_too_old(request: HttpRequest, reason: str = "") -> HttpResponse:
+    """Say that a form did not come from a page of this sitting, and how to go on."""
+    return render(request, "403_form.html", {"reason": reason}, status=403)
+
+
 def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
     """Say that nothing is here, and offer the way back."""
     return render(request, "404.html", status=404)

@@ -12,12 +12,20 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.forms.kilns import AccessHoursForm, ClosureForm, KilnForm
-from studio.http import StudioRequest, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    posted,
+    reader_for,
+    requires,
+)
+from studio.panels import Asked, closure_warnings
 from studio.roles import Can
 from studio.selectors import kilns
 from studio.services.hours import add_access_hours
 from studio.services.keeping import keep, remove
-from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
+from studio.views.answers import FormPage, form_page
 
 
 def _page(title: str, submit: str, intro: str = "") -> FormPage:
@@ -119,14 +127,17 @@ def access_remove(request: StudioRequest, pk: int) -> HttpResponse:
 @requires(Can.MANAGE_KILNS)
 def closure_add(request: StudioRequest) -> HttpResponse:
     """Close a kiln, or the whole studio, for a span."""
+    asked = Asked(reader=reader_for(request), now=timezone.now())
     form = ClosureForm(
-        posted(request), studio=request.studio, reader=reader_for(request)
+        posted(request), studio=request.studio, reader=asked.reader, now=asked.now
     )
     status = OK
     if request.method == "POST":
         status = _keep(request, form)
         if status == OK:
             messages.success(request, "The closure is added.")
+            for told in closure_warnings(asked, form.instance):
+                messages.warning(request, told)
             return redirect("studio:settings")
     return form_page(request, _page("Add a closure", "Add the closure"), form, status)
 

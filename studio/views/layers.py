@@ -13,14 +13,22 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.errors import StudioError
 from studio.forms.layers import AgainForm, LayerForm
 from studio.forms.pictures import PictureForm
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    REFUSED,
+    StudioRequest,
+    attempt,
+    piece_or_404,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 from studio.selectors import pieces
 from studio.selectors.pieces import LayerView, PieceView
 from studio.services.layers import make_again, rename_layer, take_back_painting
-from studio.views.answers import OK, REFUSED, attempt, reader_for
 from studio.views.display import LAYER_MARKS, LayerRow
-from studio.views.found import layer_or_404, piece_or_404
+from studio.views.found import layer_or_404
 
 
 @require_safe

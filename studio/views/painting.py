@@ -3,7 +3,6 @@
 from datetime import datetime
 
 from django.contrib import messages
-from django.db import transaction
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -11,14 +10,20 @@ from django.views.decorators.http import require_http_methods
 
 from studio.errors import Refused
 from studio.forms.layers import PaintingForm
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    piece_or_404,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 from studio.selectors.edges import edge_of
 from studio.selectors.pieces import PieceView
 from studio.services.layers import record_painted
 from studio.services.pictures import add_picture
-from studio.views.answers import OK, attempt, reader_for
-from studio.views.found import piece_or_404
 
 
 @require_http_methods(["GET", "POST"])
@@ -82,17 +87,16 @@ def _keep_pictures(
     for of_pass, upload in form.pictures:
         layer = of_pass.sheet.layer
         try:
-            with transaction.atomic():
-                add_picture(
-                    studio=request.studio,
-                    upload=upload,
-                    name=upload.name or "The picture",
-                    piece=layer.piece,
-                    layer=layer,
-                    of_pass=of_pass,
-                    by=request.user,
-                    at=at,
-                )
+            add_picture(
+                studio=request.studio,
+                upload=upload,
+                name=upload.name or "The picture",
+                piece=layer.piece,
+                layer=layer,
+                of_pass=of_pass,
+                by=request.user,
+                at=at,
+            )
         except Refused as problem:
             messages.warning(request, f"Layer {layer.number}: {problem}")
         else:

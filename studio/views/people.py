@@ -13,11 +13,19 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.errors import StudioError
 from studio.forms.people import MemberForm, NewMemberForm
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    REFUSED,
+    StudioRequest,
+    attempt,
+    posted,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 from studio.selectors import people
 from studio.services.people import add_member, change_member, give_new_password
-from studio.views.answers import OK, REFUSED, FormPage, attempt, form_page, posted
+from studio.views.answers import FormPage, form_page
 
 
 def _back() -> dict[str, str]:

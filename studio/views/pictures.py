@@ -11,7 +11,15 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from studio.forms.pictures import CaptionForm, PictureForm
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    piece_or_404,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 from studio.selectors import pictures
 from studio.services.pictures import (
@@ -20,8 +28,7 @@ from studio.services.pictures import (
     remove_picture,
     show_to_client,
 )
-from studio.views.answers import OK, attempt, reader_for
-from studio.views.found import layer_or_404, piece_or_404
+from studio.views.found import layer_or_404
 from studio.views.layers import layer_page
 from studio.views.pieces import piece_page
 

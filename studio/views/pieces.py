@@ -11,18 +11,27 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.forms.pictures import PictureForm
-from studio.forms.pieces import PieceForm
-from studio.http import StudioRequest, render_page, requires
+from studio.forms.pieces import PieceDetailsForm, PieceForm
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    piece_or_404,
+    posted,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.panels import Asked, piece_panels
 from studio.roles import Can
 from studio.selectors import history, pieces, stock
 from studio.selectors.edges import edge_of
 from studio.selectors.pieces import PieceView
+from studio.services.details import change_details
 from studio.services.pieces import CLEAR, LayerPlan, plan_piece
 from studio.stages import LayerState, Stage
-from studio.views.answers import OK, attempt, posted, reader_for
+from studio.views.answers import FormPage, form_page
 from studio.views.display import STAGE_MARKS, LayerRow, PieceRow
-from studio.views.found import piece_or_404
 
 PIECES_ON_A_PAGE = 30
 LINES_OF_HISTORY = 10
@@ -112,6 +121,36 @@ def _plan(request: StudioRequest, form: PieceForm, at: Any) -> Any:
     )
 
 
+@require_http_methods(["GET", "POST"])
+@requires(Can.PLAN_PIECES)
+def piece_edit(request: StudioRequest, pk: int) -> HttpResponse:
+    """Change a piece's title, maker and note."""
+    piece = piece_or_404(request, pk).piece
+    kept = {"title": piece.title, "maker": piece.maker_id, "note": piece.note}
+    form = PieceDetailsForm(posted(request), studio=request.studio, initial=kept)
+    status = OK
+    if request.method == "POST":
+        now = timezone.now()
+        status = attempt(
+            form,
+            lambda: change_details(
+                piece=piece, by=request.user, at=now, **form.cleaned_data
+            ),
+        )
+        if status == OK:
+            messages.success(request, "The details are saved.")
+            return redirect("studio:piece_detail", piece.pk)
+    page = FormPage(
+        title="Change the details",
+        submit="Save the details",
+        back_url=reverse("studio:piece_detail", args=[piece.pk]),
+        back_label=piece.title,
+        place="pieces",
+        intro="Size, glass and layers stay as they were planned.",
+    )
+    return form_page(request, page, form, status)
+
+
 @require_safe
 @requires(Can.SEE_WORK)
 def piece_detail(request: StudioRequest, pk: int) -> HttpResponse:
@@ -131,6 +170,9 @@ def piece_page(
     piece = view.piece
     asked = Asked(reader=reader, now=timezone.now())
     told = history.entries(request.studio, reader).filter(piece=piece)
+    panels = piece_panels(asked, piece)
+    offered = (panel.action for panel in panels if panel.action)
+    action = main_action(view, reader) or next(offered, None)
     context = {
         "view": view,
         "piece": piece,
@@ -140,9 +182,9 @@ def piece_page(
         ),
         "layers": [LayerRow.of(one) for one in reversed(view.layers)],
         "facts": _facts(view, reader),
-        "action": main_action(view, reader),
+        "action": action,
         "pictures": list(piece.pictures.select_related("layer").order_by("-at", "-pk")),
-        "panels": piece_panels(asked, piece),
+        "panels": panels,
         "history": list(told[:LINES_OF_HISTORY]),
         "picture_form": picture_form or PictureForm(reader=reader),
         "maquettes": list(piece.maquettes.order_by("created_at", "pk")),
@@ -158,7 +200,7 @@ def _layer_address(pk: int, number: int) -> str:
 def main_action(view: PieceView, reader: Any) -> tuple[str, str] | None:
     """Return the address and the verb of what this piece needs next from this reader.
 
-    What a kiln does next is the firing section's business.
+    Without one, the page offers what a section of a higher app asks for.
     """
     pk = view.piece.pk
     if view.stage in {Stage.PLANNED, Stage.PAINTING} and reader.may_record_work:
@@ -190,7 +232,7 @@ def _facts(view: PieceView, reader: Any) -> list[tuple[str, ...]]:
     ]
     minutes = sum(p.minutes or 0 for one in view.layers for p in one.all_passes)
     if minutes:
-        facts.append(("Painted so far", reader.duration(minutes * 60)))
+        facts.append(("Painted so far", reader.labour(minutes)))
     if piece.maquette_of is not None:
         original = piece.maquette_of
         address = reverse("studio:piece_detail", args=[original.pk])

@@ -13,13 +13,21 @@ from django.views.decorators.http import (
 )
 
 from studio.forms.people import StudioForm, UnitsForm
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    posted,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.roles import Can
 from studio.selectors import history as history_reads
 from studio.selectors import kilns, people, pieces
 from studio.services.keeping import keep
 from studio.services.people import set_units
-from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
+from studio.views.answers import FormPage, form_page
 
 LINES_ON_A_PAGE = 50
 

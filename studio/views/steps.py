@@ -8,12 +8,19 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from studio.forms.pieces import InspectionForm, LossForm, StackForm
-from studio.http import StudioRequest, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    piece_or_404,
+    posted,
+    reader_for,
+    requires,
+)
 from studio.roles import Can
 from studio.selectors.pieces import PieceView
 from studio.services.pieces import check_stack, finish_piece, mark_lost
-from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
-from studio.views.found import piece_or_404
+from studio.views.answers import FormPage, form_page
 
 
 @require_http_methods(["GET", "POST"])

@@ -12,12 +12,20 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.forms.base import StudioModelForm
 from studio.forms.stock import GlassForm, MaterialForm
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    posted,
+    reader_for,
+    render_page,
+    requires,
+)
+from studio.money import plain_number
 from studio.roles import Can
 from studio.selectors import stock as stock_reads
 from studio.services.keeping import keep
-from studio.views.answers import OK, FormPage, attempt, form_page, posted, reader_for
-from studio.views.display import plain_number
+from studio.views.answers import FormPage, form_page
 
 
 @require_safe

@@ -1,16 +1,23 @@
 """Today: what to do now, the next thing first."""
 
 from django.http import HttpResponse
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from studio.http import StudioRequest, render_page, requires
+from studio.http import (
+    StudioRequest,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.panels import Asked, Panel, today_panels
+from studio.reader import Reader
 from studio.roles import Can
+from studio.selectors import kilns, stock
 from studio.selectors.edges import edge_of
 from studio.selectors.pieces import PieceView
 from studio.selectors.work import LayersOfPiece, Work, work_of
-from studio.views.answers import reader_for
 
 # Kilns first (firing registers its sections below 30): glass cools whether or not
 # anybody is at the bench. Then what frees a piece for the next step, then painting.
@@ -24,7 +31,30 @@ def today(request: StudioRequest) -> HttpResponse:
     asked = Asked(reader=reader_for(request), now=timezone.now())
     panels = [*today_panels(asked), *own_panels(work_of(request.studio))]
     panels.sort(key=lambda panel: panel.order)
-    return render_page(request, "studio/today.html", {"panels": panels})
+    context = {
+        "panels": panels,
+        "first_step": None if panels else first_step(asked.reader),
+    }
+    return render_page(request, "studio/today.html", context)
+
+
+def first_step(reader: Reader) -> tuple[str, str, str] | None:
+    """Return what a studio lacks before any work: why, where, and the verb."""
+    studio = reader.studio
+    if reader.may_manage_kilns and not kilns.kilns(studio).exists():
+        return (
+            "Begin with a kiln: schedules, kiln time and quotes are worked out for it.",
+            reverse("studio:kiln_new"),
+            "Add a kiln",
+        )
+    if reader.may_see_money and not stock.glasses(studio).exists():
+        return (
+            "Now the glass you fuse: layers are cut from it, and its data sheet gives "
+            "the temperatures.",
+            reverse("studio:glass_new"),
+            "Add a glass",
+        )
+    return None
 
 
 def own_panels(work: Work) -> list[Panel]:

@@ -103,21 +103,21 @@ def test_each_line_says_where_its_number_comes_from():
     assert explained == {
         "Clear sheet glass": "20 sheets of 12 × 8 in with 10 % cutting waste",
         "Enamel": "24 passes",
-        "Enamel firings": "6 firings of 10.5 h in the kiln, at 1.25 USD an hour",
-        "Full fuse and anneal": "1 firing of 117 h in the kiln, at 2.1 USD an hour",
+        "Enamel firings": "6 firings of 10.5 h in the kiln, at $1.25 an hour",
+        "Full fuse and anneal": "1 firing of 117 h in the kiln, at $2.10 an hour",
         "Electricity": "412.6 kWh for all firings, at 0.1834 USD each",
-        "Painting": "1450 minutes, at 38 USD an hour",
-        "Assembly and damming": "95 minutes, at 38 USD an hour",
-        "Overhead": ("12 % of 1537.19 USD: materials, kiln time, energy and labour"),
+        "Painting": "1450 minutes, at $38.00 an hour",
+        "Assembly and damming": "95 minutes, at $38.00 an hour",
+        "Overhead": ("12 % of $1,537.19: materials, kiln time, energy and labour"),
         "Risk of remake": (
-            "8 % of 1721.65 USD: everything so far, for the piece or layer that has to "
+            "8 % of $1,721.65: everything so far, for the piece or layer that has to "
             "be made again"
         ),
-        "Margin": "20 % of 1859.38 USD: all costs",
+        "Margin": "20 % of $1,859.38: all costs",
         "Gallery": (
-            "The gallery keeps 40 % of 3718.77 USD, so that the studio nets 2231.26 USD"
+            "The gallery keeps 40 % of $3,718.77, so that the studio nets $2,231.26"
         ),
-        "Tax": "8.25 % of 3718.77 USD: the price before tax",
+        "Tax": "8.25 % of $3,718.77: the price before tax",
     }
 
 

@@ -44,6 +44,7 @@ EXPECTED = {
     "studio:piece_list": Can.SEE_WORK,
     "studio:piece_new": Can.PLAN_PIECES,
     "studio:piece_detail": Can.SEE_WORK,
+    "studio:piece_edit": Can.PLAN_PIECES,
     "studio:piece_paint": Can.RECORD_WORK,
     "studio:stack_check": Can.PLAN_PIECES,
     "studio:piece_finish": Can.PLAN_PIECES,

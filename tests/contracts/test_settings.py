@@ -58,6 +58,11 @@ def setting(tmp_path, expression, **environment):
         ({"STUDIO_SECRET_KEY": "change-me" * 9}, "set STUDIO_SECRET_KEY"),
         ({"STUDIO_SECRET_KEY": "x" * 60}, "set STUDIO_SECRET_KEY"),
         ({"STUDIO_ALLOWED_HOSTS": ""}, "Set STUDIO_ALLOWED_HOSTS"),
+        ({"STUDIO_ALLOWED_HOSTS": "kiln.example,*"}, "may not be *"),
+        (
+            {"STUDIO_DATABASE_URL": "postgres://slowcool:change-me@db/slowcool"},
+            "the example's password",
+        ),
         ({"STUDIO_DEBUG": "1"}, "STUDIO_DEBUG may not be on in production"),
         ({"STUDIO_MODE": "prod"}, "write local or production"),
         ({"STUDIO_HSTS_SECONDS": "a year"}, "write a whole number"),

@@ -519,3 +519,27 @@ def test_any_scrambled_log_is_read_or_refused_never_a_crash(text):
             continue
         assert np.all(np.isfinite(log.readings.temperature_c))
         assert np.all(np.diff(log.readings.time_s) >= 0)
+
+
+# --- times that no firing has ---
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "Hours,Temp (°C)\n0,20\n500000000,30\n",
+        "Seconds,Temp (°C)\n0,20\n9e99,30\n",
+        "Time,Temp (°C)\n4e15,20\n4000000000000001,30\n",
+        "Time,Temp (°C)\n2026-03-04 10:00,20\n9999-12-31 23:59,30\n",
+    ],
+)
+def test_a_time_years_away_is_named_by_its_line(text):
+    problem = refusal(text)
+    assert "years away" in problem.problems[-1][1]
+    assert problem.problems[-1][0] == 3
+
+
+def test_a_file_of_last_year_is_read():
+    """Whether it belongs to the firing is asked by whoever knows the firing."""
+    text = "Time,Temp (°C)\n2025-01-04 10:00,20\n2025-01-04 10:01,30\n"
+    assert len(times(text)) == 2

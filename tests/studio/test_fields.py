@@ -1,12 +1,18 @@
 """Quantity fields: either unit in, SI out, what was typed kept, nothing drifts."""
 
+import datetime as dt
+from zoneinfo import ZoneInfo
+
 import pytest
+from django import forms
+from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
 from studio.fields import (
     DurationField,
     LengthField,
+    MomentField,
     QuantityForm,
     RateField,
     TemperatureField,
@@ -113,3 +119,24 @@ def test_a_changed_text_is_read_anew():
     assert again.cleaned_data["length"] == 60
     assert again.cleaned_data["temperature"] == pytest.approx(482.2222222)
     assert "temperature" in again.changed_data
+
+
+# Instants -----------------------------------------------------------------------------
+
+NEW_YORK = ZoneInfo("America/New_York")
+
+
+def test_an_instant_is_typed_by_the_studios_clock_and_kept_in_utc():
+    with timezone.override(NEW_YORK):
+        moment = MomentField().clean("2026-03-07T20:00")
+    assert moment == dt.datetime(2026, 3, 8, 1, tzinfo=dt.UTC)
+    assert moment.tzinfo is dt.UTC, "so that hours added to it are true hours"
+
+
+@pytest.mark.parametrize("typed", ["2026-03-08T02:30", "2026-11-01T01:30"])
+def test_an_hour_that_is_missing_or_doubled_is_told_so(typed):
+    with (
+        timezone.override(NEW_YORK),
+        pytest.raises(forms.ValidationError, match="Clocks change in that hour"),
+    ):
+        MomentField().clean(typed)

@@ -140,3 +140,16 @@ def test_money_as_written_in_two_languages():
     assert money.format_money(Decimal("1.0005"), "KWD").endswith("1.001")
     with pytest.raises(MoneyProblem, match="language"):
         money.format_money(Decimal(1), "USD", "xx-nowhere")
+
+
+@pytest.mark.parametrize(
+    ("amount", "currency", "written"),
+    [
+        ("2.5000", "USD", "$2.50"),
+        ("0.1200", "EUR", "€0.12"),
+        ("0.0125", "EUR", "0.0125 EUR"),
+        ("1.5", "JPY", "1.5 JPY"),
+    ],
+)
+def test_a_price_of_one_unit_keeps_what_is_finer_than_a_coin(amount, currency, written):
+    assert money.format_unit_price(Decimal(amount), currency) == written

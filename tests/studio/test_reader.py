@@ -24,6 +24,14 @@ def test_members_read_in_their_own_units_and_papers_in_the_studios(cast, strange
     assert european.duration(9000) == "2 h 30 min"
 
 
+@pytest.mark.parametrize(
+    ("minutes", "words"),
+    [(0, "0 min"), (45, "45 min"), (120, "2 h"), (1870, "31 h 10 min")],
+)
+def test_labour_is_hours_and_never_days(cast, minutes, words):
+    assert cast.reader().labour(minutes) == words
+
+
 def test_money_takes_the_studios_currency_unless_another_is_said(cast, strangers):
     assert cast.reader().money(Decimal("1234.5")) == "$1,234.50"
     assert strangers.reader().money(Decimal(3)) == "€3.00"

@@ -72,3 +72,37 @@ def test_the_command_says_what_is_wrong(monkeypatch):
     monkeypatch.setattr("getpass.getpass", lambda question: "short")
     with pytest.raises(CommandError, match="Nothing was made"):
         call_command("make_studio", **GOOD)
+
+
+@pytest.mark.django_db
+def test_one_slip_is_asked_again_and_loses_no_other_answer(monkeypatch, capsys):
+    typed = iter(
+        ["", "Reedmouth", "QQQ", "eur", "Middle/Nowhere", "Europe/Lisbon", "K", "°c"]
+        + ["cubits", "MM", "Ilda Quay", "nobody", "Ilda@Example.org"]
+    )
+    passwords = iter(["short", PASSWORD])
+    monkeypatch.setattr("builtins.input", lambda question: next(typed))
+    monkeypatch.setattr("getpass.getpass", lambda question: next(passwords))
+    call_command("make_studio")
+    studio = Studio.objects.get()
+    assert (studio.currency, studio.temperature_unit, studio.length_unit) == (
+        "EUR",
+        "C",
+        "mm",
+    )
+    told = capsys.readouterr()
+    assert "Write C or F." in told.err
+    assert "Write mm or in." in told.err
+    assert "too short" in told.err
+    assert "Sign in as ilda@example.org" in told.out
+
+
+@pytest.mark.django_db
+def test_the_command_stops_at_ctrl_c_and_makes_nothing(monkeypatch):
+    def stop(question):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("builtins.input", stop)
+    with pytest.raises(CommandError, match="nothing was made"):
+        call_command("make_studio")
+    assert not Studio.objects.exists()

@@ -4,10 +4,13 @@ import getpass
 from argparse import ArgumentParser
 from typing import Any
 
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from studio.errors import StudioError
+from studio.models import Person, Studio
 from studio.services.workshops import open_studio
 
 QUESTIONS = (
@@ -19,6 +22,13 @@ QUESTIONS = (
     ("owner_name", "The owner's name"),
     ("owner_email", "The owner's e-mail address, to sign in with"),
 )
+ONE_OF = {"temperature_unit": ("C", "F"), "length_unit": ("mm", "in")}
+FIELDS = {
+    **{name: Studio._meta.get_field(name) for name, _ in QUESTIONS[:5]},
+    "owner_name": Person._meta.get_field("name"),
+    "owner_email": Person._meta.get_field("email"),
+}
+PASSWORD_TRIES = 3
 
 
 class Command(BaseCommand):
@@ -33,15 +43,66 @@ class Command(BaseCommand):
     def handle(self, *_: Any, **options: Any) -> None:
         try:
             answers = {
-                name: options[name] or input(f"{question}: ").strip()
+                name: tidy(name, options[name])
+                if options[name]
+                else self.ask(name, question)
                 for name, question in QUESTIONS
             }
-            password = getpass.getpass("The owner's password: ")
+            password = self.ask_password(answers)
+            studio = open_studio(**answers, password=password, at=timezone.now())
         except (EOFError, KeyboardInterrupt) as stop:
             raise CommandError("Stopped: nothing was made.") from stop
-        answers["temperature_unit"] = answers["temperature_unit"].upper()
-        try:
-            studio = open_studio(**answers, password=password, at=timezone.now())
+        except ValidationError as problem:
+            words = " ".join(problem.messages)
+            raise CommandError(f"{words} Nothing was made.") from problem
         except StudioError as problem:
             raise CommandError(f"{problem} Nothing was made.") from problem
-        self.stdout.write(f"{studio.name} is ready. Sign in and add a kiln and glass.")
+        self.stdout.write(
+            f"{studio.name} is ready. Sign in as {answers['owner_email']} and add a "
+            "kiln and glass."
+        )
+
+    def ask(self, name: str, question: str) -> str:
+        """Ask until the answer can be used, so that one slip loses no other answer."""
+        while True:
+            try:
+                return tidy(name, input(f"{question}: "))
+            except ValidationError as problem:
+                self.stderr.write(" ".join(problem.messages))
+
+    def ask_password(self, answers: dict[str, str]) -> str:
+        """Ask for a password; a weak one may be mended twice."""
+        owner = Person(email=answers["owner_email"], name=answers["owner_name"])
+        for left in reversed(range(PASSWORD_TRIES)):
+            password = getpass.getpass("The owner's password (not shown): ")
+            try:
+                validate_password(password, user=owner)
+            except ValidationError as problem:
+                if not left:
+                    raise
+                self.stderr.write(" ".join(problem.messages))
+            else:
+                break
+        return password
+
+
+def tidy(name: str, typed: str) -> str:
+    """Return an answer as it is stored.
+
+    Raises
+    ------
+    ValidationError
+        Saying what to write.
+    """
+    typed = typed.strip()
+    if name in ONE_OF:
+        plain = typed.removeprefix("°").lower()
+        for choice in ONE_OF[name]:
+            if plain == choice.lower():
+                return choice
+        raise ValidationError(f"Write {' or '.join(ONE_OF[name])}.")
+    if name == "currency":
+        typed = typed.upper()
+    if name == "owner_email":
+        typed = typed.lower()
+    return str(FIELDS[name].clean(typed, None))

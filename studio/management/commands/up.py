@@ -8,6 +8,7 @@ import fcntl
 import importlib
 import os
 import socket
+import subprocess
 import sys
 import time
 import urllib.request
@@ -15,6 +16,7 @@ from argparse import ArgumentParser
 from typing import Any, TextIO
 from urllib.error import URLError
 
+from django.apps import apps
 from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.core.management import call_command, get_commands
@@ -22,7 +24,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import OperationalError, connection
 
 from studio import jobs, pdf
-from studio.supervisor import Child, StopRequest, stop_all
+from studio.supervisor import Child, StopRequest, die_with_parent, stop_all
 
 LOOPBACK = {"127.0.0.1", "localhost", "::1"}
 READY_WITHIN_S = 60.0
@@ -69,15 +71,20 @@ class Command(BaseCommand):
             ) from problem
         # Stays behind when loading is interrupted, so that the next start goes on.
         unfinished = settings.VAR_DIR / "demo-unfinished"
+        warming: subprocess.Popen[bytes] | None = None
         if is_new:
             self.stdout.write("Making the database.")
             if demo:
                 unfinished.touch()
+            warming = start_warm_up()
         call_command("migrate", interactive=False, verbosity=0)
         if demo and unfinished.exists() and "load_demo" in get_commands():
             self.stdout.write("Loading the demo studios.")
             call_command("load_demo", stdout=self.stdout)
         unfinished.unlink(missing_ok=True)
+        if warming is not None:
+            self.stdout.write("Compiling what computes heat and stress (once).")
+            warming.wait()
         if settings.IS_PRODUCTION:
             call_command("collectstatic", interactive=False, verbosity=0)
         connection.close()
@@ -126,6 +133,12 @@ class Command(BaseCommand):
             lines += [
                 f"  {email:<{width}}  {password}  {role}"
                 for email, password, role in sign_ins
+            ]
+        elif not has_studio():
+            lines += [
+                "",
+                "There is no studio yet. In a second terminal, here:",
+                "  python3 manage.py make_studio",
             ]
         if host not in LOOPBACK:
             lines += ["", "Other machines on this network can reach it."]
@@ -248,6 +261,25 @@ def answers(host: str, port: int) -> bool:
 def probe_host() -> str:
     """Return a host name that the settings allow."""
     return next((h for h in settings.ALLOWED_HOSTS if h not in {"*"}), "localhost")
+
+
+def has_studio() -> bool:
+    """Tell whether anybody can sign in to a studio."""
+    found = apps.get_model("studio", "Studio").objects.exists()
+    connection.close()
+    return bool(found)
+
+
+def start_warm_up() -> subprocess.Popen[bytes] | None:
+    """Begin to compile the engine beside the rest of the first start."""
+    if "warm_up" not in get_commands():
+        return None
+    return subprocess.Popen(  # noqa: S603 - our own program, fixed words
+        [sys.executable, str(settings.BASE_DIR / "manage.py"), "warm_up"],
+        env={**os.environ, "STUDIO_NO_BOOTSTRAP": "1"},
+        stdout=subprocess.DEVNULL,
+        preexec_fn=die_with_parent,
+    )
 
 
 def demo_sign_ins() -> list[tuple[str, str, str]]:

@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
-from commissions.models import Payment
+from commissions.models import Commission, Payment
 from commissions.selectors.commissions import view_commission
 from commissions.services import payments
 from studio.errors import Refused
@@ -94,3 +94,35 @@ def test_what_is_taken_back_counts_no_longer_and_stays_in_the_list(cast):
         payments.take_back_payment(
             payment=payment, reason="Again", by=cast.owner, at=timezone.now()
         )
+
+
+def test_a_button_pressed_twice_records_one_payment(cast):
+    quote = build.accepted(cast)
+    pay(cast, quote.commission, 10)
+    with pytest.raises(Refused, match="a moment ago"):
+        pay(cast, quote.commission, 10)
+    assert money_of(quote.commission).paid == 10
+    pay(cast, quote.commission, 11)
+    assert money_of(quote.commission).paid == 21
+
+
+def test_a_payment_taken_back_may_be_recorded_again_at_once(cast):
+    quote = build.accepted(cast)
+    wrong = pay(cast, quote.commission, 10)
+    payments.take_back_payment(
+        payment=wrong, reason="Another client's", by=cast.owner, at=timezone.now()
+    )
+    pay(cast, quote.commission, 10)
+    assert money_of(quote.commission).paid == 10
+
+
+def test_money_of_another_currency_does_not_count_towards_the_quote(cast):
+    commission = build.commission(cast)
+    pay(cast, commission, 50)
+    type(cast.studio).objects.filter(pk=cast.studio.pk).update(currency="EUR")
+    commission.studio.refresh_from_db()
+    quote = build.accepted(cast, of=Commission.owned.for_studio(cast.studio).get())
+    assert quote.currency == "EUR"
+    assert money_of(commission).paid == 0
+    pay(cast, commission, quote.total)
+    assert money_of(commission).open == 0

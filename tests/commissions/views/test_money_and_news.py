@@ -45,7 +45,7 @@ def test_what_is_due_is_already_written_in(cast, signed_in):
         ({"amount": "999999"}, "still to be paid"),
         ({"amount": "ten"}, "such as 1250.50"),
         ({"received_date": "2999-01-01"}, "still to come"),
-        ({"received_date": "yesterday"}, "valid date"),
+        ({"received_date": "yesterday"}, "Write a day"),
     ],
 )
 def test_a_wrong_payment_is_named_and_kept(cast, signed_in, wrong, words):
@@ -56,6 +56,14 @@ def test_a_wrong_payment_is_named_and_kept(cast, signed_in, wrong, words):
     assert words in response.content.decode()
     assert "Bank transfer" in response.content.decode()
     assert not Payment.across_studios.exists()
+
+
+def test_an_amount_too_long_to_be_stored_is_named(cast, signed_in):
+    commission = build.commission(cast)
+    address = reverse("commissions:payment_new", args=[commission.pk])
+    response = signed_in().post(address, body(amount="12345678901"))
+    assert response.status_code == 422
+    assert "no more than" in response.content.decode()
 
 
 def test_a_payment_is_recorded_and_taken_back(cast, signed_in):
@@ -115,8 +123,9 @@ def test_pictures_of_the_piece_can_be_chosen_and_no_others(cast, strangers, sign
     address = reverse("commissions:post_new", args=[commission.pk])
     good = signed_in().post(address, {"text": "Again", "pictures": [mine.pk]})
     assert good.status_code == 302
-    bad = signed_in().post(address, {"text": "Again", "pictures": [theirs.pk]})
-    assert bad.status_code == 422
+    for wrong in (theirs.pk, "9" * 30, "x"):
+        bad = signed_in().post(address, {"text": "Again", "pictures": [wrong]})
+        assert bad.status_code == 422
 
 
 def test_empty_news_and_a_bad_file_are_refused(cast, signed_in):

@@ -84,9 +84,9 @@ def test_keeping_it_makes_the_next_version(cast, signed_in):
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"margin_percent": "-5"}, "greater than or equal to 0"),
+        ({"margin_percent": "-5"}, "Write 0 or more"),
         ({"margin_percent": "1e400"}, "digits"),
-        ({"labour_rate_per_hour": "nan"}, "Enter a number"),
+        ({"labour_rate_per_hour": "nan"}, "Write a number"),
         ({"valid_until_date": "2001-01-01"}, "has passed"),
         ({"promised_date": "2001-01-01"}, "has passed"),
         ({"deposit_percent": "80", "stage_percent": "30"}, "at most 100"),
@@ -103,6 +103,21 @@ def test_bad_input_keeps_what_was_typed_and_stores_nothing(
     assert response.status_code in {409, 422}
     assert words in response.content.decode()
     assert "Kept words" in response.content.decode()
+    assert not Quote.across_studios.exists()
+
+
+def test_a_price_beyond_all_measure_is_said_on_the_page(cast, signed_in):
+    commission = build.commission(cast)
+    browser = signed_in()
+    body = body_of(browser.get(new(commission))) | {
+        "labour_rate_per_hour": "1000000",
+        "coldwork_minutes": "60000",
+        "overhead_percent": "300",
+        "remake_percent": "300",
+    }
+    answer = browser.post(new(commission), body)
+    assert answer.status_code == 409
+    assert "too many digits" in answer.content.decode()
     assert not Quote.across_studios.exists()
 
 

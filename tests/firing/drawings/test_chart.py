@@ -112,6 +112,16 @@ def test_ticks_are_round_in_the_readers_unit():
         assert places == sorted(places, reverse=True)
 
 
+@pytest.mark.parametrize("size", [WIDE, NARROW])
+def test_no_time_is_cut_off_at_the_right_edge(size):
+    for hours in range(60, 140):
+        drawn = chart(size=size, planned=curve([0, hours * 3600], [20, 50]))
+        for tick in drawn.time_ticks:
+            half = len(tick.label) * 6.7 / 2
+            assert tick.label_at + half <= drawn.width
+            assert tick.label_at <= tick.at <= tick.label_at + half
+
+
 def test_time_ticks_have_room_and_name_days_at_the_studios_midnight():
     for size in (WIDE, NARROW):
         ticks = chart(size=size).time_ticks

@@ -160,6 +160,31 @@ def test_days_begin_at_the_studios_midnight_even_when_clocks_change():
     ]
 
 
+def test_a_window_given_by_the_local_clock_is_as_long_as_it_really_is():
+    zone = ZoneInfo("America/New_York")  # clocks go forward on 8 March 2026
+    local = RibbonKiln(
+        name="Big bell",
+        access=(
+            (
+                datetime(2026, 3, 9, 8, tzinfo=zone),
+                datetime(2026, 3, 9, 20, tzinfo=zone),
+            ),
+        ),
+    )
+    drawn = build_ribbon(
+        [local],
+        key="k",
+        starts_at=datetime(2026, 3, 7, tzinfo=zone),
+        ends_at=datetime(2026, 3, 10, tzinfo=zone),
+        now=START,
+        zone=zone,
+        show_when=when,
+        day_width=240,
+    )
+    assert drawn.width == 710, "71 hours"
+    assert drawn.rows[0].access[0].x == 470 + 80, "eight hours after its midnight"
+
+
 def test_now_is_marked_only_inside_the_window():
     assert ribbon(now=START + timedelta(days=1)).now_x == 96
     assert ribbon(now=START - timedelta(days=1)).now_x is None

@@ -1,12 +1,14 @@
 """Laying rectangles on a shelf: inside, apart, and what does not fit is said so."""
 
 import itertools
+import json
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from firing.planning.shelf import Flat, capacity, fits_alone, lay_out
+from tests.firing.planning.instances import DATA
 
 sides = st.floats(min_value=20, max_value=500)
 
@@ -90,3 +92,11 @@ def test_a_key_twice_is_refused():
     twice = [Flat(key=1, width_mm=5, depth_mm=5)] * 2
     with pytest.raises(ValueError, match="key"):
         lay_out(twice, width_mm=100, depth_mm=100, gap_mm=1)
+
+
+def test_what_the_quick_tries_leave_out_is_searched_for():
+    # Cut from one sheet of 200 x 200 (Hopper & Turton C1_1, ten times as large).
+    data = json.loads((DATA / "strip_packing" / "HT_C1_1.json").read_text())
+    sizes = [(10 * w, 10 * d) for w, d in data["items"]]
+    load = lay_out(flats(sizes), width_mm=200, depth_mm=200, gap_mm=0)
+    assert load.left_out == ()

@@ -38,6 +38,15 @@ def test_hours_follow_a_clock_change(cast):
     assert {local(cast, s.starts_at).hour for s in spans} == {8}
 
 
+def test_spans_asked_for_by_the_local_clock_are_true_spans(cast):
+    zone = cast.reader().zone
+    starts = dt.datetime(2026, 3, 7, tzinfo=zone)
+    spans = access_spans(cast.studio, starts, dt.datetime(2026, 3, 10, tzinfo=zone))
+    assert {span.starts_at.tzinfo for span in spans} == {dt.UTC}
+    night = spans[1].starts_at - spans[0].ends_at
+    assert night == 11 * HOUR, "20:00 to 08:00 less the hour that is left out"
+
+
 def test_hours_until_the_last_minute_run_on_past_midnight(cast):
     hours = AccessHours.owned.for_studio(cast.studio)
     hours.update(opens=dt.time(0), closes=dt.time(23, 59))

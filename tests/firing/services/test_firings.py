@@ -4,6 +4,7 @@ import datetime as dt
 import io
 
 import pytest
+from django.db import connection
 from PIL import Image
 
 from firing.models import Booking, Firing, LoadItem
@@ -13,9 +14,10 @@ from firing.services import firings, schedules
 from firing.services.bookings import KilnTaken
 from firing.services.running import Upload
 from studio.errors import Refused
-from studio.models import Glass, GlassFamily, Pass, Picture
+from studio.models import Glass, GlassFamily, Pass, Picture, PieceEvent
 from studio.selectors.pieces import fresh
 from studio.services import pieces
+from studio.services.photographs import develop
 from studio.stages import LayerState, Stage
 from tests import make
 from tests.cast import NOW
@@ -69,6 +71,15 @@ def test_a_load_is_laid_out_and_booked(cast):
     assert firing.booking.ends_at - firing.booking.opens_at == HOUR / 2
     last_c = firing.booking.planned_curve[-1][1]
     assert last_c == pytest.approx(cast.kiln.opening_temperature_c, abs=0.1)
+
+
+def test_a_night_when_clocks_change_takes_the_kiln_no_longer(cast):
+    # New York's clocks go forward on 8 March 2026.
+    before = dt.datetime(2026, 3, 7, 20, tzinfo=cast.reader().zone)
+    passes = build.painted(make.piece(studio=cast.studio, glass=cast.glass))
+    booking = make_up(cast, passes, starts_at=before).booking
+    booking.refresh_from_db()
+    assert booking.ends_at - booking.opens_at == HOUR / 2
 
 
 def test_a_pass_not_painted_is_refused(cast):
@@ -294,8 +305,44 @@ def test_a_cancelled_firing_does_not_start(cast):
 def test_a_piece_lost_since_does_not_go_in(cast):
     piece = build.stacked(studio=cast.studio, glass=cast.glass)
     firing = build.fuse(piece=piece, kiln=cast.kiln)
-    pieces.mark_lost(piece=piece, by=None, at=NOW, note="Dropped")
+    PieceEvent.across_studios.create(
+        studio=cast.studio, piece=piece, kind="lost", at=NOW, note="Past the services"
+    )
     with pytest.raises(Refused, match="not ready for the kiln"):
+        start(firing)
+
+
+def test_a_piece_is_not_lost_while_a_kiln_stands_booked_for_it(cast):
+    piece = build.stacked(studio=cast.studio, glass=cast.glass)
+    firing = build.fuse(piece=piece, kiln=cast.kiln)
+    with pytest.raises(Refused, match="Cancel that firing first"):
+        pieces.mark_lost(piece=piece, by=None, at=NOW, note="Dropped")
+    firings.cancel_firing(firing=firing, reason="Dropped", by=None, at=NOW)
+    pieces.mark_lost(piece=piece, by=None, at=NOW, note="Dropped")
+    assert fresh(piece).stage is Stage.LOST
+
+
+def test_a_piece_is_not_finished_while_its_re_anneal_is_booked(cast):
+    piece = build.stacked(studio=cast.studio, glass=cast.glass)
+    finish(start(build.fuse(piece=piece, kiln=cast.kiln)), at=NOW + 9 * DAY)
+    again = build.fuse(piece=piece, kiln=cast.kiln, starts_at=NOW + 10 * DAY)
+    assert again.kind == "re-anneal"
+    with pytest.raises(Refused, match="Cancel that firing first"):
+        pieces.finish_piece(piece=piece, by=None, at=NOW + 9 * DAY)
+
+
+def test_a_stack_measured_higher_since_its_booking_does_not_go_in(cast):
+    piece = build.stacked(studio=cast.studio, glass=cast.glass)
+    firing = build.fuse(piece=piece, kiln=cast.kiln)
+    pieces.check_stack(
+        piece=piece,
+        layers_counted=9,
+        measured_height_mm=30,
+        is_order_right=True,
+        by=None,
+        at=NOW,
+    )
+    with pytest.raises(Refused, match="measured again and is higher"):
         start(firing)
 
 
@@ -397,3 +444,19 @@ def test_a_bad_picture_records_nothing_at_all(cast):
     firing.refresh_from_db()
     assert firing.finished_at is None
     assert not Pass.owned.for_studio(cast.studio).exclude(outcome="").exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_photographs_are_developed_before_anybody_has_to_wait(cast, monkeypatch):
+    firing = start(build.enamel(kiln=cast.kiln, glass=cast.glass))
+    first = firing.items.first()
+    is_in_transaction = []
+
+    def watched(upload, name):
+        is_in_transaction.append(connection.in_atomic_block)
+        return develop(upload, name)
+
+    monkeypatch.setattr("firing.services.running.develop", watched)
+    finish(firing, pictures_of={first.pk: Upload(file=png(), name="a.png")})
+    assert is_in_transaction == [False]
+    assert Picture.owned.for_studio(cast.studio).get().of_pass == first.of_pass

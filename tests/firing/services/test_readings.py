@@ -111,7 +111,7 @@ def test_a_firing_that_was_not_started_takes_no_readings(cast):
 
 def test_readings_of_another_week_are_refused(firing):
     text = "Time,Temp °C\n2026-02-01 10:00:00,20\n2026-02-01 11:00:00,50\n"
-    with pytest.raises(Refused, match="begin on 2026-02-01"):
+    with pytest.raises(Refused, match="begin on Sun 1 Feb 2026"):
         take(firing, text)
     assert not stored(firing).exists()
 

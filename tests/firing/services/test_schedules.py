@@ -4,7 +4,7 @@ import pytest
 
 from firing.models import Schedule
 from firing.physics.schedule import PhysicsProblem
-from firing.selectors.schedules import programme_of
+from firing.selectors.schedules import programme_of, versions_of
 from firing.services import schedules
 from studio.errors import Refused
 from studio.models import Kiln
@@ -163,3 +163,22 @@ def test_a_controller_that_takes_tenths_of_a_degree_cools_no_slower_than_it_must
         rates[step] = made.segments.get(label="cooling 1").rate_c_per_h
     # The 75 mm row asks for 1.7 °C/h; whole degrees leave only the next slower one.
     assert rates == {1.0: 1.0, 0.1: pytest.approx(1.7)}
+
+
+def test_two_pieces_of_one_title_count_their_own_versions(cast, piece):
+    other = build.stacked(studio=cast.studio, glass=cast.glass, title=piece.title)
+    build.schedule(piece=piece, kiln=cast.kiln)
+    made = build.schedule(piece=other, kiln=cast.kiln)
+    assert made.version == 1
+    assert list(versions_of(made)) == [made]
+
+
+def test_an_enamel_schedule_goes_on_serving_when_its_kiln_is_renamed(cast):
+    Kiln.owned.for_studio(cast.studio).update(opening_temperature_c=70)
+    cast.kiln.refresh_from_db()
+    enamel(cast)
+    Kiln.owned.for_studio(cast.studio).update(name="Renamed", opening_temperature_c=80)
+    cast.kiln.refresh_from_db()
+    second = enamel(cast)
+    assert second.version == 2
+    assert enamel(cast) == second

@@ -9,7 +9,7 @@ from django.utils import timezone
 from PIL import Image
 
 from firing.services import firings
-from studio.models import Pass, Picture
+from studio.models import Kiln, Pass, Picture
 from tests import make
 from tests.firing import build
 from tests.firing.views.pages import address, assert_doors, text_of
@@ -160,6 +160,18 @@ def test_the_list_shows_what_runs_first(cast, signed_in, running):
     )
     page = text_of(signed_in("helper").get(address("firing_list")))
     assert page.index("In the kilns") < page.index("The others")
+
+
+def test_a_firing_stays_readable_when_its_kiln_can_do_it_no_more(
+    cast, signed_in, running
+):
+    Kiln.owned.for_studio(cast.studio).update(max_temperature_c=500)
+    for url in (
+        address("firing_detail", running.pk),
+        address("schedule_detail", running.schedule_id),
+    ):
+        page = text_of(signed_in("helper").get(url))
+        assert "anneal soak" in page.lower()
 
 
 def test_an_empty_list_says_what_will_be_there(cast, signed_in):

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from firing.models import Firing, Schedule
 from firing.services import firings
+from studio.models import Kiln
 from tests import make
 from tests.firing import build
 from tests.firing.views.pages import address, assert_doors, text_of
@@ -139,12 +140,20 @@ def test_booking_without_a_schedule_leads_back(cast, signed_in, piece):
 def test_another_pieces_schedule_is_refused(cast, signed_in, piece):
     other = build.stacked(studio=cast.studio, glass=cast.glass, title="Weir")
     schedule = build.schedule(piece=other, kiln=cast.kiln)
-    answer = signed_in().post(
-        address("fuse_book", piece.pk),
-        {"schedule": schedule.pk, "starts_at": tomorrow()},
+    chosen = {"schedule": schedule.pk, "starts_at": tomorrow()}
+    url = address("fuse_book", piece.pk)
+    assert signed_in().get(url, chosen).status_code == 404
+    assert signed_in().post(url, chosen).status_code == 404
+
+
+def test_a_kiln_changed_since_sends_back_to_the_choice(cast, signed_in, piece):
+    schedule = build.schedule(piece=piece, kiln=cast.kiln)
+    Kiln.owned.for_studio(cast.studio).update(max_temperature_c=600)
+    answer = signed_in().get(
+        address("fuse_book", piece.pk), {"schedule": schedule.pk}, follow=True
     )
-    assert answer.status_code == 422
-    assert "not one of this piece" in text_of(answer)
+    assert answer.redirect_chain == [(address("fuse_plan", piece.pk), 302)]
+    assert "Compute the schedule again" in text_of(answer)
 
 
 def test_a_piece_not_ready_is_told_so(cast, signed_in):

@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
+from firing.selectors import kiln_time
 from firing.services import firings
 from tests import make
 from tests.firing import build
@@ -41,6 +42,21 @@ def test_a_cold_kiln_may_be_opened(cast, signed_in, now):
     firings.start_firing(firing=firing, by=None, at=began)
     page = text_of(signed_in().get(address("kiln_list")))
     assert "May be opened since" in page
+
+
+def test_what_a_firing_ended_early_had_planned_is_not_drawn(cast, now):
+    firing = build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=now)
+    firings.start_firing(firing=firing, by=None, at=now)
+    outcomes = {item.pk: ("fine", "") for item in firing.items.all()}
+    end = now + 2 * HOUR
+    firings.finish_firing(firing=firing, outcomes=outcomes, by=None, at=end)
+    firing.booking.refresh_from_db()
+    drawn = kiln_time._drawn(firing.booking, {})
+    assert len(firing.booking.planned_curve) > 2
+    assert drawn.ends_at == end
+    assert drawn.planned[-1][0] == end
+    assert 20 < drawn.planned[-1][1] < 1000
+    assert [at for at, _ in drawn.planned] == sorted(at for at, _ in drawn.planned)
 
 
 def test_other_days_by_address_and_by_htmx(cast, signed_in, now):

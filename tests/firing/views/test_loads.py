@@ -98,6 +98,7 @@ def test_a_taken_kiln_keeps_ticks_and_start(cast, signed_in, passes):
     [
         {"passes": []},
         {"passes": ["999999"]},
+        {"passes": ["9" * 30]},
         {"passes": ["abc"]},
         {"starts_at": "later"},
         {"starts_at": "2001-01-01T09:00"},

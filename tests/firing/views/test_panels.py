@@ -62,6 +62,39 @@ def test_a_piece_leads_to_its_running_firing(cast, signed_in, now):
     assert address("firing_detail", firing.pk) in page.content.decode()
 
 
+def test_the_next_step_in_the_kiln_stands_on_top_of_the_page_once(cast, signed_in, now):
+    piece = build.stacked(studio=cast.studio, glass=cast.glass)
+    page = signed_in().get(f"/pieces/{piece.pk}/").content.decode()
+    assert page.count("Compute the schedule and book") == 1
+    assert page.index("Compute the schedule and book") < page.index("Layers</h2>")
+
+
+def test_a_new_closure_names_the_bookings_it_is_in_the_way_of(
+    cast, strangers, signed_in, now
+):
+    other = make.kiln(studio=cast.studio, name="Side kiln")
+    starts = (now + dt.timedelta(days=40)).replace(second=0, microsecond=0)
+    build.booking(kiln=cast.kiln, starts_at=starts, title="Bowls of a neighbour")
+    build.booking(kiln=other, starts_at=starts, title="Tiles")
+    build.booking(kiln=cast.kiln, starts_at=starts + 9 * HOUR, title="Much later")
+    build.booking(kiln=strangers.kiln, starts_at=starts, title="Not ours")
+    zone = cast.reader().zone
+    typed = {
+        "kiln": cast.kiln.pk,
+        "starts_at": f"{(starts + HOUR).astimezone(zone):%Y-%m-%dT%H:%M}",
+        "ends_at": f"{(starts + 6 * HOUR).astimezone(zone):%Y-%m-%dT%H:%M}",
+        "reason": "Relining",
+    }
+    url = "/settings/closures/add/"
+    page = text_of(signed_in("technician").post(url, typed, follow=True))
+    assert "The closure is added." in page
+    assert f"{cast.kiln} is booked in that time: Bowls of a neighbour" in page
+    for absent in ("Tiles", "Much later", "Not ours"):
+        assert absent not in page
+    page = text_of(signed_in().post(url, typed | {"kiln": ""}, follow=True))
+    assert "Side kiln is booked in that time: Tiles" in page
+
+
 def test_a_helper_computes_no_schedule(cast, signed_in):
     piece = build.stacked(studio=cast.studio, glass=cast.glass)
     url = address("fuse_plan", piece.pk)

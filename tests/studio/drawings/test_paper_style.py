@@ -1,12 +1,14 @@
 """The drawings on paper: the same sheet, resolved, inside the SVG."""
 
+from io import BytesIO
 from pathlib import Path
 
 from django.template.loader import render_to_string
-from weasyprint import HTML
+from pypdf import PdfReader
 
 from studio.drawings.edge_view import build_edge_view
 from studio.drawings.paper_style import drawing_style
+from studio.pdf import html_to_pdf
 from studio.styleguide import sample_layers
 
 
@@ -24,9 +26,9 @@ def test_an_edge_view_prints_in_its_own_green(tmp_path: Path):
     svg = render_to_string(
         "components/_edge_view.html", {"view": view, "print_style": drawing_style()}
     )
-    pdf = HTML(string=svg).write_pdf(uncompressed_pdf=True)
+    page = PdfReader(BytesIO(html_to_pdf(svg))).pages[0]
     red, green, blue = (int("198163"[i : i + 2], 16) / 255 for i in (0, 2, 4))
-    operators = pdf.decode("latin-1")
+    operators = page.get_contents().get_data().decode("latin-1")
     assert f"{red:.4f}"[:5] in operators
     assert f"{green:.4f}"[:5] in operators
     assert f"{blue:.4f}"[:5] in operators

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from studio.errors import Refused
-from studio.models import AccessHours, HistoryEntry, Kiln
+from studio.models import AccessHours, Glass, HistoryEntry, Kiln
 from studio.selectors import kilns
 from studio.selectors.history import entries
 from studio.services.hours import add_access_hours
@@ -43,6 +43,20 @@ def test_added_changed_and_removed_are_told_apart(cast):
         "Removed kiln Big bell",
     ]
     assert list(kilns.kilns(cast.studio)) == [cast.kiln]
+
+
+def test_a_button_pressed_twice_is_refused_in_words(cast):
+    def another():
+        made = make.glass(studio=cast.studio, name="Mist")
+        Glass.across_studios.filter(pk=made.pk).delete()
+        made.pk = None
+        return made
+
+    first, second = another(), another()
+    keep(studio=cast.studio, record=first, changed=[], by=cast.owner, at=NOW)
+    with pytest.raises(Refused, match="at this very moment"):
+        keep(studio=cast.studio, record=second, changed=[], by=cast.owner, at=NOW)
+    assert told() == ["Added glass Mist"]
 
 
 def hours(cast, weekdays, opens, closes):

@@ -11,6 +11,7 @@ from PIL import Image
 
 from studio.errors import Refused
 from studio.models import HistoryEntry, Picture
+from studio.services import photographs
 from studio.services import pictures as services
 from tests import make
 from tests.cast import NOW
@@ -105,7 +106,7 @@ def test_a_damaged_file_is_read_or_refused_and_never_an_error(damage, where):
         data = bytearray(file_of(photograph((60, 40)), kind).getvalue())
         data[where : where + len(damage)] = damage
         try:
-            services.read_image(io.BytesIO(bytes(data)), "x.jpg")
+            photographs.read_image(io.BytesIO(bytes(data)), "x.jpg")
         except Refused:
             continue
 
@@ -140,7 +141,7 @@ def test_too_many_bytes_are_refused_without_reading_on(cast):
     upload = Endless()
     with pytest.raises(Refused, match="larger than 25 MB"):
         add(cast, upload)
-    assert upload.asked == services.MAX_BYTES + 1
+    assert upload.asked == photographs.MAX_BYTES + 1
 
 
 def test_a_layers_picture_belongs_to_its_piece_and_a_passs_to_its_layer(cast):

@@ -4,6 +4,7 @@ import pytest
 from django.contrib.auth import SESSION_KEY as SIGNED_IN
 from django.test import Client as Browser
 
+from studio.http import client_address
 from studio.models import Membership, Person
 from tests.studio.views.pages import address, assert_asks_to_sign_in, text_of
 
@@ -151,3 +152,28 @@ def test_nobody_opens_a_studio_that_is_not_theirs(signed_in, strangers, asked):
 def test_strangers_are_asked_to_sign_in(client, db):
     assert_asks_to_sign_in(client, address("password_change"))
     assert_asks_to_sign_in(client, address("studio_switch"), post={"studio": "1"})
+
+
+def test_a_form_from_an_old_page_is_told_how_to_go_on(cast):
+    browser = Browser(enforce_csrf_checks=True)
+    answer = browser.post(address("sign_in"), {"username": "a@example.org"})
+    assert answer.status_code == 403
+    assert "load the page again" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("behind_proxy", "sent", "counted"),
+    [
+        (False, "10.0.0.7", "127.0.0.1"),
+        (True, "10.0.0.7", "10.0.0.7"),
+        (True, "forged, 10.0.0.7", "10.0.0.7"),
+        (True, "", "127.0.0.1"),
+        (True, "unknown", "127.0.0.1"),
+    ],
+)
+def test_failures_are_counted_by_who_really_asks(
+    rf, settings, behind_proxy, sent, counted
+):
+    settings.BEHIND_PROXY = behind_proxy
+    request = rf.get("/", headers={"X-Forwarded-For": sent})
+    assert client_address(request) == counted

@@ -279,7 +279,7 @@ def test_making_again_needs_a_reason_and_a_piece_in_painting(signed_in, piece):
     url = address("layer_make_again", piece.pk, 1)
     answer = signed_in().post(url, {"reason": ""})
     assert answer.status_code == 422
-    assert "Why: This field is required." in text_of(answer)
+    assert "Why: Fill this in." in text_of(answer)
     make.paint_and_fire(piece)
     from studio.services.pieces import check_stack
 

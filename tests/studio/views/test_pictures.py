@@ -68,7 +68,7 @@ def test_a_picture_of_a_piece_and_of_a_layer(signed_in, cast, piece):
 @pytest.mark.parametrize(
     ("sent", "status", "told"),
     [
-        ({}, 422, "Picture: This field is required."),
+        ({}, 422, "Picture: Choose a file."),
         ({"picture": upload(b"no picture")}, 409, "not a picture that can be read"),
         ({"picture": upload(b"")}, 422, "empty"),
         ({"picture": upload(), "caption": "x" * 201}, 422, "at most 200 characters"),

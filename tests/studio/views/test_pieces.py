@@ -51,6 +51,57 @@ def out_of_kiln(piece, outcome="fine"):
     )
 
 
+# --- Details ---------------------------------------------------------------------------
+
+
+def test_details_are_changed_and_the_history_says_which(signed_in, cast, piece):
+    url = address("piece_edit", piece.pk)
+    page = text_of(signed_in().get(url))
+    assert "Low water at the sluice" in page
+    sent = {"title": "Spring low", "maker": cast.maker.pk, "note": "For the stairs."}
+    assert signed_in().post(url, sent).status_code == 302
+    piece.refresh_from_db()
+    assert (piece.title, piece.maker, piece.note) == (
+        "Spring low",
+        cast.maker,
+        "For the stairs.",
+    )
+    told = text_of(signed_in("helper").get(address("piece_detail", piece.pk)))
+    assert "Changed title, before “Low water at the sluice”, maker, note" in told
+
+
+def test_details_saved_unchanged_leave_no_line_in_the_history(signed_in, piece):
+    before = piece.history.count()
+    sent = {"title": piece.title, "note": ""}
+    assert signed_in().post(address("piece_edit", piece.pk), sent).status_code == 302
+    assert piece.history.count() == before
+
+
+def test_details_filled_in_wrongly_stay_typed(signed_in, strangers, piece):
+    sent = {"title": "", "maker": strangers.maker.pk, "note": "kept words"}
+    answer = signed_in().post(address("piece_edit", piece.pk), sent)
+    assert answer.status_code == 422
+    assert "kept words" in text_of(answer)
+    piece.refresh_from_db()
+    assert piece.title == "Low water at the sluice"
+    assert piece.maker is None
+
+
+def test_who_may_change_details(signed_in, client, strangers, piece):
+    url = address("piece_edit", piece.pk)
+    assert statuses(signed_in, url) == {
+        "owner": 200,
+        "maker": 200,
+        "helper": 403,
+        "technician": 403,
+    }
+    assert signed_in("owner", strangers).post(url, {"title": "x"}).status_code == 404
+    assert_asks_to_sign_in(client, url)
+    for role, offered in (("maker", True), ("helper", False)):
+        page = text_of(signed_in(role).get(address("piece_detail", piece.pk)))
+        assert (url in page) is offered
+
+
 # --- The list -------------------------------------------------------------------------
 
 
@@ -205,13 +256,13 @@ def test_a_maquette_is_planned_from_its_piece(signed_in, cast, piece):
 @pytest.mark.parametrize(
     ("changes", "told"),
     [
-        ({"title": ""}, "Title: This field is required."),
+        ({"title": ""}, "Title: Fill this in."),
         ({"width_mm": "wide"}, "Write a length such as"),
         ({"height_mm": "-3"}, "Write a length such as"),
-        ({"layer_count": "0"}, "greater than or equal to 1"),
-        ({"layer_count": "61"}, "less than or equal to 60"),
+        ({"layer_count": "0"}, "Write 1 or more"),
+        ({"layer_count": "61"}, "Write 60 or less"),
         ({"cap_count": "7"}, "There are only 6 layers"),
-        ({"passes": "many"}, "Enter a whole number"),
+        ({"passes": "many"}, "Write a whole number"),
         ({"glass": "999999"}, "not one of the available choices"),
         ({"maker": "nobody"}, "not one of the available choices"),
     ],
@@ -435,7 +486,7 @@ def test_nonsense_at_the_stack_is_a_form_error(signed_in, piece):
     )
     page = text_of(answer)
     assert answer.status_code == 422
-    assert "Enter a whole number" in page
+    assert "Write a whole number" in page
     assert "Write a length such as" in page
     assert 'value="tall"' in page
 

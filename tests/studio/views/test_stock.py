@@ -82,7 +82,7 @@ def test_a_glass_is_added_in_either_unit(signed_in, cast):
         ({"anneal_soak_c": "warm"}, "Write a temperature such as"),
         ({"density_kg_m3": "-1"}, "must be above zero"),
         ({"cost_per_m2": "-1"}, "the cost must not be negative"),
-        ({"cost_per_m2": "much"}, "Enter a number"),
+        ({"cost_per_m2": "much"}, "Write a number"),
         ({"family": "window"}, "not one of the available choices"),
     ],
 )
@@ -146,7 +146,7 @@ def test_a_material_is_added_and_changed(signed_in, cast, enamel):
     [
         ({"name": "Estuary grey"}, "has a material of that name"),
         ({"cost_per_unit": "-0.1"}, "must not be negative"),
-        ({"amount_used": "lots"}, "Enter a number"),
+        ({"amount_used": "lots"}, "Write a number"),
         ({"kind": "paint"}, "not one of the available choices"),
     ],
 )

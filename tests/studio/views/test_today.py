@@ -2,6 +2,7 @@
 
 import pytest
 
+from studio.models import Glass, Kiln
 from studio.services import layers as layer_services
 from studio.services import pieces as services
 from studio.views import today as door
@@ -47,6 +48,18 @@ def test_nothing_to_do_offers_the_next_step(signed_in):
     assert "Nothing to do" in helper
     assert address("piece_new") in owner
     assert address("piece_new") not in helper
+
+
+def test_a_new_studio_is_told_what_it_lacks_first(signed_in, cast):
+    Kiln.owned.for_studio(cast.studio).delete()
+    assert "Set the studio up" in page(signed_in())
+    assert address("kiln_new") in page(signed_in("technician"))
+    assert "Set the studio up" not in page(signed_in("helper"))
+    make.kiln(studio=cast.studio)
+    Glass.owned.for_studio(cast.studio).delete()
+    assert address("glass_new") in page(signed_in("maker"))
+    make.glass(studio=cast.studio)
+    assert "Set the studio up" not in page(signed_in())
 
 
 def test_what_waits_is_there_in_the_order_of_the_work(signed_in, cast):

@@ -1,0 +1,21 @@
+"""Compiles the heat and stress engine, so that whoever comes first need not wait."""
+
+import time
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from firing.physics.firing_simulation import warm_up
+
+
+class Command(BaseCommand):
+    """``manage.py warm_up``: for a set-up or an image; later runs take a second."""
+
+    help = "Compile the heat and stress engine once, ahead of its first use."
+
+    def handle(self, **_: Any) -> None:
+        began = time.monotonic()
+        warm_up()
+        self.stdout.write(
+            f"The heat and stress engine is ready ({time.monotonic() - began:.0f} s)."
+        )

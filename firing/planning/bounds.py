@@ -1,0 +1,323 @@
+"""What no plan can beat: energy, kiln nights and weighted days late from below.
+
+Bounds are valid, not tight; the distance of a plan to them is shown, never claimed away.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from itertools import product
+from math import ceil, floor
+
+from firing.planning.access import AccessTimes, Run
+from firing.planning.facts import MILLI, Facts, PieceFacts
+from firing.planning.loads import Shelf
+from firing.planning.problem import SLOTS_PER_DAY, days_late, delivery_day
+
+Scale = Callable[[float], float]
+# Ratios of lengths: far below a hair on a shelf.
+TINY = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bounds:
+    """Lower bounds of the aims.
+
+    Attributes
+    ----------
+    weighted_days_late : int
+        Each piece alone in an otherwise empty studio.
+    kwh : float
+        Fuses in the cheapest kiln, layers by the shelf they cover [kWh].
+    nights : dict
+        Per kind of enamel firing, the least number of firings.
+    """
+
+    weighted_days_late: int
+    kwh: float
+    nights: dict[str, int]
+
+
+def lower_bounds(facts: Facts) -> Bounds:
+    """Return all lower bounds of a problem.
+
+    Parameters
+    ----------
+    facts : Facts
+        Tables of the problem.
+
+    References
+    ----------
+    Relaxations, each named at its function.
+    """
+    late = 0
+    for piece in facts.pieces:
+        day = earliest_delivery_alone(facts, piece)
+        if day is not None:
+            late += piece.piece.weight * days_late(piece.piece, day)
+    fuses = sum(min(p.fuse_mwh.values()) for p in facts.pieces if p.fuse_mwh)
+    enamel = sum(enamel_mwh(facts, kind) for kind in range(len(facts.kinds)))
+    return Bounds(
+        weighted_days_late=late,
+        kwh=floor(fuses + enamel) / MILLI,
+        nights={
+            kind.id: enamel_firings(facts, number)
+            for number, kind in enumerate(facts.kinds)
+        },
+    )
+
+
+def identity(ratio: float) -> float:
+    """Return the ratio: the bound by area.
+
+    Parameters
+    ----------
+    ratio : float
+        Side of a layer over side of the shelf, gaps included.
+
+    References
+    ----------
+    Arithmetic.
+    """
+    return ratio
+
+
+def rounded(parts: int) -> Scale:
+    """Return a scale that counts how many `parts + 1` ths of the shelf a side fills.
+
+    Parameters
+    ----------
+    parts : int
+        At least 1; with 1, a side above half the shelf counts whole.
+
+    References
+    ----------
+    S. Fekete and J. Schepers, New classes of lower bounds for bin packing problems
+    (1998, from memory): dual feasible function u(k).
+    """
+
+    def scale(ratio: float) -> float:
+        steps = ratio * (parts + 1)
+        if abs(steps - round(steps)) < TINY:
+            return ratio
+        return floor(steps) / parts
+
+    return scale
+
+
+SCALES: tuple[Scale, ...] = (identity, rounded(1), rounded(2), rounded(3))
+
+
+def _share(shelf: Shelf, size: int, scales: tuple[Scale, Scale]) -> float:
+    """Return what part of a shelf a layer needs at least, whichever way it lies."""
+    width, depth = shelf.sizes[size]
+    ways = [
+        scales[0](w / shelf.width) * scales[1](d / shelf.depth)
+        for w, d in ((width, depth), (depth, width))
+        if w <= shelf.width + TINY and d <= shelf.depth + TINY
+    ]
+    return min(ways, default=1.0)
+
+
+def _sum_over_layers(facts: Facts, kind: int, price: Callable[[int], float]) -> float:
+    """Return the best bound of all pairs of scales, with a price per whole shelf."""
+    rows = []
+    for piece in facts.pieces:
+        count = sum(p.kind == kind for p in piece.passes)
+        cheapest: dict[int, tuple[float, Shelf]] = {}
+        for kiln in range(len(facts.kilns)):
+            if count and piece.kilns_for[kind] >> kiln & 1:
+                shelf = facts.shelves[kiln][kind]
+                known = cheapest.get(id(shelf))
+                if known is None or price(kiln) < known[0]:
+                    cheapest[id(shelf)] = (price(kiln), shelf)
+        if cheapest:
+            rows.append((count, piece.size, list(cheapest.values())))
+    best = 0.0
+    for scales in product(SCALES, repeat=2):
+        total = 0.0
+        for count, size, shelves in rows:
+            total += count * min(
+                cost * _share(shelf, size, (scales[0], scales[1]))
+                for cost, shelf in shelves
+            )
+        best = max(best, total)
+    return best
+
+
+def enamel_mwh(facts: Facts, kind: int) -> float:
+    """Return the least energy of all firings of a kind [thousandths of a kWh].
+
+    Parameters
+    ----------
+    facts : Facts
+        Tables of the problem.
+    kind : int
+        Number of the kind.
+
+    References
+    ----------
+    Each layer pays for its part of the shelf, in the kiln where that is cheapest.
+    """
+    return _sum_over_layers(facts, kind, lambda kiln: facts.firing_mwh[kiln])
+
+
+def enamel_firings(facts: Facts, kind: int) -> int:
+    """Return the least number of firings of a kind.
+
+    Parameters
+    ----------
+    facts : Facts
+        Tables of the problem.
+    kind : int
+        Number of the kind.
+
+    References
+    ----------
+    As `enamel_mwh` with every firing at the price of one.
+    """
+    return ceil(_sum_over_layers(facts, kind, lambda _: 1.0) - 1e-6)
+
+
+def earliest_delivery_alone(facts: Facts, piece: PieceFacts) -> int | None:
+    """Return a day before which the piece cannot come; None without room for it.
+
+    Parameters
+    ----------
+    facts : Facts
+        Tables of the problem.
+    piece : PieceFacts
+        One of its pieces.
+
+    References
+    ----------
+    The studio is empty but for what is fixed: painting without waits, the last layer's
+    shortest firing, any kiln that takes the stack, whoever can finish it first.
+    """
+    one, access = piece.piece, facts.access
+    labour = sum(p.labour for p in piece.passes)
+    done = _worked(facts, piece.artist, one.release, labour)
+    if done is None:
+        return None
+    ready = done
+    if piece.passes:
+        ends = [
+            run.end
+            for kind in sorted({p.kind for p in piece.passes})
+            if (run := _run(access, facts, kind, ready)) is not None
+        ]
+        if not ends:
+            return None
+        ready = max(min(ends), *(_chain_end(facts, piece, n) for n in _chains(piece)))
+    if one.assembly:
+        done = _worked(facts, piece.artist, max(ready, one.release), one.assembly)
+        if done is None:
+            return None
+        ready = done
+    return day_from_fuse(facts, piece, ready)
+
+
+def day_from_fuse(facts: Facts, piece: PieceFacts, ready: int) -> int | None:
+    """Return the earliest day of delivery of a stack that is assembled at `ready`.
+
+    Parameters
+    ----------
+    facts : Facts
+        Tables of the problem.
+    piece : PieceFacts
+        One of its pieces.
+    ready : int
+        First slot after the assembly.
+
+    References
+    ----------
+    The studio is empty but for closures and fixed firings.
+    """
+    one = piece.piece
+    if one.fuse is not None:
+        ends = []
+        for kiln in piece.fuse_kilns:
+            end = _first_end(facts, kiln, piece, ready)
+            if end is not None:
+                ends.append(end)
+        if not ends:
+            return None
+        ready = min(ends)
+    if one.coldwork:
+        done = [
+            end
+            for person in facts.cold_workers
+            if (end := _worked(facts, person, ready, one.coldwork)) is not None
+        ]
+        if not done:
+            return None
+        ready = min(done)
+    return delivery_day(ready, one.ship_days)
+
+
+def _run(access: AccessTimes, facts: Facts, kind: int, ready: int) -> Run | None:
+    one = facts.kinds[kind]
+    return access.run_from(ready, one.load, one.run, one.unload)
+
+
+def _worked(facts: Facts, person: int, ready: int, length: int) -> int | None:
+    """Return when a person without other work has done this much; None if never.
+
+    Weekly limits are kept within one task only, which leaves the bound valid.
+    """
+    hours = facts.empty_hours[person]
+    found = hours.take(ready, length)
+    if found is None:
+        return None
+    hours.put_back(found[1])
+    return found[0]
+
+
+def _chains(piece: PieceFacts) -> list[int]:
+    return [n for n, layer in enumerate(piece.layers) if layer]
+
+
+def _chain_end(facts: Facts, piece: PieceFacts, layer: int) -> int:
+    """Return when one layer alone could be out of its last firing; 0 if unknown."""
+    ready = piece.piece.release
+    for one in piece.layers[layer]:
+        start = max(ready, one.not_before)
+        done = _worked(facts, piece.artist, start, one.labour)
+        run = None if done is None else _run(facts.access, facts, one.kind, done)
+        if run is None:
+            return 0
+        ready = run.end
+    return ready
+
+
+def _first_end(facts: Facts, kiln: int, piece: PieceFacts, ready: int) -> int | None:
+    fuse = piece.piece.fuse
+    if fuse is None:
+        return ready
+    while True:
+        run = facts.access.run_from(ready, fuse.load, fuse.run, fuse.unload)
+        if run is None:
+            return None
+        for start, end in facts.closed[kiln]:
+            if start < run.end and run.start < end:
+                ready = end
+                break
+        else:
+            return run.end
+
+
+def last_due_slot(facts: Facts) -> int:
+    """Return the end of the last due day, or of the horizon without any [slots].
+
+    Parameters
+    ----------
+    facts : Facts
+        Tables of the problem.
+
+    References
+    ----------
+    Arithmetic.
+    """
+    days = [p.piece.due_day for p in facts.pieces if p.piece.due_day is not None]
+    if not days:
+        return facts.problem.horizon
+    return min(facts.problem.horizon, (max(days) + 1) * SLOTS_PER_DAY)

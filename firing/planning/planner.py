@@ -1,0 +1,144 @@
+"""The whole of planning in one call: can it be done, a first plan, a better one, checked.
+
+Doors call this; everything it uses can be called on its own.
+"""
+
+from dataclasses import dataclass
+from itertools import combinations
+
+from firing.planning.board import Board
+from firing.planning.bounds import Bounds, lower_bounds
+from firing.planning.check import Verdict, check_plan
+from firing.planning.construct import best_first_plan
+from firing.planning.facts import Facts
+from firing.planning.feasible import check_feasible, horizon_that_would_do
+from firing.planning.improve import Limits, improve
+from firing.planning.model import SolverLimits, improve_with_solver
+from firing.planning.problem import PlanProblem, Problem
+from firing.planning.publish import to_plan
+from firing.planning.solution import Plan
+from firing.planning.tidy import tidy
+
+# What a door that is given seconds asks for: about half of what one idle core does, so
+# that the plan depends on the seed and the fence is not met.
+UNITS_PER_SECOND = 160_000
+# Beyond this many pieces one list plan more costs more than it brings.
+FEW_PIECES = 100
+TRIES_FEW, TRIES_MANY = 9, 2
+# A small plan is handed to CP-SAT in the end, a piece or a pair of pieces at a time.
+FEW_FOR_SOLVER = 6
+SOLVER_LIMITS = SolverLimits(deterministic_time=0.2, seconds=2.0)
+# Below this many units somebody wants an answer at once.
+LEAST_UNITS_FOR_SOLVER = 500_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanResult:
+    """A plan that the checker found valid, and how good it is known to be.
+
+    Attributes
+    ----------
+    first : Verdict
+        Of the list plan, before any improvement.
+    is_proved_best : bool
+        Whether the first two aims and the energy meet their bounds.
+    was_fenced : bool
+        Whether the fence ended the search: another run may then differ.
+    """
+
+    plan: Plan
+    verdict: Verdict
+    first: Verdict
+    bounds: Bounds
+    tries: int
+    is_proved_best: bool
+    was_fenced: bool
+
+
+def make_plan(problem: Problem, *, seed: int, limits: Limits) -> PlanResult:
+    """Plan a problem as well as the limits allow.
+
+    Parameters
+    ----------
+    problem : Problem
+        As read.
+    seed : int
+        Of the search; the same problem, seed and units give the same plan.
+    limits : Limits
+        Work units, and an outer fence.
+
+    Raises
+    ------
+    PlanProblem
+        When something cannot be done at all, or not before the horizon.
+
+    References
+    ----------
+    See the modules that it calls.
+    """
+    check_feasible(problem)
+    facts = Facts(problem)
+    board = best_first_plan(
+        facts,
+        tries=TRIES_FEW if len(facts.pieces) <= FEW_PIECES else TRIES_MANY,
+    )
+    first = check_plan(problem, to_plan(board))
+    outcome = improve(board, seed=seed, limits=limits)
+    was_fenced = outcome.was_fenced
+    if limits.units >= LEAST_UNITS_FOR_SOLVER:
+        was_fenced = was_fenced or polish(outcome.board, limits)
+    plan = to_plan(outcome.board)
+    if plan.undelivered:
+        _refuse_short_horizon(problem, plan)
+    verdict = check_plan(problem, plan)
+    if not verdict.is_valid:
+        raise AssertionError(f"The planner broke a rule: {verdict.faults[0]}")
+    bounds = lower_bounds(facts)
+    return PlanResult(
+        plan=plan,
+        verdict=verdict,
+        first=first,
+        bounds=bounds,
+        tries=outcome.tries,
+        is_proved_best=verdict.weighted_days_late <= bounds.weighted_days_late
+        and verdict.kwh <= bounds.kwh + 1e-6,
+        was_fenced=was_fenced,
+    )
+
+
+def polish(board: Board, limits: Limits) -> bool:
+    """Free pieces of a small plan for CP-SAT, and pairs; True if the fence came first.
+
+    Parameters
+    ----------
+    board : Board
+        Made better, or left as it is.
+    limits : Limits
+        Only its fence counts; the solver's own time is deterministic.
+
+    References
+    ----------
+    See `model`.
+    """
+    numbers = range(len(board.facts.pieces))
+    if len(numbers) > FEW_FOR_SOLVER:
+        return False
+    for size in (1, 2):
+        for chosen in combinations(numbers, size):
+            if limits.fence():
+                return True
+            improve_with_solver(board, chosen, SOLVER_LIMITS)
+    tidy(board)
+    return False
+
+
+def _refuse_short_horizon(problem: Problem, plan: Plan) -> None:
+    piece, enough = horizon_that_would_do(problem, list(plan.undelivered))
+    advice = (
+        f"about {enough} would do if the last weeks' hours go on"
+        if enough is not None
+        else "four times as long would not do either: look at the hours"
+    )
+    raise PlanProblem(
+        "horizon", f"{piece} does not fit before slot {problem.horizon}; {advice}."
+    )

@@ -1,0 +1,162 @@
+"""No page asks the database more often because there is more to show."""
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+
+from commissions.services import payments, posts
+from firing.services import firings, readings
+from studio.services import layers, pictures
+from tests import make
+from tests.commissions import build as work
+from tests.firing import build as heat
+
+HOUR = dt.timedelta(hours=1)
+READINGS = "Seconds,Temp (°C)\n0,20\n60,{}\n"
+
+
+class Workshop:
+    """One studio whose every list gets a row more each time it is asked to grow."""
+
+    def __init__(self, cast):
+        self.cast = cast
+        self.now = timezone.now()
+        self.rounds = 0
+        self.client = work.client(cast)
+        accepted = work.accepted(cast, of=work.commission(cast, client=self.client))
+        self.commission = accepted.commission
+        self.piece = self.commission.commissioned_pieces.get().piece
+        self.firing = self.start(heat.enamel(kiln=cast.kiln, glass=cast.glass))
+
+    def start(self, firing):
+        return firings.start_firing(firing=firing, by=None, at=self.now)
+
+    def new(self):
+        """Return what every builder of firings needs: a kiln that is free, and glass."""
+        kiln = make.kiln(studio=self.cast.studio)
+        return {"kiln": kiln, "glass": self.cast.glass, "starts_at": self.now + HOUR}
+
+    def grow(self):
+        self.rounds += 1
+        self.grow_bench()
+        self.grow_kilns()
+        self.grow_money()
+
+    def grow_bench(self):
+        studio, glass, title = self.cast.studio, self.cast.glass, f"Reed {self.rounds}"
+        make.piece(studio=studio, glass=glass, title=title)
+        make.glass(studio=studio)
+        make.member(studio=studio, role="helper")
+        heat.painted(make.piece(studio=studio, glass=glass, title=f"{title}, painted"))
+        heat.stacked(studio=studio, glass=glass, title=f"{title}, stacked")
+        for layer in (None, self.piece.layers.first()):
+            pictures.add_picture(
+                studio=studio,
+                upload=work.image(),
+                name="a.jpg",
+                piece=self.piece,
+                layer=layer,
+                is_shown_to_client=True,
+                by=self.cast.owner,
+                at=self.now,
+            )
+
+    def grow_kilns(self):
+        heat.enamel(**self.new(), title=f"To start {self.rounds}")
+        self.start(heat.enamel(**self.new(), title=f"Running {self.rounds}"))
+        stack = heat.stacked(studio=self.cast.studio, glass=self.cast.glass)
+        heat.fuse(piece=stack, kiln=make.kiln(studio=self.cast.studio))
+        waiting = [p for p in make.passes_of(self.piece) if not p.painted_at][:1]
+        layers.record_painted(passes=waiting, by=self.cast.owner, at=self.now)
+        new = self.new()
+        fired = self.start(
+            firings.make_up_enamel_firing(
+                studio=self.cast.studio,
+                kiln=new["kiln"],
+                passes=waiting,
+                starts_at=new["starts_at"],
+                by=None,
+                at=self.now,
+            )
+        )
+        outcomes = {item.pk: ("redo", "") for item in fired.items.all()}
+        firings.finish_firing(firing=fired, outcomes=outcomes, by=None, at=self.now)
+        readings.import_readings(
+            firing=self.firing,
+            data=READINGS.format(20 + self.rounds).encode(),
+            file_name=f"{self.rounds}.csv",
+            unit="C",
+            by=None,
+            at=self.now,
+        )
+
+    def grow_money(self):
+        cast, title = self.cast, f"Tide {self.rounds}"
+        work.accepted(cast, of=work.commission(cast, client=self.client, title=title))
+        work.sent(cast, of=work.commission(cast, client=work.client(cast, name=title)))
+        payments.record_payment(
+            commission=self.commission,
+            amount=Decimal(self.rounds),
+            received_date=self.now.date(),
+            by=cast.owner,
+            at=self.now,
+        )
+        posts.post_news(
+            commission=self.commission,
+            text=title,
+            uploads=[work.image()],
+            by=cast.owner,
+            at=self.now,
+        )
+
+    @property
+    def pages(self):
+        token = work.token(self.commission)
+        of_piece, of_commission = [self.piece.pk], [self.commission.pk]
+        return {
+            "studio:today": [],
+            "studio:piece_list": [],
+            "studio:piece_detail": of_piece,
+            "studio:layer_detail": [self.piece.pk, 1],
+            "studio:piece_paint": of_piece,
+            "studio:stock": [],
+            "studio:history": [],
+            "studio:settings": [],
+            "firing:kiln_list": [],
+            "firing:kiln_detail": [self.cast.kiln.pk],
+            "firing:firing_list": [],
+            "firing:firing_detail": [self.firing.pk],
+            "firing:load_new": [],
+            "commissions:commission_list": [],
+            "commissions:commission_detail": of_commission,
+            "commissions:client_list": [],
+            "commissions:client_detail": [self.client.pk],
+            "commissions:post_new": of_commission,
+            "commissions:shared_page": [token],
+        }
+
+
+def counted(browser, pages):
+    counts = {}
+    for name, arguments in pages.items():
+        url = reverse(name, args=arguments)
+        browser.get(url)  # what is remembered between requests is remembered now
+        with CaptureQueriesContext(connection) as seen:
+            assert browser.get(url).status_code == 200, name
+        counts[name] = len(seen)
+    return counts
+
+
+@pytest.mark.django_db
+def test_no_page_asks_more_often_for_more_rows(cast, signed_in):
+    workshop, browser = Workshop(cast), signed_in()
+    workshop.grow()
+    few = counted(browser, workshop.pages)
+    for _ in range(2):
+        workshop.grow()
+    assert counted(browser, workshop.pages) == few

@@ -1,0 +1,196 @@
+import re
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+from django.template.loader import render_to_string
+
+from firing.drawings.chart import (
+    NARROW,
+    WIDE,
+    ChartCurve,
+    ChartInput,
+    ChartScale,
+    NamedCurve,
+    build_chart,
+)
+from firing.drawings.tension import (
+    TensionInput,
+    TensionSeries,
+    build_tension_chart,
+)
+
+START = datetime(2026, 3, 16, 13, tzinfo=UTC)
+ZONE = ZoneInfo("America/New_York")
+PAIR = re.compile(r"(-?\d+\.\d),(-?\d+\.\d)")
+HOUR = 3600.0
+PLANNED = ChartCurve(
+    time_s=np.array([0, 8, 10, 100]) * HOUR,
+    temperature_c=np.array([20.0, 815, 482, 50]),
+)
+
+
+def when(at):
+    return f"{at.astimezone(ZONE):%a %H:%M}"
+
+
+def above(size=WIDE, **more):
+    return build_chart(
+        ChartInput(
+            title="Full fuse",
+            starts_at=START,
+            zone=ZONE,
+            scale=ChartScale(
+                to_reader=lambda c: c,
+                from_reader=lambda c: c,
+                text=lambda c: f"{c:.0f} °C",
+            ),
+            show_when=when,
+            planned=PLANNED,
+            **more,
+        ),
+        key="k",
+        size=size,
+    )
+
+
+def series(hours, mpa, name="proposed"):
+    return TensionSeries(
+        name=name,
+        time_s=np.asarray(hours, dtype=float) * HOUR,
+        tension_pa=np.asarray(mpa, dtype=float) * 1e6,
+    )
+
+
+def tension(*all_series, under=None, **more):
+    return build_tension_chart(
+        TensionInput(
+            title="Tension",
+            starts_at=START,
+            show_when=when,
+            series=all_series,
+            **more,
+        ),
+        under=under or above(),
+    )
+
+
+CALM = series([0, 4, 10, 50, 100], [0, 2.1, 0, 0.9, 0.3])
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW])
+@pytest.mark.parametrize("window_s", [None, (10 * HOUR, 40 * HOUR)])
+def test_the_same_moment_is_at_the_same_x_in_both_drawings(size, window_s):
+    chart = above(size, window_s=window_s)
+    # One step in both curves, at one time.
+    drawn = tension(series([0, 20, 20, 100], [0, 0, 2, 2]), under=chart)
+    assert (drawn.width, drawn.left, drawn.right) == (
+        chart.width,
+        chart.left,
+        chart.right,
+    )
+    assert drawn.time_ticks == chart.time_ticks
+    steps = [float(x) for x, y in PAIR.findall(drawn.lines[0].path)]
+    expected = chart.left + chart.plot_width * (20 * HOUR - chart.from_s) / (
+        chart.to_s - chart.from_s
+    )
+    assert steps.count(round(expected, 1)) == 2
+    assert min(steps) == pytest.approx(chart.left, abs=0.1)
+    assert max(steps) == pytest.approx(chart.right, abs=0.1)
+
+
+def test_the_limit_and_the_warning_lie_where_their_tension_is():
+    drawn = tension(CALM)
+    per_mpa = (drawn.bottom - drawn.limit.y) / 3
+    assert (drawn.bottom - drawn.warning.y) / 7 == pytest.approx(per_mpa, abs=0.01)
+    assert drawn.limit.words == "limit 3 MPa"
+    assert drawn.warning.words == "may crack from 7 MPa"
+    top = min(float(y) for _, y in PAIR.findall(drawn.lines[0].path))
+    assert (drawn.bottom - top) / 2.1 == pytest.approx(per_mpa, abs=0.1)
+
+
+def test_own_limits_are_drawn_and_told():
+    drawn = tension(CALM, limit_pa=2e6, warning_pa=5e6)
+    assert drawn.limit.words == "limit 2 MPa"
+    assert drawn.facts[0] == (
+        "proposed: highest tension 2.1 MPa, Mon 13:00, over the limit of 2.0 MPa."
+    )
+    assert drawn.facts[1].startswith("proposed: over the limit from Mon 13:00")
+
+
+def test_within_the_limit_says_so():
+    assert tension(CALM).facts == (
+        "proposed: highest tension 2.1 MPa, Mon 13:00, within the limit of 3.0 MPa.",
+    )
+
+
+@pytest.mark.parametrize("mpa", [3.0, 7.5, 15.0, 80.0])
+def test_words_of_the_two_lines_never_cover_each_other(mpa):
+    drawn = tension(series([0, 4, 8], [0, mpa, 0]))
+    assert abs(drawn.limit.label_y - drawn.warning.label_y) >= 14
+    assert drawn.top <= drawn.warning.y < drawn.limit.y < drawn.bottom
+    assert drawn.limit.label_y <= drawn.bottom
+    for _, y in PAIR.findall(drawn.lines[0].path):
+        assert drawn.top - 0.1 <= float(y) <= drawn.bottom + 0.1
+
+
+def test_a_tension_beyond_the_drawing_is_told():
+    (first, *_) = tension(series([0, 4, 8], [0, 80, 0])).facts
+    assert "80.0 MPa" in first
+    assert "may have cracked" in first
+    assert first.endswith("It goes beyond the top of the drawing.")
+
+
+def test_many_points_become_few_and_keep_the_peak():
+    hours = np.linspace(0, 100, 50_000)
+    mpa = np.full(hours.size, 0.5)
+    mpa[31_234] = 2.5
+    drawn = tension(series(hours, mpa))
+    points = PAIR.findall(drawn.lines[0].path)
+    assert len(points) <= 1600
+    peak_x = min(points, key=lambda pair: float(pair[1]))[0]
+    assert float(peak_x) == pytest.approx(
+        drawn.left + drawn.plot_width * hours[31_234] / 100, abs=0.2
+    )
+    assert drawn.lines[0].peak.words == "2.5 MPa"
+
+
+def test_series_differ_by_dash_and_name_as_the_plans_above():
+    later = NamedCurve(
+        name="next row",
+        time_s=np.array([0, 130]) * HOUR,
+        temperature_c=np.array([20.0, 50]),
+    )
+    chart = above(compared=[later], planned_name="computed")
+    assert chart.to_s == 130 * HOUR
+    (other,) = chart.compared
+    assert (other.name, other.dash) == ("next row", 1)
+    assert other.path.startswith("M")
+    assert any(fact.startswith("Computed from") for fact in chart.facts)
+    assert any(fact.startswith("next row from") for fact in chart.facts)
+    drawn = tension(CALM, series([0, 130], [0.2, 0.4], "next row"), under=chart)
+    assert [(line.name, line.dash) for line in drawn.lines] == [
+        ("proposed", 0),
+        ("next row", 1),
+    ]
+    html = render_to_string("components/_firing_chart.html", {"chart": chart})
+    html += render_to_string("components/_tension_chart.html", {"tension": drawn})
+    assert html.count("chart-dash-1") == 4  # curve and key, in both
+    assert "style=" not in html
+
+
+def test_nothing_computed_is_said():
+    drawn = tension(series([], []))
+    assert drawn.lines[0].path == ""
+    assert drawn.facts == ("proposed: nothing computed for this part.",)
+
+
+def test_too_many_series_and_limits_in_the_wrong_order_are_refused():
+    with pytest.raises(ValueError, match="at most 4"):
+        tension(*[CALM] * 5)
+    with pytest.raises(ValueError, match="limit"):
+        tension(CALM, limit_pa=8e6)
+    curve = NamedCurve(name="x", time_s=np.zeros(1), temperature_c=np.zeros(1))
+    with pytest.raises(ValueError, match="at most 3"):
+        above(compared=[curve] * 4)

@@ -1,0 +1,77 @@
+"""What forms say and show: plain words, plain numbers, whole degrees, no dashes."""
+
+from decimal import Decimal
+
+import pytest
+from django import forms
+
+from studio.forms.people import NewMemberForm
+from studio.forms.stock import GlassForm, MaterialForm
+from studio.forms.words import speak_plainly
+from studio.models import Material
+from tests import make
+
+
+class Asked(forms.Form):
+    count = forms.IntegerField(min_value=1, max_value=60)
+    name = forms.CharField(max_length=5)
+    email = forms.EmailField()
+    amount = forms.DecimalField()
+    day = forms.DateField()
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "told"),
+    [
+        ("count", "61", "Write 60 or less."),
+        ("count", "0", "Write 1 or more."),
+        ("count", "twelve", "Write a whole number."),
+        ("name", "", "Fill this in."),
+        ("name", "reed bed", "Write at most 5 characters; these are 8."),
+        ("email", "nia", "Write an e-mail address, such as name@example.org."),
+        ("amount", "much", "Write a number, such as 2.5."),
+        ("day", "soon", "Write a day, such as 2026-03-04."),
+    ],
+)
+def test_a_field_says_what_to_write(field, typed, told):
+    speak_plainly()
+    assert Asked({field: typed}).errors[field] == [told]
+
+
+def test_a_new_glass_starts_from_whole_degrees_and_an_open_family(cast):
+    form = GlassForm(studio=cast.studio, reader=cast.reader())
+    html = form.as_p()
+    assert 'value="1100 °F"' in html
+    assert 'value="1500 °F"' in html
+    assert "Choose one" in html
+    assert "-----" not in html
+
+
+def test_numbers_are_shown_without_idle_zeros_and_are_not_changed_by_that(cast):
+    glass = make.glass(studio=cast.studio)
+    glass.refresh_from_db()
+    form = GlassForm(instance=glass, studio=cast.studio, reader=cast.reader())
+    shown = {name: form[name].value() for name in form.fields}
+    assert str(shown["cost_per_m2"]) == "90"
+    assert str(shown["density_kg_m3"]) == "2500"
+    material = Material.across_studios.create(
+        studio=cast.studio,
+        name="Wash",
+        kind="kiln wash",
+        unit="g",
+        cost_per_unit="0.0200",
+        on_hand=Decimal(30),
+    )
+    material.refresh_from_db()
+    kept = MaterialForm(instance=material, studio=cast.studio, reader=cast.reader())
+    assert str(kept["on_hand"].value()) == "30"
+    sent = {name: kept[name].value() for name in kept.fields if name != "is_retired"}
+    again = MaterialForm(
+        sent, instance=material, studio=cast.studio, reader=cast.reader()
+    )
+    assert again.is_valid(), again.errors
+    assert again.changed_words == []
+
+
+def test_a_new_person_is_a_helper_unless_somebody_says_otherwise():
+    assert NewMemberForm()["role"].value() == "helper"

@@ -1,0 +1,43 @@
+"""What a serving process does once when it starts."""
+
+import logging
+
+import pytest
+
+from studio import startup
+
+
+@pytest.fixture
+def registered(monkeypatch):
+    work = []
+    monkeypatch.setattr(startup, "_work", work)
+    return work
+
+
+def test_all_of_it_is_done_though_one_part_fails(registered, caplog):
+    done = []
+
+    @startup.at_start
+    def broken():
+        raise RuntimeError("no folder")
+
+    @startup.at_start
+    def fine():
+        done.append("fine")
+
+    with caplog.at_level(logging.ERROR):
+        startup.begin_beside().join(timeout=10)
+    assert done == ["fine"]
+    assert "no folder" in caplog.text
+    assert len(registered) == 2
+
+
+def test_the_engine_is_among_it():
+    assert "warm_up_physics" in [work.__name__ for work in startup._work]
+
+
+def test_the_engine_can_be_compiled_ahead_by_command(capsys):
+    from django.core.management import call_command
+
+    call_command("warm_up")
+    assert "engine is ready" in capsys.readouterr().out
