@@ -194,7 +194,8 @@ def search_anneal(problem: AnnealProblem) -> Found:
     Raises
     ------
     PhysicsProblem
-        If none of the tried ones stays within the limits.
+        If none of the tried ones stays within the limits, or the controller takes no
+        rate as slow as the floor's.
 
     Notes
     -----
@@ -211,6 +212,7 @@ def search_anneal(problem: AnnealProblem) -> Found:
     derived; F = 1.66 for an expansion of the liquid three times that of the glass,
     converged value of this model.
     """
+    _check_controller(problem)
     search = _Search(problem)
     for soak_c in _soaks(problem):
         search.attempt(soak_c, TABLE_RATIO, 0.0)
@@ -228,7 +230,8 @@ def search_anneal(problem: AnnealProblem) -> Found:
             f"No anneal of {problem.thickness_m * 1000:g} mm was found within "
             f"{problem.limits.temporary_pa / 1e6:g} MPa temporary and "
             f"{problem.limits.residual_pa / 1e6:g} MPa residual tension over the whole "
-            "band. Allow more, take less uncertain data, or choose another soak."
+            "band. Allow more, take less uncertain data, choose another soak, or use a "
+            "controller with slower rates."
         )
     return replace(best, tries=search.tries)
 
@@ -459,6 +462,20 @@ def _bounded(problem: AnnealProblem, anneal: Anneal, ratio: float) -> Anneal:
         _on_grid(problem, final, tops.final),
     )
     return replace(anneal, soak_s=soak_s, rates_c_per_h=rates)
+
+
+def _check_controller(problem: AnnealProblem) -> None:
+    """Refuse a controller whose slowest rate is faster than the floor's."""
+    if problem.floor is None:
+        return
+    slowest = _on_grid(problem, 0.0, math.inf)
+    if slowest > problem.floor.rates_c_per_h.first + ROUNDING_SLACK:
+        raise PhysicsProblem(
+            f"The table's row for {problem.thickness_m * 1000:g} mm cools at "
+            f"{problem.floor.rates_c_per_h.first:g} °C/h, and the slowest that this "
+            f"controller takes is {slowest:g} °C/h. Use one with slower rates, or fire "
+            "a thinner piece."
+        )
 
 
 def _on_grid(problem: AnnealProblem, rate: float, top: float) -> float:

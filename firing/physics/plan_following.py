@@ -320,6 +320,10 @@ def _rate(ramps: list[_Ramp], place: int, hottest: int, parts: _Parts) -> RateKe
     low_c, high_c = sorted((ramp.before_c, segment.target_c))
     if ramp.is_cooling:
         inside = (now_c > low_c) & (now_c <= high_c + NEAR_K)
+        # What the next stage did is not this one's; but a kiln that fell through all
+        # of it within the while did fall through it.
+        if np.any(inside & (later_c >= low_c)):
+            inside &= later_c >= low_c
         moved = now_c - later_c
         allowed = _planned_fall(ramps, hottest, np.minimum(now_c, high_c), over_s)
     else:
@@ -335,12 +339,8 @@ def _rate(ramps: list[_Ramp], place: int, hottest: int, parts: _Parts) -> RateKe
         return _no_rate(ramp)
     if np.count_nonzero(over) < LEAST_POINTS:
         over = np.zeros_like(over)
-    # Where the next, faster stage is reached within the while, its rate is no excess.
     excess = np.where(over, moved - allowed, 0.0)
-    within = ours & (
-        (later_c >= low_c) if ramp.is_cooling else np.ones(ours.size, np.bool_)
-    )
-    candidates = over if over.any() else within if within.any() else ours
+    candidates = over if over.any() else ours
     value = np.where(candidates, excess if over.any() else moved, -np.inf)
     at = int(np.argmax(value))
     return RateKept(
@@ -348,7 +348,10 @@ def _rate(ramps: list[_Ramp], place: int, hottest: int, parts: _Parts) -> RateKe
         is_cooling=ramp.is_cooling,
         planned_c_per_h=planned,
         fastest_c_per_h=max(float(moved[at]) / over_s * 3600, 0.0),
-        exceeded_s=float(np.count_nonzero(over)) * parts.step_s,
+        # Each of them is a while long.
+        exceeded_s=(
+            float(np.count_nonzero(over)) * parts.step_s + over_s if over.any() else 0.0
+        ),
         fastest_at_s=float(times[at]),
     )
 
@@ -439,6 +442,8 @@ def _cuts(ramps: list[_Ramp], hottest: int, parts: _Parts) -> list[Fault]:
     held = (places >= parts.first) & (places <= parts.last - steps)
     allowed = np.where(held, 0.0, allowed)
     is_cut = fall > CUT_TIMES * allowed + CUT_LEAST_K
+    # Back from an overshoot is no cut.
+    is_cut &= ~held | (later_c < ramps[hottest].segment.target_c - NEAR_K)
     edges = np.flatnonzero(np.diff(np.concatenate(([0], is_cut.astype(int), [0]))))
     faults = []
     for start, end in zip(edges[::2], edges[1::2], strict=True):

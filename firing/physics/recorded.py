@@ -153,11 +153,6 @@ def _checked(
 ) -> tuple[FloatArray, FloatArray]:
     if time_s.ndim != 1 or time_s.shape != temperature_c.shape:
         raise PhysicsProblem("Readings need as many temperatures as times.")
-    if time_s.size < 2 or not time_s[-1] > time_s[0]:
-        raise PhysicsProblem(
-            f"{time_s.size} reading(s) at one time tell nothing of a firing. Import the "
-            "whole log."
-        )
     for values, what in ((time_s, "time"), (temperature_c, "temperature")):
         wrong = np.flatnonzero(~np.isfinite(values))
         if wrong.size:
@@ -169,6 +164,11 @@ def _checked(
     if back.size:
         raise PhysicsProblem(
             f"Time goes backwards at reading {back[0] + 2}. Put the readings in order."
+        )
+    if time_s.size < 2 or not time_s[-1] > time_s[0]:
+        raise PhysicsProblem(
+            f"{time_s.size} reading(s) at one time tell nothing of a firing. Import the "
+            "whole log."
         )
     wrong = np.flatnonzero((temperature_c < COLDEST_C) | (temperature_c > HOTTEST_C))
     # A lone one may be the logger's; many are a wrong unit.
