@@ -262,7 +262,9 @@ def _hold(ramps: list[_Ramp], place: int, hottest: int, parts: _Parts) -> HoldKe
     near = np.abs(parts.kiln_c[phase] - segment.target_c) <= NEAR_K
     held_s = float(np.count_nonzero(near)) * parts.step_s
     rates = [segment.rate_c_per_h]
-    if place + 1 < len(ramps):
+    # A kiln that is still at its target has not gone on to the next ramp.
+    has_left = abs(float(parts.kiln_c[-1]) - segment.target_c) > NEAR_K
+    if has_left and place + 1 < len(ramps):
         rates.append(ramps[place + 1].segment.rate_c_per_h)
     passing_s = sum(NEAR_K / rate * 3600 for rate in rates if rate)
     held_s = max(held_s - passing_s, 0.0)

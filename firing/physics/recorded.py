@@ -22,6 +22,7 @@ SPIKE_K, SPIKE_SIGMAS, SPIKE_WITHIN_S = 20.0, 6.0, 900.0
 MEDIAN_WITHIN_S = 900.0
 THIN_K, THIN_SIGMAS, THIN_MOST_K = 0.7, 2.0, 3.0
 LONGEST_GAP_S = 1800.0
+LARGEST_OFFSET_K = 60.0
 # The share of an offset that a thermocouple has, as in `band`: none at 20 °C, all of it
 # from 400 °C up.
 OFFSET_FROM_C, OFFSET_OVER_K = 20.0, 380.0
@@ -177,8 +178,11 @@ def _checked(
             f"Reading {wrong[0] + 1} is {temperature_c[wrong[0]]:g} °C, which no kiln "
             "for glass has. Check the unit."
         )
-    if not -60 <= offset_k <= 60:
-        raise PhysicsProblem(f"A kiln's offset is -60 to 60 K, not {offset_k:g} K.")
+    if not abs(offset_k) <= LARGEST_OFFSET_K:
+        raise PhysicsProblem(
+            f"A kiln's offset is up to {LARGEST_OFFSET_K:g} K either way, not "
+            f"{offset_k:g} K."
+        )
     if not longest_gap_s > 0:
         raise PhysicsProblem("The longest gap to be bridged must be above zero.")
     right = np.setdiff1d(np.arange(time_s.size), wrong)

@@ -51,6 +51,7 @@ from firing.physics.design_request import STACKS
 from firing.physics.firing_simulation import THINNEST_M, LooseStack, warm_up
 from firing.physics.glass import GlassProblem
 from firing.physics.judging import JudgeRequest, judge
+from firing.physics.recorded import LARGEST_OFFSET_K
 from firing.physics.schedule import Schedule
 from firing.physics.what_next import what_next
 from studio.errors import StudioError
@@ -106,9 +107,7 @@ class Command(BaseCommand):
             judged = judge(_request(options, log))
             options_next = () if options["no_next"] else what_next(judged)
         except StudioError as problem:
-            raise bad_input(
-                problem, getattr(problem, "option", "readings")
-            ) from problem
+            raise bad_input(problem, _option_of(problem, options)) from problem
         seconds = time.perf_counter() - began
         result = judgement_as_mapping(judged, options_next, seconds=seconds)
         result["read_as"] = log.description
@@ -145,6 +144,8 @@ def _option_of(problem: StudioError, options: dict[str, Any]) -> str:
         return "--glass"
     if not THINNEST_M <= options["thickness"] <= ROWS[-1].thickness_m:
         return "--thickness"
+    if abs(options["offset"]) > LARGEST_OFFSET_K:
+        return "--offset"
     return "readings"
 
 

@@ -1,0 +1,109 @@
+"""``design_schedule``: JSON out, or status 2 with one line on standard error."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[3]
+
+
+def run(*options, command="design_schedule"):
+    # The interpreter of the tests as it is: a command must not remake its environment.
+    environment = os.environ | {"STUDIO_NO_BOOTSTRAP": "1"}
+    return subprocess.run(
+        [sys.executable, "manage.py", command, *options],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        env=environment,
+        check=False,
+    )
+
+
+@pytest.fixture(scope="module")
+def sixty():
+    done = run(
+        "--thickness", "60 mm", "--glass", "90-expansion", "--boundary", "top", "--json"
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    return json.loads(done.stdout)
+
+
+def test_json(sixty):
+    assert sixty["format"] == 1
+    assert sixty["thickness_m"] == pytest.approx(0.06)
+    assert sixty["is_within"] is True
+    assert sixty["residual_max_tension_pa"]["high"] <= 0.5e6
+    assert sixty["peak_tension_cooling_pa"]["high"] <= 3e6
+    assert [part["rule"] for part in sixty["compared"]] == [
+        "table row",
+        "next row",
+        "exact rule",
+    ]
+    assert sixty["anneal_s"] >= sixty["compared"][0]["anneal_s"]
+
+
+def test_its_curve_can_be_simulated(sixty, tmp_path):
+    """What `simulate_firing` says of the curve lies in the band (faces exact)."""
+    path = tmp_path / "firing.json"
+    path.write_text(
+        json.dumps(
+            {
+                "glass": "90-expansion",
+                "thickness_m": 0.06,
+                "boundary": "top",
+                "start_c": 800,
+                "kiln_temperature": [
+                    point
+                    for point in sixty["kiln_temperature"]
+                    if point[0] >= sixty["segment_ends_s"][1]
+                ],
+            }
+        )
+    )
+    done = run(str(path), "--json", command="simulate_firing")
+    assert done.returncode == 0, done.stderr
+    shown, band = json.loads(done.stdout), sixty["residual_max_tension_pa"]
+    assert band["low"] <= shown["residual_max_tension_pa"] <= band["high"]
+    band = sixty["peak_tension_cooling_pa"]
+    assert band["low"] <= shown["peak_tension_cooling_pa"] <= band["high"]
+
+
+def test_words_and_inches():
+    done = run("--thickness", '1 1/2"', "--glass", "float", "--unit", "F", "--no-floor")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "residual_max_tension_pa" in done.stdout
+    assert "floor: None" in done.stdout
+
+
+@pytest.mark.parametrize(
+    ("options", "named"),
+    [
+        (["--glass", "float"], "--thickness"),
+        (["--thickness", "60 mm"], "--glass"),
+        (["--thickness", "-3 mm", "--glass", "float"], "--thickness"),
+        (["--thickness", "160 mm", "--glass", "float"], "--thickness"),
+        (["--thickness", "1e999", "--glass", "float"], "--thickness"),
+        (["--thickness", "60 mm", "--glass", "crystal"], "--glass"),
+        (["--thickness", "60 mm", "--glass", "float-tempering"], "--glass"),
+        (["--thickness", "9 mm", "--glass", "float", "--boundary", "x"], "--boundary"),
+        (["--thickness", "9 mm", "--glass", "float", "--bending", "x"], "--bending"),
+        (["--thickness", "9 mm", "--glass", "float", "--limits", "3 1"], "--limits"),
+        (["--thickness", "9 mm", "--glass", "float", "--limits", "a b c"], "--limits"),
+        (["--thickness", "9 mm", "--glass", "float", "--limits", "1 2 3"], "--limits"),
+        (["--thickness", "9 mm", "--glass", "float", "--kind", "melt"], "--kind"),
+        (["--thickness", "9 mm", "--glass", "float", "--soak", "900 C"], "--soak"),
+        (["--thickness", "9 mm", "--glass", "float", "--unit", "K"], "--unit"),
+        (["--thickness", "9 mm", "--glass", "float", "--colour", "x"], "--colour"),
+    ],
+)
+def test_bad_input(options, named):
+    done = run(*options)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert len(done.stderr.strip().splitlines()) == 1
+    assert named in done.stderr
