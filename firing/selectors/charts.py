@@ -1,5 +1,6 @@
 """The firing chart's data: the plan, its holds in words, and what was recorded."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -8,6 +9,7 @@ import numpy as np
 from firing.drawings.chart import (
     NARROW,
     WIDE,
+    ChartAlarm,
     ChartCurve,
     ChartHold,
     ChartInput,
@@ -49,7 +51,15 @@ class Charts:
     zooms: tuple[Zoom, ...]
 
 
-def charts_of(firing: Firing, *, reader: Reader, now: datetime, part: str) -> Charts:
+def charts_of(
+    firing: Firing,
+    *,
+    reader: Reader,
+    now: datetime,
+    part: str,
+    alarms: Sequence[ChartAlarm] = (),
+    marks_now: bool = True,
+) -> Charts:
     """Return a firing's chart, whole or cut to one part of its schedule."""
     programme = programme_of(firing.schedule)
     run = run_as_it_is_now(firing.kiln, programme)
@@ -66,14 +76,15 @@ def charts_of(firing: Firing, *, reader: Reader, now: datetime, part: str) -> Ch
         title=f"{booking.title}: planned and recorded temperature",
         starts_at=booking.starts_at,
         zone=reader.zone,
-        scale=_scale(reader),
+        scale=scale_of(reader),
         show_when=lambda at: reader.moment(at, now),
         planned=_planned(firing),
         recorded=_recorded(firing, window_s),
         holds=_holds(programme, run, load_s, reader),
         anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
         window_s=window_s,
-        now=now,
+        alarms=alarms,
+        now=now if marks_now else None,
     )
     return Charts(
         wide=build_chart(shown, key="chart", size=WIDE),
@@ -165,7 +176,8 @@ def _holds(
     ]
 
 
-def _scale(reader: Reader) -> ChartScale:
+def scale_of(reader: Reader) -> ChartScale:
+    """Return how a chart counts temperature for its reader."""
     if reader.temperature_unit == TemperatureUnit.F:
         return ChartScale(
             to_reader=celsius_to_fahrenheit,

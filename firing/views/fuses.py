@@ -54,7 +54,13 @@ def fuse_plan(request: StudioRequest, pk: int) -> HttpResponse:
             form,
             lambda: made.append(
                 compute_fuse_schedule(
-                    piece=view.piece, by=request.user, at=now, **form.cleaned_data
+                    piece=view.piece,
+                    kiln=form.cleaned_data["kiln"],
+                    rule=form.cleaned_data["rule"],
+                    kind=form.cleaned_data["kind"],
+                    limits=form.limits,
+                    by=request.user,
+                    at=now,
                 )
             ),
         )
