@@ -139,7 +139,10 @@ def words_of(judgement: Judgement, *, reader: Reader, now: datetime) -> Judgemen
     def when(at_s: float) -> str:
         return reader.moment(start + timedelta(seconds=at_s), now)
 
-    options = tuple(_option(one, numbers, reader) for one in numbers["options"])
+    options = tuple(
+        _option(one, numbers, reader)
+        for one in sorted(numbers["options"], key=lambda one: not one["is_recommended"])
+    )
     return JudgementWords(
         title=title,
         sentence=_sentence(verdict, numbers, reader),
