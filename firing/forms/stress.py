@@ -90,7 +90,8 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         min_value=1,
         max_value=200,
         error_messages={"invalid": "Write a whole number of layers, such as 9."},
-        widget=forms.NumberInput(attrs={"inputmode": "numeric", "min": 1}),
+        # Not a number input: a browser empties one that was filled in wrongly.
+        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
     )
     height = LengthField(
         label="Measured height",

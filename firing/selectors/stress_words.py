@@ -19,6 +19,7 @@ MPA = 1e6
 HOUR_S = 3600.0
 # A difference below this is no difference to a maker.
 HARDLY_S = 30 * 60.0
+GAIN_STEP_S = 10 * 60.0
 SCALE = 200.0
 ROOM_ABOVE_LIMIT = 1.6
 
@@ -199,6 +200,10 @@ def gain_words(design: Design, reader: Reader) -> list[str]:
             rows.add(other.row_m)
     if design.request.floor is not None and not is_enamel:
         said.append(
+            "The table's rules are computed as printed; the computed schedule is rounded "
+            "to what the controller takes, always to the slower side."
+        )
+        said.append(
             "The computed anneal is never shorter or faster than the table's row. What "
             "you gain is less a shorter firing than knowing the margin."
         )
@@ -207,7 +212,7 @@ def gain_words(design: Design, reader: Reader) -> list[str]:
 
 def _against(one: Computed, other: Computed, name: str, reader: Reader) -> str:
     saved_s = other.kiln_s - one.kiln_s
-    hours = reader.duration(whole_minutes(abs(saved_s)))
+    hours = reader.duration(round(abs(saved_s) / GAIN_STEP_S) * GAIN_STEP_S)
     if abs(saved_s) < HARDLY_S:
         time = f"The computed schedule takes as long as {name}"
     elif saved_s > 0:
@@ -278,7 +283,7 @@ def _rate_sentence(why: Why, limits: Limits, reader: Reader) -> str:
     return {
         Reason.PRACTICE: f"{rate}, which is common practice; the tension stays below "
         "your limit.",
-        Reason.TABLE_ROW: f"{rate}, as fast as the table's row; the stress would allow "
+        Reason.TABLE_ROW: f"{rate}, as fast as the table's row lets it; the stress would allow "
         "more, but no proposal is faster than the table.",
         Reason.KILN: f"{rate}, the fastest that kiln and controller can.",
         Reason.DROP_TENSION: f"the drop to the soak is slowed to {rate}, so that the "

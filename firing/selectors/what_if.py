@@ -110,14 +110,16 @@ def power_cut(design: Design, reader: Reader, *, at_s: float) -> WhatIf:
         )
     )
     low_c = float(np.interp(at_s + CUT_S, curve.time_s, curve.temperature_c))
+    result = _banded(_firing(request, curve), request)
     return _outcome(
         design,
         title=f"The power fails for 3 h, {reader.duration(at_s)} after the start",
         explanation=f"The kiln falls from {reader.temperature(before_c)} to "
         f"{reader.temperature(low_c)}, goes back at full power, and the controller "
-        "goes on where it stopped. Some controllers do not: look into its manual.",
+        "goes on where it stopped. Some controllers do not: look into its manual."
+        + _way_back_words(result, request.limits),
         curve=curve,
-        result=_banded(_firing(request, curve), request),
+        result=result,
     )
 
 
@@ -178,6 +180,17 @@ def _way_back(
     takes_s = tau_s * float(np.log((full_c - from_c) / (full_c - to_c)))
     times = np.linspace(0.0, takes_s, max(2, int(takes_s / STEP_S) + 2))
     return times, full_c + (from_c - full_c) * np.exp(-times / tau_s)
+
+
+def _way_back_words(result: BandedResult, limits: Limits) -> str:
+    """Say so when the way back up is what pulls hardest, because that can be helped."""
+    back_pa = result.heating_pa.high
+    if back_pa <= max(result.cooling_pa.high, limits.temporary_pa):
+        return ""
+    return (
+        " The way back at full power pulls hardest. Tension goes with the rate: take "
+        "over by hand and let it go back slowly."
+    )
 
 
 def _firing(request: DesignRequest, curve: KilnCurve) -> Firing:

@@ -49,6 +49,7 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
             context |= {
                 "found": found,
                 "design": found.shown,
+                "is_range_stale": request.GET.get("last_h") != str(found.last_h),
                 "charts": design_charts.charts_of_design(
                     found.shown.design,
                     glass=form.cleaned_data["glass"],

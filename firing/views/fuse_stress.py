@@ -4,6 +4,8 @@ from typing import Any
 
 from django.http import HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from firing.forms.loads import KilnChoiceForm
@@ -24,6 +26,11 @@ from studio.http import (
     requires,
 )
 from studio.roles import Can
+
+
+def designer_address(values: dict[str, Any]) -> str:
+    """Return the designer's address, filled in."""
+    return f"{reverse('firing:schedule_designer')}?{urlencode(values)}"
 
 
 @require_safe
@@ -50,6 +57,16 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
         "kiln": kiln,
         "kind": kind,
         "form": form,
+        "designer_url": designer_address(
+            {
+                **asked,
+                "kind": kind,
+                "glass": view.piece.glass_id,
+                "kiln": kiln.pk,
+                "height": f"{view.height_mm:g} mm",
+                **({"is_dammed": "on"} if view.piece.is_dammed else {}),
+            }
+        ),
         "cautions": CAUTIONS,
         "place": "pieces",
     }
