@@ -11,6 +11,7 @@ from firing.views import (
     judging,
     kilns,
     loads,
+    papers,
     readings,
     schedules,
 )
@@ -33,6 +34,11 @@ urlpatterns = [
     path("firings/<int:pk>/start/", firings.firing_start, name="firing_start"),
     path("firings/<int:pk>/finish/", firings.firing_finish, name="firing_finish"),
     path("firings/<int:pk>/cancel/", firings.firing_cancel, name="firing_cancel"),
+    path(
+        "firings/<int:pk>/controller-sheet/",
+        papers.controller_sheet,
+        name="controller_sheet",
+    ),
     path(
         "firings/<int:pk>/judgement/",
         judging.firing_judgement,

@@ -27,6 +27,8 @@ from studio.units import TemperatureUnit, celsius_to_fahrenheit, fahrenheit_to_c
 
 SHORTEST_HOLD_S = 25 * 60.0
 WHOLE = "whole"
+# On paper no halo parts words from lines: only holds of this share are named.
+WORTH_WORDS = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,6 +94,30 @@ def charts_of(
         zooms=tuple(
             Zoom(label=_label(name), part=name, current=name == part) for name in parts
         ),
+    )
+
+
+def plan_input(firing: Firing, reader: Reader) -> ChartInput:
+    """Return a firing's plan alone, for papers: days and clock times, no "today"."""
+    programme = programme_of(firing.schedule)
+    run = run_as_it_is_now(firing.kiln, programme)
+    booking, glass = firing.booking, firing.schedule.glass
+    load_s = 0.0
+    if run is not None and booking.planned_curve:
+        load_s = max(0.0, booking.planned_curve[-1][0] - run.ready_s)
+    return ChartInput(
+        title=f"{booking.title}: planned temperature",
+        starts_at=booking.starts_at,
+        zone=reader.zone,
+        scale=scale_of(reader),
+        show_when=lambda at: f"{reader.day(at)} {reader.clock(at)}",
+        planned=_planned(firing),
+        holds=[
+            hold
+            for hold in _holds(programme, run, load_s, reader)
+            if run and hold.to_s - hold.from_s >= WORTH_WORDS * run.ready_s
+        ],
+        anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
     )
 
 
