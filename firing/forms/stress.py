@@ -107,6 +107,11 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
             "invalid_choice": "That kiln is not one of this studio's. Choose another.",
         },
     )
+    is_alone = forms.BooleanField(
+        label="Show what the limits alone allow",
+        required=False,
+        help_text="Without the table's row as the least. Not proposed, only to compare.",
+    )
     is_thicker = forms.BooleanField(label="The glass is 10 % thicker", required=False)
     is_off = forms.BooleanField(label="The thermocouple is off", required=False)
     is_cut = forms.BooleanField(label="The power fails for three hours", required=False)
@@ -127,6 +132,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         "kiln",
         "temporary_mpa",
         "residual_mpa",
+        "is_alone",
         "is_thicker",
         "is_off",
         "is_cut",
@@ -160,7 +166,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
     def request_parts(self) -> Asked:
         """Return the values, checked, as the designer takes them."""
         names = ("kind", "glass", "kiln", "is_dammed")
-        switches = ("is_thicker", "is_off", "is_cut", "cut_at_h")
+        switches = ("is_alone", "is_thicker", "is_off", "is_cut", "cut_at_h")
         return Asked(
             thickness_mm=self.thickness_mm,
             limits=self.limits,

@@ -100,11 +100,9 @@ def basis_of(design: Design, *, thickness_mm: float, is_dammed: bool) -> dict[st
                 one.band.retardation_nm_cm.high,
             )
         ),
-        "uncertainty": (
-            f"annealing point ±{sure.annealing_point_k:g} °C, conductivity "
-            f"±{sure.conductivity_share:.0%}, thermocouple ±{sure.thermocouple_k:g} °C, "
-            "faces that follow the kiln exactly, and the worst of these together"
-        ),
+        "annealing_point_off_k": sure.annealing_point_k,
+        "conductivity_off_share": sure.conductivity_share,
+        "thermocouple_off_k": sure.thermocouple_k,
         "kiln_s": round(one.kiln_s),
         "anneal_s": round(one.anneal_s),
         "table_row_kiln_s": round(table.kiln_s),

@@ -1,13 +1,15 @@
 """What the designer's page shows for the values it was asked with."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from firing.physics.limits import Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.selectors import what_if
 from firing.selectors.designs import ShownDesign, shown_design
+from firing.selectors.stress import designed
+from firing.selectors.stress_words import Outcome, outcomes
 from firing.selectors.tables import SegmentRow, programme_rows
 from firing.selectors.what_if import WhatIf
 from studio.models import Glass, Kiln, Studio
@@ -27,6 +29,7 @@ class Asked:
     kiln: Kiln
     is_dammed: bool
     limits: Limits
+    is_alone: bool = False
     is_thicker: bool = False
     is_off: bool = False
     is_cut: bool = False
@@ -41,6 +44,7 @@ class Tried:
     rows: tuple[SegmentRow, ...]
     what_ifs: tuple[WhatIf, ...]
     problems: tuple[str, ...]
+    alone: Outcome | None
     cut: WhatIf | None
     cut_at_h: int
     last_h: int
@@ -97,11 +101,19 @@ def tried(asked: Asked, *, reader: Reader) -> Tried:
         rows=tuple(programme_rows(proposed.schedule, asked.kiln, reader)),
         what_ifs=tuple(found),
         problems=tuple(problems),
+        alone=_alone(shown, reader) if asked.is_alone else None,
         cut=cut,
         cut_at_h=cut_at_h,
         last_h=last_h,
         height=reader.length(asked.thickness_mm),
     )
+
+
+def _alone(shown: ShownDesign, reader: Reader) -> Outcome:
+    """Return the schedule that the limits alone allow, without the table's row."""
+    design = designed(replace(shown.design.request, floor=None))
+    first = outcomes(design, reader)[0]
+    return replace(first, title="By the limits alone", is_proposed=False)
 
 
 def _cut_at_h(asked: Asked, shown: ShownDesign, last_h: int) -> int:

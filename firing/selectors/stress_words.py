@@ -6,7 +6,7 @@ in the reader's units. Nothing is computed here but differences.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from firing.physics.band import Band
 from firing.physics.design import Computed, Design, Part, Reason, Rule, Why
@@ -232,11 +232,20 @@ def _against(one: Computed, other: Computed, name: str, reader: Reader) -> str:
 def reasons_of(design: Design, reader: Reader) -> list[Because]:
     """Say why each part of the schedule is as it is, without any physics needed."""
     limits = design.request.limits
+    every: Sequence[Why] = design.why
+    if design.request.kind is Kind.ENAMEL:
+        # The table is not for single sheets: what stands in for it is practice.
+        every = [
+            replace(why, reason=Reason.PRACTICE)
+            if why.reason is Reason.TABLE_ROW
+            else why
+            for why in every
+        ]
     return [
         Because(
             segment=why.segment.capitalize(), sentence=_sentence(why, limits, reader)
         )
-        for why in design.why
+        for why in every
     ]
 
 
@@ -297,11 +306,27 @@ def _difference(kelvin: float, reader: Reader) -> str:
 
 def uncertainty_words(design: Design, reader: Reader) -> str:
     """Say what the bands are over."""
-    u = design.request.uncertainty
+    sure = design.request.uncertainty
+    return over_words(
+        annealing_point_k=sure.annealing_point_k,
+        conductivity_share=sure.conductivity_share,
+        thermocouple_k=sure.thermocouple_k,
+        reader=reader,
+    )
+
+
+def over_words(
+    *,
+    annealing_point_k: float,
+    conductivity_share: float,
+    thermocouple_k: float,
+    reader: Reader,
+) -> str:
+    """Say what a band is over, in the reader's degrees."""
     return (
-        f"Each band is over an annealing point {_difference(u.annealing_point_k, reader)}"
-        f" higher or lower, a conductivity {u.conductivity_share:.0%} higher or lower, a "
-        f"thermocouple {_difference(u.thermocouple_k, reader)} off, faces that follow "
+        f"Each band is over an annealing point {_difference(annealing_point_k, reader)}"
+        f" higher or lower, a conductivity {conductivity_share * 100:.0f} % higher or lower, a "
+        f"thermocouple {_difference(thermocouple_k, reader)} off, faces that follow "
         "the kiln exactly, and the worst of these together. It is a range of cases, not "
         "a probability."
     )

@@ -5,6 +5,7 @@ from typing import Any
 
 from firing.models import Schedule, ScheduleRule
 from firing.physics.schedule import Schedule as Programme
+from firing.selectors import stress_words
 from firing.selectors.programmes import run_as_it_is_now
 from firing.selectors.schedules import programme_of
 from studio import units
@@ -121,7 +122,6 @@ def basis_facts(schedule: Schedule, reader: Reader) -> list[tuple[str, str]]:
         ("The soak is as long as", "soak_rule", str),
         ("From cold to opening", "kiln_s", reader.duration),
         ("The table's row would take", "table_row_kiln_s", reader.duration),
-        ("Bands are over", "uncertainty", str),
     )
     return [(words, show(basis[key])) for words, key, show in shown if key in basis]
 
@@ -136,6 +136,19 @@ def _mpa_range(band: list[float]) -> str:
 
 def _nm_range(band: list[float]) -> str:
     return f"{band[0]:.0f} to {band[-1]:.0f} nm/cm"
+
+
+def bands_words(schedule: Schedule, reader: Reader) -> str:
+    """Say what the bands of a computed schedule are over; nothing for the others."""
+    basis = schedule.basis
+    if "annealing_point_off_k" not in basis:
+        return ""
+    return stress_words.over_words(
+        annealing_point_k=basis["annealing_point_off_k"],
+        conductivity_share=basis["conductivity_off_share"],
+        thermocouple_k=basis["thermocouple_off_k"],
+        reader=reader,
+    )
 
 
 def rule_words(schedule: Schedule) -> str:

@@ -232,3 +232,29 @@ def test_a_retired_glass_is_not_offered(cast, signed_in):
     type(old).owned.for_studio(cast.studio).filter(pk=old.pk).update(is_retired=True)
     page = signed_in().get(address("schedule_designer")).content.decode()
     assert "Old sheet" not in page
+
+
+def test_what_the_limits_alone_allow_is_shown_but_not_proposed(cast, signed_in, asked):
+    url = address("schedule_designer")
+    without = text_of(signed_in().get(url, asked))
+    shown = text_of(signed_in().get(url, asked | {"is_alone": "on"}))
+    assert "By the limits alone" not in without
+    assert "By the limits alone" in shown
+
+
+def test_an_error_while_typing_leaves_the_focus(cast, signed_in, asked):
+    url = address("schedule_designer")
+    part = signed_in().get(url, asked | {"layers": ""}, headers=HTMX)
+    assert part.status_code == 422
+    assert "Write the layers" in text_of(part)
+    assert "data-error-summary" not in part.content.decode()
+    whole = signed_in().get(url, asked | {"layers": ""})
+    assert "data-error-summary" in whole.content.decode()
+
+
+def test_enamel_is_held_against_practice_not_the_table(cast, signed_in, asked):
+    asked |= {"kind": "enamel", "layers": "1"}
+    del asked["is_dammed"]
+    page = text_of(signed_in().get(address("schedule_designer"), asked))
+    assert "Common practice" in page
+    assert "The table's row" not in page
