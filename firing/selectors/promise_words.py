@@ -68,7 +68,8 @@ def _bench(spans: Sequence[Step], calendar: PlanCalendar) -> Reason:
 def _kiln(spans: Sequence[Step], calendar: PlanCalendar, reader: Reader) -> Reason:
     inside = [s for s in spans if s.cause is Cause.IN_THE_KILN]
     kiln = inside[0].text.removeprefix("in ") if inside else "the kiln"
-    notes = []
+    notes: list[str] = []
+    sooner: list[str] = []
 
     def when(slot: int) -> str:
         return reader.moment(calendar.instant(slot), calendar.now)
@@ -80,8 +81,10 @@ def _kiln(spans: Sequence[Step], calendar: PlanCalendar, reader: Reader) -> Reas
         elif step.cause is Cause.CLOSED and is_long:
             is_before = bool(inside) and step.start < inside[0].start
             if is_before and _is_open(step, calendar):
-                opened = when(inside[-1].start)
-                notes.append(f"loading it sooner gains nothing: opened {opened}")
+                sooner.append(
+                    "loaded sooner, it would be opened no earlier than "
+                    f"{when(inside[-1].start)}"
+                )
             else:
                 what = "load" if is_before else f"open {kiln}"
                 notes.append(f"closed: nobody is in to {what} until {when(step.end)}")
@@ -89,7 +92,7 @@ def _kiln(spans: Sequence[Step], calendar: PlanCalendar, reader: Reader) -> Reas
     return Reason(
         until=calendar.instant(spans[-1].end),
         what=f"In {kiln} from {when(loaded)}",
-        notes=tuple(notes),
+        notes=tuple(notes or sooner),
     )
 
 
