@@ -2,7 +2,19 @@
 
 from django.urls import path
 
-from firing.views import bookings, firings, fuses, kilns, loads, readings, schedules
+from firing.views import (
+    bookings,
+    designer,
+    firings,
+    fuse_stress,
+    fuses,
+    judging,
+    kilns,
+    loads,
+    papers,
+    readings,
+    schedules,
+)
 
 app_name = "firing"
 
@@ -23,6 +35,21 @@ urlpatterns = [
     path("firings/<int:pk>/finish/", firings.firing_finish, name="firing_finish"),
     path("firings/<int:pk>/cancel/", firings.firing_cancel, name="firing_cancel"),
     path(
+        "firings/<int:pk>/controller-sheet/",
+        papers.controller_sheet,
+        name="controller_sheet",
+    ),
+    path(
+        "firings/<int:pk>/judgement/",
+        judging.firing_judgement,
+        name="firing_judgement",
+    ),
+    path(
+        "firings/<int:pk>/judgement/again/",
+        judging.firing_judge_again,
+        name="firing_judge_again",
+    ),
+    path(
         "firings/<int:pk>/readings/", readings.readings_import, name="readings_import"
     ),
     path(
@@ -31,6 +58,9 @@ urlpatterns = [
         name="readings_remove",
     ),
     path("pieces/<int:pk>/fuse/", fuses.fuse_plan, name="fuse_plan"),
+    path("pieces/<int:pk>/fuse/stress/", fuse_stress.fuse_stress, name="fuse_stress"),
     path("pieces/<int:pk>/fuse/book/", fuses.fuse_book, name="fuse_book"),
+    path("schedules/design/", designer.schedule_designer, name="schedule_designer"),
+    path("schedules/how/", designer.schedule_how, name="schedule_how"),
     path("schedules/<int:pk>/", schedules.schedule_detail, name="schedule_detail"),
 ]

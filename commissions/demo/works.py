@@ -13,6 +13,8 @@ from commissions.services.posts import post_news
 from commissions.services.quotes import accept_quote, draft_quote, send_quote
 from firing.models import BookingKind, ScheduleRule
 from firing.selectors.bookings import earliest_free_start
+from firing.selectors.programmes import run_in
+from firing.selectors.schedules import programme_of
 from firing.services.bookings import book_kiln
 from firing.services.schedules import compute_fuse_schedule
 from studio.models import Outcome, Piece, Technique
@@ -219,15 +221,17 @@ def groyne(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     firing = diary.stack_and_start(
         piece, kiln=kiln, height_mm=36.5, by=odo, at=into_kiln
     )
-    # In the first cooling, a third of the way from loading to opening.
-    span_s = (firing.booking.opens_at - firing.started_at).total_seconds()
     out = diary.unload(
         firing,
         outcome=Outcome.REDO,
         note="The power was cut in the first cooling. Whole, but not annealed.",
         by=odo,
     )
-    diary.record(firing, at=out, cut_at_s=span_s * 0.6)
+    # Two hours into the first cooling, where the glass still stiffens.
+    programme = programme_of(firing.schedule)
+    soak = [segment.label for segment in programme.segments].index("anneal soak")
+    soaked_s = run_in(kiln, programme).segment_ends_s[soak]
+    diary.record(firing, at=out, cut_at_s=soaked_s + 2 * 3600)
     compute_fuse_schedule(
         piece=piece, kiln=kiln, rule=ScheduleRule.NEXT_ROW, by=odo, at=out + HOUR
     )

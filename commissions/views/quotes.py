@@ -1,6 +1,6 @@
 """Drafting a quote with its price computed as one types, showing it, sending it."""
 
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from datetime import timedelta
 from typing import Any
 from urllib.parse import quote as percent_encoded
@@ -30,6 +30,7 @@ from commissions.services.quotes import draft_quote, send_quote
 from commissions.views.commissions import share_url
 from commissions.views.found import commission_or_404
 from commissions.views.papers import paper_job, send_pdf
+from commissions.views.promise_part import choices_typed, when_context
 from studio.errors import StudioError
 from studio.http import (
     OK,
@@ -43,6 +44,9 @@ from studio.http import (
 from studio.reader import Reader
 from studio.roles import Can
 
+# What the page can be asked for without storing it, and the part that answers.
+FRAGMENTS = {"recompute": "price", "when": "when", "use_promised": "promised"}
+
 
 def _quote_or_404(request: StudioRequest, pk: int) -> Any:
     return get_object_or_404(selectors.quotes(request.studio), pk=pk)
@@ -51,7 +55,11 @@ def _quote_or_404(request: StudioRequest, pk: int) -> Any:
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_MONEY)
 def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
-    """Draft a quote; with ``recompute`` only show the price of what is typed."""
+    """Draft a quote.
+
+    With ``recompute`` only show the price of what is typed, with ``when`` the date it
+    could be ready; ``use_promised`` writes a date into its field. None stores anything.
+    """
     commission = commission_or_404(request, pk)
     view = view_commission(commission, at=timezone.now())
     if view.is_closed or view.accepted is not None:
@@ -66,8 +74,11 @@ def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
     if request.method != "POST":
         form = QuoteForm(currency=currency, initial=_initial(commission))
         return _draft_page(request, view, form)
-    form = QuoteForm(request.POST, currency=currency)
-    if request.POST.get("recompute"):
+    typed = request.POST.copy()
+    if typed.get("use_promised"):
+        typed["promised_date"] = typed["use_promised"]
+    form = QuoteForm(typed, currency=currency)
+    if any(typed.get(ask) for ask in FRAGMENTS):
         return _draft_page(request, view, form)
     drafted: list[Any] = []
     status = attempt(
@@ -104,8 +115,9 @@ def _initial(commission: Any) -> dict[str, Any]:
 def _draft_page(
     request: StudioRequest, view: Any, form: QuoteForm, *, status: int = OK
 ) -> HttpResponse:
+    asked = next((ask for ask in FRAGMENTS if request.POST.get(ask)), "")
     priced, problem = _price(view.commission, form)
-    if problem and status == OK:
+    if problem and status == OK and asked in {"", "recompute"}:
         status = REFUSED
     context = {
         "form": form,
@@ -115,25 +127,24 @@ def _draft_page(
         "problem": problem,
         **(_price_context(priced) if priced else {}),
     }
-    fragment = "price" if request.POST.get("recompute") else ""
+    if asked == "when" or request.GET.get("when"):
+        context |= when_context(
+            view.commission, form, reader=reader_for(request), now=timezone.now()
+        )
     return render_page(
         request,
         "commissions/quote_form.html",
         context,
-        fragment=fragment,
+        fragment=FRAGMENTS.get(asked, ""),
         status=status,
     )
 
 
 def _price(commission: Any, form: QuoteForm) -> tuple[Priced | None, str]:
     """Price what the form says; a draft just opened is priced as the studio is used to."""
-    choices = choices_for(commission)
-    if form.is_bound:
-        rates = set(choices.__dataclass_fields__)
-        if not form.is_valid() and rates & set(form.errors):
-            return None, "Not computed: a number below has to be mended first."
-        changed = {n: v for n, v in form.cleaned_data.items() if n in rates}
-        choices = replace(choices, **changed)
+    choices = choices_typed(commission, form)
+    if choices is None:
+        return None, "Not computed: a number below has to be mended first."
     try:
         return price_work(commission=commission, choices=choices), ""
     except StudioError as problem:

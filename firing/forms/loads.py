@@ -6,7 +6,8 @@ from typing import Any
 from django import forms
 
 from firing.forms.bookings import StartsForm
-from firing.models import FiringKind
+from firing.forms.stress import LimitsMixin
+from firing.models import FiringKind, ScheduleRule
 from firing.selectors.fits import kilns
 from firing.selectors.fuses import RULE_TITLES
 from firing.selectors.loads import waiting_passes
@@ -53,14 +54,17 @@ class LoadForm(StartsForm):
         )
 
 
-class FuseForm(forms.Form):
-    """The choice of a kiln and of a rule for a piece's fuse."""
+class FuseForm(LimitsMixin):
+    """The choice of a kiln and of a rule for a piece's fuse; limits if computed."""
 
     kiln = forms.ModelChoiceField(
         queryset=None, error_messages={"required": "Choose a kiln."}
     )
     rule = forms.ChoiceField(
-        choices=[(rule.value, title) for rule, title in RULE_TITLES.items()],
+        choices=[
+            *((rule.value, title) for rule, title in RULE_TITLES.items()),
+            (ScheduleRule.COMPUTED.value, ScheduleRule.COMPUTED.label),
+        ],
         error_messages={"required": "Choose one of the rules."},
     )
     kind = forms.ChoiceField(choices=[])

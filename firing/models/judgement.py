@@ -23,7 +23,8 @@ class Judgement(StudioOwned):
         help_text="As firing.physics.judging.Verdict, or why there is none.",
     )
     numbers = models.JSONField(
-        default=dict, help_text="Bands, holds, rates, faults, options; unit in the name."
+        default=dict,
+        help_text="Bands, holds, rates, faults, options; unit in the name.",
     )
     trace = models.JSONField(
         default=dict,

@@ -23,6 +23,7 @@ class ScheduleRule(models.TextChoices):
     NEXT_ROW = "next row", "The table's next thicker row"
     ROW = "row", "The table's row at or above the thickness"
     EXACT = "exact", "The rule of thumb at the very thickness"
+    COMPUTED = "computed", "Computed from heat and stress"
     STANDARD = "standard", "The studio's standing programme"
 
 

@@ -149,6 +149,38 @@ def clean_readings(
     )
 
 
+def filtered_readings(time_s: FloatArray, temperature_c: FloatArray) -> Curve:
+    """Return a firing's readings without lone spikes, averaged over two minutes.
+
+    Parameters
+    ----------
+    time_s : ndarray, shape (n,)
+        Times that never decrease [s].
+    temperature_c : ndarray, shape (n,)
+        Readings [°C].
+
+    Returns
+    -------
+    Curve
+        All of them, on the same clock; nothing is thinned and no gap is bridged.
+
+    Raises
+    ------
+    PhysicsProblem
+        As `clean_readings`.
+
+    References
+    ----------
+    Own rules, without a source.
+    """
+    times, kiln_c = _checked(time_s, temperature_c, 0.0, LONGEST_GAP_S)
+    starts_s = float(times[0])
+    times = times - starts_s
+    kept = ~_spikes(times, kiln_c, _noise(times, kiln_c))
+    binned_s, binned_c = _binned(times[kept], kiln_c[kept])
+    return Curve(time_s=binned_s + starts_s, temperature_c=binned_c)
+
+
 def _checked(
     time_s: FloatArray, temperature_c: FloatArray, offset_k: float, longest_gap_s: float
 ) -> tuple[FloatArray, FloatArray]:

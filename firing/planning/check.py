@@ -311,6 +311,8 @@ def kilns_can_take_it(facts: _Facts) -> Iterator[Fault]:
             piece = facts.pieces.get(item.piece)
             if piece is not None and piece.layer_height_mm > kiln.height_mm:
                 yield _fault("too low", f"{one.id}: layer of {piece.id}.")
+            if piece is not None and kiln.id in piece.layers_not_in:
+                yield _fault("barred", f"{one.id}: layer of {piece.id} in {kiln.id}.")
     for fuse in facts.plan.fuses:
         piece = facts.pieces.get(fuse.piece)
         if piece is None or piece.fuse is None or fuse.kiln not in facts.kilns:
@@ -320,6 +322,8 @@ def kilns_can_take_it(facts: _Facts) -> Iterator[Fault]:
             yield _fault("too cold", f"{fuse.id}: {kiln.id} does not reach it.")
         if piece.height_mm > kiln.height_mm:
             yield _fault("too low", f"{fuse.id}: {piece.id} in {kiln.id}.")
+        if kiln.id in piece.stack_not_in:
+            yield _fault("barred", f"{fuse.id}: {piece.id} in {kiln.id}.")
         sides = sorted((piece.width_mm, piece.depth_mm))
         shelf = sorted((kiln.width_mm, kiln.depth_mm))
         if sides[0] > shelf[0] or sides[1] > shelf[1]:

@@ -143,6 +143,8 @@ def why_no_kiln(
     parts = []
     for kiln in problem.kilns:
         why = []
+        if kiln.id in piece.layers_not_in | piece.stack_not_in:
+            why.append("is barred for this piece")
         if kiln.max_temp_f < temp_f:
             why.append(f"reaches {kiln.max_temp_f:g} °F, needed {temp_f:g}")
         if kiln.height_mm < height_mm:

@@ -130,6 +130,9 @@ class PlannedPiece:
         None once it is fused.
     assembly, coldwork : int
         Labour that is left [slots].
+    layers_not_in, stack_not_in : frozenset of str
+        Kilns that take no layer, or not the stack, for a reason found out elsewhere:
+        no room for the dams, or a controller that cannot run the programme.
     """
 
     id: str
@@ -146,6 +149,8 @@ class PlannedPiece:
     assembly: int
     coldwork: int
     ship_days: int
+    layers_not_in: frozenset[str] = frozenset()
+    stack_not_in: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,7 +199,8 @@ def takes_layer(kiln: PlannedKiln, kind: EnamelKind, piece: PlannedPiece) -> boo
     The rules of the plan: hot, large and high enough.
     """
     return (
-        kiln.max_temp_f >= kind.temp_f
+        kiln.id not in piece.layers_not_in
+        and kiln.max_temp_f >= kind.temp_f
         and kiln.height_mm >= piece.layer_height_mm
         and fits_flat(
             piece.width_mm,
@@ -219,6 +225,7 @@ def takes_stack(kiln: PlannedKiln, piece: PlannedPiece) -> bool:
     """
     return (
         piece.fuse is not None
+        and kiln.id not in piece.stack_not_in
         and kiln.max_temp_f >= piece.fuse.temp_f
         and kiln.height_mm >= piece.height_mm
         and fits_flat(

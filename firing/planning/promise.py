@@ -106,6 +106,7 @@ def promise(
     record: Record,
     seed: int,
     with_reliefs: bool = True,
+    loss_seen_at: int = 0,
 ) -> Promise:
     """Find the earliest day for a piece in a published plan.
 
@@ -123,6 +124,10 @@ def promise(
         Of the draws for the margin.
     with_reliefs : bool
         Whether to look for changes that help.
+    loss_seen_at : int
+        Before this slot nobody knows that a pass is lost, so none is painted again:
+        at best when the last enamel firing is unloaded. With 0 a loss is known from
+        the start, which is too hopeful.
 
     Raises
     ------
@@ -134,7 +139,7 @@ def promise(
     Earliest insertion; the margin is a simulation over the record.
     """
     others = tuple(one for one in problem.pieces if one.id != piece.id)
-    ghosts = _ghosts(piece, record)
+    ghosts = _ghosts(piece, record, loss_seen_at)
     variants = tuple(one for _, one in ghosts)
     facts = Facts(replace(problem, pieces=(*others, piece, *variants)))
     number = len(others)
@@ -297,7 +302,9 @@ def _swap(
 Case = tuple[int, int]
 
 
-def _ghosts(piece: PlannedPiece, record: Record) -> list[tuple[Case, PlannedPiece]]:
+def _ghosts(
+    piece: PlannedPiece, record: Record, loss_seen_at: int
+) -> list[tuple[Case, PlannedPiece]]:
     """Return variants of the piece: lost passes, labour in steps of a tenth more.
 
     The last one is the piece made again, which follows the first.
@@ -309,13 +316,15 @@ def _ghosts(piece: PlannedPiece, record: Record) -> list[tuple[Case, PlannedPiec
             if (lost, step) == (0, 0) or step % 2:
                 continue
             name = f"{piece.id} ({lost} lost, {step} tenths more)"
-            found.append(((lost, step), _varied(piece, name, lost, step)))
+            found.append(((lost, step), _varied(piece, name, lost, step, loss_seen_at)))
     again = replace(piece, id=f"{piece.id} (again)")
     found.append(((-1, 0), again))
     return found
 
 
-def _varied(piece: PlannedPiece, name: str, lost: int, step: int) -> PlannedPiece:
+def _varied(
+    piece: PlannedPiece, name: str, lost: int, step: int, loss_seen_at: int
+) -> PlannedPiece:
     ratio = 1 + step * RATIO_STEP
 
     def longer(labour: int) -> int:
@@ -334,7 +343,11 @@ def _varied(piece: PlannedPiece, name: str, lost: int, step: int) -> PlannedPiec
         last = piece.layers[at][-1]
         layers[at] = (
             *layers[at],
-            PlannedPass(kind=last.kind, labour=max(1, longer(last.labour))),
+            PlannedPass(
+                kind=last.kind,
+                labour=max(1, longer(last.labour)),
+                not_before=loss_seen_at,
+            ),
         )
     return replace(
         piece,

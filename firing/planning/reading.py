@@ -33,7 +33,8 @@ MOST_WEIGHT = 10_000
 # Ranges beyond which a temperature was probably written in another unit: common
 # practice, no source. They are wide, and exclude every Celsius value of the same firing.
 ENAMEL_F = (850.0, 1500.0)
-FUSE_F = (1150.0, 1800.0)
+# A slab that is annealed again goes no higher than its anneal soak.
+FUSE_F = (850.0, 1800.0)
 KILN_F = (850.0, 3000.0)
 
 
@@ -70,7 +71,8 @@ def read_problem(data: Any) -> Problem:
     )
     kind_ids, person_ids = {k.id for k in kinds}, {p.id for p in people}
     pieces = tuple(
-        _piece(one, kind_ids, person_ids, remarks) for one in top.rows("pieces")
+        _piece(one, kind_ids, person_ids, {k.id for k in kilns}, remarks)
+        for one in top.rows("pieces")
     )
     for key, rows in (
         ("kinds", kinds),
@@ -261,6 +263,7 @@ def _piece(
     reader: _Reader,
     kinds: Collection[str],
     people: Collection[str],
+    kilns: Collection[str],
     remarks: list[str],
 ) -> PlannedPiece:
     release = reader.whole("release")
@@ -294,7 +297,19 @@ def _piece(
         assembly=reader.whole("assembly", least=0 if fused else 1),
         coldwork=reader.whole("coldwork", least=1),
         ship_days=reader.whole("ship_days", most=3650),
+        layers_not_in=_barred(reader, "layers_not_in", kilns),
+        stack_not_in=_barred(reader, "stack_not_in", kilns),
     )
+
+
+def _barred(reader: _Reader, key: str, kilns: Collection[str]) -> frozenset[str]:
+    names = reader.listed(key, optional=True)
+    for number, name in enumerate(names):
+        if name not in kilns:
+            raise PlanProblem(
+                f"{reader.at(key)}[{number}]", f"there is no kiln {_shown(name)}."
+            )
+    return frozenset(names)
 
 
 def _due(reader: _Reader, release: int, remarks: list[str]) -> tuple[int | None, int]:

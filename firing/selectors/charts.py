@@ -1,5 +1,6 @@
 """The firing chart's data: the plan, its holds in words, and what was recorded."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -8,6 +9,7 @@ import numpy as np
 from firing.drawings.chart import (
     NARROW,
     WIDE,
+    ChartAlarm,
     ChartCurve,
     ChartHold,
     ChartInput,
@@ -25,6 +27,8 @@ from studio.units import TemperatureUnit, celsius_to_fahrenheit, fahrenheit_to_c
 
 SHORTEST_HOLD_S = 25 * 60.0
 WHOLE = "whole"
+# On paper no halo parts words from lines: only holds of this share are named.
+WORTH_WORDS = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +53,15 @@ class Charts:
     zooms: tuple[Zoom, ...]
 
 
-def charts_of(firing: Firing, *, reader: Reader, now: datetime, part: str) -> Charts:
+def charts_of(
+    firing: Firing,
+    *,
+    reader: Reader,
+    now: datetime,
+    part: str,
+    alarms: Sequence[ChartAlarm] = (),
+    marks_now: bool = True,
+) -> Charts:
     """Return a firing's chart, whole or cut to one part of its schedule."""
     programme = programme_of(firing.schedule)
     run = run_as_it_is_now(firing.kiln, programme)
@@ -66,14 +78,15 @@ def charts_of(firing: Firing, *, reader: Reader, now: datetime, part: str) -> Ch
         title=f"{booking.title}: planned and recorded temperature",
         starts_at=booking.starts_at,
         zone=reader.zone,
-        scale=_scale(reader),
+        scale=scale_of(reader),
         show_when=lambda at: reader.moment(at, now),
         planned=_planned(firing),
         recorded=_recorded(firing, window_s),
         holds=_holds(programme, run, load_s, reader),
         anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
         window_s=window_s,
-        now=now,
+        alarms=alarms,
+        now=now if marks_now else None,
     )
     return Charts(
         wide=build_chart(shown, key="chart", size=WIDE),
@@ -81,6 +94,30 @@ def charts_of(firing: Firing, *, reader: Reader, now: datetime, part: str) -> Ch
         zooms=tuple(
             Zoom(label=_label(name), part=name, current=name == part) for name in parts
         ),
+    )
+
+
+def plan_input(firing: Firing, reader: Reader) -> ChartInput:
+    """Return a firing's plan alone, for papers: days and clock times, no "today"."""
+    programme = programme_of(firing.schedule)
+    run = run_as_it_is_now(firing.kiln, programme)
+    booking, glass = firing.booking, firing.schedule.glass
+    load_s = 0.0
+    if run is not None and booking.planned_curve:
+        load_s = max(0.0, booking.planned_curve[-1][0] - run.ready_s)
+    return ChartInput(
+        title=f"{booking.title}: planned temperature",
+        starts_at=booking.starts_at,
+        zone=reader.zone,
+        scale=scale_of(reader),
+        show_when=lambda at: f"{reader.day(at)} {reader.clock(at)}",
+        planned=_planned(firing),
+        holds=[
+            hold
+            for hold in _holds(programme, run, load_s, reader)
+            if run and hold.to_s - hold.from_s >= WORTH_WORDS * run.ready_s
+        ],
+        anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
     )
 
 
@@ -165,7 +202,8 @@ def _holds(
     ]
 
 
-def _scale(reader: Reader) -> ChartScale:
+def scale_of(reader: Reader) -> ChartScale:
+    """Return how a chart counts temperature for its reader."""
     if reader.temperature_unit == TemperatureUnit.F:
         return ChartScale(
             to_reader=celsius_to_fahrenheit,

@@ -1,5 +1,6 @@
 """Reads of firings: their state, their loads, and the firings of a piece."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
@@ -77,13 +78,22 @@ class FiringView:
     @property
     def load_words(self) -> str:
         """Say in a few words what is in it."""
-        sheets = sum(item.of_pass_id is not None for item in self.items)
-        stacks = [str(item.piece) for item in self.items if item.piece_id]
-        parts = [*stacks]
-        if sheets:
-            parts.append(f"{sheets} layer" + ("s" if sheets > 1 else ""))
-        parts += [item.description for item in self.items if item.description]
-        return ", ".join(parts) or "Nothing in it"
+        return words_of_load(self.items)
+
+
+def load_words(firing: Firing) -> str:
+    """Say in a few words what is in a firing."""
+    return words_of_load(tuple(firing.items.all()))
+
+
+def words_of_load(items: Sequence[LoadItem]) -> str:
+    """Say in a few words what is in a load."""
+    sheets = sum(item.of_pass_id is not None for item in items)
+    parts = [str(item.piece) for item in items if item.piece_id]
+    if sheets:
+        parts.append(f"{sheets} layer" + ("s" if sheets > 1 else ""))
+    parts += [item.description for item in items if item.description]
+    return ", ".join(parts) or "Nothing in it"
 
 
 def piece_of(item: LoadItem) -> Piece | None:

@@ -4,9 +4,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from firing.models import Schedule, ScheduleRule
+from firing.physics.schedule import Schedule as Programme
+from firing.selectors import stress_words
 from firing.selectors.programmes import run_as_it_is_now
 from firing.selectors.schedules import programme_of
 from studio import units
+from studio.models import Kiln
 from studio.reader import Reader
 from studio.units import TemperatureUnit
 
@@ -19,10 +22,15 @@ RULE_WORDS = {
         "The table's own law at the measured height: the soak between two rows, and "
         "rates that fall with the square of the thickness."
     ),
+    ScheduleRule.COMPUTED: (
+        "Computed from heat and stress: the fewest kiln hours whose tension stays "
+        "within the limits, and never faster than the table's row."
+    ),
     ScheduleRule.STANDARD: "The studio's standing programme for single sheets.",
 }
 CAUTIONS = (
-    "A computed schedule is an estimate from a rule of thumb. Test it on a maquette.",
+    "A computed schedule is an estimate from a model with stated assumptions, never a "
+    "promise that a piece will not break. Test it on a maquette.",
     "Follow the instructions of the glass maker and of the kiln maker.",
     "Electrical work is for licensed electricians, by your local code.",
 )
@@ -45,11 +53,17 @@ class SegmentRow:
 
 def segment_rows(schedule: Schedule, reader: Reader) -> list[SegmentRow]:
     """Return a schedule's segments in words and in what its controller is told."""
-    programme = programme_of(schedule)
+    return programme_rows(programme_of(schedule), schedule.kiln, reader)
+
+
+def programme_rows(
+    programme: Programme, kiln: Kiln | None, reader: Reader
+) -> list[SegmentRow]:
+    """Return a programme's segments in words and in what a kiln's controller is told."""
     unit = reader.temperature_unit
-    if schedule.kiln is not None:
-        unit = TemperatureUnit(schedule.kiln.controller_unit)
-    run = schedule.kiln and run_as_it_is_now(schedule.kiln, programme)
+    if kiln is not None:
+        unit = TemperatureUnit(kiln.controller_unit)
+    run = kiln and run_as_it_is_now(kiln, programme)
     ends = run.segment_ends_s if run else [None] * len(programme.segments)
     return [
         SegmentRow(
@@ -98,8 +112,43 @@ def basis_facts(schedule: Schedule, reader: Reader) -> list[tuple[str, str]]:
         ("Cooling 2, by the rule", "cooling_2_c_per_h", reader.rate),
         ("Final cooling, by the rule", "final_cooling_c_per_h", reader.rate),
         ("May be opened below", "opening_temperature_c", reader.temperature),
+        ("Heat passes through", "faces", str),
+        ("Limit while hot", "temporary_limit_mpa", _mpa),
+        ("Limit of what stays", "residual_limit_mpa", _mpa),
+        ("Stays in the cold glass", "residual_mpa", _mpa_range),
+        ("Seen edge-on", "retardation_nm_cm", _nm_range),
+        ("At most while cooling", "cooling_mpa", _mpa_range),
+        ("At most while heating", "heating_mpa", _mpa_range),
+        ("The soak is as long as", "soak_rule", str),
+        ("From cold to opening", "kiln_s", reader.duration),
+        ("The table's row would take", "table_row_kiln_s", reader.duration),
     )
     return [(words, show(basis[key])) for words, key, show in shown if key in basis]
+
+
+def _mpa(value: float) -> str:
+    return f"{value:g} MPa"
+
+
+def _mpa_range(band: list[float]) -> str:
+    return f"{band[0]:.2f} to {band[-1]:.2f} MPa"
+
+
+def _nm_range(band: list[float]) -> str:
+    return f"{band[0]:.0f} to {band[-1]:.0f} nm/cm"
+
+
+def bands_words(schedule: Schedule, reader: Reader) -> str:
+    """Say what the bands of a computed schedule are over; nothing for the others."""
+    basis = schedule.basis
+    if "annealing_point_off_k" not in basis:
+        return ""
+    return stress_words.over_words(
+        annealing_point_k=basis["annealing_point_off_k"],
+        conductivity_share=basis["conductivity_off_share"],
+        thermocouple_k=basis["thermocouple_off_k"],
+        reader=reader,
+    )
 
 
 def rule_words(schedule: Schedule) -> str:

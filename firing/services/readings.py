@@ -11,6 +11,7 @@ from django.db import transaction
 from firing.controller_log import ControllerLog, DateOrder, ElapsedUnit, Unit, read_log
 from firing.drawings.curves import thin_out
 from firing.models import Firing, Reading, ReadingImport
+from firing.services.judging import ask_for_judgement
 from studio.errors import Refused
 from studio.models import Person
 from studio.reader import Reader
@@ -82,6 +83,7 @@ def import_readings(
         ),
         subject=f"firing {current.pk}",
     )
+    ask_for_judgement(firing=current)
     return source
 
 
@@ -160,3 +162,4 @@ def remove_import(*, source: ReadingImport, by: Person | None, at: datetime) -> 
         subject=f"firing {source.firing_id}",
     )
     source.delete()
+    ask_for_judgement(firing=source.firing)

@@ -13,6 +13,7 @@ from firing.selectors.programmes import curve_points, held_s, run_in
 from firing.selectors.schedules import programme_of
 from firing.selectors.stacks import allowed_kinds
 from firing.services.bookings import kiln_time_guarded
+from firing.services.judging import ask_for_judgement
 from firing.services.locks import lock_kiln, lock_pieces
 from studio.errors import Refused
 from studio.models import Outcome, Person
@@ -218,6 +219,7 @@ def _finish(
     current.save(update_fields=["finished_at", "finished_by"])
     _give_back_rest(current, at)
     _note_each(current, items, f"Unloaded from {current.kiln}", by, at)
+    ask_for_judgement(firing=current)
     return current
 
 

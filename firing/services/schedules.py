@@ -4,7 +4,9 @@ from datetime import datetime
 
 from django.db import transaction
 
-from firing.models import FiringKind, Schedule, ScheduleSegment
+from firing.models import FiringKind, Schedule, ScheduleRule, ScheduleSegment
+from firing.physics.limits import DEFAULT_LIMITS, Limits
+from firing.selectors.computed import propose_computed
 from firing.selectors.fits import stack_problems
 from firing.selectors.programmes import Proposal, propose_enamel, propose_stack
 from firing.selectors.schedules import series
@@ -19,7 +21,6 @@ from studio.services.locks import held
 from studio.tenancy import same_studio
 
 
-@transaction.atomic
 def compute_fuse_schedule(
     *,
     piece: Piece,
@@ -28,10 +29,12 @@ def compute_fuse_schedule(
     by: Person | None,
     at: datetime,
     kind: str = "",
+    limits: Limits = DEFAULT_LIMITS,
 ) -> Schedule:
     """Compute a piece's fuse and anneal, or its re-anneal, fitted to a controller.
 
     Without a kind it is what the piece's stage calls for. Each call adds a version.
+    The limits are for the computed rule only.
 
     Raises
     ------
@@ -41,23 +44,37 @@ def compute_fuse_schedule(
         When the table, the controller or the kiln does not reach that far.
     """
     same_studio(piece.studio, kiln)
+    if rule == ScheduleRule.COMPUTED:
+        # A design may take seconds: it is made before anybody has to wait for the lock,
+        # and found again in there unless the piece was changed in between.
+        view = fresh(piece)
+        kind = kind or default_kind(view)
+        _refuse_kind(view, kind)
+        refuse_misfit(view=view, kiln=kiln, kind=kind)
+        _proposal(view, kiln=kiln, rule=rule, kind=kind, limits=limits)
+    return _compute(
+        piece=piece, kiln=kiln, rule=rule, by=by, at=at, kind=kind, limits=limits
+    )
+
+
+@transaction.atomic
+def _compute(
+    *,
+    piece: Piece,
+    kiln: Kiln,
+    rule: str,
+    by: Person | None,
+    at: datetime,
+    kind: str,
+    limits: Limits,
+) -> Schedule:
     # One at a time per piece, so that two never take the same version number.
     lock_pieces([piece])
     view = fresh(piece)
     kind = kind or default_kind(view)
-    if kind not in allowed_kinds(view):
-        words = FiringKind(kind).label.lower() if kind in FiringKind.values else kind
-        raise Refused(
-            f"{piece.title} cannot have a {words} now: {view.stage_words.lower()}."
-        )
+    _refuse_kind(view, kind)
     refuse_misfit(view=view, kiln=kiln, kind=kind)
-    proposal = propose_stack(
-        kind=kind,
-        rule=rule,
-        thickness_mm=view.height_mm,
-        glass=piece.glass,
-        kiln=kiln,
-    )
+    proposal = _proposal(view, kiln=kiln, rule=rule, kind=kind, limits=limits)
     label = FiringKind(kind).label
     return _store(
         proposal,
@@ -67,6 +84,35 @@ def compute_fuse_schedule(
         by=by,
         at=at,
     )
+
+
+def _proposal(
+    view: PieceView, *, kiln: Kiln, rule: str, kind: str, limits: Limits
+) -> Proposal:
+    if rule == ScheduleRule.COMPUTED:
+        return propose_computed(
+            kind=kind,
+            thickness_mm=view.height_mm,
+            glass=view.piece.glass,
+            kiln=kiln,
+            is_dammed=view.piece.is_dammed,
+            limits=limits,
+        )
+    return propose_stack(
+        kind=kind,
+        rule=rule,
+        thickness_mm=view.height_mm,
+        glass=view.piece.glass,
+        kiln=kiln,
+    )
+
+
+def _refuse_kind(view: PieceView, kind: str) -> None:
+    if kind not in allowed_kinds(view):
+        words = FiringKind(kind).label.lower() if kind in FiringKind.values else kind
+        raise Refused(
+            f"{view.piece.title} cannot have a {words} now: {view.stage_words.lower()}."
+        )
 
 
 def default_kind(view: PieceView) -> str:

@@ -24,6 +24,7 @@ from firing.selectors.tables import CAUTIONS, segment_rows
 from firing.services.firings import cancel_firing, finish_firing, start_firing
 from firing.services.running import Upload
 from firing.views.found import firing_or_404
+from firing.views.judging import verdict_of
 from studio.errors import StudioError
 from studio.http import (
     OK,
@@ -91,6 +92,7 @@ def _detail(
         "drawing": drawing_of(firing),
         "imports": imports(request.studio).filter(firing=firing),
         "cancel_form": cancel_form,
+        "verdict": verdict_of(firing, reader),
         "cautions": HOT_CAUTIONS,
     }
     return render_page(request, "firing/firing_detail.html", context, status=status)

@@ -8,6 +8,7 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods
 
 from firing.forms.loads import FuseBookForm, FuseForm, KilnChoiceForm
@@ -54,7 +55,13 @@ def fuse_plan(request: StudioRequest, pk: int) -> HttpResponse:
             form,
             lambda: made.append(
                 compute_fuse_schedule(
-                    piece=view.piece, by=request.user, at=now, **form.cleaned_data
+                    piece=view.piece,
+                    kiln=form.cleaned_data["kiln"],
+                    rule=form.cleaned_data["rule"],
+                    kind=form.cleaned_data["kind"],
+                    limits=form.limits,
+                    by=request.user,
+                    at=now,
                 )
             ),
         )
@@ -91,12 +98,20 @@ def _plan_page(
         "form": form,
         "ticked": ticked,
         "usable": usable,
+        "limits_query": _limits_query(request),
         "cautions": CAUTIONS,
         "place": "pieces",
     }
     return render_page(
         request, "firing/fuse_plan.html", context, fragment="plan", status=status
     )
+
+
+def _limits_query(request: StudioRequest) -> str:
+    """Return the limits that were sent with a computed schedule, to keep them."""
+    names = ("temporary_mpa", "residual_mpa")
+    kept = {name: request.POST[name] for name in names if name in request.POST}
+    return f"&{urlencode(kept)}" if kept else ""
 
 
 def _not_now(request: StudioRequest, view: PieceView) -> HttpResponse:

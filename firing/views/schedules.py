@@ -4,7 +4,13 @@ from django.http import HttpResponse
 from django.views.decorators.http import require_safe
 
 from firing.selectors.schedules import versions_of
-from firing.selectors.tables import CAUTIONS, basis_facts, rule_words, segment_rows
+from firing.selectors.tables import (
+    CAUTIONS,
+    bands_words,
+    basis_facts,
+    rule_words,
+    segment_rows,
+)
 from firing.views.found import schedule_or_404
 from studio.http import (
     StudioRequest,
@@ -26,6 +32,7 @@ def schedule_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "rows": segment_rows(schedule, reader),
         "facts": basis_facts(schedule, reader),
         "rule_words": rule_words(schedule),
+        "bands": bands_words(schedule, reader),
         "source": schedule.basis.get("source", ""),
         "versions": versions_of(schedule),
         "cautions": CAUTIONS,

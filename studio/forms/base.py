@@ -26,13 +26,11 @@ class StudioModelForm(QuantityModelForm):
 
     def _show_plainly(self) -> None:
         """Show 118.0000 as 118, and a choice still open as words, not as dashes."""
-        for name, value in self.initial.items():
-            if isinstance(value, Decimal):
-                # The same number, so that leaving it alone changes nothing.
-                self.initial[name] = Decimal(plain_number(value))
-            elif isinstance(self.fields.get(name), forms.FloatField) and value:
-                self.initial[name] = int(value) if value == int(value) else value
-        for field in self.fields.values():
+        for name, field in self.fields.items():
+            if isinstance(field, forms.FloatField | forms.DecimalField):
+                field.initial = _plain(field.initial)
+                if name in self.initial:
+                    self.initial[name] = _plain(self.initial[name])
             choices = getattr(field, "choices", None)
             if isinstance(field, forms.TypedChoiceField) and choices:
                 field.choices = [
@@ -60,3 +58,12 @@ class StudioModelForm(QuantityModelForm):
         return [
             str(self.fields[name].label or name).lower() for name in self.changed_data
         ]
+
+
+def _plain(value: Any) -> Any:
+    """Return the same number in the form that has no idle zeros."""
+    if isinstance(value, Decimal):
+        return Decimal(plain_number(value))
+    if isinstance(value, float) and value.is_integer():
+        return int(value)
+    return value

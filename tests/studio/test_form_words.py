@@ -43,6 +43,7 @@ def test_a_new_glass_starts_from_whole_degrees_and_an_open_family(cast):
     html = form.as_p()
     assert 'value="1100 °F"' in html
     assert 'value="1500 °F"' in html
+    assert 'value="2500"' in html
     assert "Choose one" in html
     assert "-----" not in html
 

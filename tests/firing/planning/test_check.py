@@ -170,3 +170,17 @@ def test_a_second_pass_painted_before_the_first_is_unloaded_is_found():
 
 def test_what_is_said_to_be_out_must_be_out():
     assert "once" in rules(replace(PLAN, undelivered=("P1",)))
+
+
+def test_a_kiln_barred_for_a_piece_is_found_and_never_planned():
+    barred = frozenset({"K1"})
+    changed = tuple(
+        replace(one, layers_not_in=barred, stack_not_in=barred)
+        for one in PROBLEM.pieces
+    )
+    problem = replace(PROBLEM, pieces=changed)
+    assert "barred" in rules(PLAN, problem)
+    plan = to_plan(first_plan(Facts(problem)))
+    assert not plan.undelivered
+    assert {one.kiln for one in (*plan.firings, *plan.fuses)} == {"K2"}
+    assert not rules(plan, problem)

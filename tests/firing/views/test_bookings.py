@@ -47,7 +47,7 @@ def test_a_taken_kiln_keeps_what_was_typed(cast, signed_in):
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
-        ({"title": ""}, "required"),
+        ({"title": ""}, "Fill this in"),
         ({"ends_at": "2001-01-01T00:00"}, "end must come after"),
         ({"starts_at": "soonish"}, "Write a day and a time"),
         ({"starts_at": "0001-01-01T00:00"}, "year between"),

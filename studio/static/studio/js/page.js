@@ -1,5 +1,6 @@
 /* Small manners of a page: menus close, swapped-in errors take the focus, a wide drawing
-   opens where now is. Hooks are data attributes; everything works without this file. */
+   opens where now is, a form goes out once however often its button is pressed. Hooks are
+   data attributes; everything works without this file. */
 (() => {
   function closeMenus(except) {
     for (const menu of document.querySelectorAll("details[data-menu][open]")) {
@@ -17,6 +18,28 @@
     if (!open) return;
     open.open = false;
     open.querySelector("summary").focus();
+  });
+
+  // A slow answer makes people press again. After this long the line may be dead.
+  const SENT_FOR_MS = 8000;
+
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    // By attribute: a field may be called "method", and then the property is the field.
+    if (event.defaultPrevented || form.getAttribute("method") !== "post") return;
+    if ("sent" in form.dataset) {
+      event.preventDefault();
+      return;
+    }
+    form.dataset.sent = "";
+    setTimeout(() => delete form.dataset.sent, SENT_FOR_MS);
+  });
+
+  // Back brings the page as it was left: its form may go out again.
+  window.addEventListener("pageshow", () => {
+    for (const form of document.querySelectorAll("form[data-sent]")) {
+      delete form.dataset.sent;
+    }
   });
 
   function settle(root) {

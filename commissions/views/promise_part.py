@@ -1,0 +1,53 @@
+"""The part of the quote's page that says when the work can be ready."""
+
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from commissions.forms.quote import QuoteForm
+from commissions.selectors.promises import promise_of
+from commissions.selectors.rates import QuoteChoices, choices_for
+from firing.selectors.promise_words import day_words
+from studio.errors import StudioError
+from studio.reader import Reader
+
+
+def choices_typed(commission: Any, form: QuoteForm) -> QuoteChoices | None:
+    """Return the rates as typed; none when one of them is no number.
+
+    A draft just opened has those the studio is used to.
+    """
+    choices = choices_for(commission)
+    if not form.is_bound:
+        return choices
+    rates = set(choices.__dataclass_fields__)
+    if not form.is_valid() and rates & set(form.errors):
+        return None
+    changed = {n: v for n, v in form.cleaned_data.items() if n in rates}
+    return replace(choices, **changed)
+
+
+def when_context(
+    commission: Any, form: QuoteForm, *, reader: Reader, now: datetime
+) -> dict[str, Any]:
+    """Return what the part shows: a promise, or why there is none."""
+    choices = choices_typed(commission, form)
+    if choices is None:
+        return {
+            "when_problem": "Not worked out: a number below has to be mended first."
+        }
+    try:
+        found = promise_of(commission=commission, choices=choices, now=now)
+    except StudioError as problem:
+        return {"when_problem": str(problem)}
+    return {
+        "promise": found,
+        "ready": day_words(found.ready_date),
+        "kept_80": day_words(found.date_80) if found.date_80 else "",
+        "kept_95": day_words(found.date_95) if found.date_95 else "",
+        "maquette_on": day_words(found.maquette_date) if found.maquette_date else "",
+        "chain": [
+            (reader.moment(link.until, now), link.what, link.notes)
+            for link in found.reasons
+        ],
+    }

@@ -1,0 +1,187 @@
+"""Forms of computed schedules: the limits, and the designer's values with its what-ifs."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+
+from firing.models import FiringKind
+from firing.physics.limits import RESIDUAL_PA, TEMPORARY_PA, Limits
+from firing.physics.schedule import PhysicsProblem
+from firing.selectors.designer import Asked, glasses
+from firing.selectors.fits import kilns
+from studio.fields import LengthField, QuantityFormMixin
+from studio.models import Glass, Studio
+from studio.reader import Reader
+
+MPA = 1e6
+NUMBER_WANTED = {"invalid": "Write a number of MPa, such as 3 or 0.5."}
+
+
+class MegapascalField(forms.FloatField):
+    """A limit in MPa; a decimal comma is as good as a point."""
+
+    def __init__(self, **more: Any) -> None:
+        super().__init__(
+            required=False,
+            error_messages=NUMBER_WANTED,
+            widget=forms.TextInput(attrs={"inputmode": "decimal", "size": "6"}),
+            **more,
+        )
+        self.unit_hint = "MPa"
+
+    def to_python(self, value: Any) -> Any:
+        if isinstance(value, str):
+            value = value.strip().removesuffix("MPa").strip().replace(",", ".")
+        return super().to_python(value)
+
+
+class LimitsMixin(forms.Form):
+    """How much tension the maker allows; an empty field is the default."""
+
+    temporary_mpa = MegapascalField(
+        label="Tension while hot",
+        initial=TEMPORARY_PA / MPA,
+        help_text="While heating and cooling. 3 unless you know better.",
+    )
+    residual_mpa = MegapascalField(
+        label="Tension that stays",
+        initial=RESIDUAL_PA / MPA,
+        help_text="In the cold glass. 0.5 is about 14 nm/cm edge-on.",
+    )
+
+    limits: Limits
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if {"temporary_mpa", "residual_mpa"} & set(self.errors):
+            return cleaned
+        temporary = cleaned.get("temporary_mpa")
+        residual = cleaned.get("residual_mpa")
+        try:
+            self.limits = Limits(
+                temporary_pa=TEMPORARY_PA if temporary is None else temporary * MPA,
+                residual_pa=RESIDUAL_PA if residual is None else residual * MPA,
+            )
+        except PhysicsProblem as problem:
+            self.add_error(None, str(problem))
+        return cleaned
+
+
+class LimitsForm(LimitsMixin):
+    """The limits alone, on a piece's fuse page."""
+
+
+class DesignForm(QuantityFormMixin, LimitsMixin):
+    """What a schedule is designed for, without a piece; and what might go wrong."""
+
+    kind = forms.ChoiceField(label="Firing", choices=FiringKind.choices)
+    glass = forms.ModelChoiceField(
+        queryset=None,
+        empty_label=None,
+        error_messages={
+            "required": "Choose a glass.",
+            "invalid_choice": "That glass is not one of this studio's. Choose another.",
+        },
+    )
+    layers = forms.IntegerField(
+        label="Layers",
+        required=False,
+        min_value=1,
+        max_value=200,
+        error_messages={"invalid": "Write a whole number of layers, such as 9."},
+        # Not a number input: a browser empties one that was filled in wrongly.
+        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+    )
+    height = LengthField(
+        label="Measured height",
+        required=False,
+        help_text="Counts instead of the layers.",
+    )
+    is_dammed = forms.BooleanField(label="Dammed on a shelf", required=False)
+    kiln = forms.ModelChoiceField(
+        queryset=None,
+        empty_label=None,
+        error_messages={
+            "required": "Choose a kiln.",
+            "invalid_choice": "That kiln is not one of this studio's. Choose another.",
+        },
+    )
+    is_alone = forms.BooleanField(
+        label="Show what the limits alone allow",
+        required=False,
+        help_text="Without the table's row as the least. Not proposed, only to compare.",
+    )
+    is_thicker = forms.BooleanField(label="The glass is 10 % thicker", required=False)
+    is_off = forms.BooleanField(label="The thermocouple is off", required=False)
+    is_cut = forms.BooleanField(label="The power fails for three hours", required=False)
+    cut_at_h = forms.FloatField(
+        label="The power fails after",
+        required=False,
+        min_value=0,
+        max_value=2000,
+        error_messages={"invalid": "Write hours after the start, such as 30."},
+    )
+
+    field_order = [
+        "kind",
+        "glass",
+        "layers",
+        "height",
+        "is_dammed",
+        "kiln",
+        "temporary_mpa",
+        "residual_mpa",
+        "is_alone",
+        "is_thicker",
+        "is_off",
+        "is_cut",
+        "cut_at_h",
+    ]
+
+    def __init__(
+        self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, reader=reader, **kwargs)
+        self.fields["kiln"].queryset = kilns(studio)
+        self.fields["glass"].queryset = glasses(studio)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if not {"layers", "height"} & set(self.errors) and not (
+            cleaned.get("layers") or cleaned.get("height")
+        ):
+            self.add_error("layers", "Write the layers, or the measured height.")
+        return cleaned
+
+    @property
+    def thickness_mm(self) -> float:
+        """Return the height of the glass, as measured or by its sheets."""
+        measured: float | None = self.cleaned_data["height"]
+        if measured is not None:
+            return measured
+        glass = self.cleaned_data["glass"]
+        return float(self.cleaned_data["layers"] * glass.sheet_thickness_mm)
+
+    def request_parts(self) -> Asked:
+        """Return the values, checked, as the designer takes them."""
+        names = ("kind", "glass", "kiln", "is_dammed")
+        switches = ("is_alone", "is_thicker", "is_off", "is_cut", "cut_at_h")
+        return Asked(
+            thickness_mm=self.thickness_mm,
+            limits=self.limits,
+            **{name: self.cleaned_data[name] for name in (*names, *switches)},
+        )
+
+
+def first_values(*, glass: Glass | None, kiln: Any) -> Mapping[str, Any]:
+    """Return what the designer starts from: a stack of nine between dams."""
+    return {
+        "kind": FiringKind.FULL_FUSE.value,
+        "glass": "" if glass is None else glass.pk,
+        "layers": 9,
+        "is_dammed": "on",
+        "kiln": "" if kiln is None else kiln.pk,
+        "temporary_mpa": f"{TEMPORARY_PA / MPA:g}",
+        "residual_mpa": f"{RESIDUAL_PA / MPA:g}",
+    }

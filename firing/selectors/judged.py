@@ -1,0 +1,61 @@
+"""The drawings and links of the judge's page, from what was kept of a judgement."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from firing.drawings.tension import TensionInput, TensionSeries, build_tension_chart
+from firing.models import Firing, Judgement
+from firing.selectors.charts import charts_of
+from firing.selectors.judgement_words import alarms_of
+from firing.selectors.judging import MPA
+from studio.models import Piece
+from studio.reader import Reader
+
+
+def judged_charts(
+    firing: Firing, judgement: Judgement, *, reader: Reader, now: datetime, part: str
+) -> dict[str, Any]:
+    """Return the temperature with its faults, and the tension under it."""
+    charts = charts_of(
+        firing,
+        reader=reader,
+        now=now,
+        part=part,
+        alarms=alarms_of(judgement, reader),
+        marks_now=False,
+    )
+    shown: dict[str, Any] = {"charts": charts, "tension": None}
+    if judgement.trace:
+        given = _tension(firing, judgement, reader, now)
+        shown["tension"] = build_tension_chart(given, under=charts.wide)
+        shown["tension_narrow"] = build_tension_chart(given, under=charts.narrow)
+    return shown
+
+
+def _tension(
+    firing: Firing, judgement: Judgement, reader: Reader, now: datetime
+) -> TensionInput:
+    trace: Mapping[str, list[float]] = judgement.trace
+    limits = judgement.numbers["limits"]
+    return TensionInput(
+        title=f"{firing.booking.title}: computed tension",
+        starts_at=firing.booking.starts_at,
+        show_when=lambda at: reader.moment(at, now),
+        series=(
+            TensionSeries(
+                name="largest tension in the glass, most likely",
+                time_s=np.array(trace["time_s"]),
+                tension_pa=np.array(trace["tension_mpa"]) * MPA,
+            ),
+        ),
+        limit_pa=limits["temporary_mpa"] * MPA,
+        warning_pa=limits["warning_mpa"] * MPA,
+    )
+
+
+def re_anneal_links(firing: Firing) -> list[Piece]:
+    """Return the pieces in the load that can be annealed again once they are out."""
+    return [item.piece for item in firing.items.all() if item.piece is not None]

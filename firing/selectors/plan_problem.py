@@ -1,0 +1,425 @@
+"""Translates a studio's rows into the planner's problem: kilns, hours, people, what
+stands in the kilns, and what is left to do of every open piece.
+
+Only reads. What no row holds is an assumption, and is said: see `ASSUMPTIONS`.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+
+from firing.models import FiringKind
+from firing.planning.problem import (
+    SLOTS_PER_HOUR,
+    PlannedPass,
+    PlannedPerson,
+    PlannedPiece,
+    Problem,
+    Skill,
+    Window,
+)
+from firing.selectors.firings import standing_items
+from firing.selectors.fits import kilns
+from firing.selectors.plan_calendar import (
+    PlanCalendar,
+    Standing,
+    bench_hours,
+    calendar_of,
+    standing_in,
+)
+from firing.selectors.plan_workshop import PlanWorkshop, slots
+from studio.errors import Refused
+from studio.models import Glass, Membership, Role, Studio
+from studio.reader import Reader
+from studio.selectors.people import members
+from studio.selectors.pieces import LayerView, PieceView, open_pieces
+from studio.stages import Stage
+
+# No row says how long anybody works at the bench: a guess without source.
+BENCH_HOURS_A_WEEK, BENCH_HOURS_A_DAY = 20, 6
+MINUTE_S = 60.0
+SKILLS = {
+    Role.OWNER: frozenset(Skill),
+    Role.MAKER: frozenset(Skill),
+    Role.HELPER: frozenset({Skill.COLDWORK}),
+}
+ARTIST_SKILLS = frozenset({Skill.PAINT, Skill.ASSEMBLE})
+ASSUMPTIONS = (
+    f"Everybody works at most {BENCH_HOURS_A_DAY} h a day and {BENCH_HOURS_A_WEEK} h a "
+    "week at the bench, from the start of the studio's access hours: assumed, as "
+    "nothing says otherwise.",
+    "Owners and makers paint, stack and do cold work; helpers do cold work.",
+    "Every firing takes as long as in the slowest kiln that can take it; fuses are "
+    "annealed by the table's next row.",
+    "What stands in the kilns stays where it is, and open pieces come first.",
+)
+# The stack is made up already; closing the dams and a last look are left.
+LAST_LOOK = 1
+FUSED_STAGES = frozenset({Stage.TO_INSPECT})
+STACKED_STAGES = frozenset({Stage.STACKED, Stage.TACKED, Stage.FIRE_AGAIN})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchTimes:
+    """Minutes of work by hand that the studio reckons with."""
+
+    painting_minutes_per_pass: int
+    cutting_minutes_per_layer: int
+    assembly_minutes: int
+    coldwork_minutes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkSpec:
+    """A stack that does not exist yet, as plain numbers."""
+
+    title: str
+    width_mm: float
+    height_mm: float
+    layer_count: int
+    painted_count: int
+    passes_per_layer: int
+    glass: Glass
+    is_dammed: bool
+    bench: BenchTimes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudioProblem:
+    """A studio as the planner sees it.
+
+    Attributes
+    ----------
+    problem : Problem
+        With the open pieces that can be planned.
+    artists : tuple of str
+        People of the problem who can paint and stack.
+    left_out : tuple of str
+        Open pieces that could not be planned and why, a sentence each.
+    """
+
+    problem: Problem
+    calendar: PlanCalendar
+    workshop: PlanWorkshop
+    artists: tuple[str, ...]
+    left_out: tuple[str, ...]
+    piece_pks: Mapping[str, int]
+
+
+def plan_problem(
+    *,
+    studio: Studio,
+    now: datetime,
+    weeks: int,
+    bench: BenchTimes,
+    due_dates: Mapping[int, date],
+    glasses: Iterable[Glass] = (),
+) -> StudioProblem:
+    """Return what is to be planned in a studio from now on.
+
+    Parameters
+    ----------
+    weeks : int
+        How far ahead, from this week's Monday.
+    bench : BenchTimes
+        For pieces whose own times nobody wrote down.
+    due_dates : mapping
+        Promised dates by the pieces' keys; firing knows no commissions.
+    glasses : iterable of Glass
+        Others than those of open pieces that will be asked for.
+    """
+    calendar = calendar_of(studio, now=now, weeks=weeks)
+    in_use = list(kilns(studio))
+    views = open_pieces(studio)
+    standing = standing_in(studio, in_use, calendar)
+    workshop = PlanWorkshop(
+        in_use,
+        [
+            *glasses,
+            *(view.piece.glass for view in views),
+            *(one.layer.glass for view in views for one in view.layers),
+        ],
+        Reader.of_studio(studio),
+    )
+    people, id_of = _people(studio, calendar)
+    artists = tuple(p.id for p in people if p.skills >= ARTIST_SKILLS)
+    rows = _Pieces(
+        studio=studio,
+        calendar=calendar,
+        workshop=workshop,
+        standing=standing,
+        bench=bench,
+        due_dates=due_dates,
+        artists={pk: name for pk, name in id_of.items() if name in artists},
+    )
+    found = rows.all(views)
+    return StudioProblem(
+        problem=Problem(
+            horizon=calendar.horizon,
+            access=calendar.access,
+            kinds=workshop.kinds,
+            kilns=workshop.planned_kilns(standing.closed),
+            people=people,
+            fixed=standing.fixed,
+            pieces=tuple(found),
+        ),
+        calendar=calendar,
+        workshop=workshop,
+        artists=artists,
+        left_out=tuple(rows.left_out),
+        piece_pks=rows.pks,
+    )
+
+
+def new_piece(
+    source: StudioProblem, spec: WorkSpec, *, name: str, artist: str, release: int
+) -> PlannedPiece:
+    """Return a stack that does not exist yet as a piece of the problem.
+
+    Raises
+    ------
+    Refused
+        When no kiln can take it; says why, kiln by kiln.
+    """
+    workshop, glass, bench = source.workshop, spec.glass, spec.bench
+    has_passes = bool(spec.painted_count and spec.passes_per_layer)
+    clear = spec.layer_count - spec.painted_count
+    layers_not_in: frozenset[str] = frozenset()
+    painted: tuple[PlannedPass, ...] = ()
+    if has_passes:
+        layers_not_in = workshop.layers_not_in(
+            [glass], width_mm=spec.width_mm, height_mm=spec.height_mm
+        )
+        painted = _passes(workshop.kind_of[glass.pk], spec.passes_per_layer, bench)
+    fits = workshop.stack_fits(
+        kind=FiringKind.FULL_FUSE,
+        thickness_mm=spec.layer_count * glass.sheet_thickness_mm,
+        width_mm=spec.width_mm,
+        height_mm=spec.height_mm,
+        glass=glass,
+        is_dammed=spec.is_dammed,
+    )
+    return PlannedPiece(
+        id=name,
+        artist=artist,
+        release=release,
+        due_day=None,
+        weight=0,
+        width_mm=spec.width_mm,
+        depth_mm=spec.height_mm,
+        height_mm=fits.height_mm,
+        fuse=fits.fuse,
+        layers=(painted,) * spec.painted_count + ((),) * clear,
+        layer_height_mm=glass.sheet_thickness_mm,
+        assembly=slots(
+            (bench.assembly_minutes + clear * bench.cutting_minutes_per_layer)
+            * MINUTE_S
+        ),
+        coldwork=slots(bench.coldwork_minutes * MINUTE_S),
+        ship_days=0,
+        layers_not_in=layers_not_in,
+        stack_not_in=fits.not_in,
+    )
+
+
+def _passes(kind: str, count: int, bench: BenchTimes) -> tuple[PlannedPass, ...]:
+    """Return passes of a sheet that is to be cut first."""
+    painting = bench.painting_minutes_per_pass * MINUTE_S
+    cutting = bench.cutting_minutes_per_layer * MINUTE_S
+    return tuple(
+        PlannedPass(kind=kind, labour=slots(painting + (0 if n else cutting)))
+        for n in range(count)
+    )
+
+
+def _people(
+    studio: Studio, calendar: PlanCalendar
+) -> tuple[tuple[PlannedPerson, ...], dict[int, str]]:
+    """Return who works, and the names they go by in the problem; each name once."""
+    able = [
+        one for one in members(studio) if one.is_active and Role(one.role) in SKILLS
+    ]
+    names = _each_once([(one.person_id, str(one.person)) for one in able])
+    hours = bench_hours(calendar, most=BENCH_HOURS_A_DAY * SLOTS_PER_HOUR)
+    return tuple(_person(one, names[one.person_id], hours) for one in able), names
+
+
+def _person(member: Membership, name: str, hours: tuple[Window, ...]) -> PlannedPerson:
+    return PlannedPerson(
+        id=name,
+        skills=SKILLS[Role(member.role)],
+        available=hours,
+        weekly_cap=BENCH_HOURS_A_WEEK * SLOTS_PER_HOUR,
+    )
+
+
+def _each_once(rows: Sequence[tuple[int, str]]) -> dict[int, str]:
+    """Return names by key; those that come twice get their key behind them."""
+    count = Counter(name for _, name in rows)
+    return {key: name if count[name] == 1 else f"{name} ({key})" for key, name in rows}
+
+
+class _Pieces:
+    """Open pieces as the planner's, one after the other; `left_out` says which not."""
+
+    def __init__(
+        self,
+        *,
+        studio: Studio,
+        calendar: PlanCalendar,
+        workshop: PlanWorkshop,
+        standing: Standing,
+        bench: BenchTimes,
+        due_dates: Mapping[int, date],
+        artists: Mapping[int, str],
+    ) -> None:
+        self.calendar, self.workshop, self.bench = calendar, workshop, bench
+        self.due_dates, self.artists = due_dates, artists
+        self.left_out: list[str] = []
+        self.pks: dict[str, int] = {}
+        self.load: Counter[str] = Counter(dict.fromkeys(artists.values(), 0))
+        self.pass_until: dict[int, int] = {}
+        self.stack_until: dict[int, int] = {}
+        held = standing_items(studio).filter(firing__finished_at__isnull=True)
+        for item in held.select_related("firing").order_by("pk"):
+            end = standing.end_of_booking.get(item.firing.booking_id)
+            if end is None:
+                continue
+            if item.of_pass_id is not None:
+                self.pass_until[item.of_pass_id] = end
+            elif item.piece_id is not None:
+                self.stack_until[item.piece_id] = end
+
+    def all(self, views: Sequence[PieceView]) -> list[PlannedPiece]:
+        names = _each_once([(v.piece.pk, v.piece.title) for v in views])
+        found = []
+        # The eldest first: pieces without a maker are shared out in that order.
+        for view in sorted(views, key=lambda v: (v.piece.created_at, v.piece.pk)):
+            name = names[view.piece.pk]
+            if view.stage is Stage.CRACKED:
+                self.left_out.append(f"{name} is cracked: decide what to do with it.")
+                continue
+            try:
+                piece = self._piece(view, name)
+            except Refused as problem:
+                self.left_out.append(f"{name} is not reckoned with. {problem}")
+                continue
+            self.load[piece.artist] += sum(p.labour for r in piece.layers for p in r)
+            self.pks[name] = view.piece.pk
+            found.append(piece)
+        return found
+
+    def _piece(self, view: PieceView, name: str) -> PlannedPiece:
+        piece = view.piece
+        base = self._fused(view, name, self._artist(view, name))
+        until = self.stack_until.get(piece.pk)
+        if view.stage in FUSED_STAGES or until is not None:
+            return replace(base, release=max(base.release, until or 0))
+        is_stacked = view.stage in STACKED_STAGES
+        layers, ready = ((), 0) if is_stacked else self._layers(view)
+        glasses = {one.layer.glass.pk: one.layer.glass for one in view.layers}
+        layers_not_in: frozenset[str] = frozenset()
+        if any(layers):
+            layers_not_in = self.workshop.layers_not_in(
+                list(glasses.values()),
+                width_mm=piece.width_mm,
+                height_mm=piece.height_mm,
+            )
+        again = view.stage is Stage.FIRE_AGAIN and view.is_fused
+        fits = self.workshop.stack_fits(
+            kind=FiringKind.RE_ANNEAL if again else FiringKind.FULL_FUSE,
+            thickness_mm=view.height_mm,
+            width_mm=piece.width_mm,
+            height_mm=piece.height_mm,
+            glass=piece.glass,
+            is_dammed=piece.is_dammed,
+        )
+        assembly = slots(self.bench.assembly_minutes * MINUTE_S)
+        return replace(
+            base,
+            release=max(base.release, ready),
+            height_mm=fits.height_mm,
+            fuse=fits.fuse,
+            layers=layers,
+            assembly=LAST_LOOK if is_stacked else assembly,
+            layers_not_in=layers_not_in,
+            stack_not_in=fits.not_in,
+        )
+
+    def _fused(self, view: PieceView, name: str, artist: str) -> PlannedPiece:
+        """Return the piece as if only cold work were left."""
+        piece, due = view.piece, self.due_dates.get(view.piece.pk)
+        return PlannedPiece(
+            id=name,
+            artist=artist,
+            release=self.calendar.start,
+            due_day=None if due is None else self.calendar.day_of(due),
+            weight=0 if due is None else 1,
+            width_mm=piece.width_mm,
+            depth_mm=piece.height_mm,
+            height_mm=view.height_mm,
+            fuse=None,
+            layers=(),
+            layer_height_mm=piece.glass.sheet_thickness_mm,
+            assembly=0,
+            coldwork=slots(self.bench.coldwork_minutes * MINUTE_S),
+            ship_days=0,
+        )
+
+    def _artist(self, view: PieceView, name: str) -> str:
+        """Return the piece's maker, else whoever has least to paint."""
+        if not self.artists:
+            raise Refused("Nobody here paints and stacks: no owner or maker is active.")
+        named = self.artists.get(view.piece.maker_id)
+        if named is not None:
+            return named
+        found = min(self.load, key=lambda who: (self.load[who], who))
+        self.left_out.append(f"{name} has no maker: reckoned as {found}'s work.")
+        return found
+
+    def _layers(
+        self, view: PieceView
+    ) -> tuple[tuple[tuple[PlannedPass, ...], ...], int]:
+        """Return passes left per layer, and before when no layer work is over.
+
+        A layer whose last pass lies in a standing firing is done when that is
+        unloaded; the stack may not be made up before. With passes left elsewhere, the
+        last of them waits for it; with none, the whole piece does.
+        """
+        layers, ready = [], 0
+        for one in view.layers:
+            passes, until = self._left(one)
+            layers.append(passes)
+            ready = max(ready, until)
+        longest = max(range(len(layers)), key=lambda n: len(layers[n]), default=None)
+        if ready and longest is not None and layers[longest]:
+            *before, last = layers[longest]
+            last = replace(last, not_before=max(last.not_before, ready))
+            layers[longest] = (*before, last)
+            ready = 0
+        return tuple(layers), ready
+
+    def _left(self, one: LayerView) -> tuple[tuple[PlannedPass, ...], int]:
+        kind = self.workshop.kind_of.get(one.layer.glass.pk)
+        if kind is None:
+            return (), 0
+        if one.sheet is None:
+            return _passes(kind, one.layer.planned_passes, self.bench), 0
+        painting = slots(self.bench.painting_minutes_per_pass * MINUTE_S)
+        left: list[PlannedPass] = []
+        until = 0
+        for of_pass in one.passes:
+            if of_pass.outcome:
+                continue
+            if of_pass.pk in self.pass_until:
+                until = self.pass_until[of_pass.pk]
+                continue
+            left.append(
+                PlannedPass(
+                    kind=kind,
+                    labour=0 if of_pass.painted_at else painting,
+                    not_before=until,
+                )
+            )
+        return tuple(left), 0 if left else until

@@ -1,0 +1,92 @@
+"""The computed schedule of a piece beside the table's rules, each with its stress."""
+
+from typing import Any
+
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils.http import urlencode
+from django.views.decorators.http import require_safe
+
+from firing.forms.loads import KilnChoiceForm
+from firing.forms.stress import LimitsForm
+from firing.selectors import designs
+from firing.selectors.bookings import next_booking_of
+from firing.selectors.stacks import allowed_kinds
+from firing.selectors.tables import CAUTIONS
+from studio.errors import StudioError
+from studio.http import (
+    FILLED_IN_WRONGLY,
+    OK,
+    REFUSED,
+    StudioRequest,
+    piece_or_404,
+    reader_for,
+    render_page,
+    requires,
+)
+from studio.roles import Can
+
+
+def designer_address(values: dict[str, Any]) -> str:
+    """Return the designer's address, filled in."""
+    return f"{reverse('firing:schedule_designer')}?{urlencode(values)}"
+
+
+@require_safe
+@requires(Can.BOOK_KILNS)
+def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
+    """Design a piece's schedule in one kiln and hold it against the table's."""
+    view = piece_or_404(request, pk)
+    kinds = allowed_kinds(view)
+    if not kinds or next_booking_of(view.piece) is not None:
+        return redirect("firing:fuse_plan", pk)
+    kind = request.GET.get("kind", "")
+    kiln = KilnChoiceForm(request.GET, studio=request.studio).chosen
+    if kiln is None:
+        return redirect("firing:fuse_plan", pk)
+    kind = kind if kind in kinds else kinds[0]
+    asked = {
+        "temporary_mpa": request.GET.get("temporary_mpa", "3"),
+        "residual_mpa": request.GET.get("residual_mpa", "0.5"),
+    }
+    form = LimitsForm(asked)
+    context: dict[str, Any] = {
+        "view": view,
+        "piece": view.piece,
+        "kiln": kiln,
+        "kind": kind,
+        "form": form,
+        "designer_url": designer_address(
+            {
+                **asked,
+                "kind": kind,
+                "glass": view.piece.glass_id,
+                "kiln": kiln.pk,
+                "height": f"{view.height_mm:g} mm",
+                **({"is_dammed": "on"} if view.piece.is_dammed else {}),
+            }
+        ),
+        "cautions": CAUTIONS,
+        "place": "pieces",
+    }
+    status = OK
+    if not form.is_valid():
+        status = FILLED_IN_WRONGLY
+    else:
+        try:
+            context["design"] = designs.shown_design(
+                kind=kind,
+                thickness_mm=view.height_mm,
+                glass=view.piece.glass,
+                kiln=kiln,
+                is_dammed=view.piece.is_dammed,
+                limits=form.limits,
+                reader=reader_for(request),
+            )
+        except StudioError as problem:
+            form.add_error(None, str(problem))
+            status = REFUSED
+    return render_page(
+        request, "firing/fuse_stress.html", context, fragment="stress", status=status
+    )

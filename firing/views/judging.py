@@ -1,0 +1,104 @@
+"""The judge's page: what a firing's readings say of the glass, and what to do next."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from firing.selectors.firings import view_firing
+from firing.selectors.judged import judged_charts, re_anneal_links
+from firing.selectors.judgement_words import verdict_line, words_of
+from firing.selectors.judging import Judging, judging_of
+from firing.services.judging import judge_again
+from firing.views.found import firing_or_404
+from studio.errors import StudioError
+from studio.http import REFUSED, StudioRequest, reader_for, render_page, requires
+from studio.reader import Reader
+from studio.roles import Can
+
+JOB_TEXTS = {
+    "making": "Heat and stress are being computed from the readings.",
+    "failed": "The readings could not be judged.",
+    "none": "Nobody asked for these readings to be judged yet.",
+}
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show the verdict on a firing; while it is computed, the page asks again."""
+    return _page(request, firing_or_404(request, pk))
+
+
+def _page(request: StudioRequest, firing: Any, *, status: int = 200) -> HttpResponse:
+    state = judging_of(firing)
+    if request.htmx and status == 200:
+        response = render_page(
+            request, "firing/_judging_job.html", {"job": job_of(firing, state)}
+        )
+        if state.state == "ready":
+            # The verdict changes the whole page, not only the place that asked.
+            response["HX-Refresh"] = "true"
+        return response
+    now, reader = timezone.now(), reader_for(request)
+    context = {
+        "firing": firing,
+        "view": view_firing(firing, reader=reader, now=now),
+        "state": state,
+        "job": job_of(firing, state),
+    }
+    if state.judgement is not None:
+        context |= {
+            "words": words_of(state.judgement, reader=reader, now=now),
+            "links": re_anneal_links(firing),
+            "judged_at": state.judgement.made_at,
+        } | judged_charts(
+            firing,
+            state.judgement,
+            reader=reader,
+            now=now,
+            part=request.GET.get("part", ""),
+        )
+    return render_page(request, "firing/judgement.html", context, status=status)
+
+
+def job_of(firing: Any, state: Judging) -> dict[str, str]:
+    """Return what `_job.html` needs while there is no verdict."""
+    text = JOB_TEXTS.get(state.state, "")
+    if state.state == "failed" and state.problem:
+        text = f"{text} {state.problem}"
+    return {
+        "state": state.state,
+        "text": text,
+        "poll_url": reverse("firing:firing_judgement", args=[firing.pk]),
+        "retry_url": reverse("firing:firing_judge_again", args=[firing.pk]),
+    }
+
+
+def verdict_of(firing: Any, reader: Reader) -> dict[str, str] | None:
+    """Return the line that the firing's page shows; none without readings."""
+    state = judging_of(firing)
+    if not state.has_readings:
+        return None
+    if state.judgement is None:
+        text = JOB_TEXTS[state.state]
+        return {"text": text, "kind": "waiting" if state.state != "making" else "doing"}
+    line, kind = verdict_line(state.judgement, reader)
+    return {"text": line, "kind": kind}
+
+
+@require_POST
+@requires(Can.RUN_FIRINGS)
+def firing_judge_again(request: StudioRequest, pk: int) -> HttpResponse:
+    """Have a firing's readings judged anew."""
+    firing = firing_or_404(request, pk)
+    try:
+        judge_again(firing=firing)
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return _page(request, firing, status=REFUSED)
+    return redirect("firing:firing_judgement", pk)

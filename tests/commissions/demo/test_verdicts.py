@@ -1,0 +1,43 @@
+"""What the judge makes of the demo's fired pieces: the cut one, the good one."""
+
+import datetime as dt
+
+import pytest
+
+from commissions.demo.load import load
+from firing.models import Firing
+from firing.selectors.firings import firings
+from firing.selectors.judging import JUDGE_JOB, judge_firing
+from studio.models import Job, Studio
+
+MONDAY_MORNING = dt.datetime(2026, 11, 23, 14, 7, tzinfo=dt.UTC)
+
+
+def fuse_of(title):
+    studio = Studio.objects.get(name="Ebbside Kilns")
+    return firings(studio).get(kind="full fuse", items__piece__title=title)
+
+
+@pytest.mark.django_db
+def test_the_cut_piece_is_to_be_annealed_again_and_the_maquette_is_well_annealed():
+    load(now=MONDAY_MORNING, seed=7)
+    recorded = Firing.across_studios.filter(imports__isnull=False).distinct().count()
+    assert Job.across_studios.filter(name=JUDGE_JOB).count() == recorded
+
+    cut = judge_firing(fuse_of("Groyne in winter"))
+    assert cut.verdict == "must be annealed again"
+    (proposed,) = [one for one in cut.numbers["options"] if one["is_recommended"]]
+    assert proposed["action"] == "re-anneal"
+    assert proposed["is_within"]
+    assert proposed["residual_mpa"][2] < 0.5 < cut.numbers["residual_mpa"][1]
+
+    good = judge_firing(fuse_of("Spring tide at the sluice, maquette"))
+    assert good.verdict == "within the limits"
+    assert good.numbers["residual_mpa"][2] < 0.5
+
+    running = judge_firing(fuse_of("Spring tide at the sluice"))
+    assert running.verdict == "not over yet"
+    assert {one["action"] for one in running.numbers["options"]} >= {
+        "go on",
+        "hold, then go on",
+    }

@@ -1,0 +1,139 @@
+"""The part of the quote's page that says when the work can be ready."""
+
+import datetime as dt
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from commissions.models import Quote
+from commissions.selectors.promises import promised_dates
+from tests.commissions import build
+from tests.commissions.views.test_quotes import HTMX, body_of, new
+
+
+def test_the_date_comes_as_a_fragment_with_margins_and_reasons(cast, signed_in):
+    commission = build.commission(cast)
+    browser = signed_in()
+    shown = browser.get(new(commission))
+    assert "A promise counts only when the quote is accepted." in shown.content.decode()
+    assert "promise" not in shown.context
+    response = browser.post(
+        new(commission), body_of(shown) | {"when": "1"}, headers=HTMX
+    )
+    told = response.content.decode()
+    assert response.status_code == 200
+    assert told.strip().startswith('<div id="when"')
+    found = response.context["promise"]
+    assert found.ready_date <= found.date_80 <= found.date_95
+    assert response.context["kept_80"] in told
+    assert response.context["kept_95"] in told
+    assert "Painting of layer" in told
+    assert str(cast.kiln) in told
+    assert not Quote.across_studios.exists()
+
+
+def test_it_works_as_a_plain_link(cast, signed_in):
+    commission = build.commission(cast)
+    browser = signed_in("maker")
+    assert "?when=1" in browser.get(new(commission)).content.decode()
+    response = browser.get(new(commission), {"when": "1"})
+    told = response.content.decode()
+    assert "<html" in told
+    assert "Why not sooner" in told
+    date = response.context["promise"].date_80
+    assert f'name="use_promised" value="{date:%Y-%m-%d}"' in told
+
+
+def test_more_minutes_give_a_later_date(cast, signed_in):
+    commission = build.commission(cast)
+    browser = signed_in()
+    body = body_of(browser.get(new(commission))) | {"when": "1"}
+    first = browser.post(new(commission), body, headers=HTMX)
+    longer = body | {"painting_minutes_per_pass": "300"}
+    second = browser.post(new(commission), longer, headers=HTMX)
+    dates = [one.context["promise"].ready_date for one in (first, second)]
+    assert dates[0] < dates[1]
+
+
+@pytest.mark.parametrize("headers", [{}, HTMX], ids=["page", "fragment"])
+def test_the_button_fills_the_promised_date_and_keeps_what_was_typed(
+    cast, signed_in, headers
+):
+    commission = build.commission(cast)
+    browser = signed_in()
+    body = body_of(browser.get(new(commission))) | {
+        "promised_date": "2031-01-01",
+        "message": "With the tide turning",
+        "use_promised": "2031-05-09",
+    }
+    response = browser.post(new(commission), body, headers=headers)
+    told = response.content.decode()
+    assert response.status_code == 200
+    assert 'value="2031-05-09"' in told
+    assert "2031-01-01" not in told
+    assert ("With the tide turning" in told) == (not headers)
+    assert ("<html" in told) == (not headers)
+    assert not Quote.across_studios.exists()
+
+
+def test_a_refusal_says_which_rule_and_which_facts(cast, signed_in):
+    commission = build.commission(cast, layer_count=60)
+    browser = signed_in()
+    body = body_of(browser.get(new(commission))) | {"when": "1"}
+    told = browser.post(new(commission), body, headers=HTMX).content.decode()
+    assert "No date can be given" in told
+    assert f"{cast.kiln}: " in told
+
+
+def test_a_number_that_is_none_is_said_and_no_date_given(cast, signed_in):
+    commission = build.commission(cast)
+    browser = signed_in()
+    body = body_of(browser.get(new(commission))) | {
+        "when": "1",
+        "coldwork_minutes": "lots",
+    }
+    response = browser.post(new(commission), body, headers=HTMX)
+    assert "has to be mended first" in response.content.decode()
+
+
+@pytest.mark.parametrize("role", ["helper", "technician"])
+def test_only_for_those_who_see_money(cast, signed_in, role):
+    commission = build.commission(cast)
+    browser = signed_in(role)
+    assert browser.get(new(commission), {"when": "1"}).status_code == 403
+    assert browser.post(new(commission), {"when": "1"}).status_code == 403
+
+
+def test_another_studio_s_commission_is_not_there(strangers, signed_in):
+    commission = build.commission(strangers)
+    assert signed_in().post(new(commission), {"when": "1"}).status_code == 404
+
+
+def test_accepted_quotes_give_the_due_days_of_their_own_studio(cast, strangers):
+    when = dt.date(2031, 5, 9)
+    quote = build.accepted(cast, promised_date=when)
+    build.accepted(strangers, promised_date=when)
+    made = quote.commission.commissioned_pieces(manager="across_studios").all()
+    (piece,) = [one.piece_id for one in made if not one.is_maquette]
+    assert promised_dates(cast.studio) == {piece: when}
+
+
+def test_the_queries_are_bounded(cast, signed_in):
+    commission = build.commission(cast, **build.maquette())
+    browser = signed_in()
+    body = body_of(browser.get(new(commission))) | {"when": "1"}
+
+    def count():
+        with CaptureQueriesContext(connection) as caught:
+            response = browser.post(new(commission), body, headers=HTMX)
+        assert response.context["promise"].maquette_date
+        return len(caught)
+
+    few = count()
+    for number in range(3):
+        build.accepted(cast, of=build.commission(cast, title=f"Other {number}"))
+    assert count() <= few + 4  # the first open pieces bring their layers and passes
+    more = count()
+    build.accepted(cast, of=build.commission(cast, title="One more"))
+    assert count() == more
