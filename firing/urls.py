@@ -21,6 +21,11 @@ app_name = "firing"
 urlpatterns = [
     path("kilns/", kilns.kiln_list, name="kiln_list"),
     path("kilns/<int:pk>/", kilns.kiln_detail, name="kiln_detail"),
+    path(
+        "kilns/<int:pk>/use-measured/",
+        kilns.kiln_use_measured,
+        name="kiln_use_measured",
+    ),
     path("kilns/bookings/new/", bookings.booking_new, name="booking_new"),
     path("kilns/bookings/<int:pk>/", bookings.booking_detail, name="booking_detail"),
     path(

@@ -3,18 +3,25 @@
 from datetime import date, datetime
 from typing import Any
 
+from django.contrib import messages
 from django.http import HttpResponse
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from firing.selectors import kiln_time
 from firing.selectors.bookings import coming_bookings, standing_bookings
 from firing.selectors.facts import kiln_facts
 from firing.selectors.fits import kilns
+from firing.selectors.kiln_record import kiln_record, measured_view
 from firing.selectors.kiln_time import KilnState, Window
+from firing.services.kilns import use_measured_values
 from firing.views.found import kiln_or_404
+from studio.errors import StudioError
 from studio.http import (
+    OK,
+    REFUSED,
     StudioRequest,
     reader_for,
     render_page,
@@ -50,9 +57,26 @@ def kiln_list(request: StudioRequest) -> HttpResponse:
 @requires(Can.SEE_WORK)
 def kiln_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """Show one kiln: what it is, what it is doing, what is booked."""
+    return _page(request, kiln_or_404(request, pk))
+
+
+@require_POST
+@requires(Can.MANAGE_KILNS)
+def kiln_use_measured(request: StudioRequest, pk: int) -> HttpResponse:
+    """Set a kiln to what its recorded firings say of it."""
+    kiln = kiln_or_404(request, pk)
+    try:
+        use_measured_values(kiln=kiln, by=request.user, at=timezone.now())
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return _page(request, kiln, status=REFUSED)
+    messages.success(request, f"{kiln} is set to the measured values.")
+    return redirect("firing:kiln_detail", pk)
+
+
+def _page(request: StudioRequest, kiln: Any, *, status: int = OK) -> HttpResponse:
     now = timezone.now()
     reader = reader_for(request)
-    kiln = kiln_or_404(request, pk)
     states = kiln_time.kiln_states([kiln], reader=reader, now=now)
     horizon = now + kiln_time.LOOK_AHEAD
     coming = standing_bookings(request.studio, now, horizon).filter(kiln=kiln)
@@ -63,9 +87,12 @@ def kiln_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "coming": [
             {"booking": b, "href": kiln_time.booking_href(b)} for b in coming[:20]
         ],
+        "measured": measured_view(kiln, kiln_record(kiln), reader),
         **_ribbon(request, [kiln], states, reader=reader, now=now, key="kiln"),
     }
-    return render_page(request, "firing/kiln_detail.html", context, fragment="days")
+    return render_page(
+        request, "firing/kiln_detail.html", context, fragment="days", status=status
+    )
 
 
 def _with_links(state: KilnState) -> dict[str, Any]:

@@ -83,6 +83,7 @@ EXPECTED = {
     "studio:styleguide": Can.SEE_WORK,
     "firing:kiln_list": Can.SEE_WORK,
     "firing:kiln_detail": Can.SEE_WORK,
+    "firing:kiln_use_measured": Can.MANAGE_KILNS,
     "firing:booking_new": Can.BOOK_KILNS,
     "firing:booking_detail": Can.SEE_WORK,
     "firing:booking_cancel": Can.BOOK_KILNS,

@@ -1,0 +1,226 @@
+"""What the studio's recorded firings say of a kiln, beside what is set for it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from django.core.cache import cache
+from django.db.models import Count, Max
+
+from firing.models import Firing, Reading
+from firing.physics.kiln_fit import KilnFit, Measured, RecordedFiring, fit_kiln
+from firing.physics.recorded import filtered_readings
+from firing.physics.schedule import PhysicsProblem
+from firing.planning import practice
+from firing.selectors.schedules import programme_of
+from studio.models import Kiln
+from studio.reader import Reader
+
+# A kiln ages: its last firings tell what it is now.
+FIRINGS_USED = 6
+KEPT_S = 24 * 3600
+# As the kiln's form takes them: whole minutes, tenths of a per cent.
+MINUTE_S, PER_CENT, TENTH = 60.0, 100.0, 0.001
+# What is shown after ±: about 19 kilns in 20 lie within it.
+SHOWN_ERRORS = 2.0
+NOTHING_YET = (
+    "Nothing is measured yet. Import the controller's file of a firing in this kiln and "
+    "finish the firing: how it fell until it was cold gives the cooling time."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KilnRecord:
+    """A kiln's fit to its last recorded firings, or why there is none."""
+
+    fit: KilnFit | None
+    problem: str
+    firing_count: int
+    unread: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NewValues:
+    """What the kiln's own fields would become; none where it cannot be known."""
+
+    cooling_time_constant_s: float
+    holding_fraction: float | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredRow:
+    """One value as it is set and as it was measured, in words."""
+
+    what: str
+    is_set: str
+    measured: str
+    rests_on: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MeasuredView:
+    """A kiln's measured values for its page."""
+
+    rows: tuple[MeasuredRow, ...]
+    notes: tuple[str, ...]
+    may_be_used: bool
+
+
+def kiln_record(kiln: Kiln) -> KilnRecord:
+    """Fit a kiln to its last finished firings with readings; kept while they stay."""
+    firings = list(
+        Firing.owned.for_studio(kiln.studio)
+        .filter(kiln=kiln, finished_at__isnull=False, readings__isnull=False)
+        .annotate(reading_count=Count("readings"), newest=Max("readings__pk"))
+        .select_related("schedule")
+        .prefetch_related("schedule__segments")
+        .order_by("-started_at", "-pk")[:FIRINGS_USED]
+    )
+    if not firings:
+        return KilnRecord(fit=None, problem=NOTHING_YET, firing_count=0)
+    told = [f"{one.pk}.{one.reading_count}.{one.newest}" for one in firings]
+    key = f"kiln-record-{kiln.pk}-{kiln.max_temperature_c:.3f}-{'-'.join(told)}"
+    found: KilnRecord | None = cache.get(key)
+    if found is None:
+        found = _fitted(kiln, firings)
+        cache.set(key, found, KEPT_S)
+    return found
+
+
+def _fitted(kiln: Kiln, firings: list[Firing]) -> KilnRecord:
+    recorded = _recorded(kiln, firings)
+    unread = len(firings) - len(recorded)
+    try:
+        fit = fit_kiln(
+            recorded,
+            max_temperature_c=kiln.max_temperature_c,
+            ambient_c=practice.ROOM_C,
+        )
+    except PhysicsProblem as problem:
+        return KilnRecord(
+            fit=None, problem=str(problem), firing_count=len(recorded), unread=unread
+        )
+    return KilnRecord(fit=fit, problem="", firing_count=len(recorded), unread=unread)
+
+
+def _recorded(kiln: Kiln, firings: list[Firing]) -> list[RecordedFiring]:
+    """Return the firings as the physics takes them, without what no kiln can read."""
+    rows: dict[int, list[tuple[float, float]]] = {one.pk: [] for one in firings}
+    readings = (
+        Reading.owned.for_studio(kiln.studio)
+        .filter(firing__in=firings)
+        .order_by("firing", "at", "pk")
+        .values_list("firing_id", "at", "temperature_c")
+    )
+    for firing_pk, at, celsius in readings.iterator():
+        rows[firing_pk].append((at.timestamp(), celsius))
+    recorded = []
+    for one in firings:
+        times, temperatures = np.array(rows[one.pk]).T
+        try:
+            filtered_readings(times, temperatures)
+        except PhysicsProblem:
+            continue  # counted as unread, and said on the page
+        recorded.append(
+            RecordedFiring(
+                time_s=times - times[0],
+                temperature_c=temperatures,
+                schedule=programme_of(one.schedule),
+            )
+        )
+    return recorded
+
+
+def new_values(fit: KilnFit) -> NewValues:
+    """Round what was measured as the kiln's form would show it."""
+    holding = fit.holding_fraction
+    return NewValues(
+        cooling_time_constant_s=MINUTE_S
+        * round(fit.cooling_time_constant_s.value / MINUTE_S),
+        holding_fraction=None if holding is None else _tenths(holding.value),
+    )
+
+
+def _tenths(fraction: float) -> float:
+    return round(round(fraction / TENTH) * TENTH, 6)
+
+
+def is_as_measured(kiln: Kiln, values: NewValues) -> bool:
+    """Say whether the kiln's fields are what was measured already."""
+    is_cooling = abs(kiln.cooling_time_constant_s - values.cooling_time_constant_s) < 1
+    holding = values.holding_fraction
+    return is_cooling and (
+        holding is None or abs(kiln.holding_fraction - holding) < TENTH / 10
+    )
+
+
+def measured_view(kiln: Kiln, record: KilnRecord, reader: Reader) -> MeasuredView:
+    """Put set and measured side by side, in the reader's units."""
+    fit = record.fit
+    notes = [record.problem] if record.problem else []
+    if fit is not None:
+        notes += _notes(fit, reader)
+    if record.unread:
+        notes.append(
+            f"{_firings(record.unread)} left out: what was recorded is no kiln's "
+            "temperature."
+        )
+    if fit is None:
+        return MeasuredView(rows=(), notes=tuple(notes), may_be_used=False)
+    return MeasuredView(
+        rows=(_cooling_row(kiln, fit, reader), _holding_row(kiln, fit, reader)),
+        notes=tuple(notes),
+        may_be_used=not is_as_measured(kiln, new_values(fit)),
+    )
+
+
+def _cooling_row(kiln: Kiln, fit: KilnFit, reader: Reader) -> MeasuredRow:
+    tau = fit.cooling_time_constant_s
+    error_s = max(SHOWN_ERRORS * tau.standard_error, MINUTE_S)
+    value = reader.duration(MINUTE_S * round(tau.value / MINUTE_S))
+    error = reader.duration(MINUTE_S * round(error_s / MINUTE_S))
+    return MeasuredRow(
+        what="Cooling time",
+        is_set=reader.duration(kiln.cooling_time_constant_s),
+        measured=f"{value} ± {error}",
+        rests_on=_rests_on(tau),
+    )
+
+
+def _holding_row(kiln: Kiln, fit: KilnFit, reader: Reader) -> MeasuredRow:
+    holding = fit.holding_fraction
+    measured, rests_on = "not known", ""
+    if holding is not None:
+        error = max(SHOWN_ERRORS * holding.standard_error, TENTH) * PER_CENT
+        measured = f"{holding.value * PER_CENT:.1f} % ± {error:.1f} %"
+        rests_on = _rests_on(holding)
+    return MeasuredRow(
+        what=f"Power that holds {reader.temperature(kiln.max_temperature_c)}",
+        is_set=f"{kiln.holding_fraction * PER_CENT:.1f} %",
+        measured=measured,
+        rests_on=rests_on,
+    )
+
+
+def _notes(fit: KilnFit, reader: Reader) -> list[str]:
+    notes = [
+        "The cooling time is how long the kiln, switched off, takes to fall to 37 % of "
+        f"its heat above a room of {reader.temperature(fit.ambient_c.value)}. The true "
+        "value lies within ± of the measured one about 19 times in 20, for loads like "
+        "those that were fired."
+    ]
+    if fit.holding_problem:
+        notes.append(fit.holding_problem)
+    if fit.left_out:
+        notes.append(
+            f"{_firings(len(fit.left_out))} left out: the kiln cooled unlike in the "
+            "others, as with a lid ajar or a very large load."
+        )
+    return notes
+
+
+def _rests_on(measured: Measured) -> str:
+    return f"from {_firings(measured.firings)}, {measured.readings} readings"
+
+
+def _firings(count: int) -> str:
+    return "1 firing" if count == 1 else f"{count} firings"
