@@ -14,6 +14,7 @@ from firing.physics.kiln_stretches import (
     Stretch,
     free_falls,
     full_power_rises,
+    least_full_power_c,
 )
 from firing.physics.recorded import filtered_readings
 from firing.physics.schedule import Curve, FloatArray, PhysicsProblem, Schedule
@@ -92,7 +93,10 @@ class KilnFit:
     holding_fraction : Measured or None
         Share of the power that holds the highest temperature.
     holding_problem : str
-        Why the last two cannot be known from these firings; empty if they are.
+        Why those two cannot be known from these firings; empty if they are.
+    holding_at_most : float or None
+        What the holding fraction is at most, by the steepest rise, where it cannot be
+        known; none if nothing rose.
     left_out : tuple of int
         Which firings, from 0, cooled unlike the others and were not used.
     """
@@ -102,6 +106,7 @@ class KilnFit:
     full_power_holds_c: Measured | None
     holding_fraction: Measured | None
     holding_problem: str
+    holding_at_most: float | None
     left_out: tuple[int, ...]
 
 
@@ -191,6 +196,9 @@ def fit_kiln(
         if full is not None and known
         else None,
         holding_problem="" if known else _why_not(firings),
+        holding_at_most=None
+        if known
+        else _at_most(curves, tau, room.value, max_temperature_c, left_out),
         left_out=left_out,
     )
 
@@ -409,6 +417,25 @@ def _full_power(
         readings=middle.readings,
         firings=middle.firings,
     )
+
+
+def _at_most(
+    curves: Sequence[Curve],
+    tau: Measured,
+    ambient_c: float,
+    max_temperature_c: float,
+    left_out: tuple[int, ...],
+) -> float | None:
+    tau_s = max(tau.value - 2 * tau.standard_error, tau.value / 2)
+    least = [
+        least_full_power_c(curve, ambient_c=ambient_c, tau_s=tau_s)
+        for number, curve in enumerate(curves)
+        if number not in left_out
+    ]
+    reach_c = max((one for one in least if one is not None), default=None)
+    if reach_c is None:
+        return None
+    return (max_temperature_c - ambient_c) / (reach_c - ambient_c)
 
 
 def _rise(stretch: Stretch, firing: int, tau_s: float) -> _Estimate:

@@ -235,6 +235,54 @@ def full_power_rises(
     return tuple(found)
 
 
+def least_full_power_c(curve: Curve, *, ambient_c: float, tau_s: float) -> float | None:
+    """Return what full power would reach at least, by the steepest rise of a record.
+
+    Parameters
+    ----------
+    curve : Curve
+        Filtered readings [s, °C].
+    ambient_c : float
+        The room [°C].
+    tau_s : float
+        Cooling time constant [s].
+
+    Returns
+    -------
+    float or None
+        Temperature [°C]; none if it never rises well above the room.
+
+    Raises
+    ------
+    PhysicsProblem
+        If tau is not above zero.
+
+    Notes
+    -----
+    T + tau dT/dt = Ta + u (Tf - Ta), and u <= 1. Slopes are over half an hour, less
+    twice what a wander of 1 K makes of one.
+
+    References
+    ----------
+    From the lumped kiln's equation; limits are own rules, without a source.
+    """
+    if not tau_s > 0:
+        raise PhysicsProblem("A kiln's cooling time must be above zero.")
+    least = []
+    for part in _parts(curve, ambient_c):
+        slopes = _local_slopes(part)
+        ends = part.time_s[[0, -1]]
+        is_round = np.min(np.abs(part.time_s[:, None] - ends), axis=1) >= (
+            SLOPE_OVER_S / 2
+        )
+        sure = slopes - 2 * WANDER_K / SLOPE_OVER_S
+        is_rise = is_round & (sure > 0)
+        if np.any(is_rise):
+            reach_c = part.temperature_c[is_rise] + tau_s * sure[is_rise]
+            least.append(float(np.max(reach_c)))
+    return max(least, default=None)
+
+
 def _local_slopes(part: Curve) -> FloatArray:
     """Return dT/dt round each reading, over half an hour [K/s]; nan where unknown."""
     lows = np.searchsorted(part.time_s, part.time_s - SLOPE_OVER_S / 2)

@@ -1,10 +1,11 @@
 """What the studio's recorded firings say of a kiln, beside what is set for it."""
 
+import hashlib
 from dataclasses import dataclass
 
 import numpy as np
 from django.core.cache import cache
-from django.db.models import Count, Max
+from django.db.models import Count, Max, Sum
 
 from firing.models import Firing, Reading
 from firing.physics.kiln_fit import KilnFit, Measured, RecordedFiring, fit_kiln
@@ -70,15 +71,23 @@ def kiln_record(kiln: Kiln) -> KilnRecord:
     firings = list(
         Firing.owned.for_studio(kiln.studio)
         .filter(kiln=kiln, finished_at__isnull=False, readings__isnull=False)
-        .annotate(reading_count=Count("readings"), newest=Max("readings__pk"))
+        .annotate(
+            reading_count=Count("readings"),
+            newest=Max("readings__pk"),
+            total_c=Sum("readings__temperature_c"),
+        )
         .select_related("schedule")
         .prefetch_related("schedule__segments")
         .order_by("-started_at", "-pk")[:FIRINGS_USED]
     )
     if not firings:
         return KilnRecord(fit=None, problem=NOTHING_YET, firing_count=0)
-    told = [f"{one.pk}.{one.reading_count}.{one.newest}" for one in firings]
-    key = f"kiln-record-{kiln.pk}-{kiln.max_temperature_c:.3f}-{'-'.join(told)}"
+    told = [
+        f"{one.pk}.{one.reading_count}.{one.newest}.{one.total_c:.2f}"
+        for one in firings
+    ]
+    what = f"{kiln.pk} {kiln.max_temperature_c} {' '.join(told)}"
+    key = f"kiln-record-{hashlib.sha256(what.encode()).hexdigest()}"
     found: KilnRecord | None = cache.get(key)
     if found is None:
         found = _fitted(kiln, firings)
@@ -193,6 +202,8 @@ def _holding_row(kiln: Kiln, fit: KilnFit, reader: Reader) -> MeasuredRow:
         error = max(SHOWN_ERRORS * holding.standard_error, TENTH) * PER_CENT
         measured = f"{holding.value * PER_CENT:.1f} % ± {error:.1f} %"
         rests_on = _rests_on(holding)
+    elif fit.holding_at_most is not None and fit.holding_at_most < 1:
+        measured = f"at most {fit.holding_at_most * PER_CENT:.0f} %"
     return MeasuredRow(
         what=f"Power that holds {reader.temperature(kiln.max_temperature_c)}",
         is_set=f"{kiln.holding_fraction * PER_CENT:.1f} %",
@@ -210,6 +221,8 @@ def _notes(fit: KilnFit, reader: Reader) -> list[str]:
     ]
     if fit.holding_problem:
         notes.append(fit.holding_problem)
+        if fit.holding_at_most is not None and fit.holding_at_most < 1:
+            notes.append("How fast it rose tells what the holding power is at most.")
     if fit.left_out:
         notes.append(
             f"{_firings(len(fit.left_out))} left out: the kiln cooled unlike in the "
@@ -219,7 +232,7 @@ def _notes(fit: KilnFit, reader: Reader) -> list[str]:
 
 
 def _rests_on(measured: Measured) -> str:
-    return f"from {_firings(measured.firings)}, {measured.readings} readings"
+    return f"{_firings(measured.firings)}, {measured.readings} readings"
 
 
 def _firings(count: int) -> str:

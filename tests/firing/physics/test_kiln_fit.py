@@ -190,6 +190,22 @@ def test_a_kiln_that_keeps_up_does_not_show_its_power():
     assert "kept up with every ramp" in found.holding_problem
 
 
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("holding", [0.2, 0.3, 0.45])
+def test_a_kiln_that_keeps_up_still_says_what_its_power_is_at_least(holding, seed):
+    ramp = programme((150, 700, 0.2), (None, 482, 1), (40, 60, 0))
+    found = fitted(recorded(kiln(7, holding), schedule=ramp, seed=seed))
+    assert found.holding_fraction is None
+    # At 690 °C it rose by 150 °C/h: full power reaches 690 + 7 * 150 at least.
+    steepest = (MAX_C - ROOM_C) / (690 + 7 * 150 - ROOM_C)
+    assert holding <= found.holding_at_most
+    assert found.holding_at_most == pytest.approx(steepest, rel=0.08)
+
+
+def test_a_kiln_whose_power_is_known_needs_no_bound():
+    assert fitted(recorded(kiln())).holding_at_most is None
+
+
 def test_a_gap_is_not_bridged():
     whole = recorded(kiln(), seed=1)
     is_kept = np.abs(whole.time_s - 12.5 * 3600) > 3600

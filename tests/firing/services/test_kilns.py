@@ -3,6 +3,7 @@
 import datetime as dt
 
 import pytest
+from django.core.cache import cache
 
 from firing.selectors.kiln_record import kiln_record
 from firing.services.kilns import use_measured_values
@@ -13,6 +14,11 @@ from tests.make import NOW
 
 LATER = NOW + dt.timedelta(days=30)
 WEEK = dt.timedelta(days=7)
+
+
+@pytest.fixture(autouse=True)
+def _nothing_is_kept_from_other_tests():
+    cache.clear()
 
 
 def use(cast):
