@@ -20,7 +20,7 @@ from firing.physics.recorded import filtered_readings
 from firing.physics.schedule import Curve, FloatArray, PhysicsProblem, Schedule
 
 HUBER_SIGMAS, HUBER_ROUNDS = 2.0, 5
-MOST_ROUNDS = 30
+MOST_ROUNDS, CLOSE_SHARE = 30, 1e-6
 # A thermocouple wanders rather than jumps: readings so much apart share 1/e of what is
 # wrong with them [s]. Own rule, without a source; it makes errors larger, not smaller.
 WANDER_S = 2700.0
@@ -290,7 +290,8 @@ def _fall(stretch: Stretch, firing: int, ambient_c: float | None) -> _Estimate |
         above_k += step[0]
         tau_s += float(np.clip(step[1], -tau_s / 2, tau_s))
         room_c += step[2] if ambient_c is None else 0.0
-        if abs(step[1]) < 1e-6 * tau_s:
+        # Huber's weights may make it swing a little for ever.
+        if abs(step[1]) < max(CLOSE_SHARE * tau_s, covariance[1, 1] ** 0.5 / 100):
             break
     else:
         return None

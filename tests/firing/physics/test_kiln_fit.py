@@ -8,6 +8,11 @@ from ht.insulation import refractory_VDI_k
 
 from firing.physics.kiln_fit import RecordedFiring, fit_kiln, fit_offset
 from firing.physics.kiln_model import KilnModel, follow
+from firing.physics.kiln_stretches import (
+    free_falls,
+    full_power_rises,
+    least_full_power_c,
+)
 from firing.physics.schedule import Curve, PhysicsProblem, Schedule, Segment
 
 MAX_C, ROOM_C = 927.0, 20.0
@@ -296,6 +301,24 @@ def test_nothing_and_nonsense_are_refused():
         fitted(recorded(kiln()), ambient_c=90.0)
     with pytest.raises(PhysicsProblem, match="highest temperature"):
         fit_kiln([recorded(kiln())], max_temperature_c=math.nan, ambient_c=ROOM_C)
+
+
+def test_stretches_need_a_room_and_a_cooling_time():
+    curve = Curve(time_s=np.arange(9.0), temperature_c=np.full(9, 500.0))
+    with pytest.raises(PhysicsProblem, match="room"):
+        free_falls(curve, ambient_c=math.nan)
+    with pytest.raises(PhysicsProblem, match="above zero"):
+        full_power_rises(curve, FUSE, ambient_c=ROOM_C, tau_s=0)
+    with pytest.raises(PhysicsProblem, match="above zero"):
+        least_full_power_c(curve, ambient_c=ROOM_C, tau_s=-1)
+
+
+def test_nothing_that_rises_bounds_no_power():
+    times = np.arange(0.0, 12 * 3600, 300)
+    fall_c = ROOM_C + 600 * np.exp(-times / (7 * 3600))
+    found = fitted(RecordedFiring(time_s=times, temperature_c=fall_c))
+    assert found.cooling_time_constant_s.value == pytest.approx(7 * 3600, rel=1e-3)
+    assert found.holding_at_most is None
 
 
 def test_an_offset_needs_a_reference_and_comes_with_its_error():

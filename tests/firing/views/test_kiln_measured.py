@@ -51,6 +51,25 @@ def test_what_cannot_be_known_is_said(cast, signed_in):
     assert "kept up with every ramp" in page
 
 
+def test_firings_that_are_left_out_are_said(cast, signed_in):
+    for week in range(3):
+        recorded.finished(
+            kiln=cast.kiln, glass=cast.glass, starts_at=NOW + 7 * week * recorded.DAY
+        )
+    ajar = recorded.true_kiln(cast.kiln, cooling_time_constant_s=3 * 3600.0)
+    recorded.finished(
+        kiln=cast.kiln, glass=cast.glass, starts_at=NOW + 21 * recorded.DAY, model=ajar
+    )
+    wrong = recorded.finished(
+        kiln=cast.kiln, glass=cast.glass, starts_at=NOW + 28 * recorded.DAY
+    )
+    wrong.readings.update(temperature_c=4000)
+    page = page_of(cast, signed_in("technician"))
+    assert "3 firings, " in page
+    assert "1 firing left out: the kiln cooled unlike" in page
+    assert "1 firing left out: what was recorded is no kiln's" in page
+
+
 @pytest.mark.parametrize("role", ["maker", "helper"])
 def test_whoever_does_not_manage_kilns_only_reads(cast, signed_in, role):
     recorded.finished(kiln=cast.kiln, glass=cast.glass)
