@@ -1,18 +1,15 @@
 """What the quote's paper says, the hash of that, and whether its PDF exists yet."""
 
-import hashlib
-import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from commissions.models import Quote
 from commissions.selectors.commissions import CommissionView, stage_steps
 from commissions.selectors.quotes import QuoteView, line_sections, totals
 from commissions.selectors.work import Work, work_facts
-from studio import jobs
+from studio.documents import PaperKey, PaperState, order, state_of, words_sha256
 from studio.drawings.edge_view import BandState, EdgeLayer, build_edge_view
 from studio.drawings.paper_style import drawing_style
-from studio.models import Document, Job, JobState
 from studio.reader import Reader
 
 KIND = "quote"
@@ -52,33 +49,8 @@ class QuotePaper:
 
     @property
     def sha256(self) -> str:
-        """Return the hash under which the PDF is kept: same words, same paper."""
-        text = json.dumps(
-            {"layout": LAYOUT, **asdict(self)}, sort_keys=True, ensure_ascii=False
-        )
-        return hashlib.sha256(text.encode()).hexdigest()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PaperState:
-    """The PDF of a quote: there, being made, failed, or not asked for."""
-
-    document: Document | None
-    job: Job | None
-
-    @property
-    def name(self) -> str:
-        """Return the state for `_job.html`."""
-        if self.document is not None:
-            return "ready"
-        if self.job is None or self.job.state == JobState.FAILED:
-            return "failed"
-        return "making"
-
-    @property
-    def problem(self) -> str:
-        """Return what went wrong, in the job's words."""
-        return self.job.error if self.job is not None else ""
+        """Return the hash under which the PDF is kept."""
+        return words_sha256(self, layout=LAYOUT)
 
 
 def quote_paper(quote: Quote) -> QuotePaper:
@@ -171,43 +143,22 @@ def paper_context(quote: Quote) -> dict[str, Any]:
     }
 
 
-def document_of(quote: Quote, sha256: str) -> Document | None:
-    """Return the PDF with these very words, or none yet."""
-    found: Document | None = (
-        Document.owned.for_studio(quote.studio)
-        .filter(kind=KIND, subject_id=quote.pk, inputs_sha256=sha256)
-        .first()
+def paper_key(quote: Quote, paper: QuotePaper) -> PaperKey:
+    """Return the key of a quote's paper with these words."""
+    return PaperKey(
+        studio=quote.studio, kind=KIND, subject_id=quote.pk, sha256=paper.sha256
     )
-    return found
 
 
 def paper_state(quote: Quote) -> PaperState:
     """Return whether the PDF of a quote is there, and the last order for it."""
-    sha256 = quote_paper(quote).sha256
-    job: Job | None = (
-        Job.owned.for_studio(quote.studio)
-        .filter(key=job_key(quote, sha256))
-        .order_by("-pk")
-        .first()
-    )
-    return PaperState(document=document_of(quote, sha256), job=job)
+    return state_of(paper_key(quote, quote_paper(quote)))
 
 
 def order_paper(quote: Quote) -> None:
-    """Ask the worker for the PDF; asking again while it is being made changes nothing."""
-    sha256 = quote_paper(quote).sha256
-    if document_of(quote, sha256) is None:
-        jobs.enqueue(
-            studio=quote.studio,
-            name=RENDER_JOB,
-            key=job_key(quote, sha256),
-            quote_id=quote.pk,
-        )
-
-
-def job_key(quote: Quote, sha256: str) -> str:
-    """Return the key under which there is one order for one paper."""
-    return f"quote {quote.pk} {sha256}"
+    """Ask the worker for the PDF of a quote."""
+    key = paper_key(quote, quote_paper(quote))
+    order(key, job_name=RENDER_JOB, quote_id=quote.pk)
 
 
 def client_texts(

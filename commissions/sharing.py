@@ -27,7 +27,7 @@ from commissions.services.papers import ask_for_paper
 from commissions.services.quotes import accept_quote, decline_quote
 from commissions.services.sharing import note_opened
 from studio.errors import StudioError
-from studio.http import client_address, public
+from studio.http import client_address, public, send_document
 from studio.reader import Reader
 
 WRONG_TOKENS = 20
@@ -192,12 +192,7 @@ def shared_quote_pdf(
     state = documents.paper_state(quote)
     is_asking_again = bool(request.htmx)  # type: ignore[attr-defined]
     if state.document is not None and not is_asking_again:
-        try:
-            opened = state.document.file.open("rb")
-        except FileNotFoundError as problem:
-            raise Http404("The PDF's file is gone.") from problem
-        name = f"quote-{quote.version}.pdf"
-        return FileResponse(opened, content_type="application/pdf", filename=name)
+        return send_document(state.document, name=f"quote-{quote.version}.pdf")
     if state.job is None:
         ask_for_paper(quote=quote)
         state = documents.paper_state(quote)

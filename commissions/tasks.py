@@ -6,9 +6,10 @@ from django.utils import timezone
 
 from commissions import documents
 from commissions.selectors.quotes import quotes
-from commissions.services.papers import file_paper
+from studio.documents import document_of
 from studio.jobs import Finish, handler
 from studio.pdf import render_pdf
+from studio.services.papers import file_paper
 
 
 @handler(documents.RENDER_JOB)
@@ -16,19 +17,14 @@ def render_quote(studio: Any, *, lease: Any, quote_id: int, **_: Any) -> Finish 
     """Lay out a quote's PDF outside any transaction; filing it is the finish."""
     quote = quotes(studio).get(pk=quote_id)
     paper = documents.quote_paper(quote)
-    if documents.document_of(quote, paper.sha256) is not None:
+    key = documents.paper_key(quote, paper)
+    if document_of(key) is not None:
         return None
     lease.renew("Laying out the pages")
     title = f"Quote {paper.number}, {paper.title}"
     pdf = render_pdf(documents.TEMPLATE, documents.paper_context(quote), title=title)
 
     def finish() -> None:
-        file_paper(
-            quote=quote,
-            sha256=paper.sha256,
-            title=title,
-            pdf=pdf,
-            at=timezone.now(),
-        )
+        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
 
     return finish

@@ -1,8 +1,6 @@
 """What the controller sheet says, the hash of that, and whether its PDF exists yet."""
 
-import hashlib
-import json
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from typing import Any
 
@@ -15,9 +13,8 @@ from firing.selectors.firings import load_words
 from firing.selectors.programmes import run_as_it_is_now
 from firing.selectors.schedules import programme_of
 from firing.selectors.tables import CAUTIONS, segment_rows
-from studio import jobs
+from studio.documents import PaperKey, order, words_sha256
 from studio.drawings.paper_style import drawing_style
-from studio.models import Document, Job, JobState
 from studio.reader import Reader
 from studio.units import LengthUnit, TemperatureUnit
 
@@ -84,28 +81,8 @@ class ControllerSheet:
 
     @property
     def sha256(self) -> str:
-        """Return the hash under which the PDF is kept: same words, same paper."""
-        text = json.dumps(
-            {"layout": LAYOUT, **asdict(self)}, sort_keys=True, ensure_ascii=False
-        )
-        return hashlib.sha256(text.encode()).hexdigest()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SheetState:
-    """The PDF of a sheet: there, being made, failed, or not asked for."""
-
-    document: Document | None
-    job: Job | None
-
-    @property
-    def name(self) -> str:
-        """Return the state for `_job.html`, or "none"."""
-        if self.document is not None:
-            return "ready"
-        if self.job is None:
-            return "none"
-        return "failed" if self.job.state == JobState.FAILED else "making"
+        """Return the hash under which the PDF is kept."""
+        return words_sha256(self, layout=LAYOUT)
 
 
 def sheet_reader(firing: Firing) -> Reader:
@@ -200,40 +177,19 @@ def sheet_context(firing: Firing, sheet: ControllerSheet) -> dict[str, Any]:
     }
 
 
-def document_of(firing: Firing, sha256: str) -> Document | None:
-    """Return the PDF with these very words, or none yet."""
-    found: Document | None = (
-        Document.owned.for_studio(firing.studio)
-        .filter(kind=KIND, subject_id=firing.pk, inputs_sha256=sha256)
-        .first()
+def sheet_key(firing: Firing, sheet: ControllerSheet) -> PaperKey:
+    """Return the key of a firing's sheet with these words."""
+    return PaperKey(
+        studio=firing.studio, kind=KIND, subject_id=firing.pk, sha256=sheet.sha256
     )
-    return found
-
-
-def sheet_state(firing: Firing, sheet: ControllerSheet) -> SheetState:
-    """Return whether the PDF of a sheet is there, and the last order for it."""
-    job: Job | None = (
-        Job.owned.for_studio(firing.studio)
-        .filter(key=job_key(firing, sheet.sha256))
-        .order_by("-pk")
-        .first()
-    )
-    return SheetState(document=document_of(firing, sheet.sha256), job=job)
 
 
 def order_sheet(firing: Firing, sheet: ControllerSheet, *, origin: str) -> None:
-    """Ask the worker for the PDF; asking again while it is made changes nothing."""
-    if document_of(firing, sheet.sha256) is None:
-        jobs.enqueue(
-            studio=firing.studio,
-            name=RENDER_JOB,
-            key=job_key(firing, sheet.sha256),
-            firing_id=firing.pk,
-            path=sheet.path,
-            origin=origin,
-        )
-
-
-def job_key(firing: Firing, sha256: str) -> str:
-    """Return the key under which there is one order for one sheet."""
-    return f"sheet {firing.pk} {sha256}"
+    """Ask the worker for the PDF of a sheet."""
+    order(
+        sheet_key(firing, sheet),
+        job_name=RENDER_JOB,
+        firing_id=firing.pk,
+        path=sheet.path,
+        origin=origin,
+    )

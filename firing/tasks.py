@@ -8,9 +8,10 @@ from firing import documents
 from firing.selectors.firings import firings
 from firing.selectors.judging import JUDGE_JOB, inputs_sha256, judge_firing
 from firing.services.judging import keep_judgement
-from firing.services.papers import file_sheet
+from studio.documents import document_of
 from studio.jobs import Finish, handler
 from studio.pdf import render_pdf
+from studio.services.papers import file_paper
 
 
 @handler(JUDGE_JOB)
@@ -40,7 +41,8 @@ def render_controller_sheet(
     if firing is None:
         return None
     sheet = documents.controller_sheet(firing, path=path, origin=origin)
-    if documents.document_of(firing, sheet.sha256) is not None:
+    key = documents.sheet_key(firing, sheet)
+    if document_of(key) is not None:
         return None
     lease.renew("Laying out the sheet")
     title = f"Controller sheet: {sheet.title}"
@@ -48,12 +50,6 @@ def render_controller_sheet(
     pdf = render_pdf(documents.TEMPLATE, context, title=title)
 
     def finish() -> None:
-        file_sheet(
-            firing=firing,
-            sha256=sheet.sha256,
-            title=title,
-            pdf=pdf,
-            at=timezone.now(),
-        )
+        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
 
     return finish

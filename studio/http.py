@@ -9,7 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse, QueryDict
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import render
 from django.utils.cache import patch_vary_headers
 from django_htmx.middleware import HtmxDetails
@@ -80,6 +80,24 @@ def client_address(request: HttpRequest) -> str:
         with suppress(ValueError):  # some proxies write a word, or a port behind it
             return str(ip_address(last))
     return str(request.META.get("REMOTE_ADDR", ""))
+
+
+def send_document(document: Any, *, name: str) -> FileResponse:
+    """Send a PDF to whoever was found allowed to read it.
+
+    Raises
+    ------
+    Http404
+        When its file is gone from the disk.
+    """
+    try:
+        opened = document.file.open("rb")
+    except FileNotFoundError as problem:
+        raise Http404("The PDF's file is gone.") from problem
+    response = FileResponse(opened, content_type="application/pdf", filename=name)
+    response["Cache-Control"] = "private, no-store"
+    response["X-Content-Type-Options"] = "nosniff"
+    return response
 
 
 def render_page(

@@ -1,10 +1,8 @@
-"""How a paper is shown while the worker makes it, and how it is sent."""
+"""How a paper is shown while the worker makes it."""
 
 from typing import Any
 
-from django.http import FileResponse, Http404
-
-from commissions.documents import PaperState
+from studio.documents import PaperState
 
 
 def paper_job(state: PaperState, *, result_url: str, poll_url: str) -> dict[str, Any]:
@@ -23,15 +21,3 @@ def paper_job(state: PaperState, *, result_url: str, poll_url: str) -> dict[str,
         "poll_url": poll_url,
         "retry_url": result_url,
     }
-
-
-def send_pdf(document: Any, *, name: str) -> FileResponse:
-    """Send a PDF to whoever was found allowed to read it."""
-    try:
-        opened = document.file.open("rb")
-    except FileNotFoundError as problem:
-        raise Http404("The PDF's file is gone.") from problem
-    response = FileResponse(opened, content_type="application/pdf", filename=name)
-    response["Cache-Control"] = "private, no-store"
-    response["X-Content-Type-Options"] = "nosniff"
-    return response

@@ -29,7 +29,7 @@ from commissions.services.papers import ask_for_paper
 from commissions.services.quotes import draft_quote, send_quote
 from commissions.views.commissions import share_url
 from commissions.views.found import commission_or_404
-from commissions.views.papers import paper_job, send_pdf
+from commissions.views.papers import paper_job
 from commissions.views.promise_part import choices_typed, when_context
 from studio.errors import StudioError
 from studio.http import (
@@ -40,6 +40,7 @@ from studio.http import (
     reader_for,
     render_page,
     requires,
+    send_document,
 )
 from studio.reader import Reader
 from studio.roles import Can
@@ -247,7 +248,7 @@ def quote_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
     quote = _quote_or_404(request, pk)
     state = documents.paper_state(quote)
     if state.document is not None and request.method != "POST":
-        return send_pdf(state.document, name=f"quote-{quote.version}.pdf")
+        return send_document(state.document, name=f"quote-{quote.version}.pdf")
     if request.method == "POST" or state.job is None:
         ask_for_paper(quote=quote)
     return redirect("commissions:quote_paper_state", pk)

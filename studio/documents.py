@@ -1,0 +1,85 @@
+"""Papers in general: the hash of their words, and whether their PDF exists yet.
+
+What a paper says is in the `documents` of the app that it is about; a paper is filed by
+`studio.services.papers`.
+"""
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from studio import jobs
+from studio.models import Document, Job, JobState, Studio
+
+
+def words_sha256(paper: Any, *, layout: int) -> str:
+    """Return the hash under which a PDF is kept: same words, same paper.
+
+    `paper` is a dataclass of texts; `layout` is raised when the template changes.
+    """
+    text = json.dumps(
+        {"layout": layout, **asdict(paper)}, sort_keys=True, ensure_ascii=False
+    )
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperKey:
+    """Which paper: its kind, the record it is about, and the hash of its words."""
+
+    studio: Studio
+    kind: str
+    subject_id: int
+    sha256: str
+
+    @property
+    def job_key(self) -> str:
+        """Return the key under which there is one order for one paper."""
+        return f"{self.kind} {self.subject_id} {self.sha256}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperState:
+    """The PDF of a paper: there, being made, failed, or not asked for."""
+
+    document: Document | None
+    job: Job | None
+
+    @property
+    def name(self) -> str:
+        """Return the state for `_job.html`, or "none"."""
+        if self.document is not None:
+            return "ready"
+        if self.job is None:
+            return "none"
+        return "failed" if self.job.state == JobState.FAILED else "making"
+
+    @property
+    def problem(self) -> str:
+        """Return what went wrong, in the job's words."""
+        return self.job.error if self.job is not None else ""
+
+
+def document_of(key: PaperKey) -> Document | None:
+    """Return the PDF with these very words, or none yet."""
+    found: Document | None = (
+        Document.owned.for_studio(key.studio)
+        .filter(kind=key.kind, subject_id=key.subject_id, inputs_sha256=key.sha256)
+        .first()
+    )
+    return found
+
+
+def state_of(key: PaperKey) -> PaperState:
+    """Return whether the PDF is there, and the last order for it."""
+    job: Job | None = (
+        Job.owned.for_studio(key.studio).filter(key=key.job_key).order_by("-pk").first()
+    )
+    return PaperState(document=document_of(key), job=job)
+
+
+def order(key: PaperKey, *, job_name: str, **arguments: Any) -> None:
+    """Ask the worker for the PDF; asking again while it is made changes nothing."""
+    if document_of(key) is None:
+        jobs.enqueue(studio=key.studio, name=job_name, key=key.job_key, **arguments)

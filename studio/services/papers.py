@@ -1,0 +1,27 @@
+"""Files a paper that the worker laid out, once for the same words."""
+
+import contextlib
+from datetime import datetime
+
+from django.core.files.base import ContentFile
+from django.db import IntegrityError, transaction
+
+from studio.documents import PaperKey, document_of
+from studio.models import Document
+
+
+def file_paper(*, key: PaperKey, title: str, pdf: bytes, at: datetime) -> None:
+    """Keep a PDF; called in the transaction that ends its job."""
+    if document_of(key) is not None:
+        return
+    # Another worker may have filed the same paper since the look: then that one counts.
+    with contextlib.suppress(IntegrityError), transaction.atomic():
+        Document.across_studios.create(
+            studio=key.studio,
+            kind=key.kind,
+            subject_id=key.subject_id,
+            title=title[:200],
+            inputs_sha256=key.sha256,
+            file=ContentFile(pdf, name="paper.pdf"),
+            made_at=at,
+        )
