@@ -206,8 +206,8 @@ def search_anneal(problem: AnnealProblem) -> Found:
     The rates start from a steady ramp's stress, or from the floor. Each try computes
     the band, and each rate is scaled by limit over stress of what it governs: first
     and second by the residual, the final one by the tension in its own stage, the
-    drop to the soak by the tension before the cooling. Hotter soaks, slower drops,
-    deeper stages and other ratios of the second rate to the first are tried in a fixed
+    drop to the soak by the tension before the cooling. Hotter soaks, deeper
+    stages, other ratios of the second rate to the first and slower drops are tried in a fixed
     order, and left when even their start would take longer than the best found.
 
     References
@@ -220,9 +220,6 @@ def search_anneal(problem: AnnealProblem) -> Found:
     search = _Search(problem)
     for soak_c in _soaks(problem):
         search.attempt(soak_c, TABLE_RATIO, 0.0)
-    for soak_c in _soaks(problem):
-        for slowed in DROPS_C_PER_H:
-            search.attempt(soak_c, TABLE_RATIO, 0.0, slowed)
     for share in DEPTHS:
         soak_c, ratio, _, drop = search.at
         deeper_k = share * _missing_depth_k(problem, soak_c)
@@ -232,6 +229,9 @@ def search_anneal(problem: AnnealProblem) -> Found:
             break
         soak_c, _, deeper_k, drop = search.at
         search.attempt(soak_c, ratio, deeper_k, drop)
+    for soak_c in _soaks(problem):
+        for slowed in DROPS_C_PER_H:
+            search.attempt(soak_c, TABLE_RATIO, 0.0, slowed)
     best = search.best
     if best is None:
         raise PhysicsProblem(
