@@ -50,11 +50,15 @@ STIFF_BELOW_ANNEALING_K = 89.0
 STIFF_KELVIN2_PER_ACTIVATION_K = (516.0 + 273.15) ** 2 / 7.0e4
 LEAST_DEEPER_K = 16.0
 DEPTHS = (0.5, 1.0, 1.5)
+# Slower ways down to the soak [°C/h]: glass that is stiff there already gets less
+# stress and keeps less of it.
+DROPS_C_PER_H = (120.0, 90.0, 60.0)
 # Above the annealing point a soak does nothing that a lower one does not.
 HIGHEST_ABOVE_ANNEALING_K = 0.0
 
 COARSE = Accuracy(nodes=13)
 SOAK, FIRST, SECOND, FINAL = range(4)
+Choice = tuple[float, float, float, float | None]
 STAGES = ("cooling 1", "cooling 2", "final cooling")
 
 
@@ -202,9 +206,9 @@ def search_anneal(problem: AnnealProblem) -> Found:
     The rates start from a steady ramp's stress, or from the floor. Each try computes
     the band, and each rate is scaled by limit over stress of what it governs: first
     and second by the residual, the final one by the tension in its own stage, the
-    drop to the soak by the tension before the cooling. Hotter soaks and other ratios
-    of the second rate to the first are tried in a fixed order, and left when even
-    their start would take longer than the best found.
+    drop to the soak by the tension before the cooling. Hotter soaks, deeper
+    stages, other ratios of the second rate to the first and slower drops are tried in a fixed
+    order, and left when even their start would take longer than the best found.
 
     References
     ----------
@@ -217,13 +221,17 @@ def search_anneal(problem: AnnealProblem) -> Found:
     for soak_c in _soaks(problem):
         search.attempt(soak_c, TABLE_RATIO, 0.0)
     for share in DEPTHS:
-        soak_c, ratio, _ = search.at
-        search.attempt(soak_c, ratio, share * _missing_depth_k(problem, soak_c))
+        soak_c, ratio, _, drop = search.at
+        deeper_k = share * _missing_depth_k(problem, soak_c)
+        search.attempt(soak_c, ratio, deeper_k, drop)
     for ratio in OTHER_RATIOS:
         if problem.floor is not None and ratio > TABLE_RATIO:
             break
-        soak_c, _, deeper_k = search.at
-        search.attempt(soak_c, ratio, deeper_k)
+        soak_c, _, deeper_k, drop = search.at
+        search.attempt(soak_c, ratio, deeper_k, drop)
+    for soak_c in _soaks(problem):
+        for slowed in DROPS_C_PER_H:
+            search.attempt(soak_c, TABLE_RATIO, 0.0, slowed)
     best = search.best
     if best is None:
         raise PhysicsProblem(
@@ -280,18 +288,28 @@ def _missing_depth_k(problem: AnnealProblem, soak_c: float) -> float:
 
 
 class _Search:
-    """The best anneal so far, and the choice (soak, ratio, depth) that it came from."""
+    """The best anneal so far, and the choice that it came from.
+
+    A choice is soak, ratio, depth and the drop to begin with (None: as fast as the
+    kiln can).
+    """
 
     def __init__(self, problem: AnnealProblem) -> None:
         self.problem = problem
         self.best: Found | None = None
-        self.at = (problem.soak_c, TABLE_RATIO, 0.0)
+        self.at: Choice = (problem.soak_c, TABLE_RATIO, 0.0, None)
         self.tries = 0
 
-    def attempt(self, soak_c: float, ratio: float, deeper_k: float) -> None:
+    def attempt(
+        self,
+        soak_c: float,
+        ratio: float,
+        deeper_k: float,
+        drop_c_per_h: float | None = None,
+    ) -> None:
         """Make one choice's anneal as fast as the limits allow; keep it if better."""
         problem = self.problem
-        anneal = _first_guess(problem, soak_c, ratio, deeper_k)
+        anneal = _first_guess(problem, soak_c, ratio, deeper_k, drop_c_per_h)
         seen: set[CoolingRates] = set()
         for tried in range(MOST_TRIES):
             curve = curve_of(problem, anneal)
@@ -307,7 +325,7 @@ class _Search:
                 self.best = Found(
                     anneal=anneal, lasts_s=curve.lasts_s, band=band, tries=0
                 )
-                self.at = (soak_c, ratio, deeper_k)
+                self.at = (soak_c, ratio, deeper_k, drop_c_per_h)
             better = _scaled(problem, anneal, band, curve, ratio)
             if tried >= PATIENCE and band.residual_tension_pa.high > (
                 FAR_OVER * problem.limits.residual_pa
@@ -324,7 +342,11 @@ class _Search:
 
 
 def _first_guess(
-    problem: AnnealProblem, soak_c: float, ratio: float, deeper_k: float
+    problem: AnnealProblem,
+    soak_c: float,
+    ratio: float,
+    deeper_k: float,
+    drop_c_per_h: float | None,
 ) -> Anneal:
     glass, limits = problem.glass, problem.limits
     squared = problem.thickness_m**2 / glass.diffusivity_m2_s(soak_c)
@@ -339,7 +361,7 @@ def _first_guess(
         Anneal(
             soak_c=soak_c,
             soak_s=problem.soak_s,
-            drop_c_per_h=None,
+            drop_c_per_h=drop_c_per_h,
             rates_c_per_h=CoolingRates(first, ratio * first, final),
             deeper_k=deeper_k,
         ),

@@ -12,7 +12,7 @@ import numpy as np
 from firing.physics.band import Uncertainty
 from firing.physics.conduction import KELVIN
 from firing.physics.firing_simulation import Accuracy, Firing, Trace, simulate
-from firing.physics.schedule import PhysicsProblem
+from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.surroundings import Boundary, Face, equalising_time_s
 
 # Assumptions of this project. After the soak the glass may differ by EVEN_K between
@@ -101,15 +101,13 @@ def time_until_warm_s(
     """
     trace = _slowest_trace(firing, uncertainty)
     coldest_c = np.minimum(np.minimum(trace.bottom_c, trace.middle_c), trace.top_c)
-    warm = coldest_c >= at_least_c + uncertainty.thermocouple_k
-    if not warm[-1]:
+    short_k = at_least_c + uncertainty.thermocouple_k - coldest_c
+    if short_k[-1] > 0:
         raise PhysicsProblem(
             f"The glass furthest from the heat would not reach {at_least_c:.0f} °C. Fire "
             "hotter, or let heat reach both faces."
         )
-    cold = np.flatnonzero(~warm)
-    first = int(cold[-1]) + 1 if cold.size else 0
-    return max(float(trace.time_s[first]) - after_s, 0.0)
+    return max(_last_above(trace.time_s, short_k) - after_s, 0.0)
 
 
 def time_until_even_s(
@@ -144,14 +142,25 @@ def time_until_even_s(
     """
     trace = _slowest_trace(firing, uncertainty)
     places = np.stack([trace.bottom_c, trace.middle_c, trace.top_c])
-    uneven = np.flatnonzero(np.ptp(places, axis=0) > EVEN_K)
-    through_s = 0.0
-    if uneven.size:
-        if uneven[-1] + 1 == trace.time_s.size:
-            raise PhysicsProblem("The slab does not even out in the soak given.")
-        through_s = max(float(trace.time_s[uneven[-1] + 1]) - after_s, 0.0)
+    excess_k = np.ptp(places, axis=0) - EVEN_K
+    if excess_k[-1] > 0:
+        raise PhysicsProblem("The slab does not even out in the soak given.")
+    through_s = max(_last_above(trace.time_s, excess_k) - after_s, 0.0)
     across_s = slow_time_s(firing, uncertainty, soak_c) * math.log(UNEVEN_K / EVEN_K)
     return Evening(through_s=through_s, across_s=across_s)
+
+
+def _last_above(time_s: FloatArray, excess: FloatArray) -> float:
+    """Return when an excess falls to zero for the last time; the first time if never.
+
+    Between two slots of a trace it is taken to run straight.
+    """
+    above = np.flatnonzero(excess > 0)
+    if above.size == 0:
+        return float(time_s[0])
+    at = int(above[-1])
+    share = excess[at] / (excess[at] - excess[at + 1])
+    return float(time_s[at] + share * (time_s[at + 1] - time_s[at]))
 
 
 def _slowest_trace(firing: Firing, uncertainty: Uncertainty) -> Trace:

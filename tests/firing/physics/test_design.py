@@ -114,11 +114,14 @@ class TestEveryThickness:
         assert cooling == {label for label in labels if "cooling" in label}
 
 
-def test_thicker_is_never_faster(by_thickness):
-    hours = [by_thickness[mm].proposed.kiln_s for mm in THICKNESSES_MM]
-    assert hours == sorted(hours)
-    anneals = [by_thickness[mm].proposed.anneal_s for mm in THICKNESSES_MM]
-    assert anneals == sorted(anneals)
+@pytest.mark.parametrize("boundary", [TOP_ONLY_FILM, BOTH_FACES_FILM])
+def test_thicker_is_never_faster(boundary):
+    """From cold to the opening temperature; a slower drop may shorten what follows."""
+    kiln_s = [
+        design(wanted(mm, boundary=boundary)).proposed.kiln_s
+        for mm in range(12, 151, 6)
+    ]
+    assert kiln_s == sorted(kiln_s)
 
 
 def test_the_same_again(sixty):
