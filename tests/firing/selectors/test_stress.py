@@ -134,7 +134,12 @@ def test_the_gain_is_told_without_flattery(cast, asked):
 
 def test_no_limit_can_be_below_what_any_schedule_reaches(asked):
     with pytest.raises(PhysicsProblem, match="Allow more|limit"):
-        designed(asked(thickness_mm=100.0, limits=Limits(residual_pa=1e4)))
+        designed(asked(thickness_mm=60.0, limits=Limits(residual_pa=1e4)))
+
+
+def test_a_controller_that_cannot_cool_as_slowly_as_the_table_is_named(asked):
+    with pytest.raises(PhysicsProblem, match="slowest that this controller takes"):
+        designed(asked(thickness_mm=100.0))
 
 
 def test_thicker_glass_keeps_more_stress(cast, asked):
