@@ -21,12 +21,15 @@ from firing.physics.schedule import Schedule as Programme
 from firing.physics.what_next import Option, what_next
 from firing.selectors.programmes import kiln_model
 from firing.selectors.schedules import programme_of
-from firing.selectors.stress import boundary_of, controller_of, physics_glass
+from firing.selectors.stress import (
+    ENGINE,
+    boundary_of,
+    controller_of,
+    physics_glass,
+)
 from studio.models import Job, JobState, Outcome
 
 JUDGE_JOB = "firing.judge"
-# Raised whenever the judge gives other results for the same readings.
-ENGINE = 1
 TRACE_COLUMNS = 300
 MPA = 1e6
 STACKS = (FiringKind.FULL_FUSE, FiringKind.TACK_FUSE)

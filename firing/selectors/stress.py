@@ -24,7 +24,8 @@ from firing.selectors.programmes import kiln_model
 from studio.models import Glass, Kiln
 from studio.units import TemperatureUnit
 
-# A new number whenever the engine gives other results for the same request.
+# A new number whenever the engine gives other results for the same request or readings:
+# designs, what-ifs and verdicts are kept under it.
 ENGINE = 1
 KEPT_S = 7 * 24 * 3600
 
