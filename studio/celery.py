@@ -7,11 +7,14 @@ from typing import Any
 from celery import Celery
 from celery.signals import beat_embedded_init, setup_logging, worker_process_init
 from django.conf import settings
+from kombu.transport import TRANSPORT_ALIASES
 
-from studio import startup
+from studio import folder_broker, startup
 from studio.supervisor import die_with_parent
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+
+TRANSPORT_ALIASES[folder_broker.SCHEME] = folder_broker.TRANSPORT
 
 app = Celery("studio")
 app.config_from_object("django.conf:settings", namespace="CELERY")

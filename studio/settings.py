@@ -210,7 +210,7 @@ STORAGES = {
 REDIS_URL = env_text("STUDIO_REDIS_URL")
 BROKER_DIR = VAR_DIR / "broker"
 # The host name means nothing to a folder; without one kombu warns at every start.
-CELERY_BROKER_URL = REDIS_URL or "filesystem://localhost"
+CELERY_BROKER_URL = REDIS_URL or "folder://localhost"
 CELERY_BROKER_TRANSPORT_OPTIONS = (
     {
         "visibility_timeout": 3600,

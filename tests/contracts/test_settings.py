@@ -104,7 +104,7 @@ def test_without_variables_neither_redis_nor_postgresql_is_named(tmp_path):
     assert list(databases) == ["default"]
     assert databases["default"]["ENGINE"] == "django.db.backends.sqlite3"
     assert databases["default"]["NAME"] == str(tmp_path / "slowcool.sqlite3")
-    assert broker.startswith("filesystem://")
+    assert broker.startswith("folder://")
     assert redis_url == ""
 
 
@@ -121,7 +121,7 @@ def test_variables_of_other_programs_are_not_heeded(tmp_path):
         **elsewhere,
     )
     assert found[0] == "django.db.backends.sqlite3"
-    assert found[1].startswith("filesystem://")
+    assert found[1].startswith("folder://")
     assert found[2] != "theirs"
 
 

@@ -147,7 +147,7 @@ def nobody_listens() -> Celery:
 
 def folder_is_gone(tmp_path) -> Celery:
     """Return an application whose broker folder is not there."""
-    dead = Celery("dead", broker="filesystem://localhost", set_as_current=False)
+    dead = Celery("dead", broker="folder://localhost", set_as_current=False)
     gone = str(tmp_path / "gone")
     dead.conf.broker_transport_options = {
         "data_folder_in": gone,
