@@ -10,13 +10,16 @@ from dataclasses import dataclass
 from math import exp
 
 from firing.planning.board import Board, Manner, Placed, Score
+from firing.planning.bounds import Bounds, lower_bounds
 from firing.planning.construct import (
     by_due_day,
     by_last_start,
     by_weighted_due_day,
 )
 from firing.planning.dice import Dice
+from firing.planning.facts import MILLI
 from firing.planning.problem import SLOTS_PER_DAY
+from firing.planning.progress import Progress, Report, nobody
 from firing.planning.tidy import empty, never, tidy
 
 # Steps of the board per try that are not counted by insertions: removal, bookkeeping.
@@ -36,6 +39,8 @@ LEAST_TRIES_PER_TIDY = 300
 # Energy is looked for in rounds, each heated again, as many as the units allow.
 UNITS_PER_ROUND_AND_PIECE = 150_000
 MOST_ROUNDS = 4
+# More tries per pass than this find nothing new in a small plan (measured on S-1).
+UNITS_PER_PASS = 40_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,12 +52,16 @@ class Limits:
     units : int
         Steps of work on the board; the plan depends on these alone.
     fence : callable
-        Asked after every try; True ends the search at once. With a fence that comes
-        first, the plan depends on the machine.
+        Asked after every try, so it should be quick; True ends the search at once with
+        the best plan so far. With a fence that comes first, the plan depends on the
+        machine.
+    units_per_report : int
+        Least number of steps between two reports to whoever watches.
     """
 
     units: int
     fence: Callable[[], bool] = never
+    units_per_report: int = 100_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,11 +70,21 @@ class Outcome:
 
     board: Board
     tries: int
-    was_fenced: bool
+    was_stopped: bool
 
 
-def improve(board: Board, *, seed: int, limits: Limits) -> Outcome:
+def improve(
+    board: Board,
+    *,
+    seed: int,
+    limits: Limits,
+    bounds: Bounds | None = None,
+    report: Report = nobody,
+) -> Outcome:
     """Return the best plan found from this one, never a worse one.
+
+    It ends before its units are used up when the plan meets its bounds, or when a
+    problem is so small that more tries would only repeat themselves.
 
     Parameters
     ----------
@@ -75,6 +94,10 @@ def improve(board: Board, *, seed: int, limits: Limits) -> Outcome:
         Of the dice.
     limits : Limits
         Work units, and the outer fence.
+    bounds : Bounds or None
+        Of the problem; None reckons them.
+    report : callable
+        Told how the search stands at its start, every so many units, and at its end.
 
     References
     ----------
@@ -83,22 +106,34 @@ def improve(board: Board, *, seed: int, limits: Limits) -> Outcome:
     memory) for the cooling.
     """
     if not board.facts.pieces:
-        return Outcome(board=board, tries=0, was_fenced=False)
-    search = _Search(board, Dice(seed), limits)
-    search.run()
-    return Outcome(
-        board=search.best_board(), tries=search.tries, was_fenced=search.was_fenced
+        return Outcome(board=board, tries=0, was_stopped=False)
+    search = _Search(
+        board, Dice(seed), limits, bounds or lower_bounds(board.facts), report
     )
+    search.run()
+    best = search.best_board()
+    search.tell(share=1.0)
+    return Outcome(board=best, tries=search.tries, was_stopped=search.was_stopped)
 
 
 class _Search:
-    def __init__(self, board: Board, dice: Dice, limits: Limits) -> None:
+    def __init__(
+        self,
+        board: Board,
+        dice: Dice,
+        limits: Limits,
+        bounds: Bounds,
+        report: Report,
+    ) -> None:
         self.board = board
         self.facts = board.facts
         self.dice = dice
         self.limits = limits
+        self.bounds = bounds
+        self.report = report
+        self.units = min(limits.units, UNITS_PER_PASS * (1 + self.facts.pass_count))
         self.tries = 0
-        self.was_fenced = False
+        self.was_stopped = False
         self.started_units = board.work_units
         self.tidy_every = max(
             LEAST_TRIES_PER_TIDY, TRIES_PER_TIDY_AND_PIECE * len(board.placed)
@@ -106,6 +141,7 @@ class _Search:
         board.journal.clear()
         self.best_score = board.score
         self.best_placed: list[Placed | None] = list(board.placed)
+        self.told_at = 0.0
         self.of_artist: dict[int, list[int]] = {}
         for number, piece in enumerate(self.facts.pieces):
             self.of_artist.setdefault(piece.artist, []).append(number)
@@ -113,12 +149,13 @@ class _Search:
     # --- the loop -------------------------------------------------------------
 
     def run(self) -> None:
+        self.tell(share=0.0)
         while self._is_late() and not self._is_over(DAYS_SHARE):
             self._try(self._days_energy, self._cooled(0.0, DAYS_SHARE, days=True))
         self._go_back_to_best()
         begun = self._spent()
         per_round = UNITS_PER_ROUND_AND_PIECE * len(self.board.placed)
-        rounds = max(1, min(MOST_ROUNDS, self.limits.units // per_round))
+        rounds = max(1, min(MOST_ROUNDS, self.units // per_round))
         for number in range(rounds):
             start = begun + (1 - begun) * number / rounds
             end = begun + (1 - begun) * (number + 1) / rounds
@@ -151,13 +188,40 @@ class _Search:
 
     def _spent(self) -> float:
         used = self.board.work_units - self.started_units + self.tries * UNITS_PER_TRY
-        return used / max(self.limits.units, 1)
+        return used / max(self.units, 1)
 
     def _is_over(self, share: float) -> bool:
-        if self.was_fenced or self._spent() >= share:
+        spent = self._spent()
+        if self.was_stopped or spent >= share or self._is_at_bounds():
             return True
-        self.was_fenced = self.limits.fence()
-        return self.was_fenced
+        if (spent - self.told_at) * self.units >= self.limits.units_per_report:
+            self.tell(share=spent)
+        self.was_stopped = self.limits.fence()
+        return self.was_stopped
+
+    def _is_at_bounds(self) -> bool:
+        best, bounds = self.best_score, self.bounds
+        return (
+            best.undelivered == 0
+            and best.weighted_days_late <= bounds.weighted_days_late
+            and best.mwh <= bounds.kwh * MILLI
+        )
+
+    def tell(self, *, share: float) -> None:
+        """Report the best plan so far."""
+        self.told_at = share
+        best, bounds = self.best_score, self.bounds
+        self.report(
+            Progress(
+                undelivered=best.undelivered,
+                weighted_days_late=best.weighted_days_late,
+                kwh=best.mwh / MILLI,
+                least_days_late=bounds.weighted_days_late,
+                least_kwh=bounds.kwh,
+                tries=self.tries,
+                share=min(share, 1.0),
+            )
+        )
 
     def _cooled(self, begin: float, end: float, *, days: bool) -> float:
         hot, cold = (HOT_DAYS, COLD_DAYS) if days else (HOT_KWH, COLD_KWH)

@@ -15,6 +15,7 @@ from firing.planning.feasible import check_feasible, horizon_that_would_do
 from firing.planning.improve import Limits, improve
 from firing.planning.model import SolverLimits, improve_with_solver
 from firing.planning.problem import PlanProblem, Problem
+from firing.planning.progress import Report, nobody
 from firing.planning.publish import to_plan
 from firing.planning.solution import Plan
 from firing.planning.tidy import tidy
@@ -42,8 +43,9 @@ class PlanResult:
         Of the list plan, before any improvement.
     is_proved_best : bool
         Whether the first two aims and the energy meet their bounds.
-    was_fenced : bool
-        Whether the fence ended the search: another run may then differ.
+    was_stopped : bool
+        Whether the fence ended the search: it is the best plan up to then, and another
+        run may differ.
     """
 
     plan: Plan
@@ -52,10 +54,12 @@ class PlanResult:
     bounds: Bounds
     tries: int
     is_proved_best: bool
-    was_fenced: bool
+    was_stopped: bool
 
 
-def make_plan(problem: Problem, *, seed: int, limits: Limits) -> PlanResult:
+def make_plan(
+    problem: Problem, *, seed: int, limits: Limits, report: Report = nobody
+) -> PlanResult:
     """Plan a problem as well as the limits allow.
 
     Parameters
@@ -65,7 +69,9 @@ def make_plan(problem: Problem, *, seed: int, limits: Limits) -> PlanResult:
     seed : int
         Of the search; the same problem, seed and units give the same plan.
     limits : Limits
-        Work units, and an outer fence.
+        Work units, and an outer fence; what stops the search from outside is a fence.
+    report : callable
+        Told how the search stands, at most every `limits.units_per_report` units.
 
     Raises
     ------
@@ -83,17 +89,18 @@ def make_plan(problem: Problem, *, seed: int, limits: Limits) -> PlanResult:
         tries=TRIES_FEW if len(facts.pieces) <= FEW_PIECES else TRIES_MANY,
     )
     first = check_plan(problem, to_plan(board))
-    outcome = improve(board, seed=seed, limits=limits)
-    was_fenced = outcome.was_fenced
-    if limits.units >= LEAST_UNITS_FOR_SOLVER:
-        was_fenced = was_fenced or polish(outcome.board, limits)
-    plan = to_plan(outcome.board)
+    bounds = lower_bounds(facts)
+    outcome = improve(board, seed=seed, limits=limits, bounds=bounds, report=report)
+    was_stopped = outcome.was_stopped
+    board = outcome.board
+    if not was_stopped and limits.units >= LEAST_UNITS_FOR_SOLVER:
+        was_stopped = polish(board, limits)
+    plan = to_plan(board)
     if plan.undelivered:
         _refuse_short_horizon(problem, plan)
     verdict = check_plan(problem, plan)
     if not verdict.is_valid:
         raise AssertionError(f"The planner broke a rule: {verdict.faults[0]}")
-    bounds = lower_bounds(facts)
     return PlanResult(
         plan=plan,
         verdict=verdict,
@@ -102,7 +109,7 @@ def make_plan(problem: Problem, *, seed: int, limits: Limits) -> PlanResult:
         tries=outcome.tries,
         is_proved_best=verdict.weighted_days_late <= bounds.weighted_days_late
         and verdict.kwh <= bounds.kwh + 1e-6,
-        was_fenced=was_fenced,
+        was_stopped=was_stopped,
     )
 
 

@@ -14,6 +14,7 @@ from firing.planning.facts import Facts
 from firing.planning.feasible import check_feasible
 from firing.planning.improve import Limits, improve
 from firing.planning.problem import SLOTS_PER_DAY, Problem, Skill
+from firing.planning.progress import Report, nobody
 from firing.planning.publish import kept_parts, to_plan
 from firing.planning.solution import Plan, Task
 
@@ -71,10 +72,13 @@ class Replan:
         Only what must move does.
     wider : Option or None
         Less late, at the price of more moves; None when there is no such plan.
+    was_stopped : bool
+        Whether the fence ended the search for the wider plan.
     """
 
     least: Option
     wider: Option | None
+    was_stopped: bool = False
 
     @property
     def recommended(self) -> Option:
@@ -83,7 +87,12 @@ class Replan:
 
 
 def replan(
-    problem: Problem, published: Plan, *, seed: int, limits: Limits | None = None
+    problem: Problem,
+    published: Plan,
+    *,
+    seed: int,
+    limits: Limits | None = None,
+    report: Report = nobody,
 ) -> Replan:
     """Plan again after something changed, staying near the published plan.
 
@@ -98,6 +107,8 @@ def replan(
         Of the search for the wider plan.
     limits : Limits or None
         Of that search; None looks only for the plan of least moves.
+    report : callable
+        Told how that search stands, at most every `limits.units_per_report` units.
 
     Raises
     ------
@@ -113,16 +124,17 @@ def replan(
     facts = Facts(problem)
     board = _keep_what_can_stay(facts, published)
     least = _option(problem, published, board)
-    wider = None
+    wider, was_stopped = None, False
     if (
         limits is not None
         and least.verdict.weighted_days_late + least.verdict.undelivered
     ):
-        outcome = improve(board, seed=seed, limits=limits)
+        outcome = improve(board, seed=seed, limits=limits, report=report)
+        was_stopped = outcome.was_stopped
         found = _option(problem, published, outcome.board)
         if _aims(found.verdict) < _aims(least.verdict):
             wider = found
-    return Replan(least=least, wider=wider)
+    return Replan(least=least, wider=wider, was_stopped=was_stopped)
 
 
 def _aims(verdict: Verdict) -> tuple[int, int]:

@@ -114,7 +114,7 @@ def _document(
             "enamel_firings": bounds.nights,
         },
         "proved_best": result.is_proved_best,
-        "stopped_by_clock": result.was_fenced,
+        "stopped_by_clock": result.was_stopped,
         "remarks": list(remarks),
         "tries": result.tries,
         "seconds": took,

@@ -51,7 +51,7 @@ def measure(name, seconds, seed):
     print(
         f"  after {took:.1f} s: {verdict.weighted_days_late} / {verdict.kwh:.0f}, "
         f"bound {bounds.weighted_days_late} / {bounds.kwh:.0f}, {result.tries} tries"
-        f"{', stopped by the clock' if result.was_fenced else ''}"
+        f"{', stopped by the clock' if result.was_stopped else ''}"
     )
     times = []
     for number in range(5):

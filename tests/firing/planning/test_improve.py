@@ -77,7 +77,7 @@ def test_the_fence_ends_the_search():
     outcome = improve(
         first_plan(facts), seed=1, limits=Limits(units=10**9, fence=lambda: True)
     )
-    assert outcome.was_fenced
+    assert outcome.was_stopped
     assert outcome.tries == 0
 
 
