@@ -3,6 +3,7 @@
 from firing.models.booking import Booking, BookingKind
 from firing.models.firing import Firing, LoadItem, Reading, ReadingImport
 from firing.models.judgement import Judgement
+from firing.models.limits import StressLimits
 from firing.models.schedule import (
     FiringKind,
     Schedule,
@@ -22,4 +23,5 @@ __all__ = [
     "Schedule",
     "ScheduleRule",
     "ScheduleSegment",
+    "StressLimits",
 ]
