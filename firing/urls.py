@@ -10,6 +10,7 @@ from firing.views import (
     fuses,
     judging,
     kilns,
+    limits,
     loads,
     papers,
     readings,
@@ -66,6 +67,7 @@ urlpatterns = [
     path("pieces/<int:pk>/fuse/stress/", fuse_stress.fuse_stress, name="fuse_stress"),
     path("pieces/<int:pk>/fuse/book/", fuses.fuse_book, name="fuse_book"),
     path("schedules/design/", designer.schedule_designer, name="schedule_designer"),
+    path("schedules/limits/", limits.limits_edit, name="limits_edit"),
     path("schedules/how/", designer.schedule_how, name="schedule_how"),
     path("schedules/<int:pk>/", schedules.schedule_detail, name="schedule_detail"),
 ]

@@ -43,8 +43,11 @@ StyleGuideProvider = Callable[[str], Panel]
 
 ClosureProvider = Callable[[Asked, Closure], list[str]]
 
+SettingsProvider = Callable[[Asked], list[Panel]]
+
 _closure: list[ClosureProvider] = []
 _style_guide: list[StyleGuideProvider] = []
+_settings: list[SettingsProvider] = []
 _today: list[TodayProvider] = []
 _piece: list[PieceProvider] = []
 
@@ -59,6 +62,18 @@ def on_piece(provider: PieceProvider) -> PieceProvider:
     """Register a provider of sections for a piece's page."""
     _piece.append(provider)
     return provider
+
+
+def on_settings(provider: SettingsProvider) -> SettingsProvider:
+    """Register a provider of sections for the studio's settings."""
+    _settings.append(provider)
+    return provider
+
+
+def settings_panels(asked: Asked) -> list[Panel]:
+    """Return the added sections of the settings in order."""
+    found = [panel for provider in _settings for panel in provider(asked)]
+    return sorted(found, key=lambda panel: panel.order)
 
 
 def on_closure(provider: ClosureProvider) -> ClosureProvider:

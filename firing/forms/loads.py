@@ -10,6 +10,7 @@ from firing.forms.stress import LimitsMixin
 from firing.models import FiringKind, ScheduleRule
 from firing.selectors.fits import kilns
 from firing.selectors.fuses import RULE_TITLES
+from firing.selectors.limits import limits_of
 from firing.selectors.loads import waiting_passes
 from firing.selectors.schedules import schedules
 from studio.fields import RecordsField
@@ -72,7 +73,7 @@ class FuseForm(LimitsMixin):
     def __init__(
         self, *args: Any, studio: Studio, kinds: Sequence[str], **kwargs: Any
     ) -> None:
-        super().__init__(*args, **kwargs)
+        super().__init__(*args, limits=limits_of(studio), **kwargs)
         self.fields["kiln"].queryset = kilns(studio)
         self.fields["kind"].choices = [(k, FiringKind(k).label) for k in kinds]
 

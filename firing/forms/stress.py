@@ -6,10 +6,11 @@ from typing import Any
 from django import forms
 
 from firing.models import FiringKind
-from firing.physics.limits import RESIDUAL_PA, TEMPORARY_PA, Limits
+from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.selectors.designer import Asked, glasses
 from firing.selectors.fits import kilns
+from firing.selectors.limits import limits_of
 from studio.fields import LengthField, QuantityFormMixin
 from studio.models import Glass, Studio
 from studio.reader import Reader
@@ -37,31 +38,51 @@ class MegapascalField(forms.FloatField):
 
 
 class LimitsMixin(forms.Form):
-    """How much tension the maker allows; an empty field is the default."""
+    """How much tension the maker allows; an empty field is the studio's own limit."""
 
     temporary_mpa = MegapascalField(
         label="Tension while hot",
-        initial=TEMPORARY_PA / MPA,
-        help_text="While heating and cooling. 3 unless you know better.",
+        help_text="While heating and cooling.",
     )
     residual_mpa = MegapascalField(
         label="Tension that stays",
-        initial=RESIDUAL_PA / MPA,
         help_text="In the cold glass. 0.5 is about 14 nm/cm edge-on.",
+    )
+    warning_mpa = MegapascalField(
+        label="Hard warning from",
+        help_text="From here on it may crack.",
     )
 
     limits: Limits
 
+    def __init__(
+        self, *args: Any, limits: Limits = DEFAULT_LIMITS, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.usual = {
+            "temporary_mpa": limits.temporary_pa,
+            "residual_mpa": limits.residual_pa,
+            "warning_mpa": limits.warning_pa,
+        }
+        for name, pa in self.usual.items():
+            self.fields[name].initial = f"{pa / MPA:g}"
+            self.fields[
+                name
+            ].help_text += f" {pa / MPA:g} in this studio unless you know better."
+
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        if {"temporary_mpa", "residual_mpa"} & set(self.errors):
+        if set(self.usual) & set(self.errors):
             return cleaned
-        temporary = cleaned.get("temporary_mpa")
-        residual = cleaned.get("residual_mpa")
+        chosen = {
+            name: pa if cleaned.get(name) is None else cleaned[name] * MPA
+            for name, pa in self.usual.items()
+        }
         try:
             self.limits = Limits(
-                temporary_pa=TEMPORARY_PA if temporary is None else temporary * MPA,
-                residual_pa=RESIDUAL_PA if residual is None else residual * MPA,
+                temporary_pa=chosen["temporary_mpa"],
+                residual_pa=chosen["residual_mpa"],
+                warning_pa=chosen["warning_mpa"],
             )
         except PhysicsProblem as problem:
             self.add_error(None, str(problem))
@@ -70,6 +91,28 @@ class LimitsMixin(forms.Form):
 
 class LimitsForm(LimitsMixin):
     """The limits alone, on a piece's fuse page."""
+
+
+class StudioLimitsForm(LimitsMixin):
+    """The limits that a studio designs and judges by: all three are wanted."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        helps = {
+            "temporary_mpa": "The most that the glass may be pulled while it heats and "
+            "cools. 3 is careful: bubbles and edges double it or worse.",
+            "residual_mpa": "The most that may stay in the cold piece. 0.5 is about "
+            "14 nm/cm edge-on, which is well annealed.",
+            "warning_mpa": "From here on a firing is told to be one in which the glass "
+            "may have cracked. Not below the tension while hot.",
+        }
+        for name, text in helps.items():
+            self.fields[name].help_text = text
+            self.fields[name].required = True
+            self.fields[name].error_messages = {
+                **NUMBER_WANTED,
+                "required": "Write a number of MPa.",
+            }
 
 
 class DesignForm(QuantityFormMixin, LimitsMixin):
@@ -132,6 +175,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         "kiln",
         "temporary_mpa",
         "residual_mpa",
+        "warning_mpa",
         "is_alone",
         "is_thicker",
         "is_off",
@@ -142,7 +186,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
     def __init__(
         self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
     ) -> None:
-        super().__init__(*args, reader=reader, **kwargs)
+        super().__init__(*args, reader=reader, limits=limits_of(studio), **kwargs)
         self.fields["kiln"].queryset = kilns(studio)
         self.fields["glass"].queryset = glasses(studio)
 
@@ -174,7 +218,9 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         )
 
 
-def first_values(*, glass: Glass | None, kiln: Any) -> Mapping[str, Any]:
+def first_values(
+    *, glass: Glass | None, kiln: Any, limits: Limits
+) -> Mapping[str, Any]:
     """Return what the designer starts from: a stack of nine between dams."""
     return {
         "kind": FiringKind.FULL_FUSE.value,
@@ -182,6 +228,14 @@ def first_values(*, glass: Glass | None, kiln: Any) -> Mapping[str, Any]:
         "layers": 9,
         "is_dammed": "on",
         "kiln": "" if kiln is None else kiln.pk,
-        "temporary_mpa": f"{TEMPORARY_PA / MPA:g}",
-        "residual_mpa": f"{RESIDUAL_PA / MPA:g}",
+        **limits_values(limits),
+    }
+
+
+def limits_values(limits: Limits) -> dict[str, str]:
+    """Return limits as they stand in the fields."""
+    return {
+        "temporary_mpa": f"{limits.temporary_pa / MPA:g}",
+        "residual_mpa": f"{limits.residual_pa / MPA:g}",
+        "warning_mpa": f"{limits.warning_pa / MPA:g}",
     }

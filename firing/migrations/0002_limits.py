@@ -6,31 +6,66 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('firing', '0001_initial'),
-        ('studio', '0001_initial'),
+        ("firing", "0001_initial"),
+        ("studio", "0001_initial"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='StressLimits',
+            name="StressLimits",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('temporary_mpa', models.FloatField(help_text='While heating and cooling.')),
-                ('residual_mpa', models.FloatField(help_text='What stays in the cold glass.')),
-                ('warning_mpa', models.FloatField(help_text='From here on it may have cracked.')),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                (
+                    "temporary_mpa",
+                    models.FloatField(help_text="While heating and cooling."),
+                ),
+                (
+                    "residual_mpa",
+                    models.FloatField(help_text="What stays in the cold glass."),
+                ),
+                (
+                    "warning_mpa",
+                    models.FloatField(help_text="From here on it may have cracked."),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'verbose_name': 'the limits of tension',
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
-                'constraints': [models.UniqueConstraint(fields=('studio',), name='limits_once_per_studio'), models.CheckConstraint(condition=models.Q(('residual_mpa__gt', 0), ('residual_mpa__lte', models.F('temporary_mpa')), ('temporary_mpa__lte', models.F('warning_mpa'))), name='limits_in_order')],
+                "verbose_name": "the limits of tension",
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("studio",), name="limits_once_per_studio"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("residual_mpa__gt", 0),
+                            ("residual_mpa__lte", models.F("temporary_mpa")),
+                            ("temporary_mpa__lte", models.F("warning_mpa")),
+                        ),
+                        name="limits_in_order",
+                    ),
+                ],
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
     ]

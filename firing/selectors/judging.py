@@ -19,6 +19,7 @@ from firing.physics.judging import JudgeRequest, Verdict, judge
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.schedule import Schedule as Programme
 from firing.physics.what_next import Option, what_next
+from firing.selectors.limits import limits_of
 from firing.selectors.programmes import kiln_model
 from firing.selectors.schedules import programme_of
 from firing.selectors.stress import (
@@ -117,6 +118,7 @@ def inputs_sha256(firing: Firing) -> str:
         ],
         "kiln": [repr(kiln_model(kiln)), repr(controller_of(kiln))],
         "opening_c": kiln.opening_temperature_c,
+        "limits": asdict(limits_of(firing.studio)),
         "programme": repr(programme),
         "readings": [
             [one.sha256, one.row_count, one.first_at.isoformat(), one.highest_c]
@@ -197,6 +199,7 @@ def judge_firing(firing: Firing) -> Found:
                 if subject.is_loose
                 else None,
                 opening_c=firing.kiln.opening_temperature_c,
+                limits=limits_of(firing.studio),
             )
         )
     except PhysicsProblem as problem:

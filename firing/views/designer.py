@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 from firing.forms.stress import DesignForm, first_values
 from firing.selectors import design_charts, designer, how
 from firing.selectors.fits import kilns
+from firing.selectors.limits import limits_of
 from firing.selectors.tables import CAUTIONS
 from studio.errors import StudioError
 from studio.http import (
@@ -36,6 +37,7 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
         asked = first_values(
             glass=designer.glasses(request.studio).first(),
             kiln=kilns(request.studio).first(),
+            limits=limits_of(request.studio),
         )
     form = DesignForm(asked, studio=request.studio, reader=reader)
     context: dict[str, Any] = {"form": form, "cautions": CAUTIONS, "place": "kilns"}

@@ -9,9 +9,10 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from firing.forms.loads import KilnChoiceForm
-from firing.forms.stress import LimitsForm
+from firing.forms.stress import LimitsForm, limits_values
 from firing.selectors import designs
 from firing.selectors.bookings import next_booking_of
+from firing.selectors.limits import limits_of
 from firing.selectors.stacks import allowed_kinds
 from firing.selectors.tables import CAUTIONS
 from studio.errors import StudioError
@@ -46,11 +47,12 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
     if kiln is None:
         return redirect("firing:fuse_plan", pk)
     kind = kind if kind in kinds else kinds[0]
+    limits = limits_of(request.studio)
     asked = {
-        "temporary_mpa": request.GET.get("temporary_mpa", "3"),
-        "residual_mpa": request.GET.get("residual_mpa", "0.5"),
+        name: request.GET.get(name, usual)
+        for name, usual in limits_values(limits).items()
     }
-    form = LimitsForm(asked)
+    form = LimitsForm(asked, limits=limits)
     context: dict[str, Any] = {
         "view": view,
         "piece": view.piece,

@@ -109,7 +109,7 @@ def _plan_page(
 
 def _limits_query(request: StudioRequest) -> str:
     """Return the limits that were sent with a computed schedule, to keep them."""
-    names = ("temporary_mpa", "residual_mpa")
+    names = ("temporary_mpa", "residual_mpa", "warning_mpa")
     kept = {name: request.POST[name] for name in names if name in request.POST}
     return f"&{urlencode(kept)}" if kept else ""
 

@@ -7,9 +7,10 @@ from django.urls import reverse
 from firing.selectors.bookings import next_booking_of, standing_bookings
 from firing.selectors.firings import firings_of_piece, view_firing
 from firing.selectors.kiln_time import booking_href
+from firing.selectors.limits import are_defaults, limits_of, limits_words
 from firing.selectors.stacks import allowed_kinds
 from firing.selectors.today import kilns_today
-from studio.panels import Asked, Panel, on_closure, on_piece, on_today
+from studio.panels import Asked, Panel, on_closure, on_piece, on_settings, on_today
 from studio.selectors.pieces import fresh
 
 if TYPE_CHECKING:
@@ -54,6 +55,22 @@ def piece_section(asked: Asked, piece: "Piece") -> list[Panel]:
             context={"rows": rows},
             order=PIECE_ORDER,
             action=action,
+        )
+    ]
+
+
+@on_settings
+def limits_section(asked: Asked) -> list[Panel]:
+    """Show the limits of tension that the studio designs and judges by."""
+    limits = limits_of(asked.reader.studio)
+    return [
+        Panel(
+            template="firing/_limits.html",
+            context={
+                "limits": limits_words(limits),
+                "is_default": are_defaults(limits),
+                "may_change": asked.reader.may_manage_kilns,
+            },
         )
     ]
 

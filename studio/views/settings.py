@@ -22,6 +22,7 @@ from studio.http import (
     render_page,
     requires,
 )
+from studio.panels import Asked, settings_panels
 from studio.roles import Can
 from studio.selectors import history as history_reads
 from studio.selectors import kilns, people, pieces
@@ -43,14 +44,15 @@ def settings_page(
     request: StudioRequest, *, units_form: UnitsForm | None = None, status: int = OK
 ) -> HttpResponse:
     """Answer with the settings, with the units form if it was filled in wrongly."""
-    studio = request.studio
+    studio, now = request.studio, timezone.now()
     context = {
         "units_form": units_form or UnitsForm(instance=request.membership),
         "members": list(people.members(studio)),
         "memberships": list(people.memberships_of(request.user)),
         "kilns": list(kilns.kilns(studio)),
         "hours": list(kilns.access_hours(studio)),
-        "closures": list(kilns.closures_to_come(studio, timezone.now())),
+        "closures": list(kilns.closures_to_come(studio, now)),
+        "panels": settings_panels(Asked(reader=reader_for(request), now=now)),
         "studio": studio,
     }
     return render_page(request, "studio/settings.html", context, status=status)

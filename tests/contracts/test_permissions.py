@@ -104,6 +104,7 @@ EXPECTED = {
     "firing:schedule_detail": Can.SEE_WORK,
     "firing:schedule_designer": Can.BOOK_KILNS,
     "firing:schedule_how": Can.SEE_WORK,
+    "firing:limits_edit": Can.MANAGE_KILNS,
     "commissions:commission_list": Can.SEE_MONEY,
     "commissions:commission_new": Can.SEE_MONEY,
     "commissions:commission_detail": Can.SEE_MONEY,

@@ -1,0 +1,54 @@
+"""The studio's limits of tension, as its settings."""
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from firing.forms.stress import StudioLimitsForm
+from firing.selectors.limits import limits_of
+from firing.services.limits import set_limits
+from studio.http import OK, StudioRequest, attempt, posted, requires
+from studio.roles import Can
+from studio.views.answers import FormPage, form_page
+
+CAUTIONS = (
+    "Glass breaks at the worst bubble, chip or scratch, not at a number. Annealed window "
+    "glass is designed for about 7 MPa of lasting tension; a fused slab bears less.",
+    "Higher limits give shorter firings and more broken pieces. Try them on a maquette "
+    "and look at it between crossed polarisers before a commission is fired so.",
+)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.MANAGE_KILNS)
+def limits_edit(request: StudioRequest) -> HttpResponse:
+    """Set the limits that designs start from and firings are judged by."""
+    form = StudioLimitsForm(posted(request), limits=limits_of(request.studio))
+    status = OK
+    if request.method == "POST":
+        now = timezone.now()
+        status = attempt(
+            form,
+            lambda: set_limits(
+                studio=request.studio, limits=form.limits, by=request.user, at=now
+            ),
+        )
+        if status == OK:
+            messages.success(request, "The limits of tension are set.")
+            return redirect("studio:settings")
+    page = FormPage(
+        title="Limits of tension",
+        submit="Set these limits",
+        back_url=reverse("studio:settings"),
+        back_label="Settings",
+        intro="Schedules are designed so that the whole computed band stays within these "
+        "limits, and firings are judged by them. A single design may choose its own. "
+        "Schedules that are kept already stay as they are; a firing is judged anew when "
+        "somebody asks for it.",
+        caution_title="Before you raise them",
+        caution_points=CAUTIONS,
+    )
+    return form_page(request, page, form, status)

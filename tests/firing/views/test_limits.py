@@ -1,0 +1,82 @@
+"""The studio's limits of tension: who sets them, what is refused, who goes by them."""
+
+import pytest
+from django.urls import reverse
+
+from firing.models import StressLimits
+from firing.physics.limits import DEFAULT_LIMITS, Limits
+from firing.selectors.judging import inputs_sha256
+from firing.selectors.limits import limits_of
+from firing.services.limits import set_limits
+from studio.models import HistoryEntry
+from tests.firing import build
+from tests.firing.views.pages import address, text_of
+from tests.make import NOW
+
+CHOSEN = {"temporary_mpa": "2,5", "residual_mpa": "0.4", "warning_mpa": "6"}
+STRICT = Limits(temporary_pa=2.5e6, residual_pa=0.4e6, warning_pa=6e6)
+
+
+def test_the_settings_show_the_limits_to_everybody(cast, signed_in):
+    for role in ("owner", "technician", "maker", "helper"):
+        html = signed_in(role).get(reverse("studio:settings")).content.decode()
+        assert "Limits of tension" in html
+        assert "0.5 MPa" in html
+        may = role in ("owner", "technician")
+        assert (address("limits_edit") in html) == may, role
+
+
+def test_the_technician_sets_them_and_everything_goes_by_them(cast, signed_in):
+    page = text_of(signed_in("technician").get(address("limits_edit")))
+    assert "maquette" in page, "the caution"
+    answer = signed_in("technician").post(address("limits_edit"), CHOSEN)
+    assert answer["Location"] == reverse("studio:settings")
+    assert limits_of(cast.studio) == STRICT
+    assert (
+        "2.5 MPa while hot"
+        in HistoryEntry.owned.for_studio(cast.studio).latest("pk").what
+    )
+    html = signed_in().get(address("schedule_designer")).content.decode()
+    assert 'value="2.5"' in html
+    assert 'value="0.4"' in html
+    piece = build.stacked(studio=cast.studio, glass=cast.glass, layer_count=9)
+    html = (
+        signed_in()
+        .get(address("fuse_stress", piece.pk), {"kiln": cast.kiln.pk})
+        .content.decode()
+    )
+    assert 'value="2.5"' in html
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"temporary_mpa": ""}, "Write a number of MPa"),
+        ({"temporary_mpa": "much"}, "Write a number of MPa"),
+        ({"residual_mpa": "3"}, "not above the temporary one"),
+        ({"warning_mpa": "2"}, "not above the warning"),
+        ({"warning_mpa": "1000"}, "0.01 to 100 MPa"),
+        ({"residual_mpa": "0"}, "0.01 to 100 MPa"),
+        ({"residual_mpa": "nan"}, "MPa"),
+    ],
+)
+def test_nonsense_is_refused_with_the_reason(cast, signed_in, changes, said):
+    answer = signed_in("owner").post(address("limits_edit"), CHOSEN | changes)
+    assert answer.status_code == 422
+    assert said in text_of(answer)
+    assert limits_of(cast.studio) == DEFAULT_LIMITS
+
+
+def test_one_studio_does_not_set_anothers(cast, strangers):
+    set_limits(studio=cast.studio, limits=STRICT, by=None, at=NOW)
+    assert limits_of(strangers.studio) == DEFAULT_LIMITS
+    set_limits(studio=cast.studio, limits=DEFAULT_LIMITS, by=None, at=NOW)
+    assert limits_of(cast.studio) == DEFAULT_LIMITS
+    assert StressLimits.owned.for_studio(cast.studio).count() == 1
+
+
+def test_a_verdict_rests_on_the_limits(cast):
+    firing = build.enamel(kiln=cast.kiln, glass=cast.glass)
+    before = inputs_sha256(firing)
+    set_limits(studio=cast.studio, limits=STRICT, by=None, at=NOW)
+    assert inputs_sha256(firing) != before
