@@ -49,6 +49,12 @@ def enter(command: str) -> None:
         made = ensure_environment(VENV, kind)
     except SetupProblem as problem:
         sys.exit(f"Set-up stopped. {problem}")
+    except OSError as problem:
+        sys.exit(
+            f"Set-up stopped. {problem.filename or VENV} cannot be written "
+            f"({problem.strerror}). Check that this folder is yours to write to and that "
+            "the disk has 1 GB free, then run the same command again."
+        )
     except KeyboardInterrupt:
         sys.exit("Set-up interrupted. The same command starts it afresh.")
     if command in {"up", "test"}:

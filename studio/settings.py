@@ -54,7 +54,14 @@ if IS_PRODUCTION:
             'from: python3 -c "import secrets; print(secrets.token_urlsafe(50))"'
         )
 elif not SECRET_KEY:
-    SECRET_KEY = local_secret()
+    try:
+        SECRET_KEY = local_secret()
+    except OSError as problem:
+        raise ImproperlyConfigured(
+            f"The folder for the data, {VAR_DIR}, cannot be written "
+            f"({problem.strerror}). Make it writable, make room on its disk, or name "
+            "another folder in STUDIO_VAR_DIR."
+        ) from problem
 
 ALLOWED_HOSTS = env_list("STUDIO_ALLOWED_HOSTS")
 if IS_PRODUCTION and not ALLOWED_HOSTS:

@@ -152,3 +152,12 @@ def test_sqlite_connections_queue_their_writers():
         cursor.execute("PRAGMA journal_mode")
         assert cursor.fetchone()[0] == "wal"
     assert connection.settings_dict["OPTIONS"]["transaction_mode"] == "IMMEDIATE"
+
+
+def test_data_folder_that_cannot_be_made_is_told_of(tmp_path):
+    (tmp_path / "file").touch()
+    done = manage(tmp_path / "file" / "var", "check")
+    assert done.returncode == 1
+    assert "cannot be written" in done.stderr
+    assert "STUDIO_VAR_DIR" in done.stderr
+    assert "Traceback" not in done.stderr

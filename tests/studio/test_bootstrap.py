@@ -175,6 +175,17 @@ def test_two_at_once_make_one(project, monkeypatch):
     assert len(installs) == 1
 
 
+def test_folder_that_cannot_be_written_is_told_of(project, monkeypatch):
+    def refuse(*_):
+        raise PermissionError(13, "Permission denied", str(project / ".venv"))
+
+    monkeypatch.setattr(bootstrap, "VENV", project / ".venv")
+    monkeypatch.setattr(bootstrap, "make_venv", refuse)
+    monkeypatch.delenv("STUDIO_NO_BOOTSTRAP", raising=False)
+    with pytest.raises(SystemExit, match=r"\.venv cannot be written.*Permission"):
+        bootstrap.enter("up")
+
+
 def test_missing_pip_names_the_command(project, monkeypatch):
     monkeypatch.setattr(shutil, "which", lambda _: None)  # no uv, no apt-get
     monkeypatch.setattr(bootstrap, "answers", lambda _: False)

@@ -1,5 +1,7 @@
 """What `up` does to the data before it serves: migrate, and fill a new database."""
 
+import errno
+
 import pytest
 from django.core.management.base import CommandError
 from django.db import OperationalError
@@ -74,6 +76,41 @@ def test_database_that_does_not_answer_is_told_of(commands, monkeypatch):
     monkeypatch.setattr(type(up.connection.introspection), "table_names", refuse)
     with pytest.raises(CommandError, match=r"connection refused(.|\n)*STUDIO_DATABASE"):
         up.Command().prepare_data(demo=True)
+
+
+@pytest.mark.parametrize(
+    "problem",
+    [
+        OperationalError("database or disk is full"),
+        OperationalError("attempt to write a readonly database"),
+        OSError(errno.ENOSPC, "No space left on device"),
+    ],
+)
+def test_full_or_closed_disk_is_told_of(commands, tables, monkeypatch, problem):
+    def refuse(*_, **__):
+        raise problem
+
+    monkeypatch.setattr(up, "call_command", refuse)
+    with pytest.raises(CommandError, match=r"cannot be written(.|\n)*STUDIO_VAR_DIR"):
+        up.Command().handle(port=0, host="127.0.0.1", no_demo=True)
+
+
+def test_other_faults_of_the_database_keep_their_words(commands, tables, monkeypatch):
+    def refuse(*_, **__):
+        raise OperationalError("no such column: x")
+
+    monkeypatch.setattr(up, "call_command", refuse)
+    with pytest.raises(OperationalError, match="no such column"):
+        up.Command().handle(port=0, host="127.0.0.1", no_demo=True)
+
+
+def test_interrupted_preparation_ends_with_a_sentence(commands, tables, monkeypatch):
+    def interrupt(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(up, "call_command", interrupt)
+    with pytest.raises(CommandError, match="The same command goes on"):
+        up.Command().handle(port=0, host="127.0.0.1", no_demo=True)
 
 
 def test_taken_port_suggests_another():

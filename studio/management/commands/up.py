@@ -4,6 +4,7 @@ Keeping the two programs running is `studio.supervisor`'s matter; making the Pyt
 environment was done before this runs.
 """
 
+import contextlib
 import fcntl
 import importlib
 import os
@@ -13,6 +14,7 @@ import sys
 import time
 import urllib.request
 from argparse import ArgumentParser
+from collections.abc import Iterator
 from typing import Any, TextIO
 from urllib.error import URLError
 
@@ -32,6 +34,8 @@ STOP_LIMIT_S = 20.0
 LOOK_EVERY_S = 0.1
 # A server that never answered and died this often will not do better next time.
 HOPELESS_AFTER = 3
+# SQLite's own words for a disk that is full or may not be written.
+DISK_WORDS = ("disk is full", "readonly database", "unable to open", "disk I/O error")
 
 
 class Command(BaseCommand):
@@ -51,11 +55,21 @@ class Command(BaseCommand):
         )
 
     def handle(self, *, port: int, host: str, no_demo: bool, **_: Any) -> None:
-        settings.VAR_DIR.mkdir(parents=True, exist_ok=True)
-        with (settings.VAR_DIR / "up.lock").open("a+") as lock:
-            take_lock(lock)
+        with telling_of_the_disk():
+            settings.VAR_DIR.mkdir(parents=True, exist_ok=True)
+            lock = (settings.VAR_DIR / "up.lock").open("a+")
+        with lock:
+            with telling_of_the_disk():
+                take_lock(lock)
             with listen(host, port) as server_socket:
-                self.prepare_data(demo=not no_demo)
+                try:
+                    with telling_of_the_disk():
+                        self.prepare_data(demo=not no_demo)
+                except KeyboardInterrupt:
+                    raise CommandError(
+                        "Interrupted before anything was served. The same command "
+                        "goes on from here."
+                    ) from None
                 stop = StopRequest()
                 stop.listen()
                 self.run_children(server_socket, host, port, stop)
@@ -152,6 +166,29 @@ class Command(BaseCommand):
             lines += ["", pdf.PangoMissing.ADVICE]
         self.stdout.write("\n".join([*lines, ""]))
         self.stdout.flush()
+
+
+@contextlib.contextmanager
+def telling_of_the_disk() -> Iterator[None]:
+    """Say in a sentence that the data folder is full or may not be written.
+
+    A database that fails for another reason keeps its own words.
+    """
+    try:
+        yield
+    except OSError as problem:
+        told = reason(problem)
+    except OperationalError as problem:
+        told = str(problem)
+        if not any(words in told for words in DISK_WORDS):
+            raise
+    else:
+        return
+    raise CommandError(
+        f"The data cannot be written to {settings.VAR_DIR} ({told}). Make room on its "
+        "disk (1 GB is plenty), make the folder writable, or name another folder in "
+        "STUDIO_VAR_DIR; then run the same command again."
+    )
 
 
 def take_lock(lock: TextIO) -> None:
