@@ -4,6 +4,14 @@ from firing.models.booking import Booking, BookingKind
 from firing.models.firing import Firing, LoadItem, Reading, ReadingImport
 from firing.models.judgement import Judgement
 from firing.models.limits import StressLimits
+from firing.models.plan import (
+    Plan,
+    PlannedFiring,
+    PlannedItem,
+    PlannedWork,
+    PlanState,
+    PlanWish,
+)
 from firing.models.schedule import (
     FiringKind,
     Schedule,
@@ -18,6 +26,12 @@ __all__ = [
     "FiringKind",
     "Judgement",
     "LoadItem",
+    "Plan",
+    "PlanState",
+    "PlanWish",
+    "PlannedFiring",
+    "PlannedItem",
+    "PlannedWork",
     "Reading",
     "ReadingImport",
     "Schedule",

@@ -378,6 +378,7 @@ def items_lie_on_the_shelf_apart(facts: _Facts) -> Iterator[Fault]:
 def people_work_when_they_can(facts: _Facts) -> Iterator[Fault]:
     """By whom it must be, with the skill, available, one thing at a time, in the cap."""
     used: dict[str, list[Window]] = defaultdict(list)
+    booked = {name: person.booked for name, person in facts.people.items()}
     for task in facts.plan.work:
         person, piece = facts.people.get(task.person), facts.pieces.get(task.piece)
         if person is None or piece is None:
@@ -392,7 +393,8 @@ def people_work_when_they_can(facts: _Facts) -> Iterator[Fault]:
             ):
                 yield _fault("available", f"{person.id} at [{start}, {end}).")
             used[person.id].append((start, end))
-    for name, segments in sorted(used.items()):
+    for name, own in sorted(used.items()):
+        segments = [*own, *booked[name]]
         for (_, end), (start, _) in pairwise(sorted(segments)):
             if start < end:
                 yield _fault("one thing", f"{name} does two things at {start}.")
@@ -400,9 +402,10 @@ def people_work_when_they_can(facts: _Facts) -> Iterator[Fault]:
         for start, end in segments:
             for slot in range(start, end):
                 weeks[slot // SLOTS_PER_WEEK] += 1
+        ours = {s // SLOTS_PER_WEEK for a, b in own for s in range(a, b)}
         cap = facts.people[name].weekly_cap
         for week, count in sorted(weeks.items()):
-            if count > cap:
+            if count > cap and week in ours:
                 yield _fault("weekly cap", f"{name} works {count} in week {week}.")
 
 

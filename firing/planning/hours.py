@@ -37,6 +37,20 @@ class Hours:
             self.of_week[week] = range(first, number + 1)
         has_any = person.weekly_cap > 0
         self.is_open = bytearray([1 if has_any else 0]) * len(self.starts)
+        self._give_booked(person.booked, horizon)
+
+    def _give_booked(self, booked: Iterable[Window], horizon: int) -> None:
+        """Take out what is given out already, in availability or not."""
+        for begin, end in booked:
+            for at in range(max(begin, 0), min(end, horizon)):
+                week = at // SLOTS_PER_WEEK
+                self.left[week] = max(0, self.left[week] - 1)
+                window = bisect_right(self.ends, at)
+                if window < len(self.ends) and self.starts[window] <= at:
+                    self.free[window] &= ~(1 << (at - self.starts[window]))
+        for window, week in enumerate(self.week):
+            if not self.left[week] or not self.free[window]:
+                self.is_open[window] = 0
 
     def take(self, ready: int, length: int) -> tuple[int, list[Share]] | None:
         """Give out the earliest free slots from `ready` on.

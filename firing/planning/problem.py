@@ -71,12 +71,17 @@ class PlannedKiln:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedPerson:
-    """Who works: skills, windows of availability, most slots of work in a week."""
+    """Who works: skills, windows of availability, most slots of work in a week.
+
+    `booked` is work that is given out already and does not move: it takes its time and
+    counts towards the week's limit.
+    """
 
     id: str
     skills: frozenset[Skill]
     available: tuple[Window, ...]
     weekly_cap: int
+    booked: tuple[Window, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -122,7 +122,7 @@ def replan(
     """
     check_feasible(problem)
     facts = Facts(problem)
-    board = _keep_what_can_stay(facts, published)
+    board = keep_what_can_stay(facts, published)
     least = _option(problem, published, board)
     wider, was_stopped = None, False
     if (
@@ -141,14 +141,31 @@ def _aims(verdict: Verdict) -> tuple[int, int]:
     return (verdict.undelivered, verdict.weighted_days_late)
 
 
-def _keep_what_can_stay(facts: Facts, published: Plan) -> Board:
-    """Put back all that can stay as it was, then the rest round it."""
+def keep_what_can_stay(
+    facts: Facts, published: Plan, *, count: int | None = None
+) -> Board:
+    """Return a board with all that can stay as it was, and the rest put in round it.
+
+    Parameters
+    ----------
+    facts : Facts
+        Tables of the problem as it is now.
+    published : Plan
+        The plan that stands; it may name what is gone.
+    count : int or None
+        Only the first so many pieces of the problem; None for all.
+
+    References
+    ----------
+    Right shift and insertion; see `replan`.
+    """
     kept = kept_parts(facts, published)
     board = Board(facts)
     affected = [
         number
         for number in _by_due_day(facts)
-        if not board.insert(number, PLAIN, kept[number]._replace(is_strict=True))
+        if (count is None or number < count)
+        and not board.insert(number, PLAIN, kept[number]._replace(is_strict=True))
     ]
     for number in affected:
         if not board.insert(number, PLAIN, kept[number]):

@@ -1,0 +1,198 @@
+"""Plans of kiln time and bench work, and what the standing plan has planned.
+
+A plan that is offered is kept whole in `options`. Once it is accepted, what it plans is
+rows: a planned firing with its booking, what goes into it, and who does what when.
+"""
+
+from django.db import models
+from django.db.models import Q
+
+from firing.models.schedule import FiringKind
+from studio.tenancy import StudioOwned
+
+
+class PlanState(models.TextChoices):
+    """What became of a plan."""
+
+    MAKING = "making", "Being made"
+    READY = "ready", "Ready, not taken yet"
+    ACCEPTED = "accepted", "Accepted"
+    SUPERSEDED = "superseded", "Replaced by a newer plan"
+    REFUSED = "refused", "Not taken"
+    FAILED = "failed", "Could not be made"
+
+
+class PlanWish(models.TextChoices):
+    """What was asked for."""
+
+    NEW = "new", "Plan everything"
+    AGAIN = "again", "Plan again, moving as little as possible"
+
+
+class Plan(StudioOwned):
+    """One plan, numbered in its studio; computed from one snapshot of the facts.
+
+    `options` holds what can be taken, the recommended one first: dictionaries with
+    ``name``, ``record`` (see `firing.selectors.plan_record`), ``verdict``, ``moves``.
+    """
+
+    number = models.PositiveIntegerField()
+    state = models.CharField(max_length=12, choices=PlanState, default=PlanState.MAKING)
+    wish = models.CharField(max_length=8, choices=PlanWish, default=PlanWish.NEW)
+    why = models.JSONField(
+        default=list, help_text="Sentences: what happened that asked for it."
+    )
+    asked_at = models.DateTimeField()
+    asked_by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    job = models.ForeignKey(
+        "studio.Job", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    based_on = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+        help_text="The plan that stood when this one was computed.",
+    )
+    facts = models.JSONField(
+        default=dict, help_text="The rows it was computed from, by name."
+    )
+    facts_sha256 = models.CharField(max_length=64, blank=True)
+    seed = models.PositiveIntegerField(default=1)
+    units = models.PositiveBigIntegerField(default=0)
+    tries = models.PositiveIntegerField(default=0)
+    options = models.JSONField(default=list)
+    least_days_late = models.PositiveIntegerField(default=0)
+    least_kwh = models.FloatField(default=0)
+    is_proved_best = models.BooleanField(default=False)
+    was_stopped = models.BooleanField(default=False)
+    stop_asked_at = models.DateTimeField(null=True, blank=True)
+    left_out = models.JSONField(default=list)
+    assumptions = models.JSONField(default=list)
+    made_at = models.DateTimeField(null=True, blank=True)
+    closed_at = models.DateTimeField(
+        null=True, blank=True, help_text="When it was accepted or refused."
+    )
+    closed_by = models.ForeignKey(
+        "studio.Person",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+    )
+    taken = models.CharField(
+        max_length=16, blank=True, help_text="Which option was accepted."
+    )
+    troubles = models.JSONField(
+        default=list, help_text="Sentences: why the standing plan no longer holds."
+    )
+    troubles_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["-number"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["studio", "number"], name="plan_number_once_per_studio"
+            ),
+            models.UniqueConstraint(
+                fields=["studio"],
+                condition=Q(state=PlanState.ACCEPTED),
+                name="one_accepted_plan_per_studio",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Plan {self.number}"
+
+
+class PlannedFiring(StudioOwned):
+    """A firing that the standing plan wants; its times are those of its booking.
+
+    Once a real firing is made up for it, that firing has the booking and this row goes.
+    """
+
+    plan = models.ForeignKey(
+        Plan, on_delete=models.CASCADE, related_name="planned_firings"
+    )
+    booking = models.OneToOneField(
+        "firing.Booking", on_delete=models.CASCADE, related_name="planned_firing"
+    )
+    kind = models.CharField(max_length=16, choices=FiringKind)
+    unload_at = models.DateTimeField(help_text="When somebody is in to open it.")
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["booking__starts_at", "pk"]
+
+    def __str__(self) -> str:
+        return str(self.booking)
+
+
+class PlannedItem(StudioOwned):
+    """What goes into a planned firing: a pass of a layer, or a whole stack.
+
+    A layer that waits to be cut again has no pass yet; sheet and number name it.
+    """
+
+    firing = models.ForeignKey(
+        PlannedFiring, on_delete=models.CASCADE, related_name="items"
+    )
+    piece = models.ForeignKey(
+        "studio.Piece", on_delete=models.CASCADE, related_name="+"
+    )
+    layer = models.ForeignKey(
+        "studio.Layer", null=True, on_delete=models.CASCADE, related_name="+"
+    )
+    attempt = models.PositiveSmallIntegerField(default=0)
+    number = models.PositiveSmallIntegerField(default=0)
+    of_pass = models.ForeignKey(
+        "studio.Pass", null=True, on_delete=models.CASCADE, related_name="+"
+    )
+    x_mm = models.FloatField(default=0)
+    y_mm = models.FloatField(default=0)
+    is_turned = models.BooleanField(default=False)
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        if self.layer_id is None:
+            return str(self.piece)
+        return f"{self.piece}, {self.layer}, pass {self.number}"
+
+
+class PlannedWork(StudioOwned):
+    """Work by hand that the standing plan wants of one person.
+
+    `segments` holds ISO instants in UTC: [[from, until], ...].
+    """
+
+    plan = models.ForeignKey(
+        Plan, on_delete=models.CASCADE, related_name="planned_work"
+    )
+    person = models.ForeignKey(
+        "studio.Person", on_delete=models.CASCADE, related_name="+"
+    )
+    piece = models.ForeignKey(
+        "studio.Piece", on_delete=models.CASCADE, related_name="+"
+    )
+    task = models.CharField(max_length=12)
+    layer = models.ForeignKey(
+        "studio.Layer", null=True, on_delete=models.CASCADE, related_name="+"
+    )
+    attempt = models.PositiveSmallIntegerField(default=0)
+    number = models.PositiveSmallIntegerField(default=0)
+    of_pass = models.ForeignKey(
+        "studio.Pass", null=True, on_delete=models.CASCADE, related_name="+"
+    )
+    segments = models.JSONField(default=list)
+    starts_at = models.DateTimeField()
+    ends_at = models.DateTimeField()
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["starts_at", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.person}: {self.task} of {self.piece}"
