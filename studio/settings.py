@@ -212,9 +212,27 @@ STORAGES = {
     },
 }
 
+REDIS_URL = env_text("STUDIO_REDIS_URL")
+
+# What took long to compute is kept where web server and worker both find it: in Redis
+# where there is one, else in a folder. The default cache is each process's own.
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    "computed": {
+        "BACKEND": "django.core.cache.backends.redis.RedisCache",
+        "LOCATION": REDIS_URL,
+        "KEY_PREFIX": "slowcool",
+    }
+    if REDIS_URL
+    else {
+        "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+        "LOCATION": VAR_DIR / "computed",
+        "OPTIONS": {"MAX_ENTRIES": 2000},
+    },
+}
+
 # --- Background work --------------------------------------------------------------
 
-REDIS_URL = env_text("STUDIO_REDIS_URL")
 BROKER_DIR = VAR_DIR / "broker"
 # The host name means nothing to a folder; without one kombu warns at every start.
 CELERY_BROKER_URL = REDIS_URL or "folder://localhost"

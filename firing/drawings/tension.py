@@ -34,11 +34,24 @@ DASHES = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TensionSeries:
-    """The largest tension in a slab over time: seconds since the start, Pa."""
+    """The largest tension in a slab over time: seconds since the start, Pa.
+
+    `band` is its lowest and highest over what cannot be known, with times of its own.
+    """
 
     name: str
     time_s: FloatArray
     tension_pa: FloatArray
+    band: "TensionBand | None" = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TensionBand:
+    """Lowest and highest tension over time: seconds since the start, Pa."""
+
+    time_s: FloatArray
+    low_pa: FloatArray
+    high_pa: FloatArray
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,12 +72,16 @@ class TensionInput:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TensionLine:
-    """One series: its path, its dash (0 to 3, as of the firing chart's curves)."""
+    """One series: its path, its dash (0 to 3, as of the firing chart's curves).
+
+    `band_path` is the area between its lowest and highest, empty without a band.
+    """
 
     name: str
     dash: int
     path: str
     peak: PlacedWords | None
+    band_path: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +169,15 @@ def build_tension_chart(shown: TensionInput, *, under: FiringChart) -> TensionCh
     if not 0 < shown.limit_pa <= shown.warning_pa:
         raise ValueError("The limit lies above zero, and not above the warning.")
     cleaned = [(one.name, *_inside(one, under)) for one in shown.series]
-    highest_pa = max((float(pa.max()) for _, _, pa in cleaned if pa.size), default=0.0)
+    bands = [_band_inside(one.band, under) for one in shown.series]
+    highest_pa = max(
+        (
+            float(pa.max())
+            for pa in (*(pa for _, _, pa in cleaned), *(high for _, _, high in bands))
+            if pa.size
+        ),
+        default=0.0,
+    )
     height = HEIGHT_NARROW if under.width < NARROW_BELOW else HEIGHT_WIDE
     plane = _Plane(
         under=under,
@@ -171,14 +196,14 @@ def build_tension_chart(shown: TensionInput, *, under: FiringChart) -> TensionCh
         right=under.right,
         top=TOP,
         bottom=plane.bottom,
-        lines=_lines(cleaned, plane, shown),
+        lines=_lines(cleaned, bands, plane, shown),
         limit=_level("limit", shown.limit_pa, plane, is_under=_is_close(plane, shown)),
         warning=_level("may crack from", shown.warning_pa, plane, is_under=False),
         tension_ticks=_ticks(plane),
         time_ticks=under.time_ticks,
         gaps=under.gaps,
         now_x=under.now_x,
-        facts=_facts(cleaned, shown, plane),
+        facts=_facts(cleaned, bands, shown, plane),
     )
 
 
@@ -204,21 +229,55 @@ def _path(times: FloatArray, tensions: FloatArray, plane: _Plane) -> str:
     return "M" + " ".join(pairs if len(pairs) > 1 else [*pairs, *pairs])
 
 
+def _band_inside(
+    band: TensionBand | None, under: FiringChart
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return a band's times, lowest and highest within the chart's window."""
+    if band is None:
+        return np.empty(0), np.empty(0), np.empty(0)
+    window = {"from_s": under.from_s, "to_s": under.to_s}
+    times, lows = cut_to_window(*clean_readings(band.time_s, band.low_pa), **window)
+    _, highs = cut_to_window(*clean_readings(band.time_s, band.high_pa), **window)
+    return times, lows, highs
+
+
+def _area(band: tuple[FloatArray, FloatArray, FloatArray], plane: _Plane) -> str:
+    """Return the area between lowest and highest: along the top, back along the foot."""
+    times, lows, highs = band
+    if times.size < 2:
+        return ""
+    columns = int(min(plane.under.plot_width, 799))
+    there = [(i, highs) for i in thin_out(times, highs, columns=columns)]
+    back = [(i, lows) for i in thin_out(times, lows, columns=columns)[::-1]]
+    pairs = [
+        f"{plane.x(float(times[i])):.1f},{plane.y(float(values[i])):.1f}"
+        for i, values in (*there, *back)
+    ]
+    return f"M{' '.join(pairs)}Z"
+
+
 def _lines(
     cleaned: Sequence[tuple[str, FloatArray, FloatArray]],
+    bands: Sequence[tuple[FloatArray, FloatArray, FloatArray]],
     plane: _Plane,
     shown: TensionInput,
 ) -> tuple[TensionLine, ...]:
     """Return each series, its highest value written at its peak where there is room."""
     placed: list[PlacedWords] = []
     lines = []
-    for dash, (name, times, tensions) in enumerate(cleaned):
+    for dash, ((name, times, tensions), band) in enumerate(
+        zip(cleaned, bands, strict=True)
+    ):
         peak = _peak_words(times, tensions, plane, shown, placed)
         if peak is not None:
             placed.append(peak)
         lines.append(
             TensionLine(
-                name=name, dash=dash, path=_path(times, tensions, plane), peak=peak
+                name=name,
+                dash=dash,
+                path=_path(times, tensions, plane),
+                peak=peak,
+                band_path=_area(band, plane),
             )
         )
     return tuple(lines)
@@ -281,12 +340,13 @@ def _ticks(plane: _Plane) -> tuple[Tick, ...]:
 
 def _facts(
     cleaned: Sequence[tuple[str, FloatArray, FloatArray]],
+    bands: Sequence[tuple[FloatArray, FloatArray, FloatArray]],
     shown: TensionInput,
     plane: _Plane,
 ) -> tuple[str, ...]:
     """Return what the drawing shows, in sentences."""
     facts = []
-    for name, times, tensions in cleaned:
+    for (name, times, tensions), (_, _lows, highs) in zip(cleaned, bands, strict=True):
         if not tensions.size:
             facts.append(f"{name}: nothing computed for this part.")
             continue
@@ -296,6 +356,12 @@ def _facts(
             f"{name}: highest tension {megapascals(highest_pa)}, "
             f"{_when(shown, float(times[top]))}, {_against(highest_pa, shown)}"
         )
+        if highs.size:
+            at = int(np.argmax(highs))
+            sentence += (
+                f" Over what cannot be known, up to {megapascals(float(highs[at]))}, "
+                f"{_against(float(highs[at]), shown)}"
+            )
         if highest_pa > plane.most_pa:
             sentence += " It goes beyond the top of the drawing."
         facts.append(sentence)

@@ -5,7 +5,7 @@ temperature; heating up, the length of the soak and the controller are in `desig
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
 from firing.physics.annealing_table import (
@@ -187,13 +187,18 @@ class Found:
     tries: int
 
 
-def search_anneal(problem: AnnealProblem) -> Found:
+def search_anneal(
+    problem: AnnealProblem, told: Callable[[int], None] | None = None
+) -> Found:
     """Return the anneal of the fewest hours whose band stays within the limits.
 
     Parameters
     ----------
     problem : AnnealProblem
         What is annealed.
+    told : callable or None
+        Called with the number of bands computed so far before each; what it raises ends
+        the search.
 
     Raises
     ------
@@ -217,7 +222,7 @@ def search_anneal(problem: AnnealProblem) -> Found:
     converged value of this model.
     """
     _check_controller(problem)
-    search = _Search(problem)
+    search = _Search(problem, told)
     for soak_c in _soaks(problem):
         search.attempt(soak_c, TABLE_RATIO, 0.0)
     for share in DEPTHS:
@@ -294,8 +299,11 @@ class _Search:
     kiln can).
     """
 
-    def __init__(self, problem: AnnealProblem) -> None:
+    def __init__(
+        self, problem: AnnealProblem, told: Callable[[int], None] | None
+    ) -> None:
         self.problem = problem
+        self.told = told
         self.best: Found | None = None
         self.at: Choice = (problem.soak_c, TABLE_RATIO, 0.0, None)
         self.tries = 0
@@ -317,6 +325,8 @@ class _Search:
             is_floor = tried == 0 and problem.floor is not None
             if is_floor and curve.lasts_s >= record_s:
                 return  # rates only get slower than the floor's
+            if self.told is not None:
+                self.told(self.tries)
             self.tries += 1
             band = _band(problem, curve)
             if curve.lasts_s >= record_s and not _is_within(problem, band):

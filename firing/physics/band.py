@@ -5,7 +5,9 @@ keep. What is varied, and by how much, is stated; how a firing is computed is in
 `firing_simulation`.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+
+import numpy as np
 
 from firing.physics.firing_simulation import (
     COLDEST_C,
@@ -17,7 +19,7 @@ from firing.physics.firing_simulation import (
     simulate,
 )
 from firing.physics.glass import Glass, with_annealing_point
-from firing.physics.schedule import PhysicsProblem
+from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.surroundings import Boundary
 
 
@@ -64,6 +66,23 @@ class Band:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Envelope:
+    """The largest tension in the slab over time, over all cases; each of shape (n,).
+
+    Attributes
+    ----------
+    time_s : ndarray
+        The middle case's slots, and each case's own moment of its largest tension [s].
+    low_pa, high_pa : ndarray
+        Lowest and highest of the cases at that moment [Pa].
+    """
+
+    time_s: FloatArray
+    low_pa: FloatArray
+    high_pa: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BandedResult:
     """A firing's results as bands. Stress in Pa, tension positive.
 
@@ -83,6 +102,8 @@ class BandedResult:
         The firing as it is most likely.
     cases : tuple of (words, FiringResult)
         Every computed case, the first one the middle; what was varied in words.
+    envelope : Envelope or None
+        The band of the tension over time, if slots were asked for.
     """
 
     heating_pa: Band
@@ -95,6 +116,7 @@ class BandedResult:
     difference_k: Band
     middle: FiringResult
     cases: tuple[tuple[str, FiringResult], ...]
+    envelope: Envelope | None = field(default=None, repr=False)
 
 
 DEFAULT_UNCERTAINTY = Uncertainty()
@@ -118,7 +140,7 @@ def simulate_band(
     accuracy : Accuracy
         Nodes and steps of every case.
     trace_slots : int
-        For the middle case, as in `simulate`.
+        As in `simulate`; the other cases' courses end up in the envelope.
 
     Returns
     -------
@@ -142,14 +164,21 @@ def simulate_band(
     cases = [("as given", simulate(firing, accuracy, trace_slots=trace_slots))]
     worst = firing
     for pair in _variations(firing, uncertainty):
-        results = [(words, simulate(other, accuracy)) for words, other in pair]
+        results = [
+            (words, simulate(other, accuracy, trace_slots=trace_slots))
+            for words, other in pair
+        ]
         cases += results
         raised = [result.residual_max_tension_pa for _, result in results]
         at = raised.index(max(raised))
         if raised[at] > cases[0][1].residual_max_tension_pa:
             worst = _combined(worst, firing, pair[at][1])
     if worst is not firing:
-        cases.append(("all that raised it together", simulate(worst, accuracy)))
+        together = simulate(worst, accuracy, trace_slots=trace_slots)
+        cases.append(("all that raised it together", together))
+    envelope = _envelope([result for _, result in cases])
+    # The courses are in the envelope: kept nine times over they would only take room.
+    cases[1:] = [(words, replace(result, trace=None)) for words, result in cases[1:]]
     results_only = [result for _, result in cases]
     return BandedResult(
         heating_pa=_band([r.heating.tension_pa for r in results_only]),
@@ -164,6 +193,22 @@ def simulate_band(
         difference_k=_band([r.window_difference_k for r in results_only]),
         middle=results_only[0],
         cases=tuple(cases),
+        envelope=envelope,
+    )
+
+
+def _envelope(results: list[FiringResult]) -> Envelope | None:
+    """Return the lowest and highest tension of the cases over time."""
+    traces = [result.trace for result in results if result.trace is not None]
+    if not traces:
+        return None
+    peaks_s = [trace.time_s[np.argmax(trace.tension_pa)] for trace in traces]
+    time_s = np.unique(np.concatenate([traces[0].time_s, peaks_s]))
+    tensions = np.array(
+        [np.interp(time_s, trace.time_s, trace.tension_pa) for trace in traces]
+    )
+    return Envelope(
+        time_s=time_s, low_pa=tensions.min(axis=0), high_pa=tensions.max(axis=0)
     )
 
 

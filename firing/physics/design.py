@@ -5,7 +5,7 @@ together, fitted to the controller and computed once more as fitted, because onl
 is what the kiln will be told.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -180,13 +180,16 @@ class Design:
     bands_computed: int
 
 
-def design(request: DesignRequest) -> Design:
+def design(request: DesignRequest, told: Callable[[int], None] | None = None) -> Design:
     """Design the schedule of the fewest kiln hours within the limits.
 
     Parameters
     ----------
     request : DesignRequest
         Glass, slab, kiln, limits.
+    told : callable or None
+        Called with the number of bands computed so far before each one of the search;
+        what it raises ends the design.
 
     Returns
     -------
@@ -221,7 +224,7 @@ def design(request: DesignRequest) -> Design:
         tight = replace(request, limits=limits)
         up = heat_up(tight)
         evening = _evening(tight, up)
-        found = search_anneal(_problem(tight, evening))
+        found = search_anneal(_problem(tight, evening), _counting_from(tries, told))
         tries += found.tries
         fitted = _fitted(request, up, found.anneal)
         proposed = compute(request, fitted, Rule.DESIGN, accuracy=FINE)
@@ -241,6 +244,18 @@ def design(request: DesignRequest) -> Design:
         "told stays within the limits. Allow more tension, or use a controller with "
         "finer rates."
     )
+
+
+def _counting_from(
+    tries: int, told: Callable[[int], None] | None
+) -> Callable[[int], None] | None:
+    if told is None:
+        return None
+
+    def tell(more: int) -> None:
+        told(tries + more)
+
+    return tell
 
 
 def compute(

@@ -14,6 +14,7 @@ from firing.drawings.chart import (
     build_chart,
 )
 from firing.drawings.tension import (
+    TensionBand,
     TensionChart,
     TensionInput,
     TensionSeries,
@@ -46,6 +47,7 @@ class _Drawn:
     name: str
     curve: KilnCurve
     result: BandedResult
+    has_band: bool = False
 
 
 def charts_of_design(
@@ -81,7 +83,7 @@ def charts_of_design(
         anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
     )
     tension = TensionInput(
-        title="Largest tension in the slab, as is most likely",
+        title="Largest tension in the slab: most likely, and the band of the cases",
         starts_at=starts_at,
         show_when=show_when,
         series=[_series(one) for one in (first, *others)],
@@ -100,12 +102,23 @@ def charts_of_design(
 
 def _drawn(design: Design, cut: WhatIf | None) -> Sequence[_Drawn]:
     kind = design.request.kind
+    # Four bands over each other would hide one another: only what is asked about has one.
     every = [
-        _Drawn(name=title_of(one.rule, kind), curve=one.curve, result=one.band)
+        _Drawn(
+            name=title_of(one.rule, kind),
+            curve=one.curve,
+            result=one.band,
+            has_band=one is design.proposed,
+        )
         for one in (design.proposed, *design.compared)
     ]
     if cut is not None:
-        failed = _Drawn(name="With the power cut", curve=cut.curve, result=cut.result)
+        failed = _Drawn(
+            name="With the power cut",
+            curve=cut.curve,
+            result=cut.result,
+            has_band=True,
+        )
         every.insert(1, failed)
     return every[:MOST_CURVES]
 
@@ -119,5 +132,15 @@ def _series(one: _Drawn) -> TensionSeries:
     if trace is None:
         raise ValueError("A drawn schedule was computed without its course over time.")
     return TensionSeries(
-        name=one.name, time_s=trace.time_s, tension_pa=trace.tension_pa
+        name=one.name,
+        time_s=trace.time_s,
+        tension_pa=trace.tension_pa,
+        band=_band(one.result) if one.has_band else None,
     )
+
+
+def _band(result: BandedResult) -> TensionBand | None:
+    over = result.envelope
+    if over is None:
+        return None
+    return TensionBand(time_s=over.time_s, low_pa=over.low_pa, high_pa=over.high_pa)

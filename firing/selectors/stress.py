@@ -4,10 +4,13 @@ The one place where a design is asked for and where its cache key is made; what 
 means in words is in `stress_words`.
 """
 
+import logging
+from collections.abc import Callable
 from dataclasses import replace
 from hashlib import sha256
 
-from django.core.cache import cache
+from django.core.cache import caches
+from redis.exceptions import RedisError
 
 from firing.models import FiringKind
 from firing.physics import programmes
@@ -18,16 +21,25 @@ from firing.physics.glass import glass_from_data_sheet
 from firing.physics.glass_families import family
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.programmes import ProcessHold
+from firing.physics.schedule import PhysicsProblem
 from firing.physics.surroundings import BOTH_FACES_FILM, TOP_ONLY_FILM, Boundary
 from firing.planning import practice
 from firing.selectors.programmes import kiln_model
 from studio.models import Glass, Kiln
 from studio.units import TemperatureUnit
 
+log = logging.getLogger(__name__)
+
 # A new number whenever the engine gives other results for the same request or readings:
 # designs, what-ifs and verdicts are kept under it.
 ENGINE = 1
-KEPT_S = 7 * 24 * 3600
+# Raised when the engine's own values get other parts: old ones are not read then.
+SHAPE = 2
+KEPT_S = 30 * 24 * 3600
+# Shared by web server and worker, and kept over a restart.
+STORE = "computed"
+
+Told = Callable[[int], None]
 
 DAMMED_WORDS = (
     "Dammed on a shelf: heat passes through the top only, by radiation and still air."
@@ -124,11 +136,20 @@ def request_of(
 
 def cache_key(request: DesignRequest) -> str:
     """Return the key of a design: every number of the request is in it."""
-    return f"design:{ENGINE}:{sha256(repr(request).encode()).hexdigest()}"
+    fingerprint = sha256(repr(request).encode()).hexdigest()
+    return f"design:{ENGINE}.{SHAPE}:{fingerprint}"
 
 
-def designed(request: DesignRequest) -> Design:
+def is_designed(request: DesignRequest) -> bool:
+    """Say whether the answer to a request is kept: a design, or why there is none."""
+    return _kept(cache_key(request)) is not None
+
+
+def designed(request: DesignRequest, told: Told | None = None) -> Design:
     """Design a schedule, or return the one designed for the same request before.
+
+    `told` hears of the bands computed so far; what it raises ends the design, and then
+    nothing is kept.
 
     Raises
     ------
@@ -136,11 +157,38 @@ def designed(request: DesignRequest) -> Design:
         When no schedule keeps the limits, or the controller cannot be told one.
     """
     key = cache_key(request)
-    kept: Design | None = cache.get(key)
+    kept = _kept(key)
     if kept is None:
-        made = design(request)
-        # Where a glass's numbers come from is a read-only view, which no cache takes.
-        bare = replace(made.request.glass, provenance={})
-        kept = replace(made, request=replace(made.request, glass=bare))
-        cache.set(key, kept, KEPT_S)
+        kept = _design(request, told)
+        _keep(key, kept)
+    if isinstance(kept, str):
+        raise PhysicsProblem(kept)
     return replace(kept, request=replace(kept.request, glass=request.glass))
+
+
+def _kept(key: str) -> Design | str | None:
+    """Return what is kept; a store that is down keeps nothing, and the page goes on."""
+    try:
+        found: Design | str | None = caches[STORE].get(key)
+    except (RedisError, OSError) as problem:
+        log.warning("Designs cannot be read from their store: %s", problem)
+        return None
+    return found
+
+
+def _keep(key: str, made: Design | str) -> None:
+    try:
+        caches[STORE].set(key, made, KEPT_S)
+    except (RedisError, OSError) as problem:
+        log.warning("A design cannot be kept in its store: %s", problem)
+
+
+def _design(request: DesignRequest, told: Told | None) -> Design | str:
+    """Return a design as it is kept, or the words of the model's refusal."""
+    try:
+        made = design(request, told)
+    except PhysicsProblem as refusal:
+        return str(refusal)
+    # Where a glass's numbers come from is a read-only view, which no cache takes.
+    bare = replace(made.request.glass, provenance={})
+    return replace(made, request=replace(made.request, glass=bare))

@@ -16,6 +16,7 @@ from firing.drawings.chart import (
     build_chart,
 )
 from firing.drawings.tension import (
+    TensionBand,
     TensionInput,
     TensionSeries,
     build_tension_chart,
@@ -194,3 +195,29 @@ def test_too_many_series_and_limits_in_the_wrong_order_are_refused():
     curve = NamedCurve(name="x", time_s=np.zeros(1), temperature_c=np.zeros(1))
     with pytest.raises(ValueError, match="at most 3"):
         above(compared=[curve] * 4)
+
+
+def test_the_band_is_drawn_from_lowest_to_highest_and_told():
+    hours = np.array([0, 5, 10, 100]) * HOUR
+    given = series([0, 5, 10, 100], [0.1, 1.0, 0.4, 0.0])
+    banded = TensionSeries(
+        name=given.name,
+        time_s=given.time_s,
+        tension_pa=given.tension_pa,
+        band=TensionBand(
+            time_s=hours,
+            low_pa=np.array([0.05, 0.8, 0.3, 0.0]) * 1e6,
+            high_pa=np.array([0.2, 3.4, 0.6, 0.1]) * 1e6,
+        ),
+    )
+    drawn, bare = tension(banded), tension(given)
+    assert bare.lines[0].band_path == ""
+    pairs = [(float(x), float(y)) for x, y in PAIR.findall(drawn.lines[0].band_path)]
+    assert len(pairs) == 8, "along the top and back along the foot"
+    assert pairs[0][0] == pairs[-1][0] == drawn.left
+    assert min(y for _, y in pairs) < min(
+        float(y) for _, y in PAIR.findall(drawn.lines[0].path)
+    )
+    assert "up to 3.4 MPa, over the limit of 3.0 MPa" in drawn.facts[0]
+    html = render_to_string("components/_tension_chart.html", {"tension": drawn})
+    assert "lowest to highest of it" in html

@@ -1,5 +1,6 @@
 """Bands: what is varied, that they hold their middle, and how wide they are."""
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -44,6 +45,19 @@ def test_its_middle_is_the_firing_itself():
     assert banded.middle.residual_mid_pa == alone.residual_mid_pa
     assert banded.window_pa.middle == alone.window.tension_pa
     assert banded.middle.trace.time_s.size <= 50
+
+
+def test_the_envelope_holds_every_case_over_time():
+    banded = simulate_band(table_firing(25), ALL, trace_slots=200)
+    over, middle = banded.envelope, banded.middle.trace
+    assert (over.low_pa <= over.high_pa).all()
+    assert (np.diff(over.time_s) > 0).all()
+    drawn = np.interp(over.time_s, middle.time_s, middle.tension_pa)
+    assert (over.low_pa <= drawn).all()
+    assert (drawn <= over.high_pa).all()
+    top = max(banded.heating_pa.high, banded.cooling_pa.high)
+    assert over.high_pa.max() == pytest.approx(top, rel=1e-9), "no peak is lost"
+    assert simulate_band(table_firing(25), NONE).envelope is None
 
 
 def test_nothing_uncertain_is_no_band():

@@ -369,3 +369,19 @@ def test_limits_that_cannot_be_kept():
     tight = Limits(temporary_pa=2e5, residual_pa=1e4, warning_pa=3e5)
     with pytest.raises(PhysicsProblem, match="Allow more"):
         design(wanted(50, limits=tight, controller=Controller(slowest_c_per_h=2.0)))
+
+
+class Enough(Exception):
+    pass
+
+
+def test_a_search_tells_how_far_it_is_and_can_be_ended():
+    heard = []
+    told = design(wanted(60), heard.append)
+    assert heard == list(range(told.bands_computed))
+
+    def stop(tries):
+        raise Enough
+
+    with pytest.raises(Enough):
+        design(wanted(60), stop)
