@@ -14,3 +14,6 @@ class CommissionsConfig(AppConfig):
     def ready(self) -> None:
         import_module("commissions.tasks")
         import_module("commissions.views.panels")
+        due_dates = import_module("firing.selectors.due_dates")
+        promises = import_module("commissions.selectors.promises")
+        due_dates.on_due_dates(promises.promised_dates)
