@@ -1,20 +1,40 @@
 """Money: exact decimals, one rounding rule, and what a currency's smallest coin is.
 
-Pure. Digits come from the Unicode CLDR through babel; for most currencies they are
-those of ISO 4217, and where custom has dropped the small coin, CLDR follows custom.
+Pure. Names, signs and digits come from the Unicode CLDR through babel. Where custom has
+dropped the small coin CLDR follows custom; here the digits are those of ISO 4217.
 """
 
 from collections.abc import Sequence
+from copy import copy
 from decimal import ROUND_HALF_UP, Decimal, localcontext
 from functools import cache
 
 from babel.core import Locale, UnknownLocaleError, get_global
-from babel.numbers import format_currency, get_currency_precision, is_currency
+from babel.numbers import get_currency_precision, is_currency
 
 from studio.errors import StudioError
 
 # Past this an amount is a slip of the keyboard, and Decimal's 28 digits run short.
 LARGEST = Decimal(10) ** 15
+
+# Where the digits of CLDR (babel 2.18) are not those of ISO 4217, and a currency that
+# ended since. List one of the standard's maintenance agency, published 2026-01-01.
+ISO_DIGITS = {
+    "AFN": 2,
+    "ALL": 2,
+    "IQD": 3,
+    "IRR": 2,
+    "KPW": 2,
+    "LAK": 2,
+    "LBP": 2,
+    "MGA": 2,
+    "MMK": 2,
+    "RSD": 2,
+    "SOS": 2,
+    "SYP": 2,
+    "YER": 2,
+}
+ENDED = frozenset({"BGN"})
 
 
 class MoneyProblem(StudioError):
@@ -34,7 +54,7 @@ def minor_units(currency: str) -> int:
             f"“{currency[:12]}” is not a currency. Write its three letters, "
             "such as USD, EUR or GBP."
         )
-    return get_currency_precision(currency)
+    return ISO_DIGITS.get(currency, get_currency_precision(currency))
 
 
 def known_currency(code: str) -> bool:
@@ -49,7 +69,7 @@ def _tender_today() -> frozenset[str]:
         code
         for territory in spans
         for code, _start, end, is_tender in territory
-        if is_tender and end is None
+        if is_tender and end is None and code not in ENDED
     )
 
 
@@ -129,7 +149,13 @@ def format_money(amount: Decimal | int, currency: str, locale: str = "en") -> st
         raise MoneyProblem(
             f"“{locale[:12]}” is not a language we can write money in; try en or de."
         ) from problem
-    return format_currency(round_money(amount, currency), currency, locale=parsed)
+    rounded = round_money(amount, currency)
+    pattern = copy(parsed.currency_formats["standard"])
+    pattern.frac_prec = (minor_units(currency),) * 2
+    written: str = pattern.apply(
+        rounded, parsed, currency=currency, currency_digits=False
+    )
+    return written
 
 
 def format_unit_price(amount: Decimal, currency: str) -> str:

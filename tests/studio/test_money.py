@@ -3,32 +3,28 @@
 from decimal import Decimal
 
 import pytest
+from babel.numbers import get_currency_precision
 from hypothesis import given
 from hypothesis import strategies as st
 
 from studio import money
 from studio.money import MoneyProblem
 
-# ISO 4217:2015, table A.1 (the maintenance agency's published list), minor units.
+# ISO 4217, list one as its maintenance agency (SIX) published it on 2026-01-01, read
+# from the copy in the package iso4217 1.16.20260101: all that are money with a minor
+# unit, but for fund and accounting codes.
+TWO = """AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BMD BND BOB BRL BSD BTN BWP BYN BZD
+CAD CDF CHF CNY COP CRC CUP CVE CZK DKK DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL GHS GIP
+GMD GTQ GYD HKD HNL HTG HUF IDR ILS INR IRR JMD KES KGS KHR KPW KYD KZT LAK LBP LKR LRD
+LSL MAD MDL MGA MKD MMK MNT MOP MRU MUR MVR MWK MXN MYR MZN NAD NGN NIO NOK NPR NZD PAB
+PEN PGK PHP PKR PLN QAR RON RSD RUB SAR SBD SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SYP
+SZL THB TJS TMT TOP TRY TTD TWD TZS UAH USD UYU UZS VES WST XCD XCG YER ZAR ZMW ZWG"""
+NONE = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF"
+THREE = "BHD IQD JOD KWD LYD OMR TND"
 ISO_4217 = {
-    "USD": 2,
-    "EUR": 2,
-    "GBP": 2,
-    "CAD": 2,
-    "AUD": 2,
-    "CHF": 2,
-    "SEK": 2,
-    "INR": 2,
-    "JPY": 0,
-    "KRW": 0,
-    "CLP": 0,
-    "VND": 0,
-    "XOF": 0,
-    "KWD": 3,
-    "BHD": 3,
-    "OMR": 3,
-    "JOD": 3,
-    "TND": 3,
+    code: digits
+    for digits, codes in ((2, TWO), (0, NONE), (3, THREE))
+    for code in codes.split()
 }
 CURRENCIES = st.sampled_from(sorted(ISO_4217))
 
@@ -39,9 +35,18 @@ def test_minor_units_as_published(code, digits):
     assert money.known_currency(code)
 
 
+def test_no_tender_is_missing_from_the_published_list():
+    assert money._tender_today() - set(ISO_4217) == set()
+
+
+def test_only_currencies_that_differ_from_cldr_are_corrected():
+    for code, digits in money.ISO_DIGITS.items():
+        assert get_currency_precision(code) != digits, f"{code}: take the line out"
+
+
 def test_what_is_no_tender_today():
-    # DEM ended in 2002; XAU is gold, XXX no currency (ISO 4217, same table).
-    for code in ("DEM", "XAU", "XXX", "usd", "", "US", "ABCDEFG"):
+    # DEM ended in 2002, BGN with 2025; XAU is gold, XXX no currency (ISO 4217, same table).
+    for code in ("DEM", "BGN", "XAU", "XXX", "usd", "", "US", "ABCDEFG"):
         assert not money.known_currency(code)
 
 
@@ -138,6 +143,10 @@ def test_money_as_written_in_two_languages():
     )
     assert money.format_money(Decimal("1250.5"), "JPY") == "¥1,251"
     assert money.format_money(Decimal("1.0005"), "KWD").endswith("1.001")
+    # ISO 4217 counts para and fils, which custom has dropped.
+    assert money.format_money(Decimal("12.5"), "RSD").endswith("12.50")
+    assert money.format_money(Decimal("1.5"), "IQD").endswith("1.500")
+    assert money.format_money(Decimal("-1250"), "USD") == "-$1,250.00"
     with pytest.raises(MoneyProblem, match="language"):
         money.format_money(Decimal(1), "USD", "xx-nowhere")
 
