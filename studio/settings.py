@@ -9,6 +9,7 @@ import secrets
 from pathlib import Path
 
 import dj_database_url
+from celery.schedules import crontab
 from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 
@@ -269,6 +270,11 @@ CELERY_BEAT_SCHEDULE = {
     "send waiting jobs again": {
         "task": "studio.tasks.send_waiting_jobs",
         "schedule": env_int("STUDIO_JOB_SWEEP_SECONDS", 5, low=1),
+    },
+    "remove files that no record names": {
+        "task": "studio.tasks.remove_left_files",
+        # By the clock: an interval would begin anew at every start.
+        "schedule": crontab(minute=7),
     },
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")

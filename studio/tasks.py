@@ -1,4 +1,4 @@
-"""The two Celery tasks there are: run one job, and send forgotten jobs again.
+"""The Celery tasks there are: run one job, send forgotten jobs again, sweep files.
 
 The work itself is in the handlers that each app registers with `studio.jobs`.
 """
@@ -9,6 +9,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from studio import jobs
+from studio.services.left_files import remove_left_files
 
 
 @shared_task(name="studio.tasks.run_job")
@@ -21,3 +22,9 @@ def run_job(*, job_id: int, **_: Any) -> None:
 def send_waiting_jobs(**_: Any) -> None:
     """Wake the worker for jobs whose message or whose worker was lost."""
     jobs.send_forgotten(now=timezone.now())
+
+
+@shared_task(name="studio.tasks.remove_left_files")
+def sweep_files(**_: Any) -> None:
+    """Remove files that no record names."""
+    remove_left_files(now=timezone.now())

@@ -1,0 +1,54 @@
+"""Removes files that no record names any more, or never did.
+
+A file is written before its record is certain, and a database cannot take a file back:
+a transaction that is rolled back, a worker that is killed and a record that goes with
+another one all leave files behind.
+"""
+
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+
+from django.apps import apps
+from django.core.files.storage import default_storage
+from django.db.models import FileField
+
+# The only folders that are looked into; every record's files lie in one of them.
+FOLDERS = ("pictures", "documents")
+# So long that no transaction is under way any more, and that a database put back from
+# a backup of the last days can still be put forward again.
+KEPT_FOR = timedelta(days=7)
+
+
+def remove_left_files(*, now: datetime) -> int:
+    """Remove files of at least a week that no record names; return how many."""
+    old = {
+        name
+        for folder in FOLDERS
+        for name in _names_in(folder)
+        if now - default_storage.get_modified_time(name) >= KEPT_FOR
+    }
+    # Looked up after the files were: a record made meanwhile keeps its own.
+    left = old - _named_by_records() if old else old
+    for name in left:
+        default_storage.delete(name)
+    return len(left)
+
+
+def _names_in(folder: str) -> Iterator[str]:
+    if not default_storage.exists(folder):
+        return
+    folders, files = default_storage.listdir(folder)
+    for name in files:
+        yield f"{folder}/{name}"
+    for name in folders:
+        yield from _names_in(f"{folder}/{name}")
+
+
+def _named_by_records() -> set[str]:
+    return {
+        name
+        for model in apps.get_models()
+        for field in model._meta.get_fields()
+        if isinstance(field, FileField)
+        for name in model.across_studios.values_list(field.name, flat=True)  # type: ignore[attr-defined]
+    }
