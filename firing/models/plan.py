@@ -86,8 +86,12 @@ class Plan(StudioOwned):
     taken = models.CharField(
         max_length=16, blank=True, help_text="Which option was accepted."
     )
+    holds = models.BooleanField(
+        default=True,
+        help_text="Whether the standing plan could be kept when last seen.",
+    )
     troubles = models.JSONField(
-        default=list, help_text="Sentences: why the standing plan no longer holds."
+        default=list, help_text="Sentences: what happened since, why it does not hold."
     )
     troubles_at = models.DateTimeField(null=True, blank=True)
 
