@@ -7,14 +7,19 @@ from django import forms
 
 from firing.forms.bookings import StartsForm
 from firing.forms.stress import LimitsMixin
-from firing.models import FiringKind, ScheduleRule
+from firing.models import FiringKind, Schedule, ScheduleRule
 from firing.selectors.fits import kilns
 from firing.selectors.fuses import RULE_TITLES
+from firing.selectors.kept import piece_choices
 from firing.selectors.limits import limits_of
 from firing.selectors.loads import waiting_passes
 from firing.selectors.schedules import schedules
 from studio.fields import RecordsField
 from studio.models import Kiln, Piece, Studio
+from studio.selectors.pieces import pieces
+
+MOST_THINGS = 20
+LONGEST_THING = 160
 
 
 class KilnChoiceForm(forms.Form):
@@ -45,14 +50,81 @@ class LoadForm(StartsForm):
         queryset=None,
         error_messages={"required": "Choose at least one painted layer for the load."},
     )
+    schedule = forms.ModelChoiceField(
+        queryset=None,
+        required=False,
+        error_messages={
+            "invalid_choice": "That schedule is none of this studio's. Choose another."
+        },
+    )
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, studio=studio, **kwargs)
         self.fields["kiln"].queryset = kilns(studio)
         self.fields["passes"].queryset = waiting_passes(studio)
+        self.fields["schedule"].queryset = schedules(studio)
         self.fields["passes"].error_messages["invalid_choice"] = (
             "A layer that was chosen does not wait for the kiln any more. Choose again."
         )
+
+
+class WorkForm(StartsForm):
+    """A kept schedule's start, and what goes in: a piece, or other work in words."""
+
+    piece = forms.ModelChoiceField(
+        queryset=None,
+        required=False,
+        empty_label="None of the studio's pieces",
+        error_messages={
+            "invalid_choice": "That piece cannot be fired by this schedule now. Choose "
+            "another, or write what goes in."
+        },
+    )
+    things = forms.CharField(
+        label="Other work, in words",
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Test tiles, another maker's work: one line for each thing that is "
+        "looked at afterwards.",
+    )
+
+    field_order = ["starts_at", "piece", "things"]
+
+    def __init__(self, *args: Any, schedule: Schedule, **kwargs: Any) -> None:
+        super().__init__(*args, studio=schedule.studio, **kwargs)
+        choices = piece_choices(schedule)
+        self.fields["piece"].queryset = pieces(schedule.studio).filter(
+            pk__in=[piece.pk for piece, _ in choices]
+        )
+        words = dict(choices)
+        self.fields["piece"].label_from_instance = lambda piece: words[piece]
+        if not choices:
+            del self.fields["piece"]
+
+    def clean_things(self) -> list[str]:
+        """Return the lines, each as long as one thing's name may be."""
+        lines = [line.strip() for line in self.cleaned_data["things"].splitlines()]
+        named = [line for line in lines if line]
+        if len(named) > MOST_THINGS:
+            raise forms.ValidationError(f"Write at most {MOST_THINGS} lines.")
+        if any(len(line) > LONGEST_THING for line in named):
+            raise forms.ValidationError(f"A line has at most {LONGEST_THING} letters.")
+        return named
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if {"piece", "things"} & set(self.errors):
+            return cleaned
+        piece, things = cleaned.get("piece"), cleaned.get("things")
+        if piece and things:
+            self.add_error(
+                "things",
+                "A piece is fired alone: leave this empty, or choose no piece.",
+            )
+        elif not piece and not things:
+            self.add_error("things", "Say what goes in.")
+        return cleaned
 
 
 class FuseForm(LimitsMixin):

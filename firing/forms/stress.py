@@ -226,6 +226,11 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         glass = self.cleaned_data["glass"]
         return float(self.cleaned_data["layers"] * glass.sheet_thickness_mm)
 
+    @property
+    def kept_values(self) -> list[tuple[str, str]]:
+        """Return what was sent of every field, to be sent again with another button."""
+        return [(name, self.data[name]) for name in self.fields if name in self.data]
+
     def request_parts(self) -> Asked:
         """Return the values, checked, as the designer takes them."""
         names = ("kind", "glass", "kiln", "is_dammed")

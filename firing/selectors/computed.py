@@ -10,8 +10,7 @@ from firing.physics.annealing_table import row_at_or_above
 from firing.physics.band import Band
 from firing.physics.design import Design, Part, Reason, Rule
 from firing.physics.limits import DEFAULT_LIMITS, Limits
-from firing.planning import practice
-from firing.selectors.programmes import HEAT_UP_SOURCE, Proposal, run_in
+from firing.selectors.programmes import HEAT_UP_SOURCE, Proposal, load_s_of, run_in
 from firing.selectors.stress import designed, request_of
 from studio.models import Glass, Kiln
 
@@ -20,6 +19,7 @@ COMPUTED_SOURCE = (
     "model of a plate; its equations, numbers and sources are on the page “How this was "
     f"computed”. {HEAT_UP_SOURCE}"
 )
+TOP_ONLY, BOTH_FACES = "the top only", "both faces"
 SOAK_RULES = {
     Reason.EVEN_THROUGH: "the slab needs to even out through its thickness",
     Reason.EVEN_ACROSS: "the slab needs to even out across",
@@ -64,7 +64,7 @@ def propose_computed(
         fitted=fitted,
         run=run_in(kiln, fitted),
         row=row_at_or_above(thickness_mm / 1000),
-        load_s=practice.LOAD_STACK_S,
+        load_s=load_s_of(kind),
         basis=basis_of(design, thickness_mm=thickness_mm, is_dammed=is_dammed),
     )
 
@@ -85,7 +85,7 @@ def basis_of(design: Design, *, thickness_mm: float, is_dammed: bool) -> dict[st
             if why.segment == "anneal soak" and why.part is Part.HOLD
         ),
         "opening_temperature_c": request.opening_c,
-        "faces": "the top only" if is_dammed else "both faces",
+        "faces": TOP_ONLY if is_dammed else BOTH_FACES,
         "temporary_limit_mpa": request.limits.temporary_pa / 1e6,
         "residual_limit_mpa": request.limits.residual_pa / 1e6,
         "warning_mpa": request.limits.warning_pa / 1e6,

@@ -25,6 +25,8 @@ def peak_c(kind: str, glass: Glass) -> float:
         FiringKind.FULL_FUSE: glass.full_fuse_c,
         FiringKind.TACK_FUSE: programmes.TACK_FUSE.temperature_c,
         FiringKind.ENAMEL: glass.enamel_c,
+        FiringKind.SLUMP: programmes.SLUMP.temperature_c,
+        FiringKind.TEST: glass.full_fuse_c,
     }.get(FiringKind(kind), glass.anneal_soak_c)
 
 

@@ -4,10 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from firing.models import Schedule
-from firing.planning import practice
 from firing.planning.free_time import NoRoom
 from firing.selectors.bookings import earliest_free_start, may_open_at
-from firing.selectors.programmes import curve_points, held_s, run_in
+from firing.selectors.programmes import curve_points, held_s, load_s_of, run_in
 from firing.selectors.schedules import programme_of
 
 
@@ -30,7 +29,7 @@ def fuse_times(
     kiln = schedule.kiln
     if kiln is None:
         return None
-    load_s = practice.LOAD_STACK_S
+    load_s = load_s_of(schedule.kind)
     run = run_in(kiln, programme_of(schedule))
     curve = curve_points(run, load_s=load_s)
     try:

@@ -19,6 +19,7 @@ from firing.physics.judging import JudgeRequest, Verdict, judge
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.schedule import Schedule as Programme
 from firing.physics.what_next import Option, what_next
+from firing.selectors.computed import TOP_ONLY
 from firing.selectors.limits import limits_of
 from firing.selectors.programmes import kiln_model
 from firing.selectors.schedules import programme_of
@@ -79,7 +80,10 @@ def subject_of(firing: Firing) -> Subject:
     pieces = [item.piece for item in firing.items.all() if item.piece is not None]
     return Subject(
         thickness_mm=schedule.thickness_mm,
-        is_dammed=any(piece.is_dammed for piece in pieces),
+        # Work that is no piece lies as its schedule was designed for.
+        is_dammed=any(piece.is_dammed for piece in pieces)
+        if pieces
+        else schedule.basis.get("faces") == TOP_ONLY,
         sheet_mm=min(schedule.glass.sheet_thickness_mm, schedule.thickness_mm),
         is_loose=firing.kind in STACKS and not _was_fused(firing),
     )

@@ -30,6 +30,12 @@ ROWS = {
     ScheduleRule.ROW: annealing_table.row_at_or_above,
     ScheduleRule.EXACT: annealing_table.exact_rule,
 }
+TABLE_KINDS = (
+    FiringKind.FULL_FUSE,
+    FiringKind.TACK_FUSE,
+    FiringKind.SLUMP,
+    FiringKind.RE_ANNEAL,
+)
 TABLE_SOURCE = (
     "A fusing-glass maker's published annealing table for thick slabs (rows from "
     "memory, partly confirmed on a trade page); the anneal soak is this glass's own."
@@ -118,22 +124,35 @@ def fit(programme: Programme, kiln: Kiln) -> Programme:
     )
 
 
+def load_s_of(kind: str) -> float:
+    """Return how long loading takes before the controller is started."""
+    is_sheets = kind == FiringKind.ENAMEL
+    return practice.LOAD_SHEETS_S if is_sheets else practice.LOAD_STACK_S
+
+
 def propose_stack(
     *, kind: str, rule: str, thickness_mm: float, glass: Glass, kiln: Kiln
 ) -> Proposal:
-    """Propose a fuse, or a re-anneal, by one of the three rules.
+    """Propose a fuse, a slump or a re-anneal, by one of the three rules.
 
     Raises
     ------
     PhysicsProblem
-        When the table, the controller or the kiln does not reach that far.
+        When the table, the controller or the kiln does not reach that far, or the kind
+        of firing is one that the table has no rule for.
     """
+    if kind not in TABLE_KINDS:
+        raise PhysicsProblem(
+            f"The table has no rule for this: {FiringKind(kind).label.lower()}. Design "
+            "a schedule for it."
+        )
     row = ROWS[ScheduleRule(rule)](thickness_mm / 1000)
     hold = {
         FiringKind.FULL_FUSE: ProcessHold(
             temperature_c=glass.full_fuse_c, hold_s=programmes.FULL_FUSE_HOLD_S
         ),
         FiringKind.TACK_FUSE: programmes.TACK_FUSE,
+        FiringKind.SLUMP: programmes.SLUMP,
     }.get(FiringKind(kind))
     common = {
         "soak_c": glass.anneal_soak_c,
@@ -142,6 +161,10 @@ def propose_stack(
     }
     if hold is None:
         asked = programmes.re_anneal_schedule(thickness_mm / 1000, row, **common)
+    elif kind == FiringKind.SLUMP:
+        asked = programmes.slump_schedule(
+            thickness_mm / 1000, row, process=hold, **common
+        )
     elif kind == FiringKind.TACK_FUSE:
         asked = programmes.tack_fuse_schedule(
             thickness_mm / 1000, row, process=hold, **common
@@ -172,7 +195,7 @@ def propose_stack(
         thickness_mm=thickness_mm,
         asked=asked,
         row=row,
-        load_s=practice.LOAD_STACK_S,
+        load_s=load_s_of(kind),
         basis=basis,
     )
 
@@ -201,7 +224,7 @@ def propose_enamel(*, glass: Glass, kiln: Kiln) -> Proposal:
         thickness_mm=glass.sheet_thickness_mm,
         asked=asked,
         row=None,
-        load_s=practice.LOAD_SHEETS_S,
+        load_s=load_s_of(FiringKind.ENAMEL),
         basis={
             "thickness_mm": glass.sheet_thickness_mm,
             "process_c": glass.enamel_c,

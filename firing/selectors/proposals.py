@@ -6,13 +6,22 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from firing.drawings.load_plan import LaidThing, LoadPlanDrawing, build_load_plan
-from firing.models import Firing
+from firing.models import Firing, FiringKind, Schedule
+from firing.physics.kiln_model import KilnRun
 from firing.physics.schedule import PhysicsProblem
 from firing.planning.free_time import NoRoom
 from firing.selectors.bookings import earliest_free_start, may_open_at
 from firing.selectors.firings import piece_of
+from firing.selectors.kept import enamel_schedules, why_not_for
 from firing.selectors.loads import best_kiln, plan_load, waiting_passes
-from firing.selectors.programmes import propose_enamel
+from firing.selectors.programmes import (
+    curve_points,
+    held_s,
+    load_s_of,
+    propose_enamel,
+    run_in,
+)
+from firing.selectors.schedules import programme_of
 from studio.models import Glass, Kiln, Pass, Studio
 from studio.reader import Reader
 
@@ -57,6 +66,17 @@ class LoadProposal:
     kwh: float | None
     peak_c: float | None
     problem: str
+    programmes: tuple["ProgrammeRow", ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProgrammeRow:
+    """An enamel schedule that a load can be fired by; the standing one has no key."""
+
+    key: str
+    words: str
+    note: str
+    is_chosen: bool
 
 
 def propose_load(
@@ -67,10 +87,12 @@ def propose_load(
     ticked: Sequence[str] | None,
     reader: Reader,
     now: datetime,
+    by: str = "",
 ) -> LoadProposal | None:
     """Return the proposal for a kiln, the best one unless chosen; none without kilns.
 
-    `ticked` are the passes chosen so far; without them everything that fits is.
+    `ticked` are the passes chosen so far; without them everything that fits is. `by` is
+    the key of a kept enamel schedule, as typed; anything else is the standing programme.
     """
     waiting = list(waiting_passes(studio))
     kiln = kiln or best_kiln(kilns=kilns, passes=waiting, reader=reader)
@@ -98,6 +120,12 @@ def propose_load(
                 is_without_room=without_room,
             )
         )
+    serving = [
+        one
+        for one in enamel_schedules(studio, kiln)
+        if not why_not_for(one, kiln=kiln, passes=[laid.of_pass for laid in shown.laid])
+    ]
+    chosen_schedule = next((one for one in serving if str(one.pk) == by), None)
     drawing = build_load_plan(
         [
             _laid(
@@ -119,12 +147,59 @@ def propose_load(
         drawing=drawing,
         fitting_count=len(plan.laid),
         waiting_count=len(waiting),
-        **_times(kiln, shown.glass or plan.glass, studio, now),
+        programmes=_programmes(serving, chosen_schedule, reader),
+        **_times(kiln, shown.glass or plan.glass, studio, now, chosen_schedule),
     )
 
 
+def _programmes(
+    serving: Sequence[Schedule], chosen: Schedule | None, reader: Reader
+) -> tuple[ProgrammeRow, ...]:
+    """Return the standing programme and the kept ones, if there are any to choose of."""
+    standing = ProgrammeRow(
+        key="",
+        words="The studio's standing programme",
+        note="Common practice for single sheets.",
+        is_chosen=chosen is None,
+    )
+    return (
+        standing,
+        *(
+            ProgrammeRow(
+                key=str(one.pk),
+                words=f"{one.name}, version {one.version}",
+                note=f"{reader.duration(one.basis['kiln_s'])} from cold to opening; "
+                f"computed for {reader.length(one.thickness_mm)}{_stays(one)}, kept "
+                f"{reader.day(one.made_at)}.",
+                is_chosen=one == chosen,
+            )
+            for one in serving
+        ),
+    )
+
+
+def _stays(schedule: Schedule) -> str:
+    band = schedule.basis.get("residual_mpa")
+    return f", up to {band[-1]:.2f} MPa stays" if band else ""
+
+
+def _run_of(
+    kiln: Kiln, glass: Glass, schedule: Schedule | None
+) -> tuple[KilnRun, float]:
+    """Return the kiln's run under a schedule, or the standing one, and its peak."""
+    if schedule is None:
+        proposal = propose_enamel(glass=glass, kiln=kiln)
+        return proposal.run, proposal.fitted.peak_c
+    programme = programme_of(schedule)
+    return run_in(kiln, programme), programme.peak_c
+
+
 def _times(
-    kiln: Kiln, glass: Glass | None, studio: Studio, now: datetime
+    kiln: Kiln,
+    glass: Glass | None,
+    studio: Studio,
+    now: datetime,
+    schedule: Schedule | None,
 ) -> dict[str, object]:
     """Return when the load could start and end, or what stands against it."""
     empty = {
@@ -138,22 +213,24 @@ def _times(
     if glass is None:
         return empty
     try:
-        proposal = propose_enamel(glass=glass, kiln=kiln)
+        run, peak_c = _run_of(kiln, glass, schedule)
+        load_s = load_s_of(FiringKind.ENAMEL)
         start = earliest_free_start(
             kiln=kiln,
-            lasts_s=proposal.booking_s,
+            lasts_s=held_s(curve_points(run, load_s=load_s)),
             after=now,
-            attended_s=proposal.load_s,
+            attended_s=load_s,
         )
     except (PhysicsProblem, NoRoom) as problem:
         return {**empty, "problem": str(problem)}
-    cold_at = start + timedelta(seconds=proposal.opens_after_s)
+    opens_after_s = load_s + run.ready_s
+    cold_at = start + timedelta(seconds=opens_after_s)
     return {
         "starts_at": start,
         "opens_at": may_open_at(studio, cold_at),
-        "lasts_s": proposal.opens_after_s,
-        "kwh": proposal.run.energy_kwh,
-        "peak_c": proposal.fitted.peak_c,
+        "lasts_s": opens_after_s,
+        "kwh": run.energy_kwh,
+        "peak_c": peak_c,
         "problem": "",
     }
 

@@ -5,6 +5,8 @@ from studio.selectors.pieces import PieceView
 from studio.stages import Stage
 
 FUSES = (FiringKind.FULL_FUSE, FiringKind.TACK_FUSE)
+# What any slab can go through whenever somebody wants it to.
+OF_A_SLAB = (FiringKind.SLUMP, FiringKind.TEST)
 
 
 def allowed_kinds(view: PieceView) -> tuple[str, ...]:
@@ -12,14 +14,19 @@ def allowed_kinds(view: PieceView) -> tuple[str, ...]:
     if view.stage is Stage.STACKED:
         return FUSES
     if view.stage is Stage.TACKED:
-        return (FiringKind.FULL_FUSE,)
+        return (FiringKind.FULL_FUSE, *OF_A_SLAB)
     if view.stage is Stage.TO_INSPECT:
-        return (FiringKind.RE_ANNEAL,)
+        return (FiringKind.RE_ANNEAL, *OF_A_SLAB)
     if view.stage is Stage.FIRE_AGAIN:
         # A power cut before the fuse leaves loose sheets, one after it a slab.
         usual = (FiringKind.FULL_FUSE, FiringKind.RE_ANNEAL)
-        return usual[::-1] if view.is_fused else usual
+        return (*usual[::-1], *OF_A_SLAB) if view.is_fused else usual
     return ()
+
+
+def table_kinds(view: PieceView) -> tuple[str, ...]:
+    """Return the allowed kinds that the table has rules for: all but a test firing."""
+    return tuple(kind for kind in allowed_kinds(view) if kind != FiringKind.TEST)
 
 
 def kind_choices(kinds: tuple[str, ...]) -> list[tuple[str, str]]:

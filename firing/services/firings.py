@@ -7,9 +7,12 @@ from django.db import transaction
 
 from firing.models import Booking, BookingKind, Firing, FiringKind, LoadItem, Schedule
 from firing.planning import practice
+from firing.selectors.computed import BOTH_FACES
 from firing.selectors.firings import firing_title, standing_items
+from firing.selectors.fits import stack_problems
+from firing.selectors.kept import why_not_for
 from firing.selectors.loads import LoadPlan, plan_load, share_programme
-from firing.selectors.programmes import curve_points, held_s, run_in
+from firing.selectors.programmes import curve_points, held_s, load_s_of, run_in
 from firing.selectors.schedules import programme_of
 from firing.selectors.stacks import allowed_kinds
 from firing.services.bookings import book_kiln, cancel_booking
@@ -25,6 +28,7 @@ from studio.tenancy import same_studio
 
 __all__ = [
     "book_fuse",
+    "book_work",
     "cancel_firing",
     "finish_firing",
     "make_up_enamel_firing",
@@ -41,14 +45,18 @@ def make_up_enamel_firing(
     starts_at: datetime,
     by: Person | None,
     at: datetime,
+    schedule: Schedule | None = None,
 ) -> Firing:
-    """Load painted passes into a kiln, book it, and give it the enamel schedule.
+    """Load painted passes into a kiln, book it, and give it an enamel schedule.
+
+    Without one of those that are kept it is the studio's standing programme.
 
     Raises
     ------
     Refused
         When a pass does not wait for the kiln or lies in another load, when glasses do
-        not go together, or when not all of it fits; nothing is made then.
+        not go together, when not all of it fits, or when the schedule is for another
+        kiln or glass; nothing is made then.
     KilnTaken
         When the kiln is not free.
     """
@@ -59,9 +67,12 @@ def make_up_enamel_firing(
     lock_pieces(p.sheet.layer.piece for p in passes)
     locked = _waiting(studio, passes)
     plan = _plan_all(kiln, locked)
-    schedule = compute_enamel_schedule(
-        studio=studio, glass=_hottest_glass(locked), kiln=kiln, by=by, at=at
-    )
+    if schedule is None:
+        schedule = compute_enamel_schedule(
+            studio=studio, glass=_hottest_glass(locked), kiln=kiln, by=by, at=at
+        )
+    elif reason := why_not_for(schedule, kiln=kiln, passes=locked):
+        raise Refused(reason)
     count = f"{len(locked)} layer" + ("s" if len(locked) > 1 else "")
     firing = _book(
         studio=studio,
@@ -181,8 +192,8 @@ def book_fuse(
     Raises
     ------
     Refused
-        When the schedule was computed for another piece, kiln or stage, or the piece
-        is booked already.
+        When the schedule was computed for another piece, glass, kiln or stage, or the
+        piece is booked already.
     KilnTaken
         When the kiln is not free for the whole cycle.
     """
@@ -191,7 +202,9 @@ def book_fuse(
     lock_kiln(kiln)
     lock_pieces([piece])
     view = fresh(piece)
-    if schedule.piece_id != piece.pk:
+    if schedule.piece_id is None:
+        _refuse_other_glass(schedule, piece)
+    elif schedule.piece_id != piece.pk:
         raise Refused(f"{schedule} was computed for another piece. Compute one for it.")
     if schedule.kiln_id != kiln.pk:
         raise Refused(
@@ -240,6 +253,82 @@ def book_fuse(
     )
     what = schedule.get_kind_display().lower()
     _note(firing, f"Booked {kiln} for the {what}", piece, by, at)
+    return firing
+
+
+def _refuse_other_glass(schedule: Schedule, piece: Piece) -> None:
+    """Refuse a kept schedule that was designed for other glass than a piece is of."""
+    if schedule.glass_id != piece.glass_id:
+        raise Refused(
+            f"{schedule} was designed for {schedule.glass}, and {piece.title} is of "
+            f"{piece.glass}. Design one for that glass."
+        )
+    if piece.is_dammed and schedule.basis.get("faces") == BOTH_FACES:
+        raise Refused(
+            f"{schedule} was designed for glass that cools through both faces, and "
+            f"{piece.title} is dammed. Design one with dams."
+        )
+
+
+@transaction.atomic
+def book_work(
+    *,
+    schedule: Schedule,
+    things: Sequence[str],
+    starts_at: datetime,
+    by: Person | None,
+    at: datetime,
+) -> Firing:
+    """Book a kiln, by a kept schedule, for work that is no piece of the studio's.
+
+    `things` say in words what goes in, one line for each that is looked at afterwards.
+
+    Raises
+    ------
+    Refused
+        When nothing goes in, the schedule belongs to a piece, or the kiln cannot take
+        glass of that height.
+    KilnTaken
+        When the kiln is not free for the whole cycle.
+    """
+    named = [thing.strip()[:160] for thing in things if thing.strip()]
+    kiln = schedule.kiln
+    if not named:
+        raise Refused("Say what goes in: choose a piece, or write it in words.")
+    if schedule.piece_id is not None:
+        raise Refused(
+            f"{schedule} belongs to {schedule.piece}. Book it from that piece."
+        )
+    if kiln is None:
+        raise Refused(f"{schedule} was fitted to no kiln. Design it for one.")
+    lock_kiln(kiln)
+    problems = stack_problems(
+        kiln=kiln,
+        kind=schedule.kind,
+        width_mm=0.0,
+        depth_mm=0.0,
+        height_mm=schedule.thickness_mm,
+        glass=schedule.glass,
+        is_dammed=False,
+        reader=Reader.of_studio(schedule.studio),
+    )
+    if problems:
+        raise Refused(f"{kiln} cannot take it. {' '.join(problems)}")
+    more = f" and {len(named) - 1} more" if len(named) > 1 else ""
+    firing = _book(
+        studio=schedule.studio,
+        kiln=kiln,
+        schedule=schedule,
+        load=f"{named[0]}{more}",
+        load_s=load_s_of(schedule.kind),
+        starts_at=starts_at,
+        by=by,
+        at=at,
+    )
+    LoadItem.across_studios.bulk_create(
+        LoadItem(studio=schedule.studio, firing=firing, description=thing)
+        for thing in named
+    )
     return firing
 
 

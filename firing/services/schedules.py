@@ -7,6 +7,7 @@ from django.db import transaction
 from firing.models import FiringKind, Schedule, ScheduleRule, ScheduleSegment
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.selectors.computed import propose_computed
+from firing.selectors.designs import DesignAsked
 from firing.selectors.fits import stack_problems
 from firing.selectors.programmes import Proposal, propose_enamel, propose_stack
 from firing.selectors.schedules import series
@@ -170,15 +171,70 @@ def compute_enamel_schedule(
     same_studio(studio, glass, kiln)
     held(Glass.across_studios).get(pk=glass.pk)
     proposal = propose_enamel(glass=glass, kiln=kiln)
-    last = series(
-        studio, kind=FiringKind.ENAMEL, piece=None, glass=glass, kiln=kiln
-    ).first()
+    last = (
+        series(studio, kind=FiringKind.ENAMEL, piece=None, glass=glass, kiln=kiln)
+        # Computed ones are kept in the same series; the standing programme is another.
+        .filter(rule=ScheduleRule.STANDARD)
+        .first()
+    )
     if last is not None and _is_same(last, proposal):
         return last
     return _store(
         proposal,
         studio=studio,
         name=f"Enamel: {glass.name} in {kiln.name}"[:160],
+        piece=None,
+        by=by,
+        at=at,
+    )
+
+
+def keep_design(
+    *, studio: Studio, asked: DesignAsked, by: Person | None, at: datetime
+) -> Schedule:
+    """Keep a designed schedule that belongs to no piece, as the next version.
+
+    Versions are counted for each glass in each kiln and kind of firing. What would come
+    out as the last version did is that version.
+
+    Raises
+    ------
+    PhysicsProblem
+        When there is no such schedule, or kiln or controller cannot do it.
+    """
+    same_studio(studio, asked.glass, asked.kiln)
+    # It may take seconds where it is not computed yet: before anybody has to wait.
+    proposal = propose_computed(
+        kind=asked.kind,
+        thickness_mm=asked.thickness_mm,
+        glass=asked.glass,
+        kiln=asked.kiln,
+        is_dammed=asked.is_dammed,
+        limits=asked.limits,
+    )
+    return _keep_design(studio=studio, proposal=proposal, by=by, at=at)
+
+
+@transaction.atomic
+def _keep_design(
+    *, studio: Studio, proposal: Proposal, by: Person | None, at: datetime
+) -> Schedule:
+    # One at a time per glass, so that two never take the same version number.
+    held(Glass.across_studios).get(pk=proposal.glass.pk)
+    last = series(
+        studio,
+        kind=proposal.kind,
+        piece=None,
+        glass=proposal.glass,
+        kiln=proposal.kiln,
+    ).first()
+    if last is not None and _is_same(last, proposal):
+        return last
+    label = FiringKind(proposal.kind).label
+    return _store(
+        proposal,
+        studio=studio,
+        name=f"{label}: {proposal.glass.name} in {proposal.kiln.name}"[:160],
         piece=None,
         by=by,
         at=at,

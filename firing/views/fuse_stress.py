@@ -14,7 +14,7 @@ from firing.selectors import designs
 from firing.selectors.bookings import next_booking_of
 from firing.selectors.designs import DesignAsked
 from firing.selectors.limits import limits_of
-from firing.selectors.stacks import allowed_kinds
+from firing.selectors.stacks import table_kinds
 from firing.selectors.tables import CAUTIONS
 from firing.views.in_time import in_time
 from studio.errors import StudioError
@@ -41,7 +41,7 @@ def designer_address(values: dict[str, Any]) -> str:
 def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
     """Design a piece's schedule in one kiln and hold it against the table's."""
     view = piece_or_404(request, pk)
-    kinds = allowed_kinds(view)
+    kinds = table_kinds(view)
     if not kinds or next_booking_of(view.piece) is not None:
         return redirect("firing:fuse_plan", pk)
     kind = request.GET.get("kind", "")

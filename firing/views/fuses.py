@@ -19,7 +19,7 @@ from firing.selectors.design_orders import OutOfTime
 from firing.selectors.designs import DesignAsked, compute_designs, is_ready
 from firing.selectors.fuse_times import fuse_times
 from firing.selectors.kiln_time import booking_href
-from firing.selectors.stacks import allowed_kinds, kind_choices
+from firing.selectors.stacks import kind_choices, table_kinds
 from firing.selectors.tables import CAUTIONS, segment_rows
 from firing.services.designs import order_design
 from firing.services.firings import book_fuse
@@ -49,7 +49,7 @@ def fuse_plan(request: StudioRequest, pk: int) -> HttpResponse:
     """Compare kilns and rules for a piece, and keep the schedule that is chosen."""
     now = timezone.now()
     view = piece_or_404(request, pk)
-    kinds = allowed_kinds(view)
+    kinds = table_kinds(view)
     if not kinds or next_booking_of(view.piece) is not None:
         return _not_now(request, view)
     form = FuseForm(posted(request), studio=request.studio, kinds=kinds)

@@ -10,10 +10,14 @@ from django.views.decorators.http import require_http_methods
 from firing.forms.stress import StudioLimitsForm
 from firing.selectors.limits import limits_of
 from firing.services.limits import set_limits
-from studio.http import OK, StudioRequest, attempt, posted, requires
+from studio.http import OK, StudioRequest, attempt, posted, render_page, requires
 from studio.roles import Can
-from studio.views.answers import FormPage, form_page
 
+INTRO = (
+    "Schedules are designed so that the whole computed band stays within these limits, "
+    "and firings are judged by them. A single design may choose its own. Schedules that "
+    "are kept already stay as they are; a firing is judged anew when somebody asks for it."
+)
 CAUTIONS = (
     "Glass breaks at the worst bubble, chip or scratch, not at a number. Annealed window "
     "glass is designed for about 7 MPa of lasting tension; a fused slab bears less.",
@@ -39,16 +43,14 @@ def limits_edit(request: StudioRequest) -> HttpResponse:
         if status == OK:
             messages.success(request, "The limits of tension are set.")
             return redirect("studio:settings")
-    page = FormPage(
-        title="Limits of tension",
-        submit="Set these limits",
-        back_url=reverse("studio:settings"),
-        back_label="Settings",
-        intro="Schedules are designed so that the whole computed band stays within these "
-        "limits, and firings are judged by them. A single design may choose its own. "
-        "Schedules that are kept already stay as they are; a firing is judged anew when "
-        "somebody asks for it.",
-        caution_title="Before you raise them",
-        caution_points=CAUTIONS,
-    )
-    return form_page(request, page, form, status)
+    page = {
+        "title": "Limits of tension",
+        "submit": "Set these limits",
+        "back_url": reverse("studio:settings"),
+        "back_label": "Settings",
+        "intro": INTRO,
+        "caution_title": "Before you raise them",
+        "caution_points": CAUTIONS,
+    }
+    context = {"page": page, "form": form}
+    return render_page(request, "studio/form_page.html", context, status=status)

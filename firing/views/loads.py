@@ -47,6 +47,7 @@ def _make_up(request: StudioRequest, form: LoadForm, now: datetime) -> Any:
         studio=request.studio,
         kiln=chosen["kiln"],
         passes=list(chosen["passes"]),
+        schedule=chosen["schedule"],
         starts_at=chosen["starts_at"],
         by=request.user,
         at=now,
@@ -66,6 +67,7 @@ def _page(
         ticked=asked.getlist("passes") if form.is_bound else None,
         reader=reader,
         now=now,
+        by=asked.get("schedule", ""),
     )
     typed = form["starts_at"].value() if form.is_bound else None
     if typed is None and proposal is not None:

@@ -3,6 +3,7 @@
 from django.http import HttpResponse
 from django.views.decorators.http import require_safe
 
+from firing.selectors.kept import changes_between, version_before, version_of
 from firing.selectors.schedules import versions_of
 from firing.selectors.tables import (
     CAUTIONS,
@@ -27,7 +28,12 @@ def schedule_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """Show one version of a schedule."""
     schedule = schedule_or_404(request, pk)
     reader = reader_for(request)
+    other = version_of(schedule, request.GET.get("against", "")) or version_before(
+        schedule
+    )
     context = {
+        "other": other,
+        "changes": changes_between(other, schedule, reader) if other else (),
         "schedule": schedule,
         "rows": segment_rows(schedule, reader),
         "facts": basis_facts(schedule, reader),

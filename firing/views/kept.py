@@ -1,0 +1,168 @@
+"""Kept schedules: the list, keeping a design, and booking a kiln by one."""
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
+
+from firing.forms.loads import WorkForm
+from firing.forms.stress import DesignForm
+from firing.selectors.bookings import is_attended
+from firing.selectors.design_orders import OutOfTime, recent_orders
+from firing.selectors.designs import compute_designs, is_ready
+from firing.selectors.fuse_times import fuse_times
+from firing.selectors.kept import is_enamel, kept_rows, kept_schedules
+from firing.selectors.tables import CAUTIONS, segment_rows
+from firing.services.designs import order_design
+from firing.services.firings import book_fuse, book_work
+from firing.services.schedules import keep_design
+from firing.views.found import schedule_or_404
+from firing.views.in_time import within_the_budget
+from studio.errors import StudioError
+from studio.http import (
+    FILLED_IN_WRONGLY,
+    OK,
+    StudioRequest,
+    attempt,
+    posted,
+    reader_for,
+    render_page,
+    requires,
+)
+from studio.roles import Can
+
+PAGE_LENGTH = 30
+AND_BOOK = "book"
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def schedule_list(request: StudioRequest) -> HttpResponse:
+    """Show the kept schedules, each in its newest version, and designs in the making."""
+    page = Paginator(kept_schedules(request.studio), PAGE_LENGTH).get_page(
+        request.GET.get("page")
+    )
+    reader = reader_for(request)
+    context = {
+        "page_obj": page,
+        "rows": kept_rows(page, reader),
+        "orders": recent_orders(request.studio, timezone.now())
+        if reader.may_book_kilns
+        else [],
+        "place": "kilns",
+    }
+    return render_page(request, "firing/schedule_list.html", context)
+
+
+@require_POST
+@requires(Can.BOOK_KILNS)
+def schedule_keep(request: StudioRequest) -> HttpResponse:
+    """Keep the schedule that the designer shows; `then=book` goes on to the kiln."""
+    form = DesignForm(request.POST, studio=request.studio, reader=reader_for(request))
+    designer = _designer_address(request)
+    if not form.is_valid():
+        return redirect(designer)
+    asked = form.request_parts()
+    try:
+        if not is_ready(asked):
+            compute_designs(asked, within_the_budget())
+        kept = keep_design(
+            studio=request.studio, asked=asked, by=request.user, at=timezone.now()
+        )
+    except OutOfTime:
+        order_design(studio=request.studio, asked=asked, href=designer)
+        messages.info(request, "It is being computed first. Keep it when it is there.")
+        return redirect(designer)
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return redirect(designer)
+    messages.success(request, f"“{kept.name}” is kept as version {kept.version}.")
+    if request.POST.get("then") == AND_BOOK:
+        return redirect("firing:schedule_book", kept.pk)
+    return redirect("firing:schedule_detail", kept.pk)
+
+
+def _designer_address(request: StudioRequest) -> str:
+    values = request.POST.copy()
+    for name in ("csrfmiddlewaretoken", "then"):
+        values.pop(name, None)
+    return f"{reverse('firing:schedule_designer')}?{values.urlencode()}"
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.BOOK_KILNS)
+def schedule_book(request: StudioRequest, pk: int) -> HttpResponse:
+    """Book a kiln by a kept schedule: for a piece, or for other work in words."""
+    now = timezone.now()
+    schedule = schedule_or_404(request, pk)
+    if schedule.piece_id is not None:
+        book = reverse("firing:fuse_book", args=[schedule.piece_id])
+        return redirect(f"{book}?schedule={pk}")
+    form = WorkForm(posted(request), schedule=schedule, now=now)
+    status = OK
+    if request.method == "POST":
+        made: list[Any] = []
+        status = attempt(form, lambda: made.append(_book(request, schedule, form, now)))
+        if status == OK:
+            return _booked(request, made[0])
+    return _book_page(request, schedule, form, now, status)
+
+
+def _book(request: StudioRequest, schedule: Any, form: WorkForm, now: datetime) -> Any:
+    chosen = form.cleaned_data
+    piece = chosen.get("piece")
+    common = {
+        "schedule": schedule,
+        "starts_at": chosen["starts_at"],
+        "by": request.user,
+        "at": now,
+    }
+    if piece is not None:
+        return book_fuse(piece=piece, kiln=schedule.kiln, **common)
+    return book_work(things=chosen["things"], **common)
+
+
+def _booked(request: StudioRequest, firing: Any) -> HttpResponse:
+    messages.success(request, f"{firing.kiln} is booked for {firing.booking.title}.")
+    lasts_s = firing.booking.planned_curve[1][0]
+    if not is_attended(request.studio, firing.booking.starts_at, lasts_s):
+        messages.warning(request, "Nobody is in by the access hours when it is loaded.")
+    return redirect("firing:firing_detail", firing.pk)
+
+
+def _book_page(
+    request: StudioRequest, schedule: Any, form: WorkForm, now: datetime, status: int
+) -> HttpResponse:
+    typed = None
+    if form.is_bound and status != FILLED_IN_WRONGLY:
+        typed = form.cleaned_data.get("starts_at")
+    try:
+        times = fuse_times(schedule, starts_at=typed, now=now)
+    except StudioError as problem:
+        messages.error(request, f"{problem} Design the schedule again.")
+        return redirect("firing:schedule_detail", schedule.pk)
+    if times is not None:
+        form.initial.setdefault("starts_at", times.proposed_at)
+    load = reverse("firing:load_new")
+    where = urlencode({"kiln": schedule.kiln_id or "", "schedule": schedule.pk})
+    context = {
+        "schedule": schedule,
+        "rows": segment_rows(schedule, reader_for(request)),
+        "form": form,
+        "times": times,
+        "load_url": f"{load}?{where}" if is_enamel(schedule) else "",
+        "cautions": CAUTIONS,
+        "place": "kilns",
+    }
+    return render_page(request, "firing/schedule_book.html", context, status=status)
