@@ -13,6 +13,7 @@ from firing.views import (
     kilns,
     limits,
     loads,
+    moves,
     papers,
     readings,
     schedules,
@@ -30,6 +31,8 @@ urlpatterns = [
     ),
     path("kilns/bookings/new/", bookings.booking_new, name="booking_new"),
     path("kilns/bookings/<int:pk>/", bookings.booking_detail, name="booking_detail"),
+    path("kilns/bookings/<int:pk>/move/", moves.booking_move, name="booking_move"),
+    path("kilns/bookings/<int:pk>/place/", moves.booking_place, name="booking_place"),
     path(
         "kilns/bookings/<int:pk>/cancel/",
         bookings.booking_cancel,

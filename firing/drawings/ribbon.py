@@ -59,8 +59,8 @@ class RibbonBooking:
     `title` says all ("Full fuse of Low water"), `short` is written in the drawing.
     `planned` and `recorded` are (instant, °C); a span without heat (a rental, work on
     the kiln) has none and `is_span`. `notes` are more sentences for its words, `flag`
-    one or two ("late") that are marked in the drawing. One with a `move_key` may be
-    dragged; one that `is_other` is not what was asked for and drawn faint.
+    one or two ("late") that are marked in the drawing. One with a `move_url`, where its moves
+    are judged, may be dragged; one that `is_other` is not what was asked for and drawn faint.
     """
 
     title: str
@@ -76,7 +76,7 @@ class RibbonBooking:
     notes: tuple[str, ...] = ()
     flag: str = ""
     is_other: bool = False
-    move_key: str = ""
+    move_url: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +114,7 @@ class RibbonShape:
     is_other: bool
     flag: str
     flag_x: float
-    move_key: str
+    move_url: str
     starts_s: int
 
 
@@ -433,7 +433,7 @@ def _shape(
         is_other=booking.is_other,
         flag=booking.flag,
         flag_x=round(min(label_x, frame.width - FLAG_WIDTH), 2),
-        move_key=booking.move_key,
+        move_url=booking.move_url,
         starts_s=int(booking.starts_at.timestamp()),
     )
 

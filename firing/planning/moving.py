@@ -81,7 +81,7 @@ def opened_at(cold_at: datetime, opened: Sequence[Span]) -> datetime | None:
     return None
 
 
-def free_at(start: datetime, task: Task, opened: Sequence[Span]) -> datetime:
+def free_at(start: datetime, task: Task, opened: Sequence[Span]) -> datetime | None:
     """Return when the kiln is free again after a task that begins at `start`.
 
     Parameters
@@ -91,7 +91,12 @@ def free_at(start: datetime, task: Task, opened: Sequence[Span]) -> datetime:
     task : Task
         What is in it.
     opened : sequence of Span
-        As `openings` returns them; where they end too early nobody is waited for.
+        As `openings` returns them.
+
+    Returns
+    -------
+    datetime or None
+        None when nobody is ever in to empty it.
 
     References
     ----------
@@ -101,7 +106,7 @@ def free_at(start: datetime, task: Task, opened: Sequence[Span]) -> datetime:
     if task.cold is None:
         return ends_at
     opening = opened_at(start + task.cold, opened)
-    return ends_at if opening is None else max(ends_at, opening + task.unload)
+    return None if opening is None else max(ends_at, opening + task.unload)
 
 
 def latest_start_before(

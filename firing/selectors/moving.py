@@ -15,7 +15,6 @@ from firing.planning.moving import free_at, nearest_start, permitted_starts
 from firing.selectors.access import closures_of
 from firing.selectors.booking_loads import (
     EMPTY,
-    BookingLoad,
     booking_loads,
     is_started,
 )
@@ -119,7 +118,11 @@ def judge_move(
             problems = _problems(
                 starts_at, placement, kiln, taken, unloading, reader, now
             )
-    free = free_at(starts_at, task, unloading.openings)
+    # What follows is said of the place where it would land.
+    lands_at = starts_at
+    if problems and nearest is not None and abs(nearest - starts_at) <= SNAP:
+        lands_at = nearest
+    free = free_at(lands_at, task, unloading.openings) or lands_at + task.lasts
     return Verdict(
         booking=booking,
         kiln=kiln,
@@ -128,32 +131,18 @@ def judge_move(
         opens_at=None if task.cold is None else starts_at + task.cold,
         problems=tuple(problems),
         nearest=nearest,
-        consequences=_consequences(
-            booking, load, starts_at, free, unloading, reader, now
-        )
-        if not fixed
-        else (),
+        consequences=()
+        if fixed
+        else effects(
+            booking,
+            load,
+            starts_at=lands_at,
+            free_at=free,
+            unloading=unloading,
+            reader=reader,
+            now=now,
+        ),
         placement=placement,
-    )
-
-
-def _consequences(
-    booking: Booking,
-    load: BookingLoad,
-    starts_at: datetime,
-    free: datetime,
-    unloading: Unloading,
-    reader: Reader,
-    now: datetime,
-) -> tuple[str, ...]:
-    return effects(
-        booking,
-        load,
-        starts_at=starts_at,
-        free_at=free,
-        unloading=unloading,
-        reader=reader,
-        now=now,
     )
 
 
@@ -220,7 +209,7 @@ def _problems(
             f"access hours.{_next_hours(starts_at, unloading, reader, now)}"
         )
     ends_at = starts_at + task.lasts
-    free = free_at(starts_at, task, unloading.openings)
+    free = free_at(starts_at, task, unloading.openings) or ends_at
     for one in taken:
         held = one.span
         if starts_at >= held.ends_at or free <= held.starts_at:

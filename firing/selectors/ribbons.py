@@ -216,7 +216,9 @@ def _drawn(
         notes=tuple(marks.notes.get(booking.pk, ())),
         flag="" if is_other else marks.flags.get(booking.pk, ""),
         is_other=is_other,
-        move_key=str(booking.pk) if booking.pk in marks.movable else "",
+        move_url=reverse("firing:booking_place", args=[booking.pk])
+        if booking.pk in marks.movable
+        else "",
     )
 
 

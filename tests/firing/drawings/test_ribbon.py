@@ -263,9 +263,9 @@ def test_a_flag_moves_the_words_aside_and_notes_are_said():
 
 
 def test_a_pixel_is_as_long_as_the_script_is_told():
-    made = drawn(28, 1196, booking(48, 60, move_key="7"))
+    made = drawn(28, 1196, booking(48, 60, move_url="7"))
     (shape,) = made.rows[0].shapes
-    assert shape.move_key == "7"
+    assert shape.move_url == "7"
     assert made.starts_s + shape.x * made.s_per_px == pytest.approx(
         shape.starts_s, abs=60
     )
