@@ -27,6 +27,11 @@ class Glass(StudioOwned):
     )
     annealing_point_c = models.FloatField()
     strain_point_c = models.FloatField()
+    expansion_1e7_per_k = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="Mean of 20-300 °C; empty takes the family's.",
+    )
     full_fuse_c = models.FloatField(default=815.6)  # 1500 °F
     enamel_c = models.FloatField(default=593.3)  # 1100 °F
     cost_per_m2 = models.DecimalField(max_digits=14, decimal_places=4)
