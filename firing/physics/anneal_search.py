@@ -14,7 +14,7 @@ from firing.physics.annealing_table import (
     AnnealRow,
     CoolingRates,
 )
-from firing.physics.band import BandedResult, Uncertainty, simulate_band
+from firing.physics.band import BandedResult, Corners, Uncertainty, simulate_band
 from firing.physics.firing_simulation import Accuracy, Firing
 from firing.physics.glass import KELVIN, Glass
 from firing.physics.kiln_curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
@@ -306,6 +306,7 @@ class _Search:
         self.told = told
         self.best: Found | None = None
         self.at: Choice = (problem.soak_c, TABLE_RATIO, 0.0, None)
+        self.tops: Corners | None = None
         self.tries = 0
 
     def attempt(
@@ -328,7 +329,7 @@ class _Search:
             if self.told is not None:
                 self.told(self.tries)
             self.tries += 1
-            band = _band(problem, curve)
+            band = self._band(curve, record_s)
             if curve.lasts_s >= record_s and not _is_within(problem, band):
                 return  # it would have to get slower still
             if _is_within(problem, band) and curve.lasts_s < record_s:
@@ -349,6 +350,16 @@ class _Search:
             ):
                 return  # two neighbours on the controller's grid, in turn
             anneal = better
+
+    def _band(self, curve: KilnCurve, record_s: float) -> BandedResult:
+        """Return the band where its tops are expected; whole before it is believed."""
+        if self.tops is not None:
+            band = _band(self.problem, curve, self.tops)
+            if curve.lasts_s >= record_s or not _is_within(self.problem, band):
+                return band
+        band = _band(self.problem, curve, None)
+        self.tops = tuple(dict.fromkeys((*(self.tops or ()), *band.tops)))
+        return band
 
 
 def _first_guess(
@@ -379,7 +390,9 @@ def _first_guess(
     )
 
 
-def _band(problem: AnnealProblem, curve: KilnCurve) -> BandedResult:
+def _band(
+    problem: AnnealProblem, curve: KilnCurve, only: Corners | None
+) -> BandedResult:
     ends_s = curve.segment_ends_s
     final_from_s = ends_s[SECOND] if len(ends_s) > FINAL else ends_s[-2]
     firing = Firing(
@@ -392,7 +405,7 @@ def _band(problem: AnnealProblem, curve: KilnCurve) -> BandedResult:
         window_s=(final_from_s, curve.lasts_s),
         opening_c=problem.opening_c,
     )
-    return simulate_band(firing, problem.uncertainty, COARSE)
+    return simulate_band(firing, problem.uncertainty, COARSE, only=only)
 
 
 def _is_within(problem: AnnealProblem, band: BandedResult) -> bool:

@@ -5,7 +5,11 @@ keep. What is varied, and by how much, is stated; how a firing is computed is in
 `firing_simulation`.
 """
 
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from functools import partial
+from itertools import product
 
 import numpy as np
 
@@ -18,9 +22,24 @@ from firing.physics.firing_simulation import (
     FiringResult,
     simulate,
 )
-from firing.physics.glass import Glass, with_annealing_point
+from firing.physics.glass import with_annealing_point
+from firing.physics.kiln_offset import share_of_offset
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.surroundings import Boundary
+
+# Firings of a band are computed side by side: the compiled march lets other threads run.
+LANES = 2
+# A corner names for each uncertain number which of its ends is taken; None is neither.
+Corner = tuple[int | None, ...]
+Corners = tuple[Corner, ...]
+_Factor = list[tuple[str, Callable[[Firing], Firing]]]
+# What a search must know the top of.
+TENSIONS: tuple[Callable[[FiringResult], float], ...] = (
+    lambda result: result.residual_max_tension_pa,
+    lambda result: result.heating.tension_pa,
+    lambda result: result.cooling.tension_pa,
+    lambda result: result.window.tension_pa,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,6 +121,8 @@ class BandedResult:
         The firing as it is most likely.
     cases : tuple of (words, FiringResult)
         Every computed case, the first one the middle; what was varied in words.
+    tops : tuple of Corner
+        Which cases hold the highest of heating, cooling, window and residual tension.
     envelope : Envelope or None
         The band of the tension over time, if slots were asked for.
     """
@@ -116,6 +137,7 @@ class BandedResult:
     difference_k: Band
     middle: FiringResult
     cases: tuple[tuple[str, FiringResult], ...]
+    tops: Corners = ()
     envelope: Envelope | None = field(default=None, repr=False)
 
 
@@ -128,8 +150,9 @@ def simulate_band(
     accuracy: Accuracy = DEFAULT_ACCURACY,
     *,
     trace_slots: int = 0,
+    only: Corners | None = None,
 ) -> BandedResult:
-    """Compute a firing with each uncertain number at both its ends, and at the worst.
+    """Compute a firing with each uncertain number at both its ends, and all together.
 
     Parameters
     ----------
@@ -141,6 +164,9 @@ def simulate_band(
         Nodes and steps of every case.
     trace_slots : int
         As in `simulate`; the other cases' courses end up in the envelope.
+    only : tuple of Corner or None
+        Compute these beside the middle and nothing else, as a search does that knows
+        from a like firing where the tops are; None is every case.
 
     Returns
     -------
@@ -154,30 +180,33 @@ def simulate_band(
 
     Notes
     -----
-    One at a time, each at both ends; then all that raised the largest residual tension
-    together. The band is the range of these, not a probability.
+    One at a time, each at both ends; then every corner, that is all of them at an end
+    at once, with either boundary. Each result's band is from its own lowest to its own
+    highest of these: what raises the residual may lower the tension on the way. It is
+    a range of cases, not a probability.
 
     References
     ----------
     Common practice in engineering, no source.
     """
-    cases = [("as given", simulate(firing, accuracy, trace_slots=trace_slots))]
-    worst = firing
-    for pair in _variations(firing, uncertainty):
-        results = [
-            (words, simulate(other, accuracy, trace_slots=trace_slots))
-            for words, other in pair
-        ]
-        cases += results
-        raised = [result.residual_max_tension_pa for _, result in results]
-        at = raised.index(max(raised))
-        if raised[at] > cases[0][1].residual_max_tension_pa:
-            worst = _combined(worst, firing, pair[at][1])
-    if worst is not firing:
-        together = simulate(worst, accuracy, trace_slots=trace_slots)
-        cases.append(("all that raised it together", together))
+    factors = _factors(firing, uncertainty)
+    as_given: Corner = (None,) * len(factors)
+    wanted = _every_case(factors) if only is None else only
+    corners = [as_given, *(corner for corner in wanted if corner != as_given)]
+    # Making them refuses what is implausible, before anything is computed.
+    firings = [_at(firing, factors, corner) for corner in corners]
+    with ThreadPoolExecutor(LANES) as pool:
+        results = list(
+            pool.map(
+                lambda one: simulate(one, accuracy, trace_slots=trace_slots), firings
+            )
+        )
+    cases = [
+        (_words(factors, corner), result)
+        for corner, result in zip(corners, results, strict=True)
+    ]
     envelope = _envelope([result for _, result in cases])
-    # The courses are in the envelope: kept nine times over they would only take room.
+    # The courses are in the envelope: kept for every case they would only take room.
     cases[1:] = [(words, replace(result, trace=None)) for words, result in cases[1:]]
     results_only = [result for _, result in cases]
     return BandedResult(
@@ -193,8 +222,49 @@ def simulate_band(
         difference_k=_band([r.window_difference_k for r in results_only]),
         middle=results_only[0],
         cases=tuple(cases),
+        tops=_tops(corners, results),
         envelope=envelope,
     )
+
+
+def _every_case(factors: list[_Factor]) -> Corners:
+    """Return each number at each end by itself, then every corner of all together."""
+    alone = [
+        tuple(end if at == place else None for at in range(len(factors)))
+        for place, factor in enumerate(factors)
+        for end in range(len(factor))
+    ]
+    ends: list[tuple[int | None, ...]] = [
+        (0, 1) if len(factor) > 1 else (None, 0) for factor in factors
+    ]
+    together = [corner for corner in product(*ends) if corner not in alone]
+    return (*alone, *together)
+
+
+def _tops(corners: list[Corner], results: list[FiringResult]) -> Corners:
+    """Return the cases with the highest of each tension, each once."""
+    tops = [
+        max(zip(corners, results, strict=True), key=lambda case: tension(case[1]))[0]
+        for tension in TENSIONS
+    ]
+    return tuple(dict.fromkeys(tops))
+
+
+def _words(factors: list[_Factor], corner: Corner) -> str:
+    said = [
+        factor[end][0]
+        for factor, end in zip(factors, corner, strict=True)
+        if end is not None
+    ]
+    return ", ".join(said) or "as given"
+
+
+def _at(firing: Firing, factors: list[_Factor], corner: Corner) -> Firing:
+    """Return the firing with the ends of a corner."""
+    for factor, end in zip(factors, corner, strict=True):
+        if end is not None:
+            firing = factor[end][1](firing)
+    return firing
 
 
 def _envelope(results: list[FiringResult]) -> Envelope | None:
@@ -216,73 +286,48 @@ def _band(values: list[float]) -> Band:
     return Band(low=min(values), middle=values[0], high=max(values))
 
 
-def _variations(
-    firing: Firing, uncertainty: Uncertainty
-) -> list[list[tuple[str, Firing]]]:
-    """Return, for each uncertain number, the firing at its ends."""
-    varied: list[list[tuple[str, Firing]]] = []
+def _factors(firing: Firing, uncertainty: Uncertainty) -> list[_Factor]:
+    """Return, for each uncertain number, its ends: what is changed, and how."""
+    factors: list[_Factor] = []
     by_k = uncertainty.annealing_point_k
     if by_k and firing.is_relaxing:
-        varied.append(
+        factors.append(
             [
-                (f"annealing point {sign * by_k:+g} K", _annealing(firing, sign * by_k))
-                for sign in (-1, 1)
+                (f"annealing point {by:+g} K", partial(_annealing, by_k=by))
+                for by in (-by_k, by_k)
             ]
         )
     share = uncertainty.conductivity_share
     if share:
-        varied.append(
+        factors.append(
             [
-                (
-                    f"conductivity {sign * share:+.0%}",
-                    replace(firing, glass=_conducting(firing.glass, 1 + sign * share)),
-                )
-                for sign in (-1, 1)
+                (f"conductivity {by:+.0%}", partial(_conducting, factor=1 + by))
+                for by in (-share, share)
             ]
         )
-    offset_k = uncertainty.thermocouple_k
-    if offset_k:
-        varied.append(
-            [
-                (f"kiln {sign * offset_k:+g} K", _offset(firing, sign * offset_k))
-                for sign in (-1, 1)
-            ]
+    off_k = uncertainty.thermocouple_k
+    if off_k:
+        factors.append(
+            [(f"kiln {by:+g} K", partial(_offset, by_k=by)) for by in (-off_k, off_k)]
         )
     if uncertainty.other_boundary is not None:
-        other = replace(firing, boundary=uncertainty.other_boundary)
-        varied.append([("the other boundary", other)])
-    return varied
+        other = partial(replace, boundary=uncertainty.other_boundary)
+        factors.append([("the other boundary", other)])
+    return factors
 
 
-def _annealing(firing: Firing, by_k: float) -> Firing:
+def _annealing(firing: Firing, *, by_k: float) -> Firing:
     point_c = firing.glass.annealing_point_c + by_k
     return replace(firing, glass=with_annealing_point(firing.glass, point_c))
 
 
-def _conducting(glass: Glass, factor: float) -> Glass:
-    a0, a1 = glass.conductivity_w_mk
-    return replace(glass, conductivity_w_mk=(a0 * factor, a1 * factor))
+def _conducting(firing: Firing, *, factor: float) -> Firing:
+    a0, a1 = firing.glass.conductivity_w_mk
+    conducting = (a0 * factor, a1 * factor)
+    return replace(firing, glass=replace(firing.glass, conductivity_w_mk=conducting))
 
 
-def _offset(firing: Firing, by_k: float) -> Firing:
+def _offset(firing: Firing, *, by_k: float) -> Firing:
     """Shift the kiln, except where it stays at the room's temperature anyway."""
-    # A thermocouple is as right at room temperature as the room's own thermometer;
-    # its offset grows with temperature (assumed: straight, whole from 400 °C up).
-    share = (firing.kiln_c - 20.0).clip(0.0, 380.0) / 380.0
-    kiln_c = (firing.kiln_c + by_k * share).clip(COLDEST_C, HOTTEST_C)
-    return replace(firing, kiln_c=kiln_c)
-
-
-def _combined(worst: Firing, base: Firing, other: Firing) -> Firing:
-    """Add to `worst` what `other` has different from `base`."""
-    glass = worst.glass
-    if other.glass.annealing_point_c != base.glass.annealing_point_c:
-        glass = with_annealing_point(glass, other.glass.annealing_point_c)
-    if other.glass.conductivity_w_mk != base.glass.conductivity_w_mk:
-        glass = replace(glass, conductivity_w_mk=other.glass.conductivity_w_mk)
-    return replace(
-        worst,
-        glass=glass,
-        kiln_c=other.kiln_c if other.kiln_c is not base.kiln_c else worst.kiln_c,
-        boundary=other.boundary if other.boundary != base.boundary else worst.boundary,
-    )
+    kiln_c = firing.kiln_c + by_k * share_of_offset(firing.kiln_c)
+    return replace(firing, kiln_c=kiln_c.clip(COLDEST_C, HOTTEST_C))

@@ -29,14 +29,17 @@ def kernel(function: Compiled) -> Compiled:
 def entry(function: Compiled) -> Compiled:
     """Compile a function that Python calls, and keep the result on disk.
 
+    While it runs, other threads of Python run too.
+
     Where no folder can be written, it is compiled again in each process.
     """
     try:
-        return cast(
-            Compiled, njit(cache=True, error_model="numpy", fastmath=FUSED)(function)
+        made = njit(cache=True, nogil=True, error_model="numpy", fastmath=FUSED)(
+            function
         )
     except RuntimeError:  # numba finds no folder for its cache
-        return kernel(function)
+        made = njit(nogil=True, error_model="numpy", fastmath=FUSED)(function)
+    return cast(Compiled, made)
 
 
 def fingerprint(*modules: ModuleType) -> int:

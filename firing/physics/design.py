@@ -31,7 +31,7 @@ from firing.physics.evening_out import Evening, slow_time_s, time_until_even_s
 from firing.physics.firing_simulation import Accuracy, Firing
 from firing.physics.heat_up import LONG, HeatUp, heat_up, stack_of
 from firing.physics.kiln_curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
-from firing.physics.limits import Limits
+from firing.physics.limits import LEAST_PA, Limits
 from firing.physics.schedule import (
     PhysicsProblem,
     Schedule,
@@ -44,6 +44,9 @@ FINE = Accuracy(nodes=21)
 COARSE = Accuracy(nodes=13)
 TRACE_SLOTS = 600
 MOST_FITS = 5
+# The search is coarser than what is computed in the end: it keeps this much further
+# from the limits, so that the fitted schedule is within them at once as a rule.
+ROOM_FOR_STEPS = 0.995
 # What a fitted schedule that missed a limit is searched again with, beyond the miss.
 SPARE = 0.99
 # The glass is called ready this close to the opening temperature: it only creeps up to
@@ -219,7 +222,7 @@ def design(request: DesignRequest, told: Callable[[int], None] | None = None) ->
         request = replace(
             request, uncertainty=replace(request.uncertainty, other_boundary=other)
         )
-    limits, tries = request.limits, 0
+    limits, tries = _with_spare(request.limits), 0
     for _ in range(MOST_FITS):
         tight = replace(request, limits=limits)
         up = heat_up(tight)
@@ -491,6 +494,14 @@ def _joined(segments: tuple[Segment, ...]) -> tuple[Segment, ...]:
             kept.pop()
         kept.append(segment)
     return tuple(kept)
+
+
+def _with_spare(limits: Limits) -> Limits:
+    return replace(
+        limits,
+        temporary_pa=max(limits.temporary_pa * ROOM_FOR_STEPS, LEAST_PA),
+        residual_pa=max(limits.residual_pa * ROOM_FOR_STEPS, LEAST_PA),
+    )
 
 
 def _tighter(tight: Limits, wanted: Limits, band: BandedResult) -> Limits:

@@ -509,8 +509,8 @@ def _assumptions(numbers: dict[str, Any], reader: Reader) -> tuple[str, ...]:
         "Each range is over an annealing point "
         f"{_difference(u['annealing_point_k'], reader)} higher or lower, a conductivity "
         f"{u['conductivity_share']:.0%} higher or lower, a thermocouple "
-        f"{_difference(u['thermocouple_k'], reader)} off, and the worst of these "
-        "together. It is a range of cases, not a probability.",
+        f"{_difference(u['thermocouple_k'], reader)} off, and all of these "
+        "together in every way. It is a range of cases, not a probability.",
         f"{numbers['readings']:,} readings, freed of noise of about "
         f"{_difference(max(numbers['noise_k'], 0.5), reader)}"
         + (

@@ -327,8 +327,8 @@ def over_words(
         f"Each band is over an annealing point {_difference(annealing_point_k, reader)}"
         f" higher or lower, a conductivity {conductivity_share * 100:.0f} % higher or lower, a "
         f"thermocouple {_difference(thermocouple_k, reader)} off, faces that follow "
-        "the kiln exactly, and the worst of these together. It is a range of cases, not "
-        "a probability."
+        "the kiln exactly, and all of these together in every way. It is a range of "
+        "cases, not a probability."
     )
 
 

@@ -1,0 +1,208 @@
+"""How much hotter a kiln is than its thermocouple says, and how that is found.
+
+Readings and what is typed into a controller are *shown* temperatures; the glass sees
+the *true* ones. How the offset widens a band is in `band`.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from firing.physics.schedule import FloatArray, PhysicsProblem
+
+# Any thermocouple is right at room temperature, as far as the room's own thermometer
+# can tell; its error grows with temperature. Assumed: straight from 20 °C, and whole
+# from 400 °C up.
+OFFSET_FROM_C, OFFSET_OVER_K = 20.0, 380.0
+LARGEST_OFFSET_K = 60.0
+# Below this a comparison says too little of the temperatures that matter [°C].
+COMPARED_FROM_C = 200.0
+# What a maker can read off two displays, and how steady they are [K].
+LEAST_ERROR_K, MOST_ERROR_K = 0.5, 40.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """One comparison of a kiln's display with another measurement beside the glass.
+
+    Attributes
+    ----------
+    shown_c : float
+        What the kiln showed [°C], at least 200.
+    measured_c : float
+        What the other thermometer or the cones said [°C].
+    error_k : float
+        One standard deviation of that measurement [K], 0.5 to 40.
+    """
+
+    shown_c: float
+    measured_c: float
+    error_k: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundOffset:
+    """An offset from comparisons.
+
+    Attributes
+    ----------
+    value_k : float
+        Added to what is shown gives what is true [K].
+    standard_error_k : float
+        One standard deviation of it [K].
+    comparisons : int
+        How many it rests on.
+    """
+
+    value_k: float
+    standard_error_k: float
+    comparisons: int
+
+
+def share_of_offset(temperature_c: FloatArray) -> FloatArray:
+    """Return which share of an offset a thermocouple has at a temperature.
+
+    Parameters
+    ----------
+    temperature_c : ndarray
+        Temperatures [°C].
+
+    References
+    ----------
+    Assumption of this project: none at 20 °C, all of it from 400 °C up.
+    """
+    return np.clip((temperature_c - OFFSET_FROM_C) / OFFSET_OVER_K, 0.0, 1.0)
+
+
+def true_c(shown_c: FloatArray, offset_k: float) -> FloatArray:
+    """Return what the glass sees when a kiln shows these temperatures.
+
+    Parameters
+    ----------
+    shown_c : ndarray
+        What is shown or typed [°C].
+    offset_k : float
+        How much hotter the kiln is than it shows [K], -60 to 60.
+
+    Raises
+    ------
+    PhysicsProblem
+        If the offset is out of reach.
+
+    References
+    ----------
+    `share_of_offset`.
+    """
+    check_offset(offset_k)
+    return shown_c + offset_k * share_of_offset(shown_c)
+
+
+def shown_c(wanted_c: float, offset_k: float) -> float:
+    """Return what must be typed for the glass to see a temperature; undoes `true_c`.
+
+    Parameters
+    ----------
+    wanted_c : float
+        What the glass shall see [°C].
+    offset_k : float
+        As in `true_c` [K].
+
+    Raises
+    ------
+    PhysicsProblem
+        If the offset is out of reach.
+
+    References
+    ----------
+    `share_of_offset`, solved for what is shown.
+    """
+    check_offset(offset_k)
+    if wanted_c <= OFFSET_FROM_C:
+        return wanted_c
+    # The share is that of what is shown, which grows with what is wanted.
+    part = (wanted_c - OFFSET_FROM_C) / (1 + offset_k / OFFSET_OVER_K)
+    return OFFSET_FROM_C + part if part <= OFFSET_OVER_K else wanted_c - offset_k
+
+
+def check_offset(offset_k: float) -> None:
+    """Refuse an offset that no thermocouple has.
+
+    Parameters
+    ----------
+    offset_k : float
+        Offset [K].
+
+    Raises
+    ------
+    PhysicsProblem
+        If it is no number from -60 to 60.
+
+    References
+    ----------
+    Own limit, without a source: more than that is a broken thermocouple.
+    """
+    if not abs(offset_k) <= LARGEST_OFFSET_K:
+        raise PhysicsProblem(
+            f"A kiln's offset is up to {LARGEST_OFFSET_K:g} K either way, not "
+            f"{offset_k:g} K. Have its thermocouple looked at."
+        )
+
+
+def offset_of(comparisons: Sequence[Comparison]) -> FoundOffset:
+    """Return the offset that comparisons say.
+
+    Parameters
+    ----------
+    comparisons : sequence of Comparison
+        One or several.
+
+    Returns
+    -------
+    FoundOffset
+        Their weighted mean and its error.
+
+    Raises
+    ------
+    PhysicsProblem
+        If there is none, one is too cold or out of reach, or the mean is.
+
+    Notes
+    -----
+    Each says (measured - shown)/share with an error of its own over the share. Weights
+    1/error²; the error is widened by the square root of chi²/(n - 1) where they differ
+    by more than their errors say.
+
+    References
+    ----------
+    Weighted mean, as in any textbook of data analysis (from memory).
+    """
+    if not comparisons:
+        raise PhysicsProblem("There is no comparison to find an offset from.")
+    for one in comparisons:
+        _check(one)
+    shares = share_of_offset(np.array([one.shown_c for one in comparisons]))
+    off_k = np.array([one.measured_c - one.shown_c for one in comparisons]) / shares
+    errors_k = np.array([one.error_k for one in comparisons]) / shares
+    weights = errors_k**-2
+    mean_k = float(weights @ off_k / weights.sum())
+    error_k = float(weights.sum() ** -0.5)
+    if off_k.size > 1:
+        spread = float(weights @ (off_k - mean_k) ** 2) / (off_k.size - 1)
+        error_k *= max(1.0, spread**0.5)
+    check_offset(mean_k)
+    return FoundOffset(value_k=mean_k, standard_error_k=error_k, comparisons=off_k.size)
+
+
+def _check(one: Comparison) -> None:
+    if not one.shown_c >= COMPARED_FROM_C:
+        raise PhysicsProblem(
+            f"A comparison at {one.shown_c:g} °C says too little. Compare above "
+            f"{COMPARED_FROM_C:g} °C, best in the anneal soak."
+        )
+    if not LEAST_ERROR_K <= one.error_k <= MOST_ERROR_K:
+        raise PhysicsProblem(
+            f"A measurement is sure to {LEAST_ERROR_K:g} to {MOST_ERROR_K:g} K, not "
+            f"{one.error_k:g} K."
+        )
+    check_offset(one.measured_c - one.shown_c)
