@@ -32,7 +32,7 @@ from firing.selectors.plan_calendar import (
     standing_in,
 )
 from firing.selectors.plan_workshop import PlanWorkshop, slots
-from firing.selectors.planned import Confirmed, PassRef
+from firing.selectors.planned import Confirmed, PassRef, standing_plan
 from studio.errors import Refused
 from studio.models import Glass, Membership, Role, Studio
 from studio.reader import Reader
@@ -147,7 +147,7 @@ def plan_problem(
     )
     people, id_of = _people(studio, calendar)
     pk_of = {name: pk for pk, name in id_of.items()}
-    confirmed = Confirmed(studio)
+    confirmed = Confirmed(standing_plan(studio))
     people = tuple(
         replace(who, booked=_booked(confirmed, pk, calendar))
         if (pk := pk_of.get(who.id)) in confirmed.booked

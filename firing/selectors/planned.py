@@ -76,16 +76,18 @@ class Confirmed:
         Who the standing plan has paint and stack each piece.
     """
 
-    def __init__(self, studio: Studio) -> None:
+    def __init__(self, plan: Plan | None) -> None:
         self.pass_until: dict[int, int] = {}
         self.ref_until: dict[tuple[int, int, int], int] = {}
         self.stack_until: dict[int, int] = {}
         self.booked: dict[int, list[tuple[datetime, datetime]]] = defaultdict(list)
         self.artist_of: dict[int, int] = {}
-        plan = standing_plan(studio)
         if plan is None:
             return
-        for firing in planned_firings(studio).filter(booking__is_provisional=False):
+        confirmed = PlannedFiring.owned.for_studio(plan.studio).filter(
+            booking__cancelled_at__isnull=True, booking__is_provisional=False
+        )
+        for firing in confirmed.prefetch_related("items").order_by("pk"):
             for item in firing.items.all():
                 if firing.kind != FiringKind.ENAMEL:
                     self.stack_until[item.piece_id] = firing.booking_id
@@ -94,10 +96,10 @@ class Confirmed:
                 else:
                     key = (item.layer_id, item.attempt, item.number)
                     self.ref_until[key] = firing.booking_id
-        for work in planned_work(studio):
+        for work in plan.planned_work.select_related("of_pass"):
             if work.task != "coldwork":
                 self.artist_of[work.piece_id] = work.person_id
-            if self._is_due(work):
+            if self.is_due(work):
                 self.booked[work.person_id] += [
                     (datetime.fromisoformat(a), datetime.fromisoformat(b))
                     for a, b in work.segments
@@ -109,7 +111,7 @@ class Confirmed:
             return self.pass_until[ref.of_pass]
         return self.ref_until.get((ref.layer, ref.attempt, ref.number))
 
-    def _is_due(self, work: PlannedWork) -> bool:
+    def is_due(self, work: PlannedWork) -> bool:
         """Say whether work is still to be done for a confirmed firing."""
         if work.task == "assembly":
             return work.piece_id in self.stack_until
