@@ -1,11 +1,15 @@
 """Background work of the firing app: handlers that the worker calls by name."""
 
 import time
+from contextlib import suppress
 from typing import Any
 
 from django.utils import timezone
 
 from firing import documents
+from firing.physics.schedule import PhysicsProblem
+from firing.selectors.design_orders import DESIGN_JOB, from_arguments
+from firing.selectors.designs import compute_designs
 from firing.selectors.firings import firings
 from firing.selectors.judging import JUDGE_JOB, inputs_sha256, judge_firing
 from firing.selectors.plan_holding import holding_of
@@ -21,6 +25,8 @@ from studio.errors import StudioError
 from studio.jobs import Finish, handler
 from studio.pdf import render_pdf
 from studio.services.papers import file_paper
+
+TOLD_EVERY = 10
 
 
 @handler(JUDGE_JOB)
@@ -39,6 +45,25 @@ def judge_readings(
         keep_judgement(firing=firing, sha256=sha256, found=found, at=timezone.now())
 
     return finish
+
+
+@handler(DESIGN_JOB)
+def design_schedule(studio: Any, *, lease: Any, **given: Any) -> None:
+    """Compute a design and keep it where the pages look for it.
+
+    Keeping it twice keeps the same, so there is nothing that must happen only once.
+    """
+    asked = from_arguments(studio, given)
+    if asked is None:
+        return
+
+    def told(tries: int) -> None:
+        if tries % TOLD_EVERY == 0:
+            lease.renew(f"{tries} schedules tried so far" if tries else "Heating up")
+
+    # What the model refuses is kept as the answer, which the page shows.
+    with suppress(PhysicsProblem):
+        compute_designs(asked, told)
 
 
 @handler(documents.RENDER_JOB)

@@ -232,6 +232,9 @@ CACHES = {
     },
 }
 
+# A design that takes a page longer than this is the worker's: most take a quarter of it.
+DESIGN_BUDGET_SECONDS = 1.0
+
 # --- Background work --------------------------------------------------------------
 
 BROKER_DIR = VAR_DIR / "broker"

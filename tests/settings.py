@@ -13,3 +13,5 @@ from studio.settings import *  # noqa: F403
 
 # Signing in by the hundred need not be slow; the real hashers have a test of their own.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+# Whether the worker computes a design must not hang on how busy the machine is.
+DESIGN_BUDGET_SECONDS = 600.0

@@ -4,6 +4,7 @@ Pure geometry in pixels. Datetimes are aware; what is written beside things come
 the caller's `show_when`. `components/_kiln_ribbon.html` draws the result.
 """
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
@@ -34,7 +35,17 @@ LABEL_GAP = 8.0
 FEWEST_LETTERS = 4
 SMALLEST_TARGET = 24.0
 OPEN_LABEL_WIDTH = 104.0
-DAY_LABEL_WIDTH = 52.0
+DAY_LABEL_WIDTH = 44.0
+# "Wed 25" where there is room, else "We 25".
+LONG_DAY_LABEL_WIDTH = 54.0
+# "Sat 7 Mar", with the month; "16 Mar", where only Mondays are marked.
+MONTH_LABEL_WIDTH = 62.0
+WEEK_LABEL_WIDTH = 52.0
+# Days narrower than this are marked by the week.
+NARROWEST_DAY = 24.0
+# Two pieces of the access strip closer than this are drawn as one.
+SMALLEST_GAP = 3.0
+FLAG_WIDTH = 16.0
 COLDEST_C = 20.0
 DRAWN_TOP_C = 850.0
 HEAT_STEPS = 7
@@ -47,7 +58,9 @@ class RibbonBooking:
 
     `title` says all ("Full fuse of Low water"), `short` is written in the drawing.
     `planned` and `recorded` are (instant, °C); a span without heat (a rental, work on
-    the kiln) has none and `is_span`.
+    the kiln) has none and `is_span`. `notes` are more sentences for its words, `flag`
+    one or two ("late") that are marked in the drawing. One with a `move_key` may be
+    dragged; one that `is_other` is not what was asked for and drawn faint.
     """
 
     title: str
@@ -60,13 +73,18 @@ class RibbonBooking:
     recorded: tuple[Reading, ...] = ()
     is_provisional: bool = False
     is_span: bool = False
+    notes: tuple[str, ...] = ()
+    flag: str = ""
+    is_other: bool = False
+    move_key: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RibbonKiln:
-    """One kiln with what stands in its row."""
+    """One kiln with what stands in its row; `key` names it to the script."""
 
     name: str
+    key: str = ""
     href: str = ""
     note: str = ""
     bookings: tuple[RibbonBooking, ...] = ()
@@ -93,6 +111,11 @@ class RibbonShape:
     open_label: str
     is_provisional: bool
     is_span: bool
+    is_other: bool
+    flag: str
+    flag_x: float
+    move_key: str
+    starts_s: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +128,7 @@ class RibbonStrip:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RibbonDay:
-    """One midnight: a fine line, and the day's name where there is room."""
+    """One midnight, or that of a Monday: a fine line, and its name if there is room."""
 
     x: float
     label: str
@@ -117,6 +140,7 @@ class RibbonRow:
     """One kiln's row; `key` starts the ids of its textures."""
 
     key: str
+    kiln_key: str
     name: str
     href: str
     note: str
@@ -126,10 +150,15 @@ class RibbonRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ribbon:
-    """The whole drawing; every row has the same height and the same time axis."""
+    """The whole drawing; every row has the same height and the same time axis.
+
+    `starts_s` is the left edge in seconds of the epoch, `s_per_px` how long a pixel is.
+    """
 
     key: str
     width: float
+    starts_s: int
+    s_per_px: float
     row_height: float
     axis_height: float
     name_height: float
@@ -183,12 +212,14 @@ class _Frame:
         return ends_at > self.starts_at and starts_at < self.ends_at
 
     def points(self, readings: Sequence[Reading]) -> tuple[FloatArray, FloatArray]:
-        """Return x and y of the readings inside the window, thinned to its pixels."""
+        """Return x and y of the readings inside the window, thinned to their pixels."""
         ordered = sorted(readings)
         times = np.array([self.seconds(at) for at, _ in ordered], dtype=np.float64)
         heat = np.array([celsius for _, celsius in ordered], dtype=np.float64)
         times, heat = cut_to_window(times, heat, from_s=0.0, to_s=self.span_s)
-        kept = thin_out(times, heat, columns=max(int(self.width), 1))
+        long_s = float(times[-1] - times[0]) if times.size else 0.0
+        columns = math.ceil(long_s / self.span_s * self.width)
+        kept = thin_out(times, heat, columns=max(columns, 1))
         share = (heat[kept] - COLDEST_C) / (self.top_c - COLDEST_C)
         return (
             times[kept] / self.span_s * self.width,
@@ -248,6 +279,8 @@ def build_ribbon(
     return Ribbon(
         key=key,
         width=frame.width,
+        starts_s=int(starts_at.timestamp()),
+        s_per_px=round(frame.span_s / frame.width, 4),
         row_height=ROW_HEIGHT,
         axis_height=AXIS_HEIGHT,
         name_height=NAME_HEIGHT,
@@ -272,8 +305,14 @@ def build_ribbon(
 
 
 def _days(frame: _Frame, zone: tzinfo, day_width: float) -> tuple[RibbonDay, ...]:
-    every = max(1, int(-(-DAY_LABEL_WIDTH // day_width)))
+    """Mark every day, or every Monday where days are narrow."""
+    by_week = day_width < NARROWEST_DAY
+    unit = timedelta(days=7 if by_week else 1)
+    needed = WEEK_LABEL_WIDTH if by_week else DAY_LABEL_WIDTH
+    every = max(1, math.ceil(needed / (day_width * unit.days)))
     day: date = frame.starts_at.astimezone(zone).date()
+    if by_week:
+        day += timedelta(days=-day.weekday() % 7)
     today = frame.now.astimezone(zone).date()
     days: list[RibbonDay] = []
     while True:
@@ -282,16 +321,39 @@ def _days(frame: _Frame, zone: tzinfo, day_width: float) -> tuple[RibbonDay, ...
         if midnight >= frame.ends_at:
             return tuple(days)
         if midnight >= frame.starts_at:
-            shown = "%a %-d %b" if day.day == 1 or not days else "%a %-d"
             labelled = len(days) % every == 0
+            has_month = (day.day == 1 or not days) and (
+                day_width * every >= MONTH_LABEL_WIDTH
+            )
+            shown = "%-d %b" if by_week else "%a %-d %b" if has_month else "%a %-d"
+            label = f"{day:{shown}}"
+            if not by_week and day_width * every < LONG_DAY_LABEL_WIDTH:
+                label = f"{day:%a}"[:2] + f" {day.day}"
+            has_room = frame.x(midnight) + needed <= frame.width
             days.append(
                 RibbonDay(
                     x=frame.x(midnight),
-                    label=f"{day:{shown}}" if labelled else "",
-                    is_today=day == today,
+                    label=label if labelled and has_room else "",
+                    is_today=day <= today < day + unit,
                 )
             )
-        day += timedelta(days=1)
+        day += unit
+
+
+def _strips(
+    access: Sequence[tuple[datetime, datetime]], frame: _Frame
+) -> tuple[RibbonStrip, ...]:
+    """Return when somebody is in; what would be a hairline apart is joined."""
+    joined: list[list[float]] = []
+    for opens, closes in sorted(access):
+        if not frame.shows(opens, closes):
+            continue
+        x, end_x = frame.x(opens), frame.x(closes)
+        if joined and x - joined[-1][1] < SMALLEST_GAP:
+            joined[-1][1] = max(joined[-1][1], end_x)
+        else:
+            joined.append([x, end_x])
+    return tuple(RibbonStrip(x=x, width=round(end - x, 2)) for x, end in joined)
 
 
 def _row(kiln: RibbonKiln, frame: _Frame, *, key: str) -> RibbonRow:
@@ -302,6 +364,7 @@ def _row(kiln: RibbonKiln, frame: _Frame, *, key: str) -> RibbonRow:
     starts = [frame.x(b.starts_at) for b in shown]
     return RibbonRow(
         key=key,
+        kiln_key=kiln.key,
         name=kiln.name,
         href=kiln.href,
         note=kiln.note,
@@ -311,11 +374,7 @@ def _row(kiln: RibbonKiln, frame: _Frame, *, key: str) -> RibbonRow:
                 shown, pairwise([*starts, frame.width]), strict=True
             )
         ),
-        access=tuple(
-            RibbonStrip(x=frame.x(a), width=round(frame.x(b) - frame.x(a), 2))
-            for a, b in kiln.access
-            if frame.shows(a, b)
-        ),
+        access=_strips(kiln.access, frame),
     )
 
 
@@ -346,7 +405,10 @@ def _shape(
         open_x = frame.x(booking.opens_at)
     has_room = open_x is not None and next_x - open_x >= OPEN_LABEL_WIDTH
     # A short booking's words may run on over free time, up to the next booking.
-    letters = int((max(width, next_x - x) - LABEL_GAP) // LETTER_WIDTH)
+    flag_width = FLAG_WIDTH if booking.flag else 0.0
+    room = max(width, next_x - x) - LABEL_GAP - flag_width
+    letters = int(room // LETTER_WIDTH)
+    label_x = x + (6 if booking.is_span else 1)
     return RibbonShape(
         aria_label=f"{kiln.name}: {words}",
         words=words,
@@ -359,7 +421,7 @@ def _shape(
         planned_path=_line(planned_x, planned_y) if heated else "",
         recorded_path=_line(recorded_x, recorded_y),
         label=_fit(booking.short, letters),
-        label_x=round(x + (6 if booking.is_span else 1), 2),
+        label_x=round(label_x + flag_width, 2),
         open_x=open_x,
         open_label=(
             f"open {frame.show_when(booking.opens_at)}"
@@ -368,6 +430,11 @@ def _shape(
         ),
         is_provisional=booking.is_provisional,
         is_span=not heated,
+        is_other=booking.is_other,
+        flag=booking.flag,
+        flag_x=round(min(label_x, frame.width - FLAG_WIDTH), 2),
+        move_key=booking.move_key,
+        starts_s=int(booking.starts_at.timestamp()),
     )
 
 
@@ -380,7 +447,7 @@ def _words(booking: RibbonBooking, frame: _Frame) -> str:
         words += f", may be opened {frame.show_when(booking.opens_at)}"
     if booking.is_provisional:
         words += ", provisional"
-    return words
+    return ". ".join([words, *(note.rstrip(".") for note in booking.notes)])
 
 
 def _fit(text: str, letters: int) -> str:

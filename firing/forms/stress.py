@@ -8,7 +8,7 @@ from django import forms
 from firing.models import FiringKind
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.schedule import PhysicsProblem
-from firing.selectors.designer import Asked, glasses
+from firing.selectors.designer import CUT_H, CUT_STEP_H, Asked, glasses
 from firing.selectors.fits import kilns
 from firing.selectors.limits import limits_of
 from studio.fields import LengthField, QuantityFormMixin
@@ -16,25 +16,32 @@ from studio.models import Glass, Studio
 from studio.reader import Reader
 
 MPA = 1e6
+LONGEST_CUT_H = 48
 NUMBER_WANTED = {"invalid": "Write a number of MPa, such as 3 or 0.5."}
 
 
-class MegapascalField(forms.FloatField):
-    """A limit in MPa; a decimal comma is as good as a point."""
+class UnitField(forms.FloatField):
+    """A number with its unit; a decimal comma is as good as a point."""
 
-    def __init__(self, **more: Any) -> None:
+    def __init__(self, *, unit: str, **more: Any) -> None:
         super().__init__(
             required=False,
-            error_messages=NUMBER_WANTED,
             widget=forms.TextInput(attrs={"inputmode": "decimal", "size": "6"}),
             **more,
         )
-        self.unit_hint = "MPa"
+        self.unit_hint = unit
 
     def to_python(self, value: Any) -> Any:
         if isinstance(value, str):
-            value = value.strip().removesuffix("MPa").strip().replace(",", ".")
+            value = value.strip().removesuffix(self.unit_hint).strip().replace(",", ".")
         return super().to_python(value)
+
+
+class MegapascalField(UnitField):
+    """A limit in MPa."""
+
+    def __init__(self, **more: Any) -> None:
+        super().__init__(unit="MPa", error_messages=NUMBER_WANTED, **more)
 
 
 class LimitsMixin(forms.Form):
@@ -157,7 +164,18 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
     )
     is_thicker = forms.BooleanField(label="The glass is 10 % thicker", required=False)
     is_off = forms.BooleanField(label="The thermocouple is off", required=False)
-    is_cut = forms.BooleanField(label="The power fails for three hours", required=False)
+    is_cut = forms.BooleanField(label="The power fails", required=False)
+    cut_h = UnitField(
+        label="It is away for",
+        unit="h",
+        min_value=CUT_STEP_H,
+        max_value=LONGEST_CUT_H,
+        error_messages={
+            "invalid": "Write hours, such as 3.",
+            "min_value": "A quarter of an hour is the shortest.",
+            "max_value": "48 hours is the longest.",
+        },
+    )
     cut_at_h = forms.FloatField(
         label="The power fails after",
         required=False,
@@ -180,6 +198,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         "is_thicker",
         "is_off",
         "is_cut",
+        "cut_h",
         "cut_at_h",
     ]
 
@@ -211,9 +230,11 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         """Return the values, checked, as the designer takes them."""
         names = ("kind", "glass", "kiln", "is_dammed")
         switches = ("is_alone", "is_thicker", "is_off", "is_cut", "cut_at_h")
+        cut_h = self.cleaned_data["cut_h"]
         return Asked(
             thickness_mm=self.thickness_mm,
             limits=self.limits,
+            cut_h=CUT_H if cut_h is None else cut_h,
             **{name: self.cleaned_data[name] for name in (*names, *switches)},
         )
 
@@ -227,6 +248,7 @@ def first_values(
         "glass": "" if glass is None else glass.pk,
         "layers": 9,
         "is_dammed": "on",
+        "cut_h": f"{CUT_H:g}",
         "kiln": "" if kiln is None else kiln.pk,
         **limits_values(limits),
     }

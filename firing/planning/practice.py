@@ -28,3 +28,8 @@ PROPOSAL_STEP_S = 15 * MINUTE_S
 PROPOSAL_HORIZON_S = 180 * 86400.0
 # Room temperature from which every programme starts.
 ROOM_C = 20.0
+
+# A promised date with fewer days in hand than this is at risk.
+DAYS_IN_HAND = 2
+# A firing that waits this long to be started is late.
+START_LATE_S = 60 * MINUTE_S

@@ -22,26 +22,13 @@ from firing.physics.kiln_model import KilnRun
 from firing.physics.schedule import Schedule as Programme
 from firing.selectors.programmes import run_as_it_is_now
 from firing.selectors.schedules import programme_of
+from firing.selectors.zoom import WHOLE, Window, Zoom, parts_of, window_of, zooms_of
 from studio.reader import Reader
 from studio.units import TemperatureUnit, celsius_to_fahrenheit, fahrenheit_to_celsius
 
 SHORTEST_HOLD_S = 25 * 60.0
-WHOLE = "whole"
 # On paper no halo parts words from lines: only holds of this share are named.
 WORTH_WORDS = 0.02
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Zoom:
-    """A part of the firing to look at, as a link."""
-
-    label: str
-    part: str
-    current: bool
-
-    @property
-    def href(self) -> str:
-        return f"?part={self.part}#chart"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,6 +38,8 @@ class Charts:
     wide: FiringChart
     narrow: FiringChart
     zooms: tuple[Zoom, ...]
+    lasts_s: float
+    """The end of the whole firing, however little of it is shown [s]."""
 
 
 def charts_of(
@@ -69,10 +58,16 @@ def charts_of(
     load_s = 0.0
     if run is not None and booking.planned_curve:
         load_s = max(0.0, booking.planned_curve[-1][0] - run.ready_s)
-    parts = _parts(programme, run, load_s)
-    if part not in parts:
-        part = WHOLE
-    window_s = parts[part]
+    parts: dict[str, Window | None] = {WHOLE: None}
+    if run is not None:
+        parts = parts_of(
+            programme,
+            tuple(end + load_s for end in run.segment_ends_s),
+            starts_s=load_s,
+            lasts_s=load_s + run.ready_s,
+        )
+    lasts_s = _lasts_s(firing)
+    part, window_s = window_of(part, parts, lasts_s=lasts_s)
     glass = firing.schedule.glass
     shown = ChartInput(
         title=f"{booking.title}: planned and recorded temperature",
@@ -91,10 +86,16 @@ def charts_of(
     return Charts(
         wide=build_chart(shown, key="chart", size=WIDE),
         narrow=build_chart(shown, key="chart-phone", size=NARROW),
-        zooms=tuple(
-            Zoom(label=_label(name), part=name, current=name == part) for name in parts
-        ),
+        zooms=zooms_of(parts, part),
+        lasts_s=lasts_s,
     )
+
+
+def _lasts_s(firing: Firing) -> float:
+    """Return when a firing ends by its plan or by its readings, whichever is later."""
+    booking = firing.booking
+    ends = [booking.ends_at, *(one.last_at for one in firing.imports.all())]
+    return max((end - booking.starts_at).total_seconds() for end in ends)
 
 
 def plan_input(firing: Firing, reader: Reader) -> ChartInput:
@@ -119,34 +120,6 @@ def plan_input(firing: Firing, reader: Reader) -> ChartInput:
         ],
         anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
     )
-
-
-def _label(part: str) -> str:
-    return {
-        WHOLE: "Whole firing",
-        "heating": "Heating",
-        "soak": "Anneal soak",
-        "cooling": "Cooling",
-    }[part]
-
-
-def _parts(
-    programme: Programme, run: KilnRun | None, load_s: float
-) -> dict[str, tuple[float, float] | None]:
-    """Return the windows that the page offers, by name."""
-    labels = [segment.label for segment in programme.segments]
-    parts: dict[str, tuple[float, float] | None] = {WHOLE: None}
-    if run is None or "anneal soak" not in labels:
-        return parts
-    soak = labels.index("anneal soak")
-    ends = [end + load_s for end in run.segment_ends_s]
-    soak_from = ends[soak] - programme.segments[soak].hold_s
-    before = ends[soak - 1] if soak else load_s
-    if soak:
-        parts["heating"] = (0.0, before)
-    parts["soak"] = (soak_from - 0.5 * 3600, ends[soak] + 0.5 * 3600)
-    parts["cooling"] = (ends[soak], load_s + run.ready_s)
-    return parts
 
 
 def _planned(firing: Firing) -> ChartCurve | None:

@@ -26,6 +26,7 @@ from firing.physics.kiln_curve import KilnCurve
 from firing.selectors.charts import scale_of
 from firing.selectors.stress_words import title_of
 from firing.selectors.what_if import WhatIf
+from firing.selectors.zoom import Zoom, parts_of, window_of, zooms_of
 from studio.models import Glass
 from studio.reader import Reader
 
@@ -40,6 +41,9 @@ class DesignCharts:
     narrow: FiringChart
     tension: TensionChart
     tension_narrow: TensionChart
+    zooms: tuple[Zoom, ...]
+    part: str
+    lasts_s: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,9 +61,22 @@ def charts_of_design(
     cut: WhatIf | None,
     reader: Reader,
     starts_at: datetime,
+    part: str = "",
+    kept: str = "",
 ) -> DesignCharts:
-    """Draw the proposed schedule, with the power cut if there is one, and the table's."""
+    """Draw the proposed schedule, with the power cut if there is one, and the table's.
+
+    `part` is what is shown of it (see `zoom`), `kept` the rest of the page's address.
+    """
     first, *others = _drawn(design, cut)
+    parts = parts_of(
+        design.proposed.schedule,
+        first.curve.segment_ends_s,
+        starts_s=0.0,
+        lasts_s=first.curve.lasts_s,
+    )
+    lasts_s = max(one.curve.lasts_s for one in (first, *others))
+    part, window_s = window_of(part, parts, lasts_s=lasts_s)
 
     def show_when(at: datetime) -> str:
         return f"{reader.duration((at - starts_at).total_seconds())} after the start"
@@ -81,6 +98,7 @@ def charts_of_design(
             for one in others
         ],
         anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
+        window_s=window_s,
     )
     tension = TensionInput(
         title="Largest tension in the slab: most likely, and the band of the cases",
@@ -97,6 +115,9 @@ def charts_of_design(
         narrow=narrow,
         tension=build_tension_chart(tension, under=wide),
         tension_narrow=build_tension_chart(tension, under=narrow),
+        zooms=zooms_of(parts, part, kept=kept, anchor="design-chart"),
+        part=part,
+        lasts_s=lasts_s,
     )
 
 

@@ -13,6 +13,7 @@ from studio.models import Kiln
 from studio.reader import Reader
 from studio.selectors.pieces import PieceView
 
+COMPUTED = ScheduleRule.COMPUTED.value
 RULE_TITLES = {
     ScheduleRule.NEXT_ROW: "One row thicker",
     ScheduleRule.ROW: "The row itself",

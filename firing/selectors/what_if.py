@@ -46,6 +46,8 @@ class WhatIf:
     verdict: str
     curve: KilnCurve
     result: BandedResult
+    at_words: str = ""
+    """Of a power cut, where it is: how long, when, and how hot the kiln is then."""
 
 
 def thicker(design: Design, reader: Reader) -> WhatIf:
@@ -92,8 +94,10 @@ def thermocouple_off(design: Design, reader: Reader, *, by_k: float) -> WhatIf:
     )
 
 
-def power_cut(design: Design, reader: Reader, *, at_s: float) -> WhatIf:
-    """Compute the schedule with the power away for three hours from a moment on.
+def power_cut(
+    design: Design, reader: Reader, *, at_s: float, lasts_s: float = CUT_S
+) -> WhatIf:
+    """Compute the schedule with the power away for some hours from a moment on.
 
     Raises
     ------
@@ -103,17 +107,18 @@ def power_cut(design: Design, reader: Reader, *, at_s: float) -> WhatIf:
     request = design.request
     if request.kiln is None:
         raise PhysicsProblem("Choose a kiln first: how it cools decides what follows.")
-    curve = cut_curve(design.proposed.curve, request.kiln, at_s=at_s)
+    curve = cut_curve(design.proposed.curve, request.kiln, at_s=at_s, lasts_s=lasts_s)
     before_c = float(
         np.interp(
             at_s, design.proposed.curve.time_s, design.proposed.curve.temperature_c
         )
     )
-    low_c = float(np.interp(at_s + CUT_S, curve.time_s, curve.temperature_c))
+    low_c = float(np.interp(at_s + lasts_s, curve.time_s, curve.temperature_c))
     result = _banded(_firing(request, curve), request)
-    return _outcome(
+    found = _outcome(
         design,
-        title=f"The power fails for 3 h, {reader.duration(at_s)} after the start",
+        title=f"The power fails for {reader.duration(lasts_s)}, "
+        f"{reader.duration(at_s)} after the start",
         explanation=f"The kiln falls from {reader.temperature(before_c)} to "
         f"{reader.temperature(low_c)}, goes back at full power, and the controller "
         "goes on where it stopped. Some controllers do not: look into its manual."
@@ -121,10 +126,17 @@ def power_cut(design: Design, reader: Reader, *, at_s: float) -> WhatIf:
         curve=curve,
         result=result,
     )
+    return replace(
+        found,
+        at_words=f"{reader.duration(lasts_s)} cut, starts {reader.duration(at_s)} in, "
+        f"kiln at {reader.temperature(before_c)}",
+    )
 
 
-def cut_curve(curve: KilnCurve, kiln: KilnModel, *, at_s: float) -> KilnCurve:
-    """Return a curve with three hours of natural cooling and the way back put in.
+def cut_curve(
+    curve: KilnCurve, kiln: KilnModel, *, at_s: float, lasts_s: float = CUT_S
+) -> KilnCurve:
+    """Return a curve with hours of natural cooling and the way back put in.
 
     Raises
     ------
@@ -138,15 +150,15 @@ def cut_curve(curve: KilnCurve, kiln: KilnModel, *, at_s: float) -> KilnCurve:
         )
     was_c = float(np.interp(at_s, curve.time_s, curve.temperature_c))
     tau_s, room_c = kiln.cooling_time_constant_s, kiln.ambient_c
-    falls_s = np.linspace(0.0, CUT_S, int(CUT_S / STEP_S) + 1)
+    falls_s = np.linspace(0.0, lasts_s, max(2, int(lasts_s / STEP_S) + 1))
     falls_c = room_c + (was_c - room_c) * np.exp(-falls_s / tau_s)
     rises_s, rises_c = _way_back(float(falls_c[-1]), was_c, kiln)
     before, after = curve.time_s < at_s, curve.time_s > at_s
-    late_s = CUT_S + float(rises_s[-1])
+    late_s = lasts_s + float(rises_s[-1])
     times = (
         curve.time_s[before],
         at_s + falls_s,
-        at_s + CUT_S + rises_s[1:],
+        at_s + lasts_s + rises_s[1:],
         curve.time_s[after] + late_s,
     )
     heats = (

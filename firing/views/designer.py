@@ -9,9 +9,11 @@ from django.views.decorators.http import require_safe
 
 from firing.forms.stress import DesignForm, first_values
 from firing.selectors import design_charts, designer, how
+from firing.selectors.designer import Asked, Tried
 from firing.selectors.fits import kilns
 from firing.selectors.limits import limits_of
 from firing.selectors.tables import CAUTIONS
+from firing.views.in_time import in_time
 from studio.errors import StudioError
 from studio.http import (
     FILLED_IN_WRONGLY,
@@ -25,51 +27,83 @@ from studio.http import (
 from studio.roles import Can
 
 HOUR = timedelta(hours=1)
+ONLY_THE_CUT = "cut"
 
 
 @require_safe
 @requires(Can.BOOK_KILNS)
 def schedule_designer(request: StudioRequest) -> HttpResponse:
-    """Design a schedule for any glass and height, and try what might go wrong."""
-    reader = reader_for(request)
+    """Design a schedule for any glass and height, and try what might go wrong.
+
+    While the power cut is dragged (`?only=cut`) only what it changes is sent.
+    """
     asked: Any = request.GET
-    if not asked:
+    if set(asked) <= {"part"}:
         asked = first_values(
             glass=designer.glasses(request.studio).first(),
             kiln=kilns(request.studio).first(),
             limits=limits_of(request.studio),
         )
-    form = DesignForm(asked, studio=request.studio, reader=reader)
+    form = DesignForm(asked, studio=request.studio, reader=reader_for(request))
     context: dict[str, Any] = {"form": form, "cautions": CAUTIONS, "place": "kilns"}
     status = OK
     if not form.is_valid():
         status = FILLED_IN_WRONGLY
     else:
         try:
-            found = designer.tried(form.request_parts(), reader=reader)
-            starts_at = timezone.now().replace(minute=0, second=0, microsecond=0) + HOUR
-            context |= {
-                "found": found,
-                "design": found.shown,
-                "is_range_stale": request.GET.get("last_h") != str(found.last_h),
-                "charts": design_charts.charts_of_design(
-                    found.shown.design,
-                    glass=form.cleaned_data["glass"],
-                    cut=found.cut,
-                    reader=reader,
-                    starts_at=starts_at,
-                ),
-            }
+            context |= _answer(request, form.request_parts())
         except StudioError as problem:
             form.add_error(None, str(problem))
             status = REFUSED
+    is_cut = request.GET.get("only") == ONLY_THE_CUT
     return render_page(
         request,
         "firing/schedule_designer.html",
         context,
-        fragment="answer",
+        fragment="cut_only" if is_cut and "found" in context else "answer",
         status=status,
     )
+
+
+def _answer(request: StudioRequest, asked: Asked) -> dict[str, Any]:
+    """Return what the page shows of a design, or how far its computing is.
+
+    Raises
+    ------
+    StudioError
+        When there is no such schedule.
+    """
+    reader = reader_for(request)
+    found: Tried | None
+    found, job = in_time(
+        request, asked, lambda told: designer.tried(asked, reader=reader, told=told)
+    )
+    if found is None:
+        return {"job": job}
+    starts_at = timezone.now().replace(minute=0, second=0, microsecond=0) + HOUR
+    charts = design_charts.charts_of_design(
+        found.shown.design,
+        glass=asked.glass,
+        cut=found.cut,
+        reader=reader,
+        starts_at=starts_at,
+        part=request.GET.get("part", ""),
+        kept=_kept(request),
+    )
+    return {
+        "found": found,
+        "design": found.shown,
+        "is_range_stale": request.GET.get("last_h") != str(found.last_h),
+        "charts": charts,
+    }
+
+
+def _kept(request: StudioRequest) -> str:
+    """Return the rest of the address for the links to a part of the chart."""
+    kept = request.GET.copy()
+    for name in ("part", "only", "again", "last_h"):
+        kept.pop(name, None)
+    return f"{kept.urlencode()}&" if kept else ""
 
 
 @require_safe

@@ -12,9 +12,11 @@ from firing.forms.loads import KilnChoiceForm
 from firing.forms.stress import LimitsForm, limits_values
 from firing.selectors import designs
 from firing.selectors.bookings import next_booking_of
+from firing.selectors.designs import DesignAsked
 from firing.selectors.limits import limits_of
 from firing.selectors.stacks import allowed_kinds
 from firing.selectors.tables import CAUTIONS
+from firing.views.in_time import in_time
 from studio.errors import StudioError
 from studio.http import (
     FILLED_IN_WRONGLY,
@@ -76,15 +78,20 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         status = FILLED_IN_WRONGLY
     else:
+        asked_for = DesignAsked(
+            kind=kind,
+            thickness_mm=view.height_mm,
+            glass=view.piece.glass,
+            kiln=kiln,
+            is_dammed=view.piece.is_dammed,
+            limits=form.limits,
+        )
+        reader = reader_for(request)
         try:
-            context["design"] = designs.shown_design(
-                kind=kind,
-                thickness_mm=view.height_mm,
-                glass=view.piece.glass,
-                kiln=kiln,
-                is_dammed=view.piece.is_dammed,
-                limits=form.limits,
-                reader=reader_for(request),
+            context["design"], context["job"] = in_time(
+                request,
+                asked_for,
+                lambda told: designs.shown_design(asked_for, reader=reader, told=told),
             )
         except StudioError as problem:
             form.add_error(None, str(problem))

@@ -1,5 +1,6 @@
 """From a checked stack to a booked kiln: the choice of a schedule, then of a start."""
 
+from contextlib import suppress
 from datetime import datetime
 from typing import Any
 
@@ -14,13 +15,17 @@ from django.views.decorators.http import require_http_methods
 from firing.forms.loads import FuseBookForm, FuseForm, KilnChoiceForm
 from firing.selectors import fuses
 from firing.selectors.bookings import is_attended, next_booking_of
+from firing.selectors.design_orders import OutOfTime
+from firing.selectors.designs import DesignAsked, compute_designs, is_ready
 from firing.selectors.fuse_times import fuse_times
 from firing.selectors.kiln_time import booking_href
 from firing.selectors.stacks import allowed_kinds, kind_choices
 from firing.selectors.tables import CAUTIONS, segment_rows
+from firing.services.designs import order_design
 from firing.services.firings import book_fuse
 from firing.services.schedules import compute_fuse_schedule
 from firing.views.found import schedule_or_404
+from firing.views.in_time import within_the_budget
 from studio.errors import StudioError
 from studio.http import (
     FILLED_IN_WRONGLY,
@@ -51,6 +56,8 @@ def fuse_plan(request: StudioRequest, pk: int) -> HttpResponse:
     status = OK
     if request.method == "POST":
         made: list[Any] = []
+        if form.is_valid() and (ordered := _ordered(request, view, form)):
+            return ordered
         status = attempt(
             form,
             lambda: made.append(
@@ -69,6 +76,39 @@ def fuse_plan(request: StudioRequest, pk: int) -> HttpResponse:
             book = reverse("firing:fuse_book", args=[pk])
             return redirect(f"{book}?schedule={made[0].pk}")
     return _plan_page(request, view, form, kinds, now, status)
+
+
+def _ordered(
+    request: StudioRequest, view: PieceView, form: FuseForm
+) -> HttpResponse | None:
+    """Send to the page of the tension when a computed schedule is not there in time."""
+    chosen = form.cleaned_data
+    asked = DesignAsked(
+        kind=chosen["kind"],
+        thickness_mm=view.height_mm,
+        glass=view.piece.glass,
+        kiln=chosen["kiln"],
+        is_dammed=view.piece.is_dammed,
+        limits=form.limits,
+    )
+    if chosen["rule"] != fuses.COMPUTED or is_ready(asked):
+        return None
+    where = urlencode({"kiln": asked.kiln.pk, "kind": asked.kind})
+    href = (
+        f"{reverse('firing:fuse_stress', args=[view.piece.pk])}?{where}"
+        f"{_limits_query(request)}"
+    )
+    try:
+        # What the model refuses is told by the service, beside the form.
+        with suppress(StudioError):
+            compute_designs(asked, within_the_budget())
+    except OutOfTime:
+        order_design(studio=request.studio, asked=asked, href=href)
+        messages.info(
+            request, "The schedule is being computed. Use it when it is there."
+        )
+        return redirect(href)
+    return None
 
 
 def _plan_page(

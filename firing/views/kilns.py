@@ -1,12 +1,10 @@
 """The kilns: what each is doing, over the days."""
 
-from datetime import date, datetime
 from typing import Any
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
@@ -15,8 +13,9 @@ from firing.selectors.bookings import coming_bookings, standing_bookings
 from firing.selectors.facts import kiln_facts
 from firing.selectors.fits import kilns
 from firing.selectors.kiln_record import kiln_record, measured_view
-from firing.selectors.kiln_time import KilnState, Window
+from firing.selectors.kiln_time import KilnState
 from firing.services.kilns import use_measured_values
+from firing.views.calendar import calendar_context
 from firing.views.found import kiln_or_404
 from studio.errors import StudioError
 from studio.http import (
@@ -27,7 +26,6 @@ from studio.http import (
     render_page,
     requires,
 )
-from studio.reader import Reader
 from studio.roles import Can
 
 NEXT_SHOWN = 12
@@ -36,7 +34,7 @@ NEXT_SHOWN = 12
 @require_safe
 @requires(Can.SEE_WORK)
 def kiln_list(request: StudioRequest) -> HttpResponse:
-    """Show every kiln over some days; `?from=2026-03-04` moves the days."""
+    """Show every kiln over some days; `views.calendar` reads which, and whose."""
     now = timezone.now()
     reader = reader_for(request)
     rows = list(kilns(request.studio))
@@ -48,7 +46,7 @@ def kiln_list(request: StudioRequest) -> HttpResponse:
             {"booking": b, "href": kiln_time.booking_href(b)}
             for b in coming_bookings(request.studio, now)[:NEXT_SHOWN]
         ],
-        **_ribbon(request, rows, states, reader=reader, now=now, key="kilns"),
+        **calendar_context(request, rows, states, reader=reader, now=now, key="kilns"),
     }
     return render_page(request, "firing/kiln_list.html", context, fragment="days")
 
@@ -88,7 +86,7 @@ def _page(request: StudioRequest, kiln: Any, *, status: int = OK) -> HttpRespons
             {"booking": b, "href": kiln_time.booking_href(b)} for b in coming[:20]
         ],
         "measured": measured_view(kiln, kiln_record(kiln), reader),
-        **_ribbon(request, [kiln], states, reader=reader, now=now, key="kiln"),
+        **calendar_context(request, [kiln], states, reader=reader, now=now, key="kiln"),
     }
     return render_page(
         request, "firing/kiln_detail.html", context, fragment="days", status=status
@@ -104,34 +102,3 @@ def _with_links(state: KilnState) -> dict[str, Any]:
         if state.following is not None
         else "",
     }
-
-
-def _ribbon(
-    request: StudioRequest,
-    rows: list[Any],
-    states: list[KilnState],
-    *,
-    reader: Reader,
-    now: datetime,
-    key: str,
-) -> dict[str, Any]:
-    shown: Window = kiln_time.window(reader, now, _day(request.GET.get("from", "")))
-    return {
-        "ribbon": kiln_time.kiln_ribbon(
-            rows, states=states, shown=shown, reader=reader, now=now, key=key
-        ),
-        "shown": shown,
-        "previous_url": f"{request.path}?from={shown.previous_day}",
-        "next_url": f"{request.path}?from={shown.next_day}",
-        "now_url": request.path,
-        "load_url": reverse("firing:load_new"),
-    }
-
-
-def _day(text: str) -> date | None:
-    """Return a day from an address; anything else is as if none was given."""
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        return None
-    return day if kiln_time.EARLIEST_DAY <= day <= kiln_time.LATEST_DAY else None

@@ -100,3 +100,14 @@ def test_escape_closes_the_studios_menu(guide):
     page.keyboard.press("Escape")
     assert page.locator(".studio-menu").get_attribute("open") is None
     assert page.evaluate("document.activeElement.tagName") == "SUMMARY"
+
+
+def test_prices_use_the_width_of_a_phone_and_name_their_total(guide):
+    page, _ = guide(size="phone")
+    table = page.locator(".theme-sample .money-table, .money-table").first
+    width = table.bounding_box()["width"]
+    label = table.locator("tbody th[scope=row]").first.bounding_box()
+    amount = table.locator("tbody td.figure:visible").first.bounding_box()
+    assert label["width"] + amount["width"] == pytest.approx(width, abs=2)
+    total = table.locator("tfoot tr").last
+    assert "Total" in total.aria_snapshot()

@@ -156,8 +156,8 @@ def test_days_begin_at_the_studios_midnight_even_when_clocks_change():
         "Sat 7 Mar",
         "Sun 8",
         "Mon 9",
-        "Tue 10",
-    ]
+        "",
+    ], "the last midnight has no room for its name"
 
 
 def test_a_window_given_by_the_local_clock_is_as_long_as_it_really_is():
@@ -200,3 +200,72 @@ def test_an_empty_window_and_a_backward_booking_are_refused():
     backward = booking(10, 5, ends_at=START + timedelta(hours=9))
     with pytest.raises(ValueError, match="ends before"):
         ribbon(backward)
+
+
+def drawn(days, width, *bookings, access=()):
+    return build_ribbon(
+        [RibbonKiln(name="Big bell", bookings=bookings, access=access)],
+        key="k",
+        starts_at=START,
+        ends_at=START + timedelta(days=days),
+        now=START + timedelta(days=9),
+        zone=UTC,
+        show_when=when,
+        day_width=width / days,
+    )
+
+
+def test_over_months_mondays_are_marked_and_this_week_stands_out():
+    marks = drawn(91, 1196).days
+    assert [mark.label for mark in marks][:2] == ["16 Mar", "23 Mar"]
+    assert [mark.label for mark in marks if mark.is_today] == ["23 Mar"]
+    labelled = [mark.x for mark in drawn(91, 356).days if mark.label]
+    assert min(b - a for a, b in itertools.pairwise(labelled)) >= 52
+
+
+@given(st.integers(min_value=1, max_value=120), st.sampled_from([356.0, 1196.0]))
+def test_names_of_days_never_meet_and_stay_inside(days, width):
+    ribbon_ = drawn(days, width)
+    labelled = [mark for mark in ribbon_.days if mark.label]
+    ends = [mark.x + 6 * len(mark.label) for mark in labelled]
+    assert all(
+        end <= after.x + 8 for end, after in zip(ends, labelled[1:], strict=False)
+    )
+    assert all(end <= ribbon_.width for end in ends)
+
+
+def test_hours_that_would_be_hairlines_apart_are_one_strip():
+    hours = tuple(
+        (START + timedelta(days=d, hours=8), START + timedelta(days=d, hours=20))
+        for d in range(7)
+        if d != 3
+    )
+    assert len(drawn(7, 1196, access=hours).rows[0].access) == 6
+    strips = drawn(91, 356, access=hours).rows[0].access
+    assert [round(strip.x) for strip in strips] == [1, 17], "a closed day shows"
+
+
+def test_a_curve_has_no_more_points_than_its_own_pixels_need():
+    many = tuple((START + timedelta(minutes=n), 20 + n % 50) for n in range(60 * 24))
+    (shape,) = drawn(91, 356, booking(0, 24, planned=many)).rows[0].shapes
+    assert len(NUMBER.findall(shape.planned_path)) <= 12
+
+
+def test_a_flag_moves_the_words_aside_and_notes_are_said():
+    plain, flagged = (
+        drawn(14, 1196, booking(9, 60, flag=flag, notes=("It is late.",)))
+        .rows[0]
+        .shapes[0]
+        for flag in ("", "late")
+    )
+    assert flagged.label_x - plain.label_x == 16
+    assert flagged.words.endswith(". It is late")
+
+
+def test_a_pixel_is_as_long_as_the_script_is_told():
+    made = drawn(28, 1196, booking(48, 60, move_key="7"))
+    (shape,) = made.rows[0].shapes
+    assert shape.move_key == "7"
+    assert made.starts_s + shape.x * made.s_per_px == pytest.approx(
+        shape.starts_s, abs=60
+    )

@@ -10,7 +10,7 @@ from firing.physics.design import Rule
 from firing.physics.limits import Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.selectors import stress, stress_words, what_if
-from firing.selectors.designs import shown_design
+from firing.selectors.designs import DesignAsked, shown_design
 from firing.selectors.stress import cache_key, designed, request_of
 from tests import make
 
@@ -118,14 +118,14 @@ def test_every_reason_is_a_sentence_in_the_readers_units(cast, strangers, asked)
 
 
 def test_the_gain_is_told_without_flattery(cast, asked):
-    shown = shown_design(
+    asked_for = DesignAsked(
         kind="full fuse",
         thickness_mm=60.0,
         glass=cast.glass,
         kiln=cast.kiln,
         is_dammed=True,
-        reader=cast.reader(),
     )
+    shown = shown_design(asked_for, reader=cast.reader())
     text = " ".join(shown.gain)
     assert "longer than the table's row" in text or "as long as the table" in text
     assert "never shorter or faster than the table's row" in text

@@ -65,11 +65,51 @@ def test_the_measured_height_counts_instead_of_the_layers(cast, signed_in, asked
 def test_what_if_is_computed(cast, signed_in, asked):
     asked |= {"is_thicker": "on", "is_off": "on", "is_cut": "on", "cut_at_h": "20"}
     page = text_of(signed_in().get(address("schedule_designer"), asked))
+    assert (
+        "Within the limits in all that was tried" in page or "Over a limit if" in page
+    )
     assert "10 % thicker than measured" in page
     assert "9 °F hotter than shown" in page
     assert "9 °F colder than shown" in page
     assert "The power fails for 3 h, 20 h after the start" in page
     assert "With the power cut" in page, "in the chart"
+
+
+def test_a_cut_is_as_long_and_where_it_is_put(cast, signed_in, asked):
+    asked |= {"is_cut": "on", "cut_h": "1,5", "cut_at_h": "14.5", "only": "cut"}
+    answer = signed_in().get(address("schedule_designer"), asked, headers=HTMX)
+    page, html = text_of(answer), answer.content.decode()
+    assert "The power fails for 1 h 30 min, 14 h 30 min after the start" in page
+    assert re.search(r"1 h 30 min cut, starts 14 h 30 min in, kiln at \d+ °F", page)
+    assert 'id="design-drawing"' in html
+    assert 'id="answer"' not in html, "only what the grip changes"
+    assert "With the power cut" in page
+
+
+def test_the_grip_is_a_slider_that_says_where_it_is(cast, signed_in, asked):
+    html = signed_in().get(address("schedule_designer"), asked).content.decode()
+    grip = re.search(r"<div[^>]+role=\"slider\"[^>]*>", html).group(0)
+    assert 'aria-label="Power cut"' in grip
+    assert 'aria-valuetext="No power cut tried yet"' in grip
+    assert re.search(r'aria-valuemax="\d+"', grip)
+    assert " hidden" in grip, "the form's field serves without scripts"
+
+
+def test_a_part_of_the_chart_is_shown_by_link(cast, signed_in, asked):
+    page = signed_in().get(address("schedule_designer"), asked | {"part": "soak"})
+    html = page.content.decode()
+    assert re.search(r'part=cooling#design-chart"[^>]*>Cooling', html)
+    assert 'aria-current="true">Anneal soak' in html
+    assert "glass=" in re.search(r'href="(\?[^"]*part=cooling)', html).group(1)
+    drawn = signed_in().get(
+        address("schedule_designer"), asked | {"part": "36000-72000"}
+    )
+    assert 'data-from="36000.0"' in drawn.content.decode()
+    for nonsense in ("5-1", "x", "-4-9", "1-2"):
+        again = signed_in().get(
+            address("schedule_designer"), asked | {"part": nonsense}
+        )
+        assert 'data-from="0.0"' in again.content.decode()
 
 
 @pytest.mark.parametrize(
@@ -83,6 +123,8 @@ def test_what_if_is_computed(cast, signed_in, asked):
         ({"residual_mpa": "nan"}, 422, "MPa"),
         ({"kiln": "999999"}, 422, "not one of this studio's"),
         ({"cut_at_h": "noon"}, 422, "hours after the start"),
+        ({"cut_h": "long"}, 422, "Write hours, such as 3"),
+        ({"cut_h": "100"}, 422, "48 hours is the longest"),
         ({"kind": "enamel"}, 409, "no single sheet"),
         ({"layers": "150"}, 409, "mm"),
     ],

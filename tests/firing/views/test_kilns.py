@@ -1,12 +1,14 @@
 """The kilns' pages: states in words, days, doors, and no query per row."""
 
 import datetime as dt
+import re
 
 import pytest
 from django.utils import timezone
 
-from firing.selectors import kiln_time
+from firing.selectors import ribbons
 from firing.services import firings
+from studio.models import Piece
 from tests import make
 from tests.firing import build
 from tests.firing.views.pages import address, assert_doors, text_of
@@ -51,7 +53,7 @@ def test_what_a_firing_ended_early_had_planned_is_not_drawn(cast, now):
     end = now + 2 * HOUR
     firings.finish_firing(firing=firing, outcomes=outcomes, by=None, at=end)
     firing.booking.refresh_from_db()
-    drawn = kiln_time._drawn(firing.booking, {})
+    drawn = ribbons._drawn(firing.booking, {}, ribbons.Marks())
     assert len(firing.booking.planned_curve) > 2
     assert drawn.ends_at == end
     assert drawn.planned[-1][0] == end
@@ -72,6 +74,62 @@ def test_other_days_by_address_and_by_htmx(cast, signed_in, now):
     assert part.content.strip().startswith(b'<div id="days"')
     assert "Far away class, " in text_of(part)
     assert "HX-Request" in part["Vary"]
+
+
+def test_the_range_and_the_filters_stay_in_every_link(cast, signed_in, now):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, title="Ebb")
+    firing = build.enamel(
+        kiln=cast.kiln, glass=cast.glass, starts_at=now + HOUR, title="Flood"
+    )
+    other = firing.items.get(pk=firing.items.first().pk).of_pass.sheet.layer.piece
+    asked = {"show": "month", "piece": other.pk, "person": cast.maker.pk}
+    page = signed_in().get(address("kiln_list"), asked).content.decode()
+    kept = f"show=month&amp;piece={other.pk}&amp;person={cast.maker.pk}"
+    for moved in ("Earlier", "Now", "Later"):
+        (link,) = re.findall(rf'href="([^"]+)"[^>]*>{moved}<', page)
+        assert kept in link, moved
+    assert re.search(r'aria-current="true"[^>]*>4 weeks<', page)
+    assert piece.title not in re.findall(r"<option[^>]*>([^<]+)", page)
+
+
+def test_a_filter_leaves_all_there_and_lets_its_own_stand_out(cast, signed_in, now):
+    for title in ("Ebb", "Flood"):
+        kiln = make.kiln(studio=cast.studio)
+        build.enamel(kiln=kiln, glass=cast.glass, starts_at=now + HOUR, title=title)
+    ebb = Piece.owned.for_studio(cast.studio).get(title="Ebb")
+    answer = signed_in().get(address("kiln_list"), {"piece": ebb.pk})
+    assert "1 booking in these days of Ebb" in text_of(answer)
+    wide = answer.content.decode().split('class="ribbon-narrow"')[0]
+    assert len(re.findall('class="drawing-link"', wide)) == 1
+    assert len(re.findall('class="drawing-link ribbon-other"', wide)) == 1
+
+
+def test_a_person_finds_what_they_made_booked_or_loaded(cast, signed_in, now):
+    firing = build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=now)
+    firings.start_firing(firing=firing, by=cast.helper, at=now)
+    browser = signed_in()
+    for who, count in ((cast.helper, 1), (cast.technician, 0)):
+        page = text_of(browser.get(address("kiln_list"), {"person": who.pk}))
+        assert f"{count} booking" in page
+
+
+@pytest.mark.parametrize("key", ["", "x", "-1", "9" * 40, "²", "1e3", "\x00"])
+def test_a_nonsense_filter_shows_everything(cast, strangers, signed_in, key):
+    browser = signed_in()
+    for name in ("piece", "person", "show"):
+        answer = browser.get(address("kiln_list"), {name: key})
+        assert answer.status_code == 200
+        assert "drawn faint" not in text_of(answer)
+    foreign = make.piece(studio=strangers.studio, glass=strangers.glass, title="Hidden")
+    page = text_of(browser.get(address("kiln_list"), {"piece": foreign.pk}))
+    assert "Hidden" not in page
+
+
+@pytest.mark.parametrize("show", ["week", "month", "quarter"])
+def test_every_range_shows_the_same_booking(cast, signed_in, now, show):
+    build.booking(kiln=cast.kiln, starts_at=now + 30 * HOUR, title="Class of six")
+    page = signed_in().get(address("kiln_list"), {"show": show})
+    assert "Class of six, " in text_of(page)
 
 
 @pytest.mark.parametrize(
