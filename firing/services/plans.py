@@ -15,7 +15,6 @@ from firing.models import (
     Booking,
     Plan,
     PlannedFiring,
-    PlannedWork,
     PlanState,
     PlanWish,
 )
@@ -426,9 +425,3 @@ def confirm(
             subject=f"booking {row.booking_id}",
         )
     return count
-
-
-def forget_work_of(passes: Iterable[int], pieces: Iterable[int]) -> None:
-    """Take out planned work that a firing made up by hand makes needless."""
-    PlannedWork.across_studios.filter(of_pass__in=list(passes)).delete()
-    PlannedWork.across_studios.filter(piece__in=list(pieces), task="assembly").delete()
