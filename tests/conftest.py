@@ -7,12 +7,16 @@ import os
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import expect
 
 from studio import bootstrap
 from tests.cast import cast, signed_in, strangers  # noqa: F401 - fixtures
+from tests.patience import LONG_S, settle_hypothesis
 from tests.worker import real_worker  # noqa: F401 - a fixture
 
 ARTEFACTS = bootstrap.ROOT / ".ci" / "artefacts"
+
+settle_hypothesis()
 
 
 def pytest_collection_modifyitems(items):
@@ -39,6 +43,19 @@ def browser_type_launch_args(browser_type_launch_args):
         # Chromium's own sandbox refuses to run as root.
         "args": ["--no-sandbox", "--disable-dev-shm-usage"],
     }
+
+
+@pytest.fixture
+def new_context(new_context):
+    """Open browser contexts that wait as long as anything here does."""
+    expect.set_options(timeout=LONG_S * 1000)
+
+    def patient(**options):
+        context = new_context(**options)
+        context.set_default_timeout(LONG_S * 1000)
+        return context
+
+    return patient
 
 
 @pytest.fixture

@@ -18,6 +18,7 @@ from django.utils import timezone
 from studio import bootstrap, jobs
 from studio.celery import app
 from studio.models import Job, JobState
+from tests.patience import LONG_S
 
 QUEUE = "celery"
 
@@ -37,7 +38,7 @@ def database_url() -> str:
     return f"postgres://{who}@{now['HOST']}:{now['PORT']}/{now['NAME']}"
 
 
-def wait_until(true: Callable[[], object], *, within_s: float = 30) -> None:
+def wait_until(true: Callable[[], object], *, within_s: float = LONG_S) -> None:
     """Look until something is true, or fail."""
     deadline = time.monotonic() + within_s
     while not true():
@@ -89,7 +90,7 @@ class RealWorker:
         """Ask it to finish what it does and to end."""
         assert self.process is not None
         self.process.terminate()
-        code = self.process.wait(timeout=30)
+        code = self.process.wait(timeout=LONG_S)
         self.process = None
         return code
 

@@ -1,5 +1,6 @@
 """What the workshop is, owns and makes."""
 
+from studio.models.bench import AwayReason, BenchHours, BenchTerms, DaysAway
 from studio.models.document import Document
 from studio.models.history import HistoryEntry
 from studio.models.job import Job, JobState
@@ -19,7 +20,11 @@ from studio.models.studio import (
 
 __all__ = [
     "AccessHours",
+    "AwayReason",
+    "BenchHours",
+    "BenchTerms",
     "Closure",
+    "DaysAway",
     "Document",
     "Glass",
     "GlassFamily",

@@ -66,7 +66,6 @@ class Walk:
         width, height = SIZES[size]
         page.set_viewport_size({"width": width, "height": height})
         page.emulate_media(reduced_motion="reduce")
-        page.set_default_timeout(10_000)
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
         page.on(
             "console",
@@ -124,7 +123,7 @@ def workshop(transactional_db, cast):
 
 @pytest.mark.parametrize("size", list(SIZES))
 def test_the_whole_path(
-    workshop, page, live_server, screenshot, real_worker, clock, size
+    workshop, page, new_context, live_server, screenshot, real_worker, clock, size
 ):
     real_worker.start()
     walk = Walk(page, live_server.url, screenshot, size)
@@ -170,13 +169,13 @@ def test_the_whole_path(
     walk.look("quote-sent")
     link = page.locator("input[value*='/c/']").first.input_value()
     paper = page.get_by_role("link", name=re.compile("PDF"))
-    expect(paper.first).to_be_visible(timeout=30_000)
+    expect(paper.first).to_be_visible()
     address = live_server.url + paper.first.get_attribute("href")
     assert page.context.request.get(address).body().startswith(b"%PDF")
     assert Document.across_studios.count() == 1
 
     # 4. The client opens the link without an account and accepts.
-    guest_page = page.context.browser.new_context(reduced_motion="reduce").new_page()
+    guest_page = new_context(reduced_motion="reduce").new_page()
     guest = Walk(guest_page, live_server.url, _shot(guest_page), size)
     guest_page.goto(link)
     guest.look("client-quote")

@@ -9,6 +9,7 @@ import sys
 import pytest
 
 from studio import bootstrap
+from tests.patience import LONG_S
 
 GOOD = {
     "STUDIO_MODE": "production",
@@ -32,7 +33,7 @@ def manage(tmp_path, *arguments, **environment):
         },
         capture_output=True,
         text=True,
-        timeout=60,
+        timeout=LONG_S,
         check=False,
     )
 

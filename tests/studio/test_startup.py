@@ -5,6 +5,7 @@ import logging
 import pytest
 
 from studio import startup
+from tests.patience import LONG_S
 
 
 @pytest.fixture
@@ -26,7 +27,7 @@ def test_all_of_it_is_done_though_one_part_fails(registered, caplog):
         done.append("fine")
 
     with caplog.at_level(logging.ERROR):
-        startup.begin_beside().join(timeout=10)
+        startup.begin_beside().join(timeout=LONG_S)
     assert done == ["fine"]
     assert "no folder" in caplog.text
     assert len(registered) == 2

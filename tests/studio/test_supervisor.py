@@ -55,7 +55,7 @@ def test_stop_ends_a_stubborn_child_after_the_limit(capfd):
     wait_until(lambda: "ready" in capfd.readouterr().out)
     before = time.monotonic()
     assert stop_all([stubborn], limit_s=0.5) == ["trial"]
-    assert 0.4 < time.monotonic() - before < 5
+    assert time.monotonic() - before >= 0.5
     assert not stubborn.is_running
 
 
@@ -66,7 +66,7 @@ def test_stop_takes_grandchildren_along(tmp_path):
     pid = int((tmp_path / "pid").read_text())
     assert is_there(pid)
     stop_all([parent], limit_s=5)
-    wait_until(lambda: not is_there(pid), within_s=5)
+    wait_until(lambda: not is_there(pid))
 
 
 def test_dead_child_is_started_again_after_a_growing_pause(monkeypatch):
@@ -118,4 +118,4 @@ time.sleep(60)
     assert is_there(pid)
     parent.process.kill()
     parent.process.wait()
-    wait_until(lambda: not is_there(pid), within_s=10)
+    wait_until(lambda: not is_there(pid))

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from studio import bootstrap
+from tests.patience import LONG_S
 from tests.worker import wait_until
 
 pytestmark = [pytest.mark.worker, pytest.mark.slow]
@@ -54,11 +55,11 @@ class Up:
             assert self.process.poll() is None, self.log
             return "Slowcool is at" in self.log
 
-        wait_until(is_ready, within_s=60)
+        wait_until(is_ready)
 
     def get(self, path: str) -> tuple[int, str]:
         address = f"http://127.0.0.1:{self.port}{path}"
-        with urllib.request.urlopen(address, timeout=10) as response:
+        with urllib.request.urlopen(address, timeout=LONG_S) as response:
             return response.status, response.read().decode()
 
     @property
@@ -67,7 +68,7 @@ class Up:
 
     def stop(self, number: int = signal.SIGINT) -> int:
         self.process.send_signal(number)
-        return self.process.wait(timeout=40)
+        return self.process.wait(timeout=LONG_S)
 
     def pids(self) -> list[int]:
         """Return the processes that were started on this folder and still are."""
@@ -133,13 +134,13 @@ def test_second_one_and_taken_port_are_told_of(up, tmp_path):
     up.wait_until_ready()
     second = Up(up.folder, free_port())
     second.start()
-    assert second.process.wait(timeout=60) == 1
+    assert second.process.wait(timeout=LONG_S) == 1
     assert f"already runs on this data folder (process {up.process.pid})" in second.log
     assert "Traceback" not in second.log
 
     elsewhere = Up(tmp_path / "elsewhere", up.port)
     elsewhere.start()
-    assert elsewhere.process.wait(timeout=60) == 1
+    assert elsewhere.process.wait(timeout=LONG_S) == 1
     assert f"Port {up.port} on 127.0.0.1 cannot be used" in elsewhere.log
     assert "--port" in elsewhere.log
     assert not (elsewhere.folder / "slowcool.sqlite3").exists()
@@ -154,7 +155,7 @@ def test_killed_up_leaves_nothing_running(up):
     wait_until(lambda: len(up.pids()) >= 6)  # up, web 2, worker 3
     up.process.kill()
     up.process.wait()
-    wait_until(lambda: up.pids() == [], within_s=30)
+    wait_until(lambda: up.pids() == [])
 
 
 def test_without_variables_no_other_server_is_touched(up):

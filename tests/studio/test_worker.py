@@ -5,6 +5,7 @@ import pytest
 from studio import jobs
 from studio.models import HistoryEntry, Job, JobState
 from tests import make
+from tests.patience import LONG_S
 from tests.studio import worker_handlers
 from tests.worker import wait_until
 
@@ -49,7 +50,7 @@ def test_worker_that_is_stopped_finishes_what_it_has_in_hand(real_worker, tmp_pa
     wait_until(lambda: starts(tmp_path) == 1)
     real_worker.process.terminate()
     (tmp_path / "go").touch()
-    assert real_worker.process.wait(timeout=30) == 0, real_worker.log
+    assert real_worker.process.wait(timeout=LONG_S) == 0, real_worker.log
     assert state(job) == JobState.DONE
     assert starts(tmp_path) == 1
     assert HistoryEntry.across_studios.count() == 1

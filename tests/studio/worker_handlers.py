@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from studio import jobs
 from studio.models import HistoryEntry
+from tests.patience import LONG_S
 
 
 @jobs.handler("test.slow")
@@ -18,7 +19,7 @@ def work_slowly(studio, *, lease, folder):
     place = Path(folder)
     with (place / "starts").open("a") as starts:
         starts.write("start\n")
-    deadline = time.monotonic() + 60
+    deadline = time.monotonic() + LONG_S
     while not (place / "go").exists() and time.monotonic() < deadline:
         time.sleep(0.05)
     return lambda: HistoryEntry.across_studios.create(

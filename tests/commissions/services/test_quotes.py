@@ -15,6 +15,7 @@ from commissions.services import commissions, quotes
 from studio.errors import Refused
 from studio.models import Document, HistoryEntry, Job, Kiln, Layer, Piece, Technique
 from tests.commissions import build
+from tests.patience import LONG_S
 
 
 def test_the_lines_and_the_instalments_each_add_up_to_the_total(cast):
@@ -244,7 +245,7 @@ def test_two_answers_at_once_make_one_piece(cast):
     def accept(name: str) -> str:
         try:
             mine = Quote.across_studios.select_related("commission").get(pk=quote.pk)
-            gate.wait(timeout=10)
+            gate.wait(timeout=LONG_S)
             accepted = quotes.accept_quote(quote=mine, name=name, at=timezone.now())
             return accepted.accepted_by_name
         finally:
@@ -267,7 +268,7 @@ def test_two_versions_accepted_at_once_leave_one_accepted(cast):
 
     def accept(quote: Quote) -> bool:
         try:
-            gate.wait(timeout=10)
+            gate.wait(timeout=LONG_S)
             quotes.accept_quote(quote=quote, name="Ada", at=timezone.now())
         except Refused:
             return False

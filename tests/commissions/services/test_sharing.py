@@ -10,12 +10,13 @@ from django.utils import timezone
 from commissions.models import ShareLink
 from commissions.services import sharing
 from tests.commissions import build
+from tests.patience import LONG_S
 
 
 @pytest.mark.django_db(transaction=True)
 def test_two_who_ask_at_the_same_moment_get_the_same_link(cast):
     commission = build.commission(cast)
-    together = Barrier(2, timeout=20)
+    together = Barrier(2, timeout=LONG_S)
 
     def make(_number):
         try:

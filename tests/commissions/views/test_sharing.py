@@ -20,6 +20,7 @@ from studio.services import layers, pictures
 from studio.services import pieces as piece_services
 from tests import make
 from tests.commissions import build
+from tests.patience import LONG_S
 from tests.worker import run_waiting_jobs
 
 
@@ -211,7 +212,7 @@ def test_two_phones_accepting_at_once_make_one_piece(cast):
 
     def accept(name: str) -> int:
         try:
-            gate.wait(timeout=10)
+            gate.wait(timeout=LONG_S)
             return Browser().post(address, answer(quote, name=name)).status_code
         finally:
             connection.close()

@@ -14,6 +14,7 @@ from studio.models import Closure, HistoryEntry
 from tests import make
 from tests.cast import NOW
 from tests.firing import build
+from tests.patience import LONG_S
 
 HOUR = dt.timedelta(hours=1)
 
@@ -190,7 +191,7 @@ def test_another_integrity_error_stays_one(cast):
 @pytest.mark.django_db(transaction=True)
 @pytest.mark.parametrize("past_the_service", [False, True])
 def test_of_two_at_the_same_moment_exactly_one_wins(cast, past_the_service):
-    together = threading.Barrier(2, timeout=20)
+    together = threading.Barrier(2, timeout=LONG_S)
     results: list[str] = []
 
     def book(title):
@@ -213,7 +214,7 @@ def test_of_two_at_the_same_moment_exactly_one_wins(cast, past_the_service):
     for thread in threads:
         thread.start()
     for thread in threads:
-        thread.join(timeout=30)
+        thread.join(timeout=LONG_S)
     by_whom = "by the database" if past_the_service else "in words"
     assert sorted(results) == [f"refused {by_whom}", "won"]
     assert Booking.owned.for_studio(cast.studio).count() == 1

@@ -7,6 +7,7 @@ from django.db import connection, transaction
 
 from firing.services.locks import lock_kiln, lock_pieces
 from tests.firing import build
+from tests.patience import LONG_S
 
 
 @pytest.mark.django_db(transaction=True)
@@ -25,7 +26,7 @@ def test_computing_a_schedule_and_booking_its_kiln_do_not_wait_for_each_other(ca
             build.schedule(piece=piece, kiln=cast.kiln)
 
     def book():
-        has_piece.wait(timeout=10)
+        has_piece.wait(timeout=LONG_S)
         with transaction.atomic():
             lock_kiln(cast.kiln)
             has_kiln.set()
@@ -43,5 +44,5 @@ def test_computing_a_schedule_and_booking_its_kiln_do_not_wait_for_each_other(ca
     for thread in threads:
         thread.start()
     for thread in threads:
-        thread.join(timeout=30)
+        thread.join(timeout=LONG_S)
     assert faults == []

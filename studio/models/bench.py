@@ -1,0 +1,104 @@
+"""When each person works by hand, what they can do, and when they are away."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from studio.models.kiln import Weekday
+from studio.tenancy import StudioOwned
+
+MOST_HOURS_A_WEEK = 168
+
+
+class BenchHours(StudioOwned):
+    """A span of one weekday, by the studio's clock, in which a person works by hand.
+
+    A person without any has not told their hours. Ending at 23:59 means midnight.
+    """
+
+    membership = models.ForeignKey(
+        "studio.Membership", on_delete=models.CASCADE, related_name="bench_hours"
+    )
+    weekday = models.PositiveSmallIntegerField(choices=Weekday)
+    starts = models.TimeField()
+    ends = models.TimeField()
+
+    class Meta(StudioOwned.Meta):
+        verbose_name_plural = "bench hours"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(starts__lt=F("ends")), name="bench_starts_before_end"
+            ),
+            models.UniqueConstraint(
+                fields=["membership", "weekday", "starts"], name="bench_hours_once"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_weekday_display()} {self.starts:%H:%M}–{self.ends:%H:%M}"
+
+
+class BenchTerms(StudioOwned):
+    """What a person can do by hand and how much of it in a week.
+
+    Skills that nobody set follow from the role; without a limit only the hours bind.
+    """
+
+    membership = models.OneToOneField(
+        "studio.Membership", on_delete=models.CASCADE, related_name="bench_terms"
+    )
+    hours_a_week = models.PositiveSmallIntegerField(null=True, blank=True)
+    has_own_skills = models.BooleanField(default=False)
+    can_paint = models.BooleanField(default=False)
+    can_assemble = models.BooleanField(default=False)
+    can_coldwork = models.BooleanField(default=False)
+
+    class Meta(StudioOwned.Meta):
+        verbose_name_plural = "bench terms"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(hours_a_week__isnull=True)
+                | Q(hours_a_week__gte=1, hours_a_week__lte=MOST_HOURS_A_WEEK),
+                name="bench_limit_sensible",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"Bench work of {self.membership}"
+
+
+class AwayReason(models.TextChoices):
+    """Why somebody is away; read only by those who plan and by the person."""
+
+    HOLIDAY = "holiday", "Holiday"
+    SICK = "sick", "Sick"
+    OTHER = "other", "Something else"
+
+
+class DaysAway(StudioOwned):
+    """Whole days, first and last included, on which a person does not work."""
+
+    membership = models.ForeignKey(
+        "studio.Membership", on_delete=models.CASCADE, related_name="days_away"
+    )
+    starts_date = models.DateField()
+    ends_date = models.DateField()
+    reason = models.CharField(
+        max_length=8, choices=AwayReason, default=AwayReason.HOLIDAY
+    )
+    note = models.CharField(max_length=160, blank=True)
+
+    class Meta(StudioOwned.Meta):
+        verbose_name_plural = "days away"
+        ordering = ["starts_date", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(starts_date__lte=F("ends_date")),
+                name="away_starts_before_end",
+            )
+        ]
+
+    def __str__(self) -> str:
+        first = f"{self.starts_date:%a %-d %b %Y}"
+        if self.starts_date == self.ends_date:
+            return first
+        return f"{first} to {self.ends_date:%a %-d %b %Y}"
