@@ -9,14 +9,14 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict
-from datetime import datetime
+from datetime import date, datetime
 
 from firing.models import BookingKind
 from firing.selectors.bench_times import bench_times
 from firing.selectors.bookings import bookings
 from firing.selectors.due_dates import due_dates
 from firing.selectors.firings import running_firings
-from studio.models import AccessHours, Closure, Kiln, Studio
+from studio.models import AccessHours, Closure, Kiln, Membership, Studio
 from studio.reader import Reader
 from studio.selectors.people import members
 from studio.selectors.pieces import LayerView, open_pieces
@@ -65,12 +65,9 @@ def plan_facts(studio: Studio, now: datetime) -> Facts:
         found[f"piece:{piece.pk}"] = ["|".join(state), piece.title]
         for layer in view.layers:
             found |= _layer(layer, piece.title)
-    for member in members(studio):
-        state = "active" if member.is_active else "away"
-        found[f"person:{member.person_id}"] = [
-            f"{member.role}|{state}",
-            str(member.person),
-        ]
+    rows = members(studio).select_related("bench_terms")
+    for member in rows.prefetch_related("bench_hours", "days_away"):
+        found |= _person(member, now)
     for kiln in Kiln.owned.for_studio(studio):
         state = json.dumps(
             [getattr(kiln, f.attname) for f in kiln._meta.concrete_fields], default=str
@@ -97,6 +94,29 @@ def plan_facts(studio: Studio, now: datetime) -> Facts:
 def _moment(at: datetime, reader: Reader) -> str:
     """Return an instant in words that stay true: facts are read on later days."""
     return f"{at.astimezone(reader.zone):%a %-d %b %H:%M}"
+
+
+def _person(member: Membership, now: datetime) -> Facts:
+    """Return a person's role, hours and skills, and each of their times away."""
+    name = str(member.person)
+    terms = getattr(member, "bench_terms", None)
+    own = [str(one) for one in member.bench_hours.all()]
+    if terms is not None:
+        own += [
+            str(getattr(terms, field.attname)) for field in terms._meta.concrete_fields
+        ]
+    state = "active" if member.is_active else "away"
+    found = {
+        f"person:{member.person_id}": [
+            f"{member.role}|{_digest('|'.join(own))}|{state}",
+            name,
+        ]
+    }
+    for away in member.days_away.all():
+        if away.ends_date >= now.date():
+            span = f"{away.starts_date.isoformat()}|{away.ends_date.isoformat()}"
+            found[f"away:{away.pk}"] = [span, f"{name} is away {away}"]
+    return found
 
 
 def _layer(view: LayerView, title: str) -> Facts:
@@ -151,6 +171,8 @@ def _changes(before: Stored, after: Stored, now: datetime) -> list[tuple[bool, s
 def _is_over(key: str, old: list[str], now: datetime) -> bool:
     """Say whether a booking or closure is gone because its time has passed."""
     parts = old[0].split("|")
+    if key.startswith("away:"):
+        return date.fromisoformat(parts[1]) < now.date()
     at = {"booking": 2, "closure": 1}.get(key.partition(":")[0])
     return at is not None and datetime.fromisoformat(parts[at]) <= now
 
@@ -185,7 +207,7 @@ def _told(
         if old is None:
             return (True, f"{name} is a new kiln.")
         return (True, f"{name} was changed.")
-    if kind == "closure":
+    if kind in {"closure", "away"}:
         return (True, f"{name}{'' if new else ': that was lifted'}.")
     return (kind == "hours", f"{name} were changed.")
 
