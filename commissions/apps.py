@@ -17,3 +17,5 @@ class CommissionsConfig(AppConfig):
         due_dates = import_module("firing.selectors.due_dates")
         promises = import_module("commissions.selectors.promises")
         due_dates.on_due_dates(promises.promised_dates)
+        bench_times = import_module("firing.selectors.bench_times")
+        bench_times.on_bench_times(promises.studio_bench_times)

@@ -1,5 +1,6 @@
 """Background work of the firing app: handlers that the worker calls by name."""
 
+import time
 from contextlib import suppress
 from typing import Any
 
@@ -11,8 +12,16 @@ from firing.selectors.design_orders import DESIGN_JOB, from_arguments
 from firing.selectors.designs import compute_designs
 from firing.selectors.firings import firings
 from firing.selectors.judging import JUDGE_JOB, inputs_sha256, judge_firing
+from firing.selectors.plan_holding import holding_of
+from firing.selectors.plan_words import progress_words
+from firing.selectors.planned import standing_plan
+from firing.selectors.planning import compute
+from firing.selectors.plans import PLAN_JOB, WATCH_JOB, is_stop_asked, plans
 from firing.services.judging import keep_judgement
+from firing.services.plan_watch import keep_holding
+from firing.services.plans import keep_plan, note_failure
 from studio.documents import document_of
+from studio.errors import StudioError
 from studio.jobs import Finish, handler
 from studio.pdf import render_pdf
 from studio.services.papers import file_paper
@@ -76,5 +85,71 @@ def render_controller_sheet(
 
     def finish() -> None:
         file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
+
+    return finish
+
+
+# The search ends by its units; these are the fence round it, and how often the database
+# is asked and told while it runs.
+LONGEST_SEARCH_S = 90.0
+TELL_EVERY_S = 1.0
+
+
+class _Search:
+    """Tells the job how a search stands, and ends it when somebody asks or time is up."""
+
+    def __init__(self, lease: Any, plan_id: int) -> None:
+        self.lease, self.plan_id = lease, plan_id
+        self.began = self.told = self.asked = time.monotonic()
+        self.is_stopped = False
+
+    def watch(self, progress: Any) -> None:
+        now = time.monotonic()
+        if now - self.told >= TELL_EVERY_S or progress.share in {0.0, 1.0}:
+            self.told = now
+            self.lease.renew(progress_words(progress))
+
+    def fence(self) -> bool:
+        now = time.monotonic()
+        if not self.is_stopped and now - self.asked >= TELL_EVERY_S / 2:
+            self.asked = now
+            self.is_stopped = is_stop_asked(self.plan_id)
+        return self.is_stopped or now - self.began > LONGEST_SEARCH_S
+
+
+@handler(PLAN_JOB)
+def make_plan(studio: Any, *, lease: Any, plan_id: int, **_: Any) -> Finish | None:
+    """Search for a plan; keeping it, or why there is none, is the finish."""
+    plan = plans(studio).filter(pk=plan_id, state="making").first()
+    if plan is None:
+        return None
+    lease.renew("Reading what there is to plan")
+    search = _Search(lease, plan_id)
+    try:
+        made = compute(
+            plan,
+            now=timezone.now(),
+            watch=search.watch,
+            fence=search.fence,
+            units=plan.units,
+        )
+    except StudioError as problem:
+        why = str(problem)
+        return lambda: note_failure(plan=plan, why=why, at=timezone.now())
+    return lambda: keep_plan(plan=plan, made=made, at=timezone.now())
+
+
+@handler(WATCH_JOB)
+def look_after_plan(studio: Any, *, lease: Any, **_: Any) -> Finish | None:
+    """See whether the standing plan still holds; ordering another is the finish."""
+    plan = standing_plan(studio)
+    if plan is None:
+        return None
+    lease.renew("Holding the plan against what was recorded")
+    now = timezone.now()
+    found = holding_of(plan, now=now)
+
+    def finish() -> None:
+        keep_holding(plan=plan, found=found, at=now)
 
     return finish

@@ -15,6 +15,7 @@ from firing.views import (
     loads,
     moves,
     papers,
+    plans,
     readings,
     schedules,
 )
@@ -23,6 +24,14 @@ app_name = "firing"
 
 urlpatterns = [
     path("kilns/", kilns.kiln_list, name="kiln_list"),
+    path("kilns/plan/", plans.plan_page, name="plan"),
+    path("kilns/plan/make/", plans.plan_make, name="plan_make"),
+    path("kilns/plan/confirm/", plans.plan_confirm, name="plan_confirm"),
+    path("kilns/plan/why/<int:pk>/", plans.plan_why, name="plan_why"),
+    path("kilns/plan/<int:pk>/", plans.plan_detail, name="plan_detail"),
+    path("kilns/plan/<int:pk>/stop/", plans.plan_stop, name="plan_stop"),
+    path("kilns/plan/<int:pk>/accept/", plans.plan_accept, name="plan_accept"),
+    path("kilns/plan/<int:pk>/refuse/", plans.plan_refuse, name="plan_refuse"),
     path("kilns/<int:pk>/", kilns.kiln_detail, name="kiln_detail"),
     path(
         "kilns/<int:pk>/use-measured/",

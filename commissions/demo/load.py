@@ -17,8 +17,10 @@ def load(*, now: dt.datetime, seed: int) -> bool:
     works.spring_tide(estuary, now=now, seed=seed)
     works.groyne(estuary, now=now, seed=seed)
     works.mud_flats(estuary, now=now, seed=seed)
+    works.reed_edge(estuary, now=now, seed=seed)
     works.herring_fleet(estuary, now=now)
     works.other_kiln_time(estuary, now=now)
+    works.plan_the_kilns(estuary, now=now)
     saltpan = workshops.saltpan(at=now - 60 * works.DAY)
     works.salt_pans(saltpan, now=now, seed=seed)
     return True

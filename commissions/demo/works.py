@@ -16,6 +16,7 @@ from firing.selectors.bookings import earliest_free_start
 from firing.selectors.programmes import run_in
 from firing.selectors.schedules import programme_of
 from firing.services.bookings import book_kiln
+from firing.services.plans import accept_plan, plan_at_once
 from firing.services.schedules import compute_fuse_schedule
 from studio.models import Outcome, Piece, Technique
 from studio.services.layers import make_again
@@ -24,6 +25,10 @@ from studio.services.pieces import LayerPlan, finish_piece, plan_piece
 DAY = dt.timedelta(days=1)
 HOUR = dt.timedelta(hours=1)
 DEEP_STACK_MM = 60.325  # 2 3/8 in
+# What is left of the piece at the bench takes about this long, with a day or two to spare.
+REED_EDGE_DAYS = 13
+# A fraction of a second's search.
+PLAN_UNITS = 150_000
 
 
 def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
@@ -192,6 +197,80 @@ def mud_flats(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     diary.burn(painted(piece), kiln=workshop.kilns["Teal"], by=tobin, at=done)
     diary.paint(waiting(piece)[3:5], by=tobin, at=now - 28 * HOUR)
     diary.photograph_layers(piece, (1, 4, 8), by=tobin, at=now - 20 * HOUR)
+
+
+def reed_edge(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
+    """A 20-layer commission at the bench: some layers burnt, some painted, the rest not."""
+    diary = Diary(workshop, seed=seed)
+    wren = workshop.people["Wren"]
+    commission, quote = _reed_edge_sold(workshop, at=now - 30 * DAY, now=now)
+    record_payment(
+        commission=commission,
+        amount=_instalment(quote, 1),
+        received_date=(now - 26 * DAY).date(),
+        method="Bank transfer",
+        by=wren,
+        at=now - 26 * DAY,
+    )
+    piece = commission.commissioned_pieces.get().piece
+    at = now - 24 * DAY
+    for _ in range(3):
+        passes = waiting(piece)[:4]
+        done = diary.paint(passes, by=wren, at=at)
+        diary.burn(passes, kiln=workshop.kilns["Curlew"], by=wren, at=done)
+        at += 4 * DAY
+    diary.paint(waiting(piece)[:3], by=wren, at=now - 30 * HOUR)
+    diary.photograph_layers(piece, (3, 9), by=wren, at=now - 24 * HOUR)
+
+
+def _reed_edge_sold(
+    workshop: Workshop, *, at: dt.datetime, now: dt.datetime
+) -> tuple[Commission, Quote]:
+    wren = workshop.people["Wren"]
+    client = create_client(
+        studio=workshop.studio,
+        name="Reading room at Fen End (demo)",
+        email="room@example.org",
+        phone="",
+        address="Invented: 4 Fen End, Ebbside",
+        by=wren,
+        at=at,
+    )
+    commission = create_commission(
+        studio=workshop.studio,
+        client=client,
+        title="Reed edge, slack water",
+        brief="Reeds standing in still water, for the long wall of the reading room.",
+        width_mm=12 * INCH,
+        height_mm=8 * INCH,
+        layer_count=20,
+        cap_count=1,
+        technique=Technique.PAINTED,
+        passes_per_layer=1,
+        painting_minutes_per_pass=90,
+        glass=workshop.glass,
+        is_dammed=True,
+        maquette_layer_count=0,
+        by=wren,
+        at=at,
+    )
+    quote = draft_quote(
+        commission=commission,
+        message="Thank you. The date leaves room for one layer that has to be redone.",
+        promised_date=(now + REED_EDGE_DAYS * DAY).date(),
+        by=wren,
+        at=at + HOUR,
+    )
+    quote = send_quote(quote=quote, by=wren, at=at + 2 * HOUR)
+    name = "Reading room at Fen End"
+    return commission, accept_quote(quote=quote, name=name, at=at + 2 * DAY)
+
+
+def plan_the_kilns(workshop: Workshop, *, now: dt.datetime) -> None:
+    """The kilns' plan, made and taken: its firings are provisional bookings."""
+    wren = workshop.people["Wren"]
+    plan = plan_at_once(studio=workshop.studio, by=wren, at=now, units=PLAN_UNITS)
+    accept_plan(plan=plan, option=plan.options[0]["name"], by=wren, at=now)
 
 
 def groyne(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:

@@ -7,7 +7,8 @@ from datetime import date, datetime
 from commissions.models import Commission, CommissionedPiece, Quote
 from commissions.selectors.rates import QuoteChoices, price_book
 from commissions.selectors.work import Part, Work
-from firing.selectors.plan_problem import BenchTimes, WorkSpec
+from firing.selectors.bench_times import BenchTimes
+from firing.selectors.plan_problem import WorkSpec
 from firing.selectors.promises import StudioPromise, promise_for
 from studio.models import Studio
 
@@ -29,6 +30,17 @@ def promised_dates(studio: Studio) -> dict[int, date]:
     return {piece: dates[commission] for piece, commission in rows}
 
 
+def studio_bench_times(studio: Studio) -> BenchTimes:
+    """Return the minutes of work by hand of the studio's rates."""
+    book = price_book(studio)
+    return BenchTimes(
+        painting_minutes_per_pass=book.painting_minutes_per_pass,
+        cutting_minutes_per_layer=book.cutting_minutes_per_layer,
+        assembly_minutes=book.assembly_minutes,
+        coldwork_minutes=book.coldwork_minutes,
+    )
+
+
 def promise_of(
     *, commission: Commission, choices: QuoteChoices, now: datetime
 ) -> StudioPromise:
@@ -40,19 +52,13 @@ def promise_of(
         When it cannot be done: says which rule, and which facts.
     """
     studio, work = commission.studio, Work.of(commission)
-    book = price_book(studio)
     return promise_for(
         studio=studio,
         spec=_spec(commission, work, work.piece, _bench(choices)),
         maquette=None
         if work.maquette is None
         else _spec(commission, work, work.maquette, _smaller(choices, work)),
-        bench=BenchTimes(
-            painting_minutes_per_pass=book.painting_minutes_per_pass,
-            cutting_minutes_per_layer=book.cutting_minutes_per_layer,
-            assembly_minutes=book.assembly_minutes,
-            coldwork_minutes=book.coldwork_minutes,
-        ),
+        bench=studio_bench_times(studio),
         due_dates=promised_dates(studio),
         now=now,
     )

@@ -155,12 +155,15 @@ def standing_in(
 
 
 def _standing_bookings(studio: Studio, now: datetime) -> list[Booking]:
-    """Return bookings not over yet, and those whose firing was never unloaded."""
+    """Return bookings not over yet, and those whose firing was never unloaded.
+
+    The provisional ones of the standing plan are not among them: they may move.
+    """
     is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
     return list(
-        bookings(studio).filter(
-            Q(ends_at__gt=now) | is_inside, cancelled_at__isnull=True
-        )
+        bookings(studio)
+        .filter(Q(ends_at__gt=now) | is_inside, cancelled_at__isnull=True)
+        .exclude(is_provisional=True, planned_firing__isnull=False)
     )
 
 

@@ -18,7 +18,10 @@ from firing.planning.problem import (
     Problem,
     Skill,
     Window,
+    joined,
 )
+from firing.planning.slots import slot_from, slot_until
+from firing.selectors.bench_times import BenchTimes
 from firing.selectors.firings import standing_items
 from firing.selectors.fits import kilns
 from firing.selectors.plan_calendar import (
@@ -29,6 +32,7 @@ from firing.selectors.plan_calendar import (
     standing_in,
 )
 from firing.selectors.plan_workshop import PlanWorkshop, slots
+from firing.selectors.planned import Confirmed, PassRef, standing_plan
 from studio.errors import Refused
 from studio.models import Glass, Membership, Role, Studio
 from studio.reader import Reader
@@ -61,16 +65,6 @@ STACKED_STAGES = frozenset({Stage.STACKED, Stage.TACKED, Stage.FIRE_AGAIN})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BenchTimes:
-    """Minutes of work by hand that the studio reckons with."""
-
-    painting_minutes_per_pass: int
-    cutting_minutes_per_layer: int
-    assembly_minutes: int
-    coldwork_minutes: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class WorkSpec:
     """A stack that does not exist yet, as plain numbers."""
 
@@ -97,6 +91,12 @@ class StudioProblem:
         People of the problem who can paint and stack.
     left_out : tuple of str
         Open pieces that could not be planned and why, a sentence each.
+    piece_pks, person_pks : mapping
+        Keys of the pieces and people by the names they go by in the problem.
+    pass_refs : mapping
+        Which row each pass of the problem is: by piece, layer and position.
+    fuse_kinds : mapping
+        What each piece that is still to be fused is fired for.
     """
 
     problem: Problem
@@ -105,6 +105,9 @@ class StudioProblem:
     artists: tuple[str, ...]
     left_out: tuple[str, ...]
     piece_pks: Mapping[str, int]
+    person_pks: Mapping[str, int]
+    pass_refs: Mapping[tuple[str, int, int], PassRef]
+    fuse_kinds: Mapping[str, str]
 
 
 def plan_problem(
@@ -143,12 +146,21 @@ def plan_problem(
         Reader.of_studio(studio),
     )
     people, id_of = _people(studio, calendar)
+    pk_of = {name: pk for pk, name in id_of.items()}
+    confirmed = Confirmed(standing_plan(studio))
+    people = tuple(
+        replace(who, booked=_booked(confirmed, pk, calendar))
+        if (pk := pk_of.get(who.id)) in confirmed.booked
+        else who
+        for who in people
+    )
     artists = tuple(p.id for p in people if p.skills >= ARTIST_SKILLS)
     rows = _Pieces(
         studio=studio,
         calendar=calendar,
         workshop=workshop,
         standing=standing,
+        confirmed=confirmed,
         bench=bench,
         due_dates=due_dates,
         artists={pk: name for pk, name in id_of.items() if name in artists},
@@ -169,7 +181,26 @@ def plan_problem(
         artists=artists,
         left_out=tuple(rows.left_out),
         piece_pks=rows.pks,
+        person_pks=pk_of,
+        pass_refs=rows.pass_refs,
+        fuse_kinds=rows.fuse_kinds,
     )
+
+
+def _booked(
+    confirmed: Confirmed, person: int | None, calendar: PlanCalendar
+) -> tuple[Window, ...]:
+    """Return the work that confirmed firings wait for and that is still to come."""
+    if person is None:
+        return ()
+    windows = [
+        (
+            max(slot_until(starts_at, calendar.origin), calendar.start),
+            min(slot_from(ends_at, calendar.origin), calendar.horizon),
+        )
+        for starts_at, ends_at in confirmed.booked[person]
+    ]
+    return joined(tuple(one for one in windows if one[0] < one[1]))
 
 
 def new_piece(
@@ -270,11 +301,15 @@ class _Pieces:
         calendar: PlanCalendar,
         workshop: PlanWorkshop,
         standing: Standing,
+        confirmed: Confirmed,
         bench: BenchTimes,
         due_dates: Mapping[int, date],
         artists: Mapping[int, str],
     ) -> None:
         self.calendar, self.workshop, self.bench = calendar, workshop, bench
+        self.standing, self.confirmed = standing, confirmed
+        self.pass_refs: dict[tuple[str, int, int], PassRef] = {}
+        self.fuse_kinds: dict[str, str] = {}
         self.due_dates, self.artists = due_dates, artists
         self.left_out: list[str] = []
         self.pks: dict[str, int] = {}
@@ -290,6 +325,11 @@ class _Pieces:
                 self.pass_until[item.of_pass_id] = end
             elif item.piece_id is not None:
                 self.stack_until[item.piece_id] = end
+        self.stacked_by_hand = set(self.stack_until)
+        for piece, booking in confirmed.stack_until.items():
+            if booking in standing.end_of_booking:
+                end = standing.end_of_booking[booking]
+                self.stack_until.setdefault(piece, end)
 
     def all(self, views: Sequence[PieceView]) -> list[PlannedPiece]:
         names = _each_once([(v.piece.pk, v.piece.title) for v in views])
@@ -315,9 +355,11 @@ class _Pieces:
         base = self._fused(view, name, self._artist(view, name))
         until = self.stack_until.get(piece.pk)
         if view.stage in FUSED_STAGES or until is not None:
+            if piece.pk not in self.stacked_by_hand and until is not None:
+                self._refuse_unready(view)
             return replace(base, release=max(base.release, until or 0))
         is_stacked = view.stage in STACKED_STAGES
-        layers, ready = ((), 0) if is_stacked else self._layers(view)
+        layers, refs, ready = ((), (), 0) if is_stacked else self._layers(view)
         glasses = {one.layer.glass.pk: one.layer.glass for one in view.layers}
         layers_not_in: frozenset[str] = frozenset()
         if any(layers):
@@ -327,8 +369,9 @@ class _Pieces:
                 height_mm=piece.height_mm,
             )
         again = view.stage is Stage.FIRE_AGAIN and view.is_fused
+        kind = FiringKind.RE_ANNEAL if again else FiringKind.FULL_FUSE
         fits = self.workshop.stack_fits(
-            kind=FiringKind.RE_ANNEAL if again else FiringKind.FULL_FUSE,
+            kind=kind,
             thickness_mm=view.height_mm,
             width_mm=piece.width_mm,
             height_mm=piece.height_mm,
@@ -336,6 +379,10 @@ class _Pieces:
             is_dammed=piece.is_dammed,
         )
         assembly = slots(self.bench.assembly_minutes * MINUTE_S)
+        self.fuse_kinds[name] = kind
+        for layer, row in enumerate(refs):
+            for position, ref in enumerate(row):
+                self.pass_refs[name, layer, position] = ref
         return replace(
             base,
             release=max(base.release, ready),
@@ -372,25 +419,49 @@ class _Pieces:
         if not self.artists:
             raise Refused("Nobody here paints and stacks: no owner or maker is active.")
         named = self.artists.get(view.piece.maker_id)
+        planned = self.confirmed.artist_of.get(view.piece.pk)
+        if named is None and planned is not None:
+            named = self.artists.get(planned)
         if named is not None:
             return named
         found = min(self.load, key=lambda who: (self.load[who], who))
         self.left_out.append(f"{name} has no maker: reckoned as {found}'s work.")
         return found
 
+    def _refuse_unready(self, view: PieceView) -> None:
+        """Refuse a piece whose fuse is confirmed while layers are not on their way.
+
+        Raises
+        ------
+        Refused
+            With the layers.
+        """
+        left = [one.number for one in view.layers if self._left(one)[0]]
+        if left:
+            numbers = ", ".join(map(str, left))
+            raise Refused(
+                f"Its fuse is confirmed, yet layer {numbers} is not done and in no "
+                "confirmed firing. Give that booking back, so that it can be planned."
+            )
+
     def _layers(
         self, view: PieceView
-    ) -> tuple[tuple[tuple[PlannedPass, ...], ...], int]:
-        """Return passes left per layer, and before when no layer work is over.
+    ) -> tuple[
+        tuple[tuple[PlannedPass, ...], ...], tuple[tuple[PassRef, ...], ...], int
+    ]:
+        """Return passes left per layer, which they are, and before when none is over.
 
         A layer whose last pass lies in a standing firing is done when that is
         unloaded; the stack may not be made up before. With passes left elsewhere, the
         last of them waits for it; with none, the whole piece does.
         """
-        layers, ready = [], 0
+        layers: list[tuple[PlannedPass, ...]] = []
+        refs: list[tuple[PassRef, ...]] = []
+        ready = 0
         for one in view.layers:
-            passes, until = self._left(one)
-            layers.append(passes)
+            left, until = self._left(one)
+            layers.append(tuple(planned for planned, _ in left))
+            refs.append(tuple(ref for _, ref in left))
             ready = max(ready, until)
         longest = max(range(len(layers)), key=lambda n: len(layers[n]), default=None)
         if ready and longest is not None and layers[longest]:
@@ -398,28 +469,48 @@ class _Pieces:
             last = replace(last, not_before=max(last.not_before, ready))
             layers[longest] = (*before, last)
             ready = 0
-        return tuple(layers), ready
+        return tuple(layers), tuple(refs), ready
 
-    def _left(self, one: LayerView) -> tuple[tuple[PlannedPass, ...], int]:
+    def _left(self, one: LayerView) -> tuple[list[tuple[PlannedPass, PassRef]], int]:
+        """Return the passes of a layer that are to be planned, and until when it lies."""
         kind = self.workshop.kind_of.get(one.layer.glass.pk)
         if kind is None:
-            return (), 0
-        if one.sheet is None:
-            return _passes(kind, one.layer.planned_passes, self.bench), 0
-        painting = slots(self.bench.painting_minutes_per_pass * MINUTE_S)
-        left: list[PlannedPass] = []
+            return [], 0
+        left: list[tuple[PlannedPass, PassRef]] = []
         until = 0
-        for of_pass in one.passes:
-            if of_pass.outcome:
+        for planned, ref in self._passes_of(one, kind):
+            end = self._held_until(ref)
+            if end is not None:
+                until = end
                 continue
-            if of_pass.pk in self.pass_until:
-                until = self.pass_until[of_pass.pk]
-                continue
-            left.append(
-                PlannedPass(
-                    kind=kind,
-                    labour=0 if of_pass.painted_at else painting,
-                    not_before=until,
-                )
+            left.append((replace(planned, not_before=until), ref))
+        return left, 0 if left else until
+
+    def _passes_of(
+        self, one: LayerView, kind: str
+    ) -> list[tuple[PlannedPass, PassRef]]:
+        """Return the passes that are not burnt on, those of a sheet to be cut too."""
+        layer = one.layer
+        if one.sheet is None:
+            attempt = 1 + max((s.attempt for s in one.earlier_sheets), default=0)
+            coming = _passes(kind, layer.planned_passes, self.bench)
+            return [
+                (planned, PassRef(layer.pk, attempt, n))
+                for n, planned in enumerate(coming, start=1)
+            ]
+        painting = slots(self.bench.painting_minutes_per_pass * MINUTE_S)
+        return [
+            (
+                PlannedPass(kind=kind, labour=0 if p.painted_at else painting),
+                PassRef(layer.pk, one.sheet.attempt, p.number, p.pk),
             )
-        return tuple(left), 0 if left else until
+            for p in one.passes
+            if not p.outcome
+        ]
+
+    def _held_until(self, ref: PassRef) -> int | None:
+        """Return when a pass comes out of the firing that holds it and does not move."""
+        if ref.of_pass in self.pass_until:
+            return self.pass_until[ref.of_pass]
+        booking = self.confirmed.booking_of(ref)
+        return None if booking is None else self.standing.end_of_booking.get(booking)

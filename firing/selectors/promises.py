@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from firing.models import Plan as PlanRow
 from firing.planning.board import PLAIN, Board
 from firing.planning.construct import by_due_day, ordered, place_all
 from firing.planning.facts import Facts
@@ -15,15 +16,18 @@ from firing.planning.feasible import check_feasible
 from firing.planning.problem import PlannedPiece, PlanProblem, Problem
 from firing.planning.promise import Promise, Record, best_manner, promise
 from firing.planning.publish import placements_of, to_plan
+from firing.planning.replan import keep_what_can_stay
 from firing.planning.solution import Plan
+from firing.selectors.bench_times import BenchTimes
 from firing.selectors.plan_problem import (
     ASSUMPTIONS,
-    BenchTimes,
     StudioProblem,
     WorkSpec,
     new_piece,
     plan_problem,
 )
+from firing.selectors.plan_record import published_plan
+from firing.selectors.planned import standing_plan
 from firing.selectors.promise_words import (
     Reason,
     margin_words,
@@ -93,6 +97,7 @@ def promise_for(
     record = studio_record(
         studio, painting_minutes_per_pass=bench.painting_minutes_per_pass
     )
+    standing = standing_plan(studio)
     for weeks in WEEKS_TRIED:
         source = plan_problem(
             studio=studio,
@@ -103,7 +108,7 @@ def promise_for(
             glasses=[spec.glass, *([maquette.glass] if maquette else [])],
         )
         _refuse_impossible(source)
-        found = _promised(source, spec, maquette, record)
+        found = _promised(source, spec, maquette, record, standing)
         if found is not None:
             return found
     raise Refused(
@@ -125,7 +130,11 @@ def _refuse_impossible(source: StudioProblem) -> None:
 
 
 def _promised(
-    source: StudioProblem, spec: WorkSpec, maquette: WorkSpec | None, record: Record
+    source: StudioProblem,
+    spec: WorkSpec,
+    maquette: WorkSpec | None,
+    record: Record,
+    standing: PlanRow | None,
 ) -> StudioPromise | None:
     """Return the promise within the horizon of the source, none if it has no room."""
     start = source.calendar.start
@@ -144,7 +153,7 @@ def _promised(
             for who in source.artists
         ]
         _refuse_infeasible(source, first[0])
-    ground = _Ground(source, first)
+    ground = _Ground(source, first, standing)
     chosen = ground.soonest()
     if chosen is None:
         return None
@@ -208,15 +217,27 @@ class _Chosen:
 
 
 class _Ground:
-    """The open pieces on a board, as they would go without anything new."""
+    """The open pieces on a board, as they would go without anything new.
 
-    def __init__(self, source: StudioProblem, variants: list[PlannedPiece]) -> None:
+    Where a plan stands they are where that plan has them.
+    """
+
+    def __init__(
+        self,
+        source: StudioProblem,
+        variants: list[PlannedPiece],
+        standing: PlanRow | None,
+    ) -> None:
         old = source.problem.pieces
         self.count = len(old)
-        self.board = Board(Facts(replace(source.problem, pieces=(*old, *variants))))
-        facts = self.board.facts
+        facts = Facts(replace(source.problem, pieces=(*old, *variants)))
         order = [n for n in ordered(facts, by_due_day) if n < self.count]
-        place_all(self.board, order, PLAIN)
+        if standing is None:
+            self.board = Board(facts)
+            place_all(self.board, order, PLAIN)
+        else:
+            published = published_plan(source, standing)
+            self.board = keep_what_can_stay(facts, published, count=self.count)
         self.late = tuple(old[n].id for n in order if self.board.placed[n] is None)
 
     def soonest(self) -> _Chosen | None:

@@ -52,8 +52,14 @@ def book_kiln(
     at: datetime,
     is_provisional: bool = False,
     planned_curve: Sequence[Sequence[float]] = (),
+    instead_of: Booking | None = None,
 ) -> Booking:
     """Hold a kiln for a span of time.
+
+    Parameters
+    ----------
+    instead_of : Booking or None
+        A planned booking of that kiln that becomes this one.
 
     Raises
     ------
@@ -71,18 +77,14 @@ def book_kiln(
         raise Refused(f"{kiln} is no longer in use. Choose another kiln.")
     refuse_closed(kiln, starts_at, ends_at, at)
     with kiln_time_guarded(kiln, starts_at, ends_at, at):
-        booking = Booking.across_studios.create(
-            studio=studio,
-            kiln=kiln,
-            kind=BookingKind(kind),
-            title=title[:200],
-            starts_at=starts_at,
-            ends_at=ends_at,
-            is_provisional=is_provisional,
-            planned_curve=[list(point) for point in planned_curve],
-            booked_at=at,
-            booked_by=by,
-        )
+        booking = instead_of or Booking(studio=studio, kiln=kiln)
+        booking.kind = BookingKind(kind)
+        booking.title = title[:200]
+        booking.starts_at, booking.ends_at = starts_at, ends_at
+        booking.is_provisional = is_provisional
+        booking.planned_curve = [list(point) for point in planned_curve]
+        booking.booked_at, booking.booked_by = at, by
+        booking.save()
     reader = Reader.of_studio(studio)
     history.record(
         studio=studio,

@@ -19,6 +19,7 @@ from firing.services.bookings import book_kiln, cancel_booking
 from firing.services.locks import lock_kiln, lock_pieces
 from firing.services.running import finish_firing, start_firing
 from firing.services.schedules import compute_enamel_schedule, refuse_misfit
+from firing.services.take_over import take_over
 from studio.errors import Refused
 from studio.models import Glass, Kiln, Pass, Person, Piece, Studio
 from studio.reader import Reader
@@ -79,6 +80,7 @@ def make_up_enamel_firing(
         kiln=kiln,
         schedule=schedule,
         load=count,
+        passes=locked,
         load_s=practice.LOAD_SHEETS_S,
         starts_at=starts_at,
         by=by,
@@ -239,6 +241,7 @@ def book_fuse(
         kiln=kiln,
         schedule=schedule,
         load=piece.title,
+        piece=piece,
         load_s=practice.LOAD_STACK_S,
         starts_at=starts_at,
         by=by,
@@ -342,21 +345,37 @@ def _book(
     starts_at: datetime,
     by: Person | None,
     at: datetime,
+    passes: Sequence[Pass] = (),
+    piece: Piece | None = None,
 ) -> Firing:
-    """Hold the kiln from loading to unloading and make the firing."""
+    """Hold the kiln from loading to unloading and make the firing.
+
+    What the standing plan has for these passes or this piece is taken over.
+    """
     curve = curve_points(run_in(kiln, programme_of(schedule)), load_s=load_s)
     # Hours are added in UTC: a wall clock's night of 23 or 25 hours is no kiln's.
     starts_at = starts_at.astimezone(UTC)
+    ends_at = starts_at + timedelta(seconds=held_s(curve))
+    planned = take_over(
+        studio=studio,
+        kiln=kiln,
+        passes=passes,
+        piece=piece,
+        starts_at=starts_at,
+        ends_at=ends_at,
+        at=at,
+    )
     booking: Booking = book_kiln(
         studio=studio,
         kiln=kiln,
         kind=BookingKind.FIRING,
         title=firing_title(schedule.kind, load),
         starts_at=starts_at,
-        ends_at=starts_at + timedelta(seconds=held_s(curve)),
+        ends_at=ends_at,
         by=by,
         at=at,
         planned_curve=curve,
+        instead_of=planned,
     )
     return Firing.across_studios.create(
         studio=studio,

@@ -8,6 +8,9 @@ from firing.selectors.bookings import next_booking_of, standing_bookings
 from firing.selectors.firings import firings_of_piece, view_firing
 from firing.selectors.kiln_time import booking_href
 from firing.selectors.limits import are_defaults, limits_of, limits_words
+from firing.selectors.plan_holding import overdue_words
+from firing.selectors.planned import standing_plan
+from firing.selectors.plans import making_plan, ready_plan
 from firing.selectors.stacks import allowed_kinds
 from firing.selectors.today import kilns_today
 from studio.panels import Asked, Panel, on_closure, on_piece, on_settings, on_today
@@ -16,7 +19,7 @@ from studio.selectors.pieces import fresh
 if TYPE_CHECKING:
     from studio.models import Closure, Piece
 
-TODAY_ORDER, PIECE_ORDER = 10, 20
+PLAN_ORDER, TODAY_ORDER, PIECE_ORDER = 5, 10, 20
 
 
 @on_today
@@ -27,6 +30,30 @@ def today_section(asked: Asked) -> list[Panel]:
         return []
     return [
         Panel(template="firing/_today.html", context={"work": work}, order=TODAY_ORDER)
+    ]
+
+
+@on_today
+def plan_section(asked: Asked) -> list[Panel]:
+    """Say that the plan of the kilns no longer holds, or that one waits to be taken."""
+    studio = asked.reader.studio
+    standing = standing_plan(studio)
+    ready, making = ready_plan(studio), making_plan(studio)
+    late = overdue_words(standing, asked.now) if standing is not None else []
+    is_broken = standing is not None and (bool(late) or not standing.holds)
+    if not (is_broken or ready):
+        return []
+    troubles = list(late)
+    if standing is not None and not standing.holds:
+        troubles += [one for one in standing.troubles if one not in late]
+    context = {
+        "is_broken": is_broken,
+        "troubles": troubles,
+        "ready": ready,
+        "making": making,
+    }
+    return [
+        Panel(template="firing/_today_plan.html", context=context, order=PLAN_ORDER)
     ]
 
 

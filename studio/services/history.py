@@ -1,8 +1,23 @@
 """Writes the studio's history: who did what and when, in words."""
 
+from collections.abc import Callable
 from datetime import datetime
 
 from studio.models import HistoryEntry, Person, Piece, Studio
+
+Listener = Callable[[HistoryEntry], None]
+
+_listeners: list[Listener] = []
+
+
+def on_record(listener: Listener) -> Listener:
+    """Register who is told of every line, inside its transaction.
+
+    The way by which an app above learns that something happened: this one knows none.
+    """
+    if listener not in _listeners:
+        _listeners.append(listener)
+    return listener
 
 
 def record(
@@ -16,7 +31,7 @@ def record(
     is_about_money: bool = False,
 ) -> HistoryEntry:
     """Add one line; called inside the transaction of what it tells of."""
-    return HistoryEntry.across_studios.create(
+    entry: HistoryEntry = HistoryEntry.across_studios.create(
         studio=studio,
         by=by,
         at=at,
@@ -25,3 +40,6 @@ def record(
         subject=subject,
         is_about_money=is_about_money,
     )
+    for listener in _listeners:
+        listener(entry)
+    return entry

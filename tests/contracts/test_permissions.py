@@ -15,7 +15,7 @@ from commissions.demo.load import load
 from commissions.models import Client as Customer
 from commissions.models import Commission, Payment, Post, Quote, ShareLink
 from commissions.services import sharing
-from firing.models import Booking, Firing, ReadingImport, Schedule
+from firing.models import Booking, Firing, Plan, ReadingImport, Schedule
 from studio.models import (
     AccessHours,
     Closure,
@@ -86,6 +86,14 @@ EXPECTED = {
     "firing:kiln_list": Can.SEE_WORK,
     "firing:kiln_detail": Can.SEE_WORK,
     "firing:kiln_use_measured": Can.MANAGE_KILNS,
+    "firing:plan": Can.SEE_WORK,
+    "firing:plan_make": Can.BOOK_KILNS,
+    "firing:plan_confirm": Can.BOOK_KILNS,
+    "firing:plan_why": Can.SEE_WORK,
+    "firing:plan_detail": Can.SEE_WORK,
+    "firing:plan_stop": Can.BOOK_KILNS,
+    "firing:plan_accept": Can.BOOK_KILNS,
+    "firing:plan_refuse": Can.BOOK_KILNS,
     "firing:booking_new": Can.BOOK_KILNS,
     "firing:booking_detail": Can.SEE_WORK,
     "firing:booking_cancel": Can.BOOK_KILNS,
@@ -154,6 +162,7 @@ RECORD_OF = {
     "closure": Closure,
     "booking": Booking,
     "firing": Firing,
+    "plan": Plan,
     "schedule": Schedule,
     "commission": Commission,
     "client": Customer,
@@ -170,6 +179,7 @@ RECORD_OF_NAME = {
     "commissions:share_new": Commission,
     "commissions:post_new": Commission,
     "firing:controller_sheet": Firing,
+    "firing:plan_why": Piece,
     "firing:readings_import": Firing,
     "firing:readings_remove": ReadingImport,
     "commissions:shared_picture": Picture,

@@ -7,7 +7,8 @@ from django.db import transaction
 
 from commissions.demo.load import load
 from commissions.models import Quote
-from firing.models import Booking, Firing, Schedule
+from firing.models import Booking, Firing, Plan, PlannedFiring, Schedule
+from firing.selectors.plan_holding import holding_of
 from studio.models import Piece, Sheet, Studio
 from studio.selectors.pieces import pieces, view_piece
 from studio.stages import LayerState, Stage
@@ -38,6 +39,7 @@ def test_the_demo_shows_each_stage_whenever_it_is_loaded(now):
         "Spring tide at the sluice, maquette": Stage.FINISHED,
         "Groyne in winter": Stage.FIRE_AGAIN,
         "Mud flats, last light": Stage.PAINTING,
+        "Reed edge, slack water": Stage.PAINTING,
         "White heaps, noon": Stage.PAINTING,
     }
     running = Firing.across_studios.get(started_at__isnull=False, finished_at=None)
@@ -47,6 +49,14 @@ def test_the_demo_shows_each_stage_whenever_it_is_loaded(now):
     assert dt.timedelta(days=4.3) <= cycle <= dt.timedelta(days=5.7)
     flats = {layer.state for layer in shown["Mud flats, last light"].layers}
     assert {LayerState.NEXT_PASS, LayerState.PAINTED, LayerState.BURNT} <= flats
+    standing = Plan.across_studios.get(state="accepted")
+    assert standing.holds
+    assert holding_of(standing, now=now).holds
+    reeds = shown["Reed edge, slack water"]
+    assert len(reeds.layers) == 20
+    fuse = PlannedFiring.across_studios.get(kind="full fuse", items__piece=reeds.piece)
+    assert fuse.booking.is_provisional
+    assert fuse.booking.starts_at > now
 
 
 @pytest.mark.django_db

@@ -1,0 +1,123 @@
+"""What the standing plan has planned: its rows, and which of them may still move.
+
+A planned firing whose booking is provisional may move. Once the booking is confirmed it
+is as fixed as any other, and so is the work that must be done before it.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from firing.models import FiringKind, Plan, PlannedFiring, PlannedItem, PlannedWork
+from firing.models import PlanState as State
+from studio.models import Piece, Studio
+
+
+@dataclass(frozen=True, slots=True)
+class PassRef:
+    """A pass by its layer, which sheet of it and number; its key once it is cut."""
+
+    layer: int
+    attempt: int
+    number: int
+    of_pass: int | None = None
+
+
+def standing_plan(studio: Studio) -> Plan | None:
+    """Return the plan that was accepted last and stands, if any."""
+    found: Plan | None = (
+        Plan.owned.for_studio(studio)
+        .filter(state=State.ACCEPTED)
+        .select_related("closed_by", "asked_by", "job")
+        .first()
+    )
+    return found
+
+
+def planned_firings(studio: Studio) -> Any:
+    """Return the planned firings whose bookings stand, by time, with their loads."""
+    return (
+        PlannedFiring.owned.for_studio(studio)
+        .filter(booking__cancelled_at__isnull=True, plan__state=State.ACCEPTED)
+        .select_related("booking__kiln", "plan")
+        .prefetch_related("items__piece", "items__layer", "items__of_pass")
+        .order_by("booking__starts_at", "pk")
+    )
+
+
+def planned_work(studio: Studio) -> Any:
+    """Return the work that the standing plan wants, by time."""
+    return (
+        PlannedWork.owned.for_studio(studio)
+        .filter(plan__state=State.ACCEPTED)
+        .select_related("person", "piece", "layer", "of_pass")
+        .order_by("starts_at", "pk")
+    )
+
+
+def planned_firings_of(pieces: Iterable[Piece], studio: Studio) -> Any:
+    """Return the planned firings that hold any of these pieces or their layers."""
+    items = PlannedItem.owned.for_studio(studio).filter(piece__in=list(pieces))
+    return planned_firings(studio).filter(pk__in=items.values("firing"))
+
+
+class Confirmed:
+    """What confirmed planned firings hold, until when, and the work that is due first.
+
+    Attributes
+    ----------
+    pass_until, ref_until, stack_until : dict
+        Booking by pass, by layer, sheet and number, and by piece.
+    booked : dict
+        Instants of given-out work by person, as [from, until].
+    artist_of : dict
+        Who the standing plan has paint and stack each piece.
+    """
+
+    def __init__(self, plan: Plan | None) -> None:
+        self.pass_until: dict[int, int] = {}
+        self.ref_until: dict[tuple[int, int, int], int] = {}
+        self.stack_until: dict[int, int] = {}
+        self.booked: dict[int, list[tuple[datetime, datetime]]] = defaultdict(list)
+        self.artist_of: dict[int, int] = {}
+        if plan is None:
+            return
+        confirmed = PlannedFiring.owned.for_studio(plan.studio).filter(
+            booking__cancelled_at__isnull=True, booking__is_provisional=False
+        )
+        for firing in confirmed.prefetch_related("items").order_by("pk"):
+            for item in firing.items.all():
+                if firing.kind != FiringKind.ENAMEL:
+                    self.stack_until[item.piece_id] = firing.booking_id
+                elif item.of_pass_id is not None:
+                    self.pass_until[item.of_pass_id] = firing.booking_id
+                else:
+                    key = (item.layer_id, item.attempt, item.number)
+                    self.ref_until[key] = firing.booking_id
+        for work in plan.planned_work.select_related("of_pass"):
+            if work.task != "coldwork":
+                self.artist_of[work.piece_id] = work.person_id
+            if self.is_due(work):
+                self.booked[work.person_id] += [
+                    (datetime.fromisoformat(a), datetime.fromisoformat(b))
+                    for a, b in work.segments
+                ]
+
+    def booking_of(self, ref: PassRef) -> int | None:
+        """Return the confirmed booking that will fire a pass, if any."""
+        if ref.of_pass is not None and ref.of_pass in self.pass_until:
+            return self.pass_until[ref.of_pass]
+        return self.ref_until.get((ref.layer, ref.attempt, ref.number))
+
+    def is_due(self, work: PlannedWork) -> bool:
+        """Say whether work is still to be done for a confirmed firing."""
+        if work.task == "assembly":
+            return work.piece_id in self.stack_until
+        if work.task != "paint":
+            return False
+        if work.of_pass is not None and work.of_pass.painted_at is not None:
+            return False
+        ref = PassRef(work.layer_id, work.attempt, work.number, work.of_pass_id)
+        return self.booking_of(ref) is not None

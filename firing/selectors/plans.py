@@ -1,0 +1,63 @@
+"""Reads of plans: which one stands, which waits to be taken, which is being made."""
+
+from datetime import datetime
+from typing import Any
+
+from firing.models import Plan, PlanState
+from firing.selectors.planned import planned_firings
+from studio.models import JobState, Studio
+
+PLAN_JOB, WATCH_JOB = "firing.plan", "firing.watch_plan"
+
+
+def plans(studio: Studio) -> Any:
+    """Return the studio's plans, the newest first."""
+    return (
+        Plan.owned.for_studio(studio)
+        .select_related("closed_by", "asked_by", "job", "studio")
+        .order_by("-number")
+    )
+
+
+def making_plan(studio: Studio) -> Plan | None:
+    """Return the plan that the worker is at, or will be."""
+    found: Plan | None = (
+        plans(studio)
+        .filter(
+            state=PlanState.MAKING,
+            job__state__in=[JobState.WAITING, JobState.RUNNING],
+        )
+        .first()
+    )
+    return found
+
+
+def ready_plan(studio: Studio) -> Plan | None:
+    """Return the plan that waits to be taken, if any."""
+    found: Plan | None = plans(studio).filter(state=PlanState.READY).first()
+    return found
+
+
+def failed_plan(studio: Studio) -> Plan | None:
+    """Return the newest plan if it could not be made; its troubles say why."""
+    newest: Plan | None = plans(studio).first()
+    if newest is None:
+        return None
+    is_given_up = newest.state == PlanState.MAKING and (
+        newest.job is None or newest.job.is_over
+    )
+    if is_given_up:
+        newest.troubles = [newest.job.error if newest.job else "It was given up."]
+    return newest if newest.state == PlanState.FAILED or is_given_up else None
+
+
+def is_stop_asked(plan_id: int) -> bool:
+    """Say whether somebody asked for the best plan so far."""
+    return bool(
+        Plan.across_studios.filter(pk=plan_id, stop_asked_at__isnull=False).exists()
+    )
+
+
+def overdue_loads(studio: Studio, now: datetime) -> list[Any]:
+    """Return the planned firings that should have been loaded and were not."""
+    return list(planned_firings(studio).filter(booking__starts_at__lt=now))

@@ -1,0 +1,48 @@
+"""Looks after the standing plan: whenever something was recorded, the worker sees whether
+the plan can still be kept, and if not makes another one and says why.
+"""
+
+from datetime import datetime
+
+from django.db import transaction
+
+from firing.models import Plan, PlanState, PlanWish
+from firing.selectors.plan_facts import fingerprint
+from firing.selectors.plan_holding import Holding
+from firing.selectors.plans import WATCH_JOB, making_plan, ready_plan
+from firing.services.plans import ask_for_plan
+from studio.jobs import enqueue
+from studio.models import HistoryEntry, Job, JobState
+from studio.services.history import on_record
+
+
+@on_record
+def ask_to_look(entry: HistoryEntry) -> None:
+    """Have the worker look at the standing plan after something was recorded."""
+    studio = entry.studio
+    if entry.is_about_money or entry.subject.startswith("plan "):
+        return
+    if not Plan.owned.for_studio(studio).filter(state=PlanState.ACCEPTED).exists():
+        return
+    waiting = Job.owned.for_studio(studio).filter(
+        name=WATCH_JOB, state=JobState.WAITING
+    )
+    # One that has not begun will see this too.
+    if not waiting.exists():
+        enqueue(studio=studio, name=WATCH_JOB)
+
+
+@transaction.atomic
+def keep_holding(*, plan: Plan, found: Holding, at: datetime) -> Plan | None:
+    """Store whether a plan holds, and order another where it does not; return that."""
+    kept = Plan.across_studios.filter(pk=plan.pk, state=PlanState.ACCEPTED).update(
+        holds=found.holds, troubles=list(found.sentences), troubles_at=at
+    )
+    if not kept or found.holds or making_plan(plan.studio) is not None:
+        return None
+    ready = ready_plan(plan.studio)
+    if ready is not None and ready.facts_sha256 == fingerprint(found.facts):
+        return None
+    return ask_for_plan(
+        studio=plan.studio, wish=PlanWish.AGAIN, by=None, at=at, why=found.sentences
+    )

@@ -1,0 +1,233 @@
+"""The plan's pages: making, stopping, taking, confirming, and what each role sees."""
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from firing.models import Plan
+from firing.selectors.planned import planned_firings, standing_plan
+from firing.services import plans
+from studio import jobs
+from studio.models import Closure, Job, JobState, Layer
+from studio.services import layers
+from studio.services.pieces import mark_lost
+from tests import make
+from tests.firing import plans as build
+
+pytestmark = pytest.mark.django_db
+PLAN = "firing:plan"
+
+
+@pytest.fixture
+def work(cast):
+    """A piece whose first layer is burnt, so that it can be lost."""
+    piece = build.work(cast)
+    of_pass = make.passes_of(piece)[0]
+    now = timezone.now()
+    layers.record_painted(passes=[of_pass], by=cast.owner, at=now, minutes=60)
+    layers.record_outcome(of_pass=of_pass, outcome="fine", by=cast.owner, at=now)
+    Plan.across_studios.update(units=build.UNITS)
+    return piece
+
+
+def run_jobs(studio):
+    """Do what waits, as the worker would; return how often that was something."""
+    count = 0
+    while job := next(iter(waiting(studio)), None):
+        assert jobs.run(job.pk, clock=timezone.now) == JobState.DONE
+        count += 1
+    return count
+
+
+def waiting(studio):
+    return Job.owned.for_studio(studio).filter(state="waiting").order_by("pk")
+
+
+@pytest.fixture(autouse=True)
+def short_searches(monkeypatch):
+    monkeypatch.setattr(plans, "UNITS", build.UNITS)
+
+
+def text_of(response):
+    return " ".join(response.content.decode().split())
+
+
+def test_from_nothing_to_a_confirmed_plan(cast, work, signed_in):
+    browser = signed_in()
+    page = browser.get(reverse(PLAN))
+    assert "No plan yet" in text_of(page)
+    browser.post(reverse("firing:plan_make"), {"wish": "new"})
+    page = browser.get(reverse(PLAN))
+    assert "Plan 1 is being made" in text_of(page)
+    assert "Stop and keep this plan" in text_of(page)
+    run_jobs(cast.studio)
+    page = browser.get(reverse(PLAN))
+    assert "Plan 1 is ready" in text_of(page)
+    plan = Plan.owned.for_studio(cast.studio).get()
+    page = browser.get(reverse("firing:plan_detail", args=[plan.pk]))
+    told = text_of(page)
+    assert "What is fired when" in told
+    assert "Reed bed: layers 2, 3" in told
+    assert "Nothing late" in told
+    assert "Take this plan" in told
+    answer = browser.post(
+        reverse("firing:plan_accept", args=[plan.pk]),
+        {"option": "whole", "take": "all"},
+        follow=True,
+    )
+    assert "Plan 1 stands" in text_of(answer)
+    assert "Provisional" in text_of(answer)
+    answer = browser.post(reverse("firing:plan_confirm"), follow=True)
+    assert "bookings confirmed: they will not move" in text_of(answer)
+    assert "Confirmed" in text_of(answer)
+    assert browser.post(reverse("firing:plan_confirm")).status_code == 409
+
+
+def test_a_lost_layer_shows_on_today_and_the_changes_can_be_taken(
+    cast, work, signed_in
+):
+    browser = signed_in()
+    build.accepted(cast, at=timezone.now())
+    assert "no longer holds" not in text_of(browser.get(reverse("studio:today")))
+    layers.make_again(
+        layer=Layer.across_studios.get(piece=work, number=1),
+        reason="Cracked on the light table",
+        by=cast.owner,
+        at=timezone.now(),
+    )
+    # One job sees that the plan broke, the next makes another.
+    assert run_jobs(cast.studio) == 2
+    today = text_of(browser.get(reverse("studio:today")))
+    assert "The plan no longer holds" in today
+    assert "Layer 1 of Reed bed: sheet 1 was set aside" in today
+    plan = Plan.owned.for_studio(cast.studio).get(state="ready")
+    told = text_of(browser.get(reverse("firing:plan_detail", args=[plan.pk])))
+    assert "Layer 1: new, in" in told
+    answer = browser.post(
+        reverse("firing:plan_accept", args=[plan.pk]),
+        {"option": plan.options[0]["name"], "take": "ticked", "pieces": [work.pk]},
+        follow=True,
+    )
+    assert "Plan 2 stands" in text_of(answer)
+    assert "no longer holds" not in text_of(browser.get(reverse("studio:today")))
+
+
+def test_nothing_ticked_is_said_and_nothing_taken(cast, work, signed_in):
+    plan = build.made(cast, at=timezone.now())
+    answer = signed_in().post(
+        reverse("firing:plan_accept", args=[plan.pk]),
+        {"option": "whole", "take": "ticked"},
+    )
+    assert answer.status_code == 409
+    assert "Tick at least one piece" in text_of(answer)
+    assert standing_plan(cast.studio) is None
+
+
+def test_who_comes_second_is_told_and_gets_a_fresh_plan(cast, work, signed_in):
+    now = timezone.now()
+    first, second = build.made(cast, at=now), build.made(cast, at=now)
+    Plan.across_studios.filter(pk=first.pk).update(state="ready")
+    plans.accept_plan(plan=first, option="whole", by=cast.owner, at=now)
+    answer = signed_in("maker").post(
+        reverse("firing:plan_accept", args=[second.pk]),
+        {"option": "whole", "take": "all"},
+        follow=True,
+    )
+    told = text_of(answer)
+    assert "Plan 1 was accepted by Gullmarsh Owner" in told
+    assert "Plan 3 is being made from how things are now" in told
+    assert Plan.owned.for_studio(cast.studio).get(number=3).wish == "again"
+
+
+@pytest.mark.parametrize("nonsense", ["", "other", "whole'"])
+def test_an_option_that_is_none_is_refused(cast, work, signed_in, nonsense):
+    plan = build.made(cast, at=timezone.now())
+    answer = signed_in().post(
+        reverse("firing:plan_accept", args=[plan.pk]), {"option": nonsense}
+    )
+    assert answer.status_code == 409
+    assert "has no such option" in text_of(answer)
+
+
+def test_stopping_keeps_the_best_plan_so_far(cast, work, signed_in, monkeypatch):
+    monkeypatch.setattr(plans, "UNITS", 10**12)
+    monkeypatch.setattr("firing.tasks.TELL_EVERY_S", 0.0)
+    build.work(cast, titles=tuple(f"Saltmarsh {n}" for n in range(4)))
+    browser = signed_in()
+    browser.post(reverse("firing:plan_make"), {"wish": "new"})
+    plan = Plan.owned.for_studio(cast.studio).get()
+    browser.post(reverse("firing:plan_stop", args=[plan.pk]))
+    assert "Stopping with the best plan" in text_of(browser.get(reverse(PLAN)))
+    run_jobs(cast.studio)
+    plan.refresh_from_db()
+    assert plan.state == "ready"
+    assert plan.was_stopped
+    told = text_of(browser.get(reverse("firing:plan_detail", args=[plan.pk])))
+    assert "The search was stopped" in told
+
+
+def test_what_cannot_be_planned_is_said_in_words(cast, signed_in):
+    build.work(cast)
+    now = timezone.now()
+    Closure.across_studios.create(
+        studio=cast.studio,
+        starts_at=now,
+        ends_at=now + 600 * build.DAY,
+        reason="The roof is off",
+    )
+    browser = signed_in()
+    browser.post(reverse("firing:plan_make"), {"wish": "new"})
+    run_jobs(cast.studio)
+    told = text_of(browser.get(reverse(PLAN)))
+    assert "Plan 1 could not be made" in told
+    assert "Nobody is ever in to load a kiln" in told
+
+
+def test_why_a_piece_is_ready_then(cast, work, signed_in):
+    build.accepted(cast, at=timezone.now())
+    told = text_of(signed_in().get(reverse("firing:plan_why", args=[work.pk])))
+    assert "Why Reed bed is ready" in told
+    assert "Until" in told
+
+
+def test_why_of_a_piece_that_is_in_no_plan(cast, work, signed_in):
+    build.accepted(cast, at=timezone.now())
+    lost = make.piece(studio=cast.studio, glass=cast.glass, title="Lost one")
+    mark_lost(piece=lost, by=cast.owner, at=timezone.now(), note="Dropped")
+    answer = signed_in().get(reverse("firing:plan_why", args=[lost.pk]))
+    assert answer.status_code == 409
+    assert "in no plan" in text_of(answer)
+
+
+def test_a_helper_sees_the_plan_and_has_no_buttons(cast, work, signed_in):
+    build.accepted(cast, at=timezone.now())
+    told = text_of(signed_in("helper").get(reverse(PLAN)))
+    assert "What is fired when" in told
+    assert "Plan again" not in told
+    assert "Confirm" not in told
+
+
+def test_another_studio_sees_nothing_of_it(cast, strangers, work, signed_in):
+    plan = build.accepted(cast, at=timezone.now())
+    browser = signed_in("owner", strangers)
+    assert "No plan yet" in text_of(browser.get(reverse(PLAN)))
+    url = reverse("firing:plan_detail", args=[plan.pk])
+    assert browser.get(url).status_code == 404
+    booking = planned_firings(cast.studio)[0].booking_id
+    answer = browser.post(reverse("firing:plan_confirm"), {"booking": booking})
+    assert answer.status_code == 409
+    assert planned_firings(cast.studio)[0].booking.is_provisional
+
+
+def test_a_loading_that_is_over_shows_without_any_job(cast, work, signed_in):
+    plan = build.accepted(cast, at=timezone.now())
+    row = planned_firings(cast.studio)[0]
+    late = timezone.now() - dt.timedelta(hours=1)
+    row.booking.starts_at = late
+    row.booking.save()
+    told = text_of(signed_in().get(reverse("studio:today")))
+    assert "The plan no longer holds" in told
+    assert "was to be loaded" in told
+    assert plan.holds
