@@ -31,7 +31,14 @@ from firing.services.plans import (
     stop_plan,
 )
 from studio.errors import StudioError
-from studio.http import REFUSED, StudioRequest, reader_for, render_page, requires
+from studio.http import (
+    REFUSED,
+    StudioRequest,
+    piece_or_404,
+    reader_for,
+    render_page,
+    requires,
+)
 from studio.reader import Reader
 from studio.roles import Can
 
@@ -266,6 +273,7 @@ def _option(plan: Any, name: str) -> Any:
 def plan_why(request: StudioRequest, pk: int) -> HttpResponse:
     """Say why a piece comes on its day; `?plan=7&option=wider` asks of an offer."""
     now, reader = timezone.now(), reader_for(request)
+    piece = piece_or_404(request, pk).piece
     number, record = request.GET.get("plan", ""), None
     back = reverse("firing:plan")
     if number.isdecimal():
@@ -277,7 +285,7 @@ def plan_why(request: StudioRequest, pk: int) -> HttpResponse:
     try:
         why = why_of(
             studio=request.studio,
-            piece=pk,
+            piece=piece.pk,
             standing=standing_plan(request.studio),
             record=record,
             reader=reader,
