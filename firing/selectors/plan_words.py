@@ -24,8 +24,8 @@ from studio.reader import Reader
 TASKS = {"paint": "Paint", "assembly": "Stack", "coldwork": "Cold work on"}
 OPTION_TITLES = {
     "whole": "The whole plan",
-    "wider": "Less late, more moves",
-    "least": "As little as possible moves",
+    "wider": "Less late, moves more",
+    "least": "Moves the least",
 }
 
 
