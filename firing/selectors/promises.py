@@ -20,7 +20,6 @@ from firing.planning.replan import keep_what_can_stay
 from firing.planning.solution import Plan
 from firing.selectors.bench_times import BenchTimes
 from firing.selectors.plan_problem import (
-    ASSUMPTIONS,
     StudioProblem,
     WorkSpec,
     new_piece,
@@ -350,6 +349,6 @@ def _in_words(
         relief=relief_words(answer.explanation.reliefs, piece.artist, calendar),
         moves=moves_words(answer.with_moves, piece.id, calendar),
         margin=margin_words(margin, record, calendar),
-        assumptions=ASSUMPTIONS,
+        assumptions=(*source.known, *source.assumptions),
         left_out=(*source.left_out, *late),
     )

@@ -3,7 +3,6 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, time
-from typing import Any
 
 from django.core.exceptions import ObjectDoesNotExist
 
@@ -115,28 +114,6 @@ def _skills(row: Membership, terms: BenchTerms | None) -> frozenset[str]:
         (COLDWORK, terms.can_coldwork),
     )
     return frozenset(name for name, can in own if can)
-
-
-def bench_facts(studio: Studio) -> list[dict[str, Any]]:
-    """Return everybody's hours, skills and days away as plain JSON values.
-
-    A plan reckons with them: when they change, its facts have changed. Why somebody is
-    away is nobody's matter there.
-    """
-    return [
-        {
-            "person": one.person_id,
-            "role": str(one.role),
-            "hours": [
-                [span.weekday, f"{span.starts:%H:%M}", f"{span.ends:%H:%M}"]
-                for span in one.spans
-            ],
-            "hours_a_week": one.hours_a_week,
-            "skills": sorted(one.skills),
-            "away": [[first.isoformat(), last.isoformat()] for first, last in one.away],
-        }
-        for one in sorted(workers(studio), key=lambda one: one.person_id)
-    ]
 
 
 def bench_hours(membership: Membership) -> StudioQuerySet:
