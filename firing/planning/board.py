@@ -369,27 +369,13 @@ class Board:
         self._set_placed(one.piece, placed._replace(firings=firings))
         return True
 
-    def move_firing(self, firing: Firing, kiln: int, night: int) -> bool:
-        """Move a whole enamel firing to a kiln and night that are free for it."""
-        facts, key = self.facts, firing.key
-        shelf = facts.shelves[kiln][key.kind]
-        state = EMPTY
-        items = list(firing.items)
-        for item in items:
-            piece = facts.pieces[facts.passes[item].piece]
-            if not piece.kilns_for[key.kind] >> kiln & 1:
-                return False
-            state = shelf.add(state, piece.size)
-            if state == FULL:
-                return False
-        mark = len(self.journal)
+    def open_for(self, items: Sequence[int], firing: Firing, key: FiringKey) -> None:
+        """Move passes from one firing into a new one; they fit there in this order."""
+        facts = self.facts
+        shelf = facts.shelves[key.kiln][key.kind]
         for item in items:
             self._take_out(item, firing)
-        if not self.free[key.kind][night] >> kiln & 1:
-            self.rollback(mark)
-            return False
-        new_key = FiringKey(kiln, key.kind, night)
-        target = self._open(new_key)
+        target = self._open(key)
         state = EMPTY
         for item in items:
             one = facts.passes[item]
@@ -399,9 +385,8 @@ class Board:
             if placed is None:
                 raise AssertionError("An item of a firing belongs to a placed piece.")
             at = item - facts.pieces[one.piece].passes[0].number
-            firings = (*placed.firings[:at], new_key, *placed.firings[at + 1 :])
+            firings = (*placed.firings[:at], key, *placed.firings[at + 1 :])
             self._set_placed(one.piece, placed._replace(firings=firings))
-        return True
 
     def room_for(self, pass_number: int) -> tuple[int, int]:
         """Return from when a pass may be loaded, and until when it must be unloaded.
