@@ -33,6 +33,9 @@ HOT_KWH, COLD_KWH = 100.0, 4.0
 # While energy is looked for, the search may pass through a day later for this much.
 KWH_PER_DAY = 100.0
 MOST_REMOVED = 7
+# Nights to wait for a firing to join, while days and while energy is looked for.
+SHORT_WAITS = (0, 0, 0, 1, 2, 3, 5)
+LONG_WAITS = (0, 1, 2, 3, 5, 8, 12)
 # Tidying looks at every firing: seldom in a large plan.
 TRIES_PER_TIDY_AND_PIECE = 8
 LEAST_TRIES_PER_TIDY = 300
@@ -133,6 +136,7 @@ class _Search:
         self.report = report
         self.units = min(limits.units, UNITS_PER_PASS * (1 + self.facts.pass_count))
         self.tries = 0
+        self.wants_days = True
         self.was_stopped = False
         self.started_units = board.work_units
         self.tidy_every = max(
@@ -153,6 +157,7 @@ class _Search:
         while self._is_late() and not self._is_over(DAYS_SHARE):
             self._try(self._days_energy, self._cooled(0.0, DAYS_SHARE, days=True))
         self._go_back_to_best()
+        self.wants_days = False
         begun = self._spent()
         per_round = UNITS_PER_ROUND_AND_PIECE * len(self.board.placed)
         rounds = max(1, min(MOST_ROUNDS, self.units // per_round))
@@ -326,7 +331,7 @@ class _Search:
     def _recreate(self, numbers: list[int]) -> None:
         dice = self.dice
         self._order(numbers)
-        patience = dice.pick((0, 0, 0, 1, 2, 3, 5))
+        patience = dice.pick(SHORT_WAITS if self.wants_days else LONG_WAITS)
         is_roomy = dice.below(3) == 0
         for number in numbers:
             self.board.insert(number, self._manner(number, patience, is_roomy=is_roomy))
