@@ -20,6 +20,7 @@ from firing.planning.dice import Dice
 from firing.planning.facts import MILLI
 from firing.planning.problem import SLOTS_PER_DAY
 from firing.planning.progress import Progress, Report, nobody
+from firing.planning.repack import repack_some
 from firing.planning.tidy import empty, never, tidy
 
 # Steps of the board per try that are not counted by insertions: removal, bookkeeping.
@@ -33,6 +34,7 @@ HOT_KWH, COLD_KWH = 100.0, 4.0
 # While energy is looked for, the search may pass through a day later for this much.
 KWH_PER_DAY = 100.0
 MOST_REMOVED = 7
+REPACK, REPACK_OF = 6, 8
 # Nights to wait for a firing to join, while days and while energy is looked for.
 SHORT_WAITS = (0, 0, 0, 1, 2, 3, 5)
 LONG_WAITS = (0, 1, 2, 3, 5, 8, 12)
@@ -255,6 +257,8 @@ class _Search:
         before = energy(board.score)
         if self.tries % self.tidy_every == 0:
             tidy(board, self.limits.fence)
+        elif not self.wants_days and board.firings and dice.below(REPACK_OF) < REPACK:
+            self._repack()
         elif dice.below(6) == 0 and board.firings:
             self._empty_a_thin_firing()
         else:
@@ -357,13 +361,31 @@ class _Search:
             span = piece.piece.due_day * SLOTS_PER_DAY - piece.piece.release
             if span > 0:
                 not_before = piece.piece.release + dice.below(span) // 2
+        assembled_from = 0
+        if not self.wants_days and dice.below(2) and piece.piece.due_day is not None:
+            one = piece.piece
+            run = one.fuse.run if one.fuse else 0
+            latest = (
+                (one.due_day - one.ship_days - 3) * SLOTS_PER_DAY
+                - run
+                - 3 * (one.assembly + one.coldwork)
+            )
+            assembled_from = latest - dice.below(14 * 48)
         return Manner(
+            assembled_from=assembled_from,
             layers=tuple(layers),
             patience=patience,
             is_roomy=is_roomy,
             singles_first=dice.below(3) == 0,
             not_before=not_before,
         )
+
+    def _repack(self) -> None:
+        board, dice = self.board, self.dice
+        keys = list(board.firings)
+        drawn = [board.firings[dice.pick(keys)] for _ in range(2)]
+        firing = min(drawn, key=lambda one: (len(one.items), one.key))
+        repack_some(board, firing, dice)
 
     def _empty_a_thin_firing(self) -> None:
         """Empty one firing into others, taking whole pieces out where that fails."""
