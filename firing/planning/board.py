@@ -92,6 +92,8 @@ class Manner:
         Paint layers of one pass before the second passes of the others.
     not_before : int
         Nothing is done before this slot.
+    assembled_from : int
+        It is not assembled before this slot.
     """
 
     layers: tuple[int, ...] | None = None

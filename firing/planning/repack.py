@@ -11,9 +11,10 @@ from firing.planning.loads import EMPTY, FULL
 # How many nights apart firings may be to be laid together, and how many at most.
 NIGHTS_APART = 8
 MOST_FIRINGS = 4
+# Nights looked at beside those of the emptied firings.
 MOST_NIGHTS = 6
-# A layer that opens a firing is worth this much more or less by chance.
-NOISE = 0.25
+# Sizes and prices count this much more by chance, so that no two tries are the same.
+NOISE = 0.1
 
 
 def repack_some(board: Board, firing: Firing, dice: Dice) -> bool:
@@ -102,11 +103,8 @@ def _spare_nights(
     earliest, latest = rooms[dice.pick(left)]
     first = bisect_left(board.facts.night_starts[kind], earliest)
     ends = board.facts.night_ends[kind]
-    found = []
-    for night in range(first, min(first + MOST_NIGHTS, len(ends))):
-        if ends[night] <= latest:
-            found.append(night)
-    return found
+    nights = range(first, min(first + MOST_NIGHTS, len(ends)))
+    return [night for night in nights if ends[night] <= latest]
 
 
 def _join(board: Board, kind: int, n: int, room: tuple[int, int]) -> bool:
@@ -141,7 +139,9 @@ def _cheapest(
         if not mask:
             continue
         run = facts.nights[kind][night]
-        inside = [n for n in left if rooms[n][0] <= run.start and run.end <= rooms[n][1]]
+        inside = [
+            n for n in left if rooms[n][0] <= run.start and run.end <= rooms[n][1]
+        ]
         if not inside:
             continue
         seen = set()

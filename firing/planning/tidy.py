@@ -5,7 +5,7 @@ into others, and firings move to cheaper kilns. Lateness never changes here.
 from collections.abc import Callable, Iterator
 
 from firing.planning.access import first_night
-from firing.planning.board import Board, Firing, FiringKey
+from firing.planning.board import Board, Firing, FiringKey, Kept
 
 
 def never() -> bool:
@@ -46,6 +46,40 @@ def tidy(board: Board, fence: Callable[[], bool] = never) -> int:
                 move_to_cheaper(board, firing)
         if board.mwh >= start:
             return before - board.mwh
+
+
+def bring_forward(board: Board, fence: Callable[[], bool] = never) -> None:
+    """Assemble, fuse and finish pieces earlier where that costs nothing.
+
+    Parameters
+    ----------
+    board : Board
+        Changed in place; its journal goes on.
+    fence : callable
+        Asked before every piece; True ends it where it is.
+
+    References
+    ----------
+    Left shift; common in scheduling.
+    """
+    rows = [(placed.day, n) for n, placed in enumerate(board.placed) if placed]
+    for _, number in sorted(rows):
+        placed = board.placed[number]
+        if fence() or placed is None:
+            return
+        mark, before = len(board.journal), board.score
+        passes = board.facts.pieces[number].passes
+        kept = Kept(
+            {p.number: work for p, work in zip(passes, placed.paint, strict=True)},
+            {p.number: key for p, key in zip(passes, placed.firings, strict=True)},
+            None,
+            None,
+            None,
+            {},
+        )
+        board.remove(number)
+        if not board.insert(number, kept=kept) or board.score >= before:
+            board.rollback(mark)
 
 
 def _thinnest_first(board: Board) -> list[FiringKey]:
@@ -110,14 +144,10 @@ def move_to_cheaper(board: Board, firing: Firing) -> bool:
     if prices[kiln] == prices[0]:
         return False
     rooms = {item: board.room_for(item) for item in firing.items}
-    sizes = {
-        item: facts.pieces[facts.passes[item].piece].size for item in firing.items
-    }
+    sizes = {item: facts.pieces[facts.passes[item].piece].size for item in firing.items}
     runs = facts.nights[kind]
     # The largest are the hardest to lay elsewhere.
-    items = sorted(
-        rooms, key=lambda n: (-facts.shelves[kiln][kind].areas[sizes[n]], n)
-    )
+    items = sorted(rooms, key=lambda n: (-facts.shelves[kiln][kind].areas[sizes[n]], n))
     night = first_night(runs, min(room[0] for room in rooms.values()))
     latest = max(room[1] for room in rooms.values())
     nights = []
