@@ -94,6 +94,7 @@ EXPECTED = {
     "firing:plan_stop": Can.BOOK_KILNS,
     "firing:plan_accept": Can.BOOK_KILNS,
     "firing:plan_refuse": Can.BOOK_KILNS,
+    "firing:free_time": Can.SEE_WORK,
     "firing:booking_new": Can.BOOK_KILNS,
     "firing:booking_detail": Can.SEE_WORK,
     "firing:booking_cancel": Can.BOOK_KILNS,
