@@ -4,6 +4,7 @@ import re
 
 from firing.physics.glass import GlassProblem
 from firing.physics.glass_families import refuse_other_family
+from firing.selectors.refusal_words import refusal_words
 from firing.selectors.stress import EXPANSION_UNIT, physics_glass
 from studio.models import Glass
 from studio.reader import Reader
@@ -17,7 +18,6 @@ WORDS = {
     "expansion_glass_per_k": "The expansion",
     "expansion_liquid_per_k": "The expansion of the melt",
 }
-CELSIUS = re.compile(r"(-?\d+(?:\.\d+)?) °C")
 PER_KELVIN = re.compile(r"(\d+(?:\.\d+)?(?:e-?\d+)?) 1/K")
 
 
@@ -40,7 +40,7 @@ def _in_words(text: str, glass: Glass, reader: Reader) -> str:
     for name, words in WORDS.items():
         text = text.replace(name, words)
     text = text.replace(f" of {glass.name}", "")
-    text = CELSIUS.sub(lambda found: reader.temperature(float(found.group(1))), text)
+    text = refusal_words(text, reader)
     text = PER_KELVIN.sub(
         lambda found: f"{float(found.group(1)) / EXPANSION_UNIT:g}", text
     )
