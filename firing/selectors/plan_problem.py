@@ -90,6 +90,7 @@ class StudioProblem:
         Days of the plan on which somebody is away, by name.
     """
 
+    studio: Studio
     problem: Problem
     calendar: PlanCalendar
     workshop: PlanWorkshop
@@ -162,6 +163,7 @@ def plan_problem(
     )
     found = rows.all(views)
     return StudioProblem(
+        studio=studio,
         problem=Problem(
             horizon=calendar.horizon,
             access=calendar.access,
