@@ -13,7 +13,7 @@ from studio.reader import Reader
 
 DESIGN_JOB = "firing.design"
 SHOWN_FOR = timedelta(days=2)
-MOST_SHOWN = 8
+MOST_SHOWN, MOST_READ = 8, 40
 # An order that was done this short a time ago must be found; older ones are cleared away.
 JUST_COMPUTED = timedelta(minutes=10)
 LOST_WORDS = (
@@ -138,7 +138,10 @@ def title_of(asked: DesignAsked, reader: Reader) -> str:
 
 
 def recent_orders(studio: Studio, now: datetime) -> Sequence[OrderRow]:
-    """Return the designs that the worker has, or had in the last days, newest first."""
+    """Return the designs that the worker has, or had in the last days, newest first.
+
+    What was ordered again is there once.
+    """
     states = {
         JobState.WAITING: ("waits for its turn", "waiting"),
         JobState.RUNNING: ("being computed", "doing"),
@@ -150,8 +153,11 @@ def recent_orders(studio: Studio, now: datetime) -> Sequence[OrderRow]:
         .filter(name=DESIGN_JOB, created_at__gte=now - SHOWN_FOR)
         .order_by("-pk")
     )
+    newest: dict[str, Job] = {}
+    for job in found[:MOST_READ]:
+        newest.setdefault(job.arguments["href"], job)
     rows = []
-    for job in found[:MOST_SHOWN]:
+    for job in list(newest.values())[:MOST_SHOWN]:
         words, kind = states[JobState(job.state)]
         progress = f", {job.progress}" if job.progress else ""
         rows.append(

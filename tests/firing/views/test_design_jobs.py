@@ -77,6 +77,12 @@ def test_what_failed_says_so_and_can_be_asked_for_again(
     signed_in().get(address("schedule_designer"), asked | {"again": "1"})
     assert orders(cast).count() == 2
     assert orders(cast).latest("pk").state == JobState.WAITING
+    listed = signed_in().get(address("schedule_list")).content.decode()
+    assert listed.count("Full fuse and anneal of 0.87 in") == 1
+    assert "waits for its turn" in listed
+    assert "waits for its turn" not in text_of(
+        signed_in("helper").get(address("schedule_list"))
+    ), "who may not design is not led to the designer"
 
 
 def test_a_result_that_got_lost_is_told_and_not_ordered_over_and_over(
