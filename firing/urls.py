@@ -19,6 +19,7 @@ from firing.views import (
     plans,
     readings,
     schedules,
+    week,
 )
 
 app_name = "firing"
@@ -39,6 +40,7 @@ urlpatterns = [
         kilns.kiln_use_measured,
         name="kiln_use_measured",
     ),
+    path("kilns/week/", week.week_sheet, name="week_sheet"),
     path("kilns/free/", free.free_time, name="free_time"),
     path("kilns/bookings/new/", bookings.booking_new, name="booking_new"),
     path("kilns/bookings/<int:pk>/", bookings.booking_detail, name="booking_detail"),
