@@ -5,11 +5,18 @@ from typing import Any
 
 from commissions.models import Quote
 from commissions.selectors.commissions import CommissionView, stage_steps
-from commissions.selectors.quotes import QuoteView, line_sections, totals
+from commissions.selectors.promise_checks import shown_day
+from commissions.selectors.quotes import (
+    QuoteView,
+    line_sections,
+    tax_percent_of,
+    totals,
+)
 from commissions.selectors.work import Work, work_facts
 from studio.documents import PaperKey, PaperState, order, state_of, words_sha256
 from studio.drawings.edge_view import BandState, EdgeLayer, build_edge_view
 from studio.drawings.paper_style import drawing_style
+from studio.pdf import pdf_available
 from studio.reader import Reader
 
 KIND = "quote"
@@ -81,6 +88,7 @@ def quote_paper(quote: Quote) -> QuotePaper:
                 net=quote.net,
                 tax=quote.tax,
                 tax_name=quote.tax_name,
+                tax_percent=tax_percent_of(quote),
                 total=quote.total,
                 write=money,
             )
@@ -155,6 +163,14 @@ def paper_state(quote: Quote) -> PaperState:
     return state_of(paper_key(quote, quote_paper(quote)))
 
 
+def may_offer_paper(quote: Quote) -> bool:
+    """Say whether a client who asks for the PDF gets one: it is there, or can be made."""
+    state = paper_state(quote)
+    if state.document is not None:
+        return True
+    return state.name != "failed" and pdf_available()
+
+
 def order_paper(quote: Quote) -> None:
     """Ask the worker for the PDF of a quote."""
     key = paper_key(quote, quote_paper(quote))
@@ -183,10 +199,13 @@ def client_texts(
             net=quote.net,
             tax=quote.tax,
             tax_name=quote.tax_name,
+            tax_percent=tax_percent_of(quote),
             total=quote.total,
             write=money,
         ),
         "total": money(quote.total),
+        "has_paper": may_offer_paper(quote),
+        "day": _day_for_client(quote),
         "due": money(due) if due else "",
         "paid": money(view.money.paid) if view.money.paid else "",
         "instalments": [
@@ -210,3 +229,9 @@ def client_texts(
             for part in quote.instalments.all()
         ],
     }
+
+
+def _day_for_client(quote: Quote) -> str:
+    """Return the day of accepted work that the page may give: one that holds."""
+    day = shown_day(quote) if quote.accepted_at is not None else None
+    return "" if day is None else f"{day:%A %-d %B %Y}"

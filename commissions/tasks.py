@@ -5,7 +5,10 @@ from typing import Any
 from django.utils import timezone
 
 from commissions import documents
+from commissions.selectors.promise_checks import checks
+from commissions.selectors.promised_again import found_again
 from commissions.selectors.quotes import quotes
+from commissions.services.promises import CHECK_JOB, Found, keep_check
 from studio.documents import document_of
 from studio.jobs import Finish, handler
 from studio.pdf import render_pdf
@@ -26,5 +29,21 @@ def render_quote(studio: Any, *, lease: Any, quote_id: int, **_: Any) -> Finish 
 
     def finish() -> None:
         file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
+
+    return finish
+
+
+@handler(CHECK_JOB)
+def check_promise(studio: Any, *, lease: Any, check_id: int, **_: Any) -> Finish | None:
+    """Work a promised day out as things stand now; storing it is the finish."""
+    check = checks(studio).filter(pk=check_id).first()
+    if check is None or check.made_at is not None:
+        return None
+    lease.renew("Looking for room in the kilns")
+    now = timezone.now()
+    found = Found(**found_again(check, now=now))
+
+    def finish() -> None:
+        keep_check(studio=studio, check_id=check_id, found=found, at=now)
 
     return finish

@@ -34,6 +34,16 @@ urlpatterns = [
         commissions.commission_reopen,
         name="commission_reopen",
     ),
+    path(
+        "commissions/<int:pk>/day/check/",
+        commissions.commission_check_day,
+        name="commission_check_day",
+    ),
+    path(
+        "commissions/<int:pk>/day/agree/",
+        commissions.commission_agree_day,
+        name="commission_agree_day",
+    ),
     path("commissions/<int:pk>/quotes/new/", quotes.quote_new, name="quote_new"),
     path(
         "commissions/<int:pk>/payments/new/", payments.payment_new, name="payment_new"

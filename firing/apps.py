@@ -25,6 +25,7 @@ class FiringConfig(AppConfig):
         post_migrate.connect(guard.create_triggers, sender=self)
         at_start(warm_up_physics)
         import_module("firing.tasks")
+        import_module("firing.selectors.glass_sheet")
         import_module("firing.services.plan_watch")
         import_module("firing.views.panels")
         import_module("firing.views.styleguide")

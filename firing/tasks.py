@@ -2,11 +2,12 @@
 
 import time
 from contextlib import suppress
+from datetime import date
 from typing import Any
 
 from django.utils import timezone
 
-from firing import documents
+from firing import documents, week_sheet
 from firing.physics.schedule import PhysicsProblem
 from firing.selectors.design_orders import DESIGN_JOB, from_arguments
 from firing.selectors.designs import compute_designs
@@ -151,5 +152,25 @@ def look_after_plan(studio: Any, *, lease: Any, **_: Any) -> Finish | None:
 
     def finish() -> None:
         keep_holding(plan=plan, found=found, at=now)
+
+    return finish
+
+
+@handler(week_sheet.RENDER_JOB)
+def render_week_sheet(
+    studio: Any, *, lease: Any, first_day: str, **_: Any
+) -> Finish | None:
+    """Lay out the PDF of a week at the kilns; filing it is the finish."""
+    day = date.fromisoformat(first_day)
+    sheet = week_sheet.week_sheet(studio, day)
+    key = week_sheet.sheet_key(studio, sheet, day)
+    if document_of(key) is not None:
+        return None
+    lease.renew("Laying out the week")
+    context = week_sheet.sheet_context(studio, sheet, day, timezone.now())
+    pdf = render_pdf(week_sheet.TEMPLATE, context, title=sheet.title)
+
+    def finish() -> None:
+        file_paper(key=key, title=sheet.title, pdf=pdf, at=timezone.now())
 
     return finish

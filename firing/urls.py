@@ -6,6 +6,7 @@ from firing.views import (
     bookings,
     designer,
     firings,
+    free,
     fuse_stress,
     fuses,
     judging,
@@ -18,6 +19,7 @@ from firing.views import (
     plans,
     readings,
     schedules,
+    week,
 )
 
 app_name = "firing"
@@ -38,6 +40,8 @@ urlpatterns = [
         kilns.kiln_use_measured,
         name="kiln_use_measured",
     ),
+    path("kilns/week/", week.week_sheet, name="week_sheet"),
+    path("kilns/free/", free.free_time, name="free_time"),
     path("kilns/bookings/new/", bookings.booking_new, name="booking_new"),
     path("kilns/bookings/<int:pk>/", bookings.booking_detail, name="booking_detail"),
     path("kilns/bookings/<int:pk>/move/", moves.booking_move, name="booking_move"),

@@ -66,6 +66,15 @@ class TemperatureField(QuantityField):
         self.show = lambda celsius: units.format_temperature(celsius, unit)
 
 
+class TemperatureDifferenceField(QuantityField):
+    """A difference: `5 °C`, `-9 °F`; degrees Celsius, which are kelvins, when cleaned."""
+
+    def set_reader(self, reader: Reader) -> None:
+        unit = TemperatureUnit(reader.temperature_unit)
+        self.parse = lambda text: units.parse_temperature_difference_c(text, unit)
+        self.show = lambda celsius: units.format_temperature_difference(celsius, unit)
+
+
 class RateField(QuantityField):
     """A rate: `27 °F/h`; degrees Celsius per hour when cleaned."""
 

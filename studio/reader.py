@@ -102,6 +102,10 @@ class Reader:
         """Show a temperature in whole degrees."""
         return units.format_temperature(celsius, self.temperature_unit, decimals=0)
 
+    def temperature_difference(self, kelvin: float) -> str:
+        """Show a difference of temperatures, to a tenth of a degree."""
+        return units.format_temperature_difference(kelvin, self.temperature_unit)
+
     def rate(self, c_per_h: float) -> str:
         """Show a heating or cooling rate."""
         decimals = 0 if abs(c_per_h) >= FAST_C_PER_H else READ_DECIMALS

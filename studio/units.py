@@ -17,6 +17,7 @@ SHORTEST_MM = 0.01
 LONGEST_MM = 10_000.0
 COLDEST_C = -50.0
 HOTTEST_C = 1700.0
+LARGEST_DIFFERENCE_C = 500.0
 SLOWEST_C_PER_H = 0.01
 # 9999 °F/h is how many controllers write "as fast as you can"; 10 000 lets it pass.
 FASTEST_C_PER_H = 10_000.0
@@ -32,6 +33,7 @@ RATE_DECIMALS = 2
 
 LENGTH_HINT = 'Write a length such as 60 mm, 30 cm, 2 3/8 in or 2.36".'
 TEMPERATURE_HINT = "Write a temperature such as 815 °C or 1500 °F."
+DIFFERENCE_HINT = "Write a difference such as 5 °C or -9 °F."
 RATE_HINT = "Write a rate without a sign, such as 15 °C/h or 27 °F/h."
 DURATION_HINT = "Write a time such as 2 h, 90 min, 1:30 or 2 h 30."
 
@@ -157,6 +159,37 @@ def parse_temperature_c(text: str, default: TemperatureUnit) -> float:
         raise UnitProblem(
             f"{_shown(text)} is outside -50 to 1700 °C (-58 to 3092 °F). "
             f"{TEMPERATURE_HINT}"
+        )
+    return value
+
+
+def parse_temperature_difference_c(text: str, default: TemperatureUnit) -> float:
+    """Read a difference of temperatures and return °C, which are as large as kelvins.
+
+    Parameters
+    ----------
+    text : str
+        ``5``, ``-9 °F``, ``+5 C``, ``5 K``: 9 °F are 5 °C.
+    default : TemperatureUnit
+        The scale of a bare number.
+
+    Raises
+    ------
+    UnitProblem
+        If it is no difference up to 500 °C either way.
+    """
+    cleaned = _cleaned(text, DIFFERENCE_HINT)
+    sign = -1 if cleaned.startswith("-") else 1
+    unsigned = cleaned[1:] if cleaned[0] in "+-" else cleaned
+    number, name = _single(unsigned, text, DIFFERENCE_HINT)
+    value = sign * number
+    is_kelvin = name in {"k", "kelvin"}
+    scale = default if is_kelvin else _scale(name, default, text, DIFFERENCE_HINT)
+    if scale is TemperatureUnit.F and not is_kelvin:
+        value = fahrenheit_difference_to_celsius(value)
+    if abs(value) > LARGEST_DIFFERENCE_C:
+        raise UnitProblem(
+            f"{_shown(text)} is more than 500 °C (900 °F). {DIFFERENCE_HINT}"
         )
     return value
 

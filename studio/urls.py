@@ -4,6 +4,7 @@ from django.urls import include, path
 
 from studio.views import (
     access,
+    bench,
     health,
     kilns,
     layers,
@@ -65,12 +66,14 @@ stock_patterns = [
 settings_patterns = [
     path("", settings.settings, name="settings"),
     path("units/", settings.my_units, name="my_units"),
+    path("my-hours/", bench.my_hours, name="my_hours"),
     path("studio/", settings.studio_edit, name="studio_edit"),
     path("password/", access.password_change, name="password_change"),
     path("switch/", access.studio_switch, name="studio_switch"),
     path("people/new/", people.member_new, name="member_new"),
     path("people/<int:pk>/", people.member_edit, name="member_edit"),
     path("people/<int:pk>/password/", people.member_password, name="member_password"),
+    path("people/<int:pk>/hours/", bench.member_hours, name="member_hours"),
     path("kilns/new/", kilns.kiln_new, name="kiln_new"),
     path("kilns/<int:pk>/", kilns.kiln_edit, name="kiln_edit"),
     path("hours/add/", kilns.access_add, name="access_add"),

@@ -13,7 +13,7 @@ def load(*, now: dt.datetime, seed: int) -> bool:
     """Make both studios and their work; return whether there was anything to do."""
     if Studio.objects.filter(is_demo=True).exists():
         return False
-    estuary = workshops.estuary(at=now - 120 * works.DAY)
+    estuary = workshops.estuary(at=now - workshops.PRESENT)
     works.spring_tide(estuary, now=now, seed=seed)
     works.groyne(estuary, now=now, seed=seed)
     works.mud_flats(estuary, now=now, seed=seed)

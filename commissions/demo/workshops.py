@@ -1,13 +1,18 @@
 """The demo's two studios: people, kilns, hours, glass and materials. All invented."""
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
 from commissions.models import PriceBook
 from studio.models import (
     AccessHours,
+    AwayReason,
+    BenchHours,
+    BenchTerms,
     Closure,
+    DaysAway,
     Glass,
     GlassFamily,
     Kiln,
@@ -24,6 +29,8 @@ from studio.models import (
 from studio.units import fahrenheit_to_celsius
 
 PASSWORD = "slow-cooling"
+# The studio was made so long before the present.
+PRESENT = dt.timedelta(days=120)
 INCH = 25.4
 
 ESTUARY_PEOPLE = {
@@ -33,6 +40,15 @@ ESTUARY_PEOPLE = {
     "odo@example.org": ("Odo Farrowby", Role.TECHNICIAN),
 }
 SALTPAN_PEOPLE = {"benta@example.org": ("Benta Corvaz", Role.OWNER)}
+# Days, from and to [h], most hours a week: a helper has a few evenings.
+BENCH = {
+    "Wren": (range(4), 9, 15, 22),
+    "Tobin": (range(5), 12, 18, 24),
+    "Isla": ((0, 2, 3), 17, 20, None),
+    "Benta": (range(5), 10, 16, 24),
+}
+# The load after next is made without Tobin: days from the present.
+TOBIN_AWAY = (26, 30)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +75,7 @@ def estuary(*, at: dt.datetime) -> Workshop:
         created_at=at,
     )
     people = _people(studio, ESTUARY_PEOPLE)
+    _away(studio, people["Tobin"], at=at + PRESENT)
     kilns = {
         "Heron": _kiln(studio, "Heron", (48, 24, 14), 17_000, 8.5, "4.50"),
         "Curlew": _kiln(studio, "Curlew", (28, 28, 14), 11_500, 7.5, "3.20"),
@@ -130,7 +147,45 @@ def _people(studio: Studio, rows: dict[str, tuple[str, Role]]) -> dict[str, Pers
             length_unit=studio.length_unit,
         )
         made[name.split()[0]] = person
+    for name, person in made.items():
+        if name in BENCH:
+            _bench(studio, person, *BENCH[name])
     return made
+
+
+def _bench(
+    studio: Studio,
+    person: Person,
+    weekdays: Iterable[int],
+    starts: int,
+    ends: int,
+    hours_a_week: int | None,
+) -> None:
+    membership = Membership.owned.for_studio(studio).get(person=person)
+    for weekday in weekdays:
+        BenchHours.across_studios.create(
+            studio=studio,
+            membership=membership,
+            weekday=weekday,
+            starts=dt.time(starts),
+            ends=dt.time(ends),
+        )
+    if hours_a_week is not None:
+        BenchTerms.across_studios.create(
+            studio=studio, membership=membership, hours_a_week=hours_a_week
+        )
+
+
+def _away(studio: Studio, person: Person, *, at: dt.datetime) -> None:
+    first, last = TOBIN_AWAY
+    DaysAway.across_studios.create(
+        studio=studio,
+        membership=Membership.owned.for_studio(studio).get(person=person),
+        starts_date=(at + dt.timedelta(days=first)).date(),
+        ends_date=(at + dt.timedelta(days=last)).date(),
+        reason=AwayReason.HOLIDAY,
+        note="Demo: at his sister's",
+    )
 
 
 def _kiln(

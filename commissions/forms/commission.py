@@ -1,6 +1,7 @@
 """The form of a commission: who, what, how, and a maquette if wanted."""
 
 from decimal import Decimal
+from string import hexdigits
 from typing import Any
 
 from django import forms
@@ -14,6 +15,7 @@ from studio.reader import Reader
 
 MOST_LAYERS = 60
 MOST_PASSES = 12
+KEY_LENGTH = 32
 TECHNIQUES = [c for c in Technique.choices if c[0] != Technique.CLEAR]
 FACTS = (
     "title",
@@ -138,6 +140,8 @@ class CommissionForm(QuantityForm):
         required=False, widget=day_input(), label="Wanted by"
     )
 
+    request_key = forms.CharField(required=False, widget=forms.HiddenInput)
+
     def __init__(
         self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
     ) -> None:
@@ -183,6 +187,12 @@ class CommissionForm(QuantityForm):
         self._fill_maquette(data)
         data["gallery_cut_percent"] = data.get("gallery_cut_percent") or Decimal(0)
         return data
+
+    def clean_request_key(self) -> str:
+        """Take only what the page gave out; anything else is no key."""
+        key = str(self.cleaned_data["request_key"])
+        is_ours = len(key) == KEY_LENGTH and set(key) <= set(hexdigits)
+        return key if is_ours else ""
 
     def _check_client(self, data: dict[str, Any]) -> None:
         chosen, name = data.get("client"), data.get("client_name", "")
@@ -236,4 +246,14 @@ class CloseForm(forms.Form):
         max_length=200,
         label="Why it is closed",
         help_text="For instance: declined, or withdrawn by the client.",
+    )
+
+
+class AgreedDayForm(forms.Form):
+    """Another day, agreed with the client after they accepted."""
+
+    day = forms.DateField(
+        label="Agreed with the client for",
+        widget=day_input(),
+        error_messages={"invalid": "Write a day, such as 2026-03-04."},
     )

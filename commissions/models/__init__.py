@@ -3,10 +3,12 @@
 from commissions.models.client import Client
 from commissions.models.commission import Commission, CommissionedPiece
 from commissions.models.payment import Payment
+from commissions.models.promise import CheckReason, PromiseCheck
 from commissions.models.quote import Instalment, PriceBook, Quote, QuoteLine
 from commissions.models.share import Post, ShareLink
 
 __all__ = [
+    "CheckReason",
     "Client",
     "Commission",
     "CommissionedPiece",
@@ -14,6 +16,7 @@ __all__ = [
     "Payment",
     "Post",
     "PriceBook",
+    "PromiseCheck",
     "Quote",
     "QuoteLine",
     "ShareLink",

@@ -48,9 +48,19 @@ class Commission(StudioOwned):
     )
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_reason = models.CharField(max_length=200, blank=True)
+    request_key = models.CharField(
+        max_length=36,
+        blank=True,
+        help_text="Of the form it came by: a form pressed twice makes one commission.",
+    )
 
     class Meta(StudioOwned.Meta):
         constraints = [
+            models.UniqueConstraint(
+                fields=["studio", "request_key"],
+                condition=~Q(request_key=""),
+                name="commission_once_per_form",
+            ),
             models.CheckConstraint(
                 condition=Q(width_mm__gt=0, height_mm__gt=0),
                 name="commission_size_positive",

@@ -69,6 +69,16 @@ class Quote(StudioOwned):
     total = models.DecimalField(**MONEY)
     inputs = models.JSONField(help_text="Every number that the price was made from.")
     promised_date = models.DateField(null=True, blank=True)
+    promise_facts = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="The studio's facts when the day was promised, by name.",
+    )
+    agreed_date = models.DateField(
+        null=True,
+        blank=True,
+        help_text="Another day, agreed with the client after they accepted.",
+    )
     valid_until_date = models.DateField()
     shows_lines = models.BooleanField(
         default=False,

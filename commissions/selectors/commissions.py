@@ -12,13 +12,15 @@ from commissions.models import (
     CommissionedPiece,
     Payment,
     Post,
+    PromiseCheck,
     Quote,
     ShareLink,
 )
 from commissions.selectors.money import MoneyView, view_money
+from commissions.selectors.promise_checks import PromiseNews, news_of
 from commissions.selectors.quotes import QuoteState, QuoteView, day_of, view_quotes
 from commissions.selectors.work import Work
-from studio.models import Piece, Studio
+from studio.models import Piece, PieceEventKind, Studio
 from studio.selectors import pieces as piece_selectors
 from studio.selectors.pieces import PieceView
 from studio.stages import Stage
@@ -88,6 +90,12 @@ class CommissionView:
         return self.accepted or (sent[0] if sent else None)
 
     @property
+    def promise_news(self) -> PromiseNews | None:
+        """Return how the promised day stands, of the quote that counts."""
+        shown = self.accepted or self.waiting
+        return None if shown is None or self.is_over else news_of(shown.quote)
+
+    @property
     def is_closed(self) -> bool:
         return self.commission.closed_at is not None
 
@@ -117,6 +125,8 @@ class CommissionView:
         """Say where it stands, in a few words for the studio."""
         if self.is_closed:
             return "Closed"
+        if self.is_over:
+            return "Done"
         if self.piece is not None:
             return self.piece.stage_words
         return "Quoted" if self.stage is CommissionStage.QUOTED else "Request"
@@ -141,6 +151,8 @@ class CommissionView:
         """Say what the studio has to do, or waits for."""
         if self.is_closed:
             return self.commission.closed_reason
+        if self.is_over:
+            return "Finished and paid"
         if self.piece is not None:
             return "Ask for what is due" if self.money.due_now else self._step_of_piece
         if self.newest is None:
@@ -175,6 +187,28 @@ def commissions(studio: Studio) -> StudioQuerySet:
     )
 
 
+def done_ids(studio: Studio, found: StudioQuerySet, *, at: datetime) -> list[int]:
+    """Return the keys of those that are finished and paid, and not closed.
+
+    Derived: only those with a finished piece and an accepted quote are looked at.
+    """
+    near = found.filter(
+        closed_at__isnull=True,
+        quotes__accepted_at__isnull=False,
+        commissioned_pieces__is_maquette=False,
+        commissioned_pieces__piece__events__kind=PieceEventKind.FINISHED,
+    )
+    keys = list(near.order_by().values_list("pk", flat=True).distinct())
+    if not keys:
+        return []
+    rows = commissions(studio).filter(pk__in=keys)
+    return [
+        view.commission.pk
+        for view in view_commissions(studio, rows, at=at)
+        if view.is_over
+    ]
+
+
 def search(found: StudioQuerySet, text: str) -> StudioQuerySet:
     """Keep commissions whose title or client holds the text."""
     if not text:
@@ -190,9 +224,13 @@ def view_commissions(
         found.prefetch_related(
             Prefetch(
                 "quotes",
-                queryset=Quote.across_studios.prefetch_related("instalments").order_by(
-                    "-version", "-pk"
-                ),
+                queryset=Quote.across_studios.prefetch_related(
+                    "instalments",
+                    Prefetch(
+                        "promise_checks",
+                        queryset=PromiseCheck.across_studios.select_related("job"),
+                    ),
+                ).order_by("-version", "-pk"),
             ),
             Prefetch("payments", queryset=Payment.across_studios.all()),
             Prefetch(

@@ -4,22 +4,28 @@ planner as plain numbers.
 
 from datetime import date, datetime
 
+from django.db.models.functions import Coalesce
+
 from commissions.models import Commission, CommissionedPiece, Quote
+from commissions.selectors.quotes import day_of
 from commissions.selectors.rates import QuoteChoices, price_book
 from commissions.selectors.work import Part, Work
 from firing.selectors.bench_times import BenchTimes
 from firing.selectors.plan_problem import WorkSpec
-from firing.selectors.promises import StudioPromise, promise_for
-from studio.models import Studio
+from firing.selectors.promise_ground import HeldWork
+from firing.selectors.promises import StudioPromise, promise_again, promise_for
+from studio.models import Glass, Studio
 
 
 def promised_dates(studio: Studio) -> dict[int, date]:
-    """Return the promised dates of accepted quotes, by the pieces' keys."""
+    """Return the days of accepted quotes, by the pieces' keys: promised, or agreed since."""
     dates = dict(
         Quote.owned.for_studio(studio)
-        .filter(accepted_at__isnull=False, promised_date__isnull=False)
+        .filter(accepted_at__isnull=False)
+        .annotate(day=Coalesce("agreed_date", "promised_date"))
+        .filter(day__isnull=False)
         .order_by("pk")
-        .values_list("commission", "promised_date")
+        .values_list("commission", "day")
     )
     rows = (
         CommissionedPiece.owned.for_studio(studio)
@@ -46,35 +52,127 @@ def promise_of(
 ) -> StudioPromise:
     """Return when a commission that is not accepted yet could be ready.
 
+    What other open quotes promise is held room for.
+
     Raises
     ------
     Refused
         When it cannot be done: says which rule, and which facts.
     """
     studio, work = commission.studio, Work.of(commission)
+    spec, maquette = _specs(commission.title, work, commission.glass, choices)
     return promise_for(
         studio=studio,
-        spec=_spec(commission, work, work.piece, _bench(choices)),
-        maquette=None
-        if work.maquette is None
-        else _spec(commission, work, work.maquette, _smaller(choices, work)),
+        spec=spec,
+        maquette=maquette,
         bench=studio_bench_times(studio),
         due_dates=promised_dates(studio),
         now=now,
+        maker=commission.created_by_id,
+        held=held_works(studio, now=now, but=commission),
     )
 
 
+def promise_of_accepted(*, quote: Quote, now: datetime) -> StudioPromise:
+    """Return when the piece of an accepted quote can be ready, as it stands now.
+
+    Raises
+    ------
+    Refused
+        When it cannot be done: says which rule, and which facts.
+    """
+    studio = quote.studio
+    rows = CommissionedPiece.owned.for_studio(studio).filter(
+        commission=quote.commission_id
+    )
+    keys = dict(rows.values_list("is_maquette", "piece"))
+    return promise_again(
+        studio=studio,
+        piece=keys[False],
+        maquette=keys.get(True),
+        bench=studio_bench_times(studio),
+        due_dates=promised_dates(studio),
+        now=now,
+        held=held_works(studio, now=now, but=quote.commission),
+    )
+
+
+def held_works(
+    studio: Studio, *, now: datetime, but: Commission | None = None
+) -> list[HeldWork]:
+    """Return the work of open quotes with a promised day: sent, valid, not answered.
+
+    Of one commission the newest version that was sent counts.
+
+    Parameters
+    ----------
+    but : Commission or None
+        The one that is being quoted: it does not stand in its own way.
+    """
+    rows = (
+        Quote.owned.for_studio(studio)
+        .filter(sent_at__isnull=False, commission__closed_at__isnull=True)
+        .exclude(commission__quotes__accepted_at__isnull=False)
+        .exclude(commission=but)
+        .select_related("commission")
+        .order_by("commission", "-version", "-pk")
+    )
+    newest: dict[int, Quote] = {}
+    for quote in rows:
+        newest.setdefault(quote.commission_id, quote)
+    today = day_of(studio, now)
+    open_quotes = [
+        quote
+        for quote in newest.values()
+        if quote.declined_at is None
+        and quote.promised_date is not None
+        and quote.valid_until_date >= today
+    ]
+    ids = {quote.inputs["work"]["glass_id"] for quote in open_quotes}
+    glasses = Glass.owned.for_studio(studio).in_bulk(ids) if ids else {}
+    return [
+        held for quote in open_quotes if (held := _held(quote, glasses)) is not None
+    ]
+
+
+def _held(quote: Quote, glasses: dict[int, Glass]) -> HeldWork | None:
+    work = Work.from_json(quote.inputs["work"])
+    glass = glasses.get(work.glass_id)
+    if glass is None or quote.promised_date is None:
+        return None
+    choices = QuoteChoices.from_json(quote.inputs["choices"])
+    spec, maquette = _specs(work.title, work, glass, choices)
+    return HeldWork(
+        title=work.title,
+        spec=spec,
+        maquette=maquette,
+        maker=quote.commission.created_by_id,
+        due_date=quote.promised_date,
+        until_date=quote.valid_until_date,
+    )
+
+
+def _specs(
+    title: str, work: Work, glass: Glass, choices: QuoteChoices
+) -> tuple[WorkSpec, WorkSpec | None]:
+    """Return the piece and its maquette as the planner's plain numbers."""
+    maquette = None
+    if work.maquette is not None:
+        maquette = _spec(title, work, work.maquette, glass, _smaller(choices, work))
+    return _spec(title, work, work.piece, glass, _bench(choices)), maquette
+
+
 def _spec(
-    commission: Commission, work: Work, part: Part, bench: BenchTimes
+    title: str, work: Work, part: Part, glass: Glass, bench: BenchTimes
 ) -> WorkSpec:
     return WorkSpec(
-        title=commission.title,
+        title=title,
         width_mm=part.width_mm,
         height_mm=part.height_mm,
         layer_count=part.layer_count,
         painted_count=part.painted_count,
         passes_per_layer=work.passes_per_layer,
-        glass=commission.glass,
+        glass=glass,
         is_dammed=work.is_dammed,
         bench=bench,
     )

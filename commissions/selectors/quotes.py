@@ -174,9 +174,21 @@ def _written(line: Any, reader: Reader, currency: str) -> dict[str, str]:
 
 
 def totals(
-    *, net: Decimal, tax: Decimal, tax_name: str, total: Decimal, write: Any
+    *,
+    net: Decimal,
+    tax: Decimal,
+    tax_name: str,
+    tax_percent: Decimal,
+    total: Decimal,
+    write: Any,
 ) -> list[tuple[str, str]]:
-    """Return net, tax and total in words; the total alone where there is no tax."""
+    """Return net, tax with its rate, and total; the total alone where there is no tax."""
     if not tax:
         return [("Total", write(total))]
-    return [("Before tax", write(net)), (tax_name, write(tax)), ("Total", write(total))]
+    named = f"{tax_name}, {plain_number(tax_percent)} %"
+    return [("Before tax", write(net)), (named, write(tax)), ("Total", write(total))]
+
+
+def tax_percent_of(quote: Quote) -> Decimal:
+    """Return the rate of tax that a quote was made with."""
+    return Decimal(quote.inputs["choices"]["tax_percent"])

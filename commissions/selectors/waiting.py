@@ -10,7 +10,9 @@ from commissions.selectors.commissions import (
     commissions,
     view_commissions,
 )
+from commissions.selectors.promise_checks import PromiseNews
 from commissions.selectors.quotes import QuoteState
+from firing.selectors.promise_words import day_words
 from studio.reader import Reader
 
 # Common practice, no source: after a week without an answer one asks.
@@ -22,6 +24,7 @@ class Wanted(StrEnum):
     """Why a commission is on Today."""
 
     ACCEPTED = "accepted"
+    DAY = "day"
     DUE = "due"
     ASK = "ask"
     SEND = "send"
@@ -30,6 +33,7 @@ class Wanted(StrEnum):
 
 KINDS = {
     Wanted.ACCEPTED: "done",
+    Wanted.DAY: "problem",
     Wanted.DUE: "problem",
     Wanted.ASK: "waiting",
     Wanted.SEND: "doing",
@@ -69,6 +73,9 @@ def _items(view: CommissionView, reader: Reader, at: datetime) -> list[WaitingIt
     def add(why: Wanted, words: str) -> None:
         items.append(WaitingItem(view=view, why=why, words=words))
 
+    news = view.promise_news
+    if news is not None and news.wants_a_hand:
+        add(Wanted.DAY, _day_words(news))
     if view.accepted is not None:
         quote = view.accepted.quote
         if quote.accepted_at is not None and at - quote.accepted_at < NEWS_FOR:
@@ -90,3 +97,11 @@ def _items(view: CommissionView, reader: Reader, at: datetime) -> list[WaitingIt
         sent = reader.day(view.newest.quote.sent_at)
         add(Wanted.ASK, f"No answer to quote {view.newest.quote.version} since {sent}")
     return items
+
+
+def _day_words(news: PromiseNews) -> str:
+    """Say what became of the promised day, and the day there is now."""
+    promised = f"Promised for {day_words(news.promised_date)}"
+    if news.new_date is None:
+        return f"{promised}: no day can be given now"
+    return f"{promised}, can be promised for {day_words(news.new_date)} now"

@@ -43,9 +43,10 @@ def create_commission(
     client: Client,
     by: Person | None,
     at: datetime,
+    request_key: str = "",
     **facts: Unpack[CommissionFacts],
 ) -> Commission:
-    """Take in a request.
+    """Take in a request; `request_key` is that of the form it came by, if any.
 
     Raises
     ------
@@ -54,7 +55,12 @@ def create_commission(
     """
     same_studio(studio, client, facts.get("glass"), facts.get("reference"))
     commission = Commission(
-        studio=studio, client=client, created_by=by, created_at=at, **facts
+        studio=studio,
+        client=client,
+        created_by=by,
+        created_at=at,
+        request_key=request_key,
+        **facts,
     )
     _refuse_empty_picture(commission)
     commission.save()

@@ -3,11 +3,18 @@
 from datetime import datetime
 from typing import Any, BinaryIO
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from commissions.models import Client, Commission
+from commissions.selectors.work import Work
 from commissions.services.clients import create_client
-from commissions.services.commissions import change_commission, create_commission
+from commissions.services.commissions import (
+    change_commission,
+    create_commission,
+    locked,
+)
+from commissions.services.promises import ask_after_change
+from studio.errors import Refused
 from studio.models import Person, Picture, Studio
 from studio.services.photographs import Developed, develop
 from studio.services.pictures import keep_picture
@@ -22,26 +29,66 @@ def take_in(
     facts: dict[str, Any],
     by: Person,
     at: datetime,
+    request_key: str = "",
 ) -> Commission:
     """Take a request in with its new client and its picture, all or nothing.
+
+    Parameters
+    ----------
+    request_key : str
+        Of the form: sent a second time, it returns what the first one made.
 
     Raises
     ------
     Refused
-        When the picture cannot be read or no layer would carry an image.
+        When the picture cannot be read, no layer would carry an image, or the form was
+        sent before with other facts.
     """
+    if (made := _made_by(studio, request_key, facts)) is not None:
+        return made
     developed = _developed(reference_file)
-    with transaction.atomic():
-        if client is None:
-            client = create_client(studio=studio, by=by, at=at, **new_client)
-        return create_commission(
-            studio=studio,
-            client=client,
-            reference=_reference(studio, developed, by, at),
-            by=by,
-            at=at,
-            **facts,
+    try:
+        with transaction.atomic():
+            if client is None:
+                client = create_client(studio=studio, by=by, at=at, **new_client)
+            return create_commission(
+                studio=studio,
+                client=client,
+                reference=_reference(studio, developed, by, at),
+                by=by,
+                at=at,
+                request_key=request_key,
+                **facts,
+            )
+    except IntegrityError:
+        # The same form was sent twice at once, and the other one was quicker.
+        if (made := _made_by(studio, request_key, facts)) is not None:
+            return made
+        raise
+
+
+def _made_by(
+    studio: Studio, request_key: str, facts: dict[str, Any]
+) -> Commission | None:
+    """Return the commission that a form made already, or none.
+
+    Raises
+    ------
+    Refused
+        When the form was sent before and says something else now.
+    """
+    if not request_key:
+        return None
+    found = Commission.owned.for_studio(studio).filter(request_key=request_key)
+    made: Commission | None = found.first()
+    if made is not None and any(
+        getattr(made, name) != value for name, value in facts.items()
+    ):
+        raise Refused(
+            f"This form was sent before and made {made.title}. Open that under "
+            "Commissions and change it there, or begin a new form."
         )
+    return made
 
 
 def change(
@@ -68,7 +115,11 @@ def change(
             client = create_client(studio=studio, by=by, at=at, **new_client)
         if developed is not None:
             facts = facts | {"reference": _reference(studio, developed, by, at)}
+        before = Work.of(commission)
         change_commission(commission=commission, client=client, by=by, at=at, **facts)
+        current = locked(commission)
+        if Work.of(current) != before:
+            ask_after_change(commission=current, at=at)
 
 
 def _developed(upload: BinaryIO | None) -> Developed | None:

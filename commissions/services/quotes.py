@@ -11,7 +11,13 @@ from typing import TypedDict, Unpack
 
 from django.db import transaction
 
-from commissions.models import Commission, Instalment, Quote, QuoteLine
+from commissions.models import (
+    CheckReason,
+    Commission,
+    Instalment,
+    Quote,
+    QuoteLine,
+)
 from commissions.selectors.prices import Priced, price_work
 from commissions.selectors.quotes import QuoteState, day_of, view_quote
 from commissions.selectors.rates import choices_for, price_book
@@ -19,7 +25,9 @@ from commissions.services.commissions import accepted_quote, locked
 from commissions.services.notes import note
 from commissions.services.papers import ask_for_paper
 from commissions.services.pieces import make_pieces
+from commissions.services.promises import ask_for_check
 from commissions.services.sharing import make_share_link
+from firing.selectors.plan_facts import plan_facts
 from studio.errors import Refused
 from studio.models import Person
 from studio.money import format_money
@@ -81,6 +89,7 @@ def draft_quote(
     for word, day in (("valid until", valid_until_date), ("promised", promised_date)):
         if day is not None and day < today:
             raise Refused(f"The date {word} has passed. Give one from today on.")
+    facts = plan_facts(current.studio, at) if promised_date is not None else {}
     priced = price_work(
         commission=current, choices=replace(choices_for(current), **rates)
     )
@@ -98,6 +107,7 @@ def draft_quote(
         total=priced.price.total,
         inputs=priced.as_json(),
         promised_date=promised_date,
+        promise_facts=facts,
         valid_until_date=valid_until_date,
         shows_lines=shows_lines,
         message=message,
@@ -176,6 +186,7 @@ def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
     sent.save(update_fields=["sent_at"])
     make_share_link(commission=commission, by=by, at=at)
     ask_for_paper(quote=sent)
+    ask_for_check(quote=sent, why=CheckReason.SENT, at=at)
     note(commission, by=by, at=at, what=f"Sent quote {sent.version}")
     return sent
 
@@ -202,6 +213,7 @@ def accept_quote(*, quote: Quote, name: str, at: datetime) -> Quote:
     current.accepted_by_name = " ".join(name.split())[:160]
     current.save(update_fields=["accepted_at", "accepted_by_name"])
     piece = make_pieces(commission=commission, quote=current, at=at)
+    ask_for_check(quote=current, why=CheckReason.ACCEPTED, at=at)
     note(
         commission,
         by=None,

@@ -1,6 +1,7 @@
 """The list of commissions, taking one in, and the page of one commission."""
 
 from typing import Any
+from uuid import uuid4
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -15,7 +16,11 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from commissions.forms.commission import CloseForm, CommissionForm
+from commissions.forms.commission import (
+    AgreedDayForm,
+    CloseForm,
+    CommissionForm,
+)
 from commissions.selectors import commissions as selectors
 from commissions.selectors.clients import clients
 from commissions.selectors.quotes import day_of
@@ -24,6 +29,7 @@ from commissions.selectors.share_links import link_token, live_link
 from commissions.selectors.work import Work, work_facts
 from commissions.services import intake
 from commissions.services.commissions import close_commission, reopen_commission
+from commissions.services.promises import agree_date, check_again
 from commissions.views.found import commission_or_404
 from studio.errors import StudioError
 from studio.http import (
@@ -43,35 +49,37 @@ ON_A_PAGE = 30
 @require_safe
 @requires(Can.SEE_MONEY)
 def commission_list(request: StudioRequest) -> HttpResponse:
-    """List the open commissions, or the closed ones, or those a search finds."""
-    shows_closed = request.GET.get("show") == "closed"
+    """List the open commissions, those that are done, or the closed ones, or a search."""
+    now = timezone.now()
+    asked = request.GET.get("show", "")
     text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
     everything = selectors.search(selectors.commissions(request.studio), text)
+    done = selectors.done_ids(request.studio, everything, at=now)
+    unclosed = everything.filter(closed_at__isnull=True)
     tabs = {
-        False: everything.filter(closed_at__isnull=True),
-        True: everything.filter(closed_at__isnull=False),
+        "": unclosed.exclude(pk__in=done),
+        "done": unclosed.filter(pk__in=done),
+        "closed": everything.filter(closed_at__isnull=False),
     }
-    page = Paginator(tabs[shows_closed], ON_A_PAGE).get_page(request.GET.get("page"))
+    show = asked if asked in tabs else ""
+    page = Paginator(tabs[show], ON_A_PAGE).get_page(request.GET.get("page"))
     ids = [commission.pk for commission in page.object_list]
     found = selectors.commissions(request.studio).filter(pk__in=ids)
     address = reverse("commissions:commission_list")
     context = {
-        "rows": selectors.view_commissions(request.studio, found, at=timezone.now()),
+        "rows": selectors.view_commissions(request.studio, found, at=now),
         "page_obj": page,
         "q": text,
-        "shows_closed": shows_closed,
+        "show": show,
         "tabs": [
             {
                 "label": label,
                 "href": address
-                + (f"?{query}" if (query := _query(show, text)) else ""),
-                "current": shows_closed is is_closed,
-                "count": tabs[is_closed].count(),
+                + (f"?{query}" if (query := _query(name, text)) else ""),
+                "current": show == name,
+                "count": tabs[name].count(),
             }
-            for label, show, is_closed in (
-                ("Open", "", False),
-                ("Closed", "closed", True),
-            )
+            for label, name in (("Open", ""), ("Done", "done"), ("Closed", "closed"))
         ],
     }
     return render_page(request, "commissions/commission_list.html", context)
@@ -98,6 +106,7 @@ def commission_new(request: StudioRequest) -> HttpResponse:
             initial={
                 "painting_minutes_per_pass": book.painting_minutes_per_pass,
                 "client": chosen.pk if chosen else None,
+                "request_key": uuid4().hex,
             },
         )
         return _form_page(request, form)
@@ -113,6 +122,7 @@ def commission_new(request: StudioRequest) -> HttpResponse:
                 **_from(form),
                 by=request.user,
                 at=timezone.now(),
+                request_key=form.cleaned_data["request_key"],
             )
         ),
     )
@@ -205,6 +215,7 @@ def detail_page(
     commission: Any,
     *,
     close_form: CloseForm | None = None,
+    day_form: AgreedDayForm | None = None,
     status: int = OK,
 ) -> HttpResponse:
     """Show the page, perhaps with a form on it that must be mended."""
@@ -225,11 +236,54 @@ def detail_page(
         "link": link,
         "share_url": share_url(request, link) if link else "",
         "close_form": close_form or CloseForm(),
+        "news": view.promise_news,
+        "day_form": day_form or _day_form(view),
         "today": day_of(request.studio, now),
     }
     return render_page(
         request, "commissions/commission_detail.html", context, status=status
     )
+
+
+def _day_form(view: selectors.CommissionView) -> AgreedDayForm:
+    """Start from the day that could be promised now."""
+    news = view.promise_news
+    return AgreedDayForm(initial={"day": news.new_date if news else None})
+
+
+@require_POST
+@requires(Can.SEE_MONEY)
+def commission_check_day(request: StudioRequest, pk: int) -> HttpResponse:
+    """Have the promised day worked out again."""
+    commission = commission_or_404(request, pk)
+    try:
+        check_again(commission=commission, by=request.user, at=timezone.now())
+    except StudioError as problem:
+        messages.error(request, str(problem))
+    else:
+        messages.success(request, "The day is being worked out again.")
+    return redirect("commissions:commission_detail", pk)
+
+
+@require_POST
+@requires(Can.SEE_MONEY)
+def commission_agree_day(request: StudioRequest, pk: int) -> HttpResponse:
+    """Write down another day that was agreed with the client."""
+    commission = commission_or_404(request, pk)
+    form = AgreedDayForm(request.POST)
+    status = attempt(
+        form,
+        lambda: agree_date(
+            commission=commission,
+            day=form.cleaned_data["day"],
+            by=request.user,
+            at=timezone.now(),
+        ),
+    )
+    if status != OK:
+        return detail_page(request, commission, day_form=form, status=status)
+    messages.success(request, "The new day counts from now on.")
+    return redirect("commissions:commission_detail", pk)
 
 
 def share_url(request: StudioRequest, link: Any) -> str:

@@ -1,6 +1,7 @@
 """Schedules, bookings, firings and readings."""
 
 from firing.models.booking import Booking, BookingKind
+from firing.models.comparison import ComparedBy, KilnComparison
 from firing.models.firing import Firing, LoadItem, Reading, ReadingImport
 from firing.models.judgement import Judgement
 from firing.models.limits import StressLimits
@@ -22,9 +23,11 @@ from firing.models.schedule import (
 __all__ = [
     "Booking",
     "BookingKind",
+    "ComparedBy",
     "Firing",
     "FiringKind",
     "Judgement",
+    "KilnComparison",
     "LoadItem",
     "Plan",
     "PlanState",

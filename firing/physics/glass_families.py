@@ -275,3 +275,45 @@ def family(name: str) -> Glass:
             f"No glass family is called “{name}”. There are: {', '.join(FAMILIES)}; or "
             "give the whole set of numbers."
         ) from None
+
+
+# A sheet's expansion belongs to another family when that is nearer by more than this
+# [1/K], an assumption of this project: sheets of one family differ by one or two.
+NEARER_PER_K = 3e-7
+FAR_PER_K = 1e-6
+
+
+def refuse_other_family(name: str, expansion_per_k: float) -> None:
+    """Refuse an expansion that contradicts the family a glass is said to be of.
+
+    Parameters
+    ----------
+    name : str
+        The family.
+    expansion_per_k : float
+        Mean expansion of 20-300 °C on the data sheet [1/K].
+
+    Raises
+    ------
+    GlassProblem
+        If it is far from the family's own, or nearer to another family's.
+
+    References
+    ----------
+    None: an assumption of this project, see `NEARER_PER_K`.
+    """
+    own = family(name)
+    off = abs(expansion_per_k - own.expansion_glass_per_k)
+    others = [
+        other
+        for other in (FLOAT, NINETY, NINETY_SIX, BOROSILICATE)
+        if off - abs(expansion_per_k - other.expansion_glass_per_k) > NEARER_PER_K
+    ]
+    if not others and off <= FAR_PER_K:
+        return
+    nearest = f" It is nearer to {others[0].name}." if others else ""
+    raise GlassProblem(
+        f"An expansion of {expansion_per_k:g} 1/K contradicts the family {name}, whose "
+        f"is {own.expansion_glass_per_k:g} 1/K.{nearest} Look at the data sheet and its "
+        "unit, or choose another family."
+    )

@@ -92,6 +92,8 @@ class Manner:
         Paint layers of one pass before the second passes of the others.
     not_before : int
         Nothing is done before this slot.
+    assembled_from : int
+        It is not assembled before this slot.
     """
 
     layers: tuple[int, ...] | None = None
@@ -99,6 +101,7 @@ class Manner:
     is_roomy: bool = False
     singles_first: bool = False
     not_before: int = 0
+    assembled_from: int = 0
 
 
 class Kept(NamedTuple):
@@ -193,7 +196,7 @@ class Board:
             paint[one.number], firings[one.number] = found
             key = found[1]
             ready_layer[one.layer] = self.facts.night_ends[key.kind][key.night]
-        ready = max([start, *ready_layer])
+        ready = max([start, manner.assembled_from, *ready_layer])
         assembly = None
         if piece.piece.assembly:
             assembly = self._kept_work(kept and kept.assembly, ready, kept)
@@ -369,39 +372,46 @@ class Board:
         self._set_placed(one.piece, placed._replace(firings=firings))
         return True
 
-    def move_firing(self, firing: Firing, kiln: int, night: int) -> bool:
-        """Move a whole enamel firing to a kiln and night that are free for it."""
-        facts, key = self.facts, firing.key
-        shelf = facts.shelves[kiln][key.kind]
-        state = EMPTY
-        items = list(firing.items)
-        for item in items:
-            piece = facts.pieces[facts.passes[item].piece]
-            if not piece.kilns_for[key.kind] >> kiln & 1:
-                return False
-            state = shelf.add(state, piece.size)
-            if state == FULL:
-                return False
-        mark = len(self.journal)
+    def open_for(self, items: Sequence[int], firing: Firing, key: FiringKey) -> None:
+        """Move passes from one firing into a new one; they fit there in this order."""
         for item in items:
             self._take_out(item, firing)
-        if not self.free[key.kind][night] >> kiln & 1:
-            self.rollback(mark)
-            return False
-        new_key = FiringKey(kiln, key.kind, night)
-        target = self._open(new_key)
+        self.open_with(key, items)
+
+    def lift(self, item: int, firing: Firing) -> None:
+        """Take a pass out of its firing; `lay` or `open_with` must follow."""
+        self._take_out(item, firing)
+
+    def open_with(self, key: FiringKey, items: Sequence[int]) -> None:
+        """Open a firing for passes that were taken out; they fit in this order."""
+        facts = self.facts
+        shelf = facts.shelves[key.kiln][key.kind]
+        target = self._open(key)
         state = EMPTY
         for item in items:
-            one = facts.passes[item]
-            state = shelf.add(state, facts.pieces[one.piece].size)
+            size = facts.pieces[facts.passes[item].piece].size
+            state = shelf.add(state, size)
             self._put_in(item, target, state)
-            placed = self.placed[one.piece]
-            if placed is None:
-                raise AssertionError("An item of a firing belongs to a placed piece.")
-            at = item - facts.pieces[one.piece].passes[0].number
-            firings = (*placed.firings[:at], new_key, *placed.firings[at + 1 :])
-            self._set_placed(one.piece, placed._replace(firings=firings))
+            self._note_firing(item, key)
+
+    def lay(self, item: int, firing: Firing) -> bool:
+        """Lay a pass that was taken out in a firing; False if it does not fit."""
+        one = self.facts.passes[item]
+        state = self._state_with(firing, self.facts.pieces[one.piece], one.kind)
+        if state == FULL:
+            return False
+        self._put_in(item, firing, state)
+        self._note_firing(item, firing.key)
         return True
+
+    def _note_firing(self, item: int, key: FiringKey) -> None:
+        number = self.facts.passes[item].piece
+        placed = self.placed[number]
+        if placed is None:
+            raise AssertionError("An item of a firing belongs to a placed piece.")
+        at = item - self.facts.pieces[number].passes[0].number
+        firings = (*placed.firings[:at], key, *placed.firings[at + 1 :])
+        self._set_placed(number, placed._replace(firings=firings))
 
     def room_for(self, pass_number: int) -> tuple[int, int]:
         """Return from when a pass may be loaded, and until when it must be unloaded.

@@ -17,10 +17,11 @@ from firing.planning.construct import (
     by_weighted_due_day,
 )
 from firing.planning.dice import Dice
-from firing.planning.facts import MILLI
+from firing.planning.facts import MILLI, PieceFacts
 from firing.planning.problem import SLOTS_PER_DAY
 from firing.planning.progress import Progress, Report, nobody
-from firing.planning.tidy import empty, never, tidy
+from firing.planning.repack import repack_some
+from firing.planning.tidy import bring_forward, empty, never, tidy
 
 # Steps of the board per try that are not counted by insertions: removal, bookkeeping.
 UNITS_PER_TRY = 90
@@ -31,13 +32,23 @@ DAYS_PER_KWH = 0.004
 HOT_DAYS, COLD_DAYS = 1.2, 0.08
 HOT_KWH, COLD_KWH = 100.0, 4.0
 # While energy is looked for, the search may pass through a day later for this much.
-KWH_PER_DAY = 100.0
+KWH_PER_DAY = 400.0
 MOST_REMOVED = 7
+# Of so many tries for energy, this many lay a few firings anew.
+REPACK, REPACK_OF = 7, 8
+# How early a piece is assembled, at the earliest, before it would come too late; a piece
+# that has time may wait, so that its layers can wait for others.
+MOST_DAYS_EARLY = 14
+# Share of working days' slots in which somebody works, for that same guess.
+SLOTS_PER_LABOUR = 3
+# Nights to wait for a firing to join, while days and while energy is looked for.
+SHORT_WAITS = (0, 0, 0, 1, 2, 3, 5)
+LONG_WAITS = (0, 1, 2, 3, 5, 8, 12)
 # Tidying looks at every firing: seldom in a large plan.
 TRIES_PER_TIDY_AND_PIECE = 8
 LEAST_TRIES_PER_TIDY = 300
 # Energy is looked for in rounds, each heated again, as many as the units allow.
-UNITS_PER_ROUND_AND_PIECE = 150_000
+UNITS_PER_ROUND_AND_PIECE = 25_000
 MOST_ROUNDS = 4
 # More tries per pass than this find nothing new in a small plan (measured on S-1).
 UNITS_PER_PASS = 40_000
@@ -133,6 +144,7 @@ class _Search:
         self.report = report
         self.units = min(limits.units, UNITS_PER_PASS * (1 + self.facts.pass_count))
         self.tries = 0
+        self.wants_days = True
         self.was_stopped = False
         self.started_units = board.work_units
         self.tidy_every = max(
@@ -153,6 +165,7 @@ class _Search:
         while self._is_late() and not self._is_over(DAYS_SHARE):
             self._try(self._days_energy, self._cooled(0.0, DAYS_SHARE, days=True))
         self._go_back_to_best()
+        self.wants_days = False
         begun = self._spent()
         per_round = UNITS_PER_ROUND_AND_PIECE * len(self.board.placed)
         rounds = max(1, min(MOST_ROUNDS, self.units // per_round))
@@ -168,6 +181,9 @@ class _Search:
 
     def best_board(self) -> Board:
         self._tidy_best()
+        bring_forward(self.board, self.limits.fence)
+        self.board.journal.clear()
+        self.best_score = self.board.score
         return self.board
 
     def _tidy_best(self) -> None:
@@ -250,6 +266,8 @@ class _Search:
         before = energy(board.score)
         if self.tries % self.tidy_every == 0:
             tidy(board, self.limits.fence)
+        elif not self.wants_days and board.firings and dice.below(REPACK_OF) < REPACK:
+            self._lay_some_anew()
         elif dice.below(6) == 0 and board.firings:
             self._empty_a_thin_firing()
         else:
@@ -326,7 +344,7 @@ class _Search:
     def _recreate(self, numbers: list[int]) -> None:
         dice = self.dice
         self._order(numbers)
-        patience = dice.pick((0, 0, 0, 1, 2, 3, 5))
+        patience = dice.pick(SHORT_WAITS if self.wants_days else LONG_WAITS)
         is_roomy = dice.below(3) == 0
         for number in numbers:
             self.board.insert(number, self._manner(number, patience, is_roomy=is_roomy))
@@ -358,7 +376,26 @@ class _Search:
             is_roomy=is_roomy,
             singles_first=dice.below(3) == 0,
             not_before=not_before,
+            assembled_from=self._assembled_from(piece),
         )
+
+    def _assembled_from(self, piece: PieceFacts) -> int:
+        """Return a slot before which a piece that has time is not assembled; 0 if any."""
+        one = piece.piece
+        if self.wants_days or one.due_day is None or self.dice.below(2):
+            return 0
+        labour = SLOTS_PER_LABOUR * (one.assembly + one.coldwork)
+        run = one.fuse.run + SLOTS_PER_DAY if one.fuse else 0
+        latest = (one.due_day - one.ship_days - 2) * SLOTS_PER_DAY - run - labour
+        return latest - self.dice.below(MOST_DAYS_EARLY * SLOTS_PER_DAY)
+
+    def _lay_some_anew(self) -> None:
+        """Lay a thin firing's layers and some neighbours' anew."""
+        board, dice = self.board, self.dice
+        keys = list(board.firings)
+        drawn = [board.firings[dice.pick(keys)] for _ in range(2)]
+        firing = min(drawn, key=lambda one: (len(one.items), one.key))
+        repack_some(board, firing, dice)
 
     def _empty_a_thin_firing(self) -> None:
         """Empty one firing into others, taking whole pieces out where that fails."""

@@ -4,9 +4,19 @@ A load is a state with a number; adding or taking away a layer leads to another 
 How the layers lie is found by `packing`; this file only remembers.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
-from firing.planning.packing import Size, Spot, inflated, pack
+from firing.planning.packing import (
+    Hole,
+    Size,
+    Spot,
+    holes_round,
+    inflated,
+    pack,
+    place_in,
+    without,
+)
 
 EMPTY = 0
 FULL = -1
@@ -37,6 +47,8 @@ class Shelf:
         )
         self.content: list[tuple[int, ...]] = [()]
         self.spots: list[tuple[Spot, ...]] = [()]
+        # Free rectangles, once somebody asked for them.
+        self.holes: list[list[Hole] | None] = [None]
         self.areas = [width * depth for width, depth in self.sizes]
         self.covered = [0.0]
         self.number: dict[tuple[int, ...], int] = {(): EMPTY}
@@ -61,7 +73,9 @@ class Shelf:
         content = tuple(sorted((*self.content[state], size)))
         reached = self.number.get(content)
         if reached is None:
-            reached = self._pack(content)
+            reached = self._lay_beside(state, size, content)
+            if reached == FULL:
+                reached = self._pack(content)
         self.more[state][size] = reached
         return reached
 
@@ -92,11 +106,31 @@ class Shelf:
     def _keep(self, content: tuple[int, ...], spots: tuple[Spot, ...]) -> int:
         self.content.append(content)
         self.spots.append(spots)
+        self.holes.append(None)
         self.covered.append(sum(self.areas[n] for n in content))
         self.more.append({})
         self.less.append({})
         self.number[content] = len(self.content) - 1
         return self.number[content]
+
+    def _lay_beside(self, state: int, size: int, content: tuple[int, ...]) -> int:
+        """Lay one more beside what lies there, which stays where it is."""
+        holes = self.holes[state]
+        if holes is None:
+            holes = self.holes[state] = holes_round(
+                [self.sizes[n] for n in self.content[state]],
+                self.spots[state],
+                width_mm=self.width,
+                depth_mm=self.depth,
+            )
+        spot = place_in(holes, self.sizes[size])
+        if spot is None:
+            return FULL
+        at = bisect_left(content, size)
+        spots = self.spots[state]
+        reached = self._keep(content, (*spots[:at], spot, *spots[at:]))
+        self.holes[reached] = without(holes, self.sizes[size], spot)
+        return reached
 
     def _pack(self, content: tuple[int, ...]) -> int:
         self.packed += 1

@@ -224,6 +224,26 @@ def nearest_start(
     return min(found, key=lambda start: (abs(start - asked), start), default=None)
 
 
+def first_start(ranges: Sequence[Span], step: timedelta) -> datetime | None:
+    """Return the first permitted start, on the clock's grid where a range has one.
+
+    Parameters
+    ----------
+    ranges : sequence of Span
+        In order, as `permitted_starts` returns them.
+    step : timedelta
+        The grid, from midnight UTC.
+
+    References
+    ----------
+    Arithmetic.
+    """
+    if not ranges:
+        return None
+    start = _up(ranges[0].starts_at, step)
+    return start if start <= ranges[0].ends_at else ranges[0].starts_at
+
+
 def _joined(
     ranges: Sequence[tuple[datetime, datetime]],
 ) -> list[tuple[datetime, datetime]]:

@@ -4,12 +4,14 @@ Sides here already hold the gap (see `inflated`), so that touching means far eno
 apart. The packer that lays as many as it can, for a person to look at, is `shelf`.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from math import inf
 
 Size = tuple[float, float]
 Spot = tuple[float, float, bool]
-_Hole = tuple[float, float, float, float]
+# Left, front, right and back edge of a free rectangle.
+Hole = tuple[float, float, float, float]
 # Arithmetic in millimetres, not glass.
 SLACK_MM = 1e-6
 # Beyond this many the search of all positions does not end in useful time.
@@ -118,11 +120,21 @@ def _fits(size: Size, width: float, depth: float, may_turn: bool) -> bool:  # no
 def _tries(sizes: Sequence[Size]) -> Iterator[tuple[list[int], bool]]:
     """Yield orders of laying; the ones that most often succeed come first."""
     numbers = range(len(sizes))
+    orders: dict[tuple[Size, ...], list[int]] = {}
+    for key in _KEYS:
+        order = sorted(numbers, key=lambda n: key(sizes[n]))
+        orders.setdefault(tuple(sizes[n] for n in order), order)
     for by_corner in (True, False):
-        yield sorted(numbers, key=lambda n: (-max(sizes[n]), -min(sizes[n]))), by_corner
-        yield sorted(numbers, key=lambda n: -sizes[n][0] * sizes[n][1]), by_corner
-        yield sorted(numbers, key=lambda n: (-sizes[n][1], -sizes[n][0])), by_corner
-        yield sorted(numbers, key=lambda n: (-sizes[n][0], -sizes[n][1])), by_corner
+        for order in orders.values():
+            yield order, by_corner
+
+
+_KEYS: tuple[Callable[[Size], tuple[float, ...]], ...] = (
+    lambda size: (-max(size), -min(size)),
+    lambda size: (-size[0] * size[1],),
+    lambda size: (-size[1], -size[0]),
+    lambda size: (-size[0], -size[1]),
+)
 
 
 def _lay(
@@ -134,68 +146,159 @@ def _lay(
     by_corner: bool,  # noqa: FBT001
 ) -> tuple[Spot, ...] | None:
     """Lay one after the other into the largest free rectangles."""
-    holes: list[_Hole] = [(0.0, 0.0, width, depth)]
+    find = _front_left if by_corner else _short_side
+    holes: list[Hole] = [(0.0, 0.0, width, depth)]
     spots: list[Spot] = [(0.0, 0.0, False)] * len(sizes)
     for number in order:
-        w, d = sizes[number]
-        best = None
-        for turned in (False, True) if may_turn and w != d else (False,):
-            if turned:
-                w, d = d, w
-            for x, y, room_w, room_d in holes:
-                spare_w, spare_d = room_w - w, room_d - d
-                if spare_w < -SLACK_MM or spare_d < -SLACK_MM:
-                    continue
-                worth = (
-                    (y, x)
-                    if by_corner
-                    else (min(spare_w, spare_d), max(spare_w, spare_d))
-                )
-                if best is None or worth < best[0]:
-                    best = (worth, x, y, w, d, turned)
-        if best is None:
+        size = sizes[number]
+        spot = find(holes, size, may_turn)
+        if spot is None:
             return None
-        _, x, y, w, d, turned = best
-        spots[number] = (x, y, turned)
-        holes = _without(holes, x, y, x + w, y + d)
+        spots[number] = spot
+        holes = without(holes, size, spot)
     return tuple(spots)
 
 
-def _without(
-    holes: list[_Hole], left: float, front: float, right: float, back: float
-) -> list[_Hole]:
-    """Return the largest free rectangles that remain round a laid one."""
-    kept, cut = [], []
+def _front_left(holes: Sequence[Hole], size: Size, may_turn: bool) -> Spot | None:  # noqa: FBT001
+    """Return the place furthest to the front, then to the left."""
+    w, d = size
+    best_x = best_y = inf
+    found = None
+    for turned in (False, True) if may_turn and w != d else (False,):
+        if turned:
+            w, d = d, w
+        for x, y, right, back in holes:
+            if (
+                (y < best_y or (y == best_y and x < best_x))
+                and right - x >= w - SLACK_MM
+                and back - y >= d - SLACK_MM
+            ):
+                best_x, best_y = x, y
+                found = (x, y, turned)
+    return found
+
+
+def _short_side(holes: Sequence[Hole], size: Size, may_turn: bool) -> Spot | None:  # noqa: FBT001
+    """Return the place that leaves the narrowest strip beside it."""
+    w, d = size
+    best = best_other = inf
+    found = None
+    for turned in (False, True) if may_turn and w != d else (False,):
+        if turned:
+            w, d = d, w
+        for x, y, right, back in holes:
+            spare, other = right - x - w, back - y - d
+            if spare > other:
+                spare, other = other, spare
+            if spare >= -SLACK_MM and (
+                spare < best or (spare == best and other < best_other)
+            ):
+                best, best_other = spare, other
+                found = (x, y, turned)
+    return found
+
+
+def place_in(holes: Sequence[Hole], size: Size) -> Spot | None:
+    """Return a place for one more rectangle in the free ones; None if there is none.
+
+    Parameters
+    ----------
+    holes : sequence of (left, front, right, back)
+        Free rectangles, as `holes_round` finds them [mm].
+    size : (width, depth)
+        Of the rectangle, which may be turned [mm].
+
+    References
+    ----------
+    MAXRECTS, best short side (see `pack`).
+    """
+    return _short_side(holes, size, may_turn=True)
+
+
+def holes_round(
+    sizes: Sequence[Size], spots: Sequence[Spot], *, width_mm: float, depth_mm: float
+) -> list[Hole]:
+    """Return the largest free rectangles round what lies on a shelf.
+
+    Parameters
+    ----------
+    sizes : sequence of (width, depth)
+        Rectangles with their gap [mm].
+    spots : sequence of (x, y, is_turned)
+        Where they lie [mm].
+    width_mm, depth_mm : float
+        Shelf with its gap [mm].
+
+    References
+    ----------
+    MAXRECTS (see `pack`).
+    """
+    holes: list[Hole] = [(0.0, 0.0, width_mm, depth_mm)]
+    for size, spot in zip(sizes, spots, strict=True):
+        holes = without(holes, size, spot)
+    return holes
+
+
+def without(holes: Sequence[Hole], size: Size, spot: Spot) -> list[Hole]:
+    """Return the largest free rectangles that remain round one that is laid.
+
+    Parameters
+    ----------
+    holes : sequence of (left, front, right, back)
+        Free before [mm].
+    size : (width, depth)
+        Of what is laid [mm].
+    spot : (x, y, is_turned)
+        Where it lies [mm].
+
+    References
+    ----------
+    MAXRECTS (see `pack`).
+    """
+    left, front, turned = spot
+    w, d = size
+    if turned:
+        w, d = d, w
+    right, back = left + w, front + d
+    kept: list[Hole] = []
+    cut: list[Hole] = []
     for hole in holes:
-        x, y, w, d = hole
+        x, y, end, top = hole
         if (
-            left >= x + w - SLACK_MM
+            left >= end - SLACK_MM
             or right <= x + SLACK_MM
-            or front >= y + d - SLACK_MM
+            or front >= top - SLACK_MM
             or back <= y + SLACK_MM
         ):
             kept.append(hole)
             continue
         if left > x + SLACK_MM:
-            cut.append((x, y, left - x, d))
-        if right < x + w - SLACK_MM:
-            cut.append((right, y, x + w - right, d))
+            cut.append((x, y, left, top))
+        if right < end - SLACK_MM:
+            cut.append((right, y, end, top))
         if front > y + SLACK_MM:
-            cut.append((x, y, w, front - y))
-        if back < y + d - SLACK_MM:
-            cut.append((x, back, w, y + d - back))
-    for number, (x, y, w, d) in enumerate(cut):
-        others = kept + cut[:number] + cut[number + 1 :]
-        if not any(
-            ox <= x + SLACK_MM
-            and oy <= y + SLACK_MM
-            and ox + ow >= x + w - SLACK_MM
-            and oy + od >= y + d - SLACK_MM
-            and (ox, oy, ow, od) != (x, y, w, d)
-            for ox, oy, ow, od in others
-        ):
-            kept.append((x, y, w, d))
+            cut.append((x, y, end, front))
+        if back < top - SLACK_MM:
+            cut.append((x, back, end, top))
+    if len(cut) > 1:
+        # The larger ones first: only they can hold others, and equal ones count once.
+        cut.sort(key=_area, reverse=True)
+    for x, y, end, top in cut:
+        for ox, oy, oend, otop in kept:
+            if (
+                ox <= x + SLACK_MM
+                and oy <= y + SLACK_MM
+                and oend >= end - SLACK_MM
+                and otop >= top - SLACK_MM
+            ):
+                break
+        else:
+            kept.append((x, y, end, top))
     return kept
+
+
+def _area(hole: Hole) -> float:
+    return (hole[2] - hole[0]) * (hole[3] - hole[1])
 
 
 class _SkylineSearch:

@@ -20,9 +20,9 @@ from firing.planning.publish import to_plan
 from firing.planning.solution import Plan
 from firing.planning.tidy import tidy
 
-# What a door that is given seconds asks for: about half of what one idle core does, so
+# What a door that is given seconds asks for: about 60 % of what one idle core does, so
 # that the plan depends on the seed and the fence is not met.
-UNITS_PER_SECOND = 160_000
+UNITS_PER_SECOND = 300_000
 # Beyond this many pieces one list plan more costs more than it brings.
 FEW_PIECES = 100
 TRIES_FEW, TRIES_MANY = 9, 2

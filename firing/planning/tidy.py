@@ -5,7 +5,7 @@ into others, and firings move to cheaper kilns. Lateness never changes here.
 from collections.abc import Callable, Iterator
 
 from firing.planning.access import first_night
-from firing.planning.board import Board, Firing, FiringKey
+from firing.planning.board import Board, Firing, FiringKey, Kept
 
 
 def never() -> bool:
@@ -46,6 +46,40 @@ def tidy(board: Board, fence: Callable[[], bool] = never) -> int:
                 move_to_cheaper(board, firing)
         if board.mwh >= start:
             return before - board.mwh
+
+
+def bring_forward(board: Board, fence: Callable[[], bool] = never) -> None:
+    """Assemble, fuse and finish pieces earlier where that costs nothing.
+
+    Parameters
+    ----------
+    board : Board
+        Changed in place; its journal goes on.
+    fence : callable
+        Asked before every piece; True ends it where it is.
+
+    References
+    ----------
+    Left shift; common in scheduling.
+    """
+    rows = [(placed.day, n) for n, placed in enumerate(board.placed) if placed]
+    for _, number in sorted(rows):
+        placed = board.placed[number]
+        if fence() or placed is None:
+            return
+        mark, before = len(board.journal), board.score
+        passes = board.facts.pieces[number].passes
+        kept = Kept(
+            {p.number: work for p, work in zip(passes, placed.paint, strict=True)},
+            {p.number: key for p, key in zip(passes, placed.firings, strict=True)},
+            None,
+            None,
+            None,
+            {},
+        )
+        board.remove(number)
+        if not board.insert(number, kept=kept) or board.score >= before:
+            board.rollback(mark)
 
 
 def _thinnest_first(board: Board) -> list[FiringKey]:
@@ -91,7 +125,7 @@ def _others(board: Board, item: int, firing: Firing) -> Iterator[Firing]:
 
 
 def move_to_cheaper(board: Board, firing: Firing) -> bool:
-    """Move a firing to the cheapest kiln and night that take all of it.
+    """Replace a firing by one in a cheaper kiln; what it does not take goes elsewhere.
 
     Parameters
     ----------
@@ -105,24 +139,68 @@ def move_to_cheaper(board: Board, firing: Firing) -> bool:
     As `tidy`.
     """
     kiln, kind, _ = firing.key
-    prices = board.facts.firing_mwh
+    facts = board.facts
+    prices = facts.firing_mwh
     if prices[kiln] == prices[0]:
         return False
-    rooms = [board.room_for(item) for item in firing.items]
-    earliest = max(room[0] for room in rooms)
-    latest = min(room[1] for room in rooms)
-    runs = board.facts.nights[kind]
-    night = first_night(runs, earliest)
+    rooms = {item: board.room_for(item) for item in firing.items}
+    sizes = {item: facts.pieces[facts.passes[item].piece].size for item in firing.items}
+    runs = facts.nights[kind]
+    # The largest are the hardest to lay elsewhere.
+    items = sorted(rooms, key=lambda n: (-facts.shelves[kiln][kind].areas[sizes[n]], n))
+    night = first_night(runs, min(room[0] for room in rooms.values()))
+    latest = max(room[1] for room in rooms.values())
     nights = []
     while night < len(runs) and runs[night].end <= latest:
         nights.append(night)
         night += 1
+    free = board.free[kind]
+    # The kiln itself is had again once it is emptied, but it is no cheaper.
     for cheaper in range(kiln):
         if prices[cheaper] >= prices[kiln]:
             break
         for night in nights:
-            if board.free[kind][night] >> cheaper & 1 and board.move_firing(
-                firing, cheaper, night
+            if free[night] >> cheaper & 1 and _spread(
+                board, firing, FiringKey(cheaper, kind, night), items, rooms
             ):
                 return True
     return False
+
+
+def _spread(
+    board: Board,
+    firing: Firing,
+    key: FiringKey,
+    items: list[int],
+    rooms: dict[int, tuple[int, int]],
+) -> bool:
+    """Open a firing for the items of another one, and put the rest where it goes."""
+    facts = board.facts
+    run = facts.nights[key.kind][key.night]
+    inside = [n for n in items if rooms[n][0] <= run.start and run.end <= rooms[n][1]]
+    if not inside:
+        return False
+    shelf = facts.shelves[key.kiln][key.kind]
+    state, chosen, rest = 0, [], [n for n in items if n not in inside]
+    for n in inside:
+        piece = facts.pieces[facts.passes[n].piece]
+        more = -1
+        if piece.kilns_for[key.kind] >> key.kiln & 1:
+            more = shelf.add(state, piece.size)
+        if more < 0:
+            rest.append(n)
+        else:
+            state = more
+            chosen.append(n)
+    if not chosen:
+        return False
+    mark = len(board.journal)
+    for n in rest:
+        for other in _others(board, n, firing):
+            if board.relocate(n, other.key):
+                break
+        else:
+            board.rollback(mark)
+            return False
+    board.open_for(chosen, firing, key)
+    return True

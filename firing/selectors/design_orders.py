@@ -13,8 +13,13 @@ from studio.reader import Reader
 
 DESIGN_JOB = "firing.design"
 SHOWN_FOR = timedelta(days=2)
-MOST_SHOWN = 8
-MPA = 1e6
+MOST_SHOWN, MOST_READ = 8, 40
+# An order that was done this short a time ago must be found; older ones are cleared away.
+JUST_COMPUTED = timedelta(minutes=10)
+LOST_WORDS = (
+    "The worker computed it, but it cannot be found. Whoever runs the server sees to it "
+    "that web server and worker are of one version and share the store of designs."
+)
 
 
 class OutOfTime(Exception):
@@ -32,12 +37,19 @@ class Order:
         """Say whether the worker has it still before it."""
         return self.job is not None and not self.job.is_over
 
-    @property
-    def problem(self) -> str:
-        """Return why the worker gave it up; empty when it did not."""
-        if self.job is None or self.job.state != JobState.FAILED:
+    def problem(self, now: datetime) -> str:
+        """Return why there is still no design although the worker is through with it.
+
+        Empty when it did not fail, and when it is so long ago that the design has been
+        cleared away since.
+        """
+        if self.job is None or not self.job.is_over:
             return ""
-        return str(self.job.error)
+        if self.job.state == JobState.FAILED:
+            return str(self.job.error)
+        finished_at = self.job.finished_at
+        is_fresh = finished_at is not None and now - finished_at < JUST_COMPUTED
+        return LOST_WORDS if is_fresh else ""
 
     @property
     def progress(self) -> str:
@@ -126,7 +138,10 @@ def title_of(asked: DesignAsked, reader: Reader) -> str:
 
 
 def recent_orders(studio: Studio, now: datetime) -> Sequence[OrderRow]:
-    """Return the designs that the worker has, or had in the last days, newest first."""
+    """Return the designs that the worker has, or had in the last days, newest first.
+
+    What was ordered again is there once.
+    """
     states = {
         JobState.WAITING: ("waits for its turn", "waiting"),
         JobState.RUNNING: ("being computed", "doing"),
@@ -138,8 +153,11 @@ def recent_orders(studio: Studio, now: datetime) -> Sequence[OrderRow]:
         .filter(name=DESIGN_JOB, created_at__gte=now - SHOWN_FOR)
         .order_by("-pk")
     )
+    newest: dict[str, Job] = {}
+    for job in found[:MOST_READ]:
+        newest.setdefault(job.arguments["href"], job)
     rows = []
-    for job in found[:MOST_SHOWN]:
+    for job in list(newest.values())[:MOST_SHOWN]:
         words, kind = states[JobState(job.state)]
         progress = f", {job.progress}" if job.progress else ""
         rows.append(

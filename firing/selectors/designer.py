@@ -13,6 +13,7 @@ from firing.selectors.designs import (
     request_for,
     shown_design,
 )
+from firing.selectors.refusal_words import refusal_words
 from firing.selectors.stress import Told, designed
 from firing.selectors.stress_words import Outcome, outcomes
 from firing.selectors.tables import SegmentRow, programme_rows
@@ -83,18 +84,20 @@ def tried(asked: Asked, *, reader: Reader, told: Told | None = None) -> Tried:
     problems: list[str] = []
     cut = None
     if asked.is_thicker:
-        _add(found, problems, partial(what_if.thicker, shown.design, reader))
+        _add(found, problems, reader, partial(what_if.thicker, shown.design, reader))
     if asked.is_off:
         for by_k in (what_if.OFF_K, -what_if.OFF_K):
             _add(
                 found,
                 problems,
+                reader,
                 partial(what_if.thermocouple_off, shown.design, reader, by_k=by_k),
             )
     if asked.is_cut:
         cut = _add(
             found,
             problems,
+            reader,
             partial(
                 what_if.power_cut,
                 shown.design,
@@ -151,12 +154,15 @@ def _cut_at_h(asked: Asked, shown: ShownDesign, last_h: int) -> float:
 
 
 def _add(
-    found: list[WhatIf], problems: list[str], compute: Callable[[], WhatIf]
+    found: list[WhatIf],
+    problems: list[str],
+    reader: Reader,
+    compute: Callable[[], WhatIf],
 ) -> WhatIf | None:
     try:
         one = compute()
     except PhysicsProblem as problem:
-        problems.append(str(problem))
+        problems.append(refusal_words(str(problem), reader))
         return None
     found.append(one)
     return one

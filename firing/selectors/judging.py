@@ -119,6 +119,7 @@ def inputs_sha256(firing: Firing) -> str:
             glass.strain_point_c,
             glass.anneal_soak_c,
             glass.density_kg_m3,
+            glass.expansion_1e7_per_k,
         ],
         "kiln": [repr(kiln_model(kiln)), repr(controller_of(kiln))],
         "opening_c": kiln.opening_temperature_c,
@@ -275,7 +276,7 @@ def _numbers(
         if judged.ready_s is None
         else [start_s + value for value in _list(judged.ready_s)],
         "glass_now_c": [round(value, 1) for value in judged.glass_now_c],
-        "kiln_now_c": round(record.last_c, 1),
+        "kiln_now_c": round(judged.shown_now_c, 1),
         "first_s": start_s,
         "last_s": start_s + record.lasts_s,
         "readings": record.readings,

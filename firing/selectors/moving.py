@@ -7,20 +7,17 @@ load would run in another kiln is `other_kiln`, what a move delays `move_effects
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from django.db.models import Q
-
 from firing.models import Booking
-from firing.planning.free_time import Span
 from firing.planning.moving import free_at, nearest_start, permitted_starts
-from firing.selectors.access import closures_of
 from firing.selectors.booking_loads import (
     EMPTY,
     booking_loads,
     is_started,
 )
-from firing.selectors.bookings import HORIZON, STEP, bookings
+from firing.selectors.bookings import HORIZON, STEP
 from firing.selectors.move_effects import effects
 from firing.selectors.other_kiln import Placement, placement_in
+from firing.selectors.taken import Taken, taken_in
 from firing.selectors.unloading import Unloading
 from studio.models import Closure, Kiln
 from studio.reader import Reader
@@ -105,7 +102,7 @@ def judge_move(
     problems = [fixed] if fixed else list(placement.problems)
     nearest = None
     if not problems:
-        taken = _taken(booking, kiln, unloading, now)
+        taken = taken_in(kiln, unloading, besides=booking)
         ranges = permitted_starts(
             task,
             taken=[one.span for one in taken],
@@ -146,49 +143,11 @@ def judge_move(
     )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Taken:
-    """Something that holds the kiln, until it is really free again."""
-
-    span: Span
-    what: Booking | Closure
-
-
-def _taken(
-    booking: Booking, kiln: Kiln, unloading: Unloading, now: datetime
-) -> list[_Taken]:
-    is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
-    standing = (
-        bookings(kiln.studio)
-        .filter(
-            Q(ends_at__gt=now) | is_inside,
-            kiln=kiln,
-            cancelled_at__isnull=True,
-            starts_at__lt=now + 2 * HORIZON,
-        )
-        .exclude(pk=booking.pk)
-    )
-    found = [
-        _Taken(
-            span=Span(starts_at=one.starts_at, ends_at=unloading.free_at(one)), what=one
-        )
-        for one in standing
-        # What was never started and is past left nothing in the kiln.
-        if is_started(one) or one.ends_at > now
-    ]
-    shut = closures_of(kiln, now, now + 2 * HORIZON)
-    found += [
-        _Taken(span=Span(starts_at=one.starts_at, ends_at=one.ends_at), what=one)
-        for one in shut
-    ]
-    return sorted(found, key=lambda one: one.span)
-
-
 def _problems(
     starts_at: datetime,
     placement: Placement,
     kiln: Kiln,
-    taken: list[_Taken],
+    taken: list[Taken],
     unloading: Unloading,
     reader: Reader,
     now: datetime,

@@ -1,7 +1,7 @@
 """Translates a studio's rows into the planner's problem: kilns, hours, people, what
 stands in the kilns, and what is left to do of every open piece.
 
-Only reads. What no row holds is an assumption, and is said: see `ASSUMPTIONS`.
+Only reads. What no row holds is an assumption, and is said: `StudioProblem.assumptions`.
 """
 
 from collections import Counter
@@ -11,9 +11,7 @@ from datetime import date, datetime
 
 from firing.models import FiringKind
 from firing.planning.problem import (
-    SLOTS_PER_HOUR,
     PlannedPass,
-    PlannedPerson,
     PlannedPiece,
     Problem,
     Skill,
@@ -27,33 +25,21 @@ from firing.selectors.fits import kilns
 from firing.selectors.plan_calendar import (
     PlanCalendar,
     Standing,
-    bench_hours,
     calendar_of,
     standing_in,
 )
+from firing.selectors.plan_people import each_once, plan_people
 from firing.selectors.plan_workshop import PlanWorkshop, slots
 from firing.selectors.planned import Confirmed, PassRef, standing_plan
 from studio.errors import Refused
-from studio.models import Glass, Membership, Role, Studio
+from studio.models import Glass, Studio
 from studio.reader import Reader
-from studio.selectors.people import members
 from studio.selectors.pieces import LayerView, PieceView, open_pieces
 from studio.stages import Stage
 
-# No row says how long anybody works at the bench: a guess without source.
-BENCH_HOURS_A_WEEK, BENCH_HOURS_A_DAY = 20, 6
 MINUTE_S = 60.0
-SKILLS = {
-    Role.OWNER: frozenset(Skill),
-    Role.MAKER: frozenset(Skill),
-    Role.HELPER: frozenset({Skill.COLDWORK}),
-}
 ARTIST_SKILLS = frozenset({Skill.PAINT, Skill.ASSEMBLE})
 ASSUMPTIONS = (
-    f"Everybody works at most {BENCH_HOURS_A_DAY} h a day and {BENCH_HOURS_A_WEEK} h a "
-    "week at the bench, from the start of the studio's access hours: assumed, as "
-    "nothing says otherwise.",
-    "Owners and makers paint, stack and do cold work; helpers do cold work.",
     "Every firing takes as long as in the slowest kiln that can take it; fuses are "
     "annealed by the table's next row.",
     "What stands in the kilns stays where it is, and open pieces come first.",
@@ -97,8 +83,14 @@ class StudioProblem:
         Which row each pass of the problem is: by piece, layer and position.
     fuse_kinds : mapping
         What each piece that is still to be fused is fired for.
+    known, assumptions : tuple of str
+        What people set about their own hours, and what no row says and was taken
+        instead: a sentence each.
+    away_days : mapping
+        Days of the plan on which somebody is away, by name.
     """
 
+    studio: Studio
     problem: Problem
     calendar: PlanCalendar
     workshop: PlanWorkshop
@@ -108,6 +100,9 @@ class StudioProblem:
     person_pks: Mapping[str, int]
     pass_refs: Mapping[tuple[str, int, int], PassRef]
     fuse_kinds: Mapping[str, str]
+    known: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    away_days: Mapping[str, frozenset[int]]
 
 
 def plan_problem(
@@ -145,7 +140,8 @@ def plan_problem(
         ],
         Reader.of_studio(studio),
     )
-    people, id_of = _people(studio, calendar)
+    who_works = plan_people(studio, calendar)
+    people, id_of = who_works.people, who_works.name_of
     pk_of = {name: pk for pk, name in id_of.items()}
     confirmed = Confirmed(standing_plan(studio))
     people = tuple(
@@ -167,6 +163,7 @@ def plan_problem(
     )
     found = rows.all(views)
     return StudioProblem(
+        studio=studio,
         problem=Problem(
             horizon=calendar.horizon,
             access=calendar.access,
@@ -184,6 +181,9 @@ def plan_problem(
         person_pks=pk_of,
         pass_refs=rows.pass_refs,
         fuse_kinds=rows.fuse_kinds,
+        known=who_works.known,
+        assumptions=(*who_works.assumptions, *ASSUMPTIONS),
+        away_days=who_works.away_days,
     )
 
 
@@ -264,33 +264,6 @@ def _passes(kind: str, count: int, bench: BenchTimes) -> tuple[PlannedPass, ...]
     )
 
 
-def _people(
-    studio: Studio, calendar: PlanCalendar
-) -> tuple[tuple[PlannedPerson, ...], dict[int, str]]:
-    """Return who works, and the names they go by in the problem; each name once."""
-    able = [
-        one for one in members(studio) if one.is_active and Role(one.role) in SKILLS
-    ]
-    names = _each_once([(one.person_id, str(one.person)) for one in able])
-    hours = bench_hours(calendar, most=BENCH_HOURS_A_DAY * SLOTS_PER_HOUR)
-    return tuple(_person(one, names[one.person_id], hours) for one in able), names
-
-
-def _person(member: Membership, name: str, hours: tuple[Window, ...]) -> PlannedPerson:
-    return PlannedPerson(
-        id=name,
-        skills=SKILLS[Role(member.role)],
-        available=hours,
-        weekly_cap=BENCH_HOURS_A_WEEK * SLOTS_PER_HOUR,
-    )
-
-
-def _each_once(rows: Sequence[tuple[int, str]]) -> dict[int, str]:
-    """Return names by key; those that come twice get their key behind them."""
-    count = Counter(name for _, name in rows)
-    return {key: name if count[name] == 1 else f"{name} ({key})" for key, name in rows}
-
-
 class _Pieces:
     """Open pieces as the planner's, one after the other; `left_out` says which not."""
 
@@ -332,7 +305,7 @@ class _Pieces:
                 self.stack_until.setdefault(piece, end)
 
     def all(self, views: Sequence[PieceView]) -> list[PlannedPiece]:
-        names = _each_once([(v.piece.pk, v.piece.title) for v in views])
+        names = each_once([(v.piece.pk, v.piece.title) for v in views])
         found = []
         # The eldest first: pieces without a maker are shared out in that order.
         for view in sorted(views, key=lambda v: (v.piece.created_at, v.piece.pk)):

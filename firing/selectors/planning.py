@@ -3,7 +3,7 @@ runs in the worker; nothing is written here.
 """
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -22,7 +22,7 @@ from firing.selectors.bench_times import bench_times
 from firing.selectors.due_dates import due_dates
 from firing.selectors.plan_facts import Facts as StudioFacts
 from firing.selectors.plan_facts import plan_facts
-from firing.selectors.plan_problem import ASSUMPTIONS, StudioProblem, plan_problem
+from firing.selectors.plan_problem import StudioProblem, plan_problem
 from firing.selectors.plan_record import Record, published_plan, record_of
 from firing.selectors.planned import standing_plan
 from studio.errors import Refused
@@ -52,7 +52,7 @@ class Made:
     is_proved_best: bool
     was_stopped: bool
     left_out: tuple[str, ...]
-    assumptions: tuple[str, ...] = field(default=ASSUMPTIONS)
+    assumptions: tuple[str, ...] = ()
 
 
 def source_of(studio: Studio, *, now: datetime, weeks: int) -> StudioProblem:
@@ -106,6 +106,7 @@ def compute(
             facts=facts,
             based_on=None if standing is None else standing.pk,
             left_out=source.left_out,
+            assumptions=(*source.known, *source.assumptions),
         )
     raise AssertionError("One of the horizons is the last one.")
 

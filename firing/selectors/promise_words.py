@@ -9,9 +9,11 @@ from firing.planning.explain import Cause, Change, Relief, Step
 from firing.planning.problem import SLOTS_PER_HOUR
 from firing.planning.promise import Margin, Record, WithMoves
 from firing.selectors.plan_calendar import PlanCalendar
+from firing.selectors.promise_ground import HeldWork
 from studio.reader import Reader
 
 KILN_CAUSES = frozenset({Cause.IN_THE_KILN, Cause.CLOSED, Cause.KILN_TAKEN})
+COUNTS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
 # A wait shorter than this is not worth a sentence.
 WORTH_SAYING_SLOTS = 6 * SLOTS_PER_HOUR
 
@@ -136,6 +138,21 @@ def moves_words(moves: WithMoves | None, name: str, calendar: PlanCalendar) -> s
         f"{_days(moves.days_gained)} earlier, on "
         f"{day_words(calendar.date_of(moves.day))}: {touched}."
     )
+
+
+def held_words(works: Sequence[HeldWork]) -> str:
+    """Say which open quotes are held room for, and until when."""
+    if not works:
+        return ""
+    named = [
+        f"{one.title}, promised for {day_words(one.due_date)}, "
+        f"until {day_words(one.until_date)}"
+        for one in works
+    ]
+    if len(named) == 1:
+        return f"One open quote is held room for: {named[0]}."
+    count = COUNTS.get(len(named), str(len(named)))
+    return f"{count} open quotes are held room for: {'; '.join(named)}."
 
 
 def margin_words(

@@ -4,32 +4,36 @@ margin from this studio's own record and the reasons in words.
 Plain numbers come in; which commission they are of is not known here.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
-from firing.models import Plan as PlanRow
-from firing.planning.board import PLAIN, Board
-from firing.planning.construct import by_due_day, ordered, place_all
+from firing.planning.board import Board
 from firing.planning.facts import Facts
 from firing.planning.feasible import check_feasible
 from firing.planning.problem import PlannedPiece, PlanProblem, Problem
 from firing.planning.promise import Promise, Record, best_manner, promise
-from firing.planning.publish import placements_of, to_plan
-from firing.planning.replan import keep_what_can_stay
+from firing.planning.publish import placements_of
 from firing.planning.solution import Plan
 from firing.selectors.bench_times import BenchTimes
 from firing.selectors.plan_problem import (
-    ASSUMPTIONS,
     StudioProblem,
     WorkSpec,
     new_piece,
     plan_problem,
 )
-from firing.selectors.plan_record import published_plan
 from firing.selectors.planned import standing_plan
+from firing.selectors.promise_ground import (
+    Ground,
+    HeldPieces,
+    HeldWork,
+    artist_of,
+    fresh_name,
+    held_pieces,
+)
 from firing.selectors.promise_words import (
     Reason,
+    held_words,
     margin_words,
     moves_words,
     reasons_of,
@@ -37,7 +41,7 @@ from firing.selectors.promise_words import (
 )
 from firing.selectors.studio_record import studio_record
 from studio.errors import Refused
-from studio.models import Studio
+from studio.models import Glass, Studio
 from studio.reader import Reader
 
 # Half a year first; what finds no room there is looked for in a year and a half.
@@ -56,6 +60,8 @@ class StudioPromise:
         With nothing lost and nothing late, so not one to promise.
     date_80, date_95 : date or None
         Kept in 80 and 95 of 100; none where that lies beyond what was looked at.
+    held : str
+        Which open quotes are held room for, and until when; empty without any.
     """
 
     ready_date: date
@@ -69,6 +75,7 @@ class StudioPromise:
     margin: tuple[str, ...]
     assumptions: tuple[str, ...]
     left_out: tuple[str, ...]
+    held: str
 
 
 def promise_for(
@@ -79,6 +86,8 @@ def promise_for(
     bench: BenchTimes,
     due_dates: Mapping[int, date],
     now: datetime,
+    maker: int | None = None,
+    held: Sequence[HeldWork] = (),
 ) -> StudioPromise:
     """Return the earliest honest date for a piece, and its maquette before it.
 
@@ -88,16 +97,92 @@ def promise_for(
         Of the pieces in work.
     due_dates : mapping
         What is promised already, by the pieces' keys.
+    maker : int or None
+        Key of the person who will make it; whoever is soonest where none is named, or
+        where that person does not paint and stack.
+    held : sequence of HeldWork
+        Open quotes that are held room for.
 
     Raises
     ------
     Refused
         When it cannot be done: says which rule, and which facts.
     """
+    glasses = [spec.glass, *([maquette.glass] if maquette else [])]
+
+    def look(source: StudioProblem, record: Record) -> StudioPromise | None:
+        return _promised(source, spec, maquette, record, maker, held)
+
+    return _looked_ahead(
+        look,
+        studio=studio,
+        bench=bench,
+        due_dates=due_dates,
+        now=now,
+        glasses=[*glasses, *_glasses(held)],
+    )
+
+
+def promise_again(
+    *,
+    studio: Studio,
+    piece: int,
+    maquette: int | None,
+    bench: BenchTimes,
+    due_dates: Mapping[int, date],
+    now: datetime,
+    held: Sequence[HeldWork] = (),
+) -> StudioPromise:
+    """Return when an open piece can be ready, as it stands now.
+
+    Parameters
+    ----------
+    piece, maquette : int
+        Keys; a maquette that is still open comes out of the kiln first.
+
+    Raises
+    ------
+    Refused
+        When it cannot be done, or nothing is left to do: says which rule, which facts.
+    """
+
+    def look(source: StudioProblem, record: Record) -> StudioPromise | None:
+        return _promised_again(source, piece, maquette, record, held)
+
+    return _looked_ahead(
+        look,
+        studio=studio,
+        bench=bench,
+        due_dates=due_dates,
+        now=now,
+        glasses=_glasses(held),
+    )
+
+
+def _glasses(held: Sequence[HeldWork]) -> list[Glass]:
+    return [
+        spec.glass
+        for one in held
+        for spec in (one.spec, one.maquette)
+        if spec is not None
+    ]
+
+
+Look = Callable[[StudioProblem, Record], StudioPromise | None]
+
+
+def _looked_ahead(
+    look: Look,
+    *,
+    studio: Studio,
+    bench: BenchTimes,
+    due_dates: Mapping[int, date],
+    now: datetime,
+    glasses: Sequence[Glass],
+) -> StudioPromise:
     record = studio_record(
         studio, painting_minutes_per_pass=bench.painting_minutes_per_pass
     )
-    standing = standing_plan(studio)
     for weeks in WEEKS_TRIED:
         source = plan_problem(
             studio=studio,
@@ -105,10 +190,10 @@ def promise_for(
             weeks=weeks,
             bench=bench,
             due_dates=due_dates,
-            glasses=[spec.glass, *([maquette.glass] if maquette else [])],
+            glasses=glasses,
         )
         _refuse_impossible(source)
-        found = _promised(source, spec, maquette, record, standing)
+        found = look(source, record)
         if found is not None:
             return found
     raise Refused(
@@ -120,7 +205,8 @@ def promise_for(
 def _refuse_impossible(source: StudioProblem) -> None:
     if not source.artists:
         raise Refused(
-            "Nobody here paints and stacks: no owner or maker of this studio is active."
+            "Nobody here both paints and stacks: look at the people's parts and skills "
+            "in the settings."
         )
     if not source.calendar.access:
         raise Refused(
@@ -134,14 +220,20 @@ def _promised(
     spec: WorkSpec,
     maquette: WorkSpec | None,
     record: Record,
-    standing: PlanRow | None,
+    maker: int | None,
+    held: Sequence[HeldWork],
 ) -> StudioPromise | None:
     """Return the promise within the horizon of the source, none if it has no room."""
     start = source.calendar.start
-    name = _new_name(source, spec.title)
+    standing = standing_plan(source.studio)
+    taken = set(source.piece_pks)
+    name = fresh_name(spec.title, taken)
+    named = artist_of(source, maker)
+    able = [named] if named is not None else list(source.artists)
+    able = _with_time(source, able, spec)
     variants = [
         new_piece(source, spec, name=f"{name} / {who}", artist=who, release=start)
-        for who in source.artists
+        for who in able
     ]
     _refuse_infeasible(source, variants[0])
     first = variants
@@ -150,17 +242,20 @@ def _promised(
             new_piece(
                 source, maquette, name=f"{name} / {who}", artist=who, release=start
             )
-            for who in source.artists
+            for who in able
         ]
         _refuse_infeasible(source, first[0])
-    ground = _Ground(source, first, standing)
+    kept = held_pieces(source, held, standing)
+    ground = Ground(source, kept.pieces, first, standing)
     chosen = ground.soonest()
     if chosen is None:
         return None
-    problem, plan = source.problem, ground.plan()
+    problem = replace(source.problem, pieces=ground.pieces)
+    plan = ground.plan()
     release, maquette_date = start, None
     if maquette is not None:
-        small = replace(chosen.piece, id=_new_name(source, f"Maquette of {name}"))
+        taken |= {one.id for one in ground.pieces}
+        small = replace(chosen.piece, id=fresh_name(f"Maquette of {name}", taken))
         problem = replace(problem, pieces=(*problem.pieces, small))
         plan = ground.plan_with(chosen, small.id)
         release = chosen.out_of_kiln
@@ -168,8 +263,53 @@ def _promised(
     piece = new_piece(
         source, spec, name=name, artist=chosen.piece.artist, release=release
     )
+    answer = _answer(problem, plan, piece, record)
+    if answer is None:
+        return None
+    return _in_words(source, ground, kept, piece, answer, record, maquette_date)
+
+
+def _promised_again(
+    source: StudioProblem,
+    piece: int,
+    maquette: int | None,
+    record: Record,
+    held: Sequence[HeldWork],
+) -> StudioPromise | None:
+    """Return the promise of a piece that is open already; the rest stays as it is."""
+    name_of = {pk: name for name, pk in source.piece_pks.items()}
+    open_now = {one.id: one for one in source.problem.pieces}
+    own = open_now.get(name_of.get(piece, ""))
+    if own is None:
+        told = " ".join(source.left_out)
+        raise Refused(f"It cannot be planned as it stands. {told}".strip())
+    others = tuple(one for one in source.problem.pieces if one.id != own.id)
+    rest = replace(source, problem=replace(source.problem, pieces=others))
+    _refuse_infeasible(source, own)
+    standing = standing_plan(source.studio)
+    kept = held_pieces(rest, held, standing)
+    ground = Ground(rest, kept.pieces, [own], standing)
+    maquette_date = None
+    small = name_of.get(maquette, "") if maquette is not None else ""
+    if small in open_now:
+        number = ground.board.facts.piece_number[small]
+        placed = ground.board.placed[number]
+        if placed is not None:
+            maquette_date = source.calendar.date_of(placed.day)
+            out = placed.fuse.end if placed.fuse is not None else 0
+            own = replace(own, release=max(own.release, out))
+    problem = replace(source.problem, pieces=ground.pieces)
+    answer = _answer(problem, ground.plan(), own, record)
+    if answer is None:
+        return None
+    return _in_words(source, ground, kept, own, answer, record, maquette_date)
+
+
+def _answer(
+    problem: Problem, plan: Plan, piece: PlannedPiece, record: Record
+) -> Promise | None:
     try:
-        answer = promise(
+        return promise(
             problem,
             plan,
             piece,
@@ -181,7 +321,26 @@ def _promised(
         if refusal.key == "horizon":
             return None
         raise
-    return _in_words(source, ground, piece, answer, record, maquette_date)
+
+
+def _with_time(source: StudioProblem, able: Sequence[str], spec: WorkSpec) -> list[str]:
+    """Keep those who have any hours at all.
+
+    Raises
+    ------
+    Refused
+        When none of them has.
+    """
+    hours = {one.id: one for one in source.problem.people}
+    found = [n for n in able if hours[n].available and hours[n].weekly_cap]
+    if not found:
+        who = ", ".join(able)
+        raise Refused(
+            f"{who} would make {spec.title} and has no hours at the bench in the next "
+            f"{source.calendar.weeks} weeks. Look at the hours and days away in the "
+            "settings, or let somebody else make it."
+        )
+    return found
 
 
 def _last_burnt(problem: Problem, plan: Plan, piece: PlannedPiece) -> int:
@@ -196,108 +355,6 @@ def _last_burnt(problem: Problem, plan: Plan, piece: PlannedPiece) -> int:
     placed = board.placed[number]
     keys = placed.firings if placed is not None else ()
     return max((facts.night_ends[key.kind][key.night] for key in keys), default=0)
-
-
-def _new_name(source: StudioProblem, title: str) -> str:
-    """Return a title that no piece of the problem has."""
-    taken = set(source.piece_pks)
-    while title in taken:
-        title += " (new)"
-    return title
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Chosen:
-    """Who is soonest with the first new stack, and how it then lies."""
-
-    number: int
-    piece: PlannedPiece
-    day: int
-    out_of_kiln: int
-
-
-class _Ground:
-    """The open pieces on a board, as they would go without anything new.
-
-    Where a plan stands they are where that plan has them.
-    """
-
-    def __init__(
-        self,
-        source: StudioProblem,
-        variants: list[PlannedPiece],
-        standing: PlanRow | None,
-    ) -> None:
-        old = source.problem.pieces
-        self.count = len(old)
-        facts = Facts(replace(source.problem, pieces=(*old, *variants)))
-        order = [n for n in ordered(facts, by_due_day) if n < self.count]
-        if standing is None:
-            self.board = Board(facts)
-            place_all(self.board, order, PLAIN)
-        else:
-            published = published_plan(source, standing)
-            self.board = keep_what_can_stay(facts, published, count=self.count)
-        self.late = tuple(old[n].id for n in order if self.board.placed[n] is None)
-
-    def soonest(self) -> _Chosen | None:
-        """Return the variant that is ready first; nothing stays on the board."""
-        best: _Chosen | None = None
-        facts = self.board.facts
-        for number in range(self.count, len(facts.pieces)):
-            manner = best_manner(self.board, number)
-            if manner is None:
-                continue
-            mark = len(self.board.journal)
-            self.board.insert(number, manner)
-            placed = self.board.placed[number]
-            if placed is not None and placed.fuse is not None:
-                day, end = placed.day, placed.fuse.end
-                if best is None or day < best.day:
-                    best = _Chosen(
-                        number=number,
-                        piece=facts.pieces[number].piece,
-                        day=day,
-                        out_of_kiln=end,
-                    )
-            self.board.rollback(mark)
-        return best
-
-    def plan(self) -> Plan:
-        """Return the plan of the open pieces alone."""
-        return replace(to_plan(self.board), undelivered=())
-
-    def plan_with(self, chosen: _Chosen, name: str) -> Plan:
-        """Return the plan with the chosen stack in it, under its own name."""
-        mark = len(self.board.journal)
-        manner = best_manner(self.board, chosen.number)
-        self.board.insert(chosen.number, manner or PLAIN)
-        plan = _renamed(self.plan(), chosen.piece.id, name)
-        self.board.rollback(mark)
-        return plan
-
-
-def _renamed(plan: Plan, old: str, new: str) -> Plan:
-    return Plan(
-        firings=tuple(
-            replace(
-                firing,
-                items=tuple(
-                    replace(item, piece=new) if item.piece == old else item
-                    for item in firing.items
-                ),
-            )
-            for firing in plan.firings
-        ),
-        fuses=tuple(
-            replace(one, piece=new) if one.piece == old else one for one in plan.fuses
-        ),
-        work=tuple(
-            replace(one, piece=new) if one.piece == old else one for one in plan.work
-        ),
-        delivery={new if k == old else k: day for k, day in plan.delivery.items()},
-        undelivered=plan.undelivered,
-    )
 
 
 def _refuse_infeasible(source: StudioProblem, piece: PlannedPiece) -> None:
@@ -322,7 +379,8 @@ def _refuse_infeasible(source: StudioProblem, piece: PlannedPiece) -> None:
 
 def _in_words(
     source: StudioProblem,
-    ground: _Ground,
+    ground: Ground,
+    kept: HeldPieces,
     piece: PlannedPiece,
     answer: Promise,
     record: Record,
@@ -350,6 +408,7 @@ def _in_words(
         relief=relief_words(answer.explanation.reliefs, piece.artist, calendar),
         moves=moves_words(answer.with_moves, piece.id, calendar),
         margin=margin_words(margin, record, calendar),
-        assumptions=ASSUMPTIONS,
-        left_out=(*source.left_out, *late),
+        assumptions=(*source.known, *source.assumptions),
+        left_out=(*source.left_out, *kept.left_out, *late),
+        held=held_words(kept.works),
     )

@@ -39,6 +39,9 @@ KEPT_S = 30 * 24 * 3600
 # Shared by web server and worker, and kept over a restart.
 STORE = "computed"
 
+# Data sheets count expansion in units of 1e-7 per kelvin.
+EXPANSION_UNIT = 1e-7
+
 Told = Callable[[int], None]
 
 DAMMED_WORDS = (
@@ -66,6 +69,9 @@ def physics_glass(glass: Glass) -> PhysicsGlass:
         soak_c=glass.anneal_soak_c,
         strain_point_c=glass.strain_point_c,
         density_kg_m3=glass.density_kg_m3,
+        expansion_glass_per_k=None
+        if glass.expansion_1e7_per_k is None
+        else glass.expansion_1e7_per_k * EXPANSION_UNIT,
     )
 
 

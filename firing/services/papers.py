@@ -1,13 +1,23 @@
-"""What is done to a firing's controller sheet: ordered from the worker."""
+"""What is done to the kilns' papers: ordered from the worker."""
+
+from datetime import date
 
 from django.db import transaction
 
-from firing import documents
+from firing import documents, week_sheet
 from firing.documents import ControllerSheet
 from firing.models import Firing
+from firing.week_sheet import WeekSheet
+from studio.models import Studio
 
 
 @transaction.atomic
 def ask_for_sheet(*, firing: Firing, sheet: ControllerSheet, origin: str) -> None:
     """Have the sheet's PDF made in the background, unless it is there or under way."""
     documents.order_sheet(firing, sheet, origin=origin)
+
+
+@transaction.atomic
+def ask_for_week(*, studio: Studio, sheet: WeekSheet, first_day: date) -> None:
+    """Have the PDF of a week made, unless it is there or under way."""
+    week_sheet.order_sheet(studio, sheet, first_day)

@@ -58,7 +58,13 @@ def booking_new(request: StudioRequest) -> HttpResponse:
 
 
 def _initial(request: StudioRequest, now: datetime) -> dict[str, Any]:
-    return {"kiln": request.GET.get("kiln"), "starts_at": first_proposal(now)}
+    """Fill the form in from the address: a free span that was found elsewhere."""
+    filled = {
+        name: request.GET[name]
+        for name in ("kiln", "starts_at", "ends_at", "title")
+        if name in request.GET
+    }
+    return {"starts_at": first_proposal(now), **filled}
 
 
 @require_safe

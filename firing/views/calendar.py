@@ -59,8 +59,16 @@ def calendar_context(
             for one in RANGES
         ],
         "kept_day": first if has_day else None,
+        "week_url": f"{reverse('firing:week_sheet')}?from={_week(found, now, reader)}",
         "load_url": reverse("firing:load_new"),
     }
+
+
+def _week(found: Calendar, now: datetime, reader: Reader) -> date:
+    """Return a day of the week that is printed: today, if it is shown."""
+    today = now.astimezone(reader.zone).date()
+    shown = found.shown
+    return today if shown.starts_at <= now < shown.ends_at else shown.first_day
 
 
 def _asked(request: StudioRequest) -> Asked:

@@ -12,6 +12,7 @@ from firing.selectors import design_charts, designer, how
 from firing.selectors.designer import Asked, Tried
 from firing.selectors.fits import kilns
 from firing.selectors.limits import limits_of
+from firing.selectors.refusal_words import refusal_words
 from firing.selectors.tables import CAUTIONS
 from firing.views.in_time import in_time
 from studio.errors import StudioError
@@ -53,7 +54,7 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
         try:
             context |= _answer(request, form.request_parts())
         except StudioError as problem:
-            form.add_error(None, str(problem))
+            form.add_error(None, refusal_words(str(problem), reader_for(request)))
             status = REFUSED
     is_cut = request.GET.get("only") == ONLY_THE_CUT
     return render_page(

@@ -14,6 +14,7 @@ from firing.selectors import designs
 from firing.selectors.bookings import next_booking_of
 from firing.selectors.designs import DesignAsked
 from firing.selectors.limits import limits_of
+from firing.selectors.refusal_words import refusal_words
 from firing.selectors.stacks import table_kinds
 from firing.selectors.tables import CAUTIONS
 from firing.views.in_time import in_time
@@ -94,7 +95,7 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
                 lambda told: designs.shown_design(asked_for, reader=reader, told=told),
             )
         except StudioError as problem:
-            form.add_error(None, str(problem))
+            form.add_error(None, refusal_words(str(problem), reader_for(request)))
             status = REFUSED
     return render_page(
         request, "firing/fuse_stress.html", context, fragment="stress", status=status

@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import Any, TypeVar
 
 from django.conf import settings
+from django.utils import timezone
 
 from firing.selectors.design_orders import Order, OutOfTime, order_of
 from firing.selectors.designs import DesignAsked, is_ready
@@ -54,8 +55,9 @@ def in_time(
         order = order_of(request.studio, asked)
         if order.is_open:
             return None, _making(order, href)
-        if order.problem and "again" not in request.GET:
-            return None, _failed(order, href)
+        problem = order.problem(timezone.now())
+        if problem and "again" not in request.GET:
+            return None, _failed(problem, href)
     try:
         return compute(within_the_budget()), None
     except OutOfTime:
@@ -76,10 +78,10 @@ def _making(order: Order, href: str) -> Job:
     return {"state": "making", "text": text, "url": href}
 
 
-def _failed(order: Order, href: str) -> Job:
+def _failed(problem: str, href: str) -> Job:
     return {
         "state": "failed",
-        "text": f"It could not be computed. {order.problem}",
+        "text": f"It could not be computed. {problem}",
         "url": href,
         "again_url": f"{href}&again=1",
     }

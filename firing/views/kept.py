@@ -23,6 +23,7 @@ from firing.selectors.design_orders import OutOfTime, recent_orders
 from firing.selectors.designs import compute_designs, is_ready
 from firing.selectors.fuse_times import fuse_times
 from firing.selectors.kept import is_enamel, kept_rows, kept_schedules
+from firing.selectors.refusal_words import refusal_words
 from firing.selectors.tables import CAUTIONS, segment_rows
 from firing.services.designs import order_design
 from firing.services.firings import book_fuse, book_work
@@ -85,7 +86,7 @@ def schedule_keep(request: StudioRequest) -> HttpResponse:
         messages.info(request, "It is being computed first. Keep it when it is there.")
         return redirect(designer)
     except StudioError as problem:
-        messages.error(request, str(problem))
+        messages.error(request, refusal_words(str(problem), reader_for(request)))
         return redirect(designer)
     messages.success(request, f"“{kept.name}” is kept as version {kept.version}.")
     if request.POST.get("then") == AND_BOOK:

@@ -10,6 +10,7 @@ from studio.fields import (
     LengthField,
     MomentField,
     RateField,
+    TemperatureDifferenceField,
     TemperatureField,
 )
 from studio.forms.base import StudioModelForm
@@ -17,6 +18,9 @@ from studio.models import Closure, Kiln, Weekday
 from studio.selectors import kilns
 
 PER_CENT = 100
+# As the model's own constraint has them.
+LARGEST_OFFSET_K, MOST_UNSURE_K = 60.0, 40.0
+UNSURE_K = 5.0
 
 
 class KilnForm(StudioModelForm):
@@ -48,6 +52,26 @@ class KilnForm(StudioModelForm):
         initial=6 * 3600.0,
         help_text="Time in which the kiln, switched off, falls to 37 % of its heat.",
     )
+    offset_k = TemperatureDifferenceField(
+        label="Hotter than it shows by",
+        initial=0.0,
+        required=False,
+        help_text="A difference: the glass's own temperature less what the controller "
+        "shows in the anneal soak. Minus if the kiln is colder. 0 when it was never "
+        "compared. Temperatures to type are corrected by it.",
+    )
+    offset_uncertainty_k = TemperatureDifferenceField(
+        label="Sure to within",
+        initial=5.0,
+        required=False,
+        help_text="How far that may be off, either way; 5 °C (9 °F) when it was never "
+        "compared. Every range of tension is computed over it.",
+    )
+    offset_found_on = forms.DateField(
+        label="Found on",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
     rate_step = forms.TypedChoiceField(
         label="Rates in steps of",
         coerce=float,
@@ -70,6 +94,10 @@ class KilnForm(StudioModelForm):
             "max_temperature_c",
             "opening_temperature_c",
             "cooling_time_constant_s",
+            "offset_k",
+            "offset_uncertainty_k",
+            "offset_found_on",
+            "offset_how",
             "controller_unit",
             "controller_segments",
             "rate_step",
@@ -81,10 +109,14 @@ class KilnForm(StudioModelForm):
         labels = {
             "controller_unit": "The controller counts in",
             "controller_segments": "Segments the controller can hold",
+            "offset_how": "Found how",
             "hourly_rate": "Price of a kiln hour",
             "is_retired": "Out of use",
         }
-        help_texts = {"is_retired": "It keeps its past firings."}
+        help_texts = {
+            "is_retired": "It keeps its past firings.",
+            "offset_how": "Such as: second thermocouple on the shelf.",
+        }
 
     field_order = [
         "name",
@@ -98,6 +130,10 @@ class KilnForm(StudioModelForm):
         "power_kw",
         "holding_per_cent",
         "cooling_time_constant_s",
+        "offset_k",
+        "offset_uncertainty_k",
+        "offset_found_on",
+        "offset_how",
         "controller_unit",
     ]
 
@@ -111,6 +147,27 @@ class KilnForm(StudioModelForm):
         super().__init__(*args, instance=instance, initial=initial, **kwargs)
         if not self.reader.may_see_money:
             del self.fields["hourly_rate"]
+
+    def clean_offset_k(self) -> float:
+        """Refuse what no thermocouple is off by, in words that tell what to do."""
+        given: float | None = self.cleaned_data["offset_k"]
+        value = 0.0 if given is None else given
+        if abs(value) > LARGEST_OFFSET_K:
+            raise forms.ValidationError(
+                "A thermocouple that is more than 60 °C (108 °F) off is broken. Have it "
+                "looked at."
+            )
+        return value
+
+    def clean_offset_uncertainty_k(self) -> float:
+        """Keep it within what a band may be over."""
+        given: float | None = self.cleaned_data["offset_uncertainty_k"]
+        value = UNSURE_K if given is None else given
+        if not 0 <= value <= MOST_UNSURE_K:
+            raise forms.ValidationError(
+                "Write how far it may be off, from 0 to 40 °C (72 °F)."
+            )
+        return value
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

@@ -29,6 +29,16 @@ class Kiln(StudioOwned):
         default=6 * 3600.0,
         help_text="Time in which the kiln, switched off, falls to 37 % of its heat.",
     )
+    offset_k = models.FloatField(
+        default=0.0, help_text="How much hotter the kiln is than it shows, in kelvin."
+    )
+    offset_uncertainty_k = models.FloatField(
+        default=5.0, help_text="How far that may be off, either way, in kelvin."
+    )
+    offset_found_on = models.DateField(null=True, blank=True)
+    offset_how = models.CharField(
+        max_length=160, blank=True, help_text="How the offset was found."
+    )
     controller_unit = models.CharField(max_length=1, choices=TemperatureUnit)
     controller_segments = models.PositiveSmallIntegerField(default=8)
     rate_step = models.FloatField(
@@ -77,6 +87,19 @@ class Kiln(StudioOwned):
                 violation_error_message=(
                     "Sizes, power, holding share, cooling time and rates must be above"
                     " zero, the holding share at most 1."
+                ),
+            ),
+            models.CheckConstraint(
+                condition=Q(
+                    offset_k__gte=-60,
+                    offset_k__lte=60,
+                    offset_uncertainty_k__gte=0,
+                    offset_uncertainty_k__lte=40,
+                ),
+                name="kiln_offset_in_reach",
+                violation_error_message=(
+                    "A thermocouple is at most 60 °C (108 °F) off, and that is known to"
+                    " 40 °C (72 °F) or better. Have it looked at."
                 ),
             ),
             models.CheckConstraint(

@@ -237,7 +237,7 @@ def test_a_drop_far_from_anything_free_goes_back(cast, booking):
 
 def test_the_database_has_the_last_word(cast, booking, monkeypatch):
     build.booking(kiln=cast.kiln, starts_at=MORNING + 48 * HOUR, title="Class")
-    monkeypatch.setattr("firing.selectors.moving._taken", lambda *_: [])
+    monkeypatch.setattr("firing.selectors.moving.taken_in", lambda *_, **__: [])
     with pytest.raises(bookings.KilnTaken, match="taken by “Class”"):
         moved(booking, starts_at=MORNING + 48 * HOUR)
     booking.refresh_from_db()

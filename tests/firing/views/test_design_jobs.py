@@ -1,5 +1,7 @@
 """Designs that take longer than a page may: ordered, shown on the way, found again."""
 
+import datetime as dt
+
 import pytest
 from django.utils import timezone
 
@@ -75,6 +77,26 @@ def test_what_failed_says_so_and_can_be_asked_for_again(
     signed_in().get(address("schedule_designer"), asked | {"again": "1"})
     assert orders(cast).count() == 2
     assert orders(cast).latest("pk").state == JobState.WAITING
+    listed = signed_in().get(address("schedule_list")).content.decode()
+    assert listed.count("Full fuse and anneal of 0.87 in") == 1
+    assert "waits for its turn" in listed
+    assert "waits for its turn" not in text_of(
+        signed_in("helper").get(address("schedule_list"))
+    ), "who may not design is not led to the designer"
+
+
+def test_a_result_that_got_lost_is_told_and_not_ordered_over_and_over(
+    cast, signed_in, asked, no_time
+):
+    url = address("schedule_designer")
+    signed_in().get(url, asked)
+    orders(cast).update(state=JobState.DONE, finished_at=timezone.now())
+    page = text_of(signed_in().get(url, asked))
+    assert "share the store of designs" in page
+    assert orders(cast).count() == 1
+    orders(cast).update(finished_at=timezone.now() - dt.timedelta(days=40))
+    assert "being computed" in text_of(signed_in().get(url, asked))
+    assert orders(cast).count() == 2
 
 
 def test_the_same_is_never_computed_twice(cast, signed_in, asked, monkeypatch):

@@ -300,3 +300,20 @@ def test_enamel_is_held_against_practice_not_the_table(cast, signed_in, asked):
     page = text_of(signed_in().get(address("schedule_designer"), asked))
     assert "Common practice" in page
     assert "The table's row" not in page
+
+
+def test_a_refusal_is_in_the_readers_units(cast, strangers, signed_in):
+    theirs = strangers
+    for where, unit, other in ((cast, "°F/h", "°C"), (theirs, "°C/h", "°F")):
+        type(where.kiln).owned.for_studio(where.studio).update(slowest_rate_c_per_h=5.0)
+        thick = {
+            "kind": "full fuse",
+            "glass": where.glass.pk,
+            "kiln": where.kiln.pk,
+            "height": "140 mm",
+        }
+        answer = signed_in("maker", where).get(address("schedule_designer"), thick)
+        page = text_of(answer).split("Please mend this")[1].split("An estimate")[0]
+        assert answer.status_code == 409
+        assert unit in page
+        assert other not in page

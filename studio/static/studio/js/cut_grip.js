@@ -1,6 +1,7 @@
 /* The power cut on the designer's chart: dragged by pointer or touch, moved by keys. The
    server computes each place it is at; the curve with the cut and its tension come back
-   while one drags. Without this file the form's fields do the same. */
+   while one drags. Without this file the form's fields do the same. A schedule that is
+   being computed anew is not kept. */
 (() => {
   const HOUR_S = 3600;
   const STEP_H = 0.25;
@@ -43,9 +44,12 @@
     const share = (hours(grip) - drawn.from) / (drawn.to - drawn.from);
     const inside = Math.min(1, Math.max(0, share));
     const x = drawn.left + inside * (drawn.right - drawn.left) - stage.left;
-    grip.style.setProperty("--cut-x", `${x}px`);
-    grip.style.setProperty("--cut-top", `${drawn.box.top - stage.top}px`);
-    grip.style.setProperty("--cut-height", `${drawn.box.height}px`);
+    // On the stage: htmx copies the attributes of what has an id, and the page's policy
+    // forbids a style that is set as one.
+    const { style } = grip.parentElement;
+    style.setProperty("--cut-x", `${x}px`);
+    style.setProperty("--cut-top", `${drawn.box.top - stage.top}px`);
+    style.setProperty("--cut-height", `${drawn.box.height}px`);
   }
 
   function moveTo(grip, wanted) {
@@ -155,6 +159,13 @@
     if (wanted === undefined) return;
     event.preventDefault();
     moveTo(grip, wanted);
+  });
+
+  // What is shown is no longer what is asked for: nobody keeps it by mistake. The answer
+  // brings the buttons anew.
+  document.addEventListener("input", (event) => {
+    const keep = document.getElementById("design-keep");
+    if (keep && event.target.form === formOf()) keep.disabled = true;
   });
 
   document.addEventListener("DOMContentLoaded", place);

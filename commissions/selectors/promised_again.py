@@ -1,0 +1,51 @@
+"""Works a quote's day out again, as things stand now. Slow, so the worker does it."""
+
+from datetime import datetime
+from typing import Any
+
+from commissions.models import PromiseCheck
+from commissions.selectors.promises import promise_of, promise_of_accepted
+from commissions.selectors.rates import QuoteChoices
+from firing.selectors.plan_facts import events_between, in_short, plan_facts
+from firing.selectors.promises import StudioPromise
+from studio.errors import StudioError
+
+
+def found_again(check: PromiseCheck, *, now: datetime) -> dict[str, Any]:
+    """Return the days there are now, or why there are none, and what changed since.
+
+    Accepted work is reckoned as it stands, with what is painted and fired already; a
+    quote that waits, with what is asked for now.
+    """
+    changes = _changes(check, now)
+    try:
+        found = _promise(check, now)
+    except StudioError as problem:
+        return {"problem": str(problem), "changes": changes}
+    return {
+        "ready_date": found.ready_date,
+        "date_80": found.date_80,
+        "date_95": found.date_95,
+        "changes": changes,
+        "advice": [told for told in (found.relief, found.moves, found.held) if told],
+    }
+
+
+def _promise(check: PromiseCheck, now: datetime) -> StudioPromise:
+    quote = check.quote
+    if quote.accepted_at is not None:
+        return promise_of_accepted(quote=quote, now=now)
+    choices = QuoteChoices.from_json(quote.inputs["choices"])
+    return promise_of(commission=quote.commission, choices=choices, now=now)
+
+
+def _changes(check: PromiseCheck, now: datetime) -> list[str]:
+    """Say what changed since the quote was made; its own pieces are no news."""
+    quote = check.quote
+    if not quote.promise_facts:
+        return []
+    rows = quote.commission.commissioned_pieces.values_list("piece", flat=True)
+    own = {f"piece:{pk}" for pk in rows}
+    facts = plan_facts(quote.studio, now)
+    after = {name: told for name, told in facts.items() if name not in own}
+    return in_short(events_between(quote.promise_facts, after, now=now))

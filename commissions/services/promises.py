@@ -1,0 +1,146 @@
+"""Promised days: worked out again by the worker, and agreed anew with the client."""
+
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from django.db import transaction
+
+from commissions.models import CheckReason, Commission, PromiseCheck, Quote
+from commissions.selectors.promise_checks import checks, day_of_quote
+from commissions.selectors.quotes import QuoteState, day_of, view_quotes
+from commissions.services.commissions import accepted_quote, locked
+from commissions.services.notes import note
+from studio import jobs
+from studio.errors import Refused
+from studio.models import JobState, Person, Studio
+
+CHECK_JOB = "commissions.check_promise"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """What the worker found: days, or why there are none."""
+
+    ready_date: date | None = None
+    date_80: date | None = None
+    date_95: date | None = None
+    problem: str = ""
+    changes: list[str] = field(default_factory=list)
+    advice: list[str] = field(default_factory=list)
+
+
+def ask_for_check(*, quote: Quote, why: CheckReason, at: datetime) -> None:
+    """Have the worker work a quote's day out again; nothing where none is promised.
+
+    Called within the transaction of what happened.
+    """
+    if day_of_quote(quote) is None:
+        return
+    check = PromiseCheck.across_studios.create(
+        studio=quote.studio, quote=quote, why=why, asked_at=at
+    )
+    check.job = jobs.enqueue(
+        studio=quote.studio,
+        name=CHECK_JOB,
+        key=f"promise check {check.pk}",
+        check_id=check.pk,
+    )
+    check.save(update_fields=["job"])
+
+
+@transaction.atomic
+def keep_check(*, studio: Studio, check_id: int, found: Found, at: datetime) -> None:
+    """Store what the worker found beside what was promised; a gone quote needs none."""
+    check = checks(studio).filter(pk=check_id).first()
+    if check is None:
+        return
+    for name in Found.__dataclass_fields__:
+        setattr(check, name, getattr(found, name))
+    check.made_at = at
+    check.save()
+
+
+@transaction.atomic
+def check_again(*, commission: Commission, by: Person | None, at: datetime) -> None:
+    """Work the day of the accepted or waiting quote out once more.
+
+    While one is being worked out, asking again changes nothing.
+
+    Raises
+    ------
+    Refused
+        When no quote of this commission promises a day.
+    """
+    current = locked(commission)
+    quote = _quote_that_counts(current, at)
+    if quote is None or day_of_quote(quote) is None:
+        raise Refused(
+            "No sent quote of this commission promises a day. Write one into the next "
+            "version."
+        )
+    newest = checks(current.studio).filter(quote=quote).first()
+    if newest is not None and newest.made_at is None and _is_on_its_way(newest):
+        return
+    ask_for_check(quote=quote, why=CheckReason.ASKED, at=at)
+
+
+def _is_on_its_way(check: PromiseCheck) -> bool:
+    job = check.job
+    return job is not None and job.state in {JobState.WAITING, JobState.RUNNING}
+
+
+def ask_after_change(*, commission: Commission, at: datetime) -> None:
+    """Have the day worked out for what is asked for now, where a quote waits.
+
+    Called within the transaction of the change.
+    """
+    quote = _quote_that_counts(commission, at)
+    if quote is not None and quote.accepted_at is None:
+        ask_for_check(quote=quote, why=CheckReason.CHANGED, at=at)
+
+
+def _quote_that_counts(commission: Commission, at: datetime) -> Quote | None:
+    """Return the accepted quote, else the one that waits for an answer."""
+    accepted = accepted_quote(commission)
+    if accepted is not None:
+        return accepted
+    versions = Quote.owned.for_studio(commission.studio).filter(commission=commission)
+    today = day_of(commission.studio, at)
+    for view in view_quotes(versions, today=today):
+        if view.state is QuoteState.WAITING:
+            return view.quote
+    return None
+
+
+@transaction.atomic
+def agree_date(
+    *, commission: Commission, day: date, by: Person | None, at: datetime
+) -> None:
+    """Write down another day that was agreed with the client; it counts from now on.
+
+    Raises
+    ------
+    Refused
+        When nothing is accepted yet, or the day has passed.
+    """
+    current = locked(commission)
+    quote = accepted_quote(current)
+    if quote is None:
+        raise Refused(
+            "Nothing is accepted yet: write the day into another version of the quote."
+        )
+    if day < day_of(current.studio, at):
+        raise Refused("That day has passed. Give one from today on.")
+    if day_of_quote(quote) == day:
+        return
+    before = day_of_quote(quote)
+    quote.agreed_date = day
+    quote.save(update_fields=["agreed_date"])
+    instead = f" instead of {before:%a %-d %b %Y}" if before else ""
+    note(
+        current,
+        by=by,
+        at=at,
+        what=f"Agreed with the client: ready by {day:%a %-d %b %Y}{instead}",
+    )
+    ask_for_check(quote=quote, why=CheckReason.ASKED, at=at)
