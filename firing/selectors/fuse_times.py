@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from firing.models import Schedule
 from firing.planning.free_time import NoRoom
 from firing.selectors.bookings import earliest_free_start, may_open_at
+from firing.selectors.planned import planned_stack
 from firing.selectors.programmes import curve_points, held_s, load_s_of, run_in
 from firing.selectors.schedules import programme_of
 
@@ -25,17 +26,24 @@ class FuseTimes:
 def fuse_times(
     schedule: Schedule, *, starts_at: datetime | None, now: datetime
 ) -> FuseTimes | None:
-    """Return the earliest start and what a start leads to; none without free time."""
+    """Return the earliest start and what a start leads to; none without free time.
+
+    Where the standing plan has the piece in this kiln, its start is proposed.
+    """
     kiln = schedule.kiln
     if kiln is None:
         return None
     load_s = load_s_of(schedule.kind)
     run = run_in(kiln, programme_of(schedule))
     curve = curve_points(run, load_s=load_s)
+    planned = planned_stack(schedule.piece, after=now) if schedule.piece else None
     try:
-        proposed_at = earliest_free_start(
-            kiln=kiln, lasts_s=held_s(curve), after=now, attended_s=load_s
-        )
+        if planned is not None and planned.booking.kiln_id == kiln.pk:
+            proposed_at = planned.booking.starts_at
+        else:
+            proposed_at = earliest_free_start(
+                kiln=kiln, lasts_s=held_s(curve), after=now, attended_s=load_s
+            )
     except NoRoom:
         return None
     start = starts_at or proposed_at

@@ -3,11 +3,12 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from firing.models import FiringKind, ScheduleRule
+from firing.models import FiringKind, PlannedFiring, ScheduleRule
 from firing.physics.schedule import PhysicsProblem
 from firing.planning.free_time import NoRoom
 from firing.selectors.bookings import earliest_free_start, may_open_at
 from firing.selectors.fits import kilns, stack_problems
+from firing.selectors.planned import planned_stack
 from firing.selectors.programmes import Proposal, propose_stack
 from studio.models import Kiln
 from studio.reader import Reader
@@ -81,10 +82,15 @@ def plan_fuse(
     now: datetime,
 ) -> FusePlan:
     """Compare kilns and rules; without a kiln, the first that could be opened again."""
+    planned = planned_stack(view.piece, after=now)
     options = tuple(
-        _kiln_option(one, view, kind, reader, now) for one in kilns(reader.studio)
+        _kiln_option(one, view, kind, reader, now, planned)
+        for one in kilns(reader.studio)
     )
     fitting = [option for option in options if option.is_fit]
+    if kiln is None and planned is not None:
+        there = planned.booking.kiln_id
+        kiln = next((one.kiln for one in fitting if one.kiln.pk == there), None)
     if kiln is None and fitting:
         kiln = min(fitting, key=_first_ready).kiln
     return FusePlan(
@@ -117,7 +123,12 @@ def problems_of(kiln: Kiln, view: PieceView, kind: str, reader: Reader) -> list[
 
 
 def _kiln_option(
-    kiln: Kiln, view: PieceView, kind: str, reader: Reader, now: datetime
+    kiln: Kiln,
+    view: PieceView,
+    kind: str,
+    reader: Reader,
+    now: datetime,
+    planned: PlannedFiring | None,
 ) -> KilnOption:
     problems = problems_of(kiln, view, kind, reader)
     proposal, last_problem = None, ""
@@ -128,12 +139,15 @@ def _kiln_option(
             kiln=kiln, problems=(*problems, *filter(None, [last_problem]))
         )
     try:
-        start = earliest_free_start(
-            kiln=kiln,
-            lasts_s=proposal.booking_s,
-            after=now,
-            attended_s=proposal.load_s,
-        )
+        if planned is not None and planned.booking.kiln_id == kiln.pk:
+            start = planned.booking.starts_at
+        else:
+            start = earliest_free_start(
+                kiln=kiln,
+                lasts_s=proposal.booking_s,
+                after=now,
+                attended_s=proposal.load_s,
+            )
     except NoRoom:
         return KilnOption(
             kiln=kiln, problems=("It is not free for that long within half a year.",)

@@ -12,7 +12,7 @@ from typing import Any
 
 from firing.models import FiringKind, Plan, PlannedFiring, PlannedItem, PlannedWork
 from firing.models import PlanState as State
-from studio.models import Piece, Studio
+from studio.models import Kiln, Pass, Piece, Studio
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +61,35 @@ def planned_firings_of(pieces: Iterable[Piece], studio: Studio) -> Any:
     """Return the planned firings that hold any of these pieces or their layers."""
     items = PlannedItem.owned.for_studio(studio).filter(piece__in=list(pieces))
     return planned_firings(studio).filter(pk__in=items.values("firing"))
+
+
+def planned_load(
+    studio: Studio, passes: Iterable[Pass], *, kiln: Kiln | None, after: datetime
+) -> PlannedFiring | None:
+    """Return the next planned enamel firing that waits for any of these passes."""
+    wanted = {(p.sheet.layer_id, p.sheet.attempt, p.number) for p in passes}
+    found = planned_firings(studio).filter(
+        kind=FiringKind.ENAMEL, booking__starts_at__gte=after
+    )
+    if kiln is not None:
+        found = found.filter(booking__kiln=kiln)
+    for row in found:
+        items = row.items.all()
+        if any((i.layer_id, i.attempt, i.number) in wanted for i in items):
+            one: PlannedFiring = row
+            return one
+    return None
+
+
+def planned_stack(piece: Piece, *, after: datetime) -> PlannedFiring | None:
+    """Return the planned fuse, or re-anneal, of a piece that is still to come."""
+    found: PlannedFiring | None = (
+        planned_firings(piece.studio)
+        .filter(items__piece=piece, booking__starts_at__gte=after)
+        .exclude(kind=FiringKind.ENAMEL)
+        .first()
+    )
+    return found
 
 
 class Confirmed:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from firing.drawings.load_plan import LaidThing, LoadPlanDrawing, build_load_plan
-from firing.models import Firing, FiringKind, Schedule
+from firing.models import Firing, FiringKind, PlannedFiring, Schedule
 from firing.physics.kiln_model import KilnRun
 from firing.physics.schedule import PhysicsProblem
 from firing.planning.free_time import NoRoom
@@ -14,6 +14,7 @@ from firing.selectors.bookings import earliest_free_start, may_open_at
 from firing.selectors.firings import piece_of
 from firing.selectors.kept import enamel_schedules, why_not_for
 from firing.selectors.loads import best_kiln, plan_load, waiting_passes
+from firing.selectors.planned import planned_load
 from firing.selectors.programmes import (
     curve_points,
     held_s,
@@ -67,6 +68,7 @@ class LoadProposal:
     peak_c: float | None
     problem: str
     programmes: tuple["ProgrammeRow", ...]
+    planned: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +97,9 @@ def propose_load(
     the key of a kept enamel schedule, as typed; anything else is the standing programme.
     """
     waiting = list(waiting_passes(studio))
+    planned = planned_load(studio, waiting, kiln=kiln, after=now)
+    if kiln is None and planned is not None:
+        kiln = planned.booking.kiln
     kiln = kiln or best_kiln(kilns=kilns, passes=waiting, reader=reader)
     if kiln is None:
         return None
@@ -148,7 +153,10 @@ def propose_load(
         fitting_count=len(plan.laid),
         waiting_count=len(waiting),
         programmes=_programmes(serving, chosen_schedule, reader),
-        **_times(kiln, shown.glass or plan.glass, studio, now, chosen_schedule),
+        planned=_planned_words(planned, reader, now),
+        **_times(
+            kiln, shown.glass or plan.glass, studio, now, chosen_schedule, planned
+        ),
     )
 
 
@@ -200,6 +208,7 @@ def _times(
     studio: Studio,
     now: datetime,
     schedule: Schedule | None,
+    planned: PlannedFiring | None,
 ) -> dict[str, object]:
     """Return when the load could start and end, or what stands against it."""
     empty = {
@@ -215,12 +224,15 @@ def _times(
     try:
         run, peak_c = _run_of(kiln, glass, schedule)
         load_s = load_s_of(FiringKind.ENAMEL)
-        start = earliest_free_start(
-            kiln=kiln,
-            lasts_s=held_s(curve_points(run, load_s=load_s)),
-            after=now,
-            attended_s=load_s,
-        )
+        if planned is not None:
+            start = planned.booking.starts_at
+        else:
+            start = earliest_free_start(
+                kiln=kiln,
+                lasts_s=held_s(curve_points(run, load_s=load_s)),
+                after=now,
+                attended_s=load_s,
+            )
     except (PhysicsProblem, NoRoom) as problem:
         return {**empty, "problem": str(problem)}
     opens_after_s = load_s + run.ready_s
@@ -233,6 +245,17 @@ def _times(
         "peak_c": peak_c,
         "problem": "",
     }
+
+
+def _planned_words(planned: PlannedFiring | None, reader: Reader, now: datetime) -> str:
+    if planned is None:
+        return ""
+    numbers = ", ".join(str(item.layer.number) for item in planned.items.all())
+    when = reader.moment(planned.booking.starts_at, now)
+    return (
+        f"The plan has layers {numbers} in {planned.booking.kiln} {when}. A load made up "
+        "for then takes that booking over."
+    )
 
 
 def _layers(count: int) -> str:

@@ -13,6 +13,7 @@ from firing.selectors.other_kiln import hottest_glass
 from firing.selectors.unloading import Unloading
 from firing.services.bookings import kiln_time_guarded
 from firing.services.locks import lock_kiln, lock_pieces
+from firing.services.plans import confirm
 from firing.services.schedules import compute_enamel_schedule, compute_fuse_schedule
 from studio.errors import Refused
 from studio.models import Kiln, Person
@@ -79,7 +80,21 @@ def move_booking(
     if kiln.pk != before[0].pk:
         _change_kiln(current, kiln, load, verdict.placement.placed, by, at)
     _note(current, load, before, reader, by, at)
+    _keep_there(current, by, at)
     return current
+
+
+def _keep_there(booking: Booking, by: Person | None, at: datetime) -> None:
+    """Confirm a planned load that a person put elsewhere: no plan puts it back.
+
+    A fuse may stand at any start, so it needs no such word.
+    """
+    planned: PlannedFiring | None = getattr(booking, "planned_firing", None)
+    if planned is None or not booking.is_provisional:
+        return
+    if planned.kind == FiringKind.ENAMEL:
+        confirm(studio=booking.studio, bookings=[booking.pk], by=by, at=at)
+        booking.is_provisional = False
 
 
 def _write(booking: Booking, verdict: Verdict, at: datetime) -> None:

@@ -6,9 +6,10 @@ import pytest
 
 from firing.models import Booking, Firing, Plan, PlannedFiring, PlannedWork
 from firing.selectors.plan_holding import holding_of
-from firing.selectors.planned import planned_firings, standing_plan
+from firing.selectors.planned import planned_firings, planned_stack, standing_plan
 from firing.selectors.planning import compute
-from firing.services import bookings, firings, plans
+from firing.selectors.proposals import propose_load
+from firing.services import bookings, firings, moves, plans
 from firing.services.plan_watch import keep_holding
 from studio.errors import Refused
 from studio.models import HistoryEntry, Job, Layer
@@ -363,3 +364,47 @@ def test_no_real_firing_is_moved_by_a_plan(cast):
     assert (kept.starts_at, kept.ends_at) == before
     assert [row.kind for row in planned(cast)] == ["full fuse"]
     assert planned(cast)[0].booking.starts_at >= kept.ends_at
+
+
+def test_a_planned_load_that_a_person_moves_stays_where_it_was_put(cast):
+    build.work(cast)
+    plan = build.accepted(cast)
+    enamel, fuse = planned(cast)
+    bookings.cancel_booking(
+        booking=fuse.booking, reason="Later", by=cast.owner, at=MONDAY
+    )
+    moved = moves.move_booking(
+        booking=enamel.booking,
+        kiln=cast.kiln,
+        starts_at=enamel.booking.starts_at - dt.timedelta(hours=1),
+        by=cast.owner,
+        at=MONDAY,
+    )
+    assert not moved.is_provisional
+    newer = again(cast)
+    assert newer.options[0]["record"]["firings"] == []
+    assert len(newer.options[0]["record"]["fuses"]) == 1
+    assert newer.based_on == plan
+
+
+def test_the_forms_propose_what_the_plan_has(cast):
+    piece = build.work(cast)
+    make.kiln(studio=cast.studio, name="Other")
+    build.accepted(cast)
+    enamel, fuse = planned(cast)
+    for of_pass in make.passes_of(piece):
+        layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
+    load = propose_load(
+        studio=cast.studio,
+        kilns=[cast.kiln],
+        kiln=None,
+        ticked=None,
+        reader=cast.reader(),
+        now=MONDAY,
+    )
+    assert (load.kiln, load.starts_at) == (
+        enamel.booking.kiln,
+        enamel.booking.starts_at,
+    )
+    assert "The plan has layers 1, 2, 3 in" in load.planned
+    assert planned_stack(piece, after=MONDAY) == fuse
