@@ -327,7 +327,11 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {
-        "plain": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}
+        "plain": {
+            "()": "studio.logs.WithoutLinks",
+            "format": "{asctime} {levelname} {name}: {message}",
+            "style": "{",
+        }
     },
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {

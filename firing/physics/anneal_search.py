@@ -19,6 +19,7 @@ from firing.physics.firing_simulation import Accuracy, Firing
 from firing.physics.glass import KELVIN, Glass
 from firing.physics.kiln_curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
 from firing.physics.kiln_model import KilnModel
+from firing.physics.kiln_offset import shown_c, true_c
 from firing.physics.limits import Limits
 from firing.physics.schedule import (
     ROUNDING_SLACK,
@@ -88,6 +89,8 @@ class AnnealProblem:
         Slowest and fastest rate that the controller takes, and their step [°C/h].
     floor : AnnealRow or None
         Rule that no rate may be faster, and no soak shorter than.
+    kiln_offset_k : float
+        How much hotter the kiln is than it shows [K].
     """
 
     glass: Glass
@@ -106,6 +109,7 @@ class AnnealProblem:
     fastest_c_per_h: float
     step_c_per_h: float
     floor: AnnealRow | None
+    kiln_offset_k: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -130,13 +134,17 @@ class Anneal:
     rates_c_per_h: CoolingRates
     deeper_k: float = 0.0
 
-    def segments(self, *, opening_c: float) -> tuple[Segment, ...]:
-        """Return the soak and what follows, in the table's stages.
+    def segments(
+        self, *, opening_c: float, kiln_offset_k: float = 0.0
+    ) -> tuple[Segment, ...]:
+        """Return the soak and what follows as typed, in the table's stages.
 
         Parameters
         ----------
         opening_c : float
-            Where it ends [°C].
+            Where it ends, as the kiln shows it [°C].
+        kiln_offset_k : float
+            How much hotter the kiln is than it shows [K].
 
         References
         ----------
@@ -147,14 +155,18 @@ class Anneal:
             Segment(
                 label="anneal soak",
                 rate_c_per_h=self.drop_c_per_h,
-                target_c=self.soak_c,
+                target_c=shown_c(self.soak_c, kiln_offset_k),
                 hold_s=self.soak_s,
             )
         ]
         stages = zip(
             STAGES,
             self.rates_c_per_h,
-            (first_c, first_c - SECOND_STAGE_K, opening_c),
+            (
+                shown_c(first_c, kiln_offset_k),
+                shown_c(first_c - SECOND_STAGE_K, kiln_offset_k),
+                opening_c,
+            ),
             strict=True,
         )
         for label, rate, lowest_c in stages:
@@ -264,8 +276,10 @@ def curve_of(problem: AnnealProblem, anneal: Anneal) -> KilnCurve:
     `kiln_curve`.
     """
     schedule = Schedule(
-        start_c=problem.process_c,
-        segments=anneal.segments(opening_c=problem.opening_c),
+        start_c=shown_c(problem.process_c, problem.kiln_offset_k),
+        segments=anneal.segments(
+            opening_c=problem.opening_c, kiln_offset_k=problem.kiln_offset_k
+        ),
     )
     return kiln_curve(schedule, problem.kiln, until_c=problem.opening_c)
 
@@ -401,7 +415,7 @@ def _band(
         boundary=problem.boundary,
         bending=problem.bending,
         time_s=curve.time_s,
-        kiln_c=curve.temperature_c,
+        kiln_c=true_c(curve.temperature_c, problem.kiln_offset_k),
         window_s=(final_from_s, curve.lasts_s),
         opening_c=problem.opening_c,
     )

@@ -31,6 +31,7 @@ from firing.physics.evening_out import Evening, slow_time_s, time_until_even_s
 from firing.physics.firing_simulation import Accuracy, Firing
 from firing.physics.heat_up import LONG, HeatUp, heat_up, stack_of
 from firing.physics.kiln_curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
+from firing.physics.kiln_offset import shown_c, true_c
 from firing.physics.limits import LEAST_PA, Limits
 from firing.physics.schedule import (
     PhysicsProblem,
@@ -385,7 +386,7 @@ def _of_rule(
         drop_c_per_h=None,
         rates_c_per_h=row.rates_c_per_h,
     )
-    cooling = anneal.segments(opening_c=request.opening_c)
+    cooling = _typed(request, anneal)
     schedule = Schedule(
         start_c=request.start_c, segments=(*up.segments, *_joined(cooling))
     )
@@ -395,21 +396,22 @@ def _of_rule(
 
 def _evening(request: DesignRequest, up: HeatUp) -> Evening:
     soak_c = first_soak_c(request)
+    typed_c = shown_c(soak_c, request.kiln_offset_k)
     schedule = Schedule(
         start_c=request.start_c,
         segments=(
             *up.segments,
-            Segment(label="anneal soak", rate_c_per_h=None, target_c=soak_c),
+            Segment(label="anneal soak", rate_c_per_h=None, target_c=typed_c),
         ),
     )
-    curve = kiln_curve(schedule, request.kiln, until_c=soak_c)
+    curve = kiln_curve(schedule, request.kiln, until_c=typed_c)
     reached_s = curve.lasts_s
     base = _whole_firing(request, curve)
     long_s = LONG * slow_time_s(base, request.uncertainty, soak_c)
     *rest, soak = schedule.segments
     held = replace(schedule, segments=(*rest, replace(soak, hold_s=long_s)))
     return time_until_even_s(
-        _whole_firing(request, kiln_curve(held, request.kiln, until_c=soak_c)),
+        _whole_firing(request, kiln_curve(held, request.kiln, until_c=typed_c)),
         request.uncertainty,
         soak_c=soak_c,
         after_s=reached_s,
@@ -423,7 +425,7 @@ def _whole_firing(request: DesignRequest, curve: KilnCurve) -> Firing:
         boundary=request.boundary,
         bending=request.bending,
         time_s=curve.time_s,
-        kiln_c=curve.temperature_c,
+        kiln_c=true_c(curve.temperature_c, request.kiln_offset_k),
         stack=stack_of(request),
         opening_c=request.opening_c,
     )
@@ -451,6 +453,7 @@ def _problem(request: DesignRequest, evening: Evening) -> AnnealProblem:
         fastest_c_per_h=controller.fastest_c_per_h,
         step_c_per_h=_step_c_per_h(controller),
         floor=floor,
+        kiln_offset_k=request.kiln_offset_k,
     )
 
 
@@ -466,7 +469,7 @@ def _fitted(request: DesignRequest, up: HeatUp, anneal: Anneal) -> Schedule:
         start_c=request.start_c,
         segments=(
             *up.segments,
-            *_joined(anneal.segments(opening_c=request.opening_c)),
+            *_joined(_typed(request, anneal)),
         ),
     )
     fitted = fit_to_controller(
@@ -478,6 +481,12 @@ def _fitted(request: DesignRequest, up: HeatUp, anneal: Anneal) -> Schedule:
         rate_step=controller.rate_step,
     )
     return replace(fitted, segments=_joined(fitted.segments))
+
+
+def _typed(request: DesignRequest, anneal: Anneal) -> tuple[Segment, ...]:
+    return anneal.segments(
+        opening_c=request.opening_c, kiln_offset_k=request.kiln_offset_k
+    )
 
 
 def _joined(segments: tuple[Segment, ...]) -> tuple[Segment, ...]:

@@ -14,6 +14,7 @@ from firing.physics.annealing_table import (
 from firing.physics.band import Uncertainty
 from firing.physics.glass import Glass, soak_of
 from firing.physics.kiln_model import KilnModel
+from firing.physics.kiln_offset import check_offset
 from firing.physics.limits import Limits
 from firing.physics.programmes import (
     ENAMEL,
@@ -135,6 +136,9 @@ class DesignRequest:
     heating_limit_pa : float or None
         Tension allowed on the way up [Pa], if less than the temporary limit: for a
         slab that is in tension already.
+    kiln_offset_k : float
+        How much hotter the kiln is than it shows [K], see `kiln_offset`. Process, soak
+        and stages are what the glass shall see; the schedule is what must be typed.
     """
 
     glass: Glass
@@ -153,9 +157,11 @@ class DesignRequest:
     kiln: KilnModel | None = None
     floor: Floor | None = Floor.TABLE_ROW
     heating_limit_pa: float | None = None
+    kiln_offset_k: float = 0.0
 
     def __post_init__(self) -> None:
         table_rule(self)
+        check_offset(self.kiln_offset_k)
         soak_c, process_c = first_soak_c(self), process_of(self).temperature_c
         if not self.start_c < self.glass.annealing_point_c:
             raise PhysicsProblem(

@@ -17,6 +17,7 @@ from firing.physics.design_request import (
 from firing.physics.evening_out import slow_time_s, time_until_warm_s
 from firing.physics.firing_simulation import Accuracy, Firing, LooseStack
 from firing.physics.kiln_curve import kiln_curve
+from firing.physics.kiln_offset import shown_c, true_c
 from firing.physics.programmes import (
     PROCESS_RATE_C_PER_H,
     SQUEEZE_C,
@@ -126,14 +127,17 @@ def _segments(
     process_c = process_of(request).temperature_c
     label = "heat-up" if request.kind is Kind.RE_ANNEAL else str(request.kind)
     process = Segment(
-        label=label, rate_c_per_h=rate_c_per_h, target_c=process_c, hold_s=hold_s
+        label=label,
+        rate_c_per_h=rate_c_per_h,
+        target_c=shown_c(process_c, request.kiln_offset_k),
+        hold_s=hold_s,
     )
     if request.kind not in STACKS:
         return (process,)
     squeeze = Segment(
         label="bubble squeeze",
         rate_c_per_h=rate_c_per_h,
-        target_c=SQUEEZE_C,
+        target_c=shown_c(SQUEEZE_C, request.kiln_offset_k),
         hold_s=SQUEEZE_HOLD_S + SQUEEZE_HOLD_PER_MM_S * request.thickness_m * 1000,
     )
     if process_c <= SQUEEZE_C:
@@ -154,7 +158,7 @@ def _firing(request: DesignRequest, segments: tuple[Segment, ...]) -> Firing:
         boundary=request.boundary,
         bending=request.bending,
         time_s=curve.time_s,
-        kiln_c=curve.temperature_c,
+        kiln_c=true_c(curve.temperature_c, request.kiln_offset_k),
         stack=stack_of(request),
         settle=False,
     )

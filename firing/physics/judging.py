@@ -29,6 +29,10 @@ FROZEN_BELOW_K = 150.0
 # Readings that begin colder than this are a start from cold.
 COLD_C = 150.0
 READY_WITHIN_K = 2.0
+# A kiln that never got this hot did nothing to glass [°C].
+WARM_C = 100.0
+# A kiln this far under its hottest is on its way down [K].
+FALLEN_K = 50.0
 TRACE_SLOTS = 1500
 ACCURACY = Accuracy(nodes=17)
 
@@ -50,6 +54,8 @@ class Verdict(StrEnum):
     UNSURE = "readings are missing where they matter"
     CHECK = "perhaps over a limit"
     TENSION_OVER = "tension was over the limit"
+    NOT_FUSED = "did not become one slab"
+    NOT_HOT = "did not get hot enough"
     RE_ANNEAL = "must be annealed again"
     MAY_HAVE_CRACKED = "may have cracked"
 
@@ -72,7 +78,8 @@ class JudgeRequest:
     limits : Limits
         What the bands are held against.
     kiln_offset_k : float
-        Added to readings, see `recorded`.
+        How much hotter the kiln is than it shows [K], see `kiln_offset`. Readings and
+        the plan are what is shown.
     uncertainty : Uncertainty
         What the bands are over.
     stack : LooseStack or None
@@ -127,10 +134,19 @@ class Judgement:
         Whether all the glass is so cold that its stress stays.
     is_certain : bool
         False if readings are missing while the glass stiffened.
+    is_over : bool
+        Whether the kiln is past its hottest and all the glass is cold: what there is
+        now stays.
     is_joined : bool
         False if sheets never became one slab.
+    is_surely_joined : bool
+        Whether they became one in every case of the band.
+    hottest_c : float
+        The hottest that the kiln was [°C].
     glass_now_c : tuple of 3 floats
         Bottom, middle and top at the last reading [°C].
+    shown_now_c : float
+        What the kiln showed at the last reading [°C].
     ready_s : Band or None
         When all the glass was within 2 K of the opening temperature, which may be
         after the last reading if the kiln stays as it is [s]; None if it never is.
@@ -148,8 +164,12 @@ class Judgement:
     verdict: Verdict
     is_frozen: bool
     is_certain: bool
+    is_over: bool
     is_joined: bool
+    is_surely_joined: bool
+    hottest_c: float
     glass_now_c: tuple[float, float, float]
+    shown_now_c: float
     ready_s: Band | None
 
 
@@ -193,10 +213,16 @@ def judge(request: JudgeRequest) -> Judgement:
     middle = band.middle
     if middle.trace is None:
         raise PhysicsProblem("These readings are too short to compute.")
-    followed = follow_plan(record, request.planned) if request.planned else None
-    faults = (*map(_gap_fault, record.gaps), *(followed.faults if followed else ()))
+    # A plan is what was typed: it is followed, or not, by what the kiln shows.
+    shown = clean_readings(
+        request.time_s, request.temperature_c, longest_gap_s=request.longest_gap_s
+    )
+    followed = follow_plan(shown, request.planned) if request.planned else None
+    faults = (*map(_gap_fault, shown.gaps), *(followed.faults if followed else ()))
     now_c = (middle.end_bottom_c, middle.end_middle_c, middle.end_top_c)
     is_frozen = max(now_c) <= request.glass.annealing_point_c - FROZEN_BELOW_K
+    hottest_c = float(record.curve.temperature_c.max())
+    is_over = is_frozen and record.last_c < hottest_c - FALLEN_K
     is_joined = middle.joined_at_s is not None
     is_certain = not any(_matters(gap, request, record) for gap in record.gaps)
     temporary = stand(
@@ -222,12 +248,23 @@ def judge(request: JudgeRequest) -> Judgement:
         temporary=temporary,
         residual=residual,
         verdict=_verdict(
-            temporary, residual, is_frozen=is_frozen, is_certain=is_certain
+            temporary,
+            residual,
+            is_over=is_over,
+            is_certain=is_certain,
+            is_joined=is_joined,
+            is_relaxed=hottest_c >= request.glass.annealing_point_c,
         ),
         is_frozen=is_frozen,
         is_certain=is_certain,
+        is_over=is_over,
         is_joined=is_joined,
+        is_surely_joined=all(
+            result.joined_at_s is not None for _, result in band.cases
+        ),
+        hottest_c=hottest_c,
         glass_now_c=now_c,
+        shown_now_c=shown.last_c,
         ready_s=_ready(band),
     )
 
@@ -260,6 +297,13 @@ def stand(band: Band, limit_pa: float, warning_pa: float) -> Standing:
 
 
 def _firing(request: JudgeRequest, record: Record) -> Firing:
+    hottest_c = float(record.curve.temperature_c.max())
+    if hottest_c < WARM_C:
+        raise PhysicsProblem(
+            f"The kiln was never above {hottest_c:.0f} °C in these readings, and so "
+            "little does nothing to glass. Add those that follow, or take those of the "
+            "right day."
+        )
     start_c = float(record.curve.temperature_c[0])
     relaxed_c = request.glass.annealing_point_c + request.uncertainty.annealing_point_k
     if COLD_C < start_c < relaxed_c:
@@ -304,19 +348,29 @@ def _gap_fault(gap: Gap) -> Fault:
 
 
 def _verdict(
-    temporary: Standing, residual: Standing, *, is_frozen: bool, is_certain: bool
+    temporary: Standing,
+    residual: Standing,
+    *,
+    is_over: bool,
+    is_certain: bool,
+    is_joined: bool,
+    is_relaxed: bool,
 ) -> Verdict:
-    if Standing.WARNING in (temporary, residual if is_frozen else temporary):
+    if Standing.WARNING in (temporary, residual if is_over else temporary):
         return Verdict.MAY_HAVE_CRACKED
-    if is_frozen and residual is Standing.OVER:
+    if is_over and not is_joined:
+        return Verdict.NOT_FUSED
+    if is_over and not is_relaxed:
+        return Verdict.NOT_HOT
+    if is_over and residual is Standing.OVER:
         return Verdict.RE_ANNEAL
     if temporary is Standing.OVER:
         return Verdict.TENSION_OVER
-    if Standing.PERHAPS in (temporary, residual if is_frozen else temporary):
+    if Standing.PERHAPS in (temporary, residual if is_over else temporary):
         return Verdict.CHECK
     if not is_certain:
         return Verdict.UNSURE
-    return Verdict.WITHIN if is_frozen else Verdict.STILL_HOT
+    return Verdict.WITHIN if is_over else Verdict.STILL_HOT
 
 
 def _ready(band: BandedResult) -> Band | None:

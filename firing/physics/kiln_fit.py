@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from firing.physics.kiln_offset import OFFSET_FROM_C, OFFSET_OVER_K
 from firing.physics.kiln_stretches import (
     Stretch,
     free_falls,
@@ -32,8 +33,8 @@ APART_SHARE, APART_SIGMAS = 0.15, 4.0
 LEAST_NOISE_K = 0.1
 AMBIENT_WITHIN_K = 5.0
 COLDEST_ROOM_C, HOTTEST_ROOM_C = -10.0, 50.0
-# An offset grows with temperature; from here up it is whole, as in `recorded`.
-OFFSET_FROM_C = 400.0
+# An offset grows with temperature; from here up it is whole, as in `kiln_offset`.
+WHOLE_FROM_C = OFFSET_FROM_C + OFFSET_OVER_K
 FEWEST_REFERENCES = 5
 
 
@@ -227,7 +228,7 @@ def fit_offset(firing: RecordedFiring, reference: Curve) -> Measured:
 
     Notes
     -----
-    Mean of reference - reading above 400 °C, where `recorded` takes an offset as whole.
+    Mean of reference - reading above 400 °C, where `kiln_offset` takes an offset as whole.
 
     References
     ----------
@@ -236,11 +237,11 @@ def fit_offset(firing: RecordedFiring, reference: Curve) -> Measured:
     own = filtered_readings(firing.time_s, firing.temperature_c)
     other = filtered_readings(reference.time_s, reference.temperature_c)
     is_inside = (other.time_s >= own.time_s[0]) & (other.time_s <= own.time_s[-1])
-    is_used = is_inside & (other.temperature_c >= OFFSET_FROM_C)
+    is_used = is_inside & (other.temperature_c >= WHOLE_FROM_C)
     count = int(np.count_nonzero(is_used))
     if count < FEWEST_REFERENCES:
         raise PhysicsProblem(
-            f"{count} of the reference's readings lie above {OFFSET_FROM_C:g} °C "
+            f"{count} of the reference's readings lie above {WHOLE_FROM_C:g} °C "
             f"within the firing; an offset needs {FEWEST_REFERENCES}."
         )
     read_c = np.interp(other.time_s[is_used], own.time_s, own.temperature_c)

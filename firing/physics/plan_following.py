@@ -440,6 +440,10 @@ def _cuts(ramps: list[_Ramp], hottest: int, parts: _Parts) -> list[Fault]:
         0.0,
         _planned_fall(ramps, hottest, now_c, steps * parts.step_s),
     )
+    # A hold shorter than the while: the kiln has been up and is down again by plan.
+    allowed = np.where(
+        (places < parts.first) & (places + steps > parts.first), np.inf, allowed
+    )
     # Down from the hottest part the kiln may fall as fast as it can.
     held = (places >= parts.first) & (places <= parts.last - steps)
     allowed = np.where(held, 0.0, allowed)

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from firing.physics.firing_simulation import COLDEST_C, HOTTEST_C
+from firing.physics.kiln_offset import check_offset, true_c
 from firing.physics.schedule import Curve, FloatArray, PhysicsProblem
 from firing.physics.thinning import thin
 
@@ -22,10 +23,6 @@ SPIKE_K, SPIKE_SIGMAS, SPIKE_WITHIN_S = 20.0, 6.0, 900.0
 MEDIAN_WITHIN_S = 900.0
 THIN_K, THIN_SIGMAS, THIN_MOST_K = 0.7, 2.0, 3.0
 LONGEST_GAP_S = 1800.0
-LARGEST_OFFSET_K = 60.0
-# The share of an offset that a thermocouple has, as in `band`: none at 20 °C, all of it
-# from 400 °C up.
-OFFSET_FROM_C, OFFSET_OVER_K = 20.0, 380.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,8 +128,7 @@ def clean_readings(
     times, kiln_c = _checked(time_s, temperature_c, offset_k, longest_gap_s)
     starts_s = float(times[0])
     times = times - starts_s
-    share = np.clip((kiln_c - OFFSET_FROM_C) / OFFSET_OVER_K, 0.0, 1.0)
-    kiln_c = kiln_c + offset_k * share
+    kiln_c = true_c(kiln_c, offset_k)
     noise_k = _noise(times, kiln_c)
     kept = ~_spikes(times, kiln_c, noise_k)
     binned_s, binned_c = _binned(times[kept], kiln_c[kept])
@@ -210,11 +206,7 @@ def _checked(
             f"Reading {wrong[0] + 1} is {temperature_c[wrong[0]]:g} °C, which no kiln "
             "for glass has. Check the unit."
         )
-    if not abs(offset_k) <= LARGEST_OFFSET_K:
-        raise PhysicsProblem(
-            f"A kiln's offset is up to {LARGEST_OFFSET_K:g} K either way, not "
-            f"{offset_k:g} K."
-        )
+    check_offset(offset_k)
     if not longest_gap_s > 0:
         raise PhysicsProblem("The longest gap to be bridged must be above zero.")
     right = np.setdiff1d(np.arange(time_s.size), wrong)

@@ -19,6 +19,7 @@ from firing.physics.glass import soak_of
 from firing.physics.judging import TOLERANCE, Judgement, Standing, stand
 from firing.physics.kiln_curve import KilnCurve, kiln_curve
 from firing.physics.kiln_model import KilnModel
+from firing.physics.kiln_offset import shown_c, true_c
 from firing.physics.plan_following import NEAR_K
 from firing.physics.schedule import (
     PhysicsProblem,
@@ -68,7 +69,8 @@ class Option:
     is_within : bool
         Whether both are within.
     is_recommended : bool
-        The shortest that is within; where none is, the one that leaves least.
+        To go on if that is within, else the shortest that is; where none is, the one
+        that leaves least.
     """
 
     action: Action
@@ -107,7 +109,8 @@ def what_next(
     -------
     tuple of Option
         Go on; hold and slow down while the kiln is hot; re-anneal unless the glass is
-        above its annealing point or never became one slab.
+        above its annealing point, never became one slab, or is still on its way up to
+        the hottest part of its plan.
 
     Raises
     ------
@@ -127,14 +130,15 @@ def what_next(
     controller = controller or Controller()
     rest = remaining_segments(judgement)
     options = [_option(judgement, Action.GO_ON, rest, controller, kiln)]
-    now_c = judgement.record.last_c
+    now_c = judgement.shown_now_c
     is_hot = now_c > judgement.request.opening_c + 10 * NEAR_K
     if is_hot and rest:
         held = (_hold(judgement), *rest)
         options.append(_option(judgement, Action.HOLD, held, controller, kiln))
         slow = tuple(map(_slower, rest))
         options.append(_option(judgement, Action.SLOW_DOWN, slow, controller, kiln))
-    if judgement.is_joined and now_c < judgement.request.glass.annealing_point_c:
+    is_below = now_c < judgement.request.glass.annealing_point_c
+    if judgement.is_joined and is_below and not _is_on_its_way_up(judgement):
         again = _re_anneal(judgement, controller, kiln, floor)
         if again is not None:
             options.append(again)
@@ -160,7 +164,7 @@ def remaining_segments(judgement: Judgement) -> tuple[Segment, ...]:
     ----------
     None: bookkeeping.
     """
-    planned, now_c = judgement.request.planned, judgement.record.last_c
+    planned, now_c = judgement.request.planned, judgement.shown_now_c
     followed = judgement.followed
     if planned is None or followed is None:
         return _down_from(_table_cooling(judgement), now_c, {})
@@ -175,6 +179,16 @@ def remaining_segments(judgement: Judgement) -> tuple[Segment, ...]:
     if now_c >= process.target_c - NEAR_K and left_s > 0:
         return (replace(process, rate_c_per_h=None, hold_s=left_s), *down)
     return down
+
+
+def _is_on_its_way_up(judgement: Judgement) -> bool:
+    """Return whether the kiln still has to get to the hottest part of its plan."""
+    planned, followed = judgement.request.planned, judgement.followed
+    if planned is None or followed is None or judgement.is_over:
+        return False
+    segments = planned.segments
+    hottest = max(range(len(segments)), key=lambda place: segments[place].target_c)
+    return followed.done <= hottest
 
 
 def _down_from(
@@ -193,15 +207,19 @@ def _down_from(
 
 def _table_cooling(judgement: Judgement) -> tuple[Segment, ...]:
     request = judgement.request
-    return anneal_segments(
+    segments = anneal_segments(
         row_at_or_above(request.thickness_m),
         soak_c=soak_of(request.glass),
         end_c=request.opening_c,
     )
+    return tuple(
+        replace(one, target_c=shown_c(one.target_c, request.kiln_offset_k))
+        for one in segments
+    )
 
 
 def _hold(judgement: Judgement) -> Segment:
-    request, now_c = judgement.request, judgement.record.last_c
+    request, now_c = judgement.request, judgement.shown_now_c
     slow_s = slow_time_s(judgement.firing, request.uncertainty, now_c)
     hold_s = slow_s * float(np.log(10 * EVEN_K / EVEN_K))
     return Segment(label="hold", rate_c_per_h=None, target_c=now_c, hold_s=hold_s)
@@ -222,7 +240,7 @@ def _option(
 ) -> Option:
     if not segments:
         return _outcome(judgement, action, None, kiln)
-    exact = Schedule(start_c=judgement.record.last_c, segments=segments)
+    exact = Schedule(start_c=judgement.shown_now_c, segments=segments)
     fitted = fit_to_controller(
         exact,
         unit=controller.unit,
@@ -246,7 +264,8 @@ def _outcome(
     if schedule is not None:
         until_c = min(request.opening_c, schedule.end_c)
         curve = kiln_curve(schedule, kiln, until_c=until_c)
-        firing, lasts_s = _joined(firing, curve), curve.lasts_s
+        firing = _joined(firing, curve, request.kiln_offset_k)
+        lasts_s = curve.lasts_s
     band = simulate_band(
         replace(firing, window_s=(now_s, now_s + lasts_s)),
         request.uncertainty,
@@ -270,12 +289,14 @@ def _outcome(
     )
 
 
-def _joined(firing: Firing, curve: KilnCurve) -> Firing:
+def _joined(firing: Firing, curve: KilnCurve, kiln_offset_k: float) -> Firing:
     now_s = float(firing.time_s[-1])
     return replace(
         firing,
         time_s=np.concatenate((firing.time_s, now_s + curve.time_s[1:])),
-        kiln_c=np.concatenate((firing.kiln_c, curve.temperature_c[1:])),
+        kiln_c=np.concatenate(
+            (firing.kiln_c, true_c(curve.temperature_c[1:], kiln_offset_k))
+        ),
     )
 
 
@@ -303,12 +324,13 @@ def _re_anneal(
             bending=request.bending,
             limits=limits,
             uncertainty=request.uncertainty,
-            start_c=judgement.record.last_c,
+            start_c=judgement.shown_now_c,
             opening_c=request.opening_c,
             controller=controller,
             kiln=kiln,
             floor=floor,
             heating_limit_pa=heating_pa,
+            kiln_offset_k=request.kiln_offset_k,
         )
         try:
             schedule = design(wanted).proposed.schedule
@@ -328,7 +350,10 @@ def _re_anneal(
 def _recommended(options: list[Option]) -> tuple[Option, ...]:
     within = [option for option in options if option.is_within]
     if within:
-        chosen = min(within, key=lambda option: option.lasts_s)
+        chosen = min(
+            within,
+            key=lambda option: (option.action is not Action.GO_ON, option.lasts_s),
+        )
     else:
         chosen = min(options, key=lambda option: option.band.residual_tension_pa.high)
     return tuple(replace(option, is_recommended=option is chosen) for option in options)

@@ -5,6 +5,24 @@ from studio.reader import Reader
 from studio.units import TemperatureUnit
 
 
+def offset_words(kiln: Kiln, reader: Reader) -> str:
+    """Say how far a kiln's display is from the truth, how sure that is, and since when."""
+    sure = reader.temperature_difference(kiln.offset_uncertainty_k)
+    if not kiln.offset_k:
+        words = f"the true temperature, to within {sure}"
+    else:
+        off = reader.temperature_difference(abs(kiln.offset_k))
+        side = "too little" if kiln.offset_k > 0 else "too much"
+        words = f"{off} {side}, ± {sure}"
+    found = [kiln.offset_how.strip()]
+    if kiln.offset_found_on is not None:
+        found.append(f"{kiln.offset_found_on:%-d %b %Y}")
+    told = ", ".join(filter(None, found))
+    if told:
+        return f"{words} ({told})"
+    return words if kiln.offset_k else f"{words} (assumed)"
+
+
 def kiln_facts(kiln: Kiln, reader: Reader) -> list[tuple[str, str]]:
     """Return a kiln's facts; its rate only for whoever may see money."""
     unit = TemperatureUnit(kiln.controller_unit)
@@ -19,6 +37,7 @@ def kiln_facts(kiln: Kiln, reader: Reader) -> list[tuple[str, str]]:
         ("Shelf", reader.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)),
         ("Reaches", reader.temperature(kiln.max_temperature_c)),
         ("May be opened below", reader.temperature(kiln.opening_temperature_c)),
+        ("Shows", offset_words(kiln, reader)),
         ("Power", f"{kiln.power_w / 1000:.3g} kW"),
         ("Controller", f"in °{unit}, {kiln.controller_segments} segments"),
         ("Rates it takes", f"{slowest} to {fastest}"),

@@ -11,6 +11,7 @@ from typing import Any
 from firing.drawings.chart import ChartAlarm
 from firing.models import Judgement
 from firing.physics.band import Band
+from firing.physics.firing_simulation import STACK_JOINS_C
 from firing.physics.judging import FROZEN_BELOW_K, Standing, Verdict
 from firing.physics.limits import Limits
 from firing.physics.plan_following import FaultKind
@@ -20,6 +21,7 @@ from firing.selectors.stress_words import MPA, BandWords, band_words, whole_minu
 from studio.reader import Reader
 from studio.units import format_temperature_difference
 
+JOINS_C = STACK_JOINS_C
 # Below this a rate that was too fast, or a late segment, is a controller's swing.
 WORTH_A_WORD_S = 1800.0
 
@@ -29,6 +31,8 @@ STATUS_KIND = {
     Verdict.UNSURE: "waiting",
     Verdict.CHECK: "waiting",
     Verdict.TENSION_OVER: "problem",
+    Verdict.NOT_FUSED: "problem",
+    Verdict.NOT_HOT: "problem",
     Verdict.RE_ANNEAL: "problem",
     Verdict.MAY_HAVE_CRACKED: "problem",
 }
@@ -243,6 +247,11 @@ def _title(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
         return "Within the limits so far; not over yet"
     if verdict is Verdict.UNSURE:
         return "Not enough readings: none while the glass stiffened"
+    if verdict is Verdict.NOT_FUSED:
+        return "The sheets did not become one slab"
+    if verdict is Verdict.NOT_HOT:
+        hottest = reader.temperature(numbers["hottest_c"])
+        return f"It never got hot enough: the kiln reached {hottest}"
     if verdict is Verdict.RE_ANNEAL:
         return f"{_culprit(numbers, reader)}: {stays}"
     if verdict is Verdict.TENSION_OVER:
@@ -253,7 +262,7 @@ def _title(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
     if verdict is Verdict.MAY_HAVE_CRACKED:
         worst = max(tension, residual, key=lambda band: band[1])
         return f"It may have cracked: tension {_range(worst)}"
-    if numbers["is_frozen"] and numbers["residual"] == Standing.PERHAPS:
+    if numbers["is_over"] and numbers["residual"] == Standing.PERHAPS:
         return f"Perhaps not annealed well enough: {stays}"
     return (
         f"Perhaps pulled too hard while {_greater_when(numbers)}: tension "
@@ -332,6 +341,21 @@ def _sentence(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
             "broken for that, but it may break late, by itself, when cut or when warmed. "
             "Annealing it again removes this stress."
         )
+    if verdict is Verdict.NOT_FUSED:
+        return (
+            f"The kiln reached {reader.temperature(numbers['hottest_c'])}, and not all "
+            f"of the glass got to {reader.temperature(JOINS_C)}, where sheets become "
+            "one. They lie loose or hold together in places; the tension below is that "
+            "of single sheets. Look at the edge before you move the stack, and fuse it "
+            "again."
+        )
+    if verdict is Verdict.NOT_HOT:
+        return (
+            "Glass loses its stress from about "
+            f"{reader.temperature(numbers['annealing_point_c'])} on. It was never there, "
+            "so whatever stress it had before is still in it, and the enamel or the "
+            "shape is not finished. Fire it again."
+        )
     if verdict is Verdict.MAY_HAVE_CRACKED:
         return (
             "Look at the edges and the underside in raking light before anything else. "
@@ -353,7 +377,7 @@ def _bands(numbers: dict[str, Any]) -> tuple[BandWords, ...]:
     nm = numbers["retardation_nm_cm"]
     stays = (
         "Stays in the cold glass"
-        if numbers["is_frozen"]
+        if numbers["is_over"]
         else "Would stay, if the kiln were kept as it is"
     )
     return (
@@ -462,7 +486,12 @@ def _next_words(
     if numbers["options_problem"]:
         return f"What could be done was not computed: {numbers['options_problem']}"
     if verdict is Verdict.WITHIN:
-        return "Nothing: the slab is annealed. Go on with it."
+        return "Nothing: the glass is annealed. Go on with it."
+    if verdict in (Verdict.NOT_FUSED, Verdict.NOT_HOT):
+        return (
+            "Look at it, write down how it came out, and book the firing again. The cold "
+            "glass may be heated as planned."
+        )
     if not options:
         return "Nothing was found that can be told to this controller."
     return ""
@@ -479,6 +508,8 @@ def _facts(
         ),
         ("Last reading", when(numbers["last_s"])),
     ]
+    if numbers["is_loose"]:
+        facts.append(("Became one slab", _joined_words(numbers)))
     ready = numbers["ready_s"]
     if ready is not None:
         first, last = when(ready[0]), when(ready[2])
@@ -500,6 +531,26 @@ def _facts(
     return tuple(facts)
 
 
+def _offset_words(numbers: dict[str, Any], reader: Reader) -> str:
+    off_k = numbers["kiln_offset_k"]
+    if not off_k:
+        return "The kiln is taken to be as hot as it shows."
+    off = _difference(abs(off_k), reader)
+    side = "hotter" if off_k > 0 else "colder"
+    return (
+        f"The kiln is taken to be {off} {side} than it shows, less so below "
+        f"{reader.temperature(400)}; temperatures on this page are what it shows."
+    )
+
+
+def _joined_words(numbers: dict[str, Any]) -> str:
+    if numbers["is_surely_joined"]:
+        return "yes"
+    if numbers["is_joined"]:
+        return "most likely; the coldest glass only just"
+    return "no" if numbers["is_over"] else "not yet"
+
+
 def _assumptions(numbers: dict[str, Any], reader: Reader) -> tuple[str, ...]:
     u = numbers["uncertainty"]
     said = [
@@ -511,6 +562,7 @@ def _assumptions(numbers: dict[str, Any], reader: Reader) -> tuple[str, ...]:
         f"{u['conductivity_share']:.0%} higher or lower, a thermocouple "
         f"{_difference(u['thermocouple_k'], reader)} off, and all of these "
         "together in every way. It is a range of cases, not a probability.",
+        _offset_words(numbers, reader),
         f"{numbers['readings']:,} readings, freed of noise of about "
         f"{_difference(max(numbers['noise_k'], 0.5), reader)}"
         + (
@@ -522,6 +574,6 @@ def _assumptions(numbers: dict[str, Any], reader: Reader) -> tuple[str, ...]:
     if numbers["is_loose"]:
         said.append(
             "Sheets carry their own stress until they have become one slab at about "
-            f"{reader.temperature(670)}."
+            f"{reader.temperature(JOINS_C)}."
         )
     return tuple(said)

@@ -16,6 +16,7 @@ from firing.physics.band import Band
 from firing.physics.firing_simulation import LooseStack, Peak
 from firing.physics.judging import Judgement as Judged
 from firing.physics.judging import JudgeRequest, Verdict, judge
+from firing.physics.kiln_offset import shown_c
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.schedule import Schedule as Programme
 from firing.physics.what_next import Option, what_next
@@ -28,12 +29,15 @@ from firing.selectors.stress import (
     boundary_of,
     controller_of,
     physics_glass,
+    uncertainty_of,
 )
 from studio.models import Job, JobState, Outcome
 
 JUDGE_JOB = "firing.judge"
 TRACE_COLUMNS = 300
 MPA = 1e6
+# Nothing is left to do in this firing: it was good, or the piece needs another one.
+NOTHING_MORE = (Verdict.WITHIN, Verdict.NOT_FUSED, Verdict.NOT_HOT)
 STACKS = (FiringKind.FULL_FUSE, FiringKind.TACK_FUSE)
 
 
@@ -121,7 +125,12 @@ def inputs_sha256(firing: Firing) -> str:
             glass.density_kg_m3,
             glass.expansion_1e7_per_k,
         ],
-        "kiln": [repr(kiln_model(kiln)), repr(controller_of(kiln))],
+        "kiln": [
+            repr(kiln_model(kiln)),
+            repr(controller_of(kiln)),
+            kiln.offset_k,
+            kiln.offset_uncertainty_k,
+        ],
         "opening_c": kiln.opening_temperature_c,
         "limits": asdict(limits_of(firing.studio)),
         "programme": repr(programme),
@@ -205,6 +214,8 @@ def judge_firing(firing: Firing) -> Found:
                 else None,
                 opening_c=firing.kiln.opening_temperature_c,
                 limits=limits_of(firing.studio),
+                kiln_offset_k=firing.kiln.offset_k,
+                uncertainty=uncertainty_of(firing.kiln),
             )
         )
     except PhysicsProblem as problem:
@@ -227,7 +238,7 @@ def _from_the_start(programme: Programme) -> Programme | None:
 
 def _options(firing: Firing, judged: Judged) -> tuple[tuple[Option, ...], str]:
     """Return what can be done from here; nothing has to be after a good firing."""
-    if judged.verdict is Verdict.WITHIN:
+    if judged.verdict in NOTHING_MORE:
         return (), ""
     try:
         found = what_next(
@@ -265,13 +276,17 @@ def _numbers(
         "cooling_mpa": _in_mpa(band.cooling_pa),
         "residual_mpa": _in_mpa(band.residual_tension_pa),
         "retardation_nm_cm": _list(band.retardation_nm_cm),
-        "heating_peak": _peak(band.middle.heating, start_s),
-        "cooling_peak": _peak(band.middle.cooling, start_s),
+        "heating_peak": _peak(band.middle.heating, start_s, request.kiln_offset_k),
+        "cooling_peak": _peak(band.middle.cooling, start_s, request.kiln_offset_k),
         "temporary": judged.temporary.value,
         "residual": judged.residual.value,
         "is_frozen": judged.is_frozen,
         "is_certain": judged.is_certain,
+        "is_over": judged.is_over,
         "is_joined": judged.is_joined,
+        "is_surely_joined": judged.is_surely_joined,
+        "hottest_c": round(judged.hottest_c, 1),
+        "kiln_offset_k": request.kiln_offset_k,
         "ready_s": None
         if judged.ready_s is None
         else [start_s + value for value in _list(judged.ready_s)],
@@ -324,8 +339,10 @@ def _list(band: Band) -> list[float]:
     return [round(value, 2) for value in (band.low, band.middle, band.high)]
 
 
-def _peak(peak: Peak, start_s: float) -> dict[str, float]:
-    return {"at_s": start_s + peak.at_s, "kiln_c": round(peak.kiln_c, 1)}
+def _peak(peak: Peak, start_s: float, kiln_offset_k: float) -> dict[str, float]:
+    """Return when, and what the kiln showed then."""
+    kiln_c = shown_c(peak.kiln_c, kiln_offset_k)
+    return {"at_s": start_s + peak.at_s, "kiln_c": round(kiln_c, 1)}
 
 
 def _trace(judged: Judged) -> dict[str, list[float]]:

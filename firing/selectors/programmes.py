@@ -5,7 +5,7 @@ Translates kilns and glasses into the physics' values; nothing is written here.
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from firing.drawings.curves import thin_out
@@ -13,6 +13,7 @@ from firing.models import FiringKind, ScheduleRule
 from firing.physics import annealing_table, programmes
 from firing.physics.annealing_table import AnnealRow
 from firing.physics.kiln_model import KilnModel, KilnRun, follow
+from firing.physics.kiln_offset import shown_c
 from firing.physics.programmes import ProcessHold
 from firing.physics.schedule import PhysicsProblem, fit_to_controller
 from firing.physics.schedule import Schedule as Programme
@@ -107,15 +108,22 @@ def run_as_it_is_now(kiln: Kiln, programme: Programme) -> KilnRun | None:
 
 
 def fit(programme: Programme, kiln: Kiln) -> Programme:
-    """Round a programme to what the kiln's controller takes.
+    """Return what must be typed for the glass to see a programme, as the kiln takes it.
+
+    Targets are lowered by how much hotter the kiln is than it shows; the last one, where
+    the kiln is opened, is what it shows already.
 
     Raises
     ------
     PhysicsProblem
         When it has too few segments or no rate that slow.
     """
+    *rest, last = programme.segments
+    typed = [
+        replace(one, target_c=shown_c(one.target_c, kiln.offset_k)) for one in rest
+    ]
     return fit_to_controller(
-        programme,
+        replace(programme, segments=(*typed, last)),
         unit=TemperatureUnit(kiln.controller_unit),
         segments_available=kiln.controller_segments,
         slowest_c_per_h=kiln.slowest_rate_c_per_h,

@@ -14,6 +14,7 @@ from redis.exceptions import RedisError
 
 from firing.models import FiringKind
 from firing.physics import programmes
+from firing.physics.band import Uncertainty
 from firing.physics.design import Design, design
 from firing.physics.design_request import Controller, DesignRequest, Kind
 from firing.physics.glass import Glass as PhysicsGlass
@@ -32,7 +33,7 @@ log = logging.getLogger(__name__)
 
 # A new number whenever the engine gives other results for the same request or readings:
 # designs, what-ifs and verdicts are kept under it.
-ENGINE = 2
+ENGINE = 3
 # Raised when the engine's own values get other parts: old ones are not read then.
 SHAPE = 2
 KEPT_S = 30 * 24 * 3600
@@ -86,6 +87,11 @@ def controller_of(kiln: Kiln) -> Controller:
     )
 
 
+def uncertainty_of(kiln: Kiln) -> Uncertainty:
+    """Return what bands in this kiln are over: its thermocouple is known so well."""
+    return Uncertainty(thermocouple_k=kiln.offset_uncertainty_k)
+
+
 def boundary_of(*, is_dammed: bool) -> Boundary:
     """Return what the faces see: with dams and a shelf, only the top."""
     return TOP_ONLY_FILM if is_dammed else BOTH_FACES_FILM
@@ -137,6 +143,8 @@ def request_of(
         opening_c=kiln.opening_temperature_c,
         controller=controller_of(kiln),
         kiln=kiln_model(kiln),
+        uncertainty=uncertainty_of(kiln),
+        kiln_offset_k=kiln.offset_k,
     )
 
 

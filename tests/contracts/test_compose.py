@@ -70,6 +70,12 @@ def test_only_the_web_server_is_reachable_and_from_this_machine_only(compose):
     assert published == {"web": ["${WEB_ADDRESS:-127.0.0.1:8000}:8000"]}
 
 
+def test_nothing_writes_clients_links_into_a_log(compose):
+    assert not any(
+        "access-log" in part for part in compose["services"]["web"]["command"]
+    )
+
+
 def test_image_takes_the_same_hashed_pins_and_runs_without_root(dockerfile):
     assert "COPY studio/requirements/base.txt" in dockerfile
     assert "--require-hashes" in dockerfile

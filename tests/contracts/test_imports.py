@@ -60,3 +60,24 @@ def test_contracts_are_kept():
         check=False,
     )
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_the_program_starts_without_what_only_computing_needs():
+    """Each second here is waited for at every start of every command."""
+    code = (
+        "import os, sys, django\n"
+        "os.environ['DJANGO_SETTINGS_MODULE'] = 'studio.settings'\n"
+        "django.setup()\n"
+        "import studio.urls\n"
+        "heavy = {'numba', 'ortools', 'scipy', 'weasyprint'}\n"
+        "print(sorted(heavy & {name.split('.')[0] for name in sys.modules}))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=bootstrap.ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.strip() == "[]"

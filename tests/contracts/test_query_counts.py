@@ -10,7 +10,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from commissions.services import payments, posts
-from firing.services import firings, readings
+from firing.selectors.designs import DesignAsked
+from firing.services import firings, readings, schedules
 from studio.services import layers, pictures
 from tests import make
 from tests.commissions import build as work
@@ -32,9 +33,25 @@ class Workshop:
         self.commission = accepted.commission
         self.piece = self.commission.commissioned_pieces.get().piece
         self.firing = self.start(heat.enamel(kiln=cast.kiln, glass=cast.glass))
+        self.schedule = self.kept()
 
     def start(self, firing):
         return firings.start_firing(firing=firing, by=None, at=self.now)
+
+    def kept(self, kind="re-anneal"):
+        """Return the next version of a kept schedule: each is a little thicker."""
+        return schedules.keep_design(
+            studio=self.cast.studio,
+            asked=DesignAsked(
+                kind=kind,
+                thickness_mm=3.0 + self.rounds / 10,
+                glass=self.cast.glass,
+                kiln=self.cast.kiln,
+                is_dammed=True,
+            ),
+            by=self.cast.owner,
+            at=self.now,
+        )
 
     def new(self):
         """Return what every builder of firings needs: a kiln that is free, and glass."""
@@ -67,6 +84,8 @@ class Workshop:
             )
 
     def grow_kilns(self):
+        self.schedule = self.kept()
+        self.kept(kind="enamel")
         heat.enamel(**self.new(), title=f"To start {self.rounds}")
         self.start(heat.enamel(**self.new(), title=f"Running {self.rounds}"))
         stack = heat.stacked(studio=self.cast.studio, glass=self.cast.glass)
@@ -132,6 +151,9 @@ class Workshop:
             "firing:firing_list": [],
             "firing:firing_detail": [self.firing.pk],
             "firing:load_new": [],
+            "firing:schedule_list": [],
+            "firing:schedule_detail": [self.schedule.pk],
+            "firing:schedule_book": [self.schedule.pk],
             "commissions:commission_list": [],
             "commissions:commission_detail": of_commission,
             "commissions:client_list": [],

@@ -272,6 +272,29 @@ def test_rates_convert_as_differences(text, default, rate):
 
 
 @pytest.mark.parametrize(
+    ("text", "default", "kelvin"),
+    [
+        ("5", C, 5.0),
+        ("9", F, 5.0),
+        ("-9 °F", C, -5.0),
+        ("+4.5 C", F, 4.5),
+        ("5 K", F, 5.0),
+        ("−2 °C", C, -2.0),
+        ("0", F, 0.0),
+    ],
+)
+def test_a_difference_has_no_zero_point(text, default, kelvin):
+    found = units.parse_temperature_difference_c(text, default)
+    assert found == pytest.approx(kelvin, rel=1e-12)
+
+
+@pytest.mark.parametrize("text", ["", "warm", "5 mm", "5 °C 3", "600 °C", "nan"])
+def test_no_difference_is_refused(text):
+    with pytest.raises(units.UnitProblem, match="such as 5 °C"):
+        units.parse_temperature_difference_c(text, C)
+
+
+@pytest.mark.parametrize(
     "text",
     ["", "0", "-27 F/h", "fast", "nan", "1e999", "10001 C/h", "27 F/day", "3 mm/h"],
 )

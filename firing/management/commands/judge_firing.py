@@ -51,7 +51,7 @@ from firing.physics.design_request import STACKS
 from firing.physics.firing_simulation import THINNEST_M, LooseStack, warm_up
 from firing.physics.glass import GlassProblem
 from firing.physics.judging import JudgeRequest, judge
-from firing.physics.recorded import LARGEST_OFFSET_K
+from firing.physics.kiln_offset import LARGEST_OFFSET_K
 from firing.physics.schedule import Schedule
 from firing.physics.what_next import what_next
 from studio.errors import StudioError

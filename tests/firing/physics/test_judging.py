@@ -7,7 +7,7 @@ import pytest
 
 from firing.physics.band import Band
 from firing.physics.design import design
-from firing.physics.design_request import DesignRequest
+from firing.physics.design_request import DesignRequest, Kind
 from firing.physics.firing_simulation import LooseStack
 from firing.physics.glass_families import NINETY
 from firing.physics.judging import (
@@ -160,6 +160,98 @@ def test_offset_is_a_hotter_kiln(designed):
     assert other.band.residual_tension_pa.middle == pytest.approx(
         one.band.residual_tension_pa.middle, rel=0.02
     )
+
+
+def test_a_kiln_with_an_offset_is_judged_by_what_it_shows_and_by_what_it_is():
+    """Typed lower, shown lower, as hot as wanted: no fault, and the same stress."""
+    even = design(DesignRequest(glass=NINETY, thickness_m=0.025)).proposed
+    off = design(
+        DesignRequest(glass=NINETY, thickness_m=0.025, kiln_offset_k=10.0)
+    ).proposed
+    typed = {one.label: one.target_c for one in off.schedule.segments}
+    plain = {one.label: one.target_c for one in even.schedule.segments}
+    assert typed["full fuse"] == plain["full fuse"] - 10
+    assert typed["anneal soak"] == plain["anneal soak"] - 10
+    assert typed["final cooling"] == plain["final cooling"]
+    found = judged(off, sampled(off.curve), thickness_m=0.025, kiln_offset_k=10.0)
+    one = judged(even, sampled(even.curve), thickness_m=0.025)
+    assert found.verdict is Verdict.WITHIN
+    assert found.faults == ()
+    assert found.shown_now_c == pytest.approx(50.0, abs=1.0)
+    assert found.hottest_c == pytest.approx(one.hottest_c, abs=0.5)
+    assert found.band.residual_tension_pa.middle == pytest.approx(
+        one.band.residual_tension_pa.middle, rel=0.03
+    )
+    believed = judged(off, sampled(off.curve), thickness_m=0.025)
+    assert believed.band.middle.residual_max_tension_pa != pytest.approx(
+        found.band.middle.residual_max_tension_pa, rel=0.03
+    )
+
+
+def test_a_stack_that_never_fused_is_not_within(designed):
+    """Power away at the squeeze: cold, unbroken, and still loose sheets."""
+    time_s, kiln_c = sampled(designed.curve)
+    at_s = time_s[np.argmax(kiln_c > 640.0)]
+    found = judged(designed, cut_off(time_s, np.minimum(kiln_c, 645.0), at_s))
+    assert found.is_over
+    assert not found.is_joined
+    assert found.verdict is Verdict.NOT_FUSED
+
+
+def test_a_slab_that_stayed_below_its_annealing_point_keeps_its_stress():
+    planned = design(
+        DesignRequest(glass=NINETY, thickness_m=0.02, kind=Kind.RE_ANNEAL)
+    ).proposed
+    time_s, kiln_c = sampled(planned.curve)
+    at_s = time_s[np.argmax(kiln_c > 400.0)]
+    found = judged(planned, cut_off(time_s, kiln_c, at_s), thickness_m=0.02, stack=None)
+    assert (found.is_over, found.verdict) == (True, Verdict.NOT_HOT)
+
+
+def test_the_first_hours_are_not_the_end(designed):
+    """Cold glass on its way up is not a piece that was annealed."""
+    time_s, kiln_c = sampled(designed.curve)
+    start = time_s <= time_s[np.argmax(kiln_c > 150.0)]
+    found = judged(designed, (time_s[start], kiln_c[start]))
+    assert found.is_frozen
+    assert not found.is_over
+    assert found.verdict is Verdict.STILL_HOT
+
+
+def test_a_kiln_that_was_never_warm_is_the_wrong_day(designed):
+    time_s = np.arange(0.0, 86_400.0, 600.0)
+    with pytest.raises(PhysicsProblem, match="right day"):
+        judged(designed, (time_s, np.full(time_s.size, 21.0)))
+
+
+@pytest.mark.parametrize(
+    ("kind", "thickness_m"),
+    [
+        (Kind.ENAMEL, 0.003),
+        (Kind.TACK_FUSE, 0.012),
+        (Kind.SLUMP, 0.012),
+        (Kind.RE_ANNEAL, 0.03),
+        (Kind.TEST, 0.01),
+    ],
+)
+def test_every_kind_as_planned_is_within_and_without_fault(kind, thickness_m):
+    planned = design(
+        DesignRequest(
+            glass=NINETY,
+            thickness_m=thickness_m,
+            kind=kind,
+            boundary=BOTH_FACES_FILM,
+        )
+    ).proposed
+    stack = LooseStack(sheet_m=0.003) if kind is Kind.TACK_FUSE else None
+    found = judged(
+        planned,
+        sampled(planned.curve),
+        thickness_m=thickness_m,
+        boundary=BOTH_FACES_FILM,
+        stack=stack,
+    )
+    assert (found.verdict, found.faults) == (Verdict.WITHIN, ())
 
 
 def test_units_never_change_the_result(designed):

@@ -56,6 +56,28 @@ def labels(segments):
     return [segment.label for segment in segments]
 
 
+def test_on_the_way_up_there_is_nothing_to_anneal_again(designed):
+    """Going on is proposed, though a re-anneal would be over sooner."""
+    up = until(sampled(designed.curve), 6 * HOUR_S)
+    found = options(judged(designed, *up))
+    assert set(found) == {Action.GO_ON, Action.HOLD, Action.SLOW_DOWN}
+    assert recommended(found).action is Action.GO_ON
+
+
+def test_what_is_typed_next_is_what_the_kiln_shows(designed, ends):
+    """A kiln 10 K hotter than it shows: the re-anneal is typed 10 K lower."""
+    readings = cut_off(*sampled(designed.curve, 60.0), ends[2] + 6 * HOUR_S)
+    even = options(judged(designed, *readings))[Action.RE_ANNEAL]
+    shown = readings[0], readings[1] - 10 * np.clip((readings[1] - 20) / 380, 0, 1)
+    off = options(judged(designed, *shown, kiln_offset_k=10.0))[Action.RE_ANNEAL]
+    assert off.schedule.segments[0].target_c == pytest.approx(
+        even.schedule.segments[0].target_c - 10, abs=1
+    )
+    assert off.band.residual_tension_pa.middle == pytest.approx(
+        even.band.residual_tension_pa.middle, rel=0.05
+    )
+
+
 def test_cut_in_the_annealing_range_is_re_annealed(designed, ends):
     readings = cut_off(*sampled(designed.curve, 60.0), ends[2] + 6 * HOUR_S)
     for end_s in (ends[2] + 10 * HOUR_S, readings[0][-1]):

@@ -1,0 +1,18 @@
+"""How the log's lines are written: without the clients' private links.
+
+Whoever has a link can open and accept a quote, and logs are read by more people, and
+kept longer, than a link should be.
+"""
+
+import logging
+import re
+
+LINK = re.compile(r"(/c/)[\w-]{8,}")
+
+
+class WithoutLinks(logging.Formatter):
+    """Writes a line, and the traceback under it, with every private link cut short."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        """Return the line as it goes into the log."""
+        return LINK.sub(r"\1...", super().format(record))

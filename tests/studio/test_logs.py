@@ -1,0 +1,41 @@
+"""The log: what goes wrong is told, and no client's link with it."""
+
+import logging
+from logging.config import DictConfigurator
+
+import pytest
+from django.conf import settings
+from django.urls import reverse
+
+TOKEN = "D6DgqW0QhLh1Utoq6F_g5GG7VLkWmNLpxGh9hlkpKRLu67SVW_OG_RbKbcO-7KGh"
+
+
+@pytest.fixture
+def log(caplog):
+    """Write what is logged as the settings have it, and return a way to read it."""
+    set_up = DictConfigurator(settings.LOGGING)
+    caplog.handler.setFormatter(
+        set_up.configure_formatter(dict(settings.LOGGING["formatters"]["plain"]))
+    )
+    return lambda: caplog.text
+
+
+def test_a_fault_on_a_clients_page_is_told_without_the_link(
+    client, log, monkeypatch, db
+):
+    def broken(token):
+        raise RuntimeError(f"cannot read /c/{token}/")
+
+    monkeypatch.setattr("commissions.sharing.find_link", broken)
+    client.raise_request_exception = False
+    address = reverse("commissions:shared_page", args=[TOKEN])
+    assert client.get(address).status_code == 500
+    told = log()
+    assert "Internal Server Error: /c/.../" in told
+    assert "RuntimeError: cannot read /c/.../" in told
+    assert TOKEN not in told
+
+
+def test_other_lines_stay_as_they_are(log):
+    logging.getLogger("studio.jobs").warning("Job %s (%s) waits", 7, "a/c/b")
+    assert "WARNING studio.jobs: Job 7 (a/c/b) waits" in log()
