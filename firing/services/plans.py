@@ -57,6 +57,22 @@ from studio.services import history
 from studio.services.locks import held
 
 ONE_STANDS = "one_accepted_plan_per_studio"
+# What the worker writes; whether it was asked to stop is somebody else's column.
+MADE = (
+    "state",
+    "options",
+    "facts",
+    "facts_sha256",
+    "based_on",
+    "least_days_late",
+    "least_kwh",
+    "tries",
+    "is_proved_best",
+    "was_stopped",
+    "left_out",
+    "assumptions",
+    "made_at",
+)
 
 
 class PlanOutdated(Refused):
@@ -194,7 +210,7 @@ def keep_plan(*, plan: Plan, made: Made, at: datetime) -> None:
     plan.left_out = list(made.left_out)
     plan.assumptions = list(made.assumptions)
     plan.made_at = at
-    plan.save()
+    plan.save(update_fields=list(MADE))
 
 
 def note_failure(*, plan: Plan, why: str, at: datetime) -> None:

@@ -3,6 +3,8 @@
 import datetime as dt
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
@@ -231,3 +233,18 @@ def test_a_loading_that_is_over_shows_without_any_job(cast, work, signed_in):
     assert "The plan no longer holds" in told
     assert "was to be loaded" in told
     assert plan.holds
+
+
+def test_the_plan_asks_no_more_often_for_more_pieces(cast, work, signed_in):
+    browser, counts = signed_in(), []
+    for titles in (("Weir",), ("Saltmarsh", "Sluice"), ("Groyne",)):
+        build.work(cast, titles=titles)
+        Plan.across_studios.update(state="superseded")
+        plan = build.made(cast, at=timezone.now())
+        Plan.across_studios.filter(pk=plan.pk).update(based_on=None)
+        plans.accept_plan(plan=plan, option="whole", by=cast.owner, at=timezone.now())
+        browser.get(reverse(PLAN))
+        with CaptureQueriesContext(connection) as seen:
+            assert browser.get(reverse(PLAN)).status_code == 200
+        counts.append(len(seen))
+    assert counts[0] == counts[1] == counts[2]
