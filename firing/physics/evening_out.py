@@ -10,8 +10,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from firing.physics.band import Uncertainty
-from firing.physics.glass import KELVIN
 from firing.physics.firing_simulation import Accuracy, Firing, Trace, simulate
+from firing.physics.glass import KELVIN
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.surroundings import Boundary, Face, equalising_time_s
 
