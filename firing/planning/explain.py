@@ -5,6 +5,7 @@ The chain is read off the board; what a change would bring is found by putting t
 in again on a board that has the change.
 """
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -12,8 +13,14 @@ from itertools import combinations
 
 from firing.planning.board import PLAIN, Board, FiringKey, Manner, Placed, Work
 from firing.planning.facts import Facts
-from firing.planning.hours import Hours
-from firing.planning.problem import SLOTS_PER_DAY, SLOTS_PER_WEEK, Problem, Window
+from firing.planning.problem import (
+    SLOTS_PER_DAY,
+    SLOTS_PER_HOUR,
+    SLOTS_PER_WEEK,
+    Problem,
+    Window,
+    cut_out,
+)
 from firing.planning.problem import joined as joined_windows
 
 
@@ -47,7 +54,10 @@ class Change(StrEnum):
     NO_WEEKLY_LIMIT = "the artist has no weekly limit"
     KILNS_FREE = "the kilns are empty"
     COLDWORK_FREE = "those who do coldwork have no other work"
-    MORE_ACCESS = "the studio is open an hour longer, and on every day"
+    HOUR_LONGER = "the studio is open an hour longer"
+    EVERY_DAY = "the studio is open on every day"
+    KILNS_OPEN = "no kiln is closed"
+    NOBODY_AWAY = "nobody is away"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -273,9 +283,10 @@ def _slots(
 
 
 def reliefs(board: Board, number: int, manner: Manner = PLAIN) -> list[Relief]:
-    """Return the changes that bring days, the best first: one alone, then pairs.
+    """Return the changes that bring days, the best first: one alone, else pairs.
 
-    A pair is listed only when it brings more than each of its two alone.
+    Pairs are looked at where no change alone brings anything: what is binding next is
+    often only a step behind.
 
     Parameters
     ----------
@@ -295,95 +306,164 @@ def reliefs(board: Board, number: int, manner: Manner = PLAIN) -> list[Relief]:
         return []
     mark = len(board.journal)
     board.remove(number)
-    gains: dict[tuple[Change, ...], int] = {}
-    base = _day_with(board, number, (), manner)
+    found: list[Relief] = []
+    trial = _Trial(board, number, manner)
+    base = trial.day_with(())
     if base is not None:
+        able = trial.possible()
         for count in (1, 2):
-            for changes in combinations(Change, count):
-                day = _day_with(board, number, changes, manner)
-                gains[changes] = 0 if day is None else base - day
+            for changes in combinations(able, count):
+                day = trial.day_with(changes)
+                if day is not None and day < base:
+                    found.append(
+                        Relief(
+                            changes=changes,
+                            day=placed.day - (base - day),
+                            days_gained=base - day,
+                        )
+                    )
+            if found:
+                break
     board.rollback(mark)
-    found = [
-        Relief(changes=changes, day=placed.day - gain, days_gained=gain)
-        for changes, gain in gains.items()
-        if gain > max([0, *(gains[(one,)] for one in changes if len(changes) > 1)])
-    ]
     return sorted(found, key=lambda r: (-r.days_gained, len(r.changes), r.changes))
 
 
-def _day_with(
-    board: Board, number: int, changes: tuple[Change, ...], manner: Manner
-) -> int | None:
-    """Return the day of delivery on a board with these changes.
+# Changes after which the tables of the problem are others; the rest only frees what
+# stands on the board.
+OF_THE_TABLES = frozenset(
+    {
+        Change.NO_WEEKLY_LIMIT,
+        Change.HOUR_LONGER,
+        Change.EVERY_DAY,
+        Change.KILNS_OPEN,
+        Change.NOBODY_AWAY,
+    }
+)
+
+
+class _Trial:
+    """Puts one piece in on a board that is as another one, but for some changes.
 
     No firing is joined there, with or without changes, so that all are alike.
     """
-    facts = board.facts
-    piece = facts.pieces[number]
-    problem = _alone(facts.problem, number, changes)
-    trial = Board(Facts(problem))
-    for kiln in range(len(facts.kilns)):
+
+    def __init__(self, board: Board, number: int, manner: Manner) -> None:
+        self.board, self.number = board, number
+        self.manner = replace(manner, patience=0)
+        self.facts = board.facts
+        self.known: dict[frozenset[Change], Facts] = {}
+
+    def possible(self) -> list[Change]:
+        """Return the changes that change anything here."""
+        problem, facts = self.facts.problem, self.facts
+        piece = facts.pieces[self.number]
+        artist = facts.people[piece.artist]
+        days = {start // SLOTS_PER_DAY for start, _ in problem.access}
+        is_shut = {
+            Change.NO_WEEKLY_LIMIT: artist.weekly_cap >= SLOTS_PER_WEEK,
+            Change.COLDWORK_FREE: not piece.piece.coldwork,
+            Change.EVERY_DAY: bool(days) and len(days) > max(days) - min(days),
+            Change.KILNS_OPEN: not any(kiln.maintenance for kiln in problem.kilns),
+            Change.NOBODY_AWAY: not any(who.away for who in problem.people),
+        }
+        return [change for change in Change if not is_shut.get(change)]
+
+    def day_with(self, changes: tuple[Change, ...]) -> int | None:
+        """Return the day of delivery with these changes."""
+        trial = Board(self._facts(OF_THE_TABLES & set(changes)))
+        self._fill_kilns(trial, changes)
+        for person in range(len(self.facts.people)):
+            self._fill_hours(trial, person, changes)
+        if not trial.insert(0, self.manner):
+            return None
+        placed = trial.placed[0]
+        return None if placed is None else placed.day
+
+    def _facts(self, changes: frozenset[Change]) -> Facts:
+        if changes not in self.known:
+            self.known[changes] = Facts(
+                _alone(self.facts.problem, self.number, changes)
+            )
+        return self.known[changes]
+
+    def _fill_kilns(self, trial: Board, changes: tuple[Change, ...]) -> None:
         if Change.KILNS_FREE in changes:
-            continue
-        name = facts.kilns[kiln].id
-        trial.occupy_also(
-            trial.facts.kiln_number[name],
-            list(zip(board.taken_from[kiln], board.taken_to[kiln], strict=True)),
-        )
-    for person in range(len(facts.people)):
-        is_artist = person == piece.artist
+            return
+        board = self.board
+        for kiln, row in enumerate(self.facts.kilns):
+            taken = tuple(
+                zip(board.taken_from[kiln], board.taken_to[kiln], strict=True)
+            )
+            if Change.KILNS_OPEN in changes:
+                taken = cut_out(taken, row.maintenance)
+            trial.occupy_also(trial.facts.kiln_number[row.id], list(taken))
+
+    def _fill_hours(
+        self, trial: Board, person: int, changes: tuple[Change, ...]
+    ) -> None:
+        is_artist = person == self.facts.pieces[self.number].artist
         if is_artist and Change.ARTIST_FREE in changes:
-            continue
-        if person in facts.cold_workers and Change.COLDWORK_FREE in changes:
-            continue
-        trial.hours[person] = _same_free(
-            board.hours[person],
-            trial.hours[person],
-            keeps_limit=not (is_artist and Change.NO_WEEKLY_LIMIT in changes),
-        )
-    if not trial.insert(0, replace(manner, patience=0)):
-        return None
-    placed = trial.placed[0]
-    return None if placed is None else placed.day
+            return
+        if person in self.facts.cold_workers and Change.COLDWORK_FREE in changes:
+            return
+        taken, fresh = self.board.hours[person], trial.hours[person]
+        if Change.NOBODY_AWAY in changes:
+            given = taken.given(self.facts.empty_hours[person])
+            fresh.give_booked(given, self.facts.problem.horizon)
+        else:
+            has_limit = not (is_artist and Change.NO_WEEKLY_LIMIT in changes)
+            fresh.give_same(taken, keeps_limit=has_limit)
 
 
-def _same_free(taken: Hours, fresh: Hours, *, keeps_limit: bool) -> Hours:
-    """Return fresh hours of which the same slots are given out."""
-    fresh.free = list(taken.free)
-    fresh.is_open = bytearray(1 if mask else 0 for mask in fresh.free)
-    if keeps_limit:
-        fresh.left = list(taken.left)
-        fresh.is_open = bytearray(taken.is_open)
-    return fresh
-
-
-def _alone(problem: Problem, number: int, changes: tuple[Change, ...]) -> Problem:
+def _alone(problem: Problem, number: int, changes: frozenset[Change]) -> Problem:
+    """Return the problem of one piece with changes."""
     piece = problem.pieces[number]
-    people = problem.people
+    people, access, kilns = problem.people, problem.access, problem.kilns
     if Change.NO_WEEKLY_LIMIT in changes:
         people = tuple(
             replace(who, weekly_cap=SLOTS_PER_WEEK) if who.id == piece.artist else who
             for who in people
         )
-    access = problem.access
-    if Change.MORE_ACCESS in changes:
-        access = _more_access(access, problem.horizon)
-    return replace(problem, pieces=(piece,), people=people, access=access, remarks=())
+    if Change.NOBODY_AWAY in changes:
+        people = tuple(
+            replace(who, available=joined_windows((*who.available, *who.away)))
+            for who in people
+        )
+    if Change.EVERY_DAY in changes:
+        access = _every_day(access, problem.horizon)
+    if Change.HOUR_LONGER in changes:
+        access = joined_windows(
+            tuple(
+                (start, min(end + SLOTS_PER_HOUR, problem.horizon))
+                for start, end in access
+            )
+        )
+    if Change.KILNS_OPEN in changes:
+        kilns = tuple(replace(kiln, maintenance=()) for kiln in kilns)
+    return replace(
+        problem,
+        pieces=(piece,),
+        people=people,
+        access=access,
+        kilns=kilns,
+        remarks=(),
+    )
 
 
-def _more_access(windows: tuple[Window, ...], horizon: int) -> tuple[Window, ...]:
-    """Return windows an hour longer, and the usual one on days that have none."""
+def _every_day(windows: tuple[Window, ...], horizon: int) -> tuple[Window, ...]:
+    """Return windows with the usual one on days that have none."""
     if not windows:
         return windows
-    usual_start, usual_end = (
-        windows[0][0] % SLOTS_PER_DAY,
-        windows[0][1] % SLOTS_PER_DAY,
+    usual = Counter(
+        (start % SLOTS_PER_DAY, (end - 1) % SLOTS_PER_DAY + 1) for start, end in windows
+    )
+    (usual_start, usual_end), _ = max(
+        usual.items(), key=lambda row: (row[1], (-row[0][0], row[0][1]))
     )
     open_days = {start // SLOTS_PER_DAY for start, _ in windows}
     added = [
         (day * SLOTS_PER_DAY + usual_start, day * SLOTS_PER_DAY + usual_end)
-        for day in range(horizon // SLOTS_PER_DAY)
+        for day in range(min(open_days), horizon // SLOTS_PER_DAY)
         if day not in open_days and usual_start < usual_end
     ]
-    longer = [(start, min(end + 2, horizon)) for start, end in windows]
-    return joined_windows(tuple(longer + added))
+    return joined_windows((*windows, *added))

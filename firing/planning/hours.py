@@ -37,9 +37,9 @@ class Hours:
             self.of_week[week] = range(first, number + 1)
         has_any = person.weekly_cap > 0
         self.is_open = bytearray([1 if has_any else 0]) * len(self.starts)
-        self._give_booked(person.booked, horizon)
+        self.give_booked(person.booked, horizon)
 
-    def _give_booked(self, booked: Iterable[Window], horizon: int) -> None:
+    def give_booked(self, booked: Iterable[Window], horizon: int) -> None:
         """Take out what is given out already, in availability or not."""
         for begin, end in booked:
             for at in range(max(begin, 0), min(end, horizon)):
@@ -51,6 +51,30 @@ class Hours:
         for window, week in enumerate(self.week):
             if not self.left[week] or not self.free[window]:
                 self.is_open[window] = 0
+
+    def give_same(self, other: "Hours", *, keeps_limit: bool) -> None:
+        """Give out what is given out in hours of the same windows."""
+        self.free = list(other.free)
+        if keeps_limit:
+            self.left = list(other.left)
+            self.is_open = bytearray(other.is_open)
+        else:
+            self.is_open = bytearray(1 if mask else 0 for mask in self.free)
+
+    def given(self, fresh: "Hours") -> list[Window]:
+        """Return the slots that are given out here and free in fresh hours."""
+        found = []
+        for start, free, at_first in zip(
+            self.starts, self.free, fresh.free, strict=True
+        ):
+            gone = at_first & ~free
+            while gone:
+                first = (gone & -gone).bit_length() - 1
+                run = gone >> first
+                length = (~run & (run + 1)).bit_length() - 1
+                found.append((start + first, start + first + length))
+                gone &= ~(((1 << length) - 1) << first)
+        return found
 
     def take(self, ready: int, length: int) -> tuple[int, list[Share]] | None:
         """Give out the earliest free slots from `ready` on.

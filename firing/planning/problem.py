@@ -74,7 +74,8 @@ class PlannedPerson:
     """Who works: skills, windows of availability, most slots of work in a week.
 
     `booked` is work that is given out already and does not move: it takes its time and
-    counts towards the week's limit.
+    counts towards the week's limit. `away` is what they would work if they were there:
+    no plan uses it, explanations do.
     """
 
     id: str
@@ -82,6 +83,7 @@ class PlannedPerson:
     available: tuple[Window, ...]
     weekly_cap: int
     booked: tuple[Window, ...] = ()
+    away: tuple[Window, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -291,6 +293,31 @@ def days_late(piece: PlannedPiece, day: int) -> int:
     Arithmetic.
     """
     return 0 if piece.due_day is None else max(0, day - piece.due_day)
+
+
+def cut_out(
+    windows: tuple[Window, ...], holes: tuple[Window, ...]
+) -> tuple[Window, ...]:
+    """Return what is left of windows when others are cut out of them, in order.
+
+    Parameters
+    ----------
+    windows, holes : tuple of (start, end)
+        Half open [slots].
+
+    References
+    ----------
+    Arithmetic.
+    """
+    left = list(joined(windows))
+    for begin, end in joined(holes):
+        left = [
+            part
+            for a, b in left
+            for part in ((a, min(b, begin)), (max(a, end), b))
+            if part[0] < part[1]
+        ]
+    return tuple(left)
 
 
 def joined(windows: tuple[Window, ...]) -> tuple[Window, ...]:

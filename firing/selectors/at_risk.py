@@ -29,7 +29,7 @@ from firing.selectors.stacks import allowed_kinds
 from firing.selectors.unloading import Unloading
 from studio.models import Kiln, Piece
 from studio.reader import Reader
-from studio.selectors.pieces import PieceView, pieces, view_piece
+from studio.selectors.pieces import LayerView, PieceView, pieces, view_piece
 from studio.stages import Stage
 
 LATE, AT_RISK = "late", "at risk"
@@ -101,9 +101,12 @@ def _promises(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ready:
-    """When a piece can be out of its last firing at the earliest, and what is unbooked."""
+    """When a piece can be out of its last firing at the earliest, and what is unbooked.
 
-    at: datetime
+    `at` is none when no kiln takes what is left.
+    """
+
+    at: datetime | None
     unbooked: str = ""
 
 
@@ -135,25 +138,25 @@ def ready_at(
         return Ready(at=at)
     held = {one for load in inside for one in load.layer_passes}
     rounds = max((_passes_left(one, held) for one in view.layers), default=0)
-    words, left = [], timedelta()
-    if rounds:
-        enamel = min(_enamels(view, kilns), default=timedelta())
-        left += rounds * enamel
-        words.append(f"{rounds} more enamel firing{'s' if rounds > 1 else ''}")
+    enamel = min(_enamels(view, kilns), default=None)
     fuse = min(_fuses(view, kilns, reader), default=None)
-    if fuse is not None:
-        left += fuse
-        words.append(f"the fuse, {reader.duration(fuse.total_seconds())},")
-    told = f"{' and '.join(words)} not booked yet" if words else ""
-    return Ready(at=at + left, unbooked=told.replace(", not", " not"))
+    if fuse is None or (rounds and enamel is None):
+        return Ready(at=None)
+    lasts = reader.duration(round(fuse.total_seconds() / 3600) * 3600)
+    words = f"the fuse ({lasts}) not booked yet"
+    if enamel is not None and rounds:
+        firings = "firing" if rounds == 1 else "firings"
+        words = f"{rounds} more enamel {firings} and {words}"
+        fuse += rounds * enamel
+    return Ready(at=at + fuse, unbooked=words)
 
 
-def _passes_left(one: object, held: set[tuple[int, int]]) -> int:
-    layer = one.layer  # type: ignore[attr-defined]
-    if one.sheet is None:  # type: ignore[attr-defined]
-        numbers = range(1, layer.planned_passes + 1)
-    else:
-        numbers = [p.number for p in one.passes if not p.outcome]  # type: ignore[attr-defined]
+def _passes_left(one: LayerView, held: set[tuple[int, int]]) -> int:
+    """Count the passes of a layer that are neither burnt on nor booked."""
+    layer = one.layer
+    numbers = [p.number for p in one.passes if not p.outcome]
+    if one.sheet is None:
+        numbers = list(range(1, layer.planned_passes + 1))
     return sum((layer.pk, number) not in held for number in numbers)
 
 
@@ -219,10 +222,12 @@ def promise_words(
     title: str, due: date, ready: Ready, reader: Reader
 ) -> tuple[str, str]:
     """Return "late", "at risk" or nothing, and the sentence that says why."""
+    promised = f"{title} is promised for {due:%a %-d %b}"
+    if ready.at is None:
+        return LATE, f"{promised}, and no kiln here takes it."
     day = ready.at.astimezone(reader.zone).date()
     in_hand = (due - day).days
     because = f": {ready.unbooked}" if ready.unbooked else ""
-    promised = f"{title} is promised for {due:%a %-d %b}"
     out = f"out of the kiln on {day:%a %-d %b} at the earliest{because}"
     if in_hand < 0:
         late = f"{-in_hand} day{'s' if in_hand < -1 else ''} late"

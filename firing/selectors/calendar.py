@@ -7,8 +7,8 @@ from datetime import date, datetime
 from firing.models import Booking
 from firing.selectors.at_risk import Risk, risks
 from firing.selectors.booking_loads import EMPTY, BookingLoad, booking_loads
+from firing.selectors.booking_notes import notes_of
 from firing.selectors.kiln_time import KilnState
-from firing.selectors.load_fill import fill_words
 from firing.selectors.moving import movable
 from firing.selectors.ribbons import (
     RANGES,
@@ -72,7 +72,7 @@ def calendar(
         piece = piece_titles(reader.studio).filter(pk=asked.piece).first()
     wanted = _wanted(bookings, loads, piece, person)
     found = risks(reader, now)
-    notes = _notes(bookings, loads, found, reader, now)
+    notes = notes_of(bookings, reader=reader, now=now, loads=loads, found=found)
     can_move = reader.may_book_kilns
     marks = Marks(
         notes=notes,
@@ -133,19 +133,3 @@ def _concerns(booking: Booking, load: BookingLoad, person: Person) -> bool:
         hands |= {firing.made_by_id, firing.started_by_id}
     makers = {one.maker_id for one in load.pieces}
     return person.pk in hands | makers
-
-
-def _notes(
-    bookings: Sequence[Booking],
-    loads: Mapping[int, BookingLoad],
-    found: Sequence[Risk],
-    reader: Reader,
-    now: datetime,
-) -> dict[int, list[str]]:
-    """Return the sentences about each booking: its fill, then what is late."""
-    filled = fill_words(bookings, loads, reader, now)
-    notes: dict[int, list[str]] = {pk: [told] for pk, told in filled.items()}
-    for risk in found:
-        for pk in risk.bookings:
-            notes.setdefault(pk, []).append(risk.words)
-    return notes

@@ -80,7 +80,7 @@ def _later(
     shift_s = (moved.free_at - before).total_seconds()
     if abs(shift_s) < WORTH_SAYING_S:
         return
-    far = reader.duration(abs(shift_s))
+    far = reader.duration(round(abs(shift_s) / 3600) * 3600)
     which = "later" if shift_s > 0 else "sooner"
     out = reader.moment(moved.free_at, now)
     if any(thing.is_stack for thing in moved.load.things):

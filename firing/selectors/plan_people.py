@@ -4,7 +4,7 @@ and what is assumed of those who set none, said in words.
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from firing.planning.bench import is_away, worked_spans
 from firing.planning.free_time import Span, without
@@ -15,6 +15,7 @@ from firing.planning.problem import (
     PlannedPerson,
     Skill,
     Window,
+    cut_out,
     joined,
 )
 from firing.planning.slots import slot_from, slot_until
@@ -63,13 +64,7 @@ def plan_people(studio: Studio, calendar: PlanCalendar) -> PlanPeople:
     shut = _shut(studio, calendar) if any(one.spans for one in able) else ()
     return PlanPeople(
         people=tuple(
-            PlannedPerson(
-                id=names[one.person_id],
-                skills=frozenset(Skill(name) for name in one.skills),
-                available=_available(one, calendar, usual, shut),
-                weekly_cap=_weekly_cap(one),
-            )
-            for one in able
+            _person(one, names[one.person_id], calendar, usual, shut) for one in able
         ),
         name_of=names,
         assumptions=tuple(_assumed(able, names)),
@@ -99,6 +94,27 @@ def _shut(studio: Studio, calendar: PlanCalendar) -> tuple[Span, ...]:
         Span(starts_at=one.starts_at, ends_at=one.ends_at)
         for one in closures(studio, calendar.now, until)
         if one.kiln_id is None
+    )
+
+
+def _person(
+    one: Worker,
+    name: str,
+    calendar: PlanCalendar,
+    usual: tuple[Window, ...],
+    shut: Sequence[Span],
+) -> PlannedPerson:
+    available = _available(one, calendar, usual, shut)
+    away: tuple[Window, ...] = ()
+    if one.away:
+        there = _available(replace(one, away=()), calendar, usual, shut)
+        away = cut_out(there, available)
+    return PlannedPerson(
+        id=name,
+        skills=frozenset(Skill(skill) for skill in one.skills),
+        available=available,
+        weekly_cap=_weekly_cap(one),
+        away=away,
     )
 
 

@@ -64,6 +64,6 @@ def why_of(
     return Why(
         title=names[piece],
         ready=day_words(source.calendar.date_of(placed.day)),
-        reasons=tuple(reasons_of(told.steps, source.calendar, reader)),
+        reasons=tuple(reasons_of(told.steps, source, reader)),
         relief=relief_words(told.reliefs, artist, source.calendar),
     )

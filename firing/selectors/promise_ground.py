@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from firing.models import Plan as PlanRow
-from firing.planning.board import PLAIN, Board
+from firing.planning.board import PLAIN, Board, Placed
 from firing.planning.construct import by_due_day, ordered, place_all
 from firing.planning.facts import Facts
 from firing.planning.problem import PlannedPiece
@@ -108,8 +108,7 @@ def _released(
         if small is None:
             found.append(whole)
             continue
-        number = trial.board.facts.piece_number[small.id]
-        placed = trial.board.placed[number]
+        placed = trial.placed(small.id)
         out = placed.fuse.end if placed is not None and placed.fuse is not None else 0
         found += [small, replace(whole, release=max(whole.release, out))]
     return found
@@ -160,11 +159,13 @@ class Ground:
         self.count = len(self.pieces)
         facts = Facts(replace(source.problem, pieces=(*self.pieces, *variants)))
         order = [n for n in ordered(facts, by_due_day) if n < len(old)]
+        self.planned: frozenset[str] = frozenset()
         if standing is None:
             self.board = Board(facts)
             place_all(self.board, order, PLAIN)
         else:
             published = published_plan(source, standing)
+            self.planned = frozenset(one.piece for one in published.work)
             self.board = keep_what_can_stay(facts, published, count=len(old))
         place_all(self.board, range(len(old), self.count), PLAIN)
         self.late = tuple(
@@ -172,6 +173,11 @@ class Ground:
             for number, one in enumerate(self.pieces)
             if self.board.placed[number] is None
         )
+
+    def placed(self, name: str) -> Placed | None:
+        """Return where a piece stands; none where it has no room or is not open."""
+        number = self.board.facts.piece_number.get(name)
+        return None if number is None else self.board.placed[number]
 
     def soonest(self) -> Chosen | None:
         """Return the variant that is ready first; nothing stays on the board."""

@@ -6,9 +6,10 @@ from datetime import date, datetime
 from itertools import groupby
 
 from firing.planning.explain import Cause, Change, Relief, Step
-from firing.planning.problem import SLOTS_PER_HOUR
+from firing.planning.problem import SLOTS_PER_DAY, SLOTS_PER_HOUR
 from firing.planning.promise import Margin, Record, WithMoves
 from firing.selectors.plan_calendar import PlanCalendar
+from firing.selectors.plan_problem import StudioProblem
 from firing.selectors.promise_ground import HeldWork
 from studio.reader import Reader
 
@@ -33,18 +34,19 @@ def day_words(when: date) -> str:
 
 
 def reasons_of(
-    steps: Sequence[Step], calendar: PlanCalendar, reader: Reader
+    steps: Sequence[Step], source: StudioProblem, reader: Reader
 ) -> Iterator[Reason]:
     """Yield the chain from now to the day, a link for each stretch of bench or kiln."""
     for is_kiln, group in groupby(steps, lambda step: step.cause in KILN_CAUSES):
         spans = list(group)
         if is_kiln:
-            yield _kiln(spans, calendar, reader)
+            yield _kiln(spans, source, reader)
         elif spans[0].cause is not Cause.SHIPPING:
-            yield _bench(spans, calendar)
+            yield _bench(spans, source)
 
 
-def _bench(spans: Sequence[Step], calendar: PlanCalendar) -> Reason:
+def _bench(spans: Sequence[Step], source: StudioProblem) -> Reason:
+    calendar = source.calendar
     own = [s.text for s in spans if s.cause is Cause.WORK and " by " in s.text]
     what = own[-1] if own else "work at the bench"
     notes = []
@@ -60,6 +62,7 @@ def _bench(spans: Sequence[Step], calendar: PlanCalendar) -> Reason:
             notes.append(words.format(hours, ", ".join(sorted(whom))))
     if any(s.cause is Cause.WEEKLY_LIMIT for s in spans):
         notes.append("the week's hours at the bench are used up before its end")
+    notes += _away(spans, source)
     return Reason(
         until=calendar.instant(spans[-1].end),
         what=what[:1].upper() + what[1:],
@@ -67,7 +70,36 @@ def _bench(spans: Sequence[Step], calendar: PlanCalendar) -> Reason:
     )
 
 
-def _kiln(spans: Sequence[Step], calendar: PlanCalendar, reader: Reader) -> Reason:
+def _away(spans: Sequence[Step], source: StudioProblem) -> Iterator[str]:
+    """Say who is away on days of a stretch at the bench, the last day of it named."""
+    calendar = source.calendar
+    for name, days in sorted(source.away_days.items()):
+        met = {
+            day
+            for s in spans
+            if s.cause is Cause.OFF_DUTY and s.text.startswith(name)
+            for day in range(s.start // SLOTS_PER_DAY, (s.end - 1) // SLOTS_PER_DAY + 1)
+            if day in days
+        }
+        if met:
+            last = max(met)
+            while last + 1 in days:
+                last += 1
+            yield f"{name} is away until {day_words(calendar.date_of(last))}"
+
+
+def _closed_kilns(step: Step, source: StudioProblem) -> list[tuple[str, int]]:
+    """Return the kilns that are closed during a step, and until when."""
+    found = []
+    for kiln in source.problem.kilns:
+        ends = [b for a, b in kiln.maintenance if a < step.end and step.start < b]
+        if ends:
+            found.append((kiln.id, max(ends)))
+    return found
+
+
+def _kiln(spans: Sequence[Step], source: StudioProblem, reader: Reader) -> Reason:
+    calendar = source.calendar
     inside = [s for s in spans if s.cause is Cause.IN_THE_KILN]
     kiln = inside[0].text.removeprefix("in ") if inside else "the kiln"
     notes: list[str] = []
@@ -80,6 +112,10 @@ def _kiln(spans: Sequence[Step], calendar: PlanCalendar, reader: Reader) -> Reas
         is_long = step.end - step.start >= WORTH_SAYING_SLOTS
         if step.cause is Cause.KILN_TAKEN and is_long:
             notes.append(f"no kiln that takes it is free until {when(step.end)}")
+            notes += [
+                f"{name} is closed until {when(end)}"
+                for name, end in _closed_kilns(step, source)
+            ]
         elif step.cause is Cause.CLOSED and is_long:
             is_before = bool(inside) and step.start < inside[0].start
             if is_before and _is_open(step, calendar):
@@ -105,10 +141,13 @@ def _is_open(step: Step, calendar: PlanCalendar) -> bool:
 
 RELIEFS = {
     Change.ARTIST_FREE: "{artist} had no other work",
-    Change.NO_WEEKLY_LIMIT: "{artist} worked every hour that the studio is open",
+    Change.NO_WEEKLY_LIMIT: "{artist} had no limit of hours in a week",
     Change.KILNS_FREE: "the kilns were empty of planned work",
     Change.COLDWORK_FREE: "those who do cold work had no other work",
-    Change.MORE_ACCESS: "the studio were open an hour longer, and every day",
+    Change.HOUR_LONGER: "the studio were open an hour longer",
+    Change.EVERY_DAY: "the studio were open on every day of the week",
+    Change.KILNS_OPEN: "no kiln were closed",
+    Change.NOBODY_AWAY: "nobody were away",
 }
 
 

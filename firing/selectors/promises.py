@@ -276,33 +276,53 @@ def _promised_again(
     record: Record,
     held: Sequence[HeldWork],
 ) -> StudioPromise | None:
-    """Return the promise of a piece that is open already; the rest stays as it is."""
+    """Return the promise of a piece that is open already; the rest stays as it is.
+
+    Where a plan stands that has the piece, it comes no sooner than planned there.
+    """
     name_of = {pk: name for name, pk in source.piece_pks.items()}
     open_now = {one.id: one for one in source.problem.pieces}
     own = open_now.get(name_of.get(piece, ""))
     if own is None:
         told = " ".join(source.left_out)
         raise Refused(f"It cannot be planned as it stands. {told}".strip())
-    others = tuple(one for one in source.problem.pieces if one.id != own.id)
-    rest = replace(source, problem=replace(source.problem, pieces=others))
     _refuse_infeasible(source, own)
     standing = standing_plan(source.studio)
-    kept = held_pieces(rest, held, standing)
-    ground = Ground(rest, kept.pieces, [own], standing)
+    kept = held_pieces(source, held, standing)
+    ground = Ground(source, kept.pieces, [], standing)
+    placed = ground.placed(own.id)
+    if placed is None:
+        return None
     maquette_date = None
     small = name_of.get(maquette, "") if maquette is not None else ""
-    if small in open_now:
-        number = ground.board.facts.piece_number[small]
-        placed = ground.board.placed[number]
-        if placed is not None:
-            maquette_date = source.calendar.date_of(placed.day)
-            out = placed.fuse.end if placed.fuse is not None else 0
-            own = replace(own, release=max(own.release, out))
+    first = ground.placed(small)
+    if first is not None:
+        maquette_date = source.calendar.date_of(first.day)
+        out = first.fuse.end if first.fuse is not None else 0
+        own = replace(own, release=max(own.release, out))
     problem = replace(source.problem, pieces=ground.pieces)
     answer = _answer(problem, ground.plan(), own, record)
     if answer is None:
         return None
+    later = placed.day - answer.day if own.id in ground.planned else 0
+    answer = _put_off(answer, max(0, later))
     return _in_words(source, ground, kept, own, answer, record, maquette_date)
+
+
+def _put_off(answer: Promise, days: int) -> Promise:
+    """Return a promise so many days later, its margin with it."""
+    margin = answer.margin
+
+    def later(day: int | None) -> int | None:
+        return None if day is None else day + days
+
+    return replace(
+        answer,
+        day=answer.day + days,
+        margin=replace(
+            margin, day_80=later(margin.day_80), day_95=later(margin.day_95)
+        ),
+    )
 
 
 def _answer(
@@ -345,7 +365,8 @@ def _with_time(source: StudioProblem, able: Sequence[str], spec: WorkSpec) -> li
 
 def _last_burnt(problem: Problem, plan: Plan, piece: PlannedPiece) -> int:
     """Return when the last enamel firing of a new piece would be unloaded, else 0."""
-    facts = Facts(replace(problem, pieces=(*problem.pieces, piece)))
+    others = [one for one in problem.pieces if one.id != piece.id]
+    facts = Facts(replace(problem, pieces=(*others, piece)))
     board = Board(facts)
     board.load(*placements_of(facts, plan, without=[piece.id]))
     number = facts.piece_number[piece.id]
@@ -404,7 +425,7 @@ def _in_words(
         date_95=day(margin.day_95),
         artist=piece.artist,
         maquette_date=maquette_date,
-        reasons=tuple(reasons_of(answer.explanation.steps, calendar, reader)),
+        reasons=tuple(reasons_of(answer.explanation.steps, source, reader)),
         relief=relief_words(answer.explanation.reliefs, piece.artist, calendar),
         moves=moves_words(answer.with_moves, piece.id, calendar),
         margin=margin_words(margin, record, calendar),

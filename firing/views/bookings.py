@@ -14,6 +14,7 @@ from django.views.decorators.http import (
 )
 
 from firing.forms.bookings import BookingForm, CancelForm
+from firing.selectors.booking_notes import notes_of
 from firing.selectors.bookings import first_proposal
 from firing.selectors.kiln_time import booking_href
 from firing.services.bookings import book_kiln, cancel_booking
@@ -113,6 +114,7 @@ def _detail(
     context = {
         "booking": booking,
         "facts": facts,
+        "notes": notes_of([booking], reader=reader, now=now).get(booking.pk, []),
         "form": form,
         "firing_url": booking_href(booking) if firing is not None else "",
         "may_cancel": booking.cancelled_at is None

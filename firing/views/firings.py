@@ -16,6 +16,7 @@ from django.views.decorators.http import (
 
 from firing.forms.bookings import CancelForm
 from firing.forms.finish import FinishForm
+from firing.selectors.booking_notes import notes_of
 from firing.selectors.charts import charts_of
 from firing.selectors.firings import firings, running_firings, state_of, view_firing
 from firing.selectors.imports import imports
@@ -90,6 +91,11 @@ def _detail(
         "charts": charts,
         "rows": segment_rows(firing.schedule, reader),
         "drawing": drawing_of(firing),
+        "notes": notes_of([firing.booking], reader=reader, now=now).get(
+            firing.booking_id, []
+        )
+        if view.is_planned or view.is_running
+        else [],
         "imports": imports(request.studio).filter(firing=firing),
         "cancel_form": cancel_form,
         "verdict": verdict_of(firing, reader),

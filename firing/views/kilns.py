@@ -1,5 +1,6 @@
 """The kilns: what each is doing, over the days."""
 
+from datetime import datetime
 from typing import Any
 
 from django.contrib import messages
@@ -9,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from firing.selectors import kiln_time
+from firing.selectors.booking_notes import notes_of
 from firing.selectors.bookings import coming_bookings, standing_bookings
 from firing.selectors.facts import kiln_facts
 from firing.selectors.fits import kilns
@@ -26,6 +28,7 @@ from studio.http import (
     render_page,
     requires,
 )
+from studio.reader import Reader
 from studio.roles import Can
 
 NEXT_SHOWN = 12
@@ -77,20 +80,38 @@ def _page(request: StudioRequest, kiln: Any, *, status: int = OK) -> HttpRespons
     reader = reader_for(request)
     states = kiln_time.kiln_states([kiln], reader=reader, now=now)
     horizon = now + kiln_time.LOOK_AHEAD
-    coming = standing_bookings(request.studio, now, horizon).filter(kiln=kiln)
+    coming = list(
+        standing_bookings(request.studio, now, horizon).filter(kiln=kiln)[:20]
+    )
+    shown = calendar_context(
+        request, [kiln], states, reader=reader, now=now, key="kiln"
+    )
     context = {
         "kiln": kiln,
         "state": _with_links(states[0]),
         "facts": kiln_facts(kiln, reader),
-        "coming": [
-            {"booking": b, "href": kiln_time.booking_href(b)} for b in coming[:20]
-        ],
+        "coming": _with_notes(coming, shown, reader, now),
         "measured": measured_view(kiln, kiln_record(kiln), reader),
         **calendar_context(request, [kiln], states, reader=reader, now=now, key="kiln"),
     }
     return render_page(
         request, "firing/kiln_detail.html", context, fragment="days", status=status
     )
+
+
+def _with_notes(
+    coming: list[Any], shown: dict[str, Any], reader: Reader, now: datetime
+) -> list[dict[str, Any]]:
+    """Return bookings with where they lead and what is said of them."""
+    notes = notes_of(coming, reader=reader, now=now, found=shown["calendar"].risks)
+    return [
+        {
+            "booking": booking,
+            "href": kiln_time.booking_href(booking),
+            "notes": notes.get(booking.pk, []),
+        }
+        for booking in coming
+    ]
 
 
 def _with_links(state: KilnState) -> dict[str, Any]:

@@ -29,7 +29,8 @@ from studio import jobs, pdf
 from studio.supervisor import Child, StopRequest, die_with_parent, stop_all
 
 LOOPBACK = {"127.0.0.1", "localhost", "::1"}
-READY_WITHIN_S = 60.0
+# Only a server that hangs takes so long; one that ends is told of at once.
+READY_WITHIN_S = 300.0
 STOP_LIMIT_S = 20.0
 LOOK_EVERY_S = 0.1
 # A server that never answered and died this often will not do better next time.

@@ -122,7 +122,7 @@ def test_nobody_who_paints_is_refused(cast):
     Membership.owned.for_studio(cast.studio).filter(
         person__in=[cast.owner, cast.maker]
     ).update(is_active=False)
-    with pytest.raises(Refused, match="no owner or maker"):
+    with pytest.raises(Refused, match="Nobody here both paints and stacks"):
         ask(cast)
 
 
