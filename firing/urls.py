@@ -4,6 +4,7 @@ from django.urls import path
 
 from firing.views import (
     bookings,
+    comparisons,
     designer,
     firings,
     free,
@@ -42,6 +43,12 @@ urlpatterns = [
     ),
     path("kilns/week/", week.week_sheet, name="week_sheet"),
     path("kilns/free/", free.free_time, name="free_time"),
+    path("kilns/<int:pk>/compare/", comparisons.comparison_new, name="comparison_new"),
+    path(
+        "kilns/comparisons/<int:pk>/remove/",
+        comparisons.comparison_remove,
+        name="comparison_remove",
+    ),
     path("kilns/bookings/new/", bookings.booking_new, name="booking_new"),
     path("kilns/bookings/<int:pk>/", bookings.booking_detail, name="booking_detail"),
     path("kilns/bookings/<int:pk>/move/", moves.booking_move, name="booking_move"),

@@ -7,20 +7,33 @@ import numpy as np
 from django.core.cache import cache
 from django.db.models import Count, Max, Sum
 
-from firing.models import Firing, Reading
+from firing.models import Firing, KilnComparison, Reading
 from firing.physics.kiln_fit import KilnFit, Measured, RecordedFiring, fit_kiln
+from firing.physics.kiln_offset import (
+    LEAST_ERROR_K,
+    MOST_ERROR_K,
+    Comparison,
+    FoundOffset,
+    offset_of,
+)
 from firing.physics.recorded import filtered_readings
 from firing.physics.schedule import PhysicsProblem
 from firing.planning import practice
 from firing.selectors.schedules import programme_of
-from studio.models import Kiln
+from studio.models import Kiln, Studio
 from studio.reader import Reader
+from studio.tenancy import StudioQuerySet
 
 # A kiln ages: its last firings tell what it is now.
 FIRINGS_USED = 6
 KEPT_S = 24 * 3600
 # As the kiln's form takes them: whole minutes, tenths of a per cent.
 MINUTE_S, PER_CENT, TENTH = 60.0, 100.0, 0.001
+# A thermocouple ages: its last comparisons tell what it is now.
+COMPARISONS_USED = 8
+OFFSET_STEP_K = 0.1
+# A kiln's middle and its corners differ by more than this; own rule, without a source.
+LEAST_SURE_K = 2.0
 # What is shown after ±: about 19 kilns in 20 lie within it.
 SHOWN_ERRORS = 2.0
 NOTHING_YET = (
@@ -40,11 +53,22 @@ class KilnRecord:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OffsetRecord:
+    """What a kiln was compared with, newest first, and the offset that follows."""
+
+    comparisons: tuple[KilnComparison, ...]
+    found: FoundOffset | None
+    problem: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NewValues:
     """What the kiln's own fields would become; none where it cannot be known."""
 
-    cooling_time_constant_s: float
+    cooling_time_constant_s: float | None
     holding_fraction: float | None
+    offset_k: float | None
+    offset_uncertainty_k: float | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,12 +82,23 @@ class MeasuredRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ComparisonRow:
+    """One comparison in words."""
+
+    pk: int
+    day: str
+    words: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredView:
     """A kiln's measured values for its page."""
 
     rows: tuple[MeasuredRow, ...]
     notes: tuple[str, ...]
     may_be_used: bool
+    comparisons: tuple[ComparisonRow, ...]
 
 
 def kiln_record(kiln: Kiln) -> KilnRecord:
@@ -139,14 +174,55 @@ def _recorded(kiln: Kiln, firings: list[Firing]) -> list[RecordedFiring]:
     return recorded
 
 
-def new_values(fit: KilnFit) -> NewValues:
-    """Round what was measured as the kiln's form would show it."""
-    holding = fit.holding_fraction
-    return NewValues(
-        cooling_time_constant_s=MINUTE_S
-        * round(fit.cooling_time_constant_s.value / MINUTE_S),
-        holding_fraction=None if holding is None else _tenths(holding.value),
+def comparisons(studio: Studio) -> StudioQuerySet:
+    """Return the studio's comparisons of kilns."""
+    return KilnComparison.owned.for_studio(studio).select_related("kiln", "studio")
+
+
+def offset_record(kiln: Kiln) -> OffsetRecord:
+    """Return what a kiln was compared with; the last few tell what it is now."""
+    rows = tuple(
+        KilnComparison.owned.for_studio(kiln.studio)
+        .filter(kiln=kiln)
+        .order_by("-compared_on", "-pk")[:COMPARISONS_USED]
     )
+    if not rows:
+        return OffsetRecord(comparisons=(), found=None)
+    try:
+        found = offset_of(
+            [
+                # What is typed is how far it may be off, which is two of these.
+                Comparison(
+                    shown_c=one.shown_c,
+                    measured_c=one.measured_c,
+                    error_k=max(one.error_k / SHOWN_ERRORS, LEAST_ERROR_K),
+                )
+                for one in rows
+            ]
+        )
+    except PhysicsProblem as problem:
+        return OffsetRecord(comparisons=rows, found=None, problem=str(problem))
+    return OffsetRecord(comparisons=rows, found=found)
+
+
+def new_values(fit: KilnFit | None, offset: OffsetRecord) -> NewValues:
+    """Round what was measured as the kiln's form would show it."""
+    holding = None if fit is None else fit.holding_fraction
+    found = offset.found
+    return NewValues(
+        cooling_time_constant_s=None
+        if fit is None
+        else MINUTE_S * round(fit.cooling_time_constant_s.value / MINUTE_S),
+        holding_fraction=None if holding is None else _tenths(holding.value),
+        offset_k=None if found is None else round(found.value_k, 1),
+        offset_uncertainty_k=None if found is None else _sure_k(found),
+    )
+
+
+def _sure_k(found: FoundOffset) -> float:
+    """Return how far an offset may be off [K]: never less than a kiln wanders."""
+    error_k = max(SHOWN_ERRORS * found.standard_error_k, LEAST_SURE_K)
+    return round(min(error_k, MOST_ERROR_K), 1)
 
 
 def _tenths(fraction: float) -> float:
@@ -155,14 +231,18 @@ def _tenths(fraction: float) -> float:
 
 def is_as_measured(kiln: Kiln, values: NewValues) -> bool:
     """Say whether the kiln's fields are what was measured already."""
-    is_cooling = abs(kiln.cooling_time_constant_s - values.cooling_time_constant_s) < 1
-    holding = values.holding_fraction
-    return is_cooling and (
-        holding is None or abs(kiln.holding_fraction - holding) < TENTH / 10
+    pairs = (
+        (kiln.cooling_time_constant_s, values.cooling_time_constant_s, 1.0),
+        (kiln.holding_fraction, values.holding_fraction, TENTH / 10),
+        (kiln.offset_k, values.offset_k, OFFSET_STEP_K / 2),
+        (kiln.offset_uncertainty_k, values.offset_uncertainty_k, OFFSET_STEP_K / 2),
     )
+    return all(new is None or abs(old - new) < close for old, new, close in pairs)
 
 
-def measured_view(kiln: Kiln, record: KilnRecord, reader: Reader) -> MeasuredView:
+def measured_view(
+    kiln: Kiln, record: KilnRecord, offset: OffsetRecord, reader: Reader
+) -> MeasuredView:
     """Put set and measured side by side, in the reader's units."""
     fit = record.fit
     notes = [record.problem] if record.problem else []
@@ -173,13 +253,45 @@ def measured_view(kiln: Kiln, record: KilnRecord, reader: Reader) -> MeasuredVie
             f"{_firings(record.unread)} left out: what was recorded is no kiln's "
             "temperature."
         )
-    if fit is None:
-        return MeasuredView(rows=(), notes=tuple(notes), may_be_used=False)
+    if offset.problem:
+        notes.append(offset.problem)
+    rows = [_offset_row(kiln, offset, reader)]
+    if fit is not None:
+        rows += [_cooling_row(kiln, fit, reader), _holding_row(kiln, fit, reader)]
     return MeasuredView(
-        rows=(_cooling_row(kiln, fit, reader), _holding_row(kiln, fit, reader)),
+        rows=tuple(rows),
         notes=tuple(notes),
-        may_be_used=not is_as_measured(kiln, new_values(fit)),
+        may_be_used=not is_as_measured(kiln, new_values(fit, offset)),
+        comparisons=tuple(_comparison_row(one, reader) for one in offset.comparisons),
     )
+
+
+def _offset_row(kiln: Kiln, offset: OffsetRecord, reader: Reader) -> MeasuredRow:
+    show, found = reader.temperature_difference, offset.found
+    measured = "not known"
+    if found is not None:
+        measured = f"{show(round(found.value_k, 1))} ± {show(_sure_k(found))}"
+    count = len(offset.comparisons)
+    return MeasuredRow(
+        what="Hotter than it shows by",
+        is_set=f"{show(kiln.offset_k)} ± {show(kiln.offset_uncertainty_k)}",
+        measured=measured,
+        rests_on="" if not count else _comparisons(count),
+    )
+
+
+def _comparison_row(one: KilnComparison, reader: Reader) -> ComparisonRow:
+    return ComparisonRow(
+        pk=one.pk,
+        day=f"{one.compared_on:%-d %b %Y}",
+        words=f"{one.get_compared_by_display()}: {reader.temperature(one.measured_c)} "
+        f"where the kiln showed {reader.temperature(one.shown_c)}",
+        note=one.note,
+    )
+
+
+def _comparisons(count: int) -> str:
+    return "1 comparison" if count == 1 else f"{count} comparisons"
 
 
 def _cooling_row(kiln: Kiln, fit: KilnFit, reader: Reader) -> MeasuredRow:

@@ -8,6 +8,7 @@ from firing.selectors import fits
 from firing.selectors.bookings import bookings
 from firing.selectors.firings import firings
 from firing.selectors.imports import imports
+from firing.selectors.kiln_record import comparisons
 from firing.selectors.schedules import schedules
 from studio.http import StudioRequest
 
@@ -30,6 +31,11 @@ def firing_or_404(request: StudioRequest, pk: int) -> Any:
 def schedule_or_404(request: StudioRequest, pk: int) -> Any:
     """Return a schedule of the studio with its segments."""
     return get_object_or_404(schedules(request.studio), pk=pk)
+
+
+def comparison_or_404(request: StudioRequest, pk: int) -> Any:
+    """Return a comparison of one of the studio's kilns."""
+    return get_object_or_404(comparisons(request.studio), pk=pk)
 
 
 def import_or_404(request: StudioRequest, pk: int) -> Any:

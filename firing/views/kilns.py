@@ -14,7 +14,7 @@ from firing.selectors.booking_notes import notes_of
 from firing.selectors.bookings import coming_bookings, standing_bookings
 from firing.selectors.facts import kiln_facts
 from firing.selectors.fits import kilns
-from firing.selectors.kiln_record import kiln_record, measured_view
+from firing.selectors.kiln_record import kiln_record, measured_view, offset_record
 from firing.selectors.kiln_time import KilnState
 from firing.services.kilns import use_measured_values
 from firing.views.calendar import calendar_context
@@ -91,7 +91,7 @@ def _page(request: StudioRequest, kiln: Any, *, status: int = OK) -> HttpRespons
         "state": _with_links(states[0]),
         "facts": kiln_facts(kiln, reader),
         "coming": _with_notes(coming, shown, reader, now),
-        "measured": measured_view(kiln, kiln_record(kiln), reader),
+        "measured": measured_view(kiln, kiln_record(kiln), offset_record(kiln), reader),
         **calendar_context(request, [kiln], states, reader=reader, now=now, key="kiln"),
     }
     return render_page(

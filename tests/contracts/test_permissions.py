@@ -86,6 +86,8 @@ EXPECTED = {
     "firing:kiln_list": Can.SEE_WORK,
     "firing:kiln_detail": Can.SEE_WORK,
     "firing:kiln_use_measured": Can.MANAGE_KILNS,
+    "firing:comparison_new": Can.MANAGE_KILNS,
+    "firing:comparison_remove": Can.MANAGE_KILNS,
     "firing:plan": Can.SEE_WORK,
     "firing:plan_make": Can.BOOK_KILNS,
     "firing:plan_confirm": Can.BOOK_KILNS,
