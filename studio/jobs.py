@@ -36,7 +36,10 @@ Finish = Callable[[], None]
 Handler = Callable[..., Finish | None]
 Clock = Callable[[], dt.datetime]
 
+Sweeper = Callable[[dt.datetime], None]
+
 _handlers: dict[str, Handler] = {}
+_sweepers: list[Sweeper] = []
 
 
 class LeaseLost(Exception):
@@ -93,6 +96,22 @@ def send(job_id: int) -> None:
         Job.across_studios.filter(pk=job_id, state=JobState.WAITING).update(
             sent_at=None
         )
+
+
+def on_sweep(sweeper: Sweeper) -> Sweeper:
+    """Register what looks at the clock: called now and then by the worker's beat.
+
+    For what nothing but time makes happen; it should ask the database little.
+    """
+    if sweeper not in _sweepers:
+        _sweepers.append(sweeper)
+    return sweeper
+
+
+def sweep(*, now: dt.datetime) -> None:
+    """Let everything registered look at the clock."""
+    for sweeper in _sweepers:
+        sweeper(now)
 
 
 def send_forgotten(*, now: dt.datetime) -> int:

@@ -20,8 +20,10 @@ def run_job(*, job_id: int, **_: Any) -> None:
 
 @shared_task(name="studio.tasks.send_waiting_jobs")
 def send_waiting_jobs(**_: Any) -> None:
-    """Wake the worker for jobs whose message or whose worker was lost."""
-    jobs.send_forgotten(now=timezone.now())
+    """Wake the worker for jobs whose message or whose worker was lost, or whose time it is."""
+    now = timezone.now()
+    jobs.send_forgotten(now=now)
+    jobs.sweep(now=now)
 
 
 @shared_task(name="studio.tasks.remove_left_files")

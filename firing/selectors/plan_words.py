@@ -5,11 +5,13 @@ what comes when, and what another plan would change.
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from itertools import groupby
 from typing import Any
 
-from firing.models import FiringKind
+from django.urls import reverse
+
+from firing.models import Booking, FiringKind
 from firing.models import Plan as PlanRow
 from firing.planning.progress import Progress
 from firing.selectors.due_dates import due_dates
@@ -99,6 +101,7 @@ class FiringLine:
     booking: int | None = None
     href: str = ""
     may_confirm: bool = False
+    make_up_href: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,6 +216,30 @@ def standing_sheet(
     return _sheet(lines, work, deliveries, names, reader)
 
 
+def planned_today(reader: Reader, now: datetime) -> list[FiringLine]:
+    """Return the planned firings that are to be loaded until the end of the day."""
+    midnight = (now.astimezone(reader.zone) + timedelta(days=1)).replace(
+        hour=0, minute=0, second=0, microsecond=0
+    )
+    rows = list(
+        planned_firings(reader.studio).filter(
+            booking__starts_at__gte=now, booking__starts_at__lt=midnight
+        )
+    )
+    if not rows:
+        return []
+    names = Names(reader.studio)
+    return [_planned_line(row, names, reader, now) for row in rows]
+
+
+def planned_of(booking: Booking, *, reader: Reader, now: datetime) -> FiringLine | None:
+    """Return what the standing plan wants a booking for; none for any other booking."""
+    row = planned_firings(reader.studio).filter(booking=booking).first()
+    if row is None:
+        return None
+    return _planned_line(row, Names(reader.studio), reader, now)
+
+
 def _planned(plan: PlanRow) -> Any:
     return planned_firings(plan.studio)
 
@@ -261,6 +288,9 @@ def _planned_line(row: Any, names: Names, reader: Reader, now: datetime) -> Firi
         booking=booking.pk,
         href=booking_href(booking),
         may_confirm=booking.is_provisional and not is_late,
+        make_up_href=f"{reverse('firing:load_new')}?kiln={booking.kiln_id}"
+        if is_enamel
+        else reverse("firing:fuse_plan", args=[items[0]["piece"]]),
     )
 
 

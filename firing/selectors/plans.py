@@ -3,7 +3,10 @@
 from datetime import datetime
 from typing import Any
 
-from firing.models import Plan, PlanState
+from django.db.models import Exists, OuterRef
+from django.db.models.functions import Coalesce
+
+from firing.models import Booking, Plan, PlanState
 from firing.selectors.planned import planned_firings
 from studio.models import JobState, Studio
 
@@ -61,3 +64,32 @@ def is_stop_asked(plan_id: int) -> bool:
 def overdue_loads(studio: Studio, now: datetime) -> list[Any]:
     """Return the planned firings that should have been loaded and were not."""
     return list(planned_firings(studio).filter(booking__starts_at__lt=now))
+
+
+def plans_the_clock_broke(now: datetime) -> list[Plan]:
+    """Return the standing plans of all studios that a passing hour may have broken.
+
+    Either a planned loading was missed or a firing holds its kiln beyond its booking,
+    and nobody looked at the plan since.
+    """
+    seen_at = Coalesce("troubles_at", "closed_at")
+    missed = Booking.across_studios.filter(
+        planned_firing__plan=OuterRef("pk"),
+        cancelled_at__isnull=True,
+        starts_at__lt=now,
+        starts_at__gte=OuterRef("seen_at"),
+    )
+    late = Booking.across_studios.filter(
+        studio=OuterRef("studio"),
+        firing__started_at__isnull=False,
+        firing__finished_at__isnull=True,
+        ends_at__lt=now,
+        ends_at__gte=OuterRef("seen_at"),
+    )
+    return list(
+        Plan.across_studios.filter(state=PlanState.ACCEPTED)
+        .annotate(seen_at=seen_at)
+        .filter(Exists(missed) | Exists(late))
+        .select_related("studio")
+        .order_by("pk")
+    )

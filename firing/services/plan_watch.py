@@ -9,10 +9,15 @@ from django.db import transaction
 from firing.models import Plan, PlanState, PlanWish
 from firing.selectors.plan_facts import fingerprint
 from firing.selectors.plan_holding import Holding
-from firing.selectors.plans import WATCH_JOB, making_plan, ready_plan
+from firing.selectors.plans import (
+    WATCH_JOB,
+    making_plan,
+    plans_the_clock_broke,
+    ready_plan,
+)
 from firing.services.plans import ask_for_plan
-from studio.jobs import enqueue
-from studio.models import HistoryEntry, Job, JobState
+from studio.jobs import enqueue, on_sweep
+from studio.models import HistoryEntry, Job, JobState, Studio
 from studio.services.history import on_record
 
 
@@ -24,12 +29,28 @@ def ask_to_look(entry: HistoryEntry) -> None:
         return
     if not Plan.owned.for_studio(studio).filter(state=PlanState.ACCEPTED).exists():
         return
+    order_look(studio)
+
+
+def order_look(studio: Studio) -> None:
+    """Order one look at the standing plan, unless one waits already."""
     waiting = Job.owned.for_studio(studio).filter(
         name=WATCH_JOB, state=JobState.WAITING
     )
     # One that has not begun will see this too.
     if not waiting.exists():
         enqueue(studio=studio, name=WATCH_JOB)
+
+
+@on_sweep
+def look_at_the_clock(now: datetime) -> None:
+    """Order a look where a planned loading was missed or a kiln runs late.
+
+    Nothing is recorded then, so no line of the history tells of it. What was looked at
+    since it happened is not looked at again.
+    """
+    for plan in plans_the_clock_broke(now):
+        order_look(plan.studio)
 
 
 @transaction.atomic

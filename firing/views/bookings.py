@@ -17,6 +17,7 @@ from firing.forms.bookings import BookingForm, CancelForm
 from firing.selectors.booking_notes import notes_of
 from firing.selectors.bookings import first_proposal
 from firing.selectors.kiln_time import booking_href
+from firing.selectors.plan_words import planned_of
 from firing.services.bookings import book_kiln, cancel_booking
 from firing.views.found import booking_or_404
 from studio.http import (
@@ -115,6 +116,7 @@ def _detail(
         "booking": booking,
         "facts": facts,
         "notes": notes_of([booking], reader=reader, now=now).get(booking.pk, []),
+        "planned": planned_of(booking, reader=reader, now=now),
         "form": form,
         "firing_url": booking_href(booking) if firing is not None else "",
         "may_cancel": booking.cancelled_at is None

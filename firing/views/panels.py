@@ -9,6 +9,7 @@ from firing.selectors.firings import firings_of_piece, view_firing
 from firing.selectors.kiln_time import booking_href
 from firing.selectors.limits import are_defaults, limits_of, limits_words
 from firing.selectors.plan_holding import overdue_words
+from firing.selectors.plan_words import planned_today
 from firing.selectors.planned import standing_plan
 from firing.selectors.plans import making_plan, ready_plan
 from firing.selectors.stacks import allowed_kinds
@@ -35,13 +36,14 @@ def today_section(asked: Asked) -> list[Panel]:
 
 @on_today
 def plan_section(asked: Asked) -> list[Panel]:
-    """Say that the plan of the kilns no longer holds, or that one waits to be taken."""
+    """Say that the plan no longer holds or one waits to be taken, and today's loads."""
     studio = asked.reader.studio
     standing = standing_plan(studio)
     ready, making = ready_plan(studio), making_plan(studio)
     late = overdue_words(standing, asked.now) if standing is not None else []
     is_broken = standing is not None and (bool(late) or not standing.holds)
-    if not (is_broken or ready):
+    coming = planned_today(asked.reader, asked.now)
+    if not (is_broken or ready or coming):
         return []
     troubles = list(late)
     if standing is not None and not standing.holds:
@@ -51,6 +53,7 @@ def plan_section(asked: Asked) -> list[Panel]:
         "troubles": troubles,
         "ready": ready,
         "making": making,
+        "coming": coming,
     }
     return [
         Panel(template="firing/_today_plan.html", context=context, order=PLAN_ORDER)

@@ -248,3 +248,53 @@ def test_the_plan_asks_no_more_often_for_more_pieces(cast, work, signed_in):
             assert browser.get(reverse(PLAN)).status_code == 200
         counts.append(len(seen))
     assert counts[0] == counts[1] == counts[2]
+
+
+def test_a_planned_bookings_page_says_what_it_is_for_and_confirms_it(
+    cast, work, signed_in
+):
+    build.accepted(cast, at=timezone.now())
+    enamel, fuse = planned_firings(cast.studio)
+    browser = signed_in()
+    url = reverse("firing:booking_detail", args=[enamel.booking_id])
+    told = text_of(browser.get(url))
+    assert "Reed bed: layers 2, 3" in told
+    assert "Confirm it" in told
+    assert f"{reverse('firing:load_new')}?kiln={cast.kiln.pk}" in told
+    browser.post(reverse("firing:plan_confirm"), {"booking": enamel.booking_id})
+    assert "Confirm it" not in text_of(browser.get(url))
+    assert planned_firings(cast.studio)[1].booking.is_provisional
+    url = reverse("firing:booking_detail", args=[fuse.booking_id])
+    assert reverse("firing:fuse_plan", args=[work.pk]) in text_of(browser.get(url))
+
+
+def test_what_the_clock_breaks_is_looked_at_once(cast, work):
+    build.accepted(cast, at=timezone.now())
+    row = planned_firings(cast.studio)[0]
+    jobs.sweep(now=row.booking.starts_at)
+    assert not waiting(cast.studio).exists()
+    late = row.booking.starts_at + dt.timedelta(minutes=1)
+    jobs.sweep(now=late)
+    (look,) = waiting(cast.studio)
+    assert look.name == "firing.watch_plan"
+    jobs.sweep(now=late)
+    assert waiting(cast.studio).count() == 1
+    Job.owned.for_studio(cast.studio).update(state=JobState.DONE)
+    Plan.across_studios.update(troubles_at=late)
+    jobs.sweep(now=late + dt.timedelta(hours=1))
+    assert not waiting(cast.studio).exists()
+
+
+def test_today_says_what_to_load_by_the_plan(cast, signed_in, monkeypatch):
+    build.work(cast)
+    build.accepted(cast)
+    row = planned_firings(cast.studio)[0]
+    just_before = row.booking.starts_at - dt.timedelta(minutes=10)
+    monkeypatch.setattr("django.utils.timezone.now", lambda: just_before)
+    told = text_of(signed_in().get(reverse("studio:today")))
+    assert "To load by the plan" in told
+    assert "Enamel firing: Reed bed: layers 1, 2, 3" in told
+    earlier = row.booking.starts_at - build.DAY
+    monkeypatch.setattr("django.utils.timezone.now", lambda: earlier)
+    told = text_of(signed_in().get(reverse("studio:today")))
+    assert "To load by the plan" not in told
