@@ -13,7 +13,13 @@ from itertools import combinations
 from firing.planning.board import PLAIN, Board, FiringKey, Manner, Placed, Work
 from firing.planning.facts import Facts
 from firing.planning.hours import Hours
-from firing.planning.problem import SLOTS_PER_DAY, SLOTS_PER_WEEK, Problem, Window
+from firing.planning.problem import (
+    SLOTS_PER_DAY,
+    SLOTS_PER_WEEK,
+    Problem,
+    Skill,
+    Window,
+)
 from firing.planning.problem import joined as joined_windows
 
 
@@ -296,11 +302,12 @@ def reliefs(board: Board, number: int, manner: Manner = PLAIN) -> list[Relief]:
     mark = len(board.journal)
     board.remove(number)
     gains: dict[tuple[Change, ...], int] = {}
-    base = _day_with(board, number, (), manner)
+    tables: Tables = {}
+    base = _day_with(board, number, (), manner, tables)
     if base is not None:
         for count in (1, 2):
             for changes in combinations(Change, count):
-                day = _day_with(board, number, changes, manner)
+                day = _day_with(board, number, changes, manner, tables)
                 gains[changes] = 0 if day is None else base - day
     board.rollback(mark)
     found = [
@@ -311,8 +318,16 @@ def reliefs(board: Board, number: int, manner: Manner = PLAIN) -> list[Relief]:
     return sorted(found, key=lambda r: (-r.days_gained, len(r.changes), r.changes))
 
 
+# By whether there is more access and whether the weekly limit is lifted.
+Tables = dict[tuple[bool, bool], Facts]
+
+
 def _day_with(
-    board: Board, number: int, changes: tuple[Change, ...], manner: Manner
+    board: Board,
+    number: int,
+    changes: tuple[Change, ...],
+    manner: Manner,
+    tables: Tables,
 ) -> int | None:
     """Return the day of delivery on a board with these changes.
 
@@ -320,8 +335,10 @@ def _day_with(
     """
     facts = board.facts
     piece = facts.pieces[number]
-    problem = _alone(facts.problem, number, changes)
-    trial = Board(Facts(problem))
+    key = (Change.MORE_ACCESS in changes, Change.NO_WEEKLY_LIMIT in changes)
+    if key not in tables:
+        tables[key] = Facts(_alone(facts.problem, number, changes))
+    trial = Board(tables[key])
     for kiln in range(len(facts.kilns)):
         if Change.KILNS_FREE in changes:
             continue
@@ -330,15 +347,16 @@ def _day_with(
             trial.facts.kiln_number[name],
             list(zip(board.taken_from[kiln], board.taken_to[kiln], strict=True)),
         )
-    for person in range(len(facts.people)):
+    for here, who in enumerate(trial.facts.people):
+        person = facts.person_number[who.id]
         is_artist = person == piece.artist
         if is_artist and Change.ARTIST_FREE in changes:
             continue
         if person in facts.cold_workers and Change.COLDWORK_FREE in changes:
             continue
-        trial.hours[person] = _same_free(
+        trial.hours[here] = _same_free(
             board.hours[person],
-            trial.hours[person],
+            trial.hours[here],
             keeps_limit=not (is_artist and Change.NO_WEEKLY_LIMIT in changes),
         )
     if not trial.insert(0, replace(manner, patience=0)):
@@ -358,8 +376,13 @@ def _same_free(taken: Hours, fresh: Hours, *, keeps_limit: bool) -> Hours:
 
 
 def _alone(problem: Problem, number: int, changes: tuple[Change, ...]) -> Problem:
+    """Return the problem of this piece and of those who work on it."""
     piece = problem.pieces[number]
-    people = problem.people
+    people = tuple(
+        who
+        for who in problem.people
+        if who.id == piece.artist or Skill.COLDWORK in who.skills
+    )
     if Change.NO_WEEKLY_LIMIT in changes:
         people = tuple(
             replace(who, weekly_cap=SLOTS_PER_WEEK) if who.id == piece.artist else who
