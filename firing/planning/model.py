@@ -8,6 +8,7 @@ of loading and of unloading), so that its answers are improvements, never proofs
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 from firing.planning.access import first_night
@@ -74,6 +75,9 @@ def solve(model: "CpModel", limits: SolverLimits) -> SolverAnswer:
     solver.parameters.random_seed = limits.seed
     solver.parameters.max_deterministic_time = limits.deterministic_time
     solver.parameters.max_time_in_seconds = limits.seconds
+    # Measured on ft10: proved in 0.7 units of deterministic time with these, 21 without.
+    solver.parameters.use_dynamic_precedence_in_disjunctive = True
+    solver.parameters.use_strong_propagation_in_disjunctive = True
     status = solver.solve(model)
     is_known = status in (cp_model.OPTIMAL, cp_model.FEASIBLE)
     return SolverAnswer(
@@ -303,6 +307,68 @@ def build_batch_shop(jobs: Sequence[BatchJob], *, kilns: int, size: int) -> Any:
     no_more_at_once(model, intervals, kilns)
     model.minimize(sum(costs))
     return model
+
+
+def least_weighted_lateness(
+    pieces: Sequence[tuple[int, int, int, int]],
+    rushes: Sequence[tuple[Sequence[tuple[int, int, int]], int]],
+    *,
+    most_late: int,
+    limits: SolverLimits,
+) -> int:
+    """Return a bound of the weighted days late of pieces that compete for time.
+
+    Parameters
+    ----------
+    pieces : sequence of (piece, days late alone, due day, weight)
+        Those that can be late.
+    rushes : sequence of (needs, most)
+        Needs are (piece, amount, day): the sum of the amounts of the pieces that come
+        by their day is at most `most`.
+    most_late : int
+        Days late count up to this many.
+    limits : SolverLimits
+        When it stops, its bound counts.
+
+    References
+    ----------
+    One literal per piece and day late; see `lateness` for what it proves.
+    """
+    from ortools.sat.python import cp_model
+
+    model = cp_model.CpModel()
+    later: dict[int, list[Any]] = {}
+    due_of: dict[int, int] = {}
+    costs, fixed = [], 0
+    for number, alone, due, weight in pieces:
+        least = min(alone, most_late)
+        # later[n][k]: it comes more than `least + k` days late.
+        literals = [model.new_bool_var("") for _ in range(most_late - least)]
+        for one, two in pairwise(literals):
+            model.add_implication(two, one)
+        later[number] = literals
+        due_of[number] = due + least
+        fixed += weight * least
+        costs += [weight * literal for literal in literals]
+    for needs, most in rushes:
+        terms, total = [], 0
+        for number, amount, day in needs:
+            if number not in later or day < due_of[number]:
+                continue
+            at = day - due_of[number]
+            if at < len(later[number]):
+                terms.append((later[number][at], amount))
+                total += amount
+        if total > most:
+            model.add(sum(amount * one for one, amount in terms) >= total - most)
+    model.minimize(sum(costs))
+    answer = solve(model, limits)
+    if answer.bound is None and answer.status != "OPTIMAL":
+        # Stopped before there was any answer; its bound is known all the same.
+        bound = float(answer.solver.best_objective_bound)
+    else:
+        bound = answer.bound or 0.0
+    return fixed + max(0, ceil(bound - 1e-6))
 
 
 # --- pieces freed in a plan -----------------------------------------------------------
