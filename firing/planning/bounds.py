@@ -5,7 +5,6 @@ Bounds are valid, not tight; the distance of a plan to them is shown, never clai
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import product
 from math import ceil, floor, inf
 
 from firing.planning.access import AccessTimes, Run
@@ -136,9 +135,9 @@ SCALES: tuple[Scale, ...] = (
     cut_off(0.3),
     cut_off(0.4),
 )
-PAIRS = tuple(product(SCALES, repeat=2))
+PAIRS = [(one, two) for one in SCALES for two in SCALES]
 # In a large problem all shelves share a few pairs: finding each its own takes too long.
-FEW_PAIRS = tuple(product(SCALES[:4], repeat=2))
+FEW_PAIRS = [(one, two) for one in SCALES[:4] for two in SCALES[:4]]
 MOST_COSTS = 1000
 SWEEPS = 4
 
