@@ -103,7 +103,7 @@ def test_a_lost_layer_shows_on_today_and_the_changes_can_be_taken(
     assert run_jobs(cast.studio) == 2
     today = text_of(browser.get(reverse("studio:today")))
     assert "The plan no longer holds" in today
-    assert "Layer 1 of Reed bed: sheet 1 was set aside" in today
+    assert "Layer 1 of Reed bed: set aside and made again" in today
     plan = Plan.owned.for_studio(cast.studio).get(state="ready")
     told = text_of(browser.get(reverse("firing:plan_detail", args=[plan.pk])))
     assert "Layer 1: new, in" in told
