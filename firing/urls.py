@@ -80,6 +80,16 @@ urlpatterns = [
         name="firing_judge_again",
     ),
     path(
+        "firings/<int:pk>/re-anneal/",
+        judging.firing_re_anneal,
+        name="firing_re_anneal",
+    ),
+    path(
+        "firings/<int:pk>/type-now/",
+        judging.firing_type_now,
+        name="firing_type_now",
+    ),
+    path(
         "firings/<int:pk>/readings/", readings.readings_import, name="readings_import"
     ),
     path(

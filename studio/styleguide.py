@@ -265,10 +265,16 @@ def sample_context(key: str) -> dict[str, Any]:
             for caption in ("Layer 3, burnt on", "Layer 4, painted", "The stack")
         ],
         "schedule": [
-            ("Anneal soak", "as fast as it can", "900 °F", "6 h"),
-            ("Cooling 1", "5 °F/h", "800 °F", "–"),
-            ("Cooling 2", "9 °F/h", "700 °F", "–"),
-            ("Final cooling", "30 °F/h", "70 °F", "–"),
+            (
+                "Anneal soak",
+                "as fast as it can",
+                "900 °F",
+                "6 h",
+                "evens the glass out",
+            ),
+            ("Cooling 1", "5 °F/h", "800 °F", "–", "slowest"),
+            ("Cooling 2", "9 °F/h", "700 °F", "–", "a little faster"),
+            ("Final cooling", "30 °F/h", "70 °F", "–", "down to the room"),
         ],
         **_forms(key),
         **_money(),

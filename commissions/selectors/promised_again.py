@@ -27,7 +27,7 @@ def found_again(check: PromiseCheck, *, now: datetime) -> dict[str, Any]:
         "date_80": found.date_80,
         "date_95": found.date_95,
         "changes": changes,
-        "advice": [told for told in (found.relief, found.moves, found.held) if told],
+        "advice": [told for told in (found.relief, found.moves) if told],
     }
 
 

@@ -176,6 +176,11 @@ class Ribbon:
     title: str
 
     @property
+    def has_flags(self) -> bool:
+        """Say whether any booking is marked, so that the key explains the mark."""
+        return any(shape.flag for row in self.rows for shape in row.shapes)
+
+    @property
     def ring_y(self) -> float:
         """Top of the ring that shows the keyboard's focus, clear of the name."""
         return self.name_height + RING_INSET

@@ -177,7 +177,7 @@ class _Search:
                 self._try(self._kwh_energy, self._cooled(start, end, days=False))
 
     def _is_late(self) -> bool:
-        return self.best_score[:2] > (0, 0)
+        return self.best_score[:2] > (0, self.bounds.weighted_days_late)
 
     def best_board(self) -> Board:
         self._tidy_best()

@@ -3,7 +3,7 @@
 Doors call this; everything it uses can be called on its own.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from firing.planning.board import Board
@@ -13,6 +13,7 @@ from firing.planning.construct import best_first_plan
 from firing.planning.facts import Facts
 from firing.planning.feasible import check_feasible, horizon_that_would_do
 from firing.planning.improve import Limits, improve
+from firing.planning.lateness import MOST_TOGETHER, least_lateness
 from firing.planning.model import SolverLimits, improve_with_solver
 from firing.planning.problem import PlanProblem, Problem
 from firing.planning.progress import Report, nobody
@@ -29,6 +30,8 @@ TRIES_FEW, TRIES_MANY = 9, 2
 # A small plan is handed to CP-SAT in the end, a piece or a pair of pieces at a time.
 FEW_FOR_SOLVER = 6
 SOLVER_LIMITS = SolverLimits(deterministic_time=0.2, seconds=2.0)
+# For the bound of the days late, before the search.
+BOUND_LIMITS = SolverLimits(deterministic_time=0.5, seconds=3.0)
 # Below this many units somebody wants an answer at once.
 LEAST_UNITS_FOR_SOLVER = 500_000
 
@@ -90,6 +93,15 @@ def make_plan(
     )
     first = check_plan(problem, to_plan(board))
     bounds = lower_bounds(facts)
+    if (
+        limits.units >= LEAST_UNITS_FOR_SOLVER
+        and len(facts.pieces) <= MOST_TOGETHER
+        and first.weighted_days_late > bounds.weighted_days_late
+    ):
+        together = least_lateness(facts, BOUND_LIMITS)
+        bounds = replace(
+            bounds, weighted_days_late=max(bounds.weighted_days_late, together)
+        )
     outcome = improve(board, seed=seed, limits=limits, bounds=bounds, report=report)
     was_stopped = outcome.was_stopped
     board = outcome.board

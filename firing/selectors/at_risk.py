@@ -37,12 +37,16 @@ LATE, AT_RISK = "late", "at risk"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Risk:
-    """Something that is late or may be, in words, and the bookings that it is about."""
+    """Something that is late or may be, in words, and the bookings that it is about.
+
+    `kilns` are those of the bookings; a piece that nothing is booked for has none.
+    """
 
     flag: str
     words: str
     piece: Piece | None = None
     bookings: tuple[int, ...] = ()
+    kilns: frozenset[int] = frozenset()
 
     @property
     def is_late(self) -> bool:
@@ -215,6 +219,7 @@ def _promise(
         words=words,
         piece=view.piece,
         bookings=tuple(b.pk for b in booked),
+        kilns=frozenset(b.kiln_id for b in booked),
     )
 
 
@@ -250,6 +255,7 @@ def _not_started(
                 f"{b.kiln} and is not started."
             ),
             bookings=(b.pk,),
+            kilns=frozenset({b.kiln_id}),
         )
         for b in standing
         if b.kind == BookingKind.FIRING and b.starts_at < latest and not is_started(b)
@@ -277,6 +283,7 @@ def _not_free(
                             f"{reader.moment(free_at, now)}."
                         ),
                         bookings=(after.pk,),
+                        kilns=frozenset({after.kiln_id}),
                     )
                 )
     return found

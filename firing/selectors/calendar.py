@@ -38,7 +38,10 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Calendar:
-    """A ribbon with its filters and what is late in all of the studio."""
+    """A ribbon with its filters and what is late in its kilns.
+
+    With all kilns, what is late of pieces that nothing is booked for is there too.
+    """
 
     shown: Window
     ribbons: Ribbons
@@ -59,6 +62,7 @@ def calendar(
     reader: Reader,
     now: datetime,
     key: str,
+    of_studio: bool,
 ) -> Calendar:
     """Return the kilns' calendar over the days that are asked for."""
     shown = window(reader, now, asked.first_day, shown=asked.range)
@@ -95,7 +99,7 @@ def calendar(
             now=now,
             key=key,
         ),
-        risks=found,
+        risks=tuple(one for one in found if of_studio or one.kilns & own),
         pieces=tuple(sorted(choices.values(), key=lambda one: (one.title, one.pk))),
         people=people,
         piece=piece,

@@ -35,6 +35,7 @@ def propose_computed(
     kiln: Kiln,
     is_dammed: bool,
     limits: Limits = DEFAULT_LIMITS,
+    there_mpa: float = 0.0,
 ) -> Proposal:
     """Propose the schedule of the fewest hours within the limits.
 
@@ -51,6 +52,7 @@ def propose_computed(
             kiln=kiln,
             is_dammed=is_dammed,
             limits=limits,
+            there_mpa=there_mpa,
         )
     )
     fitted = design.proposed.schedule
@@ -109,6 +111,8 @@ def basis_of(design: Design, *, thickness_mm: float, is_dammed: bool) -> dict[st
         "table_row_kiln_s": round(table.kiln_s),
         "source": COMPUTED_SOURCE,
     }
+    if request.heating_limit_pa is not None:
+        basis["heating_limit_mpa"] = request.heating_limit_pa / 1e6
     if request.process is not None:
         basis["process_c"] = request.process.temperature_c
         basis["process_hold_s"] = max(

@@ -106,6 +106,7 @@ def as_arguments(asked: DesignAsked) -> dict[str, Any]:
             asked.limits.warning_pa,
         ],
         "is_alone": asked.is_alone,
+        "there_mpa": asked.there_mpa,
     }
 
 
@@ -126,6 +127,8 @@ def from_arguments(studio: Studio, given: dict[str, Any]) -> DesignAsked | None:
             temporary_pa=temporary_pa, residual_pa=residual_pa, warning_pa=warning_pa
         ),
         is_alone=given["is_alone"],
+        # Orders that were sent by an earlier version have none.
+        there_mpa=given.get("there_mpa", 0.0),
     )
 
 

@@ -38,6 +38,8 @@ class DesignAsked:
     is_dammed: bool
     limits: Limits = DEFAULT_LIMITS
     is_alone: bool = False
+    there_mpa: float = 0.0
+    """Tension that the slab has already, which counts while it is heated."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +87,7 @@ def request_for(asked: DesignAsked) -> DesignRequest:
         kiln=asked.kiln,
         is_dammed=asked.is_dammed,
         limits=asked.limits,
+        there_mpa=asked.there_mpa,
     )
 
 

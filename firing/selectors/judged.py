@@ -7,12 +7,16 @@ from typing import Any
 import numpy as np
 
 from firing.drawings.tension import TensionInput, TensionSeries, build_tension_chart
-from firing.models import Firing, Judgement
+from firing.models import Firing, FiringKind, Judgement
+from firing.selectors.bookings import next_booking_of
 from firing.selectors.charts import charts_of
 from firing.selectors.judgement_words import alarms_of
 from firing.selectors.judging import MPA
+from firing.selectors.re_anneals import re_anneal_option
+from firing.selectors.stacks import allowed_kinds
 from studio.models import Piece
 from studio.reader import Reader
+from studio.selectors.pieces import fresh
 
 
 def judged_charts(
@@ -56,6 +60,17 @@ def _tension(
     )
 
 
-def re_anneal_links(firing: Firing) -> list[Piece]:
-    """Return the pieces in the load that can be annealed again once they are out."""
-    return [item.piece for item in firing.items.all() if item.piece is not None]
+def re_anneal_links(firing: Firing, judgement: Judgement) -> list[Piece]:
+    """Return the pieces whose re-anneal the judge computed and that wait for one.
+
+    While the slab is in the kiln or hot, or once it is booked again, there is none.
+    """
+    if firing.finished_at is None or re_anneal_option(judgement) is None:
+        return []
+    return [
+        piece
+        for item in firing.items.all()
+        if (piece := item.piece) is not None
+        and FiringKind.RE_ANNEAL in allowed_kinds(fresh(piece))
+        and next_booking_of(piece) is None
+    ]

@@ -15,9 +15,13 @@ from firing.physics.firing_simulation import STACK_JOINS_C
 from firing.physics.judging import FROZEN_BELOW_K, Standing, Verdict
 from firing.physics.limits import Limits
 from firing.physics.plan_following import FaultKind
+from firing.physics.schedule import Schedule as Programme
+from firing.physics.schedule import Segment
 from firing.physics.what_next import Action
 from firing.selectors.stress import faces_words
 from firing.selectors.stress_words import MPA, BandWords, band_words, whole_minutes
+from firing.selectors.tables import SegmentRow, programme_rows
+from studio.models import Kiln
 from studio.reader import Reader
 from studio.units import format_temperature_difference
 
@@ -85,7 +89,8 @@ class OptionWords:
     is_within: bool
     lasts: str
     outcome: str
-    segments: tuple[str, ...]
+    key: str
+    rows: tuple[SegmentRow, ...]
     books_re_anneal: bool
 
 
@@ -144,7 +149,7 @@ def words_of(judgement: Judgement, *, reader: Reader, now: datetime) -> Judgemen
         return reader.moment(start + timedelta(seconds=at_s), now)
 
     options = tuple(
-        _option(one, numbers, reader)
+        _option(one, numbers, judgement.firing.kiln, reader)
         for one in sorted(numbers["options"], key=lambda one: not one["is_recommended"])
     )
     return JudgementWords(
@@ -435,7 +440,7 @@ def _rate(rate: dict[str, Any], reader: Reader) -> RateWords:
 
 
 def _option(
-    one: dict[str, Any], numbers: dict[str, Any], reader: Reader
+    one: dict[str, Any], numbers: dict[str, Any], kiln: Kiln, reader: Reader
 ) -> OptionWords:
     action = Action(one["action"])
     limits = numbers["limits"]
@@ -463,21 +468,21 @@ def _option(
         is_within=one["is_within"],
         lasts=reader.duration(whole_minutes(one["lasts_s"])) if one["lasts_s"] else "",
         outcome=outcome,
-        segments=tuple(_segment(segment, reader) for segment in one["segments"]),
+        key=action.value.replace(" ", "_"),
+        rows=_rows(one, kiln, reader),
         books_re_anneal=action is Action.RE_ANNEAL,
     )
 
 
-def _segment(segment: dict[str, Any], reader: Reader) -> str:
-    rate = segment["rate_c_per_h"]
-    speed = "as fast as it can" if rate is None else f"at {reader.rate(rate)}"
-    words = (
-        f"{segment['label'].capitalize()}: {speed} "
-        f"to {reader.temperature(segment['target_c'])}"
+def _rows(one: dict[str, Any], kiln: Kiln, reader: Reader) -> tuple[SegmentRow, ...]:
+    """Return what must be typed from now on, and when each segment ends from now."""
+    if not one["segments"]:
+        return ()
+    programme = Programme(
+        start_c=one["start_c"],
+        segments=tuple(Segment(**segment) for segment in one["segments"]),
     )
-    if segment["hold_s"]:
-        words += f", hold {reader.duration(segment['hold_s'])}"
-    return words
+    return tuple(programme_rows(programme, kiln, reader))
 
 
 def _next_words(

@@ -320,6 +320,7 @@ def _option(option: Option) -> dict[str, Any]:
     segments = () if option.schedule is None else option.schedule.segments
     return {
         "action": option.action.value,
+        "start_c": None if option.schedule is None else option.schedule.start_c,
         "segments": [asdict(segment) for segment in segments],
         "lasts_s": option.lasts_s,
         "to_come_mpa": _in_mpa(option.band.window_pa) if segments else None,

@@ -189,10 +189,10 @@ def _known(
     for one in able:
         name = names[one.person_id]
         if one.spans:
-            limit = (
-                "" if one.hours_a_week is None else f", at most {one.hours_a_week} h"
-            )
-            told.append(f"{name} works {hours_words(one.spans)}{limit} a week, as set.")
+            limit = ""
+            if one.hours_a_week is not None:
+                limit = f", at most {one.hours_a_week} h a week"
+            told.append(f"{name} works {hours_words(one.spans)}{limit}, as set.")
         if one.has_own_skills:
             told.append(f"{name} can {skill_words(one.skills)}, as set.")
         told += [

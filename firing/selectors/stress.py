@@ -24,6 +24,7 @@ from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.programmes import ProcessHold
 from firing.physics.schedule import PhysicsProblem
 from firing.physics.surroundings import BOTH_FACES_FILM, TOP_ONLY_FILM, Boundary
+from firing.physics.what_next import LEAST_SHARE
 from firing.planning import practice
 from firing.selectors.programmes import kiln_model
 from studio.models import Glass, Kiln
@@ -123,8 +124,11 @@ def request_of(
     kiln: Kiln,
     is_dammed: bool,
     limits: Limits = DEFAULT_LIMITS,
+    there_mpa: float = 0.0,
 ) -> DesignRequest:
     """Return what the engine is asked for.
+
+    `there_mpa` is tension that a slab has already: heating must leave room for it.
 
     Raises
     ------
@@ -145,7 +149,16 @@ def request_of(
         kiln=kiln_model(kiln),
         uncertainty=uncertainty_of(kiln),
         kiln_offset_k=kiln.offset_k,
+        heating_limit_pa=_left_pa(limits, there_mpa),
     )
+
+
+def _left_pa(limits: Limits, there_mpa: float) -> float | None:
+    """Return what the limit leaves for heating beside the tension that is there."""
+    if not there_mpa:
+        return None
+    left_pa = limits.temporary_pa - there_mpa * 1e6
+    return max(left_pa, LEAST_SHARE * limits.temporary_pa)
 
 
 def cache_key(request: DesignRequest) -> str:

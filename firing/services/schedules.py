@@ -10,6 +10,7 @@ from firing.selectors.computed import propose_computed
 from firing.selectors.designs import DesignAsked
 from firing.selectors.fits import stack_problems
 from firing.selectors.programmes import Proposal, propose_enamel, propose_stack
+from firing.selectors.re_anneals import tension_in
 from firing.selectors.schedules import series
 from firing.selectors.stacks import allowed_kinds
 from firing.services.locks import lock_pieces
@@ -98,6 +99,7 @@ def _proposal(
             kiln=kiln,
             is_dammed=view.piece.is_dammed,
             limits=limits,
+            there_mpa=tension_in(view.piece, kind),
         )
     return propose_stack(
         kind=kind,
@@ -239,6 +241,35 @@ def _keep_design(
         by=by,
         at=at,
     )
+
+
+def keep_proposal(
+    proposal: Proposal,
+    *,
+    studio: Studio,
+    name: str,
+    piece: Piece,
+    by: Person | None,
+    at: datetime,
+) -> Schedule:
+    """Keep a proposal as a piece's next version; what the last one is, is that one.
+
+    Called while the piece is locked.
+    """
+    last = series(
+        studio,
+        kind=proposal.kind,
+        piece=piece,
+        glass=proposal.glass,
+        kiln=proposal.kiln,
+    ).first()
+    if (
+        last is not None
+        and last.kiln_id == proposal.kiln.pk
+        and _is_same(last, proposal)
+    ):
+        return last
+    return _store(proposal, studio=studio, name=name, piece=piece, by=by, at=at)
 
 
 def _is_same(stored: Schedule, proposal: Proposal) -> bool:

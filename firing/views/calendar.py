@@ -24,6 +24,7 @@ def calendar_context(
     reader: Reader,
     now: datetime,
     key: str,
+    of_studio: bool = True,
 ) -> dict[str, Any]:
     """Return what `firing/_ribbon.html` needs, filtered as the address says."""
     found = calendar(
@@ -33,6 +34,7 @@ def calendar_context(
         reader=reader,
         now=now,
         key=key,
+        of_studio=of_studio,
     )
     kept = _kept(request, found)
 

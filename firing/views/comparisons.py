@@ -16,10 +16,10 @@ from studio.http import (
     attempt,
     posted,
     reader_for,
+    render_page,
     requires,
 )
 from studio.roles import Can
-from studio.views.answers import FormPage, form_page
 
 INTRO = (
     "A kiln's own readings cannot tell how far they are off: everything it does goes by "
@@ -48,14 +48,8 @@ def comparison_new(request: StudioRequest, pk: int) -> HttpResponse:
                 request, "The comparison is kept. See what it makes of the kiln below."
             )
             return redirect(f"{reverse('firing:kiln_detail', args=[pk])}#kiln-measured")
-    page = FormPage(
-        title=f"Compare {kiln} with another thermometer",
-        submit="Keep the comparison",
-        intro=INTRO,
-        back_url=reverse("firing:kiln_detail", args=[pk]),
-        back_label=str(kiln),
-    )
-    return form_page(request, page, form, status)
+    context = {"kiln": kiln, "form": form, "intro": INTRO}
+    return render_page(request, "firing/comparison_form.html", context, status=status)
 
 
 @require_POST

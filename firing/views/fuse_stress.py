@@ -14,6 +14,7 @@ from firing.selectors import designs
 from firing.selectors.bookings import next_booking_of
 from firing.selectors.designs import DesignAsked
 from firing.selectors.limits import limits_of
+from firing.selectors.re_anneals import tension_in
 from firing.selectors.refusal_words import refusal_words
 from firing.selectors.stacks import table_kinds
 from firing.selectors.tables import CAUTIONS
@@ -86,6 +87,7 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
             kiln=kiln,
             is_dammed=view.piece.is_dammed,
             limits=form.limits,
+            there_mpa=tension_in(view.piece, kind),
         )
         reader = reader_for(request)
         try:

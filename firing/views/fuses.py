@@ -19,6 +19,7 @@ from firing.selectors.design_orders import OutOfTime
 from firing.selectors.designs import DesignAsked, compute_designs, is_ready
 from firing.selectors.fuse_times import fuse_times
 from firing.selectors.kiln_time import booking_href
+from firing.selectors.re_anneals import tension_in
 from firing.selectors.stacks import kind_choices, table_kinds
 from firing.selectors.tables import CAUTIONS, segment_rows
 from firing.services.designs import order_design
@@ -90,6 +91,7 @@ def _ordered(
         kiln=chosen["kiln"],
         is_dammed=view.piece.is_dammed,
         limits=form.limits,
+        there_mpa=tension_in(view.piece, chosen["kind"]),
     )
     if chosen["rule"] != fuses.COMPUTED or is_ready(asked):
         return None

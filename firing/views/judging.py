@@ -3,17 +3,21 @@
 from typing import Any
 
 from django.contrib import messages
-from django.http import HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.views.decorators.http import require_POST, require_safe
 
+from firing.documents import SHEET_CAUTIONS
 from firing.selectors.firings import view_firing
 from firing.selectors.judged import judged_charts, re_anneal_links
 from firing.selectors.judgement_words import verdict_line, words_of
 from firing.selectors.judging import Judging, judging_of
+from firing.selectors.type_now import type_now
 from firing.services.judging import judge_again
+from firing.services.re_anneals import keep_re_anneal
 from firing.views.found import firing_or_404
 from studio.errors import StudioError
 from studio.http import REFUSED, StudioRequest, reader_for, render_page, requires
@@ -54,7 +58,7 @@ def _page(request: StudioRequest, firing: Any, *, status: int = 200) -> HttpResp
     if state.judgement is not None:
         context |= {
             "words": words_of(state.judgement, reader=reader, now=now),
-            "links": re_anneal_links(firing),
+            "links": re_anneal_links(firing, state.judgement),
             "judged_at": state.judgement.made_at,
         } | judged_charts(
             firing,
@@ -102,3 +106,51 @@ def firing_judge_again(request: StudioRequest, pk: int) -> HttpResponse:
         messages.error(request, str(problem))
         return _page(request, firing, status=REFUSED)
     return redirect("firing:firing_judgement", pk)
+
+
+@require_POST
+@requires(Can.BOOK_KILNS)
+def firing_re_anneal(request: StudioRequest, pk: int) -> HttpResponse:
+    """Keep the judge's re-anneal for a piece as it is, and go on to booking it."""
+    firing = firing_or_404(request, pk)
+    wanted = request.POST.get("piece", "")
+    pieces = {str(item.piece_id): item.piece for item in firing.items.all()}
+    if wanted not in pieces or pieces[wanted] is None:
+        raise Http404("No such piece in this firing.")
+    piece = pieces[wanted]
+    try:
+        schedule = keep_re_anneal(
+            firing=firing, piece=piece, by=request.user, at=timezone.now()
+        )
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return _page(request, firing, status=REFUSED)
+    book = reverse("firing:fuse_book", args=[piece.pk])
+    return redirect(f"{book}?{urlencode({'schedule': schedule.pk})}")
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def firing_type_now(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show what to type into the controller of a running firing now, to read or print."""
+    firing = firing_or_404(request, pk)
+    judgement = judging_of(firing).judgement
+    reader, now = reader_for(request), timezone.now()
+    shown = None
+    if judgement is not None:
+        shown = type_now(
+            firing, judgement, request.GET.get("do", ""), reader=reader, now=now
+        )
+    if shown is None:
+        messages.warning(
+            request,
+            "There is nothing to type for that now. See what can be done below.",
+        )
+        return redirect("firing:firing_judgement", pk)
+    context = {
+        "firing": firing,
+        "view": view_firing(firing, reader=reader, now=now),
+        "sheet": shown,
+        "cautions": SHEET_CAUTIONS,
+    }
+    return render_page(request, "firing/type_now.html", context)

@@ -42,14 +42,13 @@ def kiln_list(request: StudioRequest) -> HttpResponse:
     reader = reader_for(request)
     rows = list(kilns(request.studio))
     states = kiln_time.kiln_states(rows, reader=reader, now=now)
+    shown = calendar_context(request, rows, states, reader=reader, now=now, key="kilns")
+    coming = list(coming_bookings(request.studio, now)[:NEXT_SHOWN])
     context = {
         "kilns": rows,
         "states": [_with_links(state) for state in states],
-        "coming": [
-            {"booking": b, "href": kiln_time.booking_href(b)}
-            for b in coming_bookings(request.studio, now)[:NEXT_SHOWN]
-        ],
-        **calendar_context(request, rows, states, reader=reader, now=now, key="kilns"),
+        "coming": _with_notes(coming, shown, reader, now),
+        **shown,
     }
     return render_page(request, "firing/kiln_list.html", context, fragment="days")
 
@@ -92,7 +91,15 @@ def _page(request: StudioRequest, kiln: Any, *, status: int = OK) -> HttpRespons
         "facts": kiln_facts(kiln, reader),
         "coming": _with_notes(coming, shown, reader, now),
         "measured": measured_view(kiln, kiln_record(kiln), offset_record(kiln), reader),
-        **calendar_context(request, [kiln], states, reader=reader, now=now, key="kiln"),
+        **calendar_context(
+            request,
+            [kiln],
+            states,
+            reader=reader,
+            now=now,
+            key="kiln",
+            of_studio=False,
+        ),
     }
     return render_page(
         request, "firing/kiln_detail.html", context, fragment="days", status=status

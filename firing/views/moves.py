@@ -100,6 +100,7 @@ def _asked(
         "nearest_words": nearest_words(verdict, reader, now),
         "nearest": verdict.nearest,
         "consequences": verdict.consequences,
+        "lands_elsewhere": verdict.snap_to not in {None, verdict.starts_at},
         "kiln": verdict.kiln,
         "starts_at": verdict.starts_at,
     }

@@ -12,6 +12,7 @@ from firing.selectors.plan_holding import overdue_words
 from firing.selectors.plan_words import planned_today
 from firing.selectors.planned import standing_plan
 from firing.selectors.plans import making_plan, ready_plan
+from firing.selectors.re_anneals import judged_of, re_anneal_option
 from firing.selectors.stacks import allowed_kinds
 from firing.selectors.today import kilns_today
 from studio.panels import Asked, Panel, on_closure, on_piece, on_settings, on_today
@@ -76,7 +77,7 @@ def piece_section(asked: Asked, piece: "Piece") -> list[Panel]:
     elif kinds and asked.reader.may_book_kilns:
         again = kinds[0] == "re-anneal"
         words = "Anneal it again" if again else "Compute the schedule and book"
-        action = (reverse("firing:fuse_plan", args=[piece.pk]), words)
+        action = (_next_step(piece, is_again=again), words)
     if not rows and action is None:
         return []
     return [
@@ -87,6 +88,14 @@ def piece_section(asked: Asked, piece: "Piece") -> list[Panel]:
             action=action,
         )
     ]
+
+
+def _next_step(piece: "Piece", *, is_again: bool) -> str:
+    """Return where a piece's next firing is chosen: the judge's re-anneal, if any."""
+    judged = judged_of(piece) if is_again else None
+    if judged is not None and re_anneal_option(judged[1]) is not None:
+        return reverse("firing:firing_judgement", args=[judged[0].pk])
+    return reverse("firing:fuse_plan", args=[piece.pk])
 
 
 @on_settings

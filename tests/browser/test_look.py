@@ -111,3 +111,12 @@ def test_prices_use_the_width_of_a_phone_and_name_their_total(guide):
     assert label["width"] + amount["width"] == pytest.approx(width, abs=2)
     total = table.locator("tfoot tr").last
     assert "Total" in total.aria_snapshot()
+
+
+def test_rows_of_a_stacked_table_begin_at_one_edge_on_a_phone(guide):
+    page, _ = guide(size="phone")
+    paddings = page.eval_on_selector_all(
+        ".table-stacked td[data-label]",
+        "cells => cells.map(cell => getComputedStyle(cell).paddingInlineStart)",
+    )
+    assert set(paddings) == {"0px"}

@@ -4,14 +4,23 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
-from firing.models import Judgement
+from firing.models import Firing, Judgement, Schedule
+from firing.physics.judging import Verdict
 from firing.selectors.firings import firings as all_firings
-from firing.selectors.judgement_words import alarms_of, verdict_line, words_of
+from firing.selectors.judgement_words import (
+    STATUS_KIND,
+    alarms_of,
+    verdict_line,
+    words_of,
+)
 from firing.selectors.judging import JUDGE_JOB, judging_of
 from firing.selectors.programmes import run_in
+from firing.selectors.re_anneals import tension_in
 from firing.selectors.schedules import programme_of
+from firing.selectors.stress import ENGINE, request_of
 from firing.services import firings, readings
 from firing.services.judging import ask_for_judgement, judge_again
+from firing.services.re_anneals import keep_re_anneal
 from studio.errors import Refused
 from studio.models import Job, JobState
 from studio.reader import Reader
@@ -188,24 +197,157 @@ def test_the_page_polls_and_then_shows_the_verdict(cast, signed_in):
     assert "Cooled too fast between" in detail
 
 
-def test_the_re_anneal_is_booked_from_here_once_the_piece_is_out(cast, signed_in):
-    firing = fused(cast)
-    take_in(firing, log_of(firing, cut=True))
-    run_waiting_jobs()
+def out_of_the_kiln(firing):
+    """Finish a firing whose piece was cut off, and return the piece."""
     item = firing.items.get()
-    html = signed_in("technician").get(address("firing_judgement", firing.pk))
-    link = address("fuse_plan", item.piece_id)
-    assert link not in html.content.decode()
     firings.finish_firing(
         firing=firing,
         outcomes={item.pk: ("redo", "power cut")},
         by=None,
         at=timezone.now(),
     )
-    html = signed_in("technician").get(address("firing_judgement", firing.pk))
-    assert link in html.content.decode()
-    html = signed_in("helper").get(address("firing_judgement", firing.pk))
-    assert link not in html.content.decode()
+    return item.piece
+
+
+def test_the_re_anneal_is_handed_over_once_the_piece_is_out(cast, signed_in):
+    """The very segments whose outcome the judge computed, on to booking in one step."""
+    firing, judgement = judged(cast, cut=True)
+    browser = signed_in("technician")
+    page = browser.get(address("firing_judgement", firing.pk))
+    assert "Book the re-anneal" not in text_of(page)
+    piece = out_of_the_kiln(firing)
+    page = browser.get(address("firing_judgement", firing.pk))
+    assert "Book the re-anneal" in text_of(page)
+    url = address("firing_re_anneal", firing.pk)
+    answer = browser.post(url, {"piece": piece.pk})
+    schedule = Schedule.owned.for_studio(cast.studio).get(kind="re-anneal")
+    assert answer["Location"] == (
+        f"{address('fuse_book', piece.pk)}?schedule={schedule.pk}"
+    )
+    option = next(
+        one for one in judgement.numbers["options"] if one["action"] == "re-anneal"
+    )
+    assert [
+        [one.label, one.rate_c_per_h, one.target_c, one.hold_s]
+        for one in schedule.segments.all()
+    ] == [
+        [one["label"], one["rate_c_per_h"], one["target_c"], one["hold_s"]]
+        for one in option["segments"]
+    ]
+    assert (schedule.rule, schedule.piece_id, schedule.version) == (
+        "computed",
+        piece.pk,
+        1,
+    )
+    assert schedule.basis["engine"] == ENGINE
+    assert schedule.basis["judged_firing"] == firing.pk
+    assert schedule.basis["judged_inputs_sha256"] == judgement.inputs_sha256
+    assert schedule.basis["residual_mpa"] == option["residual_mpa"]
+    assert schedule.basis["there_mpa"] == judgement.numbers["residual_mpa"]
+    browser.post(url, {"piece": piece.pk})
+    assert Schedule.owned.for_studio(cast.studio).filter(kind="re-anneal").count() == 1
+    told = text_of(browser.get(address("schedule_detail", schedule.pk)))
+    assert "Tension in it before" in told
+    assert "Computed by the judge" in told
+    booking = browser.get(answer["Location"])
+    assert "Book the kiln" in text_of(booking)
+    starts_at = booking.context["form"]["starts_at"].value()
+    booked = browser.post(
+        answer["Location"],
+        {"schedule": schedule.pk, "starts_at": f"{starts_at:%Y-%m-%dT%H:%M}"},
+    )
+    assert booked.status_code == 302
+    again = Firing.owned.for_studio(cast.studio).get(kind="re-anneal")
+    assert again.schedule == schedule
+    assert address("controller_sheet", again.pk) in (
+        browser.get(booked["Location"]).content.decode()
+    )
+    page = browser.get(address("firing_judgement", firing.pk))
+    assert "Book the re-anneal" not in text_of(page), "it is booked already"
+
+
+def test_a_computed_re_anneal_leaves_room_for_the_tension_that_is_there(cast):
+    firing, judgement = judged(cast, cut=True)
+    piece = out_of_the_kiln(firing)
+    there_mpa = judgement.numbers["residual_mpa"][2]
+    assert tension_in(piece, "re-anneal") == there_mpa > 0.5
+    assert tension_in(piece, "full fuse") == 0
+    request = request_of(
+        kind="re-anneal",
+        thickness_mm=40,
+        glass=cast.glass,
+        kiln=cast.kiln,
+        is_dammed=False,
+        there_mpa=there_mpa,
+    )
+    assert request.heating_limit_pa == pytest.approx(max(3e6 - there_mpa * 1e6, 0.3e6))
+
+
+def test_no_re_anneal_is_handed_over_that_was_not_computed(cast, signed_in):
+    firing, _ = judged(cast, until_c=440)
+    piece = out_of_the_kiln(firing)
+    with pytest.raises(Refused, match="down to the opening temperature"):
+        keep_re_anneal(firing=firing, piece=piece, by=None, at=NOW)
+    browser = signed_in("technician")
+    url = address("firing_re_anneal", firing.pk)
+    assert browser.post(url, {"piece": piece.pk}).status_code == 409
+    assert browser.post(url, {"piece": "9" * 30}).status_code == 404
+    assert browser.post(url).status_code == 404
+    assert not Schedule.owned.for_studio(cast.studio).filter(kind="re-anneal").exists()
+
+
+def test_what_to_type_now_while_the_firing_runs(cast, signed_in):
+    firing, judgement = judged(cast, until_c=440)
+    browser = signed_in("helper")
+    page = browser.get(address("firing_judgement", firing.pk))
+    assert "What to type now" in text_of(page)
+    url = f"{address('firing_type_now', firing.pk)}?do=hold,_then_go_on"
+    assert url in page.content.decode()
+    told = text_of(browser.get(url))
+    hold = next(
+        one
+        for one in judgement.numbers["options"]
+        if one["action"] == "hold, then go on"
+    )
+    minutes = round(hold["segments"][0]["hold_s"] / 60)
+    assert f"{minutes // 60}:{minutes % 60:02d}" in told
+    assert "stays in the glass" in told
+    assert "Look at the kiln first" in told, "its last reading is old"
+    for wrong in ("", "dance", "re-anneal%00"):
+        answer = browser.get(f"{address('firing_type_now', firing.pk)}?do={wrong}")
+        assert answer["Location"] == address("firing_judgement", firing.pk)
+    out_of_the_kiln(firing)
+    assert browser.get(url).status_code == 302
+
+
+def test_a_stack_whose_sheets_stayed_loose_is_said_to(cast):
+    """Cold, unbroken, below every limit: and no slab."""
+    firing = fused(cast)
+    hours = np.arange(0.0, 40.0, 0.1)
+    kiln_c = np.interp(hours, [0, 10, 12, 40], [20, 640, 640, 40])
+    rows = "".join(
+        f"{hour * 60:.0f};{celsius:.1f}\n"
+        for hour, celsius in zip(hours, kiln_c, strict=True)
+    )
+    take_in(firing, f"Elapsed (min);Temp °C\n{rows}".encode())
+    run_waiting_jobs()
+    judgement = Judgement.owned.for_studio(cast.studio).get()
+    assert judgement.verdict == "did not become one slab"
+    words = written(judgement, cast)
+    assert words.title == "The sheets did not become one slab"
+    assert "fuse it again" in words.sentence
+    assert dict(words.facts)["Became one slab"] == "no"
+    assert words.options == ()
+    assert not words.is_good
+    assert STATUS_KIND[Verdict(judgement.verdict)] == "problem"
+
+
+def test_readings_of_a_kiln_that_stayed_cold_are_of_another_day(cast):
+    firing = fused(cast)
+    take_in(firing, b"Elapsed (min);Temp \xc2\xb0C\n0;21\n60;22\n120;21\n")
+    run_waiting_jobs()
+    words = written(Judgement.owned.for_studio(cast.studio).get(), cast)
+    assert "right day" in words.sentence
 
 
 def test_a_failed_job_says_why_and_can_be_tried_again(cast, signed_in):
@@ -236,6 +378,7 @@ def test_who_gets_in(cast, client, signed_in, strangers):
     firing = fused(cast)
     common = {"client": client, "signed_in": signed_in, "strangers": strangers}
     assert_doors(url=address("firing_judgement", firing.pk), roles=EVERYBODY, **common)
+    assert_doors(url=address("firing_type_now", firing.pk), roles=EVERYBODY, **common)
     assert_doors(
         url=address("firing_judge_again", firing.pk),
         roles=RUNNERS,

@@ -5,6 +5,8 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+from firing.planning.model import BatchJob
+from firing.planning.packing import pack
 from firing.planning.problem import (
     EnamelKind,
     FixedFiring,
@@ -56,6 +58,60 @@ def shop(name):
             at += 1 + 2 * places
         jobs.append(job)
     return jobs
+
+
+# Weights of batch jobs are counted in these, so that they are whole.
+HUNDREDTHS = 100
+
+
+def batches(name):
+    """Machines, batch size and jobs of a batch file."""
+    rows = [
+        [float(x) for x in line.split()]
+        for line in (DATA / name).read_text().splitlines()
+        if line.split()
+    ]
+    machines, per_family, size = (int(x) for x in rows[0])
+    durations = rows[1][1:]
+    jobs = []
+    for at, row in enumerate(rows[2:]):
+        arrival, due = int(row[0]), int(row[1])
+        assert (arrival, due) == (row[0], row[1])
+        family = at // per_family
+        jobs.append(
+            BatchJob(
+                kind=family,
+                duration=int(durations[family]),
+                arrival=arrival,
+                due=due,
+                weight=round(HUNDREDTHS * row[2]),
+            )
+        )
+    assert len(jobs) == per_family * int(rows[1][0])
+    return machines, size, jobs
+
+
+def fill_bins(name):
+    """Bins that the packer needs when items go in one by one, the largest first."""
+    data = json.loads((DATA / name).read_text())
+    width, depth = data["bin_width"], data["bin_height"]
+    bins = []
+    for item in sorted(data["items"], key=lambda item: -item[0] * item[1]):
+        for held in bins:
+            found = pack(
+                [*held, tuple(map(float, item))],
+                width_mm=width,
+                depth_mm=depth,
+                may_turn=False,
+                node_limit=200,
+                wants_proof=False,
+            )
+            if found.spots is not None:
+                held.append(tuple(map(float, item)))
+                break
+        else:
+            bins.append([tuple(map(float, item))])
+    return bins
 
 
 def days(opens, closes, weekdays=(0, 1, 2, 3, 4, 5)):

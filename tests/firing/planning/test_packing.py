@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from firing.planning.loads import EMPTY, FULL, Shelf
 from firing.planning.packing import inflated, pack
-from tests.firing.planning.instances import DATA, EXPECTED
+from tests.firing.planning.instances import DATA, EXPECTED, fill_bins
 
 STRIPS = [name for name in EXPECTED if name.startswith("strip_packing")]
 BINS = [name for name in EXPECTED if name.startswith("bin_packing")]
@@ -60,25 +60,21 @@ def test_a_perfect_packing_is_found(name):
 def test_bins_filled_one_after_the_other_are_near_the_optimum(name):
     data = json.loads((DATA / name).read_text())
     width, depth = data["bin_width"], data["bin_height"]
-    bins = []
-    items = sorted(data["items"], key=lambda item: -item[0] * item[1])
-    for item in items:
-        for held in bins:
-            trial = [*held, tuple(map(float, item))]
-            found = pack(
-                trial,
-                width_mm=width,
-                depth_mm=depth,
-                may_turn=False,
-                node_limit=200,
-                wants_proof=False,
-            )
-            if found.spots is not None:
-                check(trial, found, width, depth)
-                held.append(trial[-1])
-                break
-        else:
-            bins.append([tuple(map(float, item))])
+    bins = fill_bins(name)
+    assert sorted(item for held in bins for item in held) == sorted(
+        tuple(map(float, item)) for item in data["items"]
+    )
+    for held in bins:
+        found = pack(
+            held,
+            width_mm=width,
+            depth_mm=depth,
+            may_turn=False,
+            node_limit=200,
+            wants_proof=False,
+        )
+        check(held, found, width, depth)
+        assert not any(turned for _, _, turned in found.spots)
     assert EXPECTED[name]["optimum"] <= len(bins) <= EXPECTED[name]["optimum"] + 1
 
 

@@ -197,6 +197,24 @@ def test_four_schedules_stand_side_by_side(cast, signed_in, piece):
         assert address("schedule_how") in answer.content.decode()
 
 
+def test_a_new_result_is_read_out_in_a_sentence(cast, signed_in, asked, piece):
+    where = {"kiln": cast.kiln.pk, "kind": "full fuse"}
+    plan = signed_in().get(address("fuse_plan", piece.pk)).content.decode()
+    assert '<p id="stress-said" class="visually-hidden" role="status"></p>' in plan
+    for url, sent, name in (
+        (address("fuse_stress", piece.pk), where, "stress-said"),
+        (address("schedule_designer"), asked, "design-said"),
+    ):
+        for headers in ({}, HTMX):
+            html = signed_in().get(url, sent, headers=headers).content.decode()
+            said = re.search(rf'<p id="{name}"[^>]*role="status"[^>]*>([^<]+)<', html)
+            assert "Schedule of" in said.group(1)
+            assert "within the limits" in said.group(1)
+            assert ("hx-swap-oob" in said.group(0)) == bool(headers)
+        wrong = signed_in().get(url, sent | {"residual_mpa": "9"}, headers=HTMX)
+        assert "something has to be mended" in wrong.content.decode()
+
+
 @pytest.mark.parametrize("typed", ["soft", "-1", "1e9"])
 def test_a_bad_limit_keeps_what_was_typed(cast, signed_in, piece, typed):
     answer = signed_in().get(

@@ -6,7 +6,7 @@ import re
 import pytest
 from django.utils import timezone
 
-from firing.selectors import ribbons
+from firing.selectors import due_dates, ribbons
 from firing.services import firings
 from studio.models import Piece
 from tests import make
@@ -123,6 +123,41 @@ def test_a_nonsense_filter_shows_everything(cast, strangers, signed_in, key):
     foreign = make.piece(studio=strangers.studio, glass=strangers.glass, title="Hidden")
     page = text_of(browser.get(address("kiln_list"), {"piece": foreign.pk}))
     assert "Hidden" not in page
+
+
+def test_what_is_late_is_told_in_words_and_marked(cast, signed_in, now, monkeypatch):
+    other = make.kiln(studio=cast.studio, name="Other kiln")
+    firing = build.enamel(
+        kiln=cast.kiln, glass=cast.glass, starts_at=now + HOUR, title="Ebb"
+    )
+    piece = Piece.owned.for_studio(cast.studio).get(title="Ebb")
+    unbooked = make.piece(studio=cast.studio, glass=cast.glass, title="Unbooked")
+    due = {one.pk: now.date() for one in (piece, unbooked)}
+    monkeypatch.setattr(due_dates, "_providers", [lambda studio: due])
+    browser = signed_in()
+    answer = browser.get(address("kiln_list"))
+    page = text_of(answer)
+    assert "Late or at risk" in page
+    assert "Ebb is promised for" in page
+    assert "Unbooked is promised for" in page
+    assert 'class="ribbon-flag"' in answer.content.decode()
+    page = text_of(browser.get(address("kiln_detail", cast.kiln.pk)))
+    assert "Ebb is promised for" in page
+    assert "Unbooked is promised for" not in page
+    assert "is promised for" not in text_of(
+        browser.get(address("kiln_detail", other.pk))
+    )
+    page = text_of(browser.get(address("firing_detail", firing.pk)))
+    assert "Ebb is promised for" in page
+    assert "% of the shelf is used." in page
+
+
+def test_the_next_bookings_say_how_full_they_are(cast, signed_in, now):
+    build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=now + HOUR)
+    browser = signed_in("helper")
+    for page in (address("kiln_list"), address("kiln_detail", cast.kiln.pk)):
+        after = browser.get(page).content.decode().rpartition('class="row-title"')[2]
+        assert "% of the shelf is used." in after
 
 
 @pytest.mark.parametrize("show", ["week", "month", "quarter"])

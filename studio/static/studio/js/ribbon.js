@@ -261,6 +261,8 @@
   document.addEventListener("keydown", (event) => {
     if (move && event.key === "Escape" && !move.isTaking) {
       event.preventDefault();
+      // The button is still down: its click is not to open the booking either.
+      justDragged = pressed !== null;
       pressed = null;
       putBack();
       return;
