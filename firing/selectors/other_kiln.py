@@ -49,14 +49,12 @@ def placement_in(
     booking: Booking, load: BookingLoad, kiln: Kiln, reader: Reader
 ) -> Placement:
     """Return how a booking would be in a kiln; its own one changes nothing."""
-    own = Placement(
-        task=_task(
-            load,
-            lasts=booking.ends_at - booking.starts_at,
-            curve=booking.planned_curve,
-        ),
-        curve=booking.planned_curve,
-    )
+    curve = booking.planned_curve
+    lasts = booking.ends_at - booking.starts_at
+    if getattr(booking, "planned_firing", None) is not None and curve:
+        # A plan holds the kiln until somebody empties it there and then, not elsewhere.
+        lasts = timedelta(seconds=held_s(curve))
+    own = Placement(task=_task(load, lasts=lasts, curve=curve), curve=curve)
     if kiln.is_retired:
         return _refused(own, [f"{kiln} is no longer in use. Choose another kiln."])
     if kiln.pk == booking.kiln_id or not booking.planned_curve:

@@ -150,6 +150,20 @@ def test_a_moved_planned_firing_keeps_its_plan_and_its_unloading(cast, plan, pie
     assert (unload.date(), unload.hour) == (opens.date(), 8)
 
 
+def test_a_planned_firing_holds_no_longer_than_it_takes_where_it_goes(
+    cast, plan, piece
+):
+    booking = planned(plan, piece, day=0, hours=20.0)
+    Booking.across_studios.filter(pk=booking.pk).update(
+        ends_at=booking.ends_at + 9 * HOUR
+    )
+    booking.refresh_from_db()
+    start = MORNING + 3 * DAY
+    move_booking(booking=booking, kiln=booking.kiln, starts_at=start, by=None, at=NOW)
+    booking.refresh_from_db()
+    assert booking.ends_at == start + 20 * HOUR
+
+
 def test_a_planned_load_may_go_to_another_kiln(cast, plan, piece):
     booking = planned(plan, piece, day=0)
     fuse = planned(plan, piece, day=9, kind="full fuse", hours=72)
