@@ -111,6 +111,7 @@ EXPECTED = {
     "firing:firing_cancel": Can.BOOK_KILNS,
     "firing:controller_sheet": Can.SEE_WORK,
     "firing:firing_judgement": Can.SEE_WORK,
+    "firing:verdict_paper": Can.SEE_WORK,
     "firing:firing_re_anneal": Can.BOOK_KILNS,
     "firing:firing_type_now": Can.SEE_WORK,
     "firing:firing_judge_again": Can.RUN_FIRINGS,
