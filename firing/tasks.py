@@ -13,12 +13,14 @@ from firing.selectors.design_orders import DESIGN_JOB, from_arguments
 from firing.selectors.designs import compute_designs
 from firing.selectors.firings import firings
 from firing.selectors.judging import JUDGE_JOB, inputs_sha256, judge_firing, judging_of
+from firing.selectors.limits import JUDGE_ALL_JOB
 from firing.selectors.plan_holding import holding_of
 from firing.selectors.plan_words import progress_words
 from firing.selectors.planned import standing_plan
 from firing.selectors.planning import compute
 from firing.selectors.plans import PLAN_JOB, WATCH_JOB, is_stop_asked, plans
 from firing.services.judging import keep_judgement
+from firing.services.limits import judge_by_new_limits
 from firing.services.plan_watch import keep_holding
 from firing.services.plans import keep_plan, note_failure
 from studio.documents import document_of
@@ -46,6 +48,12 @@ def judge_readings(
         keep_judgement(firing=firing, sha256=sha256, found=found, at=timezone.now())
 
     return finish
+
+
+@handler(JUDGE_ALL_JOB)
+def judge_all(studio: Any, **_: Any) -> Finish:
+    """Order every judgement that the studio's new limits ask for."""
+    return lambda: judge_by_new_limits(studio=studio)
 
 
 @handler(DESIGN_JOB)
