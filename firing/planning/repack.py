@@ -4,7 +4,7 @@ whichever kilns and nights are cheapest for them. Nobody's hours change.
 
 from bisect import bisect_left
 
-from firing.planning.board import Board, Firing, FiringKey
+from firing.planning.board import UNITS_PER_PACKING, Board, Firing, FiringKey
 from firing.planning.dice import Dice
 from firing.planning.loads import EMPTY, FULL
 
@@ -152,6 +152,7 @@ def _cheapest(
                 continue
             seen.add(look)
             state, taken = EMPTY, []
+            packed = shelf.packed
             for n in inside:
                 piece = facts.pieces[facts.passes[n].piece]
                 if piece.kilns_for[kind] >> kiln & 1:
@@ -160,6 +161,7 @@ def _cheapest(
                         state = more
                         taken.append(n)
             board.work_units += 1 + len(inside) // 2
+            board.work_units += UNITS_PER_PACKING * (shelf.packed - packed)
             if not taken:
                 continue
             price = facts.firing_mwh[kiln] / shelf.covered[state]

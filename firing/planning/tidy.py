@@ -7,6 +7,9 @@ from collections.abc import Callable, Iterator
 from firing.planning.access import first_night
 from firing.planning.board import Board, Firing, FiringKey, Kept
 
+# Layers that a cheaper kiln leaves over; more than these hardly ever find a place.
+MOST_SPILLED = 2
+
 
 def never() -> bool:
     """Say that there is no fence."""
@@ -154,15 +157,18 @@ def move_to_cheaper(board: Board, firing: Firing) -> bool:
     while night < len(runs) and runs[night].end <= latest:
         nights.append(night)
         night += 1
-    free = board.free[kind]
-    # The kiln itself is had again once it is emptied, but it is no cheaper.
+    free, shelves = board.free[kind], facts.shelves
+    tried = set()
     for cheaper in range(kiln):
         if prices[cheaper] >= prices[kiln]:
             break
         for night in nights:
-            if free[night] >> cheaper & 1 and _spread(
-                board, firing, FiringKey(cheaper, kind, night), items, rooms
-            ):
+            # Equal kilns are tried once a night.
+            look = (id(shelves[cheaper][kind]), prices[cheaper], night)
+            if not free[night] >> cheaper & 1 or look in tried:
+                continue
+            tried.add(look)
+            if _spread(board, firing, FiringKey(cheaper, kind, night), items, rooms):
                 return True
     return False
 
@@ -192,7 +198,8 @@ def _spread(
         else:
             state = more
             chosen.append(n)
-    if not chosen:
+    board.work_units += 1
+    if not chosen or len(rest) > MOST_SPILLED:
         return False
     mark = len(board.journal)
     for n in rest:

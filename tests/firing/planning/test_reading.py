@@ -146,6 +146,50 @@ def test_a_due_day_in_the_past_is_late_from_the_start():
     assert "late from the start" in problem.remarks[0]
 
 
+def test_windows_that_overlap_are_joined():
+    apart = changed("access", [[16, 40], [64, 88], [112, 3000]])
+    overlapping = changed(
+        "access", [[64, 88], [16, 30], [112, 2000], [25, 40], [1999, 3000]]
+    )
+    assert read_problem(apart) == read_problem(overlapping)
+
+
+def numbers(data, path=()):
+    """Every number of a document and the way to it."""
+    if isinstance(data, dict):
+        for key, value in data.items():
+            yield from numbers(value, (*path, key))
+    elif isinstance(data, list):
+        for at, value in enumerate(data[:2]):
+            yield from numbers(value, (*path, at))
+    elif isinstance(data, int | float) and not isinstance(data, bool):
+        yield path
+
+
+READ = [path for path in numbers(document("S-1")) if path[0] != "generator"]
+
+
+@pytest.mark.parametrize("path", READ, ids=lambda path: ".".join(map(str, path)))
+def test_no_number_of_a_file_is_taken_on_trust(path):
+    """Each in turn is text, missing, true, endless, far too large: named, not planned."""
+    wrong = ["7", None, True, float("inf"), float("nan"), 10**12, -(10**12)]
+    for value in wrong:
+        if value is None and path[-1] == "due_day":
+            continue  # No due day, which is accepted and said.
+        with pytest.raises(PlanProblem) as caught:
+            read_problem(changed(*path, value))
+        named = [str(step) for step in path if isinstance(step, str)]
+        assert any(step in caught.value.key for step in named), (value, caught.value)
+
+
+@pytest.mark.parametrize("name", ["kilns", "kinds", "people", "pieces", "fixed"])
+def test_an_id_that_comes_twice_is_named(name):
+    rows = document("S-1")[name]
+    with pytest.raises(PlanProblem, match="twice") as caught:
+        read_problem(changed(name, [*rows, rows[0]]))
+    assert rows[0]["id"] in caught.value.key
+
+
 # --- the command -------------------------------------------------------------------
 
 
