@@ -26,6 +26,7 @@ class FiringConfig(AppConfig):
         at_start(warm_up_physics)
         import_module("firing.tasks")
         import_module("firing.selectors.glass_sheet")
+        import_module("firing.selectors.mixed")
         import_module("firing.services.plan_watch")
         import_module("firing.views.panels")
         import_module("firing.views.styleguide")

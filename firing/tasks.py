@@ -7,18 +7,20 @@ from typing import Any
 
 from django.utils import timezone
 
-from firing import documents, week_sheet
+from firing import documents, verdict_sheet, week_sheet
 from firing.physics.schedule import PhysicsProblem
 from firing.selectors.design_orders import DESIGN_JOB, from_arguments
 from firing.selectors.designs import compute_designs
 from firing.selectors.firings import firings
-from firing.selectors.judging import JUDGE_JOB, inputs_sha256, judge_firing
+from firing.selectors.judging import JUDGE_JOB, inputs_sha256, judge_firing, judging_of
+from firing.selectors.limits import JUDGE_ALL_JOB
 from firing.selectors.plan_holding import holding_of
 from firing.selectors.plan_words import progress_words
 from firing.selectors.planned import standing_plan
 from firing.selectors.planning import compute
 from firing.selectors.plans import PLAN_JOB, WATCH_JOB, is_stop_asked, plans
 from firing.services.judging import keep_judgement
+from firing.services.limits import judge_by_new_limits
 from firing.services.plan_watch import keep_holding
 from firing.services.plans import keep_plan, note_failure
 from studio.documents import document_of
@@ -46,6 +48,12 @@ def judge_readings(
         keep_judgement(firing=firing, sha256=sha256, found=found, at=timezone.now())
 
     return finish
+
+
+@handler(JUDGE_ALL_JOB)
+def judge_all(studio: Any, **_: Any) -> Finish:
+    """Order every judgement that the studio's new limits ask for."""
+    return lambda: judge_by_new_limits(studio=studio)
 
 
 @handler(DESIGN_JOB)
@@ -172,5 +180,29 @@ def render_week_sheet(
 
     def finish() -> None:
         file_paper(key=key, title=sheet.title, pdf=pdf, at=timezone.now())
+
+    return finish
+
+
+@handler(verdict_sheet.RENDER_JOB)
+def render_verdict_sheet(
+    studio: Any, *, lease: Any, firing_id: int, **_: Any
+) -> Finish | None:
+    """Lay out the PDF of a verdict; filing it is the finish."""
+    firing = firings(studio).filter(pk=firing_id).first()
+    judgement = None if firing is None else judging_of(firing).judgement
+    if firing is None or judgement is None:
+        return None
+    sheet = verdict_sheet.verdict_sheet(firing, judgement)
+    key = verdict_sheet.sheet_key(firing, sheet)
+    if document_of(key) is not None:
+        return None
+    lease.renew("Laying out the verdict")
+    title = f"Verdict: {sheet.title}"
+    context = verdict_sheet.sheet_context(firing, judgement, sheet)
+    pdf = render_pdf(verdict_sheet.TEMPLATE, context, title=title)
+
+    def finish() -> None:
+        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
 
     return finish

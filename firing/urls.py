@@ -75,6 +75,11 @@ urlpatterns = [
         name="firing_judgement",
     ),
     path(
+        "firings/<int:pk>/judgement/paper/",
+        papers.verdict_paper,
+        name="verdict_paper",
+    ),
+    path(
         "firings/<int:pk>/judgement/again/",
         judging.firing_judge_again,
         name="firing_judge_again",

@@ -57,7 +57,11 @@ def member(*, studio: Studio, role: str, name: str = "Somebody") -> Person:
 
 
 def glass(
-    *, studio: Studio, family: str = GlassFamily.EXPANSION_90, name: str = ""
+    *,
+    studio: Studio,
+    family: str = GlassFamily.EXPANSION_90,
+    name: str = "",
+    expansion_1e7_per_k: float | None = None,
 ) -> Glass:
     return Glass.across_studios.create(
         studio=studio,
@@ -66,6 +70,7 @@ def glass(
         anneal_soak_c=482,
         annealing_point_c=516,
         strain_point_c=486,
+        expansion_1e7_per_k=expansion_1e7_per_k,
         cost_per_m2=Decimal(90),
     )
 

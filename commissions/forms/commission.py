@@ -8,6 +8,7 @@ from django import forms
 
 from commissions.models import Client, Commission
 from commissions.selectors.clients import client_named, clients
+from commissions.selectors.commissions import was_sent_before
 from studio.fields import LengthField, QuantityForm
 from studio.models import Glass, Studio, Technique
 from studio.money import plain_number
@@ -203,8 +204,10 @@ class CommissionForm(QuantityForm):
             )
         elif not chosen and not name and "client" not in self.errors:
             self.add_error("client_name", "Choose a client above, or write a name.")
-        elif not chosen and client_named(
-            self.studio, name=name, email=data.get("client_email", "")
+        elif (
+            not chosen
+            and not was_sent_before(self.studio, data.get("request_key", ""))
+            and client_named(self.studio, name=name, email=data.get("client_email", ""))
         ):
             self.add_error(
                 "client_name",

@@ -187,6 +187,14 @@ def commissions(studio: Studio) -> StudioQuerySet:
     )
 
 
+def was_sent_before(studio: Studio, request_key: str) -> bool:
+    """Say whether a form with this key made a commission already."""
+    return (
+        bool(request_key)
+        and Commission.owned.for_studio(studio).filter(request_key=request_key).exists()
+    )
+
+
 def done_ids(studio: Studio, found: StudioQuerySet, *, at: datetime) -> list[int]:
     """Return the keys of those that are finished and paid, and not closed.
 

@@ -107,10 +107,18 @@ def _initial(commission: Any) -> dict[str, Any]:
     days = price_book(commission.studio).quote_valid_days
     return QuoteForm.tidy(asdict(choices_for(commission))) | {
         "valid_until_date": today + timedelta(days=days),
-        "promised_date": last.promised_date if last else commission.wanted_by_date,
+        "promised_date": _promised_before(commission, last),
         "message": last.message if last else "",
         "shows_lines": last.shows_lines if last else False,
     }
+
+
+def _promised_before(commission: Any, last: Any) -> Any:
+    """Return the day to start from; none where something else is asked for since."""
+    if last is None:
+        return commission.wanted_by_date
+    is_same = last.inputs["work"] == Work.of(commission).as_json()
+    return last.promised_date if is_same else None
 
 
 def _draft_page(

@@ -411,9 +411,9 @@ def _shape(
     has_room = open_x is not None and next_x - open_x >= OPEN_LABEL_WIDTH
     # A short booking's words may run on over free time, up to the next booking.
     flag_width = FLAG_WIDTH if booking.flag else 0.0
-    room = max(width, next_x - x) - LABEL_GAP - flag_width
-    letters = int(room // LETTER_WIDTH)
     label_x = x + (6 if booking.is_span else 1)
+    room = max(width, next_x - x) - (label_x - x) - LABEL_GAP - flag_width
+    letters = int(room // LETTER_WIDTH)
     return RibbonShape(
         aria_label=f"{kiln.name}: {words}",
         words=words,

@@ -25,6 +25,7 @@ from firing.drawings.ribbon import (
     build_ribbon,
 )
 from firing.drawings.tension import (
+    TensionBand,
     TensionChart,
     TensionInput,
     TensionSeries,
@@ -225,6 +226,11 @@ def sample_tension(under: FiringChart) -> TensionChart:
                     name="in the middle of the band",
                     time_s=hours * 3600,
                     tension_pa=mpa * 1e6,
+                    band=TensionBand(
+                        time_s=hours * 3600,
+                        low_pa=mpa * 0.7e6,
+                        high_pa=mpa * 1.25e6,
+                    ),
                 ),
                 TensionSeries(
                     name="the table's next row",

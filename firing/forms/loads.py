@@ -101,6 +101,9 @@ class WorkForm(StartsForm):
         self.fields["piece"].label_from_instance = lambda piece: words[piece]
         if not choices:
             del self.fields["piece"]
+            self.fields["things"].label = "What goes in, in words"
+            self.fields["things"].required = True
+            self.fields["things"].error_messages["required"] = "Say what goes in."
 
     def clean_things(self) -> list[str]:
         """Return the lines, each as long as one thing's name may be."""

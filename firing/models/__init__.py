@@ -5,6 +5,7 @@ from firing.models.comparison import ComparedBy, KilnComparison
 from firing.models.firing import Firing, LoadItem, Reading, ReadingImport
 from firing.models.judgement import Judgement
 from firing.models.limits import StressLimits
+from firing.models.logger import KilnLogger
 from firing.models.plan import (
     Plan,
     PlannedFiring,
@@ -28,6 +29,7 @@ __all__ = [
     "FiringKind",
     "Judgement",
     "KilnComparison",
+    "KilnLogger",
     "LoadItem",
     "Plan",
     "PlanState",

@@ -1,7 +1,7 @@
 """The firing chart's data: the plan, its holds in words, and what was recorded."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -119,6 +119,16 @@ def plan_input(firing: Firing, reader: Reader) -> ChartInput:
             if run and hold.to_s - hold.from_s >= WORTH_WORDS * run.ready_s
         ],
         anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
+    )
+
+
+def judged_input(firing: Firing, reader: Reader) -> ChartInput:
+    """Return a firing's plan with what was recorded, for papers."""
+    return replace(
+        plan_input(firing, reader),
+        title=f"{firing.booking.title}: planned and recorded temperature",
+        recorded=_recorded(firing, None),
+        holds=(),
     )
 
 

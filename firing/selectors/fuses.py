@@ -12,6 +12,7 @@ from firing.selectors.planned import planned_stack
 from firing.selectors.programmes import Proposal, propose_stack
 from studio.models import Kiln
 from studio.reader import Reader
+from studio.selectors.glass_checks import mixed_problems
 from studio.selectors.pieces import PieceView
 
 COMPUTED = ScheduleRule.COMPUTED.value
@@ -109,8 +110,10 @@ def _first_ready(option: KilnOption) -> tuple[bool, datetime | None, int]:
 
 
 def problems_of(kiln: Kiln, view: PieceView, kind: str, reader: Reader) -> list[str]:
-    """Return why a kiln cannot take a piece, in words."""
-    return stack_problems(
+    """Return why a kiln cannot take a piece, in words; glass that does not go together
+    is refused by every kiln."""
+    mixed = mixed_problems([v.layer.glass for v in view.layers], reader)
+    return mixed + stack_problems(
         kiln=kiln,
         kind=kind,
         width_mm=view.piece.width_mm,

@@ -290,7 +290,7 @@ def assumptions() -> tuple[tuple[str, str, str], ...]:
         ),
         (
             "Warning",
-            f"{limits.WARNING_PA / 1e6:g} MPa",
+            f"{limits.WARNING_PA / 1e6:g} MPa unless you set it",
             f"handbook rule of 1000 psi, {MEMORY}",
         ),
         (

@@ -33,15 +33,16 @@ def judged_charts(
     )
     shown: dict[str, Any] = {"charts": charts, "tension": None}
     if judgement.trace:
-        given = _tension(firing, judgement, reader, now)
+        given = tension_input(firing, judgement, reader, now)
         shown["tension"] = build_tension_chart(given, under=charts.wide)
         shown["tension_narrow"] = build_tension_chart(given, under=charts.narrow)
     return shown
 
 
-def _tension(
+def tension_input(
     firing: Firing, judgement: Judgement, reader: Reader, now: datetime
 ) -> TensionInput:
+    """Return the computed tension as its chart takes it."""
     trace: Mapping[str, list[float]] = judgement.trace
     limits = judgement.numbers["limits"]
     return TensionInput(

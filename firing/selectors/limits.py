@@ -5,6 +5,7 @@ from firing.physics.limits import DEFAULT_LIMITS, Limits
 from studio.models import Studio
 
 MPA = 1e6
+JUDGE_ALL_JOB = "firing.judge_all"
 
 
 def limits_of(studio: Studio) -> Limits:

@@ -16,6 +16,7 @@ from firing.planning.shelf import Flat, Placed, lay_out
 from firing.selectors.booking_loads import BookingLoad
 from firing.selectors.fits import stack_problems
 from firing.selectors.programmes import (
+    ROWS,
     Proposal,
     curve_points,
     held_s,
@@ -25,6 +26,8 @@ from firing.selectors.programmes import (
 from studio.models import Glass, Kiln
 from studio.reader import Reader
 from studio.selectors.pieces import fresh
+
+RULED_KINDS = (FiringKind.FULL_FUSE, FiringKind.TACK_FUSE, FiringKind.RE_ANNEAL)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,14 +49,12 @@ def placement_in(
     booking: Booking, load: BookingLoad, kiln: Kiln, reader: Reader
 ) -> Placement:
     """Return how a booking would be in a kiln; its own one changes nothing."""
-    own = Placement(
-        task=_task(
-            load,
-            lasts=booking.ends_at - booking.starts_at,
-            curve=booking.planned_curve,
-        ),
-        curve=booking.planned_curve,
-    )
+    curve = booking.planned_curve
+    lasts = booking.ends_at - booking.starts_at
+    if getattr(booking, "planned_firing", None) is not None and curve:
+        # A plan holds the kiln until somebody empties it there and then, not elsewhere.
+        lasts = timedelta(seconds=held_s(curve))
+    own = Placement(task=_task(load, lasts=lasts, curve=curve), curve=curve)
     if kiln.is_retired:
         return _refused(own, [f"{kiln} is no longer in use. Choose another kiln."])
     if kiln.pk == booking.kiln_id or not booking.planned_curve:
@@ -62,10 +63,26 @@ def placement_in(
         return _refused(
             own, [f"What is in it is not known, so only {booking.kiln} can take it."]
         )
-    stacks = [thing for thing in load.things if thing.is_stack]
-    if stacks:
+    if not _is_proposed(booking, load):
+        return _refused(
+            own,
+            [
+                f"Its schedule was designed for {booking.kiln}. Design one for {kiln} "
+                "and book that instead."
+            ],
+        )
+    if any(thing.is_stack for thing in load.things):
         return _stack_in(booking, load, kiln, reader, own)
     return _sheets_in(load, kiln, reader, own)
+
+
+def _is_proposed(booking: Booking, load: BookingLoad) -> bool:
+    """Say whether its programme follows a rule, so that any kiln can be given its own."""
+    firing: Firing | None = getattr(booking, "firing", None)
+    rule = None if firing is None else ScheduleRule(firing.schedule.rule)
+    if load.is_enamel:
+        return rule in {None, ScheduleRule.STANDARD}
+    return load.kind in RULED_KINDS and (rule is None or rule in ROWS)
 
 
 def _task(
@@ -154,14 +171,6 @@ def _stack_in(
     rule, height_mm = ScheduleRule.NEXT_ROW, fresh(piece).height_mm
     if firing is not None:
         rule = ScheduleRule(firing.schedule.rule)
-    if rule == ScheduleRule.COMPUTED:
-        return _refused(
-            own,
-            [
-                f"Its schedule was designed for {booking.kiln}. Design one for {kiln} "
-                "and book that instead."
-            ],
-        )
     kind = FiringKind(load.kind)
     problems = stack_problems(
         kiln=kiln,

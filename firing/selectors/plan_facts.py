@@ -7,6 +7,7 @@ hours, closures, promised dates. Two plans from equal facts need not be compared
 
 import hashlib
 import json
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import asdict
 from datetime import date, datetime
@@ -25,6 +26,7 @@ from studio.selectors.pieces import LayerView, open_pieces
 Facts = dict[str, list[str]]
 Stored = Mapping[str, list[str]]
 LONGEST_LIST = 8
+OF_A_LAYER = re.compile(r"Layer (\d+) of (.*)", re.DOTALL)
 
 
 def plan_facts(studio: Studio, now: datetime) -> Facts:
@@ -124,7 +126,7 @@ def _layer(view: LayerView, title: str) -> Facts:
     found: Facts = {}
     for sheet in view.earlier_sheets:
         if sheet.set_aside_at is not None:
-            words = f"{name}: sheet {sheet.attempt} was set aside"
+            words = f"{name}: set aside and made again"
             if sheet.set_aside_reason:
                 words += f" ({sheet.set_aside_reason})"
             found[f"sheet:{sheet.pk}"] = ["aside", words]
@@ -147,12 +149,31 @@ def _digest(text: str) -> str:
 
 def changes_between(before: Stored, after: Stored, *, now: datetime) -> list[str]:
     """Return what changed, a sentence each, the weightier first."""
-    return [words for _, words in _changes(before, after, now)]
+    return _joined(words for _, words in _changes(before, after, now))
 
 
 def events_between(before: Stored, after: Stored, *, now: datetime) -> list[str]:
     """Return what happened that a plan may break on; progress as planned is left away."""
-    return [words for is_event, words in _changes(before, after, now) if is_event]
+    return _joined(
+        words for is_event, words in _changes(before, after, now) if is_event
+    )
+
+
+def _joined(sentences: Iterable[str]) -> list[str]:
+    """Say of several layers at once what is the same of each."""
+    numbers: dict[str, list[str]] = {}
+    for sentence in sentences:
+        found = OF_A_LAYER.match(sentence)
+        number, rest = found.groups() if found else ("", sentence)
+        numbers.setdefault(rest, []).append(number)
+    told = []
+    for rest, layers in numbers.items():
+        if not layers[0]:
+            told.append(rest)
+        else:
+            word = "Layer" if len(layers) == 1 else "Layers"
+            told.append(f"{word} {', '.join(layers)} of {rest}")
+    return told
 
 
 def _changes(before: Stored, after: Stored, now: datetime) -> list[tuple[bool, str]]:
@@ -188,7 +209,7 @@ def _told(
     """Return one change as (whether a plan may break on it, sentence)."""
     name = (new or old or ["", ""])[1]
     if kind == "sheet":
-        return None if new is None else (True, f"{name}: it is made again.")
+        return None if new is None else (True, f"{name}.")
     if kind == "pass":
         return _told_pass(name, old, new)
     if kind == "booking":
@@ -222,13 +243,13 @@ def _told_pass(
             return (True, f"{name}: to be painted and fired once more.")
         return (False, f"{name} is new.")
     words = {
-        "painted": "was painted",
-        "planned": "is not painted after all",
-        "fine": "was burnt on",
-        "redo": "has to be fired again",
+        "painted": "painted",
+        "planned": "not painted after all",
+        "fine": "burnt on",
+        "redo": "to be fired again",
         "cracked": "cracked",
     }.get(new[0], new[0])
-    return (new[0] in {"redo", "cracked"}, f"{name} {words}.")
+    return (new[0] in {"redo", "cracked"}, f"{name}: {words}.")
 
 
 def _told_booking(

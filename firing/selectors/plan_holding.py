@@ -12,8 +12,8 @@ from firing.selectors.plan_facts import (
     in_short,
     plan_facts,
 )
-from firing.selectors.plan_record import published_plan, record_of
-from firing.selectors.planning import WEEKS_TRIED, changes_of, source_of
+from firing.selectors.plan_record import plan_of, record_of, standing_record
+from firing.selectors.planning import changes_of, source_of, weeks_for
 from firing.selectors.plans import overdue_loads
 from studio.reader import Reader
 
@@ -54,8 +54,9 @@ def overdue_words(plan: PlanRow, now: datetime) -> list[str]:
 
 
 def _can_stay(plan: PlanRow, now: datetime) -> bool:
-    source = source_of(plan.studio, now=now, weeks=WEEKS_TRIED[-1])
-    published = published_plan(source, plan)
+    record = standing_record(plan)
+    source = source_of(plan.studio, now=now, weeks=weeks_for(record, now))
+    published = plan_of(record, source)
     if not source.problem.pieces:
         return True
     try:

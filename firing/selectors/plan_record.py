@@ -24,6 +24,13 @@ from firing.selectors.plan_problem import StudioProblem
 from firing.selectors.planned import planned_firings, planned_work
 
 Record = dict[str, Any]
+EMPTY: Record = {
+    "firings": [],
+    "fuses": [],
+    "work": [],
+    "deliveries": {},
+    "undelivered": [],
+}
 SKILLS = {word: skill for skill, word in TASK_WORDS.items()}
 
 

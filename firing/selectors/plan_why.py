@@ -7,8 +7,8 @@ from firing.models import Plan as PlanRow
 from firing.planning.explain import explain
 from firing.planning.facts import Facts
 from firing.planning.replan import keep_what_can_stay
-from firing.selectors.plan_record import Record, plan_of, published_plan
-from firing.selectors.planning import WEEKS_TRIED, source_of
+from firing.selectors.plan_record import EMPTY, Record, plan_of, standing_record
+from firing.selectors.planning import source_of, weeks_for
 from firing.selectors.promise_words import (
     Reason,
     day_words,
@@ -46,15 +46,14 @@ def why_of(
     Refused
         When the plan does not hold the piece.
     """
-    source = source_of(studio, now=now, weeks=WEEKS_TRIED[-1])
+    if record is None:
+        record = standing_record(standing) if standing is not None else EMPTY
+    source = source_of(studio, now=now, weeks=weeks_for(record, now))
     names = {pk: name for name, pk in source.piece_pks.items()}
     if piece not in names:
         raise Refused("This piece is in no plan: it is done, or was left out.")
-    plan = (
-        published_plan(source, standing) if record is None else plan_of(record, source)
-    )
     facts = Facts(source.problem)
-    board = keep_what_can_stay(facts, plan)
+    board = keep_what_can_stay(facts, plan_of(record, source))
     number = facts.piece_number[names[piece]]
     placed = board.placed[number]
     if placed is None:

@@ -30,6 +30,8 @@ from studio.models import Studio
 
 # Half a year first, then more: domains grow with the horizon.
 WEEKS_TRIED = (26, 52, 78)
+# Beyond what is planned already, when a stored plan is looked at again.
+WEEKS_OF_ROOM = 8
 SEED = 1
 # Half a minute of search on one idle core, and the outer fence.
 UNITS = 3_000_000
@@ -64,6 +66,16 @@ def source_of(studio: Studio, *, now: datetime, weeks: int) -> StudioProblem:
         bench=bench_times(studio),
         due_dates=due_dates(studio),
     )
+
+
+def weeks_for(record: Record, now: datetime) -> int:
+    """Return how far ahead to look so that all of a record is in it, with room to move."""
+    ends = [row["ends_at"] for row in (*record["firings"], *record["fuses"])]
+    ends += [row["segments"][-1][1] for row in record["work"] if row["segments"]]
+    if not ends:
+        return WEEKS_TRIED[0]
+    needed = (datetime.fromisoformat(max(ends)) - now).days // 7 + WEEKS_OF_ROOM
+    return next((one for one in WEEKS_TRIED if one >= needed), WEEKS_TRIED[-1])
 
 
 def compute(

@@ -10,7 +10,7 @@ from datetime import date, datetime
 
 from firing.planning.board import Board
 from firing.planning.facts import Facts
-from firing.planning.feasible import check_feasible
+from firing.planning.feasible import check_feasible, free_slots, hours
 from firing.planning.problem import PlannedPiece, PlanProblem, Problem
 from firing.planning.promise import Promise, Record, best_manner, promise
 from firing.planning.publish import placements_of
@@ -391,11 +391,38 @@ def _refuse_infeasible(source: StudioProblem, piece: PlannedPiece) -> None:
         check_feasible(alone)
     except PlanProblem as refusal:
         if refusal.key == "horizon" or refusal.key.endswith((".layers", ".fuse_run")):
-            return  # A longer look ahead may do; without, that is said at the end.
+            # A longer look ahead may do.
+            if source.calendar.weeks == WEEKS_TRIED[-1]:
+                raise Refused(_no_room_words(source, piece, refusal)) from refusal
+            return
         told = str(refusal).removeprefix(f"{refusal.key}: ")
         door = {"load": "Loading: ", "unload": "Unloading: "}
         what = door.get(refusal.key.rpartition(".")[2].removeprefix("fuse_"), "")
         raise Refused(f"{what}{told}") from refusal
+
+
+def _no_room_words(
+    source: StudioProblem, piece: PlannedPiece, refusal: PlanProblem
+) -> str:
+    """Say which is too little, hours at the bench or time in the kilns, with the facts."""
+    weeks = source.calendar.weeks
+    if refusal.key.endswith(".layers"):
+        facts = Facts(replace(source.problem, pieces=(piece,)))
+        able = facts.empty_hours[facts.pieces[0].artist]
+        need = piece.assembly + sum(p.labour for layer in piece.layers for p in layer)
+        return (
+            f"Painting and stacking need {hours(need)}, and {piece.artist} has "
+            f"{hours(free_slots(able, piece.release))} at the bench in the next {weeks} "
+            "weeks. Look at their hours in the settings, or let somebody else make it."
+        )
+    if refusal.key.endswith(".fuse_run") and piece.fuse is not None:
+        length = piece.fuse.load + piece.fuse.run + piece.fuse.unload
+        return (
+            f"Its fuse takes {hours(length)} and fits between the closures and bookings "
+            f"of no kiln that takes it in the next {weeks} weeks. Look at the kilns' "
+            "closures, and at kiln time that is held and not needed."
+        )
+    return f"It does not fit into the next {weeks} weeks."
 
 
 def _in_words(

@@ -63,7 +63,7 @@ def type_now(
                 row=row,
                 ends=""
                 if end is None
-                else reader.moment(now + timedelta(seconds=end), now),
+                else _clock(reader, now + timedelta(seconds=end)),
             )
             for row, end in zip(
                 programme_rows(programme, firing.kiln, reader), ends, strict=True
@@ -78,3 +78,8 @@ def type_now(
         limits=f"{numbers['limits']['temporary_mpa']:g} MPa while hot, "
         f"{numbers['limits']['residual_mpa']:g} MPa of what stays",
     )
+
+
+def _clock(reader: Reader, at: datetime) -> str:
+    """Return a weekday and a time, short enough for a phone's table."""
+    return f"{at.astimezone(reader.zone):%a %H:%M}"

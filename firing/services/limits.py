@@ -6,7 +6,10 @@ from django.db import transaction
 
 from firing.models import StressLimits
 from firing.physics.limits import Limits
-from firing.selectors.limits import MPA, limits_of
+from firing.selectors.firings import firings
+from firing.selectors.limits import JUDGE_ALL_JOB, MPA, limits_of
+from firing.services.judging import ask_for_judgement
+from studio import jobs
 from studio.models import Person, Studio
 from studio.services import history
 
@@ -17,7 +20,8 @@ def set_limits(
 ) -> None:
     """Keep a studio's limits: the ones that designs start from and firings are judged by.
 
-    Schedules that were kept and verdicts that were given keep theirs.
+    Schedules that were kept stay as they are. Every firing with readings is judged anew,
+    in the background; the verdicts by the old limits are kept beside.
     """
     before = limits_of(studio)
     if limits == before:
@@ -37,6 +41,13 @@ def set_limits(
         what=f"Set the limits of tension to {_words(limits)}; they were {_words(before)}",
         subject="limits",
     )
+    jobs.enqueue(studio=studio, name=JUDGE_ALL_JOB)
+
+
+def judge_by_new_limits(*, studio: Studio) -> None:
+    """Order the judgement of every firing with readings that is not there yet."""
+    for firing in firings(studio).filter(readings__isnull=False).distinct():
+        ask_for_judgement(firing=firing)
 
 
 def _words(limits: Limits) -> str:

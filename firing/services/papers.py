@@ -4,9 +4,10 @@ from datetime import date
 
 from django.db import transaction
 
-from firing import documents, week_sheet
+from firing import documents, verdict_sheet, week_sheet
 from firing.documents import ControllerSheet
 from firing.models import Firing
+from firing.verdict_sheet import VerdictSheet
 from firing.week_sheet import WeekSheet
 from studio.models import Studio
 
@@ -15,6 +16,12 @@ from studio.models import Studio
 def ask_for_sheet(*, firing: Firing, sheet: ControllerSheet, origin: str) -> None:
     """Have the sheet's PDF made in the background, unless it is there or under way."""
     documents.order_sheet(firing, sheet, origin=origin)
+
+
+@transaction.atomic
+def ask_for_verdict(*, firing: Firing, sheet: VerdictSheet) -> None:
+    """Have the PDF of a verdict made, unless it is there or under way."""
+    verdict_sheet.order_sheet(firing, sheet)
 
 
 @transaction.atomic

@@ -29,7 +29,6 @@ from firing.selectors.plan_facts import (
     in_short,
     plan_facts,
 )
-from firing.selectors.plan_problem import StudioProblem
 from firing.selectors.plan_record import (
     Record,
     plan_of,
@@ -39,12 +38,12 @@ from firing.selectors.plan_record import (
 from firing.selectors.planned import planned_firings, standing_plan
 from firing.selectors.planning import (
     UNITS,
-    WEEKS_TRIED,
     Made,
     changes_of,
     compute,
     option_of,
     source_of,
+    weeks_for,
 )
 from firing.selectors.plans import PLAN_JOB, making_plan
 from firing.services import planned_rows
@@ -278,8 +277,7 @@ def _accept(
     chosen = next((one for one in current.options if one["name"] == option), None)
     if chosen is None:
         raise Refused(f"Plan {current.number} has no such option. Look at it again.")
-    source = source_of(studio, now=current.made_at or at, weeks=WEEKS_TRIED[-1])
-    chosen = _checked(current, standing, chosen, source, at, pieces)
+    chosen = _checked(current, standing, chosen, at, pieces)
     _refuse_begun(chosen["record"], studio, at)
     if chosen["name"] != option:
         current.options = [chosen, *current.options]
@@ -331,7 +329,6 @@ def _checked(
     plan: Plan,
     standing: Plan | None,
     chosen: dict[str, Any],
-    source: StudioProblem,
     at: datetime,
     pieces: Sequence[int] | None,
 ) -> dict[str, Any]:
@@ -340,6 +337,9 @@ def _checked(
     is_current = fingerprint(facts) == plan.facts_sha256
     if is_current and pieces is None:
         return chosen
+    made_at = plan.made_at or at
+    weeks = weeks_for(chosen["record"], made_at)
+    source = source_of(plan.studio, now=made_at, weeks=weeks)
     changed = in_short(changes_between(plan.facts, facts, now=at))
     proposed = plan_of(chosen["record"], source)
     if pieces is None:

@@ -17,6 +17,7 @@ from firing.services.locks import lock_pieces
 from studio.errors import Refused
 from studio.models import Glass, Kiln, Person, Piece, Studio
 from studio.reader import Reader
+from studio.selectors.glass_checks import mixed_problems
 from studio.selectors.pieces import PieceView, fresh
 from studio.services import history
 from studio.services.locks import held
@@ -143,6 +144,11 @@ def refuse_misfit(*, view: PieceView, kiln: Kiln, kind: str) -> None:
     Refused
         With every reason.
     """
+    problems = mixed_problems(
+        [v.layer.glass for v in view.layers], Reader.of_studio(view.piece.studio)
+    )
+    if problems:
+        raise Refused(" ".join(problems))
     problems = stack_problems(
         kiln=kiln,
         kind=kind,

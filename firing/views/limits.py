@@ -16,7 +16,7 @@ from studio.roles import Can
 INTRO = (
     "Schedules are designed so that the whole computed band stays within these limits, "
     "and firings are judged by them. A single design may choose its own. Schedules that "
-    "are kept already stay as they are; a firing is judged anew when somebody asks for it."
+    "are kept already stay as they are; firings with readings are judged anew."
 )
 CAUTIONS = (
     "Glass breaks at the worst bubble, chip or scratch, not at a number. Annealed window "

@@ -64,12 +64,15 @@ def _page(
         studio=request.studio,
         kilns=list(kilns(request.studio)),
         kiln=kiln,
-        ticked=asked.getlist("passes") if form.is_bound else None,
+        # Another programme was looked at: what was ticked and typed so far stays.
+        ticked=asked.getlist("passes") if form.is_bound or "passes" in asked else None,
         reader=reader,
         now=now,
         by=asked.get("schedule", ""),
     )
-    typed = form["starts_at"].value() if form.is_bound else None
+    typed = form["starts_at"].value() if form.is_bound else asked.get("starts_at")
+    if typed and not form.is_bound:
+        form.initial["starts_at"] = typed
     if typed is None and proposal is not None:
         form.initial["starts_at"] = proposal.starts_at
     context = {"form": form, "proposal": proposal, "moment": form["starts_at"]}

@@ -68,12 +68,17 @@ def _move(request: StudioRequest, booking: Any, form: MoveForm, now: datetime) -
         by=request.user,
         at=now,
     )
-    messages.success(request, _moved_words(moved, reader_for(request), now))
+    messages.success(request, _moved_words(moved, booking, reader_for(request), now))
 
 
-def _moved_words(booking: Any, reader: Reader, now: datetime) -> str:
-    start, kiln = reader.moment(booking.starts_at, now), booking.kiln
-    return f"“{booking.title}” is moved: {kiln}, {start}."
+def _moved_words(moved: Any, before: Any, reader: Reader, now: datetime) -> str:
+    words = (
+        f"“{moved.title}” is moved: {moved.kiln}, "
+        f"{reader.moment(moved.starts_at, now)}."
+    )
+    if before.is_provisional and not moved.is_provisional:
+        words += " It is confirmed with that, so that no plan moves it."
+    return words
 
 
 def _is_unread(form: MoveForm) -> bool:
@@ -154,5 +159,5 @@ def _take(
     if verdict.problems:
         asked = reader.moment(verdict.starts_at, now)
         parts.insert(0, f"Not {asked}: {' '.join(verdict.problems)}")
-    place = _moved_words(moved, reader, now)
+    place = _moved_words(moved, booking, reader, now)
     return JsonResponse({**told, "place": place, "words": " ".join(parts)})

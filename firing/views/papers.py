@@ -1,11 +1,14 @@
-"""The controller sheet: sent where it is made already, ordered where it is not."""
+"""Papers of a firing: sent where they are made already, ordered where they are not."""
 
+from django.contrib import messages
 from django.http import FileResponse, HttpResponse
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from firing import documents
-from firing.services.papers import ask_for_sheet
+from firing import documents, verdict_sheet
+from firing.selectors.judging import judging_of
+from firing.services.papers import ask_for_sheet, ask_for_verdict
 from firing.views.found import firing_or_404
 from studio.documents import PaperState, state_of
 from studio.http import StudioRequest, render_page, requires, send_document
@@ -15,6 +18,11 @@ TEXTS = {
     "ready": "The controller sheet is ready.",
     "making": "The controller sheet is being made.",
     "failed": "The controller sheet could not be made.",
+}
+VERDICT_TEXTS = {
+    "ready": "The verdict is ready.",
+    "making": "The verdict is being laid out.",
+    "failed": "The verdict could not be laid out.",
 }
 
 
@@ -46,3 +54,33 @@ def _job(pk: int, state: PaperState) -> dict[str, str]:
     if state.name == "failed":
         text = f"{text} {state.problem}"
     return {"state": state.name, "text": text, "url": url}
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_WORK)
+def verdict_paper(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
+    """Send the verdict's PDF; have it made first where it is not there. POST asks anew."""
+    firing = firing_or_404(request, pk)
+    judgement = judging_of(firing).judgement
+    if judgement is None:
+        messages.warning(request, "There is no verdict to print yet.")
+        return redirect("firing:firing_judgement", pk)
+    sheet = verdict_sheet.verdict_sheet(firing, judgement)
+    state = state_of(verdict_sheet.sheet_key(firing, sheet))
+    asks = request.GET.get("state") or request.htmx
+    if state.document is not None and not asks and request.method == "GET":
+        return send_document(state.document, name=f"verdict-{firing.pk}.pdf")
+    if state.name == "none" or (state.name == "failed" and request.method == "POST"):
+        ask_for_verdict(firing=firing, sheet=sheet)
+        state = state_of(verdict_sheet.sheet_key(firing, sheet))
+    text = VERDICT_TEXTS[state.name]
+    if state.name == "failed":
+        text = f"{text} {state.problem}"
+    url = reverse("firing:verdict_paper", args=[pk])
+    context = {
+        "firing": firing,
+        "job": {"state": state.name, "text": text, "url": url},
+    }
+    if request.htmx:
+        return render_page(request, "firing/_sheet_job.html", context)
+    return render_page(request, "firing/verdict_paper.html", context)

@@ -127,11 +127,12 @@ def plan_make(request: StudioRequest) -> HttpResponse:
 @requires(Can.BOOK_KILNS)
 def plan_confirm(request: StudioRequest) -> HttpResponse:
     """Fix one provisional booking of the plan, or all of them."""
-    one = request.POST.get("booking", "")
+    one = request.POST.get("booking")
+    chosen = None if one is None else [int(one)] if one.isdecimal() else []
     try:
         count = confirm(
             studio=request.studio,
-            bookings=[int(one)] if one.isdecimal() else None,
+            bookings=chosen,
             by=request.user,
             at=timezone.now(),
         )

@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.forms import BoundField
 
 from studio.fields import DurationField, QuantityForm
-from studio.models import Pass, Studio
+from studio.models import Layer, Pass, Studio
 from studio.reader import Reader
 from studio.selectors import stock
 from studio.selectors.pieces import LayerView
@@ -139,7 +139,7 @@ class AgainForm(forms.Form):
 
 
 class LayerForm(forms.Form):
-    """What is on a layer."""
+    """What is on a layer, and of which glass it is."""
 
     title = forms.CharField(
         label="What is on it",
@@ -147,3 +147,16 @@ class LayerForm(forms.Form):
         required=False,
         help_text="For instance: far shore, first light.",
     )
+    glass = forms.ModelChoiceField(
+        queryset=None,
+        required=False,
+        empty_label=None,
+        help_text="Until the layer is painted. All layers must go together.",
+    )
+
+    def __init__(self, *args: Any, layer: Layer, **kwargs: Any) -> None:
+        initial = {"title": layer.title, "glass": layer.glass_id}
+        super().__init__(*args, initial=initial, **kwargs)
+        in_use = stock.glasses_in_use(layer.studio)
+        own = stock.glasses(layer.studio).filter(pk=layer.glass_id)
+        self.fields["glass"].queryset = in_use | own  # type: ignore[attr-defined]

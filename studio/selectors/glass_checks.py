@@ -1,17 +1,31 @@
-"""Checks of a glass's data sheet that a higher app knows how to make.
+"""Checks of glasses, alone and stacked, that a higher app knows how to make.
 
-What a glass can be is physics, which the studio knows nothing of: the app that does
-registers a check here when it starts, and the form of a glass asks all of them.
+What a glass can be, and which go together, is physics, which the studio knows nothing
+of: the app that does registers checks here when it starts. The form of a glass asks
+those of one glass, and whatever puts a stack together those of a stack.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 from studio.models import Glass
 from studio.reader import Reader
 
 GlassCheck = Callable[[Glass, Reader], list[str]]
 
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NumberedGlass:
+    """The glass of one layer of a stack, numbered from the back."""
+
+    number: int
+    glass: Glass
+
+
+StackCheck = Callable[[Sequence[NumberedGlass], Reader], list[str]]
+
 _checks: list[GlassCheck] = []
+_stack_checks: list[StackCheck] = []
 
 
 def check_of_glass(check: GlassCheck) -> GlassCheck:
@@ -23,3 +37,18 @@ def check_of_glass(check: GlassCheck) -> GlassCheck:
 def glass_problems(glass: Glass, reader: Reader) -> list[str]:
     """Return what every registered check says of a glass; it need not be saved."""
     return [told for check in _checks for told in check(glass, reader)]
+
+
+def check_of_stack(check: StackCheck) -> StackCheck:
+    """Register a check: it returns which layers do not go together, and why."""
+    _stack_checks.append(check)
+    return check
+
+
+def mixed_problems(glasses: Sequence[Glass], reader: Reader) -> list[str]:
+    """Return what every registered check says of layers, given from the back."""
+    layers = [
+        NumberedGlass(number=number, glass=glass)
+        for number, glass in enumerate(glasses, start=1)
+    ]
+    return [told for check in _stack_checks for told in check(layers, reader)]

@@ -6,7 +6,9 @@ from datetime import datetime
 from django.db import transaction
 
 from studio.errors import Refused
-from studio.models import Layer, Material, Outcome, Pass, Person, Piece, Sheet
+from studio.models import Glass, Layer, Material, Outcome, Pass, Person, Piece, Sheet
+from studio.reader import Reader
+from studio.selectors.glass_checks import mixed_problems
 from studio.services import history
 from studio.services.locks import lock_piece
 from studio.services.sheets import cut_sheet
@@ -193,9 +195,25 @@ def make_again(*, layer: Layer, reason: str, by: Person | None, at: datetime) ->
 
 
 @transaction.atomic
-def rename_layer(*, layer: Layer, title: str, by: Person | None, at: datetime) -> None:
-    """Give a layer another title."""
+def change_layer(
+    *,
+    layer: Layer,
+    title: str,
+    by: Person | None,
+    at: datetime,
+    glass: Glass | None = None,
+) -> None:
+    """Give a layer another title, or another glass while it is not painted.
+
+    Raises
+    ------
+    Refused
+        When the glass does not go with that of the other layers, the layer was painted
+        already, or the piece is stacked.
+    """
     before = str(layer)
+    if glass is not None and glass.pk != layer.glass_id:
+        _change_glass(layer, glass, by=by, at=at)
     Layer.across_studios.filter(pk=layer.pk).update(title=title)
     layer.title = title
     if str(layer) != before:
@@ -206,3 +224,31 @@ def rename_layer(*, layer: Layer, title: str, by: Person | None, at: datetime) -
             what=f"Renamed {before} to {layer}",
             piece=layer.piece,
         )
+
+
+def _change_glass(
+    layer: Layer, glass: Glass, *, by: Person | None, at: datetime
+) -> None:
+    same_studio(layer.studio, glass)
+    view = lock_piece(layer.piece)
+    own = next(v for v in view.layers if v.layer.pk == layer.pk)
+    if view.events or view.is_closed or any(p.painted_at for p in own.all_passes):
+        raise Refused(
+            f"{layer} was painted or stacked already, and stays of {layer.glass}. Make "
+            "the layer again if it must be of another glass."
+        )
+    problems = mixed_problems(
+        [glass if v.layer.pk == layer.pk else v.layer.glass for v in view.layers],
+        Reader.of_studio(layer.studio),
+    )
+    if problems:
+        raise Refused(" ".join(problems))
+    Layer.across_studios.filter(pk=layer.pk).update(glass=glass)
+    history.record(
+        studio=layer.studio,
+        by=by,
+        at=at,
+        what=f"Changed the glass of {layer} from {layer.glass} to {glass}",
+        piece=layer.piece,
+    )
+    layer.glass = glass

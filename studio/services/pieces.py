@@ -19,6 +19,7 @@ from studio.models import (
     Technique,
 )
 from studio.reader import Reader
+from studio.selectors.glass_checks import mixed_problems
 from studio.selectors.pieces import PieceView
 from studio.services import history
 from studio.services.locks import lock_piece
@@ -72,12 +73,12 @@ def plan_piece(
     Raises
     ------
     Refused
-        When there is no layer or glass of different families is to be fused.
+        When there is no layer, or glasses do not go together.
     """
     same_studio(studio, glass, maquette_of, *(plan.glass for plan in layers))
     if not layers:
         raise Refused("A piece needs at least one layer.")
-    refuse_mixed_families([plan.glass for plan in layers])
+    refuse_mixed([plan.glass for plan in layers])
     piece = Piece.across_studios.create(
         studio=studio,
         title=title,
@@ -111,22 +112,19 @@ def plan_piece(
     return piece
 
 
-def refuse_mixed_families(glasses: Sequence[Glass]) -> None:
-    """Refuse to fuse glass of different families into one slab.
+def refuse_mixed(glasses: Sequence[Glass]) -> None:
+    """Refuse to fuse glasses into one slab that would pull at each other.
 
     Raises
     ------
     Refused
-        With the families named.
+        With the layers, counted from the back, and how hard they would pull.
     """
-    families = {glass.family: glass.get_family_display() for glass in glasses}
-    if len(families) > 1:
-        raise Refused(
-            "These must not be fused together: "
-            + " and ".join(sorted(families.values()))
-            + ". They shrink by different amounts and the slab would crack. "
-            "Give every layer glass of one family."
-        )
+    if not glasses:
+        return
+    problems = mixed_problems(glasses, Reader.of_studio(glasses[0].studio))
+    if problems:
+        raise Refused(" ".join(problems))
 
 
 def stack_problems(
@@ -143,13 +141,10 @@ def stack_problems(
             f"The plan has {len(view.layers)} layers, you counted {layers_counted}. "
             "Count again from the back."
         )
-    try:
-        refuse_mixed_families([v.layer.glass for v in view.layers])
-    except Refused as refusal:
-        problems.append(str(refusal))
+    reader = Reader.of_studio(view.piece.studio)
+    problems += mixed_problems([v.layer.glass for v in view.layers], reader)
     nominal = view.stack_height_mm
     if abs(measured_height_mm - nominal) > HEIGHT_TOLERANCE * nominal:
-        reader = Reader.of_studio(view.piece.studio)
         problems.append(
             f"{len(view.layers)} sheets should stand about {reader.length(nominal)} "
             f"high, you measured {reader.length(measured_height_mm)}. Measure again, "

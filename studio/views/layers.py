@@ -26,7 +26,7 @@ from studio.http import (
 from studio.roles import Can
 from studio.selectors import pieces
 from studio.selectors.pieces import LayerView, PieceView
-from studio.services.layers import make_again, rename_layer, take_back_painting
+from studio.services.layers import change_layer, make_again, take_back_painting
 from studio.views.display import LAYER_MARKS, LayerRow
 from studio.views.found import layer_or_404
 
@@ -64,7 +64,7 @@ def layer_page(
         "place": "pieces",
         "is_in_painting": not view.events,
         "again_form": AgainForm(),
-        "layer_form": LayerForm(initial={"title": layer.title}),
+        "layer_form": LayerForm(layer=layer),
         "picture_form": PictureForm(reader=reader),
         **forms,
     }
@@ -101,16 +101,17 @@ def layer_make_again(request: StudioRequest, pk: int, number: int) -> HttpRespon
 @require_POST
 @requires(Can.RECORD_WORK)
 def layer_rename(request: StudioRequest, pk: int, number: int) -> HttpResponse:
-    """Say what is on a layer."""
+    """Say what is on a layer, and of which glass it is."""
     view = piece_or_404(request, pk)
     own = layer_or_404(view, number)
-    form = LayerForm(request.POST)
+    form = LayerForm(request.POST, layer=own.layer)
     now = timezone.now()
     status = attempt(
         form,
-        lambda: rename_layer(
+        lambda: change_layer(
             layer=own.layer,
             title=form.cleaned_data["title"],
+            glass=form.cleaned_data["glass"] or own.layer.glass,
             by=request.user,
             at=now,
         ),

@@ -137,6 +137,33 @@ def test_a_booking_is_dragged_along_its_row(calendar, load, screenshot, size):
     assert complaints == []
 
 
+@pytest.mark.browser_context_args(has_touch=True, is_mobile=True)
+def test_a_finger_sideways_drags_and_up_and_down_scrolls(calendar, load):
+    page, complaints = calendar(size="phone")
+    fingers = page.context.new_cdp_session(page)
+
+    def touch(kind, *at):
+        points = [{"x": x, "y": y} for x, y in at]
+        asked = {"type": kind, "touchPoints": points}
+        fingers.send("Input.dispatchTouchEvent", asked)
+
+    def swipe(by_x, by_y):
+        x, y = middle(shape_of(page, load))
+        touch("touchStart", (x, y))
+        for part in range(1, 9):
+            touch("touchMove", (x + by_x * part / 8, y + by_y * part / 8))
+            page.wait_for_timeout(40)
+        touch("touchEnd")
+
+    swipe(0, -120)
+    assert page.locator("[data-move-words]").inner_text() == ""
+    assert start_of(load) == load.starts_at
+    swipe(30, 0)
+    wait_for(page, "is moved")
+    assert start_of(load) > load.starts_at
+    assert complaints == []
+
+
 def test_a_booking_is_dragged_to_another_kiln(calendar, load):
     page, _ = calendar()
     x, y = middle(shape_of(page, load))

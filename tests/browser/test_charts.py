@@ -108,6 +108,34 @@ def test_the_power_cut_is_dragged_and_answers_on_the_way(
     screenshot(f"designer-{size}-{scheme}")
 
 
+def test_the_power_cut_is_dragged_by_a_finger(designer):
+    page, complaints = designer(size="phone")
+    handle = page.locator(".cut-grip-handle")
+    handle.scroll_into_view_if_needed()
+    x, y = middle(handle.bounding_box())
+    before, scrolled = hour(page), page.evaluate("scrollY")
+    finger = page.context.new_cdp_session(page)
+    finger.send("Emulation.setTouchEmulationEnabled", {"enabled": True})
+
+    def touch(kind, *points):
+        finger.send(
+            "Input.dispatchTouchEvent",
+            {"type": kind, "touchPoints": [{"x": px, "y": py} for px, py in points]},
+        )
+
+    touch("touchStart", (x, y))
+    for step in range(1, 8):
+        touch("touchMove", (x - 8 * step, y + 4 * step))
+    wait_for_words(page, "No power cut tried yet")
+    touch("touchEnd")
+    assert hour(page) < before
+    assert PLACE.fullmatch(words(page))
+    assert page.evaluate("scrollY") == scrolled, "the page stays while it is dragged"
+    now = middle(page.locator(".cut-grip-handle").bounding_box())[1]
+    assert now == pytest.approx(y, abs=1), "what is said moves no chart"
+    assert complaints == []
+
+
 @pytest.mark.parametrize("size", list(SIZES))
 def test_the_power_cut_is_moved_by_keys(designer, size):
     page, complaints = designer(size=size)

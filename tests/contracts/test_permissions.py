@@ -15,7 +15,14 @@ from commissions.demo.load import load
 from commissions.models import Client as Customer
 from commissions.models import Commission, Payment, Post, Quote, ShareLink
 from commissions.services import sharing
-from firing.models import Booking, Firing, Plan, ReadingImport, Schedule
+from firing.models import (
+    Booking,
+    Firing,
+    KilnComparison,
+    Plan,
+    ReadingImport,
+    Schedule,
+)
 from studio.models import (
     AccessHours,
     Closure,
@@ -111,6 +118,7 @@ EXPECTED = {
     "firing:firing_cancel": Can.BOOK_KILNS,
     "firing:controller_sheet": Can.SEE_WORK,
     "firing:firing_judgement": Can.SEE_WORK,
+    "firing:verdict_paper": Can.SEE_WORK,
     "firing:firing_re_anneal": Can.BOOK_KILNS,
     "firing:firing_type_now": Can.SEE_WORK,
     "firing:firing_judge_again": Can.RUN_FIRINGS,
@@ -186,6 +194,8 @@ RECORD_OF_NAME = {
     "commissions:payment_new": Commission,
     "commissions:share_new": Commission,
     "commissions:post_new": Commission,
+    "firing:comparison_new": Kiln,
+    "firing:comparison_remove": KilnComparison,
     "firing:controller_sheet": Firing,
     "firing:plan_why": Piece,
     "firing:readings_import": Firing,
@@ -244,7 +254,18 @@ def test_every_view_declares_what_it_asks_for(address):
 def world(db):
     """The demo's two studios; requests are undone one by one."""
     load(now=NOW, seed=7)
-    return Studio.objects.get(name="Ebbside Kilns")
+    studio = Studio.objects.get(name="Ebbside Kilns")
+    KilnComparison.across_studios.create(
+        studio=studio,
+        kiln=Kiln.owned.for_studio(studio).first(),
+        compared_on=NOW.date(),
+        shown_c=500,
+        measured_c=505,
+        error_k=2,
+        compared_by="thermocouple",
+        made_at=NOW,
+    )
+    return studio
 
 
 def arguments_of(address, studio):

@@ -37,9 +37,7 @@ def test_a_lost_layer_re_plans_in_the_worker(real_worker, cast, monkeypatch):
         )
     )
     second = Plan.owned.for_studio(cast.studio).get(number=2)
-    assert second.why == [
-        "Layer 1 of Reed bed: sheet 1 was set aside (Cracked): it is made again."
-    ]
+    assert second.why == ["Layer 1 of Reed bed: set aside and made again (Cracked)."]
     added = [
         one
         for one in second.options[0]["changes"]

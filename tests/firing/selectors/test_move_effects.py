@@ -142,12 +142,26 @@ def test_a_moved_planned_firing_keeps_its_plan_and_its_unloading(cast, plan, pie
     booking.refresh_from_db()
     row = booking.planned_firing
     row.refresh_from_db()
-    assert booking.is_provisional
+    assert not booking.is_provisional, "a person put it there: no plan moves it"
     assert row.plan == plan
     opens = booking.opens_at.astimezone(cast.reader().zone)
     assert opens.hour < 8, "cold before anybody is in"
     unload = row.unload_at.astimezone(cast.reader().zone)
     assert (unload.date(), unload.hour) == (opens.date(), 8)
+
+
+def test_a_planned_firing_holds_no_longer_than_it_takes_where_it_goes(
+    cast, plan, piece
+):
+    booking = planned(plan, piece, day=0, hours=20.0)
+    Booking.across_studios.filter(pk=booking.pk).update(
+        ends_at=booking.ends_at + 9 * HOUR
+    )
+    booking.refresh_from_db()
+    start = MORNING + 3 * DAY
+    move_booking(booking=booking, kiln=booking.kiln, starts_at=start, by=None, at=NOW)
+    booking.refresh_from_db()
+    assert booking.ends_at == start + 20 * HOUR
 
 
 def test_a_planned_load_may_go_to_another_kiln(cast, plan, piece):

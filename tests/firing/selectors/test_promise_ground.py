@@ -126,6 +126,28 @@ def test_nobody_who_does_cold_work_is_refused_with_the_rule(cast):
         ask(cast)
 
 
+def test_too_few_hours_for_a_year_and_a_half_are_told_with_both_figures(cast):
+    hours(cast.membership("maker"), [5], (dt.time(9), dt.time(9, 30)))
+    with pytest.raises(Refused) as refused:
+        ask(cast, maker=cast.maker.pk, layer_count=20, painted_count=19)
+    assert "Painting and stacking need 70 h" in str(refused.value)
+    assert f"{cast.maker} has 3" in str(refused.value)
+    assert "in the next 78 weeks" in str(refused.value)
+
+
+def test_a_fuse_that_fits_between_no_closures_is_told(cast):
+    for day in range(0, 560, 2):
+        Closure.across_studios.create(
+            studio=cast.studio,
+            kiln=cast.kiln,
+            starts_at=NOW + day * DAY,
+            ends_at=NOW + (day + 1) * DAY,
+            reason="Power cuts",
+        )
+    with pytest.raises(Refused, match="Its fuse takes .* fits between the closures"):
+        ask(cast, layer_count=20)
+
+
 def alone_with(cast, role="maker"):
     """Leave one maker, and the helper for cold work."""
     for other in {"owner", "maker"} - {role}:

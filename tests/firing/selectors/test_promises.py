@@ -134,5 +134,5 @@ def test_hours_too_short_to_load_are_refused(cast):
 
 def test_more_work_than_hours_is_refused_in_the_end(cast):
     endless = replace(BENCH, painting_minutes_per_pass=60_000)
-    with pytest.raises(Refused, match="does not fit into the next 78 weeks"):
+    with pytest.raises(Refused, match="has 1560 h at the bench in the next 78 weeks"):
         ask(cast, bench=endless)

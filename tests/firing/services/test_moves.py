@@ -287,3 +287,19 @@ def test_a_lost_piece_needs_no_words_about_its_date(cast, booking, firing, monke
     told = judged(cast, booking, starts_at=MORNING + DAY).consequences
     assert not any("promised" in one for one in told)
     assert not PieceEvent.owned.for_studio(cast.studio).filter(kind="lost").exists()
+
+
+@pytest.mark.parametrize("kind", ["enamel", "fuse"])
+def test_a_designed_schedule_belongs_to_its_kiln(cast, booking, firing, kind):
+    if kind == "fuse":
+        piece = build.stacked(studio=cast.studio, glass=cast.glass)
+        firing = build.fuse(piece=piece, kiln=cast.kiln, starts_at=MORNING + 4 * DAY)
+    firing.schedule.rule = "computed"
+    firing.schedule.save()
+    found = Booking.across_studios.select_related("firing__schedule", "kiln").get(
+        pk=firing.booking_id
+    )
+    other = make.kiln(studio=cast.studio)
+    verdict = judged(cast, found, kiln=other, starts_at=found.starts_at + DAY)
+    assert "was designed for" in verdict.problems[0]
+    assert judged(cast, found, starts_at=found.starts_at + DAY).is_permitted

@@ -245,8 +245,7 @@ def test_a_lost_layer_breaks_the_plan_and_another_is_ordered_with_the_reason(cas
     found = holding_of(plan, now=MONDAY)
     assert not found.holds
     assert found.sentences == (
-        "Layer 1 of Reed bed: sheet 1 was set aside (Cracked on the light table): it is "
-        "made again.",
+        "Layer 1 of Reed bed: set aside and made again (Cracked on the light table).",
     )
     ordered = keep_holding(plan=plan, found=found, at=MONDAY)
     assert ordered.wish == "again"

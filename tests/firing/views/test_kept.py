@@ -276,6 +276,19 @@ def test_a_load_is_fired_by_a_kept_enamel_schedule(cast, signed_in):
     assert "standing programme" in html
     assert f'value="{schedule.pk}" id="schedule-2"' in html
     passes = [one.pk for one in painted]
+    looked = where | {
+        "schedule": "",
+        "passes": passes[:1],
+        "starts_at": "2031-05-06T07:08",
+    }
+    html = (
+        signed_in()
+        .get(address("load_new"), looked, headers={"HX-Request": "true"})
+        .content.decode()
+    )
+    assert 'value="2031-05-06T07:08"' in html, "what was typed stays"
+    assert html.count('name="passes"') == len(passes)
+    assert html.count("checked") == 2, "one layer, and the standing programme"
     sent = where | {"passes": passes, "starts_at": starts(), "schedule": schedule.pk}
     signed_in().post(address("load_new"), sent)
     firing = Firing.owned.for_studio(cast.studio).get()

@@ -1,14 +1,20 @@
 """The studio's limits of tension: who sets them, what is refused, who goes by them."""
 
+import datetime as dt
+
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from firing.models import StressLimits
 from firing.physics.limits import DEFAULT_LIMITS, Limits
-from firing.selectors.judging import inputs_sha256
-from firing.selectors.limits import limits_of
+from firing.selectors.judging import JUDGE_JOB, inputs_sha256
+from firing.selectors.limits import JUDGE_ALL_JOB, limits_of
 from firing.services.limits import set_limits
-from studio.models import HistoryEntry
+from firing.services.readings import import_readings
+from firing.services.running import start_firing
+from studio import jobs
+from studio.models import HistoryEntry, Job
 from tests.firing import build
 from tests.firing.views.pages import address, text_of
 from tests.make import NOW
@@ -80,3 +86,31 @@ def test_a_verdict_rests_on_the_limits(cast):
     before = inputs_sha256(firing)
     set_limits(studio=cast.studio, limits=STRICT, by=None, at=NOW)
     assert inputs_sha256(firing) != before
+
+
+def test_fired_pieces_are_judged_anew_by_new_limits(cast):
+    firing = build.enamel(kiln=cast.kiln, glass=cast.glass)
+    bare = build.enamel(
+        kiln=cast.kiln, glass=cast.glass, starts_at=NOW + dt.timedelta(days=3)
+    )
+    start_firing(firing=firing, by=None, at=NOW)
+    import_readings(
+        firing=firing,
+        data=b"Seconds,Temp (\xc2\xb0C)\n0,20\n3600,200\n7200,350\n",
+        file_name="a.csv",
+        unit="C",
+        by=None,
+        at=NOW,
+    )
+    before = set(judge_jobs(cast))
+    set_limits(studio=cast.studio, limits=STRICT, by=None, at=NOW)
+    order = Job.owned.for_studio(cast.studio).get(name=JUDGE_ALL_JOB)
+    for _ in range(2):
+        jobs.run(order.pk, clock=timezone.now)
+    new = [job for job in judge_jobs(cast) if job not in before]
+    assert [job.arguments["firing_id"] for job in new] == [firing.pk]
+    assert bare.pk not in {job.arguments["firing_id"] for job in new}
+
+
+def judge_jobs(cast):
+    return Job.owned.for_studio(cast.studio).filter(name=JUDGE_JOB)

@@ -9,7 +9,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from firing.models import Plan
+from firing.selectors.bench_times import GUESS
+from firing.selectors.plan_problem import WorkSpec
 from firing.selectors.planned import planned_firings, standing_plan
+from firing.selectors.promises import promise_for
 from firing.services import plans
 from studio import jobs
 from studio.models import Closure, Job, JobState, Layer
@@ -103,7 +106,7 @@ def test_a_lost_layer_shows_on_today_and_the_changes_can_be_taken(
     assert run_jobs(cast.studio) == 2
     today = text_of(browser.get(reverse("studio:today")))
     assert "The plan no longer holds" in today
-    assert "Layer 1 of Reed bed: sheet 1 was set aside" in today
+    assert "Layer 1 of Reed bed: set aside and made again" in today
     plan = Plan.owned.for_studio(cast.studio).get(state="ready")
     told = text_of(browser.get(reverse("firing:plan_detail", args=[plan.pk])))
     assert "Layer 1: new, in" in told
@@ -298,3 +301,38 @@ def test_today_says_what_to_load_by_the_plan(cast, signed_in, monkeypatch):
     monkeypatch.setattr("django.utils.timezone.now", lambda: earlier)
     told = text_of(signed_in().get(reverse("studio:today")))
     assert "To load by the plan" not in told
+
+
+@pytest.mark.parametrize("nonsense", ["", "x", "-1", "9" * 30, "1.5"])
+def test_nonsense_confirms_nothing(cast, work, signed_in, nonsense):
+    build.accepted(cast, at=timezone.now())
+    answer = signed_in().post(reverse("firing:plan_confirm"), {"booking": nonsense})
+    assert answer.status_code == 409
+    assert all(row.booking.is_provisional for row in planned_firings(cast.studio))
+
+
+def test_a_promise_moves_nothing_that_the_plan_has(cast):
+    build.work(cast)
+    build.accepted(cast)
+    *_, fuse = planned_firings(cast.studio)
+    found = promise_for(
+        studio=cast.studio,
+        spec=WorkSpec(
+            title="Slack water",
+            width_mm=300,
+            height_mm=200,
+            layer_count=6,
+            painted_count=5,
+            passes_per_layer=2,
+            glass=cast.glass,
+            is_dammed=True,
+            bench=GUESS,
+        ),
+        maquette=None,
+        bench=GUESS,
+        due_dates={},
+        now=build.MONDAY,
+    )
+    # There is one kiln, and the plan's fuse stands in it.
+    assert found.ready_date > fuse.booking.ends_at.date()
+    assert not found.left_out

@@ -7,7 +7,7 @@ from django.db import IntegrityError, transaction
 
 from firing.services import firings
 from studio.errors import Refused
-from studio.models import HistoryEntry, Material, Pass, Sheet
+from studio.models import GlassFamily, HistoryEntry, Material, Pass, Sheet
 from studio.selectors.pieces import fresh, layer_view
 from studio.services import layers as services
 from studio.services.pieces import check_stack, mark_lost
@@ -272,12 +272,12 @@ def test_a_pass_cannot_be_fired_unpainted_by_the_database_itself(piece):
 
 def test_a_layer_is_renamed_and_the_history_tells(piece):
     layer = of(piece, 1).layer
-    services.rename_layer(layer=layer, title="Far shore", by=None, at=NOW)
+    services.change_layer(layer=layer, title="Far shore", by=None, at=NOW)
     assert str(of(piece, 1).layer) == "Layer 1: Far shore"
     line = HistoryEntry.across_studios.order_by("-pk").first()
     assert line.what == "Renamed Layer 1 to Layer 1: Far shore"
     count = HistoryEntry.across_studios.count()
-    services.rename_layer(layer=layer, title="Far shore", by=None, at=NOW)
+    services.change_layer(layer=layer, title="Far shore", by=None, at=NOW)
     assert HistoryEntry.across_studios.count() == count
 
 
@@ -299,3 +299,16 @@ def test_what_lies_in_a_load_is_neither_taken_back_nor_given_up(cast, piece):
     firings.cancel_firing(firing=firing, reason="No helper", by=None, at=NOW)
     services.take_back_painting(of_pass=of_pass, by=None, at=NOW)
     assert of(piece, 1).state is LayerState.PLANNED
+
+
+def test_a_layer_takes_another_glass_until_it_is_painted(cast):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=3)
+    layer = piece.layers.get(number=1)
+    like = make.glass(studio=cast.studio)
+    services.change_layer(layer=layer, title="", glass=like, by=None, at=NOW)
+    assert piece.layers.get(number=1).glass == like
+    odd = make.glass(studio=cast.studio, family=GlassFamily.EXPANSION_96)
+    with pytest.raises(Refused, match="MPa in this stack") as refusal:
+        services.change_layer(layer=layer, title="", glass=odd, by=None, at=NOW)
+    assert "Layer 1 is of" in str(refusal.value)
+    assert piece.layers.get(number=1).glass == like

@@ -1,6 +1,7 @@
 """Pieces: planned, stacked, fired, finished, lost; every rule that refuses."""
 
 import datetime as dt
+import re
 
 import pytest
 from django.db import IntegrityError, transaction
@@ -112,7 +113,10 @@ def test_glass_of_two_families_is_refused_and_nothing_is_kept(cast):
                 for glass in (cast.glass, other)
             ],
         )
-    assert "90-expansion fusing glass and Soda-lime float" in str(refusal.value)
+    told = str(refusal.value)
+    assert "Layer 2 is of" in told
+    assert "(Soda-lime float), layer 1 of" in told
+    assert "stiffen at different temperatures" in told, "by name they shrink alike"
     assert open_pieces(cast.studio) == []
 
 
@@ -171,6 +175,40 @@ def test_all_that_is_wrong_with_a_stack_is_said_at_once(piece):
     assert "you measured" in third
     assert fourth == "Put the layers in order first: 1 at the back."
     assert not PieceEvent.across_studios.filter(piece=piece).exists()
+
+
+def test_a_mixed_stack_is_refused_with_how_hard_it_would_pull(cast):
+    """Two layers held flat, by hand: M/2 (9.6 - 9.0)e-6 (486 - 20) K for halves."""
+    other = make.glass(studio=cast.studio, family=GlassFamily.EXPANSION_96)
+    with pytest.raises(Refused, match="must not be fused together") as refusal:
+        plan(
+            cast,
+            [
+                LayerPlan(technique=Technique.PAINTED, passes=1, glass=glass)
+                for glass in (cast.glass, cast.glass, other, other)
+            ],
+        )
+    told = str(refusal.value)
+    assert "Layers 3, 4 are of" in told or "Layers 1, 2 are of" in told
+    both = [float(found) for found in re.findall(r"([\d.]+) MPa", told)]
+    plane_mpa = 70e3 / (1 - 0.22)
+    largest = plane_mpa * 0.6e-6 * (486 - 20)
+    assert both[0] == pytest.approx(largest / 2, rel=0.05)
+    assert both[1] == pytest.approx(largest, rel=0.05)
+    assert both[2] == 0.5
+
+
+def test_a_sheet_s_own_data_sheet_can_refuse_it_within_a_family(cast):
+    """Of one family by name, and 4e-7 per kelvin apart by their data sheets."""
+    odd = make.glass(studio=cast.studio, expansion_1e7_per_k=93.5)
+    with pytest.raises(Refused, match="must not be fused together"):
+        plan(
+            cast,
+            [
+                LayerPlan(technique=Technique.PAINTED, passes=1, glass=glass)
+                for glass in (cast.glass, odd)
+            ],
+        )
 
 
 def test_a_glass_changed_to_another_family_meanwhile_is_caught_at_the_stack(

@@ -27,6 +27,7 @@
       to: Number(svg.dataset.to) / HOUR_S,
       left: box.left + Number(svg.dataset.left) * scale,
       right: box.left + Number(svg.dataset.right) * scale,
+      height: Number(svg.dataset.bottom) * scale,
     };
   }
 
@@ -49,7 +50,7 @@
     const { style } = grip.parentElement;
     style.setProperty("--cut-x", `${x}px`);
     style.setProperty("--cut-top", `${drawn.box.top - stage.top}px`);
-    style.setProperty("--cut-height", `${drawn.box.height}px`);
+    style.setProperty("--cut-height", `${drawn.height}px`);
   }
 
   function moveTo(grip, wanted) {

@@ -203,8 +203,13 @@
 
   document.addEventListener("pointermove", (event) => {
     if (pressed && event.pointerId === pressed.id && !move) {
-      const far = Math.hypot(event.clientX - pressed.x, event.clientY - pressed.y);
-      if (far < BEGINS_AT_PX) return;
+      const x = Math.abs(event.clientX - pressed.x);
+      const y = Math.abs(event.clientY - pressed.y);
+      if (Math.hypot(x, y) < BEGINS_AT_PX) return;
+      if (event.pointerType === "touch" && y >= x) {
+        pressed = null;
+        return;
+      }
       begin(pressed.shape, false);
       pressed.shape.setPointerCapture?.(event.pointerId);
     }
@@ -213,6 +218,29 @@
     const starts = Math.round((move.home.starts + by) / GRID_S) * GRID_S;
     place(starts, rowAt(move.ribbon, event.clientY) ?? move.row);
   });
+
+  // A finger that goes sideways on a booking moves it; any other pans the page. Shapes
+  // inside an SVG cannot say that themselves, so the ribbon keeps the browser from panning.
+  function keepFromPanning(event) {
+    if (move && !move.byKey) {
+      event.preventDefault();
+      return;
+    }
+    const finger = event.touches.length === 1 && event.touches[0];
+    if (!pressed || !finger) return;
+    const x = Math.abs(finger.clientX - pressed.x);
+    const y = Math.abs(finger.clientY - pressed.y);
+    if (x > y) event.preventDefault();
+  }
+
+  function watchFingers(root) {
+    for (const ribbon of root.querySelectorAll("[data-ribbon]")) {
+      ribbon.addEventListener("touchmove", keepFromPanning, { passive: false });
+    }
+  }
+
+  document.addEventListener("DOMContentLoaded", () => watchFingers(document));
+  document.addEventListener("htmx:afterSwap", () => watchFingers(document));
 
   document.addEventListener("pointerup", (event) => {
     if (!pressed || event.pointerId !== pressed.id) return;

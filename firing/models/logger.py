@@ -1,0 +1,37 @@
+"""Loggers that send a kiln's readings by themselves."""
+
+from django.db import models
+from django.db.models import Q
+
+from studio.tenancy import StudioOwned
+
+
+class KilnLogger(StudioOwned):
+    """A program or device that may send readings of one kiln.
+
+    The row holds a random nonce only; its token is that and a keyed digest of it, so
+    that a copy of the database sends nothing.
+    """
+
+    kiln = models.ForeignKey(
+        "studio.Kiln", on_delete=models.CASCADE, related_name="loggers"
+    )
+    name = models.CharField(max_length=80)
+    nonce = models.CharField(max_length=44, unique=True)
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    heard_at = models.DateTimeField(null=True, blank=True)
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["-made_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(nonce="") & ~Q(name=""), name="kiln_logger_is_named"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
