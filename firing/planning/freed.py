@@ -10,15 +10,7 @@ from itertools import pairwise
 from typing import Any
 
 from firing.planning.access import first_night
-from firing.planning.board import (
-    PLAIN,
-    Board,
-    FiringKey,
-    FuseSlot,
-    Kept,
-    Placed,
-    Work,
-)
+from firing.planning.board import Board
 from firing.planning.facts import PassFacts, PieceFacts
 from firing.planning.hours import Share
 from firing.planning.model import (
@@ -29,6 +21,7 @@ from firing.planning.model import (
     one_thing_at_a_time,
     solve,
 )
+from firing.planning.placing import PLAIN, FiringKey, FuseSlot, Kept, Placed, Work
 from firing.planning.problem import SLOTS_PER_DAY, days_late
 
 # A day late outweighs every saving of energy: kWh of a plan stay below this.
