@@ -19,6 +19,7 @@ from firing.models import (
     Booking,
     Firing,
     KilnComparison,
+    LoadItem,
     Plan,
     ReadingImport,
     Schedule,
@@ -198,6 +199,7 @@ RECORD_OF_NAME = {
     "firing:comparison_remove": KilnComparison,
     "firing:controller_sheet": Firing,
     "firing:plan_why": Piece,
+    "firing:verdict_paper": Firing,
     "firing:readings_import": Firing,
     "firing:readings_remove": ReadingImport,
     "commissions:shared_picture": Picture,
@@ -297,9 +299,13 @@ def number_for(name, studio):
 def ask(browser, address, studio, *, photographer=None):
     """Ask for an address by GET, or by POST where it takes no GET; undo it.
 
-    The one POST that needs a value to find anything is the choice of a studio.
+    Two POSTs need a value to find anything: the choice of a studio, and of a piece.
     """
     arguments = arguments_of(address, studio)
+    sent = {"studio": studio.pk}
+    if address.name == "firing:firing_re_anneal":
+        fused = LoadItem.owned.for_studio(studio).exclude(piece=None).first()
+        arguments, sent["piece"] = {"pk": fused.firing_id}, fused.piece_id
     if address.name == "studio:picture_remove" and photographer is not None:
         # Everybody may remove a picture of their own.
         own = Picture.owned.for_studio(studio).filter(by=photographer).first()
@@ -308,7 +314,7 @@ def ask(browser, address, studio, *, photographer=None):
     with transaction.atomic():
         response = browser.get(url)
         if response.status_code == 405:
-            response = browser.post(url, {"studio": studio.pk})
+            response = browser.post(url, sent)
         if response.streaming:
             # Read to the end: the test client then closes it without the database.
             b"".join(response.streaming_content)
