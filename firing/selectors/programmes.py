@@ -256,10 +256,19 @@ def propose_enamel(*, glass: Glass, kiln: Kiln) -> Proposal:
     )
 
 
-def _proposal(*, kiln: Kiln, asked: Programme, **rest: Any) -> Proposal:
+def _proposal(
+    *, kiln: Kiln, asked: Programme, basis: dict[str, Any], **rest: Any
+) -> Proposal:
     fitted = fit(asked, kiln)
+    if kiln.offset_k:
+        basis = basis | {"kiln_offset_k": kiln.offset_k}
     return Proposal(
-        kiln=kiln, asked=asked, fitted=fitted, run=run_in(kiln, fitted), **rest
+        kiln=kiln,
+        asked=asked,
+        fitted=fitted,
+        run=run_in(kiln, fitted),
+        basis=basis,
+        **rest,
     )
 
 

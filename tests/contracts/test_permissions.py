@@ -201,6 +201,7 @@ RECORD_OF_NAME = {
     "firing:comparison_new": Kiln,
     "firing:comparison_remove": KilnComparison,
     "firing:logger_revoke": KilnLogger,
+    "firing:verdict_paper": Firing,
     "firing:controller_sheet": Firing,
     "firing:plan_why": Piece,
     "firing:readings_import": Firing,
