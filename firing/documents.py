@@ -139,6 +139,7 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
                 f"{firing.schedule.name}, version {firing.schedule.version}: "
                 f"{_lower(firing.schedule.get_rule_display())}",
             ),
+            *_offset_facts(firing, reader),
         ),
         note=""
         if run is not None
@@ -150,6 +151,17 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
         is_letter=reader.length_unit is LengthUnit.IN,
         is_demo=firing.studio.is_demo,
     )
+
+
+def _offset_facts(firing: Firing, reader: Reader) -> tuple[tuple[str, str], ...]:
+    """Say that temperatures are corrected, where they are."""
+    off_k = firing.schedule.basis.get("kiln_offset_k")
+    if not off_k:
+        return ()
+    off = reader.temperature_difference(abs(off_k))
+    side = ("hotter", "lower") if off_k > 0 else ("colder", "higher")
+    words = f"typed {off} {side[1]}, as the kiln is that much {side[0]} than it shows"
+    return (("Temperatures", words),)
 
 
 def _lower(words: str) -> str:

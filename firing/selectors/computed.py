@@ -105,12 +105,13 @@ def basis_of(design: Design, *, thickness_mm: float, is_dammed: bool) -> dict[st
         "annealing_point_off_k": sure.annealing_point_k,
         "conductivity_off_share": sure.conductivity_share,
         "thermocouple_off_k": sure.thermocouple_k,
-        "kiln_offset_k": request.kiln_offset_k,
         "kiln_s": round(one.kiln_s),
         "anneal_s": round(one.anneal_s),
         "table_row_kiln_s": round(table.kiln_s),
         "source": COMPUTED_SOURCE,
     }
+    if request.kiln_offset_k:
+        basis["kiln_offset_k"] = request.kiln_offset_k
     if request.heating_limit_pa is not None:
         basis["heating_limit_mpa"] = request.heating_limit_pa / 1e6
     if request.process is not None:

@@ -112,6 +112,11 @@ def basis_facts(schedule: Schedule, reader: Reader) -> list[tuple[str, str]]:
         ("Cooling 2, by the rule", "cooling_2_c_per_h", reader.rate),
         ("Final cooling, by the rule", "final_cooling_c_per_h", reader.rate),
         ("May be opened below", "opening_temperature_c", reader.temperature),
+        (
+            "Typed lower, as the kiln is hotter than it shows by",
+            "kiln_offset_k",
+            reader.temperature_difference,
+        ),
         ("Heat passes through", "faces", str),
         ("Limit while hot", "temporary_limit_mpa", _mpa),
         ("Limit of what stays", "residual_limit_mpa", _mpa),

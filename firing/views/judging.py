@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -115,9 +115,12 @@ def firing_re_anneal(request: StudioRequest, pk: int) -> HttpResponse:
     firing = firing_or_404(request, pk)
     wanted = request.POST.get("piece", "")
     pieces = {str(item.piece_id): item.piece for item in firing.items.all()}
-    if wanted not in pieces or pieces[wanted] is None:
-        raise Http404("No such piece in this firing.")
-    piece = pieces[wanted]
+    piece = pieces.get(wanted)
+    if piece is None:
+        messages.error(
+            request, "That piece was not in this firing. Choose one that was."
+        )
+        return _page(request, firing, status=REFUSED)
     try:
         schedule = keep_re_anneal(
             firing=firing, piece=piece, by=request.user, at=timezone.now()

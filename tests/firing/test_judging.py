@@ -291,8 +291,8 @@ def test_no_re_anneal_is_handed_over_that_was_not_computed(cast, signed_in):
     browser = signed_in("technician")
     url = address("firing_re_anneal", firing.pk)
     assert browser.post(url, {"piece": piece.pk}).status_code == 409
-    assert browser.post(url, {"piece": "9" * 30}).status_code == 404
-    assert browser.post(url).status_code == 404
+    assert browser.post(url, {"piece": "9" * 30}).status_code == 409
+    assert "not in this firing" in text_of(browser.post(url))
     assert not Schedule.owned.for_studio(cast.studio).filter(kind="re-anneal").exists()
 
 

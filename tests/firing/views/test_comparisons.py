@@ -6,6 +6,7 @@ import pytest
 from django.utils import timezone
 
 from firing.models import KilnComparison
+from firing.selectors.programmes import propose_enamel
 from firing.selectors.stress import request_of
 from firing.services.kilns import use_measured_values
 from studio.errors import Refused
@@ -110,6 +111,18 @@ def test_a_comparison_can_be_removed(cast, signed_in):
     assert not KilnComparison.across_studios.exists()
     with pytest.raises(Refused, match="Nothing is measured yet"):
         use_measured_values(kiln=cast.kiln, by=None, at=timezone.now())
+
+
+def test_rules_of_thumb_are_typed_lower_on_a_hotter_kiln(cast):
+    """The glass gets its soak; the sheet and the schedule say what was done."""
+    as_shown = propose_enamel(glass=cast.glass, kiln=cast.kiln)
+    cast.kiln.offset_k = 10.0
+    corrected = propose_enamel(glass=cast.glass, kiln=cast.kiln)
+    pairs = zip(as_shown.fitted.segments, corrected.fitted.segments, strict=True)
+    moved = [one.target_c - other.target_c for one, other in pairs]
+    assert moved == [pytest.approx(10, abs=0.6)] * (len(moved) - 1) + [0.0]
+    assert corrected.basis["kiln_offset_k"] == 10.0
+    assert "kiln_offset_k" not in as_shown.basis
 
 
 def test_the_kiln_s_form_takes_a_difference(cast, signed_in):
