@@ -10,7 +10,7 @@ from commissions.selectors.commissions import (
     commissions,
     view_commissions,
 )
-from commissions.selectors.promise_checks import PromiseNews
+from commissions.selectors.promise_checks import PromiseNews, Standing
 from commissions.selectors.quotes import QuoteState
 from firing.selectors.promise_words import day_words
 from studio.reader import Reader
@@ -25,6 +25,7 @@ class Wanted(StrEnum):
 
     ACCEPTED = "accepted"
     DAY = "day"
+    TIGHT = "tight"
     DUE = "due"
     ASK = "ask"
     SEND = "send"
@@ -34,6 +35,7 @@ class Wanted(StrEnum):
 KINDS = {
     Wanted.ACCEPTED: "done",
     Wanted.DAY: "problem",
+    Wanted.TIGHT: "waiting",
     Wanted.DUE: "problem",
     Wanted.ASK: "waiting",
     Wanted.SEND: "doing",
@@ -75,7 +77,8 @@ def _items(view: CommissionView, reader: Reader, at: datetime) -> list[WaitingIt
 
     news = view.promise_news
     if news is not None and news.wants_a_hand:
-        add(Wanted.DAY, _day_words(news))
+        is_broken = news.standing is Standing.BROKEN
+        add(Wanted.DAY if is_broken else Wanted.TIGHT, _day_words(news))
     if view.accepted is not None:
         quote = view.accepted.quote
         if quote.accepted_at is not None and at - quote.accepted_at < NEWS_FOR:
@@ -102,6 +105,8 @@ def _items(view: CommissionView, reader: Reader, at: datetime) -> list[WaitingIt
 def _day_words(news: PromiseNews) -> str:
     """Say what became of the promised day, and the day there is now."""
     promised = f"Promised for {day_words(news.promised_date)}"
+    if news.standing is Standing.TIGHT:
+        return f"{promised}, kept only if nothing is lost"
     if news.new_date is None:
         return f"{promised}: no day can be given now"
     return f"{promised}, can be promised for {day_words(news.new_date)} now"

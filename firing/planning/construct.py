@@ -6,8 +6,9 @@ and are named. Making the plan better is `improve`.
 
 from collections.abc import Callable, Sequence
 
-from firing.planning.board import PLAIN, Board, Manner
+from firing.planning.board import Board
 from firing.planning.facts import Facts, PieceFacts
+from firing.planning.placing import PLAIN, Manner
 from firing.planning.problem import SLOTS_PER_DAY
 
 # Later than any due day: pieces without one come last.

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from itertools import combinations
 
-from firing.planning.board import PLAIN, Board, FiringKey, Manner, Placed, Work
+from firing.planning.board import Board
 from firing.planning.facts import Facts
+from firing.planning.placing import PLAIN, FiringKey, Manner, Placed, Work
 from firing.planning.problem import (
     SLOTS_PER_DAY,
     SLOTS_PER_HOUR,

@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import exp
 
-from firing.planning.board import Board, Manner, Placed, Score
+from firing.planning.board import Board
 from firing.planning.bounds import Bounds, lower_bounds
 from firing.planning.construct import (
     by_due_day,
@@ -18,6 +18,7 @@ from firing.planning.construct import (
 )
 from firing.planning.dice import Dice
 from firing.planning.facts import MILLI, PieceFacts
+from firing.planning.placing import Manner, Placed, Score
 from firing.planning.problem import SLOTS_PER_DAY
 from firing.planning.progress import Progress, Report, nobody
 from firing.planning.repack import repack_some

@@ -3,12 +3,14 @@
 Every piece needs so much of each resource, after it can first be had and before the day
 of delivery that is wanted. Whatever set of pieces comes by its days, what it needs
 between any two days must be there. That is asked here; when exactly, and in which order,
-is not. The solver that weighs the days is in `model`.
+is not.
 """
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from math import floor
+from itertools import pairwise
+from math import ceil, floor
+from typing import Any
 
 from firing.planning.bounds import (
     day_after_fuse,
@@ -18,7 +20,7 @@ from firing.planning.bounds import (
     worked_alone,
 )
 from firing.planning.facts import Facts, PieceFacts
-from firing.planning.model import SolverLimits, least_weighted_lateness
+from firing.planning.model import SolverLimits, new_model, solve
 from firing.planning.problem import SLOTS_PER_DAY, SLOTS_PER_WEEK
 
 # Amounts are counted in hundredths of a slot, so that shares of a shelf are whole.
@@ -352,3 +354,63 @@ def _kilns(
         weekly_limit=None,
         needs=tuple(needs),
     )
+
+
+def least_weighted_lateness(
+    pieces: Sequence[tuple[int, int, int, int]],
+    rushes: Sequence[tuple[Sequence[tuple[int, int, int]], int]],
+    *,
+    most_late: int,
+    limits: SolverLimits,
+) -> int:
+    """Return a bound of the weighted days late of pieces that compete for time.
+
+    Parameters
+    ----------
+    pieces : sequence of (piece, days late alone, due day, weight)
+        Those that can be late.
+    rushes : sequence of (needs, most)
+        Needs are (piece, amount, day): the sum of the amounts of the pieces that come
+        by their day is at most `most`.
+    most_late : int
+        Days late count up to this many.
+    limits : SolverLimits
+        When it stops, its bound counts.
+
+    References
+    ----------
+    One literal per piece and day late; see `least_lateness` for what it proves.
+    """
+    model = new_model()
+    later: dict[int, list[Any]] = {}
+    due_of: dict[int, int] = {}
+    costs, fixed = [], 0
+    for number, alone, due, weight in pieces:
+        least = min(alone, most_late)
+        # later[n][k]: it comes more than `least + k` days late.
+        literals = [model.new_bool_var("") for _ in range(most_late - least)]
+        for one, two in pairwise(literals):
+            model.add_implication(two, one)
+        later[number] = literals
+        due_of[number] = due + least
+        fixed += weight * least
+        costs += [weight * literal for literal in literals]
+    for needs, most in rushes:
+        terms, total = [], 0
+        for number, amount, day in needs:
+            if number not in later or day < due_of[number]:
+                continue
+            at = day - due_of[number]
+            if at < len(later[number]):
+                terms.append((later[number][at], amount))
+                total += amount
+        if total > most:
+            model.add(sum(amount * one for one, amount in terms) >= total - most)
+    model.minimize(sum(costs))
+    answer = solve(model, limits)
+    if answer.bound is None and answer.status != "OPTIMAL":
+        # Stopped before there was any answer; its bound is known all the same.
+        bound = float(answer.solver.best_objective_bound)
+    else:
+        bound = answer.bound or 0.0
+    return fixed + max(0, ceil(bound - 1e-6))

@@ -301,6 +301,14 @@ def _area(hole: Hole) -> float:
     return (hole[2] - hole[0]) * (hole[3] - hole[1])
 
 
+def _ways(size: Size, may_turn: bool) -> tuple[tuple[float, float, bool], ...]:  # noqa: FBT001
+    """Return width, depth and whether it is turned, for each way it may lie."""
+    w, d = size
+    if may_turn and w != d:
+        return (w, d, False), (d, w, True)
+    return ((w, d, False),)
+
+
 class _SkylineSearch:
     """Depth first: something on the lowest place of the skyline, or nothing there.
 
@@ -347,9 +355,7 @@ class _SkylineSearch:
         x, end, y = line[at]
         seen = set()
         for number in left:
-            w, d = self.sizes[number]
-            ways = ((w, d, False), (d, w, True))
-            for wide, deep, turned in ways if self.may_turn and w != d else ways[:1]:
+            for wide, deep, turned in _ways(self.sizes[number], self.may_turn):
                 if (
                     (wide, deep) in seen
                     or wide > end - x + SLACK_MM
@@ -433,9 +439,7 @@ class _PatternSearch:
     ) -> bool:
         if at == len(self.order):
             return True
-        w, d = self.sizes[self.order[at]]
-        ways = ((w, d, False), (d, w, True))
-        for wide, deep, turned in ways if self.may_turn and w != d else ways[:1]:
+        for wide, deep, turned in _ways(self.sizes[self.order[at]], self.may_turn):
             # The first one may be kept in one quarter: the rest is its mirror image.
             most_x = self.width - wide if at else (self.width - wide) / 2
             most_y = self.depth - deep if at else (self.depth - deep) / 2

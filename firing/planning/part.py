@@ -3,9 +3,10 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from firing.planning.board import PLAIN, Board, Kept
+from firing.planning.board import Board
 from firing.planning.check import Verdict, check_plan
 from firing.planning.facts import Facts
+from firing.planning.placing import PLAIN, Kept
 from firing.planning.problem import Problem
 from firing.planning.publish import kept_parts, to_plan
 from firing.planning.solution import Plan

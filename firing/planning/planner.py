@@ -12,9 +12,10 @@ from firing.planning.check import Verdict, check_plan
 from firing.planning.construct import best_first_plan
 from firing.planning.facts import Facts
 from firing.planning.feasible import check_feasible, horizon_that_would_do
+from firing.planning.freed import improve_with_solver
 from firing.planning.improve import Limits, improve
 from firing.planning.lateness import MOST_TOGETHER, least_lateness
-from firing.planning.model import SolverLimits, improve_with_solver
+from firing.planning.model import SolverLimits
 from firing.planning.problem import PlanProblem, Problem
 from firing.planning.progress import Report, nobody
 from firing.planning.publish import to_plan

@@ -5,10 +5,11 @@ moving what is promised but not begun, and a margin from this studio's own recor
 from dataclasses import dataclass, replace
 from math import ceil
 
-from firing.planning.board import Board, Manner
+from firing.planning.board import Board
 from firing.planning.dice import Dice
 from firing.planning.explain import Explanation, explain
 from firing.planning.facts import Facts
+from firing.planning.placing import Manner
 from firing.planning.problem import PlannedPass, PlannedPiece, PlanProblem, Problem
 from firing.planning.publish import placements_of
 from firing.planning.solution import Plan

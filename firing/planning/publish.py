@@ -3,9 +3,10 @@
 from collections import defaultdict
 from collections.abc import Sequence
 
-from firing.planning.board import Board, FiringKey, FuseSlot, Kept, Placed, Work
+from firing.planning.board import Board
 from firing.planning.facts import Facts, PassFacts
 from firing.planning.packing import Spot
+from firing.planning.placing import FiringKey, FuseSlot, Kept, Placed, Work
 from firing.planning.problem import PlanProblem, Skill, days_late
 from firing.planning.solution import EnamelFiring, FuseFiring, Item, Plan, Task
 

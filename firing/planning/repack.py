@@ -4,9 +4,10 @@ whichever kilns and nights are cheapest for them. Nobody's hours change.
 
 from bisect import bisect_left
 
-from firing.planning.board import UNITS_PER_PACKING, Board, Firing, FiringKey
+from firing.planning.board import UNITS_PER_PACKING, Board
 from firing.planning.dice import Dice
 from firing.planning.loads import EMPTY, FULL
+from firing.planning.placing import Firing, FiringKey
 
 # How many nights apart firings may be to be laid together, and how many at most.
 NIGHTS_APART = 8

@@ -7,12 +7,13 @@ What runs or is confirmed is fixed in the new problem and cannot move at all.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from firing.planning.board import PLAIN, Board
+from firing.planning.board import Board
 from firing.planning.check import Verdict, check_plan
 from firing.planning.construct import by_due_day
 from firing.planning.facts import Facts
 from firing.planning.feasible import check_feasible
 from firing.planning.improve import Limits, improve
+from firing.planning.placing import PLAIN
 from firing.planning.problem import SLOTS_PER_DAY, Problem, Skill
 from firing.planning.progress import Report, nobody
 from firing.planning.publish import kept_parts, to_plan

@@ -5,7 +5,8 @@ into others, and firings move to cheaper kilns. Lateness never changes here.
 from collections.abc import Callable, Iterator
 
 from firing.planning.access import first_night
-from firing.planning.board import Board, Firing, FiringKey, Kept
+from firing.planning.board import Board
+from firing.planning.placing import Firing, FiringKey, Kept
 
 # Layers that a cheaper kiln leaves over; more than these hardly ever find a place.
 MOST_SPILLED = 2

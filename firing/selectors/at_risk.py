@@ -29,7 +29,7 @@ from firing.selectors.stacks import allowed_kinds
 from firing.selectors.unloading import Unloading
 from studio.models import Kiln, Piece
 from studio.reader import Reader
-from studio.selectors.pieces import LayerView, PieceView, pieces, view_piece
+from studio.selectors.pieces import LayerView, PieceView, pieces_in_work, view_piece
 from studio.stages import Stage
 
 LATE, AT_RISK = "late", "at risk"
@@ -84,10 +84,8 @@ def _promises(
             of_piece[piece.pk].append(booking)
     in_use = list(kilns(reader.studio))
     found = []
-    for piece in pieces(reader.studio).filter(pk__in=due):
+    for piece in pieces_in_work(reader.studio).filter(pk__in=due):
         view = view_piece(piece)
-        if view.is_closed:
-            continue
         ready = ready_at(
             view,
             booked=of_piece[piece.pk],

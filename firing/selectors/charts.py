@@ -17,6 +17,7 @@ from firing.drawings.chart import (
     FiringChart,
     build_chart,
 )
+from firing.drawings.curves import thin_out
 from firing.models import Firing, Reading
 from firing.physics.kiln_model import KilnRun
 from firing.physics.schedule import Schedule as Programme
@@ -26,6 +27,7 @@ from firing.selectors.zoom import WHOLE, Window, Zoom, parts_of, window_of, zoom
 from studio.reader import Reader
 from studio.units import TemperatureUnit, celsius_to_fahrenheit, fahrenheit_to_celsius
 
+PUSHED_COLUMNS = 400
 SHORTEST_HOLD_S = 25 * 60.0
 # On paper no halo parts words from lines: only holds of this share are named.
 WORTH_WORDS = 0.02
@@ -150,6 +152,7 @@ def _recorded(
         for one in firing.imports.all():
             first_s = (one.first_at - start).total_seconds()
             pairs += [(first_s + s, celsius) for s, celsius in one.thin_curve]
+        pairs = _with_pushed(firing, pairs)
     else:
         within = Reading.owned.for_studio(firing.studio).filter(
             firing=firing,
@@ -166,6 +169,27 @@ def _recorded(
         return None
     times, heats = np.array(pairs, dtype=np.float64).T
     return ChartCurve(time_s=times, temperature_c=heats)
+
+
+def _with_pushed(
+    firing: Firing, pairs: list[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    """Add what a logger sent, thinned for the drawing."""
+    start = firing.booking.starts_at
+    pushed = list(
+        Reading.owned.for_studio(firing.studio)
+        .filter(firing=firing, source__isnull=True)
+        .order_by("at", "pk")
+        .values_list("at", "temperature_c")
+    )
+    if not pushed:
+        return pairs
+    times = np.array([(at - start).total_seconds() for at, _ in pushed])
+    heats = np.array([celsius for _, celsius in pushed])
+    kept = thin_out(times, heats, columns=PUSHED_COLUMNS)
+    return sorted(
+        [*pairs, *zip(times[kept].tolist(), heats[kept].tolist(), strict=True)]
+    )
 
 
 def _holds(

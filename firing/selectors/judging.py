@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
+from django.db.models import Max
 
 from firing.drawings.curves import thin_out
 from firing.models import Firing, FiringKind, Judgement, LoadItem, Reading
@@ -35,6 +36,8 @@ from studio.models import Job, JobState, Outcome
 
 JUDGE_JOB = "firing.judge"
 TRACE_COLUMNS = 300
+# While a logger sends, its firing is judged this often at most.
+PUSHED_STEP_S = 600
 MPA = 1e6
 # Nothing is left to do in this firing: it was good, or the piece needs another one.
 NOTHING_MORE = (Verdict.WITHIN, Verdict.NOT_FUSED, Verdict.NOT_HOT)
@@ -138,10 +141,16 @@ def inputs_sha256(firing: Firing) -> str:
             [one.sha256, one.row_count, one.first_at.isoformat(), one.highest_c]
             for one in firing.imports.order_by("first_at", "pk")
         ],
-        "pushed": firing.readings.filter(source__isnull=True).count(),
+        "pushed": _last_pushed(firing),
     }
     text = json.dumps(inputs, sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _last_pushed(firing: Firing) -> int:
+    """Return until when a logger has sent, in steps: one verdict serves that long."""
+    last = firing.readings.filter(source__isnull=True).aggregate(Max("at"))["at__max"]
+    return 0 if last is None else int(last.timestamp() // PUSHED_STEP_S)
 
 
 def job_key(firing: Firing, sha256: str) -> str:

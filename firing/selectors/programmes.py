@@ -6,6 +6,7 @@ Translates kilns and glasses into the physics' values; nothing is written here.
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from firing.drawings.curves import thin_out
@@ -24,6 +25,8 @@ from studio.units import TemperatureUnit
 # At most twice this many points, and two more: a stored curve keeps under 200.
 CURVE_COLUMNS = 98
 MINUTE_S = 60.0
+# Runs that are kept, about 70 kB each.
+RUNS_KEPT = 256
 WORTH_SAYING_S = 15 * MINUTE_S
 
 ROWS = {
@@ -96,7 +99,16 @@ def run_in(kiln: Kiln, programme: Programme) -> KilnRun:
     PhysicsProblem
         When the kiln cannot do it.
     """
-    return follow(programme, kiln_model(kiln), until_c=kiln.opening_temperature_c)
+    return _followed(programme, kiln_model(kiln), kiln.opening_temperature_c)
+
+
+@lru_cache(maxsize=RUNS_KEPT)
+def _followed(programme: Programme, kiln: KilnModel, until_c: float) -> KilnRun:
+    """Follow a programme once: a promise asks for the same few of them each time."""
+    run = follow(programme, kiln, until_c=until_c)
+    for curve in (run.time_s, run.temperature_c):
+        curve.flags.writeable = False
+    return run
 
 
 def run_as_it_is_now(kiln: Kiln, programme: Programme) -> KilnRun | None:

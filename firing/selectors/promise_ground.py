@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from firing.models import Plan as PlanRow
-from firing.planning.board import PLAIN, Board, Placed
+from firing.planning.board import Board
 from firing.planning.construct import by_due_day, ordered, place_all
 from firing.planning.facts import Facts
+from firing.planning.placing import PLAIN, Placed
 from firing.planning.problem import PlannedPiece
 from firing.planning.promise import best_manner
 from firing.planning.publish import to_plan

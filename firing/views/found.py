@@ -9,6 +9,7 @@ from firing.selectors.bookings import bookings
 from firing.selectors.firings import firings
 from firing.selectors.imports import imports
 from firing.selectors.kiln_record import comparisons
+from firing.selectors.loggers import loggers
 from firing.selectors.schedules import schedules
 from studio.http import StudioRequest
 
@@ -36,6 +37,11 @@ def schedule_or_404(request: StudioRequest, pk: int) -> Any:
 def comparison_or_404(request: StudioRequest, pk: int) -> Any:
     """Return a comparison of one of the studio's kilns."""
     return get_object_or_404(comparisons(request.studio), pk=pk)
+
+
+def logger_or_404(request: StudioRequest, pk: int) -> Any:
+    """Return a logger of one of the studio's kilns."""
+    return get_object_or_404(loggers(request.studio), pk=pk)
 
 
 def import_or_404(request: StudioRequest, pk: int) -> Any:

@@ -6,6 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
@@ -16,6 +17,7 @@ from firing.selectors.facts import kiln_facts
 from firing.selectors.fits import kilns
 from firing.selectors.kiln_record import kiln_record, measured_view, offset_record
 from firing.selectors.kiln_time import KilnState
+from firing.selectors.loggers import loggers_of, token_of
 from firing.services.kilns import use_measured_values
 from firing.views.calendar import calendar_context
 from firing.views.found import kiln_or_404
@@ -90,6 +92,8 @@ def _page(request: StudioRequest, kiln: Any, *, status: int = OK) -> HttpRespons
         "state": _with_links(states[0]),
         "facts": kiln_facts(kiln, reader),
         "coming": _with_notes(coming, shown, reader, now),
+        "loggers": _loggers(kiln) if reader.may_manage_kilns else (),
+        "push_url": request.build_absolute_uri(reverse("firing:readings_push")),
         "measured": measured_view(kiln, kiln_record(kiln), offset_record(kiln), reader),
         **calendar_context(
             request,
@@ -104,6 +108,11 @@ def _page(request: StudioRequest, kiln: Any, *, status: int = OK) -> HttpRespons
     return render_page(
         request, "firing/kiln_detail.html", context, fragment="days", status=status
     )
+
+
+def _loggers(kiln: Any) -> list[dict[str, Any]]:
+    """Return what may send a kiln's readings, for those who manage kilns."""
+    return [{"logger": one, "token": token_of(one)} for one in loggers_of(kiln)]
 
 
 def _with_notes(

@@ -19,6 +19,7 @@ from firing.models import (
     Booking,
     Firing,
     KilnComparison,
+    KilnLogger,
     Plan,
     ReadingImport,
     Schedule,
@@ -93,6 +94,9 @@ EXPECTED = {
     "firing:kiln_list": Can.SEE_WORK,
     "firing:kiln_detail": Can.SEE_WORK,
     "firing:kiln_use_measured": Can.MANAGE_KILNS,
+    "firing:readings_push": ANYBODY,
+    "firing:kiln_logger_new": Can.MANAGE_KILNS,
+    "firing:logger_revoke": Can.MANAGE_KILNS,
     "firing:comparison_new": Can.MANAGE_KILNS,
     "firing:comparison_remove": Can.MANAGE_KILNS,
     "firing:plan": Can.SEE_WORK,
@@ -196,6 +200,7 @@ RECORD_OF_NAME = {
     "commissions:post_new": Commission,
     "firing:comparison_new": Kiln,
     "firing:comparison_remove": KilnComparison,
+    "firing:logger_revoke": KilnLogger,
     "firing:controller_sheet": Firing,
     "firing:plan_why": Piece,
     "firing:verdict_paper": Firing,
@@ -256,6 +261,13 @@ def world(db):
     """The demo's two studios; requests are undone one by one."""
     load(now=NOW, seed=7)
     studio = Studio.objects.get(name="Ebbside Kilns")
+    KilnLogger.across_studios.create(
+        studio=studio,
+        kiln=Kiln.owned.for_studio(studio).first(),
+        name="Laptop",
+        nonce="laptop",
+        made_at=NOW,
+    )
     KilnComparison.across_studios.create(
         studio=studio,
         kiln=Kiln.owned.for_studio(studio).first(),

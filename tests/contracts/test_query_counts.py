@@ -148,6 +148,8 @@ class Workshop:
             "studio:settings": [],
             "firing:kiln_list": [],
             "firing:kiln_detail": [self.cast.kiln.pk],
+            "firing:free_time": [],
+            "firing:week_sheet": [],
             "firing:firing_list": [],
             "firing:firing_detail": [self.firing.pk],
             "firing:load_new": [],

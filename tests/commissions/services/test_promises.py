@@ -150,6 +150,21 @@ def today(cast):
     return waiting_today(cast.reader("maker"), at=timezone.now())
 
 
+def test_a_day_that_is_kept_only_with_luck_is_told_as_such(cast):
+    quote = build.accepted(cast, promised_date=build.day(200))
+    run_checks(cast.studio)
+    ready = newest(quote).check.ready_date
+    quote.promised_date = ready
+    quote.save()
+    check = newest(quote).check
+    check.date_80 = ready + DAY
+    check.save()
+    assert newest(quote).standing is Standing.TIGHT
+    assert shown_day(quote) is None
+    (item,) = [one for one in today(cast) if one.why == "tight"]
+    assert "kept only if nothing is lost" in item.words
+
+
 def broken(cast):
     """An accepted quote whose kiln was rented out for half a year meanwhile."""
     quote = build.sent(cast, promised_date=build.day(60))

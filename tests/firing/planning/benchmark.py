@@ -21,11 +21,12 @@ from firing.planning.construct import first_plan
 from firing.planning.facts import Facts
 from firing.planning.improve import Limits
 from firing.planning.lateness import least_lateness
-from firing.planning.model import SolverLimits, build_batch_shop, solve, solve_shop
+from firing.planning.model import SolverLimits, solve
 from firing.planning.packing import pack
 from firing.planning.planner import UNITS_PER_SECOND, make_plan
 from firing.planning.promise import Record, promise
 from firing.planning.replan import replan
+from firing.planning.shops import build_batch_shop, solve_shop
 from tests.firing.planning.instances import (
     DATA,
     EXPECTED,

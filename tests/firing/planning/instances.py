@@ -5,7 +5,6 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from firing.planning.model import BatchJob
 from firing.planning.packing import pack
 from firing.planning.problem import (
     EnamelKind,
@@ -19,6 +18,7 @@ from firing.planning.problem import (
     Skill,
 )
 from firing.planning.reading import read_problem
+from firing.planning.shops import BatchJob
 
 DATA = Path(__file__).parent / "data"
 EXPECTED = json.loads((DATA / "expected.json").read_text())

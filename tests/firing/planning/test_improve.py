@@ -8,12 +8,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from firing.planning.board import Board, Manner
+from firing.planning.board import Board
 from firing.planning.bounds import lower_bounds
 from firing.planning.check import check_plan
 from firing.planning.construct import best_first_plan, first_plan
 from firing.planning.facts import Facts
 from firing.planning.improve import Limits, improve
+from firing.planning.placing import Manner
 from firing.planning.planner import make_plan
 from firing.planning.publish import to_plan
 from firing.planning.solution import plan_from_json, plan_to_json

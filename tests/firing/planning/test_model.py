@@ -6,14 +6,10 @@ import pytest
 from firing.planning.check import check_plan
 from firing.planning.construct import first_plan
 from firing.planning.facts import Facts
-from firing.planning.model import (
-    SolverLimits,
-    build_batch_shop,
-    improve_with_solver,
-    solve,
-    solve_shop,
-)
+from firing.planning.freed import improve_with_solver
+from firing.planning.model import SolverLimits, solve
 from firing.planning.publish import to_plan
+from firing.planning.shops import build_batch_shop, solve_shop
 from tests.firing.planning.instances import (
     EXPECTED,
     HUNDREDTHS,

@@ -4,11 +4,12 @@ from dataclasses import replace
 
 import pytest
 
-from firing.planning.board import Board, Manner
+from firing.planning.board import Board
 from firing.planning.check import check_plan
 from firing.planning.construct import first_plan
 from firing.planning.dice import Dice
 from firing.planning.facts import Facts
+from firing.planning.placing import Manner
 from firing.planning.publish import to_plan
 from firing.planning.repack import repack_some
 from firing.planning.tidy import bring_forward, tidy

@@ -1,8 +1,10 @@
 """Moving a booking: the rules in words, what follows, and what is written."""
 
 import datetime as dt
+import threading
 
 import pytest
+from django.db import connection
 
 from firing.models import Booking, Firing
 from firing.planning import practice
@@ -303,3 +305,36 @@ def test_a_designed_schedule_belongs_to_its_kiln(cast, booking, firing, kind):
     verdict = judged(cast, found, kiln=other, starts_at=found.starts_at + DAY)
     assert "was designed for" in verdict.problems[0]
     assert judged(cast, found, starts_at=found.starts_at + DAY).is_permitted
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_who_move_into_one_place_at_once_leave_one_there(cast):
+    """One wins; the other is told what is there, and its booking stays."""
+    wanted = make.kiln(studio=cast.studio, name="Wanted")
+    rows = [
+        build.booking(kiln=make.kiln(studio=cast.studio), starts_at=MORNING, title=name)
+        for name in ("A", "B")
+    ]
+    gate, told = threading.Barrier(2), {}
+
+    def move(booking):
+        try:
+            gate.wait(timeout=20)
+            moved(booking, kiln=wanted, starts_at=MORNING)
+            told[booking.title] = "moved"
+        except Refused as refusal:
+            told[booking.title] = str(refusal)
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=move, args=(row,)) for row in rows]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=40)
+    there = Booking.owned.for_studio(cast.studio).filter(kiln=wanted)
+    assert there.count() == 1
+    winner = there.get().title
+    (loser,) = {"A", "B"} - {winner}
+    assert told[winner] == "moved"
+    assert f"taken by “{winner}”" in told[loser]
