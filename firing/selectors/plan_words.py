@@ -456,6 +456,7 @@ def _lines(
         if one["what"] == "firing":
             key = (tuple(one["before"] or ()), tuple(one["after"] or ()))
             spots[key].append(names.layers.get(one["layer"], 0))
+    fuse = "The firing of the stack"
 
     def where(spot: Sequence[Any]) -> str:
         at = datetime.fromisoformat(spot[1])
@@ -467,7 +468,7 @@ def _lines(
     for one in changes:
         if one["what"] == "fuse":
             moved = _from_to(one["before"] or (), one["after"] or (), where)
-            yield f"The fuse: {moved}."
+            yield f"{fuse}: {moved}."
     yield from _work_lines(changes, names, reader, now)
 
 
