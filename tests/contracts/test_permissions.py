@@ -204,7 +204,6 @@ RECORD_OF_NAME = {
     "firing:verdict_paper": Firing,
     "firing:controller_sheet": Firing,
     "firing:plan_why": Piece,
-    "firing:verdict_paper": Firing,
     "firing:readings_import": Firing,
     "firing:readings_remove": ReadingImport,
     "commissions:shared_picture": Picture,
