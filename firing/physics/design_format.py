@@ -205,6 +205,7 @@ def judgement_as_mapping(
         "residual": str(judged.residual),
         "is_frozen": judged.is_frozen,
         "is_certain": judged.is_certain,
+        "is_over": judged.is_over,
         "is_joined": judged.is_joined,
         "glass": request.glass.name,
         "thickness_m": request.thickness_m,

@@ -34,7 +34,7 @@ log = logging.getLogger(__name__)
 
 # A new number whenever the engine gives other results for the same request or readings:
 # designs, what-ifs and verdicts are kept under it.
-ENGINE = 3
+ENGINE = 4
 # Raised when the engine's own values get other parts: old ones are not read then.
 SHAPE = 2
 KEPT_S = 30 * 24 * 3600

@@ -5,12 +5,13 @@ marked [band] is {"low", "middle", "high"} over annealing point, conductivity an
 thermocouple; times count from the first reading):
 
 - `format` 1; `verdict` ("within the limits", "not over yet", "readings are missing where
-  they matter", "perhaps over a limit", "tension was over the limit", "must be annealed
-  again", "may have cracked"); `temporary`, `residual` ("within", "perhaps over",
+  they matter", "perhaps over a limit", "tension was over the limit", "did not become one
+  slab", "did not get hot enough", "must be annealed again", "may have cracked"); `temporary`, `residual` ("within", "perhaps over",
   "over", "over the warning").
 - `is_frozen`: all the glass is so cold that its stress stays, otherwise the residual is
   that of a slab kept at the last temperature; `is_certain`: false if readings are
-  missing while the glass stiffened; `is_joined`: false if sheets never became one.
+  missing while the glass stiffened; `is_over`: past its hottest and cold; `is_joined`:
+  false if sheets never became one.
 - `glass`, `thickness_m`, `limits`, `kiln_offset_k`: what was asked for.
 - [band] `residual_mid_pa`, `residual_top_pa`, `residual_bottom_pa`,
   `residual_max_tension_pa`, `peak_tension_heating_pa`, `peak_tension_cooling_pa`,
