@@ -14,6 +14,7 @@ from firing.selectors.bench_times import BenchTimes
 from firing.selectors.plan_problem import WorkSpec
 from firing.selectors.promise_ground import HeldWork
 from firing.selectors.promises import StudioPromise, promise_again, promise_for
+from studio.errors import Refused
 from studio.models import Glass, Studio
 
 
@@ -59,8 +60,36 @@ def promise_of(
     Refused
         When it cannot be done: says which rule, and which facts.
     """
-    studio, work = commission.studio, Work.of(commission)
-    spec, maquette = _specs(commission.title, work, commission.glass, choices)
+    return _promise(commission, Work.of(commission), commission.glass, choices, now)
+
+
+def promise_of_quote(*, quote: Quote, now: datetime) -> StudioPromise:
+    """Return when the work of a quote could be ready, as it was quoted.
+
+    Raises
+    ------
+    Refused
+        When it cannot be done: says which rule, and which facts.
+    """
+    work = Work.from_json(quote.inputs["work"])
+    glass = Glass.owned.for_studio(quote.studio).filter(pk=work.glass_id).first()
+    if glass is None:
+        raise Refused(
+            "The glass it was quoted with is no longer in stock: make another version."
+        )
+    choices = QuoteChoices.from_json(quote.inputs["choices"])
+    return _promise(quote.commission, work, glass, choices, now)
+
+
+def _promise(
+    commission: Commission,
+    work: Work,
+    glass: Glass,
+    choices: QuoteChoices,
+    now: datetime,
+) -> StudioPromise:
+    studio = commission.studio
+    spec, maquette = _specs(commission.title, work, glass, choices)
     return promise_for(
         studio=studio,
         spec=spec,

@@ -1,13 +1,15 @@
 """The part of the quote's page that says when the work can be ready."""
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 from commissions.forms.quote import QuoteForm
-from commissions.selectors.promises import promise_of
+from commissions.selectors.promises import promise_of, promise_of_quote
 from commissions.selectors.rates import QuoteChoices, choices_for
 from firing.selectors.promise_words import day_words
+from firing.selectors.promises import StudioPromise
 from studio.errors import StudioError
 from studio.reader import Reader
 
@@ -36,8 +38,27 @@ def when_context(
         return {
             "when_problem": "Not worked out: a number below has to be mended first."
         }
+    return _context(
+        lambda: promise_of(commission=commission, choices=choices, now=now),
+        reader=reader,
+        now=now,
+    )
+
+
+def when_context_of_quote(
+    quote: Any, *, reader: Reader, now: datetime
+) -> dict[str, Any]:
+    """Return the same for a quote that waits to be sent or answered, as it was quoted."""
+    return _context(
+        lambda: promise_of_quote(quote=quote, now=now), reader=reader, now=now
+    )
+
+
+def _context(
+    find: Callable[[], StudioPromise], *, reader: Reader, now: datetime
+) -> dict[str, Any]:
     try:
-        found = promise_of(commission=commission, choices=choices, now=now)
+        found = find()
     except StudioError as problem:
         return {"when_problem": str(problem)}
     return {

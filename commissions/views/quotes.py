@@ -30,7 +30,11 @@ from commissions.services.quotes import draft_quote, send_quote
 from commissions.views.commissions import share_url
 from commissions.views.found import commission_or_404
 from commissions.views.papers import paper_job
-from commissions.views.promise_part import choices_typed, when_context
+from commissions.views.promise_part import (
+    choices_typed,
+    when_context,
+    when_context_of_quote,
+)
 from studio.errors import StudioError
 from studio.http import (
     OK,
@@ -186,11 +190,24 @@ def _price_context(priced: Priced) -> dict[str, Any]:
 @require_safe
 @requires(Can.SEE_MONEY)
 def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
-    """Show a quote: its lines, its paper, and how it is sent."""
+    """Show a quote: its lines, its paper, and how it is sent.
+
+    With ``?when=1`` also when its work could be ready now, and why not sooner.
+    """
     quote = _quote_or_404(request, pk)
     now = timezone.now()
     reader = Reader.of_studio(request.studio)
     view = selectors.view_quote(quote, at=now)
+    is_open = view.may_be_sent or view.may_be_answered
+    wants_when = is_open and bool(request.GET.get("when"))
+    when: dict[str, Any] = {}
+    if wants_when:
+        when = when_context_of_quote(quote, reader=reader_for(request), now=now)
+    if wants_when and request.htmx:
+        context = {"quote": quote, "is_open": is_open, **when}
+        return render_page(
+            request, "commissions/quote_detail.html", context, fragment="when"
+        )
     link = live_link(quote.commission, at=now)
     url = share_url(request, link) if link and quote.sent_at else ""
 
@@ -220,6 +237,8 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
             result_url=reverse("commissions:quote_pdf", args=[quote.pk]),
             poll_url=reverse("commissions:quote_paper_state", args=[quote.pk]),
         ),
+        "is_open": is_open,
+        **when,
         **(_letter(quote, url) if url and view.may_be_answered else {}),
     }
     return render_page(request, "commissions/quote_detail.html", context)

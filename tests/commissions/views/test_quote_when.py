@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from commissions.models import Quote
 from commissions.selectors.promises import promised_dates
@@ -137,3 +138,44 @@ def test_the_queries_are_bounded(cast, signed_in):
     more = count()
     build.accepted(cast, of=build.commission(cast, title="One more"))
     assert count() == more
+
+
+def test_a_sent_quote_says_when_and_why_not_sooner(cast, signed_in):
+    quote = build.sent(cast)
+    browser = signed_in()
+    address = reverse("commissions:quote_detail", args=[quote.pk])
+    shown = browser.get(address).content.decode()
+    assert f'hx-get="{address}?when=1"' in shown
+    assert "Why not sooner" not in shown
+    part = browser.get(address, {"when": "1"}, headers=HTMX)
+    told = part.content.decode()
+    assert told.strip().startswith('<div id="when"')
+    assert part.context["kept_80"] in told
+    assert "Why not sooner" in told
+    assert "use_promised" not in told, "what was sent cannot be changed"
+    whole = browser.get(address, {"when": "1"}).content.decode()
+    assert "<html" in whole
+    assert "Why not sooner" in whole
+    assert (
+        "hx-get" not in whole.partition('id="part-when"')[2].partition("</section>")[0]
+    )
+
+
+def test_a_sent_quote_is_reckoned_as_it_was_quoted(cast, signed_in):
+    quote = build.sent(cast)
+    address = reverse("commissions:quote_detail", args=[quote.pk])
+    browser = signed_in()
+    before = browser.get(address, {"when": "1"}).context["promise"].ready_date
+    commission = quote.commission
+    commission.layer_count += 12
+    commission.save()
+    after = browser.get(address, {"when": "1"}).context["promise"].ready_date
+    assert after == before
+
+
+def test_an_answered_quote_is_not_worked_out_anew(cast, signed_in):
+    quote = build.accepted(cast)
+    address = reverse("commissions:quote_detail", args=[quote.pk])
+    answer = signed_in().get(address, {"when": "1"})
+    assert "promise" not in answer.context
+    assert 'id="part-when"' not in answer.content.decode()
