@@ -8,8 +8,9 @@ from firing.models import Booking, Firing, Plan, PlannedFiring, PlannedWork
 from firing.selectors.plan_holding import holding_of
 from firing.selectors.planned import planned_firings, planned_stack, standing_plan
 from firing.selectors.planning import compute
+from firing.selectors.plans import plans_the_clock_broke
 from firing.selectors.proposals import propose_load
-from firing.services import bookings, firings, moves, plans
+from firing.services import bookings, firings, moves, plans, running
 from firing.services.plan_watch import keep_holding
 from studio.errors import Refused
 from studio.models import HistoryEntry, Job, Layer
@@ -407,3 +408,39 @@ def test_the_forms_propose_what_the_plan_has(cast):
     )
     assert "The plan has layers 1, 2, 3 in" in load.planned
     assert planned_stack(piece, after=MONDAY) == fuse
+
+
+def test_a_firing_that_runs_over_breaks_the_plan_and_what_follows_moves(cast):
+    piece = build.work(cast)
+    plan = build.accepted(cast)
+    enamel, fuse = planned(cast)
+    for of_pass in make.passes_of(piece):
+        layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
+    firing = firings.make_up_enamel_firing(
+        studio=cast.studio,
+        kiln=enamel.booking.kiln,
+        passes=make.passes_of(piece),
+        starts_at=enamel.booking.starts_at,
+        by=cast.owner,
+        at=MONDAY,
+    )
+    running.start_firing(firing=firing, by=cast.owner, at=firing.booking.starts_at)
+    firing.booking.refresh_from_db()
+    in_time = firing.booking.ends_at - dt.timedelta(minutes=30)
+    assert holding_of(plan, now=in_time).holds
+    assert plans_the_clock_broke(in_time) == []
+    # Nobody opens it: an hour before the fuse the layers are still in the kiln.
+    late = fuse.booking.starts_at - dt.timedelta(hours=1)
+    assert plans_the_clock_broke(late) == [plan]
+    found = holding_of(plan, now=late)
+    assert not found.holds
+    assert "holds its kiln longer than planned" in found.sentences[0]
+    ordered = keep_holding(plan=plan, found=found, at=late)
+    made = compute(
+        ordered, now=late, watch=lambda _: None, fence=lambda: False, units=build.UNITS
+    )
+    plans.keep_plan(plan=ordered, made=made, at=late)
+    ordered.refresh_from_db()
+    moved = [one for one in ordered.options[0]["changes"] if one["what"] == "fuse"]
+    assert [one["piece"] for one in moved] == [piece.pk]
+    assert moved[0]["before"] < moved[0]["after"]
