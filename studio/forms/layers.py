@@ -154,9 +154,14 @@ class LayerForm(forms.Form):
         help_text="Until the layer is painted. All layers must go together.",
     )
 
-    def __init__(self, *args: Any, layer: Layer, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, layer: Layer, may_change_glass: bool, **kwargs: Any
+    ) -> None:
         initial = {"title": layer.title, "glass": layer.glass_id}
         super().__init__(*args, initial=initial, **kwargs)
+        if not may_change_glass:
+            del self.fields["glass"]
+            return
         in_use = stock.glasses_in_use(layer.studio)
         own = stock.glasses(layer.studio).filter(pk=layer.glass_id)
         self.fields["glass"].queryset = in_use | own  # type: ignore[attr-defined]

@@ -97,6 +97,11 @@ class PieceView:
             for event in self.events
         )
 
+    def may_change_glass(self, own: LayerView) -> bool:
+        """Say whether a layer may be of another glass: unpainted and not stacked."""
+        is_painted = any(p.painted_at for p in own.all_passes)
+        return not (self.events or self.is_closed or is_painted)
+
     @property
     def done_count(self) -> int:
         return sum(view.is_done for view in self.layers)

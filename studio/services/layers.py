@@ -232,7 +232,7 @@ def _change_glass(
     same_studio(layer.studio, glass)
     view = lock_piece(layer.piece)
     own = next(v for v in view.layers if v.layer.pk == layer.pk)
-    if view.events or view.is_closed or any(p.painted_at for p in own.all_passes):
+    if not view.may_change_glass(own):
         raise Refused(
             f"{layer} was painted or stacked already, and stays of {layer.glass}. Make "
             "the layer again if it must be of another glass."

@@ -64,7 +64,9 @@ def layer_page(
         "place": "pieces",
         "is_in_painting": not view.events,
         "again_form": AgainForm(),
-        "layer_form": LayerForm(layer=layer),
+        "layer_form": LayerForm(
+            layer=layer, may_change_glass=view.may_change_glass(own)
+        ),
         "picture_form": PictureForm(reader=reader),
         **forms,
     }
@@ -104,14 +106,18 @@ def layer_rename(request: StudioRequest, pk: int, number: int) -> HttpResponse:
     """Say what is on a layer, and of which glass it is."""
     view = piece_or_404(request, pk)
     own = layer_or_404(view, number)
-    form = LayerForm(request.POST, layer=own.layer)
+    form = LayerForm(
+        request.POST,
+        layer=own.layer,
+        may_change_glass=view.may_change_glass(own),
+    )
     now = timezone.now()
     status = attempt(
         form,
         lambda: change_layer(
             layer=own.layer,
             title=form.cleaned_data["title"],
-            glass=form.cleaned_data["glass"] or own.layer.glass,
+            glass=form.cleaned_data.get("glass") or own.layer.glass,
             by=request.user,
             at=now,
         ),

@@ -305,6 +305,16 @@ def test_a_title_is_given(signed_in, piece):
     assert "x" * 121 in text_of(answer)
 
 
+def test_the_glass_is_asked_only_while_it_can_be_changed(signed_in, piece):
+    assert 'name="glass"' in layer_page(signed_in(), piece, 1)
+    layer_services.record_painted(passes=firsts(piece)[:1], by=None, at=make.NOW)
+    assert 'name="glass"' not in layer_page(signed_in(), piece, 1)
+    assert 'name="glass"' in layer_page(signed_in(), piece, 2)
+    url = address("layer_rename", piece.pk, 1)
+    assert signed_in().post(url, {"title": "Far shore"}).status_code == 302
+    assert "Layer 1: Far shore" in layer_page(signed_in(), piece, 1)
+
+
 def test_painting_is_taken_back_from_the_layers_page(signed_in, piece):
     layer_services.record_painted(passes=firsts(piece)[:1], by=None, at=make.NOW)
     url = address("pass_take_back", firsts(piece)[0].pk)
