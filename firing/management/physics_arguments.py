@@ -134,6 +134,16 @@ def add_slab(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print JSON")
 
 
+def add_offset(parser: argparse.ArgumentParser) -> None:
+    """Add how much hotter the kiln is than it shows."""
+    parser.add_argument(
+        "--offset",
+        default=0.0,
+        type=float,
+        help="how much hotter the kiln is than it shows [K]",
+    )
+
+
 def bad_input(problem: Exception, option: str = "") -> CommandError:
     """Return the error of one line that ends a command with status 2."""
     line = " ".join(str(problem).split())

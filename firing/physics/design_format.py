@@ -11,6 +11,7 @@ from firing.physics.design import Computed, Design
 from firing.physics.firing_format import FormatProblem
 from firing.physics.firing_simulation import FiringResult
 from firing.physics.judging import Judgement
+from firing.physics.kiln_offset import true_c
 from firing.physics.limits import Limits
 from firing.physics.schedule import PhysicsProblem, Schedule, Segment
 from firing.physics.what_next import Option
@@ -149,6 +150,7 @@ def design_as_mapping(found: Design, *, seconds: float) -> dict[str, Any]:
                 request.uncertainty.other_boundary is not None
             ),
         },
+        "kiln_offset_k": request.kiln_offset_k,
         "floor": None if request.floor is None else str(request.floor),
         "soak_c": found.soak_c,
         "even_through_s": found.evening.through_s,
@@ -157,7 +159,9 @@ def design_as_mapping(found: Design, *, seconds: float) -> dict[str, Any]:
         "kiln_temperature": [
             [float(time_s), float(kiln_c)]
             for time_s, kiln_c in zip(
-                proposed.curve.time_s, proposed.curve.temperature_c, strict=True
+                proposed.curve.time_s,
+                true_c(proposed.curve.temperature_c, request.kiln_offset_k),
+                strict=True,
             )
         ],
         "segment_ends_s": list(proposed.curve.segment_ends_s),

@@ -4,12 +4,13 @@ The JSON (SI, the unit in the name of each key; stress in Pa, tension positive; 
 marked [band] is {"low", "middle", "high"} over the stated uncertainty):
 
 - `format` 1; `kind`, `glass`, `thickness_m`, `bending`, `limits` {`temporary_pa`,
-  `residual_pa`, `warning_pa`}, `uncertainty`, `floor` ("table row" or null): what was
-  asked for.
+  `residual_pa`, `warning_pa`}, `uncertainty`, `kiln_offset_k`, `floor` ("table row" or
+  null): what was asked for.
 - `schedule` {`start_c`, `segments` [{`label`, `rate_c_per_h` (null: as fast as the kiln
-  can), `target_c`, `hold_s`}]}: as fitted to the controller. `kiln_temperature` [[s,
-  °C], ...]: the kiln under it, as `simulate_firing` takes it. `segment_ends_s`.
-- `soak_c`; `even_through_s`, `even_across_s`: how long the soak must be for the slab to
+  can), `target_c`, `hold_s`}]}: as fitted to the controller and typed there, so less the
+  kiln's offset. `kiln_temperature` [[s, °C], ...]: how hot the kiln then is, as
+  `simulate_firing` takes it. `segment_ends_s`.
+- `soak_c`, true; `even_through_s`, `even_across_s`: how long the soak must be for the slab to
   be even to 2 K through and across.
 - `kiln_s`: from cold to the opening temperature; `anneal_s`: of that, from the start of
   the soak; `glass_ready_s` [band or null]: when all the glass is within 2 K of the
@@ -36,6 +37,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from firing.management.physics_arguments import (
+    add_offset,
     add_slab,
     bad_input,
     read,
@@ -48,6 +50,7 @@ from firing.physics.design_format import design_as_mapping
 from firing.physics.design_request import Controller, DesignRequest, Floor
 from firing.physics.firing_simulation import warm_up
 from firing.physics.glass import GlassProblem
+from firing.physics.kiln_offset import LARGEST_OFFSET_K
 from studio.errors import StudioError
 from studio.units import TemperatureUnit
 
@@ -64,6 +67,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         add_slab(parser)
+        add_offset(parser)
         parser.add_argument(
             "--no-floor",
             action="store_true",
@@ -117,6 +121,7 @@ def _request(options: dict[str, Any]) -> DesignRequest:
             rate_step=options["rate_step"],
         ),
         floor=None if options["no_floor"] else Floor.TABLE_ROW,
+        kiln_offset_k=options["offset"],
     )
 
 
@@ -133,6 +138,8 @@ def _option_of(problem: StudioError, options: dict[str, Any]) -> str:
         return "--glass"
     if options["thickness"] > ROWS[-1].thickness_m:
         return "--thickness"
+    if not abs(options["offset"]) <= LARGEST_OFFSET_K:
+        return "--offset"
     if options["soak"] is not None:
         return "--soak"
     return "--thickness, --limits"

@@ -45,7 +45,13 @@ from zoneinfo import ZoneInfo
 from django.core.management.base import BaseCommand
 
 from firing.controller_log import ControllerLog, LogProblem, read_log
-from firing.management.physics_arguments import add_slab, bad_input, read, shown
+from firing.management.physics_arguments import (
+    add_offset,
+    add_slab,
+    bad_input,
+    read,
+    shown,
+)
 from firing.physics.annealing_table import ROWS
 from firing.physics.design_format import judgement_as_mapping, schedule_from_mapping
 from firing.physics.design_request import STACKS
@@ -90,12 +96,7 @@ class Command(BaseCommand):
         )
         parser.add_argument("--column", help="the temperature's column, name or number")
         parser.add_argument("--zone", default=ZoneInfo("UTC"), type=read(_zone))
-        parser.add_argument(
-            "--offset",
-            default=0.0,
-            type=float,
-            help="how much hotter the kiln is than it reads [K]",
-        )
+        add_offset(parser)
         parser.add_argument(
             "--no-next", action="store_true", help="leave out what to do next"
         )
@@ -145,7 +146,7 @@ def _option_of(problem: StudioError, options: dict[str, Any]) -> str:
         return "--glass"
     if not THINNEST_M <= options["thickness"] <= ROWS[-1].thickness_m:
         return "--thickness"
-    if abs(options["offset"]) > LARGEST_OFFSET_K:
+    if not abs(options["offset"]) <= LARGEST_OFFSET_K:
         return "--offset"
     return "readings"
 

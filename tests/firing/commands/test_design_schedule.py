@@ -80,6 +80,28 @@ def test_words_and_inches():
     assert "floor: None" in done.stdout
 
 
+def test_a_kiln_that_shows_too_little_is_told_less_and_does_the_same(sixty):
+    slab = ("--thickness", "60 mm", "--glass", "90-expansion", "--boundary", "top")
+    done = run(*slab, "--offset", "8", "--json")
+    assert (done.returncode, done.stderr) == (0, "")
+    hot = json.loads(done.stdout)
+    assert (sixty["kiln_offset_k"], hot["kiln_offset_k"]) == (0, 8)
+    typed = [
+        next(
+            segment["target_c"]
+            for segment in found["schedule"]["segments"]
+            if segment["label"] == "anneal soak"
+        )
+        for found in (sixty, hot)
+    ]
+    assert typed[1] == typed[0] - 8
+    assert hot["soak_c"] == sixty["soak_c"]
+    hottest = [max(c for _, c in found["kiln_temperature"]) for found in (sixty, hot)]
+    assert hottest[1] == pytest.approx(hottest[0], abs=0.5)
+    tension = [found["residual_max_tension_pa"]["middle"] for found in (sixty, hot)]
+    assert tension[1] == pytest.approx(tension[0], rel=0.02)
+
+
 @pytest.mark.parametrize(
     ("options", "named"),
     [
@@ -98,6 +120,8 @@ def test_words_and_inches():
         (["--thickness", "9 mm", "--glass", "float", "--kind", "melt"], "--kind"),
         (["--thickness", "9 mm", "--glass", "float", "--soak", "900 C"], "--soak"),
         (["--thickness", "9 mm", "--glass", "float", "--unit", "K"], "--unit"),
+        (["--thickness", "9 mm", "--glass", "float", "--offset", "200"], "--offset"),
+        (["--thickness", "9 mm", "--glass", "float", "--offset", "nan"], "--offset"),
         (["--thickness", "9 mm", "--glass", "float", "--colour", "x"], "--colour"),
     ],
 )

@@ -139,3 +139,4 @@ def test_bad_options(log, proposed):
     refused("--zone", good, *SLAB, "--zone", "Nowhere")
     refused("--unit", good, *SLAB, "--unit", "K")
     refused("--offset", good, *SLAB, "--offset", "200")
+    refused("--offset", good, *SLAB, "--offset", "nan")
