@@ -298,7 +298,11 @@ def assumptions() -> tuple[tuple[str, str, str], ...]:
             f"{sure.annealing_point_k:g} °C",
             ASSUMED,
         ),
-        ("Conductivity may be off by", f"{sure.conductivity_share:.0%}", ASSUMED),
+        (
+            "Conductivity may be off by",
+            f"{sure.conductivity_share * 100:.0f} %",
+            ASSUMED,
+        ),
         ("Thermocouple may be off by", f"{sure.thermocouple_k:g} °C", ASSUMED),
         (
             "A loose stack is one slab from",

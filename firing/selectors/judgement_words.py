@@ -564,7 +564,7 @@ def _assumptions(numbers: dict[str, Any], reader: Reader) -> tuple[str, ...]:
         faces_words(is_dammed=numbers["is_dammed"]),
         "Each range is over an annealing point "
         f"{_difference(u['annealing_point_k'], reader)} higher or lower, a conductivity "
-        f"{u['conductivity_share']:.0%} higher or lower, a thermocouple "
+        f"{u['conductivity_share'] * 100:.0f} % higher or lower, a thermocouple "
         f"{_difference(u['thermocouple_k'], reader)} off, and all of these "
         "together in every way. It is a range of cases, not a probability.",
         _offset_words(numbers, reader),

@@ -54,8 +54,8 @@ def progress_words(progress: Progress) -> str:
     )
     return (
         f"Best so far: {best}. No plan can be better than {bound}, "
-        f"{progress.least_kwh:.0f} kWh. {progress.tries} tries, {progress.share:.0%} of "
-        "the search."
+        f"{progress.least_kwh:.0f} kWh. {progress.tries} tries, "
+        f"{progress.share * 100:.0f} % of the search."
     )
 
 
@@ -168,7 +168,7 @@ class Names:
             if (one := self.pieces.get(item["piece"])) is not None
         )
         share = area / (shelf.shelf_width_mm * shelf.shelf_depth_mm)
-        return f"{count_words(len(items), 'layer')}, {share:.0%} of the shelf"
+        return f"{count_words(len(items), 'layer')}, {share * 100:.0f} % of the shelf"
 
 
 def layer_words(numbers: Iterable[int]) -> str:

@@ -201,12 +201,13 @@ def margin_words(
     words = [
         f"On record here: {record.passes_lost} of {record.passes_fired} passes and "
         f"{record.fuses_lost} of {record.fuses_fired} fuses lost. Reckoned with: "
-        f"{margin.loss_share:.0%} of passes, {margin.fuse_loss_share:.0%} of fuses "
+        f"{margin.loss_share * 100:.0f} % of passes, "
+        f"{margin.fuse_loss_share * 100:.0f} % of fuses "
         "(one in twenty is the guess that the record outweighs)."
     ]
     if record.labour_ratios:
         words.append(
-            f"Painting took {margin.mean_labour_ratio:.0%} of the planned time in "
+            f"Painting took {margin.mean_labour_ratio * 100:.0f} % of the planned time in "
             f"{len(record.labour_ratios)} finished "
             + ("piece." if len(record.labour_ratios) == 1 else "pieces.")
         )
