@@ -61,6 +61,11 @@ def test_what_was_not_understood_is_said_and_the_fields_show_the_rest(cast, sign
     assert 'value="4 days in the purple kiln before March"' in html, "typed stays"
 
 
+def test_nothing_is_said_to_be_free_where_nothing_was_searched(cast, signed_in):
+    assert 'id="free-found"' not in look(signed_in(), words="xyzzy").content.decode()
+    assert 'id="free-found"' in look(signed_in(), words="2 days").content.decode()
+
+
 def test_a_gap_between_two_bookings_says_until_when(cast, signed_in, now):
     AccessHours.owned.for_studio(cast.studio).delete()
     build.booking(kiln=cast.kiln, starts_at=now + HOUR, hours=24, title="First")
