@@ -108,7 +108,7 @@ def _job(plan: Any) -> dict[str, str]:
     if plan is None:
         return {"state": "ready", "text": "The plan is ready."}
     progress = plan.job.progress if plan.job is not None else ""
-    text = progress or "The plan waits for the worker."
+    text = progress or "The plan waits for its turn."
     if plan.stop_asked_at is not None:
         text = f"Stopping with the best plan so far. {progress}".strip()
     return {"state": "making", "text": text}
