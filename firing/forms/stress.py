@@ -125,7 +125,14 @@ class StudioLimitsForm(LimitsMixin):
 class DesignForm(QuantityFormMixin, LimitsMixin):
     """What a schedule is designed for, without a piece; and what might go wrong."""
 
-    kind = forms.ChoiceField(label="Firing", choices=FiringKind.choices)
+    kind = forms.ChoiceField(
+        label="Firing",
+        choices=FiringKind.choices,
+        error_messages={
+            "required": "Choose a kind of firing.",
+            "invalid_choice": "There is no such kind of firing. Choose another.",
+        },
+    )
     glass = forms.ModelChoiceField(
         queryset=None,
         empty_label=None,
