@@ -34,6 +34,11 @@ class TypeNow:
     is_stale: bool
     limits: str
 
+    @property
+    def has_full_rate(self) -> bool:
+        """Say whether a row is typed as "full", a word that needs explaining."""
+        return any(one.row.typed_rate == "full" for one in self.rows)
+
 
 def type_now(
     firing: Firing,
