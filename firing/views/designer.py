@@ -50,6 +50,8 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
     status = OK
     if not form.is_valid():
         status = FILLED_IN_WRONGLY
+        context["has_no_kiln"] = not kilns(request.studio).exists()
+        context["has_no_glass"] = not designer.glasses(request.studio).exists()
     else:
         try:
             context |= _answer(request, form.request_parts())

@@ -153,7 +153,15 @@ def test_another_studios_glass_and_kiln_are_not_known(
 def test_a_studio_without_a_kiln_is_told_so(cast, signed_in):
     type(cast.kiln).owned.for_studio(cast.studio).update(is_retired=True)
     answer = signed_in().get(address("schedule_designer"))
-    assert "Choose a kiln" in text_of(answer)
+    assert "No kiln yet" in text_of(answer)
+    assert address("schedule_designer") not in answer.content.decode(), "no form"
+
+
+def test_a_studio_without_a_glass_is_asked_for_one(cast, signed_in):
+    type(cast.glass).owned.for_studio(cast.studio).update(is_retired=True)
+    page = text_of(signed_in().get(address("schedule_designer")))
+    assert "No glass yet" in page
+    assert "Design the schedule" not in page
 
 
 def test_how_it_was_computed_names_equations_values_and_sources(signed_in, cast):

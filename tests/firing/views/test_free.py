@@ -61,6 +61,13 @@ def test_what_was_not_understood_is_said_and_the_fields_show_the_rest(cast, sign
     assert 'value="4 days in the purple kiln before March"' in html, "typed stays"
 
 
+def test_a_studio_without_a_kiln_is_asked_for_one(cast, signed_in):
+    type(cast.kiln).owned.for_studio(cast.studio).update(is_retired=True)
+    page = text_of(look(signed_in(), words="2 days"))
+    assert "No kiln yet" in page
+    assert "Nothing is free" not in page
+
+
 def test_nothing_is_said_to_be_free_where_nothing_was_searched(cast, signed_in):
     assert 'id="free-found"' not in look(signed_in(), words="xyzzy").content.decode()
     assert 'id="free-found"' in look(signed_in(), words="2 days").content.decode()
