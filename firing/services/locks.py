@@ -2,13 +2,18 @@
 
 from collections.abc import Iterable
 
-from studio.models import Kiln, Piece
+from studio.models import Kiln, Piece, Studio
 from studio.services.locks import held
 
 
 def lock_kiln(kiln: Kiln) -> None:
     """Make other bookings of the kiln wait until this transaction ends."""
     held(Kiln.across_studios).get(pk=kiln.pk)
+
+
+def lock_all_kilns(studio: Studio) -> None:
+    """Make every booking in the studio wait; kilns are locked by their id."""
+    list(held(Kiln.owned.for_studio(studio)).order_by("pk"))
 
 
 def lock_pieces(pieces: Iterable[Piece]) -> None:

@@ -12,7 +12,7 @@ from firing.selectors.moving import Verdict, judge_move
 from firing.selectors.other_kiln import hottest_glass
 from firing.selectors.unloading import Unloading
 from firing.services.bookings import kiln_time_guarded
-from firing.services.locks import lock_kiln, lock_pieces
+from firing.services.locks import lock_all_kilns, lock_pieces
 from firing.services.plans import confirm
 from firing.services.schedules import compute_enamel_schedule, compute_fuse_schedule
 from studio.errors import Refused
@@ -56,8 +56,8 @@ def move_booking(
     """
     same_studio(booking.studio, kiln)
     kilns = {one.pk: one for one in (booking.kiln, kiln)}
-    for pk in sorted(kilns):
-        lock_kiln(kilns[pk])
+    # All of them, since confirming a planned load locks all, always in one order.
+    lock_all_kilns(booking.studio)
     current: Booking = (
         held(Booking.across_studios)
         .select_related("studio", "kiln__studio", "firing__schedule", "planned_firing")

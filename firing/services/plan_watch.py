@@ -5,6 +5,7 @@ the plan can still be kept, and if not makes another one and says why.
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import Q
 
 from firing.models import Plan, PlanState, PlanWish
 from firing.selectors.plan_facts import fingerprint
@@ -56,9 +57,11 @@ def look_at_the_clock(now: datetime) -> None:
 @transaction.atomic
 def keep_holding(*, plan: Plan, found: Holding, at: datetime) -> Plan | None:
     """Store whether a plan holds, and order another where it does not; return that."""
-    kept = Plan.across_studios.filter(pk=plan.pk, state=PlanState.ACCEPTED).update(
-        holds=found.holds, troubles=list(found.sentences), troubles_at=at
-    )
+    # Of two looks at once the later one counts, whichever is done first.
+    not_later = Q(troubles_at__isnull=True) | Q(troubles_at__lte=at)
+    kept = Plan.across_studios.filter(
+        not_later, pk=plan.pk, state=PlanState.ACCEPTED
+    ).update(holds=found.holds, troubles=list(found.sentences), troubles_at=at)
     if not kept or found.holds or making_plan(plan.studio) is not None:
         return None
     ready = ready_plan(plan.studio)

@@ -47,7 +47,7 @@ from firing.selectors.planning import (
 )
 from firing.selectors.plans import PLAN_JOB, making_plan
 from firing.services import planned_rows
-from firing.services.locks import lock_kiln
+from firing.services.locks import lock_all_kilns
 from studio.errors import Refused
 from studio.jobs import enqueue
 from studio.models import Kiln, Person, Studio
@@ -269,8 +269,7 @@ def _accept(
     pieces: Sequence[int] | None,
 ) -> Plan:
     studio = plan.studio
-    for kiln in Kiln.owned.for_studio(studio).order_by("pk"):
-        lock_kiln(kiln)
+    lock_all_kilns(studio)
     current = _locked(plan)
     standing = standing_plan(studio)
     _refuse_overtaken(current, standing, at)
@@ -419,6 +418,8 @@ def confirm(
     Refused
         When none of them waits to be confirmed.
     """
+    # First: a plan that is taken at this moment changes what there is to confirm.
+    lock_all_kilns(studio)
     rows = list(planned_firings(studio).filter(booking__is_provisional=True))
     wanted = {
         row.pk for row in rows if bookings is None or row.booking_id in set(bookings)
@@ -426,8 +427,6 @@ def confirm(
     if not wanted:
         raise Refused("There is no provisional booking to confirm here.")
     chosen = planned_rows.with_what_comes_before(rows, wanted)
-    for kiln in Kiln.owned.for_studio(studio).order_by("pk"):
-        lock_kiln(kiln)
     found = Booking.across_studios.filter(
         pk__in=[row.booking_id for row in chosen], cancelled_at__isnull=True
     )

@@ -1,5 +1,6 @@
 """A plan becomes bookings: taken whole or in part, confirmed, replaced, taken over."""
 
+import dataclasses
 import datetime as dt
 
 import pytest
@@ -175,6 +176,34 @@ def test_confirming_a_fuse_confirms_what_must_be_fired_before(cast):
     assert not any(row.booking.is_provisional for row in planned(cast))
     with pytest.raises(Refused, match="no provisional booking"):
         plans.confirm(studio=cast.studio, bookings=None, by=cast.owner, at=MONDAY)
+
+
+def test_what_was_given_back_while_one_waited_is_not_confirmed(cast, monkeypatch):
+    build.work(cast)
+    build.accepted(cast)
+
+    def waits(studio):
+        # As somebody who takes another plan leaves it.
+        rows = Booking.owned.for_studio(studio).filter(is_provisional=True)
+        rows.update(cancelled_at=MONDAY)
+
+    monkeypatch.setattr(plans, "lock_all_kilns", waits)
+    before = HistoryEntry.owned.for_studio(cast.studio).count()
+    with pytest.raises(Refused, match="no provisional booking"):
+        plans.confirm(studio=cast.studio, bookings=None, by=cast.owner, at=MONDAY)
+    assert HistoryEntry.owned.for_studio(cast.studio).count() == before
+
+
+def test_an_earlier_look_that_ends_late_does_not_replace_a_later_one(cast):
+    build.work(cast)
+    plan = build.accepted(cast)
+    found = holding_of(plan, now=MONDAY)
+    broken = dataclasses.replace(found, holds=False, sentences=("It was late.",))
+    later = MONDAY + dt.timedelta(minutes=1)
+    keep_holding(plan=plan, found=found, at=later)
+    assert keep_holding(plan=plan, found=broken, at=MONDAY) is None
+    plan.refresh_from_db()
+    assert (plan.holds, plan.troubles, plan.troubles_at) == (True, [], later)
 
 
 def test_confirmed_firings_are_fixed_for_the_next_plan(cast):
