@@ -20,6 +20,7 @@ from firing.physics.recorded import filtered_readings
 from firing.physics.schedule import PhysicsProblem
 from firing.planning import practice
 from firing.selectors.schedules import programme_of
+from firing.selectors.stress import ENGINE
 from studio.models import Kiln, Studio
 from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
@@ -121,7 +122,7 @@ def kiln_record(kiln: Kiln) -> KilnRecord:
         f"{one.pk}.{one.reading_count}.{one.newest}.{one.total_c:.2f}"
         for one in firings
     ]
-    what = f"{kiln.pk} {kiln.max_temperature_c} {' '.join(told)}"
+    what = f"{ENGINE} {kiln.pk} {kiln.max_temperature_c} {' '.join(told)}"
     key = f"kiln-record-{hashlib.sha256(what.encode()).hexdigest()}"
     found: KilnRecord | None = cache.get(key)
     if found is None:

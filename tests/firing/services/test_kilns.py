@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 from django.core.cache import cache
 
+from firing.selectors import kiln_record as selector
 from firing.selectors.kiln_record import kiln_record
 from firing.services.kilns import use_measured_values
 from studio.errors import Refused
@@ -106,3 +107,21 @@ def test_a_log_too_short_says_so(cast):
     found = kiln_record(cast.kiln)
     assert found.fit is None
     assert "falls freely" in found.problem
+
+
+def test_a_fit_of_an_earlier_engine_is_not_taken_for_one_of_this(cast, monkeypatch):
+    recorded.finished(kiln=cast.kiln, glass=cast.glass)
+    fitted = []
+
+    def counted(kiln, firings):
+        fitted.append(kiln.pk)
+        return really(kiln, firings)
+
+    really = selector._fitted
+    monkeypatch.setattr(selector, "_fitted", counted)
+    kiln_record(cast.kiln)
+    kiln_record(cast.kiln)
+    assert len(fitted) == 1
+    monkeypatch.setattr(selector, "ENGINE", selector.ENGINE + 1)
+    kiln_record(cast.kiln)
+    assert len(fitted) == 2
