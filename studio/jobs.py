@@ -30,6 +30,8 @@ log = logging.getLogger(__name__)
 MOST_ATTEMPTS = 5
 FIRST_RETRY_S = 10
 SWEEP_BATCH = 200
+# Jobs without a key do nothing once they are done; those with one keep it taken.
+DONE_KEPT_FOR = dt.timedelta(days=30)
 LONGEST_ERROR = 1000
 
 Finish = Callable[[], None]
@@ -142,6 +144,15 @@ def _give_up_the_hopeless(now: dt.datetime) -> None:
         finished_at=now,
         error=f"The worker stopped in the middle of this {MOST_ATTEMPTS} times.",
     )
+
+
+def forget_done(*, now: dt.datetime) -> int:
+    """Remove jobs without a key that were done a month ago; return how many."""
+    old = Job.across_studios.filter(
+        state=JobState.DONE, key="", finished_at__lt=now - DONE_KEPT_FOR
+    )
+    count, _ = old.delete()
+    return count
 
 
 def release_leases() -> int:

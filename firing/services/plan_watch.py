@@ -2,7 +2,7 @@
 the plan can still be kept, and if not makes another one and says why.
 """
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
 from django.db.models import Q
@@ -20,6 +20,8 @@ from firing.services.plans import ask_for_plan
 from studio.jobs import enqueue, on_sweep
 from studio.models import HistoryEntry, Job, JobState, Studio
 from studio.services.history import on_record
+
+PAUSE_AFTER_FAILURE = timedelta(hours=1)
 
 
 @on_record
@@ -48,10 +50,16 @@ def look_at_the_clock(now: datetime) -> None:
     """Order a look where a planned loading was missed or a kiln runs late.
 
     Nothing is recorded then, so no line of the history tells of it. What was looked at
-    since it happened is not looked at again.
+    since it happened is not looked at again; after a look that failed there is a pause.
     """
     for plan in plans_the_clock_broke(now):
-        order_look(plan.studio)
+        failed = Job.owned.for_studio(plan.studio).filter(
+            name=WATCH_JOB,
+            state=JobState.FAILED,
+            finished_at__gt=now - PAUSE_AFTER_FAILURE,
+        )
+        if not failed.exists():
+            order_look(plan.studio)
 
 
 @transaction.atomic

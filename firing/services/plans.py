@@ -130,7 +130,9 @@ def plan_at_once(
     Refused
         When something cannot be done at all.
     """
-    plan = _ordered(studio, PlanWish.NEW, by, at, (), units)
+    with transaction.atomic():
+        held(Studio.objects).get(pk=studio.pk)  # numbers are given out one by one
+        plan = _ordered(studio, PlanWish.NEW, by, at, (), units)
     made = compute(plan, now=at, watch=nobody, fence=never, units=units)
     keep_plan(plan=plan, made=made, at=at)
     return plan

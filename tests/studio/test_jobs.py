@@ -422,3 +422,18 @@ def test_same_key_ordered_at_once_is_one_job(handlers):
     results = in_threads(6, order_it)
     assert len(set(results)) == 1, results
     assert Job.across_studios.count() == 1
+
+
+def test_jobs_done_long_ago_are_forgotten_but_for_their_keys(handlers, studio):
+    done = {"state": JobState.DONE, "finished_at": NOW - dt.timedelta(days=31)}
+    old = order(studio, write_note)
+    keyed = order(studio, write_note, key="once")
+    Job.across_studios.filter(pk__in=[old.pk, keyed.pk]).update(**done)
+    recent = order(studio, write_note)
+    Job.across_studios.filter(pk=recent.pk).update(
+        state=JobState.DONE, finished_at=NOW - dt.timedelta(days=29)
+    )
+    waiting = order(studio, write_note)
+    assert jobs.forget_done(now=NOW) == 1
+    left = set(Job.across_studios.values_list("pk", flat=True))
+    assert left == {keyed.pk, recent.pk, waiting.pk}

@@ -12,7 +12,7 @@ from firing.selectors.planning import compute
 from firing.selectors.plans import plans_the_clock_broke
 from firing.selectors.proposals import propose_load
 from firing.services import bookings, firings, moves, plans, running
-from firing.services.plan_watch import keep_holding
+from firing.services.plan_watch import keep_holding, look_at_the_clock
 from studio.errors import Refused
 from studio.models import HistoryEntry, Job, Layer
 from studio.services import layers
@@ -473,3 +473,19 @@ def test_a_firing_that_runs_over_breaks_the_plan_and_what_follows_moves(cast):
     moved = [one for one in ordered.options[0]["changes"] if one["what"] == "fuse"]
     assert [one["piece"] for one in moved] == [piece.pk]
     assert moved[0]["before"] < moved[0]["after"]
+
+
+def test_a_look_that_failed_is_not_ordered_again_at_every_sweep(cast):
+    build.work(cast)
+    build.accepted(cast)
+    Job.owned.for_studio(cast.studio).delete()
+    late = planned(cast)[0].booking.starts_at + dt.timedelta(hours=1)
+    looks = Job.owned.for_studio(cast.studio).filter(name="firing.watch_plan")
+    look_at_the_clock(late)
+    look_at_the_clock(late)
+    assert looks.count() == 1
+    looks.update(state="failed", finished_at=late)
+    look_at_the_clock(late + dt.timedelta(minutes=59))
+    assert looks.count() == 1
+    look_at_the_clock(late + dt.timedelta(minutes=61))
+    assert looks.filter(state="waiting").count() == 1
