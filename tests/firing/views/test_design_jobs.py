@@ -24,7 +24,10 @@ def no_time(settings):
 @pytest.fixture
 def asked(cast, tmp_path, settings):
     settings.CACHES = settings.CACHES | {
-        "computed": settings.CACHES["computed"] | {"LOCATION": tmp_path / "computed"}
+        "computed": {
+            "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+            "LOCATION": tmp_path / "computed",
+        }
     }
     return {
         "kind": "full fuse",
