@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
-from django.db.models import Max
+from django.db.models import Count, Max
 
 from firing.drawings.curves import thin_out
 from firing.models import Firing, FiringKind, Judgement, LoadItem, Reading
@@ -141,16 +141,24 @@ def inputs_sha256(firing: Firing) -> str:
             [one.sha256, one.row_count, one.first_at.isoformat(), one.highest_c]
             for one in firing.imports.order_by("first_at", "pk")
         ],
-        "pushed": _last_pushed(firing),
+        "pushed": _pushed(firing),
     }
     text = json.dumps(inputs, sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _last_pushed(firing: Firing) -> int:
-    """Return until when a logger has sent, in steps: one verdict serves that long."""
-    last = firing.readings.filter(source__isnull=True).aggregate(Max("at"))["at__max"]
-    return 0 if last is None else int(last.timestamp() // PUSHED_STEP_S)
+def _pushed(firing: Firing) -> list[int]:
+    """Return what a logger has sent: all of it once the firing is over.
+
+    While it runs only the step since its start counts: one verdict serves that long.
+    """
+    sent = firing.readings.filter(source__isnull=True).aggregate(Max("at"), Count("pk"))
+    if not sent["pk__count"]:
+        return []
+    if firing.finished_at is not None:
+        return [int(sent["at__max"].timestamp()), sent["pk__count"]]
+    since = firing.started_at or firing.booking.starts_at
+    return [int((sent["at__max"] - since).total_seconds() // PUSHED_STEP_S)]
 
 
 def job_key(firing: Firing, sha256: str) -> str:

@@ -10,6 +10,7 @@ from django.utils import timezone
 from firing.controller_log.pushed import MOST_LINES, PushProblem, read_pushed
 from firing.models import KilnLogger, Reading
 from firing.selectors.charts import charts_of
+from firing.selectors.judging import inputs_sha256
 from firing.selectors.loggers import find_logger, token_of
 from firing.services import firings
 from firing.services.loggers import make_logger, revoke_logger
@@ -73,6 +74,34 @@ def test_readings_are_kept_once_however_often_they_are_sent(client, running, log
     assert Job.across_studios.filter(name="firing.judge").count() == 1
     logger.refresh_from_db()
     assert logger.heard_at is not None
+
+
+def test_a_running_firing_is_judged_anew_every_ten_minutes_of_it(
+    client, running, logger
+):
+    sent = (push(client, logger, lines(running, count)) for count in (5, 10, 11, 20))
+    orders = [
+        Job.across_studios.filter(name="firing.judge").count()
+        for answer in sent
+        if answer.status_code == 200
+    ]
+    assert orders == [1, 1, 2, 2]
+
+
+def test_what_was_sent_last_is_judged_when_the_kiln_is_unloaded(
+    client, running, logger
+):
+    push(client, logger, lines(running, 5))
+    push(client, logger, lines(running, 9))
+    before = inputs_sha256(running)
+    ended = firings.finish_firing(
+        firing=running,
+        outcomes={item.pk: ("fine", "") for item in running.items.all()},
+        by=None,
+        at=timezone.now(),
+    )
+    assert inputs_sha256(ended) != before
+    assert Job.across_studios.filter(name="firing.judge").count() == 2
 
 
 def test_the_running_firing_s_chart_draws_them(client, running, logger):
