@@ -10,7 +10,6 @@ from typing import Any
 
 from firing.planning.access import Run
 from firing.planning.facts import Facts, PassFacts, PieceFacts
-from firing.planning.hours import Hours
 from firing.planning.loads import EMPTY, FULL
 from firing.planning.packing import Spot
 from firing.planning.placing import (
@@ -37,7 +36,7 @@ class Board:
 
     def __init__(self, facts: Facts) -> None:
         self.facts = facts
-        self.hours = [Hours(who, facts.problem.horizon) for who in facts.people]
+        self.hours = [fresh.copy() for fresh in facts.empty_hours]
         self.taken_from: list[list[int]] = [[w[0] for w in c] for c in facts.closed]
         self.taken_to: list[list[int]] = [[w[1] for w in c] for c in facts.closed]
         every = (1 << len(facts.kilns)) - 1
@@ -455,19 +454,16 @@ class Board:
             return self._coldwork_and_ship(piece, None, ready)
         best = None
         for slot in self._fuse_slots(piece, ready):
-            if (
-                best is not None
-                and best[2] == 0
-                and best[1] <= piece.fuse_mwh[slot.kiln]
-            ):
+            # Soonest first: what ends later costs no less, so it has to be cheaper.
+            if best is not None and best[1] <= piece.fuse_mwh[slot.kiln]:
                 continue
             day = self.day_after(piece, slot.end)
             if day is None:
-                continue
+                break
             cost = piece.piece.weight * days_late(piece.piece, day)
-            worth = (piece.fuse_mwh[slot.kiln], cost, slot)
-            if best is None or (cost, worth[0], slot.end) < (best[2], best[1], best[3]):
-                best = (slot, worth[0], cost, slot.end)
+            if best is not None and cost > best[2]:
+                break
+            best = (slot, piece.fuse_mwh[slot.kiln], cost)
         if best is None:
             return None
         self._begin_fuse(piece, best[0])

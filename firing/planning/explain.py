@@ -329,10 +329,10 @@ def reliefs(board: Board, number: int, manner: Manner = PLAIN) -> list[Relief]:
     return sorted(found, key=lambda r: (-r.days_gained, len(r.changes), r.changes))
 
 
-# Changes after which the tables of the problem are others; the rest only frees what
-# stands on the board.
-OF_THE_TABLES = frozenset(
+# Changes after which tables or kilns are others; the rest only frees people's hours.
+OF_THE_BOARD = frozenset(
     {
+        Change.KILNS_FREE,
         Change.NO_WEEKLY_LIMIT,
         Change.HOUR_LONGER,
         Change.EVERY_DAY,
@@ -352,7 +352,7 @@ class _Trial:
         self.board, self.number = board, number
         self.manner = replace(manner, patience=0)
         self.facts = board.facts
-        self.known: dict[frozenset[Change], Facts] = {}
+        self.known: dict[frozenset[Change], Board] = {}
 
     def possible(self) -> list[Change]:
         """Return the changes that change anything here."""
@@ -371,55 +371,72 @@ class _Trial:
 
     def day_with(self, changes: tuple[Change, ...]) -> int | None:
         """Return the day of delivery with these changes."""
-        trial = Board(self._facts(OF_THE_TABLES & set(changes)))
-        self._fill_kilns(trial, changes)
-        for person in range(len(self.facts.people)):
+        trial = self._board(OF_THE_BOARD & set(changes))
+        for person in range(len(trial.facts.people)):
             self._fill_hours(trial, person, changes)
+        mark = len(trial.journal)
         if not trial.insert(0, self.manner):
             return None
         placed = trial.placed[0]
+        trial.rollback(mark)
         return None if placed is None else placed.day
 
-    def _facts(self, changes: frozenset[Change]) -> Facts:
+    def _board(self, changes: frozenset[Change]) -> Board:
+        """Return a board with these changes and full kilns; hours are still empty."""
         if changes not in self.known:
-            self.known[changes] = Facts(
-                _alone(self.facts.problem, self.number, changes)
-            )
+            alone = _alone(self.facts, self.number, changes)
+            access = self.facts.access
+            is_same = alone.access == access.windows
+            trial = Board(Facts(alone, access if is_same else None))
+            self._fill_kilns(trial, changes)
+            self.known[changes] = trial
         return self.known[changes]
 
-    def _fill_kilns(self, trial: Board, changes: tuple[Change, ...]) -> None:
+    def _fill_kilns(self, trial: Board, changes: frozenset[Change]) -> None:
         if Change.KILNS_FREE in changes:
             return
         board = self.board
-        for kiln, row in enumerate(self.facts.kilns):
+        for number, row in enumerate(trial.facts.kilns):
+            kiln = self.facts.kiln_number[row.id]
             taken = tuple(
                 zip(board.taken_from[kiln], board.taken_to[kiln], strict=True)
             )
             if Change.KILNS_OPEN in changes:
-                taken = cut_out(taken, row.maintenance)
-            trial.occupy_also(trial.facts.kiln_number[row.id], list(taken))
+                taken = cut_out(taken, self.facts.kilns[kiln].maintenance)
+            trial.occupy_also(number, list(taken))
 
     def _fill_hours(
         self, trial: Board, person: int, changes: tuple[Change, ...]
     ) -> None:
-        is_artist = person == self.facts.pieces[self.number].artist
+        trial.hours[person] = fresh = trial.facts.empty_hours[person].copy()
+        is_artist = person == trial.facts.pieces[0].artist
         if is_artist and Change.ARTIST_FREE in changes:
             return
-        if person in self.facts.cold_workers and Change.COLDWORK_FREE in changes:
+        if person in trial.facts.cold_workers and Change.COLDWORK_FREE in changes:
             return
-        taken, fresh = self.board.hours[person], trial.hours[person]
+        there = self.facts.person_number[trial.facts.people[person].id]
+        taken = self.board.hours[there]
         if Change.NOBODY_AWAY in changes:
-            given = taken.given(self.facts.empty_hours[person])
+            given = taken.given(self.facts.empty_hours[there])
             fresh.give_booked(given, self.facts.problem.horizon)
         else:
             has_limit = not (is_artist and Change.NO_WEEKLY_LIMIT in changes)
             fresh.give_same(taken, keeps_limit=has_limit)
 
 
-def _alone(problem: Problem, number: int, changes: frozenset[Change]) -> Problem:
-    """Return the problem of one piece with changes."""
-    piece = problem.pieces[number]
-    people, access, kilns = problem.people, problem.access, problem.kilns
+def _alone(facts: Facts, number: int, changes: frozenset[Change]) -> Problem:
+    """Return the problem of one piece with changes: what it can use, and no more."""
+    problem, own = facts.problem, facts.pieces[number]
+    piece, access = own.piece, problem.access
+    people = tuple(
+        who
+        for n, who in enumerate(facts.people)
+        if n == own.artist or n in facts.cold_workers
+    )
+    useful = sum(1 << n for n in own.fuse_kilns)
+    for kilns_of_kind in own.kilns_for:
+        useful |= kilns_of_kind
+    kilns = tuple(kiln for n, kiln in enumerate(facts.kilns) if useful >> n & 1)
     if Change.NO_WEEKLY_LIMIT in changes:
         people = tuple(
             replace(who, weekly_cap=SLOTS_PER_WEEK) if who.id == piece.artist else who

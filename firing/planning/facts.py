@@ -5,6 +5,7 @@ is a mask of bits whose lowest is the cheapest. Passes are numbered through all 
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 from firing.planning.access import AccessTimes, Run
 from firing.planning.hours import Hours
@@ -78,9 +79,10 @@ class PieceFacts:
 class Facts:
     """Tables of one problem, shared by all boards of one planning run."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, access: AccessTimes | None = None) -> None:
         self.problem = problem
-        self.access = AccessTimes(problem.access, problem.horizon)
+        # Tables of the same access hours may be handed in: they are dear to make.
+        self.access = access or AccessTimes(problem.access, problem.horizon)
         self.kinds: list[EnamelKind] = list(problem.kinds)
         self.kilns: list[PlannedKiln] = sorted(
             problem.kilns, key=lambda kiln: (kiln.kwh_per_enamel_firing, kiln.id)
@@ -113,6 +115,7 @@ class Facts:
             for runs in self.nights
         ]
         self.pass_count = 0
+        self._known_kilns: dict[Any, tuple[list[int], list[int], dict[int, int]]] = {}
         self.pieces = [self._piece(n, p) for n, p in enumerate(problem.pieces)]
         self.passes = [one for piece in self.pieces for one in piece.passes]
         self.piece_number = {p.id: n for n, p in enumerate(problem.pieces)}
@@ -146,27 +149,33 @@ class Facts:
             layers.append(
                 [self._pass(number, at, n, one) for n, one in enumerate(layer)]
             )
-        kilns_for = [
-            sum(
-                1 << n
-                for n, kiln in enumerate(self.kilns)
-                if takes_layer(kiln, kind, piece)
-            )
-            for kind in self.kinds
-        ]
-        fuse_kilns = [
-            n for n, kiln in enumerate(self.kilns) if takes_stack(kiln, piece)
-        ]
-        run = piece.fuse.run if piece.fuse else 0
         return PieceFacts(
             piece,
             self.person_number[piece.artist],
             self.size_number[(piece.width_mm, piece.depth_mm)],
             layers,
-            kilns_for,
-            fuse_kilns,
-            {n: round(fuse_kwh(self.kilns[n], run) * MILLI) for n in fuse_kilns},
+            *self._taken_by(piece),
         )
+
+    def _taken_by(
+        self, piece: PlannedPiece
+    ) -> tuple[list[int], list[int], dict[int, int]]:
+        """Return the kilns for its layers and its fuse; like pieces share the lists."""
+        key = (
+            *(piece.width_mm, piece.depth_mm, piece.height_mm, piece.layer_height_mm),
+            *(piece.fuse, piece.layers_not_in, piece.stack_not_in),
+        )
+        if key not in self._known_kilns:
+            numbered = list(enumerate(self.kilns))
+            run = piece.fuse.run if piece.fuse else 0
+            for_fuse = [n for n, kiln in numbered if takes_stack(kiln, piece)]
+            for_layers = [
+                sum(1 << n for n, kiln in numbered if takes_layer(kiln, kind, piece))
+                for kind in self.kinds
+            ]
+            energy = {n: round(fuse_kwh(self.kilns[n], run) * MILLI) for n in for_fuse}
+            self._known_kilns[key] = (for_layers, for_fuse, energy)
+        return self._known_kilns[key]
 
     def _pass(
         self, piece: int, layer: int, position: int, one: PlannedPass

@@ -39,6 +39,16 @@ class Hours:
         self.is_open = bytearray([1 if has_any else 0]) * len(self.starts)
         self.give_booked(person.booked, horizon)
 
+    def copy(self) -> "Hours":
+        """Return hours of the same person, given out alike from here on by itself."""
+        # What never changes is shared: a board is made for every what-if question.
+        other = Hours.__new__(Hours)
+        other.starts, other.ends = self.starts, self.ends
+        other.week, other.of_week = self.week, self.of_week
+        other.free, other.left = self.free.copy(), self.left.copy()
+        other.is_open = self.is_open.copy()
+        return other
+
     def give_booked(self, booked: Iterable[Window], horizon: int) -> None:
         """Take out what is given out already, in availability or not."""
         for begin, end in booked:
