@@ -62,7 +62,18 @@ def enter(command: str) -> None:
     if made or Path(sys.prefix) != VENV:
         python = str(VENV / "bin" / "python")
         sys.stdout.flush()
+        keep_bytecode_apart(VENV)
         os.execv(python, [python, *sys.argv])
+
+
+def keep_bytecode_apart(venv: Path) -> None:
+    """Let what starts from here keep its bytecode, where none may lie beside sources.
+
+    Without any, every start compiles Django and its companions anew, for seconds. The
+    environment's own folder litters no source tree and goes when it is made anew.
+    """
+    if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
+        os.environ.setdefault("PYTHONPYCACHEPREFIX", str(venv / "bytecode"))
 
 
 def ensure_environment(venv: Path, kind: str) -> bool:

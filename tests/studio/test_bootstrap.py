@@ -265,3 +265,22 @@ def test_pins_of_the_tests_contain_those_of_the_program():
     )
     assert base
     assert base <= test
+
+
+def test_bytecode_is_kept_in_the_environment_where_none_may_lie_beside_sources(
+    tmp_path, monkeypatch
+):
+    (tmp_path / "glass.py").write_text("HERE = True\n")
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
+    monkeypatch.delenv("PYTHONPYCACHEPREFIX", raising=False)
+    bootstrap.keep_bytecode_apart(tmp_path / ".venv")
+    subprocess.run([PYTHON, "-c", "import glass"], cwd=tmp_path, check=True)
+    assert list((tmp_path / ".venv" / "bytecode").rglob("glass.*.pyc"))
+    assert not (tmp_path / "__pycache__").exists()
+
+
+def test_who_lets_python_write_bytecode_keeps_it_where_it_is(tmp_path, monkeypatch):
+    monkeypatch.delenv("PYTHONDONTWRITEBYTECODE", raising=False)
+    monkeypatch.delenv("PYTHONPYCACHEPREFIX", raising=False)
+    bootstrap.keep_bytecode_apart(tmp_path / ".venv")
+    assert "PYTHONPYCACHEPREFIX" not in os.environ
