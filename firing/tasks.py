@@ -21,7 +21,7 @@ from firing.selectors.planning import compute
 from firing.selectors.plans import PLAN_JOB, WATCH_JOB, is_stop_asked, plans
 from firing.services.judging import keep_judgement
 from firing.services.limits import judge_by_new_limits
-from firing.services.plan_watch import keep_holding
+from firing.services.plan_watch import keep_holding, look_if_changed
 from firing.services.plans import keep_plan, note_failure
 from studio.documents import document_of
 from studio.errors import StudioError
@@ -145,7 +145,13 @@ def make_plan(studio: Any, *, lease: Any, plan_id: int, **_: Any) -> Finish | No
     except StudioError as problem:
         why = str(problem)
         return lambda: note_failure(plan=plan, why=why, at=timezone.now())
-    return lambda: keep_plan(plan=plan, made=made, at=timezone.now())
+
+    def finish() -> None:
+        now = timezone.now()
+        keep_plan(plan=plan, made=made, at=now)
+        look_if_changed(plan=plan, at=now)
+
+    return finish
 
 
 @handler(WATCH_JOB)

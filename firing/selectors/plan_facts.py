@@ -17,6 +17,7 @@ from firing.selectors.bench_times import bench_times
 from firing.selectors.bookings import bookings
 from firing.selectors.due_dates import due_dates
 from firing.selectors.firings import running_firings
+from firing.selectors.plan_places import NOWHERE, PLANNED, Places
 from studio.models import AccessHours, Closure, Kiln, Membership, Studio
 from studio.reader import Reader
 from studio.selectors.people import members
@@ -54,7 +55,7 @@ def plan_facts(studio: Studio, now: datetime) -> Facts:
         late = "late" if firing.booking.ends_at < now else ""
         words = f"“{firing.booking.title}” in {firing.kiln}"
         found[f"inside:{firing.pk}"] = [late or "inside", words]
-    dates = due_dates(studio)
+    dates, places = due_dates(studio), Places(studio)
     for view in open_pieces(studio):
         piece = view.piece
         due = dates.get(piece.pk)
@@ -66,7 +67,7 @@ def plan_facts(studio: Studio, now: datetime) -> Facts:
         ]
         found[f"piece:{piece.pk}"] = ["|".join(state), piece.title]
         for layer in view.layers:
-            found |= _layer(layer, piece.title)
+            found |= _layer(layer, piece.title, places)
     rows = members(studio).select_related("bench_terms")
     for member in rows.prefetch_related("bench_hours", "days_away"):
         found |= _person(member, now)
@@ -121,7 +122,7 @@ def _person(member: Membership, now: datetime) -> Facts:
     return found
 
 
-def _layer(view: LayerView, title: str) -> Facts:
+def _layer(view: LayerView, title: str, places: Places) -> Facts:
     name = f"Layer {view.number} of {title}"
     found: Facts = {}
     for sheet in view.earlier_sheets:
@@ -130,8 +131,14 @@ def _layer(view: LayerView, title: str) -> Facts:
             if sheet.set_aside_reason:
                 words += f" ({sheet.set_aside_reason})"
             found[f"sheet:{sheet.pk}"] = ["aside", words]
+    layer = view.layer.pk
+    if view.sheet is None:
+        found[f"uncut:{layer}"] = [f"uncut|{places.of_uncut(layer)}", name]
+        return found
     for one in view.passes:
         state = one.outcome or ("painted" if one.painted_at else "planned")
+        if not one.outcome:
+            state += f"|{places.of(one, layer=layer, attempt=view.sheet.attempt)}"
         again = ", again" if one.is_repeat else ""
         found[f"pass:{one.pk}"] = [state, f"{name}, pass {one.number}{again}"]
     return found
@@ -210,8 +217,8 @@ def _told(
     name = (new or old or ["", ""])[1]
     if kind == "sheet":
         return None if new is None else (True, f"{name}.")
-    if kind == "pass":
-        return _told_pass(name, old, new)
+    if kind in {"pass", "uncut"}:
+        return _told_pass(kind, name, old, new)
     if kind == "booking":
         return _told_booking(name, old, new)
     if kind == "inside":
@@ -234,22 +241,30 @@ def _told(
 
 
 def _told_pass(
-    name: str, old: list[str] | None, new: list[str] | None
+    kind: str, name: str, old: list[str] | None, new: list[str] | None
 ) -> tuple[bool, str] | None:
     if new is None:
         return None
     if old is None:
+        if kind == "uncut":
+            return None  # the sheet that was set aside tells of it
         if ", again" in name:
             return (True, f"{name}: to be painted and fired once more.")
         return (False, f"{name} is new.")
+    was, _, had = old[0].partition("|")
+    state, _, has = new[0].partition("|")
+    if state in {"planned", "painted", "uncut"} and (had, has) == (PLANNED, NOWHERE):
+        return (True, f"{name}: no place in the plan any more.")
+    if state == was:
+        return None
     words = {
         "painted": "painted",
         "planned": "not painted after all",
         "fine": "burnt on",
         "redo": "to be fired again",
         "cracked": "cracked",
-    }.get(new[0], new[0])
-    return (new[0] in {"redo", "cracked"}, f"{name}: {words}.")
+    }.get(state, state)
+    return (state in {"redo", "cracked"}, f"{name}: {words}.")
 
 
 def _told_booking(

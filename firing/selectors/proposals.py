@@ -14,6 +14,7 @@ from firing.selectors.bookings import earliest_free_start, may_open_at
 from firing.selectors.firings import piece_of
 from firing.selectors.kept import enamel_schedules, why_not_for
 from firing.selectors.loads import best_kiln, plan_load, waiting_passes
+from firing.selectors.plan_places import take_over_words
 from firing.selectors.planned import planned_load
 from firing.selectors.programmes import (
     curve_points,
@@ -153,7 +154,9 @@ def propose_load(
         fitting_count=len(plan.laid),
         waiting_count=len(waiting),
         programmes=_programmes(serving, chosen_schedule, reader),
-        planned=_planned_words(planned, reader, now),
+        planned=take_over_words(planned, waiting, reader, now)
+        if planned is not None
+        else "",
         **_times(
             kiln, shown.glass or plan.glass, studio, now, chosen_schedule, planned
         ),
@@ -245,17 +248,6 @@ def _times(
         "peak_c": peak_c,
         "problem": "",
     }
-
-
-def _planned_words(planned: PlannedFiring | None, reader: Reader, now: datetime) -> str:
-    if planned is None:
-        return ""
-    numbers = ", ".join(str(item.layer.number) for item in planned.items.all())
-    when = reader.moment(planned.booking.starts_at, now)
-    return (
-        f"The plan has layers {numbers} in {planned.booking.kiln} {when}. A load made up "
-        "for then takes that booking over."
-    )
 
 
 def _layers(count: int) -> str:

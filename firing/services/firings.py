@@ -363,6 +363,7 @@ def _book(
         piece=piece,
         starts_at=starts_at,
         ends_at=ends_at,
+        by=by,
         at=at,
     )
     booking: Booking = book_kiln(

@@ -8,8 +8,9 @@ from django.db import transaction
 from django.db.models import Q
 
 from firing.models import Plan, PlanState, PlanWish
-from firing.selectors.plan_facts import fingerprint
+from firing.selectors.plan_facts import fingerprint, plan_facts
 from firing.selectors.plan_holding import Holding
+from firing.selectors.planned import standing_plan
 from firing.selectors.plans import (
     WATCH_JOB,
     making_plan,
@@ -43,6 +44,18 @@ def order_look(studio: Studio) -> None:
     # One that has not begun will see this too.
     if not waiting.exists():
         enqueue(studio=studio, name=WATCH_JOB)
+
+
+def look_if_changed(*, plan: Plan, at: datetime) -> None:
+    """Order a look where something happened while a plan was being made.
+
+    A look at the standing plan orders none while one is being made already; what that
+    one did not know of yet would otherwise wait for the next thing that is recorded.
+    """
+    if standing_plan(plan.studio) is None:
+        return
+    if fingerprint(plan_facts(plan.studio, at)) != plan.facts_sha256:
+        order_look(plan.studio)
 
 
 @on_sweep

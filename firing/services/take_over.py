@@ -2,12 +2,18 @@
 twice for the same glass.
 """
 
+from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime
 
 from firing.models import Booking, FiringKind, PlannedFiring, PlannedItem, PlannedWork
+from firing.selectors.firings import firing_title
+from firing.selectors.plan_places import lost_subject
+from firing.selectors.plan_words import count_words, layer_words
 from firing.selectors.planned import planned_firings, standing_plan
-from studio.models import Kiln, Pass, Piece, Studio
+from studio.models import Kiln, Pass, Person, Piece, Studio
+from studio.reader import Reader
+from studio.services import history
 
 REASON = "A firing was made up for it"
 
@@ -20,12 +26,15 @@ def take_over(
     piece: Piece | None = None,
     starts_at: datetime,
     ends_at: datetime,
+    by: Person | None,
     at: datetime,
 ) -> Booking | None:
     """Take these passes, or the fuse of this piece, out of the standing plan.
 
     Returns the planned booking in the same kiln that the firing overlaps, for the firing
-    to use as its own; planned firings that are left empty are given back.
+    to use as its own. What else was planned into that one loses its place: the history
+    says so, piece by piece, and so orders a look at the plan. Other planned firings keep
+    what is left of their loads; those that are left empty are given back.
 
     Parameters
     ----------
@@ -52,9 +61,14 @@ def take_over(
         )
         if used is None and is_there:
             used = booking
+            _note_lost(row, by, at)
             row.delete()
         elif not row.items.all():
             _give_back(row, at)
+        elif row.kind == FiringKind.ENAMEL:
+            count = count_words(len(row.items.all()), "layer")
+            booking.title = firing_title(row.kind, count)
+            booking.save(update_fields=["title"])
     return used
 
 
@@ -86,3 +100,25 @@ def _give_back(row: PlannedFiring, at: datetime) -> None:
     booking.cancelled_at, booking.cancelled_reason = at, REASON
     booking.save(update_fields=["cancelled_at", "cancelled_reason"])
     row.delete()
+
+
+def _note_lost(row: PlannedFiring, by: Person | None, at: datetime) -> None:
+    """Write down whose layers lose their place with a planned firing."""
+    lost: dict[Piece, list[int]] = defaultdict(list)
+    for item in row.items.all():
+        if item.layer is not None:
+            lost[item.piece].append(item.layer.number)
+    booking = row.booking
+    when = Reader.of_studio(row.studio).moment(booking.starts_at, at)
+    for piece, numbers in lost.items():
+        words = layer_words(numbers)
+        lose = "loses its" if len(numbers) == 1 else "lose their"
+        history.record(
+            studio=row.studio,
+            by=by,
+            at=at,
+            what=f"{words[:1].upper()}{words[1:]} {lose} planned place in "
+            f"{booking.kiln}, {when}: that firing was made up without",
+            piece=piece,
+            subject=lost_subject(booking),
+        )

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from firing.forms.loads import KilnChoiceForm, LoadForm
 from firing.selectors import proposals
 from firing.selectors.fits import kilns
+from firing.selectors.plan_places import lost_places
 from firing.services.firings import make_up_enamel_firing
 from studio.http import (
     OK,
@@ -37,6 +38,8 @@ def load_new(request: StudioRequest) -> HttpResponse:
         status = attempt(form, lambda: made.append(_make_up(request, form, now)))
         if status == OK:
             messages.success(request, f"“{made[0].booking.title}” is booked.")
+            for words in lost_places(made[0].booking, at=now):
+                messages.warning(request, f"{words}. The kilns are planned again.")
             return redirect("firing:firing_detail", made[0].pk)
     return _page(request, form, now, status)
 

@@ -222,49 +222,6 @@ def test_confirmed_firings_are_fixed_for_the_next_plan(cast):
     assert after == before
 
 
-def test_a_load_made_up_by_hand_takes_its_planned_booking_over(cast):
-    piece = build.work(cast)
-    build.accepted(cast)
-    enamel = planned(cast)[0]
-    for of_pass in make.passes_of(piece):
-        layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
-    firing = firings.make_up_enamel_firing(
-        studio=cast.studio,
-        kiln=cast.kiln,
-        passes=make.passes_of(piece),
-        starts_at=enamel.booking.starts_at + dt.timedelta(minutes=30),
-        by=cast.owner,
-        at=MONDAY,
-    )
-    assert firing.booking_id == enamel.booking_id
-    assert not firing.booking.is_provisional
-    assert [row.kind for row in planned(cast)] == ["full fuse"]
-    standing = Booking.owned.for_studio(cast.studio).filter(cancelled_at=None)
-    assert standing.count() == 2
-
-
-def test_a_load_made_up_elsewhere_gives_the_planned_booking_back(cast):
-    piece = build.work(cast)
-    other = make.kiln(studio=cast.studio, name="Other", max_temperature_c=700)
-    plan = build.accepted(cast)
-    enamel = planned(cast)[0]
-    elsewhere = other if enamel.booking.kiln == cast.kiln else cast.kiln
-    for of_pass in make.passes_of(piece):
-        layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
-    firing = firings.make_up_enamel_firing(
-        studio=cast.studio,
-        kiln=elsewhere,
-        passes=make.passes_of(piece),
-        starts_at=enamel.booking.starts_at,
-        by=cast.owner,
-        at=MONDAY,
-    )
-    enamel.booking.refresh_from_db()
-    assert enamel.booking.cancelled_at == MONDAY
-    assert firing.booking_id != enamel.booking_id
-    assert holding_of(plan, now=MONDAY).holds
-
-
 def test_a_lost_layer_breaks_the_plan_and_another_is_ordered_with_the_reason(cast):
     piece = build.work(cast)
     burnt(cast, piece, numbers={1})
@@ -435,7 +392,7 @@ def test_the_forms_propose_what_the_plan_has(cast):
         enamel.booking.kiln,
         enamel.booking.starts_at,
     )
-    assert "The plan has layers 1, 2, 3 in" in load.planned
+    assert "The plan has layers 1, 2, 3 of Reed bed in" in load.planned
     assert planned_stack(piece, after=MONDAY) == fuse
 
 

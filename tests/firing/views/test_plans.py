@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
+from firing import tasks
 from firing.models import Plan
 from firing.selectors.bench_times import GUESS
 from firing.selectors.plan_problem import WorkSpec
@@ -336,3 +337,68 @@ def test_a_promise_moves_nothing_that_the_plan_has(cast):
     # There is one kiln, and the plan's fuse stands in it.
     assert found.ready_date > fuse.booking.ends_at.date()
     assert not found.left_out
+
+
+def test_who_books_a_load_is_told_whose_layers_lose_their_planned_place(
+    cast, signed_in
+):
+    first = build.work(cast, titles=("Reed bed", "Saltmarsh"), layers=3)
+    now = timezone.now()
+    build.accepted(cast, at=now)
+    passes = make.passes_of(first)
+    layers.record_painted(passes=passes, by=cast.owner, at=now, minutes=60)
+    row = planned_firings(cast.studio)[0]
+    reader = cast.reader()
+    browser = signed_in()
+    asked = text_of(browser.get(reverse("firing:load_new")))
+    assert "Not painted yet: layers 1, 2 of Saltmarsh." in asked
+    answer = browser.post(
+        reverse("firing:load_new"),
+        {
+            "kiln": row.booking.kiln_id,
+            "passes": [one.pk for one in passes],
+            "starts_at": row.booking.starts_at.astimezone(reader.zone).strftime(
+                "%Y-%m-%dT%H:%M"
+            ),
+        },
+        follow=True,
+    )
+    told = text_of(answer)
+    assert "Saltmarsh: Layers 1, 2 lose their planned place in" in told
+    assert "The kilns are planned again." in told
+    run_jobs(cast.studio)
+    again = Plan.owned.for_studio(cast.studio).get(state="ready")
+    why = "Layers 1, 2 of Saltmarsh, pass 1: no place in the plan any more."
+    assert why in again.why
+    assert why in text_of(browser.get(reverse(PLAN)))
+
+
+def test_what_happens_while_a_plan_is_made_is_looked_at_afterwards(
+    cast, work, monkeypatch
+):
+    now = timezone.now()
+    build.accepted(cast, at=now)
+    plans.ask_for_plan(studio=cast.studio, wish="again", by=cast.owner, at=now)
+    Job.owned.for_studio(cast.studio).filter(name="firing.watch_plan").delete()
+    searched = tasks.compute
+
+    def meanwhile(*given, **named):
+        made = searched(*given, **named)
+        layers.make_again(
+            layer=Layer.across_studios.get(piece=work, number=1),
+            reason="Dropped",
+            by=cast.owner,
+            at=timezone.now(),
+        )
+        # Another worker looks at it at once, and orders nothing: one is being made.
+        look = waiting(cast.studio).get(name="firing.watch_plan")
+        assert jobs.run(look.pk, clock=timezone.now) == JobState.DONE
+        monkeypatch.setattr(tasks, "compute", searched)
+        return made
+
+    monkeypatch.setattr(tasks, "compute", meanwhile)
+    run_jobs(cast.studio)
+    newest = Plan.owned.for_studio(cast.studio).order_by("number").last()
+    assert (newest.number, newest.state) == (3, "ready")
+    assert newest.why == ["Layer 1 of Reed bed: set aside and made again (Dropped)."]
+    assert not waiting(cast.studio).exists()
