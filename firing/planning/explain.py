@@ -311,18 +311,15 @@ def reliefs(board: Board, number: int, manner: Manner = PLAIN) -> list[Relief]:
     trial = _Trial(board, number, manner)
     base = trial.day_with(())
     if base is not None:
+        # What already comes earlier without joining a firing is no change's merit.
+        to_beat = min(base, placed.day)
         able = trial.possible()
         for count in (1, 2):
             for changes in combinations(able, count):
                 day = trial.day_with(changes)
-                if day is not None and day < base:
-                    found.append(
-                        Relief(
-                            changes=changes,
-                            day=placed.day - (base - day),
-                            days_gained=base - day,
-                        )
-                    )
+                if day is not None and day < to_beat:
+                    gained = placed.day - day
+                    found.append(Relief(changes=changes, day=day, days_gained=gained))
             if found:
                 break
     board.rollback(mark)

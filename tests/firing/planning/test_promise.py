@@ -12,11 +12,21 @@ from firing.planning.construct import first_plan
 from firing.planning.explain import Cause, Change, explain
 from firing.planning.facts import Facts
 from firing.planning.improve import Limits
-from firing.planning.problem import PlannedPass, PlanProblem
+from firing.planning.problem import Fuse, PlannedPass, PlanProblem
 from firing.planning.promise import Record, promise
 from firing.planning.publish import to_plan
 from firing.planning.replan import count_moves, replan
-from tests.firing.planning.instances import fixed, kiln_instance, piece, studio
+from tests.firing.planning.instances import (
+    FINISHER,
+    KILN,
+    PAINTER,
+    days,
+    fixed,
+    kiln_instance,
+    one_pass,
+    piece,
+    studio,
+)
 
 RECORD = Record(
     passes_fired=200,
@@ -129,6 +139,61 @@ def test_other_work_of_the_artist_is_the_cause_and_its_end_the_relief():
     first = why.reliefs[0]
     assert first.days_gained > 0
     assert first.day == board.placed[1].day - first.days_gained
+
+
+# Per change: a studio that it helps, and the same studio with the change really made.
+FULL_HOURS = replace(PAINTER, weekly_cap=336)
+SHUT = replace(KILN, maintenance=((0, 500),))
+AWAY = replace(PAINTER, available=PAINTER.available[6:], away=PAINTER.available[:6])
+CHANGED = {
+    Change.NO_WEEKLY_LIMIT: (
+        studio(people=(replace(PAINTER, weekly_cap=3), FINISHER)),
+        studio(people=(FULL_HOURS, FINISHER)),
+    ),
+    Change.KILNS_OPEN: (studio(kilns=(SHUT,)), studio()),
+    Change.NOBODY_AWAY: (studio(people=(AWAY, FINISHER)), studio()),
+    Change.EVERY_DAY: (
+        studio(access=days(16, 36, weekdays=(2,))),
+        # Days before the first that is open are past.
+        studio(access=days(16, 36, weekdays=range(7))[2:]),
+    ),
+    Change.HOUR_LONGER: (
+        studio(access=days(19, 21)),
+        studio(access=days(19, 23)),
+    ),
+}
+
+
+@pytest.mark.parametrize("change", CHANGED)
+def test_a_relief_brings_what_the_studio_with_the_change_does(change):
+    problem, changed = CHANGED[change]
+    board, other = Board(Facts(problem)), Board(Facts(changed))
+    board.insert(0)
+    other.insert(0)
+    reliefs = {one.changes: one for one in explain(board, 0).reliefs}
+    assert reliefs[(change,)].day == other.placed[0].day < board.placed[0].day
+
+
+UNFUSED = {"layers": (), "assembly": 0, "fuse": None, "coldwork": 0}
+LONG_FUSE = Fuse(temp_f=1490, run=900, load=2, unload=2)
+# Per change: what a first piece holds for long, and what a second one needs of it.
+HELD = {
+    Change.ARTIST_FREE: (UNFUSED | {"layers": ((one_pass(labour=90),),)}, {}),
+    Change.KILNS_FREE: (UNFUSED | {"fuse": LONG_FUSE}, {"layers": ()}),
+    Change.COLDWORK_FREE: (UNFUSED | {"coldwork": 150}, {}),
+}
+
+
+@pytest.mark.parametrize("change", HELD)
+def test_freeing_what_other_work_holds_brings_the_day_of_the_piece_alone(change):
+    first, second = HELD[change]
+    board = Board(Facts(studio(piece("P1", **first), piece("P2", **second))))
+    board.insert(0)
+    board.insert(1)
+    alone = Board(Facts(studio(piece("P2", **second))))
+    alone.insert(0)
+    reliefs = {one.changes: one for one in explain(board, 1).reliefs}
+    assert reliefs[(change,)].day == alone.placed[0].day < board.placed[1].day
 
 
 # --- planning again -------------------------------------------------------------------
