@@ -237,6 +237,7 @@ def anneal_segments(
 def _check(thickness_m: float) -> None:
     if not 0 < thickness_m <= ROWS[-1].thickness_m:
         raise PhysicsProblem(
-            f"The annealing table is for slabs up to 150 mm; this one is "
-            f"{thickness_m * 1000:g} mm."
+            "The annealing table is for slabs up to 150 mm; this one is "
+            f"{thickness_m * 1000:g} mm. Check the thickness; for a thicker slab ask "
+            "the maker of the glass, and judge the firing that you type in yourself."
         )
