@@ -36,7 +36,8 @@ DASHES = 4
 class TensionSeries:
     """The largest tension in a slab over time: seconds since the start, Pa.
 
-    `band` is its lowest and highest over what cannot be known, with times of its own.
+    `band` is its lowest and highest over what is not known exactly, with times of its
+    own.
     """
 
     name: str
@@ -268,7 +269,7 @@ def _lines(
     for dash, ((name, times, tensions), band) in enumerate(
         zip(cleaned, bands, strict=True)
     ):
-        peak = _peak_words(times, tensions, plane, shown, placed)
+        peak = _peak_words((times, tensions), band, plane, shown, placed)
         if peak is not None:
             placed.append(peak)
         lines.append(
@@ -284,18 +285,27 @@ def _lines(
 
 
 def _peak_words(
-    times: FloatArray,
-    tensions: FloatArray,
+    curve: tuple[FloatArray, FloatArray],
+    band: tuple[FloatArray, FloatArray, FloatArray],
     plane: _Plane,
     shown: TensionInput,
     placed: Sequence[PlacedWords],
 ) -> PlacedWords | None:
-    """Write a peak's value above it, else beside it, else leave it to the sentences."""
+    """Write a peak's value above it, else beside it, else leave it to the sentences.
+
+    With a band it says how high it may be, and stands above the band.
+    """
+    times, tensions = curve
     if not tensions.size:
         return None
     top = int(np.argmax(tensions))
-    words = megapascals(float(tensions[top]))
-    x, y = plane.x(float(times[top])), plane.y(float(tensions[top]))
+    above_pa = float(tensions[top])
+    words = megapascals(above_pa)
+    band_times, _, highs = band
+    if highs.size:
+        above_pa = float(np.interp(times[top], band_times, highs))
+        words = f"{words.removesuffix(' MPa')}, up to {megapascals(float(highs.max()))}"
+    x, y = plane.x(float(times[top])), plane.y(above_pa)
     half = len(words) * LETTER_WIDTH / 2
     first, last = plane.under.left + half + 4, plane.under.right - half - 4
     levels = (plane.y(shown.limit_pa), plane.y(shown.warning_pa))
@@ -346,7 +356,9 @@ def _facts(
 ) -> tuple[str, ...]:
     """Return what the drawing shows, in sentences."""
     facts = []
-    for (name, times, tensions), (_, _lows, highs) in zip(cleaned, bands, strict=True):
+    for (name, times, tensions), (band_times, _lows, highs) in zip(
+        cleaned, bands, strict=True
+    ):
         if not tensions.size:
             facts.append(f"{name}: nothing computed for this part.")
             continue
@@ -359,14 +371,17 @@ def _facts(
         if highs.size:
             at = int(np.argmax(highs))
             sentence += (
-                f" Over what cannot be known, up to {megapascals(float(highs[at]))}, "
+                f" Over what is not known exactly, up to "
+                f"{megapascals(float(highs[at]))}, "
                 f"{_against(float(highs[at]), shown)}"
             )
         if highest_pa > plane.most_pa:
             sentence += " It goes beyond the top of the drawing."
         facts.append(sentence)
         if highest_pa > shown.limit_pa:
-            facts += _spans_over(name, times, tensions, shown)
+            facts += _spans_over(f"{name}: over", times, tensions, shown)
+        if highs.size and highs.max() > shown.limit_pa:
+            facts += _spans_over(f"{name}: perhaps over", band_times, highs, shown)
     return tuple(facts)
 
 
@@ -380,12 +395,12 @@ def _against(highest_pa: float, shown: TensionInput) -> str:
 
 
 def _spans_over(
-    name: str, times: FloatArray, tensions: FloatArray, shown: TensionInput
+    what: str, times: FloatArray, tensions: FloatArray, shown: TensionInput
 ) -> list[str]:
     over = np.flatnonzero(tensions > shown.limit_pa)
     runs = np.split(over, np.flatnonzero(np.diff(over) > 1) + 1)
     return [
-        f"{name}: over the limit from {_when(shown, float(times[run[0]]))} "
+        f"{what} the limit from {_when(shown, float(times[run[0]]))} "
         f"to {_when(shown, float(times[run[-1]]))}."
         for run in runs
     ]

@@ -7,7 +7,13 @@ what to do after a fault is in `what_next`.
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from firing.physics.band import Band, BandedResult, Uncertainty, simulate_band
+from firing.physics.band import (
+    Band,
+    BandedResult,
+    Envelope,
+    Uncertainty,
+    simulate_band,
+)
 from firing.physics.firing_simulation import (
     Accuracy,
     Firing,
@@ -121,6 +127,8 @@ class Judgement:
         Its stresses.
     history : Trace
         Kiln, glass and largest tension over time, for a chart.
+    envelope : Envelope
+        The band of that tension over time; it has the history's moments and some more.
     followed : Followed or None
         How it followed the plan, if there was one.
     faults : tuple of Fault
@@ -157,6 +165,7 @@ class Judgement:
     firing: Firing
     band: BandedResult
     history: Trace
+    envelope: Envelope
     followed: Followed | None
     faults: tuple[Fault, ...]
     temporary: Standing
@@ -211,7 +220,7 @@ def judge(request: JudgeRequest) -> Judgement:
     firing = _firing(request, record)
     band = simulate_band(firing, request.uncertainty, ACCURACY, trace_slots=TRACE_SLOTS)
     middle = band.middle
-    if middle.trace is None:
+    if middle.trace is None or band.envelope is None:
         raise PhysicsProblem("These readings are too short to compute.")
     # A plan is what was typed: it is followed, or not, by what the kiln shows.
     shown = clean_readings(
@@ -243,6 +252,7 @@ def judge(request: JudgeRequest) -> Judgement:
         firing=firing,
         band=band,
         history=middle.trace,
+        envelope=band.envelope,
         followed=followed,
         faults=tuple(sorted(faults, key=lambda fault: fault.start_s)),
         temporary=temporary,

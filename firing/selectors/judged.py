@@ -6,7 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from firing.drawings.tension import TensionInput, TensionSeries, build_tension_chart
+from firing.drawings.tension import (
+    TensionBand,
+    TensionInput,
+    TensionSeries,
+    build_tension_chart,
+)
 from firing.models import Firing, FiringKind, Judgement
 from firing.selectors.bookings import next_booking_of
 from firing.selectors.charts import charts_of
@@ -54,10 +59,27 @@ def tension_input(
                 name="largest tension in the glass, most likely",
                 time_s=np.array(trace["time_s"]),
                 tension_pa=np.array(trace["tension_mpa"]) * MPA,
+                band=_band(trace),
             ),
         ),
         limit_pa=limits["temporary_mpa"] * MPA,
         warning_pa=limits["warning_mpa"] * MPA,
+    )
+
+
+def _band(trace: Mapping[str, list[float]]) -> TensionBand | None:
+    """Return the tension's range over time, where it was kept.
+
+    Courses kept before it was are drawn without: their verdicts hold, because the
+    engine gives the same results, and raising its number would take every verdict off
+    its page until somebody has it computed again.
+    """
+    if "tension_high_mpa" not in trace:
+        return None
+    return TensionBand(
+        time_s=np.array(trace["time_s"]),
+        low_pa=np.array(trace["tension_low_mpa"]) * MPA,
+        high_pa=np.array(trace["tension_high_mpa"]) * MPA,
     )
 
 

@@ -5,13 +5,14 @@ Where the result is kept is a service's; what it says in words, `judgement_words
 
 import hashlib
 import json
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
 import numpy as np
 from django.db.models import Count, Max
 
-from firing.drawings.curves import thin_out
+from firing.drawings.curves import IntArray, thin_out
 from firing.models import Firing, FiringKind, Judgement, LoadItem, Reading
 from firing.physics.band import Band
 from firing.physics.firing_simulation import LooseStack, Peak
@@ -35,7 +36,9 @@ from firing.selectors.stress import (
 from studio.models import Job, JobState, Outcome
 
 JUDGE_JOB = "firing.judge"
-TRACE_COLUMNS = 300
+# Columns of the kept course, the finest first; what fits is taken.
+TRACE_COLUMNS = (300, 200, 150, 100)
+MOST_POINTS = 600
 # While a logger sends, its firing is judged this often at most.
 PUSHED_STEP_S = 600
 MPA = 1e6
@@ -364,16 +367,39 @@ def _peak(peak: Peak, start_s: float, kiln_offset_k: float) -> dict[str, float]:
 
 
 def _trace(judged: Judged) -> dict[str, list[float]]:
-    """Return the firing over time, thinned so that the tension keeps its peaks."""
-    history = judged.history
-    kept = thin_out(history.time_s, history.tension_pa, columns=TRACE_COLUMNS)
+    """Return the firing over time, thinned so that the tension keeps its peaks.
+
+    Middle, lowest and highest tension share their moments: what lies between two kept
+    ones is straight in all three, and the middle never leaves its range.
+    """
+    history, envelope = judged.history, judged.envelope
+    at_s = envelope.time_s
+    tension_pa = np.interp(at_s, history.time_s, history.tension_pa)
+    kept = _kept(at_s, (tension_pa, envelope.low_pa, envelope.high_pa))
 
     def rounded(values: FloatArray, digits: int) -> list[float]:
         return [round(float(value), digits) for value in values[kept]]
 
     return {
-        "time_s": rounded(history.time_s + judged.record.starts_s, 0),
-        "kiln_c": rounded(history.kiln_c, 1),
-        "middle_c": rounded(history.middle_c, 1),
-        "tension_mpa": rounded(history.tension_pa / MPA, 4),
+        "time_s": rounded(at_s + judged.record.starts_s, 0),
+        "kiln_c": rounded(np.interp(at_s, history.time_s, history.kiln_c), 1),
+        "middle_c": rounded(np.interp(at_s, history.time_s, history.middle_c), 1),
+        "tension_mpa": rounded(tension_pa / MPA, 4),
+        "tension_low_mpa": rounded(envelope.low_pa / MPA, 4),
+        "tension_high_mpa": rounded(envelope.high_pa / MPA, 4),
     }
+
+
+def _kept(at_s: FloatArray, curves: Sequence[FloatArray]) -> IntArray:
+    """Return which moments keep the extremes of every curve in every column.
+
+    The coarsest columns cannot keep more than is allowed: two moments of each curve.
+    """
+    found = np.arange(at_s.size)
+    for columns in TRACE_COLUMNS:
+        found = np.unique(
+            np.concatenate([thin_out(at_s, one, columns=columns) for one in curves])
+        )
+        if found.size <= MOST_POINTS:
+            break
+    return found

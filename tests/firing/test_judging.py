@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
+from firing.drawings.tension import megapascals
 from firing.models import Firing, Judgement, Schedule
 from firing.physics.judging import Verdict
+from firing.selectors import judging as selector
 from firing.selectors.firings import firings as all_firings
 from firing.selectors.judgement_words import (
     STATUS_KIND,
@@ -13,7 +15,7 @@ from firing.selectors.judgement_words import (
     verdict_line,
     words_of,
 )
-from firing.selectors.judging import JUDGE_JOB, judging_of
+from firing.selectors.judging import JUDGE_JOB, MPA, judging_of
 from firing.selectors.programmes import run_in
 from firing.selectors.re_anneals import tension_in
 from firing.selectors.schedules import programme_of
@@ -173,6 +175,51 @@ def test_other_readings_are_judged_anew_and_none_are_not_judged(cast):
     )
     assert line.startswith("Cooled too fast")
     assert kind == "problem"
+
+
+@pytest.mark.parametrize(("columns", "most"), [(None, 600), ((40, 20, 10), 60)])
+def test_the_kept_course_holds_its_range_and_every_peak(
+    cast, monkeypatch, columns, most
+):
+    if columns is not None:
+        monkeypatch.setattr(selector, "TRACE_COLUMNS", columns)
+        monkeypatch.setattr(selector, "MOST_POINTS", most)
+    _, judgement = judged(cast, cut=True)
+    trace, numbers = judgement.trace, judgement.numbers
+    assert len({len(values) for values in trace.values()}) == 1
+    assert 20 < len(trace["time_s"]) <= most
+    low, middle, high = (
+        np.array(trace[name])
+        for name in ("tension_low_mpa", "tension_mpa", "tension_high_mpa")
+    )
+    assert (low <= middle).all()
+    assert (middle <= high).all()
+    tops = [max(numbers["heating_mpa"][i], numbers["cooling_mpa"][i]) for i in (1, 2)]
+    assert [middle.max(), high.max()] == pytest.approx(tops, abs=1e-4)
+
+
+def test_the_page_draws_the_tension_as_a_band(cast, signed_in):
+    firing, judgement = judged(cast, cut=True)
+    browser = signed_in("helper")
+    page = browser.get(address("firing_judgement", firing.pk))
+    # The desk's drawing, the phone's and the key.
+    assert page.content.decode().count('class="tension-area tension-area-0"') == 3
+    text = text_of(page)
+    assert "its range over what is not known exactly" in text
+    top = max(judgement.numbers["heating_mpa"][2], judgement.numbers["cooling_mpa"][2])
+    assert f"Over what is not known exactly, up to {megapascals(top * MPA)}" in text
+
+
+def test_a_course_kept_without_its_range_is_drawn_without(cast, signed_in):
+    firing, judgement = judged(cast)
+    for name in ("tension_low_mpa", "tension_high_mpa"):
+        del judgement.trace[name]
+    judgement.save()
+    page = signed_in("helper").get(address("firing_judgement", firing.pk))
+    html = page.content.decode()
+    assert html.count('class="tension-line chart-dash-0"') == 3
+    assert "tension-area" not in html
+    assert "not known exactly" not in text_of(page)
 
 
 def test_the_page_polls_and_then_shows_the_verdict(cast, signed_in):

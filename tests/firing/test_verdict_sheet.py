@@ -41,6 +41,7 @@ def test_a_cut_firing_s_verdict_is_read_back(cast, signed_in):
     assert f"{low:.2f} to {high:.2f} MPa" in told
     assert "Proposed: Anneal it again" in told
     assert "as without power" in told
+    assert "the pale area its range over what is not known exactly" in told
     assert "A plate of even thickness" in told
     assert "Nothing here promises that a piece will not break" in told
     answer = browser.get(url)
@@ -55,6 +56,8 @@ def test_what_it_says_is_what_the_page_says(cast):
     assert sheet.verdict == "Annealed as planned"
     assert sheet.bands[0][0] == "Stays in the cold glass"
     assert sheet.next_words.startswith("Nothing")
+    tension = verdict_sheet.sheet_context(firing, judgement, sheet)["tension"]
+    assert tension.lines[0].band_path.startswith("M")
     same = verdict_sheet.verdict_sheet(firing, judging_of(firing).judgement)
     assert same.sha256 == sheet.sha256
 

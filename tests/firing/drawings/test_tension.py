@@ -212,6 +212,9 @@ def test_the_band_is_drawn_from_lowest_to_highest_and_told():
     )
     drawn, bare = tension(banded), tension(given)
     assert bare.lines[0].band_path == ""
+    assert bare.lines[0].peak.words == "1.0 MPa"
+    assert drawn.lines[0].peak.words == "1.0, up to 3.4 MPa"
+    assert drawn.lines[0].peak.y < bare.lines[0].peak.y, "above the band"
     pairs = [(float(x), float(y)) for x, y in PAIR.findall(drawn.lines[0].band_path)]
     assert len(pairs) == 8, "along the top and back along the foot"
     assert pairs[0][0] == pairs[-1][0] == drawn.left
@@ -219,5 +222,8 @@ def test_the_band_is_drawn_from_lowest_to_highest_and_told():
         float(y) for _, y in PAIR.findall(drawn.lines[0].path)
     )
     assert "up to 3.4 MPa, over the limit of 3.0 MPa" in drawn.facts[0]
+    assert drawn.facts[1] == (
+        "proposed: perhaps over the limit from Mon 14:00 to Mon 14:00."
+    )
     html = render_to_string("components/_tension_chart.html", {"tension": drawn})
-    assert "lowest to highest of it" in html
+    assert "its range over what is not known exactly" in html

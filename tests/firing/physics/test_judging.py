@@ -4,6 +4,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from firing.physics.band import Band
 from firing.physics.design import design
@@ -281,6 +283,28 @@ def test_history_for_a_chart(designed):
     assert np.all(np.diff(history.time_s) > 0)
     assert history.tension_pa.max() == pytest.approx(1.4e6, rel=0.5)
     assert history.bottom_c.max() < history.kiln_c.max() + 0.1
+
+
+@settings(max_examples=8, deadline=None)
+@given(
+    noise_k=st.sampled_from([0.0, 0.5, 2.0]),
+    seed=st.integers(min_value=0, max_value=99),
+    share=st.floats(min_value=0.3, max_value=1.0),
+)
+def test_the_band_over_time_holds_the_middle_and_ends_at_the_peaks(
+    designed, noise_k, seed, share
+):
+    time_s, kiln_c = sampled(designed.curve, 300.0, noise_k=noise_k, seed=seed)
+    so_far = int(time_s.size * share)
+    found = judged(designed, (time_s[:so_far], kiln_c[:so_far]))
+    over, history = found.envelope, found.history
+    assert np.isin(history.time_s, over.time_s).all()
+    middle = np.interp(over.time_s, history.time_s, history.tension_pa)
+    assert (over.low_pa <= middle).all()
+    assert (middle <= over.high_pa).all()
+    assert over.high_pa.max() == pytest.approx(
+        max(found.band.heating_pa.high, found.band.cooling_pa.high), rel=1e-9
+    )
 
 
 def test_a_hundred_thousand_readings(designed):
