@@ -16,7 +16,8 @@ from firing.selectors.bookings import earliest_free_start
 from firing.selectors.programmes import run_in
 from firing.selectors.schedules import programme_of
 from firing.services.bookings import book_kiln
-from firing.services.plans import accept_plan, plan_at_once
+from firing.services.plan_acceptance import accept_plan
+from firing.services.plans import plan_at_once
 from firing.services.schedules import compute_fuse_schedule
 from studio.models import Outcome, Piece, Technique
 from studio.services.layers import make_again

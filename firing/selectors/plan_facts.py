@@ -32,66 +32,95 @@ OF_A_LAYER = re.compile(r"Layer (\d+) of (.*)", re.DOTALL)
 
 def plan_facts(studio: Studio, now: datetime) -> Facts:
     """Return the facts of a studio that a plan depends on."""
-    reader = Reader.of_studio(studio)
-    found: Facts = {}
-    standing = bookings(studio).filter(ends_at__gt=now, cancelled_at__isnull=True)
-    for booking in standing.select_related("kiln", "firing", "planned_firing"):
-        firing = getattr(booking, "firing", None)
-        is_planned = getattr(booking, "planned_firing", None) is not None
-        state = [
-            str(booking.kiln),
-            booking.starts_at.isoformat(),
-            booking.ends_at.isoformat(),
-            "provisional" if booking.is_provisional else "fixed",
-            "running" if firing is not None and firing.started_at else "",
-            "by the plan" if is_planned else "",
-        ]
-        when = _moment(booking.starts_at, reader)
-        words = f"“{booking.title}” in {booking.kiln} ({when})"
-        if booking.kind == BookingKind.MAINTENANCE:
-            words = f"Maintenance {words}"
-        found[f"booking:{booking.pk}"] = ["|".join(state), words]
-    for firing in running_firings(studio):
-        late = "late" if firing.booking.ends_at < now else ""
-        words = f"“{firing.booking.title}” in {firing.kiln}"
-        found[f"inside:{firing.pk}"] = [late or "inside", words]
-    dates, places = due_dates(studio), Places(studio)
-    for view in open_pieces(studio):
-        piece = view.piece
-        due = dates.get(piece.pk)
-        state = [
-            view.stage.value,
-            f"{piece.width_mm}x{piece.height_mm}x{view.height_mm}",
-            due.isoformat() if due else "",
-            str(piece.maker_id or ""),
-        ]
-        found[f"piece:{piece.pk}"] = ["|".join(state), piece.title]
-        for layer in view.layers:
-            found |= _layer(layer, piece.title, places)
-    rows = members(studio).select_related("bench_terms")
-    for member in rows.prefetch_related("bench_hours", "days_away"):
-        found |= _person(member, now)
-    for kiln in Kiln.owned.for_studio(studio):
-        state = json.dumps(
-            [getattr(kiln, f.attname) for f in kiln._meta.concrete_fields], default=str
+    return FactsRead(studio, now).facts()
+
+
+class FactsRead:
+    """What a plan depends on and does not itself write, read once: work, people, hours.
+
+    `facts` adds the rest, as it is whenever it is asked.
+    """
+
+    def __init__(self, studio: Studio, now: datetime) -> None:
+        self.studio, self.now = studio, now
+        self.reader = Reader.of_studio(studio)
+        self.views = list(open_pieces(studio))
+        self.dates = due_dates(studio)
+        self.still = self._still()
+
+    def facts(self) -> Facts:
+        """Return the facts as they are with the bookings and plans that stand now."""
+        found = self._in_kilns()
+        places = Places(self.studio)
+        for view in self.views:
+            piece = view.piece
+            due = self.dates.get(piece.pk)
+            state = [
+                view.stage.value,
+                f"{piece.width_mm}x{piece.height_mm}x{view.height_mm}",
+                due.isoformat() if due else "",
+                str(piece.maker_id or ""),
+            ]
+            found[f"piece:{piece.pk}"] = ["|".join(state), piece.title]
+            for layer in view.layers:
+                found |= _layer(layer, piece.title, places)
+        return found | self.still
+
+    def _in_kilns(self) -> Facts:
+        found: Facts = {}
+        standing = bookings(self.studio).filter(
+            ends_at__gt=self.now, cancelled_at__isnull=True
         )
-        found[f"kiln:{kiln.pk}"] = [_digest(state), kiln.name]
-    for closure in Closure.owned.for_studio(studio).filter(ends_at__gt=now):
-        where = str(closure.kiln) if closure.kiln_id else "The studio"
-        span = (
-            f"{_moment(closure.starts_at, reader)} to "
-            f"{_moment(closure.ends_at, reader)}"
-        )
-        state = f"{closure.starts_at.isoformat()}|{closure.ends_at.isoformat()}"
-        found[f"closure:{closure.pk}"] = [
-            state,
-            f"{where} is closed from {span}: {closure.reason}",
-        ]
-    hours = [str(one) for one in AccessHours.owned.for_studio(studio).order_by("pk")]
-    found["hours:0"] = [_digest("|".join(hours)), "The hours in which somebody is in"]
-    times = json.dumps(asdict(bench_times(studio)))
-    found["bench:0"] = [times, "The minutes reckoned for work by hand"]
-    return found
+        for booking in standing.select_related("kiln", "firing", "planned_firing"):
+            firing = getattr(booking, "firing", None)
+            is_planned = getattr(booking, "planned_firing", None) is not None
+            state = [
+                str(booking.kiln),
+                booking.starts_at.isoformat(),
+                booking.ends_at.isoformat(),
+                "provisional" if booking.is_provisional else "fixed",
+                "running" if firing is not None and firing.started_at else "",
+                "by the plan" if is_planned else "",
+            ]
+            when = _moment(booking.starts_at, self.reader)
+            words = f"“{booking.title}” in {booking.kiln} ({when})"
+            if booking.kind == BookingKind.MAINTENANCE:
+                words = f"Maintenance {words}"
+            found[f"booking:{booking.pk}"] = ["|".join(state), words]
+        for firing in running_firings(self.studio):
+            late = "late" if firing.booking.ends_at < self.now else ""
+            words = f"“{firing.booking.title}” in {firing.kiln}"
+            found[f"inside:{firing.pk}"] = [late or "inside", words]
+        return found
+
+    def _still(self) -> Facts:
+        studio, reader, found = self.studio, self.reader, Facts()
+        rows = members(studio).select_related("bench_terms")
+        for member in rows.prefetch_related("bench_hours", "days_away"):
+            found |= _person(member, self.now)
+        for kiln in Kiln.owned.for_studio(studio):
+            state = json.dumps(
+                [getattr(kiln, f.attname) for f in kiln._meta.concrete_fields],
+                default=str,
+            )
+            found[f"kiln:{kiln.pk}"] = [_digest(state), kiln.name]
+        for closure in Closure.owned.for_studio(studio).filter(ends_at__gt=self.now):
+            where = str(closure.kiln) if closure.kiln_id else "The studio"
+            span = (
+                f"{_moment(closure.starts_at, reader)} to "
+                f"{_moment(closure.ends_at, reader)}"
+            )
+            state = f"{closure.starts_at.isoformat()}|{closure.ends_at.isoformat()}"
+            found[f"closure:{closure.pk}"] = [
+                state,
+                f"{where} is closed from {span}: {closure.reason}",
+            ]
+        hours = AccessHours.owned.for_studio(studio).order_by("pk")
+        words = "The hours in which somebody is in"
+        found["hours:0"] = [_digest("|".join(str(one) for one in hours)), words]
+        times = json.dumps(asdict(bench_times(studio)))
+        found["bench:0"] = [times, "The minutes reckoned for work by hand"]
+        return found
 
 
 def _moment(at: datetime, reader: Reader) -> str:

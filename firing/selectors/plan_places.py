@@ -6,10 +6,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from firing.models import Booking, PlannedFiring, PlannedItem
+from firing.models import Booking, PlannedFiring, PlannedItem, PlanState
 from firing.selectors.firings import standing_items
 from firing.selectors.plan_words import layer_words
-from firing.selectors.planned import planned_firings
 from studio.models import HistoryEntry, Pass, Studio
 from studio.reader import Reader
 
@@ -20,11 +19,14 @@ class Places:
     """Where each pass of a studio is to be fired, read once."""
 
     def __init__(self, studio: Studio) -> None:
-        self._planned = {
-            (item.layer_id, item.attempt, item.number)
-            for firing in planned_firings(studio)
-            for item in firing.items.all()
-        }
+        planned = PlannedItem.owned.for_studio(studio).filter(
+            layer__isnull=False,
+            firing__plan__state=PlanState.ACCEPTED,
+            firing__booking__cancelled_at__isnull=True,
+        )
+        self._planned = set(
+            planned.values_list("layer", "attempt", "number").order_by("pk")
+        )
         loaded = standing_items(studio).filter(
             firing__finished_at__isnull=True, of_pass__isnull=False
         )

@@ -13,7 +13,7 @@ from firing.selectors.other_kiln import hottest_glass
 from firing.selectors.unloading import Unloading
 from firing.services.bookings import kiln_time_guarded
 from firing.services.locks import lock_all_kilns, lock_pieces
-from firing.services.plans import confirm
+from firing.services.plan_confirmation import confirm
 from firing.services.schedules import compute_enamel_schedule, compute_fuse_schedule
 from studio.errors import Refused
 from studio.models import Kiln, Person

@@ -1,6 +1,7 @@
 """Writes a taken plan as rows: bookings, planned firings, what goes in, who does what."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -17,6 +18,7 @@ from firing.models import ScheduleRule as Rule
 from firing.physics.schedule import PhysicsProblem
 from firing.selectors.firings import firing_title
 from firing.selectors.plan_record import Record
+from firing.selectors.plan_words import count_words
 from firing.selectors.planned import Confirmed
 from firing.selectors.programmes import (
     curve_points,
@@ -30,7 +32,43 @@ from studio.selectors.pieces import PieceView, pieces, view_piece
 Span = tuple[int, str, str]
 
 
-def write(plan: Plan, record: Record, *, by: Person | None, at: datetime) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadyFiring:
+    """A firing of a record with what its booking is called and heats by."""
+
+    row: Record
+    kiln: Kiln
+    title: str
+    curve: list[list[float]]
+
+
+def prepare(studio: Studio, record: Record) -> tuple[ReadyFiring, ...]:
+    """Return a record's firings by time, titled and with their curves; nothing is held.
+
+    Curves are computed, so it is done before the kilns are locked.
+    """
+    kilns = {kiln.pk: kiln for kiln in Kiln.owned.for_studio(studio)}
+    loads = _Loads(studio)
+    rows = [*record["firings"], *record["fuses"]]
+    return tuple(
+        ReadyFiring(
+            row=row,
+            kiln=kilns[row["kiln"]],
+            title=firing_title(row["kind"], loads.words(row)),
+            curve=loads.curve(row, kilns[row["kiln"]]),
+        )
+        for row in sorted(rows, key=lambda row: (row["starts_at"], row["kiln"]))
+    )
+
+
+def write(
+    plan: Plan,
+    firings: Sequence[ReadyFiring],
+    work: Sequence[Record],
+    *,
+    by: Person | None,
+    at: datetime,
+) -> None:
     """Book what a plan has fired, and write down its loads and work.
 
     Bookings of the plan before it stay where the new one wants the same; the others
@@ -42,12 +80,10 @@ def write(plan: Plan, record: Record, *, by: Person | None, at: datetime) -> Non
         When something else stands or is closed there.
     """
     studio = plan.studio
-    rows = [*record["firings"], *record["fuses"]]
-    standing = _give_back(studio, plan, {_span(row) for row in rows}, at)
-    kilns = {kiln.pk: kiln for kiln in Kiln.owned.for_studio(studio)}
-    loads = _Loads(studio)
-    for row in sorted(rows, key=lambda row: (row["starts_at"], row["kiln"])):
-        kiln = kilns[row["kiln"]]
+    wanted = {_span(ready.row) for ready in firings}
+    standing = _give_back(studio, plan, wanted, at)
+    for ready in firings:
+        row, kiln = ready.row, ready.kiln
         booking = standing.get(_span(row)) or Booking(
             studio=studio,
             kiln=kiln,
@@ -58,15 +94,14 @@ def write(plan: Plan, record: Record, *, by: Person | None, at: datetime) -> Non
             booked_at=at,
             booked_by=by,
         )
-        booking.title = firing_title(row["kind"], loads.words(row))
-        booking.planned_curve = loads.curve(row, kiln)
+        booking.title, booking.planned_curve = ready.title, ready.curve
         if booking.pk is None:
             refuse_closed(kiln, booking.starts_at, booking.ends_at, at)
         with kiln_time_guarded(kiln, booking.starts_at, booking.ends_at, at):
             booking.save()
         _planned(plan, booking, row)
     PlannedWork.across_studios.bulk_create(
-        [_work(plan, row) for row in record["work"] if row["segments"]]
+        [_work(plan, row) for row in work if row["segments"]]
     )
 
 
@@ -114,8 +149,7 @@ class _Loads:
     def words(self, row: Record) -> str:
         if row["kind"] != FiringKind.ENAMEL:
             return str(self._view(row["piece"]).piece)
-        count = len(row["items"])
-        return f"{count} layer" + ("s" if count > 1 else "")
+        return count_words(len(row["items"]), "layer")
 
     def curve(self, row: Record, kiln: Kiln) -> list[list[float]]:
         """Return the planned curve; none where the kiln cannot do it any more."""
@@ -196,30 +230,3 @@ def keep_confirmed_work(standing: Plan, plan: Plan) -> None:
         if confirmed.is_due(work):
             work.plan = plan
             work.save(update_fields=["plan"])
-
-
-def with_what_comes_before(
-    rows: Sequence[PlannedFiring], wanted: set[int]
-) -> list[PlannedFiring]:
-    """Return the wanted planned firings and those that must come before them."""
-    chosen = [row for row in rows if row.pk in wanted]
-    seen = {row.pk for row in chosen}
-    for row in chosen:
-        for other in rows:
-            if other.pk not in seen and _comes_before(other, row):
-                seen.add(other.pk)
-                chosen.append(other)
-    return sorted(chosen, key=lambda row: (row.booking.starts_at, row.pk))
-
-
-def _comes_before(other: PlannedFiring, row: PlannedFiring) -> bool:
-    """Say whether a planned firing burns what another one needs burnt."""
-    if other.kind != FiringKind.ENAMEL:
-        return False
-    if other.booking.ends_at > row.booking.starts_at:
-        return False
-    if row.kind != FiringKind.ENAMEL:
-        wanted = {item.piece_id for item in row.items.all()}
-        return any(item.piece_id in wanted for item in other.items.all())
-    wanted_layers = {item.layer_id for item in row.items.all()}
-    return any(item.layer_id in wanted_layers for item in other.items.all())

@@ -22,14 +22,9 @@ from firing.selectors.plan_words import (
 )
 from firing.selectors.planned import standing_plan
 from firing.selectors.plans import failed_plan, making_plan, plans, ready_plan
-from firing.services.plans import (
-    PlanOutdated,
-    accept_plan,
-    ask_for_plan,
-    confirm,
-    refuse_plan,
-    stop_plan,
-)
+from firing.services.plan_acceptance import PlanOutdated, accept_plan
+from firing.services.plan_confirmation import confirm
+from firing.services.plans import ask_for_plan, refuse_plan, stop_plan
 from studio.errors import StudioError
 from studio.http import (
     REFUSED,

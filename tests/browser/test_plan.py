@@ -7,7 +7,8 @@ from playwright.sync_api import expect
 from firing.services import plans
 from studio.services import layers
 from tests import make
-from tests.browser.test_ten_steps import SIZES, Walk
+from tests.browser.screen import SIZES
+from tests.browser.walk import Walk
 from tests.firing import plans as build
 from tests.worker import run_waiting_jobs
 

@@ -2,10 +2,12 @@
 
 import datetime as dt
 
-from firing.models import Plan
-from firing.selectors.planned import standing_plan
-from firing.services import plans
-from studio.models import Piece
+from firing.models import Plan, PlannedFiring
+from firing.selectors.planned import planned_firings, standing_plan
+from firing.selectors.planning import compute
+from firing.services import plan_acceptance, plans
+from studio.models import Layer, Piece
+from studio.services import layers
 from tests import make
 
 UNITS = 20_000
@@ -39,5 +41,38 @@ def made(cast, *, at: dt.datetime = MONDAY) -> Plan:
 def accepted(cast, *, at: dt.datetime = MONDAY) -> Plan:
     """Make a plan and take it."""
     plan = made(cast, at=at)
-    plans.accept_plan(plan=plan, option=plan.options[0]["name"], by=cast.owner, at=at)
+    plan_acceptance.accept_plan(
+        plan=plan, option=plan.options[0]["name"], by=cast.owner, at=at
+    )
     return standing_plan(cast.studio)
+
+
+def planned(cast) -> list[PlannedFiring]:
+    """Return the planned firings of the standing plan, by time."""
+    return list(planned_firings(cast.studio))
+
+
+def lose_a_layer(cast, piece, *, number=1, at: dt.datetime = MONDAY) -> None:
+    """Lose a layer that was burnt: it is made again."""
+    layers.make_again(
+        layer=Layer.across_studios.get(piece=piece, number=number),
+        reason="Cracked on the light table",
+        by=cast.owner,
+        at=at,
+    )
+
+
+def burnt(cast, piece, *, numbers, at: dt.datetime = MONDAY) -> None:
+    """Record layers of a piece as painted and burnt on."""
+    for of_pass in make.passes_of(piece):
+        if of_pass.sheet.layer.number in numbers:
+            layers.record_painted(passes=[of_pass], by=cast.owner, at=at, minutes=60)
+            layers.record_outcome(of_pass=of_pass, outcome="fine", by=cast.owner, at=at)
+
+
+def again(cast, *, at: dt.datetime = MONDAY) -> Plan:
+    """Order a re-plan and do it here."""
+    plan = plans.ask_for_plan(studio=cast.studio, wish="again", by=cast.owner, at=at)
+    made = compute(plan, now=at, watch=lambda _: None, fence=lambda: False, units=UNITS)
+    plans.keep_plan(plan=plan, made=made, at=at)
+    return plan

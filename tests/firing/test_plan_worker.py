@@ -4,7 +4,7 @@ import pytest
 from django.utils import timezone
 
 from firing.models import Plan
-from firing.services import plans
+from firing.services import plan_acceptance, plans
 from studio.models import Layer
 from studio.services import layers
 from tests import make
@@ -24,7 +24,9 @@ def test_a_lost_layer_re_plans_in_the_worker(real_worker, cast, monkeypatch):
     real_worker.start()
     first = plans.ask_for_plan(studio=cast.studio, wish="new", by=cast.owner, at=now)
     wait_until(lambda: Plan.across_studios.get(pk=first.pk).state == "ready")
-    plans.accept_plan(plan=first, option="whole", by=cast.owner, at=timezone.now())
+    plan_acceptance.accept_plan(
+        plan=first, option="whole", by=cast.owner, at=timezone.now()
+    )
     layers.make_again(
         layer=Layer.across_studios.get(piece=piece, number=1),
         reason="Cracked",

@@ -7,7 +7,7 @@ from django.db import IntegrityError, connection, transaction
 
 from firing.models import Booking, Plan
 from firing.selectors.planned import planned_firings, standing_plan
-from firing.services import plans
+from firing.services import plan_acceptance, plans
 from tests.firing import plans as build
 from tests.patience import LONG_S
 
@@ -29,7 +29,7 @@ def test_of_two_who_accept_at_once_one_wins_and_the_other_is_told(cast):
     def accept(plan, by):
         try:
             start.wait(timeout=LONG_S)
-            ends[plan.pk] = plans.accept_plan(
+            ends[plan.pk] = plan_acceptance.accept_plan(
                 plan=plan, option="whole", by=by, at=build.MONDAY
             )
         except Exception as problem:  # noqa: BLE001 - looked at below
@@ -48,7 +48,7 @@ def test_of_two_who_accept_at_once_one_wins_and_the_other_is_told(cast):
     won = [one for one in ends.values() if isinstance(one, Plan)]
     lost = [one for one in ends.values() if not isinstance(one, Plan)]
     assert len(won) == len(lost) == 1, ends
-    assert isinstance(lost[0], plans.PlanOutdated), lost
+    assert isinstance(lost[0], plan_acceptance.PlanOutdated), lost
     assert f"{won[0]} was accepted by" in str(lost[0])
     assert standing_plan(cast.studio) == won[0]
     held = Booking.owned.for_studio(cast.studio).filter(cancelled_at=None)

@@ -7,10 +7,10 @@ import pytest
 from firing.models import Booking
 from firing.selectors.plan_holding import holding_of
 from firing.selectors.plan_places import lost_places
-from firing.selectors.planned import planned_firings
+from firing.selectors.planned import planned_stack
 from firing.selectors.planning import compute
 from firing.selectors.proposals import propose_load
-from firing.services import bookings, firings, plans
+from firing.services import bookings, firings, plan_acceptance, plans
 from firing.services.plan_watch import keep_holding
 from studio.models import HistoryEntry, Job, Piece
 from studio.services import layers
@@ -20,10 +20,6 @@ from tests.firing import plans as build
 MONDAY = build.MONDAY
 
 pytestmark = pytest.mark.django_db
-
-
-def planned(cast):
-    return list(planned_firings(cast.studio))
 
 
 def painted(cast, piece):
@@ -48,7 +44,7 @@ def shared(cast):
     """A planned firing that holds the layers of two pieces, and these."""
     first = build.work(cast, titles=("Reed bed", "Saltmarsh"), layers=3)
     plan = build.accepted(cast)
-    row = planned(cast)[0]
+    row = build.planned(cast)[0]
     assert {item.piece.title for item in row.items.all()} == {"Reed bed", "Saltmarsh"}
     other = Piece.owned.for_studio(cast.studio).get(title="Saltmarsh")
     return plan, row, first, other
@@ -57,7 +53,7 @@ def shared(cast):
 def test_a_load_made_up_by_hand_takes_its_planned_booking_over(cast):
     piece = build.work(cast)
     build.accepted(cast)
-    enamel = planned(cast)[0]
+    enamel = build.planned(cast)[0]
     for of_pass in make.passes_of(piece):
         layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
     firing = firings.make_up_enamel_firing(
@@ -70,7 +66,7 @@ def test_a_load_made_up_by_hand_takes_its_planned_booking_over(cast):
     )
     assert firing.booking_id == enamel.booking_id
     assert not firing.booking.is_provisional
-    assert [row.kind for row in planned(cast)] == ["full fuse"]
+    assert [row.kind for row in build.planned(cast)] == ["full fuse"]
     standing = Booking.owned.for_studio(cast.studio).filter(cancelled_at=None)
     assert standing.count() == 2
 
@@ -79,7 +75,7 @@ def test_a_load_made_up_elsewhere_gives_the_planned_booking_back(cast):
     piece = build.work(cast)
     other = make.kiln(studio=cast.studio, name="Other", max_temperature_c=700)
     plan = build.accepted(cast)
-    enamel = planned(cast)[0]
+    enamel = build.planned(cast)[0]
     elsewhere = other if enamel.booking.kiln == cast.kiln else cast.kiln
     for of_pass in make.passes_of(piece):
         layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
@@ -134,12 +130,12 @@ def test_the_plan_notices_what_was_displaced_and_finds_it_another_place(cast, sh
         units=build.UNITS,
     )
     plans.keep_plan(plan=ordered, made=made, at=MONDAY)
-    taken = plans.accept_plan(
+    taken = plan_acceptance.accept_plan(
         plan=ordered, option=ordered.options[0]["name"], by=cast.owner, at=MONDAY
     )
     again = [
         item.layer.number
-        for one in planned(cast)
+        for one in build.planned(cast)
         for item in one.items.all()
         if item.piece == other and item.layer is not None
     ]
@@ -161,7 +157,7 @@ def test_a_load_taken_out_of_a_planned_one_leaves_the_others_their_place(cast, s
     firing = made_up(cast, painted(cast, first), at_row=row, kiln=elsewhere)
     assert firing.booking_id != row.booking_id
     assert lost_places(firing.booking, at=MONDAY) == []
-    kept = planned(cast)[0]
+    kept = build.planned(cast)[0]
     assert kept.booking_id == row.booking_id
     assert {item.piece for item in kept.items.all()} == {other}
     assert kept.booking.title == "Enamel firing of 2 layers"
@@ -193,3 +189,26 @@ def test_a_place_lost_by_a_cancelled_booking_is_told_too(cast, shared):
     told = holding_of(plan, now=MONDAY).sentences
     assert any("no longer stands" in one for one in told)
     assert "Layers 1, 2 of Saltmarsh, pass 1: no place in the plan any more." in told
+
+
+def test_the_forms_propose_what_the_plan_has(cast):
+    piece = build.work(cast)
+    make.kiln(studio=cast.studio, name="Other")
+    build.accepted(cast)
+    enamel, fuse = build.planned(cast)
+    for of_pass in make.passes_of(piece):
+        layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
+    load = propose_load(
+        studio=cast.studio,
+        kilns=[cast.kiln],
+        kiln=None,
+        ticked=None,
+        reader=cast.reader(),
+        now=MONDAY,
+    )
+    assert (load.kiln, load.starts_at) == (
+        enamel.booking.kiln,
+        enamel.booking.starts_at,
+    )
+    assert "The plan has layers 1, 2, 3 of Reed bed in" in load.planned
+    assert planned_stack(piece, after=MONDAY) == fuse

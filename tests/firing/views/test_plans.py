@@ -14,7 +14,7 @@ from firing.selectors.bench_times import GUESS
 from firing.selectors.plan_problem import WorkSpec
 from firing.selectors.planned import planned_firings, standing_plan
 from firing.selectors.promises import promise_for
-from firing.services import plans
+from firing.services import plan_acceptance, plans
 from studio import jobs
 from studio.models import Closure, Job, JobState, Layer
 from studio.services import layers
@@ -135,7 +135,7 @@ def test_who_comes_second_is_told_and_gets_a_fresh_plan(cast, work, signed_in):
     now = timezone.now()
     first, second = build.made(cast, at=now), build.made(cast, at=now)
     Plan.across_studios.filter(pk=first.pk).update(state="ready")
-    plans.accept_plan(plan=first, option="whole", by=cast.owner, at=now)
+    plan_acceptance.accept_plan(plan=first, option="whole", by=cast.owner, at=now)
     answer = signed_in("maker").post(
         reverse("firing:plan_accept", args=[second.pk]),
         {"option": "whole", "take": "all"},
@@ -246,7 +246,9 @@ def test_the_plan_asks_no_more_often_for_more_pieces(cast, work, signed_in):
         Plan.across_studios.update(state="superseded")
         plan = build.made(cast, at=timezone.now())
         Plan.across_studios.filter(pk=plan.pk).update(based_on=None)
-        plans.accept_plan(plan=plan, option="whole", by=cast.owner, at=timezone.now())
+        plan_acceptance.accept_plan(
+            plan=plan, option="whole", by=cast.owner, at=timezone.now()
+        )
         browser.get(reverse(PLAN))
         with CaptureQueriesContext(connection) as seen:
             assert browser.get(reverse(PLAN)).status_code == 200
