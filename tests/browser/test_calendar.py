@@ -3,20 +3,17 @@
 import datetime as dt
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
-from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
 from firing.models import Booking
 from studio.models import AccessHours
 from tests import make
+from tests.browser.screen import SIZES, faults_of, px_too_wide
 from tests.firing import build
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-SIZES = {"phone": (390, 844), "desk": (1280, 900)}
-RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 HOUR = dt.timedelta(hours=1)
 DAY = 24 * HOUR
 
@@ -37,33 +34,11 @@ def load(cast):
 
 
 @pytest.fixture
-def calendar(page, signed_in, live_server):
+def calendar(visit):
     """Return a function that opens the kilns' page, and what the browser complained of."""
-    complaints = []
-    page.on(
-        "console",
-        lambda said: (
-            complaints.append(said.text) if said.type in {"error", "warning"} else None
-        ),
-    )
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    session = signed_in("maker").cookies[settings.SESSION_COOKIE_NAME].value
-    page.context.add_cookies(
-        [
-            {
-                "name": settings.SESSION_COOKIE_NAME,
-                "value": session,
-                "url": live_server.url,
-            }
-        ]
-    )
 
-    def show(*, size="desk", scheme="light", query=""):
-        width, height = SIZES[size]
-        page.set_viewport_size({"width": width, "height": height})
-        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-        page.goto(live_server.url + reverse("firing:kiln_list") + query)
-        return page, complaints
+    def show(*, query="", **how):
+        return visit(reverse("firing:kiln_list") + query, **how)
 
     return show
 
@@ -102,12 +77,11 @@ def test_every_range_fits_and_is_accessible(
     calendar, load, screenshot, size, query, scheme
 ):
     page, complaints = calendar(size=size, scheme=scheme, query=query)
-    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    assert px_too_wide(page) <= 0
     ribbon = page.locator("[data-ribbon]:visible")
     assert ribbon.count() == 1
     assert ribbon.evaluate("box => box.scrollWidth - box.clientWidth") <= 0
-    found = Axe().run(page, options={"runOnly": RULES}).response["violations"]
-    assert [(one["id"], [n["html"] for n in one["nodes"]]) for one in found] == []
+    assert faults_of(page) == []
     assert complaints == []
     screenshot(f"kilns-{size}-{query.removeprefix('?show=') or 'week'}-{scheme}")
 
@@ -265,8 +239,7 @@ def test_the_other_pages_are_accessible_and_fit(
         + f"?kiln={load.kiln_id}&starts_at=2001-01-01T09:00",
     }[path]
     page.goto(live_server.url + address)
-    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
-    found = Axe().run(page, options={"runOnly": RULES}).response["violations"]
-    assert [(one["id"], [n["html"] for n in one["nodes"]]) for one in found] == []
+    assert px_too_wide(page) <= 0
+    assert faults_of(page) == []
     assert complaints == []
     screenshot(f"{path}-{size}")

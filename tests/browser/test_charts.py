@@ -6,44 +6,21 @@ On a phone and at a desk, in light and dark, with axe-core on what one sees.
 import re
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
-from django.conf import settings
 from django.urls import reverse
+
+from tests.browser.screen import SIZES, faults_of, px_too_wide
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-SIZES = {"phone": (390, 844), "desk": (1280, 900)}
-RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 PLACE = re.compile(r"3 h cut, starts .+ in, kiln at \d+ °F")
 
 
 @pytest.fixture
-def designer(cast, page, signed_in, live_server):
+def designer(cast, visit):
     """Return a function that opens the designer, and what the browser complained of."""
-    complaints = []
-    page.on(
-        "console",
-        lambda said: (
-            complaints.append(said.text) if said.type in {"error", "warning"} else None
-        ),
-    )
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    session = signed_in("maker").cookies[settings.SESSION_COOKIE_NAME].value
-    page.context.add_cookies(
-        [
-            {
-                "name": settings.SESSION_COOKIE_NAME,
-                "value": session,
-                "url": live_server.url,
-            }
-        ]
-    )
 
-    def show(*, size="desk", scheme="light"):
-        width, height = SIZES[size]
-        page.set_viewport_size({"width": width, "height": height})
-        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-        page.goto(live_server.url + reverse("firing:schedule_designer"))
+    def show(**how):
+        page, complaints = visit(reverse("firing:schedule_designer"), **how)
         page.locator("#cut-grip:visible").wait_for()
         return page, complaints
 
@@ -101,10 +78,9 @@ def test_the_power_cut_is_dragged_and_answers_on_the_way(
     page.reload()
     assert float(page.locator("#id_cut_at_h").input_value()) == hour(page)
     assert PLACE.fullmatch(words(page)), "the address holds it"
-    found = Axe().run(page, options={"runOnly": RULES}).response["violations"]
-    assert [(one["id"], [n["html"] for n in one["nodes"]]) for one in found] == []
+    assert faults_of(page) == []
     assert complaints == []
-    assert page.evaluate("document.documentElement.scrollWidth - innerWidth") <= 0
+    assert px_too_wide(page) <= 0
     screenshot(f"designer-{size}-{scheme}")
 
 

@@ -1,7 +1,6 @@
 """Forms in a real browser: pressed twice, sent once."""
 
 import pytest
-from django.conf import settings
 from django.urls import reverse
 
 from tests.commissions import build
@@ -9,18 +8,9 @@ from tests.commissions import build
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
-def test_a_button_pressed_twice_sends_its_form_once(cast, page, signed_in, live_server):
+def test_a_button_pressed_twice_sends_its_form_once(cast, page, sign_in, live_server):
     """The payment's form has a field called "method", which hides the form's own."""
-    session = signed_in("owner").cookies[settings.SESSION_COOKIE_NAME].value
-    page.context.add_cookies(
-        [
-            {
-                "name": settings.SESSION_COOKIE_NAME,
-                "value": session,
-                "url": live_server.url,
-            }
-        ]
-    )
+    sign_in("owner")
     path = reverse("commissions:payment_new", args=[build.commission(cast).pk])
     page.goto(live_server.url + path)
     page.locator("[name=amount]").fill("25")

@@ -1,44 +1,19 @@
 """The style guide in a real browser: nothing blocked, nothing too wide, axe content."""
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
-from django.conf import settings
 from django.urls import reverse
+
+from tests.browser.screen import SIZES, faults_of, px_too_wide
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-SIZES = {"phone": (390, 844), "desk": (1280, 900)}
-RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-
 
 @pytest.fixture
-def guide(page, signed_in, live_server):
+def guide(visit):
     """Return a function that opens the style guide, and what the browser complained of."""
-    complaints = []
-    page.on(
-        "console",
-        lambda said: (
-            complaints.append(said.text) if said.type in {"error", "warning"} else None
-        ),
-    )
-    page.on("pageerror", lambda error: complaints.append(str(error)))
-    session = signed_in("maker").cookies[settings.SESSION_COOKIE_NAME].value
-    page.context.add_cookies(
-        [
-            {
-                "name": settings.SESSION_COOKIE_NAME,
-                "value": session,
-                "url": live_server.url,
-            }
-        ]
-    )
 
-    def show(*, size="desk", scheme="light"):
-        width, height = SIZES[size]
-        page.set_viewport_size({"width": width, "height": height})
-        page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
-        page.goto(live_server.url + reverse("studio:styleguide"))
-        return page, complaints
+    def show(**how):
+        return visit(reverse("studio:styleguide"), **how)
 
     return show
 
@@ -47,11 +22,9 @@ def guide(page, signed_in, live_server):
 @pytest.mark.parametrize("size", list(SIZES))
 def test_the_look_is_accessible_and_fits(guide, screenshot, size, scheme):
     page, complaints = guide(size=size, scheme=scheme)
-    found = Axe().run(page, options={"runOnly": RULES}).response["violations"]
-    assert [(one["id"], [n["html"] for n in one["nodes"]]) for one in found] == []
+    assert faults_of(page) == []
     assert complaints == []
-    wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
-    assert wide <= 0
+    assert px_too_wide(page) <= 0
     screenshot(f"style-guide-{size}-{scheme}")
 
 

@@ -9,7 +9,6 @@ import re
 
 import numpy as np
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.utils import timezone
 from playwright.sync_api import expect
 
@@ -19,6 +18,8 @@ from firing.selectors.programmes import run_in
 from firing.selectors.schedules import programme_of
 from studio.models import Document, Material, Piece
 from studio.units import celsius_to_fahrenheit
+from tests.browser.screen import SIZES
+from tests.browser.walk import Walk
 
 pytestmark = [
     pytest.mark.browser,
@@ -27,8 +28,6 @@ pytestmark = [
     pytest.mark.django_db(transaction=True),
 ]
 
-RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-SIZES = {"phone": (390, 844), "desk": (1280, 900)}
 MINUTE = dt.timedelta(minutes=1)
 
 
@@ -51,60 +50,6 @@ def clock(monkeypatch):
     moved = Clock(timezone.now)
     monkeypatch.setattr("django.utils.timezone.now", moved)
     return moved
-
-
-class Walk:
-    """A person at a browser: goes, presses, fills, and looks closely at each page."""
-
-    def __init__(self, page, address, screenshot, size):
-        self.page = page
-        self.address = address
-        self.screenshot = screenshot
-        self.size = size
-        self.complaints = []
-        self.looked_at = 0
-        width, height = SIZES[size]
-        page.set_viewport_size({"width": width, "height": height})
-        page.emulate_media(reduced_motion="reduce")
-        page.on("pageerror", lambda error: self.complaints.append(str(error)))
-        page.on(
-            "console",
-            lambda said: (
-                self.complaints.append(f"{said.text} at {page.url}")
-                if said.type == "error"
-                else None
-            ),
-        )
-
-    def go(self, path):
-        self.page.goto(self.address + path)
-
-    def press(self, name):
-        """Press a button or follow a link, whichever carries the words."""
-        words = re.compile(f"^{re.escape(name)}$")
-        target = self.page.get_by_role("button", name=words).or_(
-            self.page.get_by_role("link", name=words)
-        )
-        target.first.click()
-
-    def fill(self, **values):
-        """Fill fields by their names in the form."""
-        for name, value in values.items():
-            self.page.locator(f"[name={name}]").first.fill(value)
-
-    def look(self, name):
-        """Check the page as it stands: whole, no wider than the screen, accessible."""
-        self.page.wait_for_load_state("networkidle")
-        found = Axe().run(self.page, options={"runOnly": RULES}).response["violations"]
-        faults = [(one["id"], [n["html"] for n in one["nodes"]]) for one in found]
-        assert faults == [], f"{name}: {faults}"
-        wide = self.page.evaluate("document.documentElement.scrollWidth - innerWidth")
-        assert wide <= 0, f"{name} is {wide} px too wide"
-        self.looked_at += 1
-        self.screenshot(f"ten-steps-{self.size}-{self.looked_at:02d}-{name}")
-
-    def reads(self, words):
-        expect(self.page.locator("main")).to_contain_text(words)
 
 
 @pytest.fixture

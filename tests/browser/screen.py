@@ -1,0 +1,24 @@
+"""The screens that browser tests look at, and what they ask of every page on them."""
+
+from axe_playwright_python.sync_playwright import Axe
+
+SIZES = {"phone": (390, 844), "desk": (1280, 900)}
+RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+
+
+def set_up(page, *, size, scheme=None):
+    """Give the page one of the sizes, a colour scheme or the browser's own, no motion."""
+    width, height = SIZES[size]
+    page.set_viewport_size({"width": width, "height": height})
+    page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
+
+
+def faults_of(page):
+    """Return what axe-core finds wrong with the page as it stands: rule and elements."""
+    found = Axe().run(page, options={"runOnly": RULES}).response["violations"]
+    return [(one["id"], [node["html"] for node in one["nodes"]]) for one in found]
+
+
+def px_too_wide(page):
+    """Return by how much the page is wider than its screen; at most 0 is right."""
+    return page.evaluate("document.documentElement.scrollWidth - innerWidth")
