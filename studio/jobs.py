@@ -39,9 +39,11 @@ Handler = Callable[..., Finish | None]
 Clock = Callable[[], dt.datetime]
 
 Sweeper = Callable[[dt.datetime], None]
+Forgetter = Callable[[dt.datetime], int]
 
 _handlers: dict[str, Handler] = {}
 _sweepers: list[Sweeper] = []
+_forgetters: list[Forgetter] = []
 
 
 class LeaseLost(Exception):
@@ -144,6 +146,21 @@ def _give_up_the_hopeless(now: dt.datetime) -> None:
         finished_at=now,
         error=f"The worker stopped in the middle of this {MOST_ATTEMPTS} times.",
     )
+
+
+def on_forget(forgetter: Forgetter) -> Forgetter:
+    """Register what forgets old things: called once an hour by the worker's beat.
+
+    It returns how many things it forgot.
+    """
+    if forgetter not in _forgetters:
+        _forgetters.append(forgetter)
+    return forgetter
+
+
+def forget_old(*, now: dt.datetime) -> int:
+    """Forget done jobs and whatever else is registered; return how many."""
+    return forget_done(now=now) + sum(forget(now) for forget in _forgetters)
 
 
 def forget_done(*, now: dt.datetime) -> int:

@@ -28,7 +28,7 @@ def send_waiting_jobs(**_: Any) -> None:
 
 @shared_task(name="studio.tasks.remove_left_files")
 def sweep_files(**_: Any) -> None:
-    """Remove files that no record names, and jobs that were done long ago."""
+    """Remove files that no record names, and forget what was over long ago."""
     now = timezone.now()
     remove_left_files(now=now)
-    jobs.forget_done(now=now)
+    jobs.forget_old(now=now)

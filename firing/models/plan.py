@@ -34,6 +34,7 @@ class Plan(StudioOwned):
 
     `options` holds what can be taken, the recommended one first: dictionaries with
     ``name``, ``record`` (see `firing.selectors.plan_record`), ``verdict``, ``moves``.
+    `options` and `facts` are emptied a month after a newer plan was made.
     """
 
     number = models.PositiveIntegerField()

@@ -54,6 +54,11 @@ def failed_plan(studio: Studio) -> Plan | None:
     return newest if newest.state == PlanState.FAILED or is_given_up else None
 
 
+def is_forgotten(plan: Plan) -> bool:
+    """Say whether what a plan had planned was once there and is no longer kept."""
+    return bool(plan.facts_sha256) and not plan.facts
+
+
 def is_stop_asked(plan_id: int) -> bool:
     """Say whether somebody asked for the best plan so far."""
     return bool(

@@ -1,12 +1,14 @@
-"""Orders plans, keeps what the worker made, and puts aside what is not taken."""
+"""Orders plans, keeps what the worker made, puts aside what is not taken, and forgets
+what old ones had planned.
+"""
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Exists, Max, OuterRef
 
-from firing.models import Plan, PlanState, PlanWish
+from firing.models import Plan, PlannedWork, PlanState, PlanWish
 from firing.planning.progress import nobody
 from firing.planning.tidy import never
 from firing.selectors.plan_facts import fingerprint
@@ -14,7 +16,7 @@ from firing.selectors.planned import standing_plan
 from firing.selectors.planning import UNITS, Made, compute
 from firing.selectors.plans import PLAN_JOB, making_plan
 from studio.errors import Refused
-from studio.jobs import enqueue
+from studio.jobs import enqueue, on_forget
 from studio.models import Person, Studio
 from studio.services import history
 from studio.services.locks import held
@@ -35,6 +37,11 @@ MADE = (
     "assumptions",
     "made_at",
 )
+
+
+# So long after a newer plan was made, what an old one planned can help nobody.
+KEPT_FOR = timedelta(days=30)
+OVER = (PlanState.SUPERSEDED, PlanState.REFUSED, PlanState.FAILED)
 
 
 # --- asking for one ------------------------------------------------------------------
@@ -180,3 +187,26 @@ def locked_plan(plan: Plan) -> Plan:
     """Hold a plan until the transaction ends and return it as it is now."""
     found: Plan = held(Plan.across_studios).select_related("studio").get(pk=plan.pk)
     return found
+
+
+# --- forgetting ----------------------------------------------------------------------
+
+
+@on_forget
+@transaction.atomic
+def forget_contents(now: datetime) -> int:
+    """Empty plans that are over and were followed by one a month ago; return how many.
+
+    The plan itself stays, with its number, who closed it and why it was made: what
+    goes is what it planned and the facts that it was computed from.
+    """
+    newer = Plan.across_studios.filter(
+        studio=OuterRef("studio"),
+        number__gt=OuterRef("number"),
+        made_at__lt=now - KEPT_FOR,
+    )
+    old = Plan.across_studios.filter(Exists(newer), state__in=OVER).exclude(facts={})
+    keys = list(old.values_list("pk", flat=True).order_by("pk"))
+    PlannedWork.across_studios.filter(plan__in=keys).delete()
+    count: int = Plan.across_studios.filter(pk__in=keys).update(options=[], facts={})
+    return count

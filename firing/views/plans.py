@@ -21,7 +21,13 @@ from firing.selectors.plan_words import (
     standing_sheet,
 )
 from firing.selectors.planned import standing_plan
-from firing.selectors.plans import failed_plan, making_plan, plans, ready_plan
+from firing.selectors.plans import (
+    failed_plan,
+    is_forgotten,
+    making_plan,
+    plans,
+    ready_plan,
+)
 from firing.services.plan_acceptance import PlanOutdated, accept_plan
 from firing.services.plan_confirmation import confirm
 from firing.services.plans import ask_for_plan, refuse_plan, stop_plan
@@ -180,6 +186,7 @@ def _detail(
         "options": options,
         "is_first": is_first,
         "may_take": plan.state == "ready" and reader.may_book_kilns,
+        "is_forgotten": is_forgotten(plan),
         "state_words": plan.get_state_display(),
         "problem": problem,
         "ticked": set(request.POST.getlist("pieces")),

@@ -1,13 +1,18 @@
 """Plans are ordered, kept when they are made, and put aside."""
 
+import datetime as dt
+
 import pytest
 
-from firing.models import Booking
+from firing.models import Booking, Plan, PlannedWork
+from firing.selectors.plan_holding import holding_of
+from firing.selectors.planned import standing_plan
 from firing.services import plan_acceptance, plans
+from studio import jobs
 from studio.errors import Refused
 from tests.firing import plans as build
 
-MONDAY = build.MONDAY
+MONDAY, DAY = build.MONDAY, build.DAY
 
 pytestmark = pytest.mark.django_db
 
@@ -36,3 +41,56 @@ def test_a_plan_put_aside_books_nothing(cast):
         plan_acceptance.accept_plan(plan=plan, option="whole", by=cast.owner, at=MONDAY)
     with pytest.raises(Refused, match="not waiting"):
         plans.refuse_plan(plan=plan, by=cast.owner, at=MONDAY)
+
+
+def kept(cast) -> list[tuple[int, bool, bool]]:
+    """Return of each plan its number and whether options and facts are there."""
+    rows = Plan.owned.for_studio(cast.studio).order_by("number")
+    return [(one.number, bool(one.options), bool(one.facts)) for one in rows]
+
+
+def test_what_old_plans_had_planned_is_forgotten_a_month_after_a_newer_one(cast):
+    build.work(cast)
+    old = build.accepted(cast)
+    build.work(cast, titles=("Saltmarsh",))
+    stands = build.again(cast)
+    plan_acceptance.accept_plan(
+        plan=stands, option=stands.options[0]["name"], by=cast.owner, at=MONDAY
+    )
+    put_aside = build.again(cast)
+    plans.refuse_plan(plan=put_aside, by=cast.owner, at=MONDAY)
+    build.again(cast, at=MONDAY + DAY)
+    everything = [(number, True, True) for number in (1, 2, 3, 4)]
+    jobs.forget_old(now=MONDAY + 30 * DAY)
+    assert kept(cast) == everything
+    before = Plan.across_studios.get(pk=old.pk)
+    # The first was followed by the second on Monday, the third by the last on Tuesday.
+    jobs.forget_old(now=MONDAY + 30 * DAY + dt.timedelta(hours=1))
+    assert kept(cast) == [(1, False, False), *everything[1:]]
+    after = Plan.across_studios.get(pk=old.pk)
+    for name in ("state", "taken", "closed_at", "closed_by", "facts_sha256", "made_at"):
+        assert getattr(after, name) == getattr(before, name), name
+    assert not PlannedWork.owned.for_studio(cast.studio).filter(plan=old).exists()
+    assert jobs.forget_old(now=MONDAY + 32 * DAY) == 1
+    # The standing plan and the newest keep theirs, however old they are.
+    assert jobs.forget_old(now=MONDAY + 400 * DAY) == 0
+    assert kept(cast) == [
+        (1, False, False),
+        (2, True, True),
+        (3, False, False),
+        (4, True, True),
+    ]
+    assert holding_of(standing_plan(cast.studio), now=MONDAY).holds
+
+
+def test_the_newest_plan_is_kept_though_it_was_put_aside(cast, strangers):
+    build.work(cast)
+    plan = build.made(cast)
+    plans.refuse_plan(plan=plan, by=cast.owner, at=MONDAY)
+    # Another studio's newer plans are nothing to this one.
+    build.work(strangers)
+    build.made(strangers)
+    build.made(strangers)
+    assert plans.forget_contents(MONDAY + 400 * DAY) == 1
+    assert kept(cast) == [(1, True, True)]
+    assert kept(strangers) == [(1, False, False), (2, True, True)]

@@ -404,3 +404,20 @@ def test_what_happens_while_a_plan_is_made_is_looked_at_afterwards(
     assert (newest.number, newest.state) == (3, "ready")
     assert newest.why == ["Layer 1 of Reed bed: set aside and made again (Dropped)."]
     assert not waiting(cast.studio).exists()
+
+
+def test_the_page_of_an_old_plan_says_that_its_contents_are_gone(cast, work, signed_in):
+    now = timezone.now()
+    old = build.made(cast, at=now - 40 * build.DAY)
+    build.made(cast, at=now - 35 * build.DAY)
+    plans.forget_contents(now)
+    browser = signed_in()
+    answer = browser.get(reverse("firing:plan_detail", args=[old.pk]))
+    assert answer.status_code == 200
+    assert "is no longer kept: a newer one was made" in text_of(answer)
+    url = reverse("firing:plan_accept", args=[old.pk])
+    answer = browser.post(url, {"option": "whole", "take": "all"})
+    assert answer.status_code == 409
+    assert "Plan 1 cannot be taken: not taken." in text_of(answer)
+    why = reverse("firing:plan_why", args=[work.pk])
+    assert browser.get(f"{why}?plan={old.pk}&option=whole").status_code == 404
