@@ -16,6 +16,7 @@ from django.views.decorators.http import (
 from firing.forms.bookings import BookingForm, CancelForm
 from firing.selectors.booking_notes import notes_of
 from firing.selectors.bookings import first_proposal
+from firing.selectors.fits import kilns
 from firing.selectors.kiln_time import booking_href
 from firing.selectors.plan_words import planned_of
 from firing.services.bookings import book_kiln, cancel_booking
@@ -54,9 +55,8 @@ def booking_new(request: StudioRequest) -> HttpResponse:
         if status == OK:
             messages.success(request, f"{made[0].kiln} is booked.")
             return redirect("firing:booking_detail", made[0].pk)
-    return render_page(
-        request, "firing/booking_form.html", {"form": form}, status=status
-    )
+    context = {"form": form, "has_no_kiln": not kilns(request.studio).exists()}
+    return render_page(request, "firing/booking_form.html", context, status=status)
 
 
 def _initial(request: StudioRequest, now: datetime) -> dict[str, Any]:

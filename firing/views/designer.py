@@ -49,9 +49,11 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
     context: dict[str, Any] = {"form": form, "cautions": CAUTIONS, "place": "kilns"}
     status = OK
     if not form.is_valid():
-        status = FILLED_IN_WRONGLY
-        context["has_no_kiln"] = not kilns(request.studio).exists()
-        context["has_no_glass"] = not designer.glasses(request.studio).exists()
+        has_no_kiln = not kilns(request.studio).exists()
+        has_no_glass = not designer.glasses(request.studio).exists()
+        context |= {"has_no_kiln": has_no_kiln, "has_no_glass": has_no_glass}
+        # Who has nothing to choose from yet has filled in nothing wrongly.
+        status = OK if has_no_kiln or has_no_glass else FILLED_IN_WRONGLY
     else:
         try:
             context |= _answer(request, form.request_parts())

@@ -32,6 +32,13 @@ def test_kiln_time_is_booked_by_the_studios_clock(cast, signed_in):
     assert booking.starts_at.hour in {13, 14}, "09:00 in New York"
 
 
+def test_a_studio_without_a_kiln_is_asked_for_one(cast, signed_in):
+    type(cast.kiln).owned.for_studio(cast.studio).update(is_retired=True)
+    page = text_of(signed_in().get(address("booking_new")))
+    assert "No kiln yet" in page
+    assert "Book the kiln" not in page
+
+
 def test_a_taken_kiln_keeps_what_was_typed(cast, signed_in):
     browser = signed_in()
     browser.post(address("booking_new"), filled(cast, title="First"))

@@ -153,6 +153,7 @@ def test_another_studios_glass_and_kiln_are_not_known(
 def test_a_studio_without_a_kiln_is_told_so(cast, signed_in):
     type(cast.kiln).owned.for_studio(cast.studio).update(is_retired=True)
     answer = signed_in().get(address("schedule_designer"))
+    assert answer.status_code == 200
     assert "No kiln yet" in text_of(answer)
     assert address("schedule_designer") not in answer.content.decode(), "no form"
 
