@@ -1,8 +1,6 @@
 """The studio's limits of tension, as its settings."""
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
@@ -10,7 +8,8 @@ from django.views.decorators.http import require_http_methods
 from firing.forms.stress import StudioLimitsForm
 from firing.selectors.limits import limits_of
 from firing.services.limits import set_limits
-from studio.http import OK, StudioRequest, attempt, posted, render_page, requires
+from studio.answers import FormPage, answer_form
+from studio.http import StudioRequest, posted, requires
 from studio.roles import Can
 
 INTRO = (
@@ -31,26 +30,24 @@ CAUTIONS = (
 def limits_edit(request: StudioRequest) -> HttpResponse:
     """Set the limits that designs start from and firings are judged by."""
     form = StudioLimitsForm(posted(request), limits=limits_of(request.studio))
-    status = OK
-    if request.method == "POST":
-        now = timezone.now()
-        status = attempt(
-            form,
-            lambda: set_limits(
-                studio=request.studio, limits=form.limits, by=request.user, at=now
-            ),
-        )
-        if status == OK:
-            messages.success(request, "The limits of tension are set.")
-            return redirect("studio:settings")
-    page = {
-        "title": "Limits of tension",
-        "submit": "Set these limits",
-        "back_url": reverse("studio:settings"),
-        "back_label": "Settings",
-        "intro": INTRO,
-        "caution_title": "Before you raise them",
-        "caution_points": CAUTIONS,
-    }
-    context = {"page": page, "form": form}
-    return render_page(request, "studio/form_page.html", context, status=status)
+    page = FormPage(
+        title="Limits of tension",
+        submit="Set these limits",
+        back_url=reverse("studio:settings"),
+        back_label="Settings",
+        intro=INTRO,
+        caution_title="Before you raise them",
+        caution_points=CAUTIONS,
+    )
+    return answer_form(
+        request,
+        page,
+        form,
+        lambda: set_limits(
+            studio=request.studio,
+            limits=form.limits,
+            by=request.user,
+            at=timezone.now(),
+        ),
+        told="The limits of tension are set.",
+    )

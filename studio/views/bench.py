@@ -8,7 +8,6 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import ObjectDoesNotExist
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -32,7 +31,7 @@ from studio.http import (
     requires,
 )
 from studio.roles import Can
-from studio.selectors import bench, people
+from studio.selectors import bench
 from studio.services.bench import (
     add_bench_hours,
     add_days_away,
@@ -41,6 +40,7 @@ from studio.services.bench import (
     set_skills,
     set_weekly_limit,
 )
+from studio.views.found import member_or_404
 
 Work = Callable[..., object]
 
@@ -56,10 +56,7 @@ def my_hours(request: StudioRequest) -> HttpResponse:
 @requires(Can.PLAN_PIECES)
 def member_hours(request: StudioRequest, pk: int) -> HttpResponse:
     """Show and set a member's hours, skills and days away."""
-    try:
-        member = people.members(request.studio).get(pk=pk)
-    except ObjectDoesNotExist as problem:
-        raise Http404("No such person in this studio.") from problem
+    member = member_or_404(request, pk)
     here = reverse("studio:member_hours", args=[pk])
     return _answer(request, member, here, is_own=False)
 

@@ -1,9 +1,18 @@
-"""Finds what an address names in a piece; else 404."""
+"""Finds what an address names, in the studio of whoever asks; else 404."""
+
+from typing import Any
 
 from django.http import Http404
+from django.shortcuts import get_object_or_404
 
-from studio.selectors import pieces
+from studio.http import StudioRequest
+from studio.selectors import people, pieces
 from studio.selectors.pieces import LayerView, PieceView
+
+
+def member_or_404(request: StudioRequest, pk: int) -> Any:
+    """Return a member of the studio, let in or not."""
+    return get_object_or_404(people.members(request.studio), pk=pk)
 
 
 def layer_or_404(view: PieceView, number: int) -> LayerView:

@@ -4,18 +4,17 @@ from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import ObjectDoesNotExist
-from django.http import Http404, HttpResponse
-from django.shortcuts import redirect
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from studio.answers import FormPage, answer_form, form_page
 from studio.forms.kilns import AccessHoursForm, ClosureForm, KilnForm
 from studio.http import (
     OK,
     StudioRequest,
-    attempt,
     posted,
     reader_for,
     requires,
@@ -24,8 +23,8 @@ from studio.panels import Asked, closure_warnings
 from studio.roles import Can
 from studio.selectors import kilns
 from studio.services.hours import add_access_hours
-from studio.services.keeping import keep, remove
-from studio.views.answers import FormPage, form_page
+from studio.services.keeping import remove
+from studio.views.saving import save_form
 
 
 def _page(title: str, submit: str, intro: str = "") -> FormPage:
@@ -36,13 +35,6 @@ def _page(title: str, submit: str, intro: str = "") -> FormPage:
         back_url=reverse("studio:settings"),
         back_label="Settings",
     )
-
-
-def _one_or_404(found: Any, pk: int) -> Any:
-    try:
-        return found.get(pk=pk)
-    except ObjectDoesNotExist as problem:
-        raise Http404("No such thing in this studio.") from problem
 
 
 @require_http_methods(["GET", "POST"])
@@ -58,7 +50,7 @@ def kiln_new(request: StudioRequest) -> HttpResponse:
 @requires(Can.MANAGE_KILNS)
 def kiln_edit(request: StudioRequest, pk: int) -> HttpResponse:
     """Change a kiln."""
-    found = _one_or_404(kilns.kilns(request.studio), pk)
+    found = get_object_or_404(kilns.kilns(request.studio), pk=pk)
     page = replace(_page(f"Change {found}", "Save the kiln"), is_paired=True)
     return _edit(request, found, page)
 
@@ -72,25 +64,11 @@ def _edit(request: StudioRequest, kiln: Any, page: FormPage) -> HttpResponse:
     )
     status = OK
     if request.method == "POST":
-        status = _keep(request, form)
+        status = save_form(request, form)
         if status == OK:
             messages.success(request, f"{form.instance} is saved.")
             return redirect("studio:settings")
     return form_page(request, page, form, status)
-
-
-def _keep(request: StudioRequest, form: Any) -> int:
-    now = timezone.now()
-    return attempt(
-        form,
-        lambda: keep(
-            studio=request.studio,
-            record=form.instance,
-            changed=form.changed_words,
-            by=request.user,
-            at=now,
-        ),
-    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -98,21 +76,18 @@ def _keep(request: StudioRequest, form: Any) -> int:
 def access_add(request: StudioRequest) -> HttpResponse:
     """Add hours in which kilns may be loaded, to one or several weekdays."""
     form = AccessHoursForm(posted(request))
-    status = OK
-    if request.method == "POST":
-        now = timezone.now()
-        status = attempt(
-            form,
-            lambda: add_access_hours(
-                studio=request.studio, by=request.user, at=now, **form.cleaned_data
-            ),
-        )
-        if status == OK:
-            messages.success(request, "The hours are added.")
-            return redirect("studio:settings")
     intro = "When somebody can load, unload or open a kiln. Times are the studio's own."
-    return form_page(
-        request, _page("Add access hours", "Add the hours", intro), form, status
+    return answer_form(
+        request,
+        _page("Add access hours", "Add the hours", intro),
+        form,
+        lambda: add_access_hours(
+            studio=request.studio,
+            by=request.user,
+            at=timezone.now(),
+            **form.cleaned_data,
+        ),
+        told="The hours are added.",
     )
 
 
@@ -120,7 +95,9 @@ def access_add(request: StudioRequest) -> HttpResponse:
 @requires(Can.MANAGE_KILNS)
 def access_remove(request: StudioRequest, pk: int) -> HttpResponse:
     """Remove a span of access hours."""
-    return _remove(request, _one_or_404(kilns.access_hours(request.studio), pk))
+    return _remove(
+        request, get_object_or_404(kilns.access_hours(request.studio), pk=pk)
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -133,7 +110,7 @@ def closure_add(request: StudioRequest) -> HttpResponse:
     )
     status = OK
     if request.method == "POST":
-        status = _keep(request, form)
+        status = save_form(request, form)
         if status == OK:
             messages.success(request, "The closure is added.")
             for told in closure_warnings(asked, form.instance):
@@ -146,7 +123,7 @@ def closure_add(request: StudioRequest) -> HttpResponse:
 @requires(Can.MANAGE_KILNS)
 def closure_remove(request: StudioRequest, pk: int) -> HttpResponse:
     """Remove a closure."""
-    return _remove(request, _one_or_404(kilns.closures(request.studio), pk))
+    return _remove(request, get_object_or_404(kilns.closures(request.studio), pk=pk))
 
 
 def _remove(request: StudioRequest, record: Any) -> HttpResponse:

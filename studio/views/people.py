@@ -3,14 +3,14 @@
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import ObjectDoesNotExist
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
+from studio.answers import FormPage, form_page
 from studio.errors import StudioError
 from studio.forms.people import MemberForm, NewMemberForm
 from studio.http import (
@@ -23,20 +23,12 @@ from studio.http import (
     requires,
 )
 from studio.roles import Can
-from studio.selectors import people
 from studio.services.people import add_member, change_member, give_new_password
-from studio.views.answers import FormPage, form_page
+from studio.views.found import member_or_404
 
 
 def _back() -> dict[str, str]:
     return {"back_url": reverse("studio:settings"), "back_label": "Settings"}
-
-
-def _member_or_404(request: StudioRequest, pk: int) -> Any:
-    try:
-        return people.members(request.studio).get(pk=pk)
-    except ObjectDoesNotExist as problem:
-        raise Http404("No such person in this studio.") from problem
 
 
 @never_cache
@@ -85,7 +77,7 @@ def _tell_password(request: StudioRequest, person: Any, password: str) -> HttpRe
 @requires(Can.MANAGE_STUDIO)
 def member_edit(request: StudioRequest, pk: int) -> HttpResponse:
     """Change a member's part, or end their access."""
-    member = _member_or_404(request, pk)
+    member = member_or_404(request, pk)
     initial = {"role": member.role, "is_active": member.is_active}
     form = MemberForm(posted(request), initial=initial)
     status = OK
@@ -117,7 +109,7 @@ def _member_page(
 @requires(Can.MANAGE_STUDIO)
 def member_password(request: StudioRequest, pk: int) -> HttpResponse:
     """Give a member who forgot theirs a new password, shown this once."""
-    member = _member_or_404(request, pk)
+    member = member_or_404(request, pk)
     try:
         password = give_new_password(
             membership=member, by=request.user, at=timezone.now()

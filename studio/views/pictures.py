@@ -3,9 +3,9 @@
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
+from django.core.exceptions import PermissionDenied
 from django.http import FileResponse, Http404, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
@@ -36,10 +36,7 @@ FILES = {"large": "image", "small": "thumbnail"}
 
 
 def _picture_or_404(request: StudioRequest, pk: int) -> Any:
-    try:
-        return pictures.pictures(request.studio).get(pk=pk)
-    except ObjectDoesNotExist as problem:
-        raise Http404("No such picture in this studio.") from problem
+    return get_object_or_404(pictures.pictures(request.studio), pk=pk)
 
 
 def _home(picture: Any) -> str:

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from studio.answers import FormPage, answer_form
 from studio.forms.pictures import PictureForm
 from studio.forms.pieces import PieceDetailsForm, PieceForm
 from studio.http import (
@@ -30,7 +31,6 @@ from studio.selectors.pieces import PieceView
 from studio.services.details import change_details
 from studio.services.pieces import CLEAR, LayerPlan, plan_piece
 from studio.stages import LayerState, Stage
-from studio.views.answers import FormPage, form_page
 from studio.views.display import STAGE_MARKS, LayerRow, PieceRow
 
 PIECES_ON_A_PAGE = 30
@@ -128,18 +128,6 @@ def piece_edit(request: StudioRequest, pk: int) -> HttpResponse:
     piece = piece_or_404(request, pk).piece
     kept = {"title": piece.title, "maker": piece.maker_id, "note": piece.note}
     form = PieceDetailsForm(posted(request), studio=request.studio, initial=kept)
-    status = OK
-    if request.method == "POST":
-        now = timezone.now()
-        status = attempt(
-            form,
-            lambda: change_details(
-                piece=piece, by=request.user, at=now, **form.cleaned_data
-            ),
-        )
-        if status == OK:
-            messages.success(request, "The details are saved.")
-            return redirect("studio:piece_detail", piece.pk)
     page = FormPage(
         title="Change the details",
         submit="Save the details",
@@ -148,7 +136,15 @@ def piece_edit(request: StudioRequest, pk: int) -> HttpResponse:
         place="pieces",
         intro="Size, glass and layers stay as they were planned.",
     )
-    return form_page(request, page, form, status)
+    return answer_form(
+        request,
+        page,
+        form,
+        lambda: change_details(
+            piece=piece, by=request.user, at=timezone.now(), **form.cleaned_data
+        ),
+        told="The details are saved.",
+    )
 
 
 @require_safe

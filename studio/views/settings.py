@@ -12,6 +12,7 @@ from django.views.decorators.http import (
     require_safe,
 )
 
+from studio.answers import FormPage, form_page
 from studio.forms.people import StudioForm, UnitsForm
 from studio.http import (
     OK,
@@ -26,9 +27,8 @@ from studio.panels import Asked, settings_panels
 from studio.roles import Can
 from studio.selectors import history as history_reads
 from studio.selectors import kilns, people, pieces
-from studio.services.keeping import keep
 from studio.services.people import set_units
-from studio.views.answers import FormPage, form_page
+from studio.views.saving import save_form
 
 LINES_ON_A_PAGE = 50
 
@@ -80,17 +80,7 @@ def studio_edit(request: StudioRequest) -> HttpResponse:
     form = StudioForm(posted(request), instance=request.studio)
     status = OK
     if request.method == "POST":
-        now = timezone.now()
-        status = attempt(
-            form,
-            lambda: keep(
-                studio=request.studio,
-                record=form.instance,
-                changed=form.changed_words,
-                by=request.user,
-                at=now,
-            ),
-        )
+        status = save_form(request, form)
         if status == OK:
             messages.success(request, "The studio's details are saved.")
             return redirect("studio:settings")

@@ -1,17 +1,14 @@
 """A piece's steps as a whole: stack checked, inspected and finished, lost."""
 
-from django.contrib import messages
 from django.http import HttpResponse
-from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from studio.answers import FormPage, answer_form
 from studio.forms.pieces import InspectionForm, LossForm, StackForm
 from studio.http import (
-    OK,
     StudioRequest,
-    attempt,
     piece_or_404,
     posted,
     reader_for,
@@ -20,7 +17,6 @@ from studio.http import (
 from studio.roles import Can
 from studio.selectors.pieces import PieceView
 from studio.services.pieces import check_stack, finish_piece, mark_lost
-from studio.views.answers import FormPage, form_page
 
 
 @require_http_methods(["GET", "POST"])
@@ -29,18 +25,6 @@ def stack_check(request: StudioRequest, pk: int) -> HttpResponse:
     """Count and measure a stack before it is fused."""
     view = piece_or_404(request, pk)
     form = StackForm(posted(request), reader=reader_for(request))
-    status = OK
-    if request.method == "POST":
-        now = timezone.now()
-        status = attempt(
-            form,
-            lambda: check_stack(
-                piece=view.piece, by=request.user, at=now, **form.cleaned_data
-            ),
-        )
-        if status == OK:
-            messages.success(request, f"The stack of {view.piece.title} is checked.")
-            return _to_piece(view)
     nominal = reader_for(request).length(view.stack_height_mm)
     page = FormPage(
         title="Check the stack",
@@ -55,7 +39,15 @@ def stack_check(request: StudioRequest, pk: int) -> HttpResponse:
         ),
         **_back(view),
     )
-    return form_page(request, page, form, status)
+    return answer_form(
+        request,
+        page,
+        form,
+        lambda: check_stack(
+            piece=view.piece, by=request.user, at=timezone.now(), **form.cleaned_data
+        ),
+        told=f"The stack of {view.piece.title} is checked.",
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -64,21 +56,6 @@ def piece_finish(request: StudioRequest, pk: int) -> HttpResponse:
     """Record that a piece was inspected and is finished."""
     view = piece_or_404(request, pk)
     form = InspectionForm(posted(request))
-    status = OK
-    if request.method == "POST":
-        now = timezone.now()
-        status = attempt(
-            form,
-            lambda: finish_piece(
-                piece=view.piece,
-                by=request.user,
-                at=now,
-                note=form.cleaned_data["note"],
-            ),
-        )
-        if status == OK:
-            messages.success(request, f"{view.piece.title} is finished.")
-            return _to_piece(view)
     page = FormPage(
         title="Inspect and finish",
         submit="Mark as finished",
@@ -86,7 +63,15 @@ def piece_finish(request: StudioRequest, pk: int) -> HttpResponse:
         "crossed polarisers, bright patches mean tension that is left in the glass.",
         **_back(view),
     )
-    return form_page(request, page, form, status)
+    return answer_form(
+        request,
+        page,
+        form,
+        lambda: finish_piece(
+            piece=view.piece, by=request.user, at=timezone.now(), **form.cleaned_data
+        ),
+        told=f"{view.piece.title} is finished.",
+    )
 
 
 @require_http_methods(["GET", "POST"])
@@ -95,21 +80,6 @@ def piece_lost(request: StudioRequest, pk: int) -> HttpResponse:
     """Record that a piece is lost."""
     view = piece_or_404(request, pk)
     form = LossForm(posted(request))
-    status = OK
-    if request.method == "POST":
-        now = timezone.now()
-        status = attempt(
-            form,
-            lambda: mark_lost(
-                piece=view.piece,
-                by=request.user,
-                at=now,
-                note=form.cleaned_data["note"],
-            ),
-        )
-        if status == OK:
-            messages.success(request, f"{view.piece.title} is marked as lost.")
-            return _to_piece(view)
     page = FormPage(
         title="Mark as lost",
         submit="Mark as lost",
@@ -118,7 +88,15 @@ def piece_lost(request: StudioRequest, pk: int) -> HttpResponse:
         "taken back.",
         **_back(view),
     )
-    return form_page(request, page, form, status)
+    return answer_form(
+        request,
+        page,
+        form,
+        lambda: mark_lost(
+            piece=view.piece, by=request.user, at=timezone.now(), **form.cleaned_data
+        ),
+        told=f"{view.piece.title} is marked as lost.",
+    )
 
 
 def _back(view: PieceView) -> dict[str, str]:
@@ -127,7 +105,3 @@ def _back(view: PieceView) -> dict[str, str]:
         "back_label": view.piece.title,
         "place": "pieces",
     }
-
-
-def _to_piece(view: PieceView) -> HttpResponse:
-    return redirect("studio:piece_detail", view.piece.pk)

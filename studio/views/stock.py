@@ -3,19 +3,17 @@
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import ObjectDoesNotExist
-from django.http import Http404, HttpResponse
-from django.shortcuts import redirect
+from django.http import HttpResponse
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from studio.answers import FormPage, form_page
 from studio.forms.base import StudioModelForm
 from studio.forms.stock import GlassForm, MaterialForm
 from studio.http import (
     OK,
     StudioRequest,
-    attempt,
     posted,
     reader_for,
     render_page,
@@ -24,8 +22,7 @@ from studio.http import (
 from studio.money import plain_number
 from studio.roles import Can
 from studio.selectors import stock as stock_reads
-from studio.services.keeping import keep
-from studio.views.answers import FormPage, form_page
+from studio.views.saving import save_form
 
 
 @require_safe
@@ -53,7 +50,7 @@ def glass_new(request: StudioRequest) -> HttpResponse:
 @requires(Can.SEE_MONEY)
 def glass_edit(request: StudioRequest, pk: int) -> HttpResponse:
     """Change a sheet glass."""
-    found = _one_or_404(stock_reads.glasses(request.studio), pk)
+    found = get_object_or_404(stock_reads.glasses(request.studio), pk=pk)
     return _edit(request, GlassForm, found, f"Change {found}")
 
 
@@ -68,15 +65,8 @@ def material_new(request: StudioRequest) -> HttpResponse:
 @requires(Can.SEE_MONEY)
 def material_edit(request: StudioRequest, pk: int) -> HttpResponse:
     """Change a material."""
-    found = _one_or_404(stock_reads.materials(request.studio), pk)
+    found = get_object_or_404(stock_reads.materials(request.studio), pk=pk)
     return _edit(request, MaterialForm, found, f"Change {found}")
-
-
-def _one_or_404(found: Any, pk: int) -> Any:
-    try:
-        return found.get(pk=pk)
-    except ObjectDoesNotExist as problem:
-        raise Http404("No such thing in this studio's stock.") from problem
 
 
 def _edit(
@@ -90,17 +80,7 @@ def _edit(
     )
     status = OK
     if request.method == "POST":
-        now = timezone.now()
-        status = attempt(
-            form,
-            lambda: keep(
-                studio=request.studio,
-                record=form.instance,
-                changed=form.changed_words,
-                by=request.user,
-                at=now,
-            ),
-        )
+        status = save_form(request, form)
         if status == OK:
             messages.success(request, f"{form.instance} is saved.")
             return redirect("studio:stock")

@@ -1,11 +1,14 @@
 """A page that holds one form and little else."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from django.contrib import messages
 from django.http import HttpResponse
+from django.shortcuts import redirect
 
-from studio.http import OK, StudioRequest, render_page
+from studio.http import OK, StudioRequest, attempt, render_page
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,3 +35,24 @@ def form_page(
     """Show a form, or show it again with what is wrong and all that was typed."""
     context = {"page": page, "form": form, "place": page.place}
     return render_page(request, "studio/form_page.html", context, status=status)
+
+
+def answer_form(
+    request: StudioRequest,
+    page: FormPage,
+    form: Any,
+    act: Callable[[], object],
+    *,
+    told: str,
+) -> HttpResponse:
+    """Show a form; once it is sent, act, say what was done and go back.
+
+    What was filled in wrongly or refused is shown again with all that was typed.
+    """
+    status = OK
+    if request.method == "POST":
+        status = attempt(form, act)
+        if status == OK:
+            messages.success(request, told)
+            return redirect(page.back_url)
+    return form_page(request, page, form, status)

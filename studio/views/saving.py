@@ -1,0 +1,22 @@
+"""Saves a plain record as a form was filled in."""
+
+from typing import Any
+
+from django.utils import timezone
+
+from studio.http import StudioRequest, attempt
+from studio.services.keeping import keep
+
+
+def save_form(request: StudioRequest, form: Any) -> int:
+    """Save the form's record with its line of history; return how it was answered."""
+    return attempt(
+        form,
+        lambda: keep(
+            studio=request.studio,
+            record=form.instance,
+            changed=form.changed_words,
+            by=request.user,
+            at=timezone.now(),
+        ),
+    )
