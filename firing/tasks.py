@@ -51,9 +51,12 @@ def judge_readings(
 
 
 @handler(JUDGE_ALL_JOB)
-def judge_all(studio: Any, **_: Any) -> Finish:
-    """Order every judgement that the studio's new limits ask for."""
-    return lambda: judge_by_new_limits(studio=studio)
+def judge_all(studio: Any, *, lease: Any, **_: Any) -> None:
+    """Order every judgement that the studio's new limits ask for.
+
+    Each is ordered for itself, and ordering it twice orders it once.
+    """
+    judge_by_new_limits(studio=studio, told=lease.renew)
 
 
 @handler(DESIGN_JOB)

@@ -1,10 +1,12 @@
 """Sets how much tension a studio allows its glass."""
 
+from collections.abc import Callable
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 
-from firing.models import StressLimits
+from firing.models import Reading, StressLimits
 from firing.physics.limits import Limits
 from firing.selectors.firings import firings
 from firing.selectors.limits import JUDGE_ALL_JOB, MPA, limits_of
@@ -44,10 +46,19 @@ def set_limits(
     jobs.enqueue(studio=studio, name=JUDGE_ALL_JOB)
 
 
-def judge_by_new_limits(*, studio: Studio) -> None:
-    """Order the judgement of every firing with readings that is not there yet."""
-    for firing in firings(studio).filter(readings__isnull=False).distinct():
-        ask_for_judgement(firing=firing)
+def judge_by_new_limits(*, studio: Studio, told: Callable[[str], None]) -> None:
+    """Order the judgement of every firing with readings that is not there yet.
+
+    One transaction for each firing, the latest firing first: a studio with many holds
+    nobody up. It may be broken off and done again, as one order stands for the same
+    inputs; `told` hears how far it is.
+    """
+    read = Reading.across_studios.filter(firing=OuterRef("pk"))
+    with_readings = firings(studio).filter(Exists(read)).order_by("-pk")
+    keys = list(with_readings.values_list("pk", flat=True))
+    for number, key in enumerate(keys):
+        told(f"{number} of {len(keys)} firings looked at")
+        ask_for_judgement(firing=firings(studio).get(pk=key))
 
 
 def _words(limits: Limits) -> str:
