@@ -128,9 +128,11 @@ class QuoteForm(RateFields):
     )
 
     @property
-    def choices(self) -> dict[str, Any]:
+    def choices(self) -> QuoteChoices:
         """Return what was typed as rates of the quote."""
-        return {f.name: self.cleaned_data[f.name] for f in fields(QuoteChoices)}
+        return QuoteChoices(
+            **{f.name: self.cleaned_data[f.name] for f in fields(QuoteChoices)}
+        )
 
     @property
     def terms(self) -> dict[str, Any]:

@@ -9,8 +9,12 @@ from studio.models import Studio
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class QuoteChoices:
-    """Every rate of a quote that its maker may set: minutes, prices and percents."""
+class SharedRates:
+    """The rates that a studio sets and each quote may change.
+
+    Minutes are for the unit in the name, prices in the studio's currency, percents 0 to
+    100 and not fractions.
+    """
 
     cutting_minutes_per_layer: int
     painting_minutes_per_pass: int
@@ -23,10 +27,24 @@ class QuoteChoices:
     overhead_percent: Decimal
     remake_percent: Decimal
     margin_percent: Decimal
-    gallery_cut_percent: Decimal
     tax_percent: Decimal
     deposit_percent: Decimal
     stage_percent: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudioRates(SharedRates):
+    """All that a studio sets, for quotes made from then on."""
+
+    tax_name: str
+    quote_valid_days: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuoteChoices(SharedRates):
+    """Every rate of a quote that its maker may set."""
+
+    gallery_cut_percent: Decimal
 
     @classmethod
     def from_json(cls, stored: dict[str, Any]) -> Self:
@@ -69,13 +87,9 @@ def choices_for(commission: Commission) -> QuoteChoices:
     if last is not None:
         return QuoteChoices.from_json(last.inputs["choices"])
     book = price_book(commission.studio)
-    from_book = {
-        f.name: getattr(book, f.name)
-        for f in fields(QuoteChoices)
-        if f.name not in {"painting_minutes_per_pass", "gallery_cut_percent"}
+    of_studio = {f.name: getattr(book, f.name) for f in fields(SharedRates)}
+    of_commission = {
+        "painting_minutes_per_pass": commission.painting_minutes_per_pass,
+        "gallery_cut_percent": commission.gallery_cut_percent,
     }
-    return QuoteChoices(
-        **from_book,
-        painting_minutes_per_pass=commission.painting_minutes_per_pass,
-        gallery_cut_percent=commission.gallery_cut_percent,
-    )
+    return QuoteChoices(**of_studio | of_commission)

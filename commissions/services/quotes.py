@@ -4,10 +4,8 @@ A version is frozen when it is drafted. Answers lock the commission's row first,
 two answers at once line up and the second one finds the first.
 """
 
-from dataclasses import replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import TypedDict, Unpack
 
 from django.db import transaction
 
@@ -20,7 +18,7 @@ from commissions.models import (
 )
 from commissions.selectors.prices import Priced, price_work
 from commissions.selectors.quotes import QuoteState, day_of, view_quote
-from commissions.selectors.rates import choices_for, price_book
+from commissions.selectors.rates import QuoteChoices, choices_for, price_book
 from commissions.services.commissions import accepted_quote, locked
 from commissions.services.notes import note
 from commissions.services.papers import ask_for_paper
@@ -40,39 +38,21 @@ DUE_ON = {
 }
 
 
-class QuoteRates(TypedDict, total=False):
-    """What the maker may set for one quote; what is left out starts as usual."""
-
-    cutting_minutes_per_layer: int
-    painting_minutes_per_pass: int
-    loading_minutes_per_firing: int
-    assembly_minutes: int
-    coldwork_minutes: int
-    labour_rate_per_hour: Decimal
-    energy_price_per_kwh: Decimal
-    waste_percent: Decimal
-    overhead_percent: Decimal
-    remake_percent: Decimal
-    margin_percent: Decimal
-    gallery_cut_percent: Decimal
-    tax_percent: Decimal
-    deposit_percent: Decimal
-    stage_percent: Decimal
-
-
 @transaction.atomic
 def draft_quote(
     *,
     commission: Commission,
     by: Person | None,
     at: datetime,
+    choices: QuoteChoices | None = None,
     message: str = "",
     promised_date: date | None = None,
     valid_until_date: date | None = None,
     shows_lines: bool = False,
-    **rates: Unpack[QuoteRates],
 ) -> Quote:
     """Price the commission and keep the result as its next version.
+
+    Without choices it has those of the version before, else the studio's.
 
     Raises
     ------
@@ -90,9 +70,7 @@ def draft_quote(
         if day is not None and day < today:
             raise Refused(f"The date {word} has passed. Give one from today on.")
     facts = plan_facts(current.studio, at) if promised_date is not None else {}
-    priced = price_work(
-        commission=current, choices=replace(choices_for(current), **rates)
-    )
+    priced = price_work(commission=current, choices=choices or choices_for(current))
     newest: Quote | None = (
         Quote.across_studios.filter(commission=current).order_by("-version").first()
     )

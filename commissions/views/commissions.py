@@ -275,15 +275,23 @@ def commission_agree_day(request: StudioRequest, pk: int) -> HttpResponse:
         form,
         lambda: agree_date(
             commission=commission,
-            day=form.cleaned_data["day"],
             by=request.user,
             at=timezone.now(),
+            **form.cleaned_data,
         ),
     )
+    told = "The new day counts from now on."
+    return _acted(request, commission, status, told=told, day_form=form)
+
+
+def _acted(
+    request: StudioRequest, commission: Any, status: int, *, told: str, **forms: Any
+) -> HttpResponse:
+    """Say what was done, or show the page with the form on it that must be mended."""
     if status != OK:
-        return detail_page(request, commission, day_form=form, status=status)
-    messages.success(request, "The new day counts from now on.")
-    return redirect("commissions:commission_detail", pk)
+        return detail_page(request, commission, status=status, **forms)
+    messages.success(request, told)
+    return redirect("commissions:commission_detail", commission.pk)
 
 
 def share_url(request: StudioRequest, link: Any) -> str:
@@ -325,15 +333,13 @@ def commission_close(request: StudioRequest, pk: int) -> HttpResponse:
         form,
         lambda: close_commission(
             commission=commission,
-            reason=form.cleaned_data["reason"],
             by=request.user,
             at=timezone.now(),
+            **form.cleaned_data,
         ),
     )
-    if status != OK:
-        return detail_page(request, commission, close_form=form, status=status)
-    messages.success(request, "The commission is closed.")
-    return redirect("commissions:commission_detail", pk)
+    told = "The commission is closed."
+    return _acted(request, commission, status, told=told, close_form=form)
 
 
 @require_POST

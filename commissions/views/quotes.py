@@ -93,8 +93,8 @@ def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
                 commission=commission,
                 by=request.user,
                 at=timezone.now(),
+                choices=form.choices,
                 **form.terms,
-                **form.choices,
             )
         ),
     )

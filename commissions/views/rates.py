@@ -1,5 +1,7 @@
 """The page of the studio's rates."""
 
+from dataclasses import fields
+
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
@@ -7,8 +9,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from commissions.forms.quote import RatesForm
-from commissions.selectors.rates import price_book
-from commissions.services.rates import Rates, set_rates
+from commissions.selectors.rates import StudioRates, price_book
+from commissions.services.rates import set_rates
 from studio.http import (
     OK,
     StudioRequest,
@@ -26,7 +28,7 @@ def rates_edit(request: StudioRequest) -> HttpResponse:
     currency = request.studio.currency
     if request.method != "POST":
         book = price_book(request.studio)
-        shown = {name: getattr(book, name) for name in Rates.__dataclass_fields__}
+        shown = {f.name: getattr(book, f.name) for f in fields(StudioRates)}
         form = RatesForm(currency=currency, initial=RatesForm.tidy(shown))
         return _page(request, form)
     form = RatesForm(request.POST, currency=currency)
@@ -34,7 +36,7 @@ def rates_edit(request: StudioRequest) -> HttpResponse:
         form,
         lambda: set_rates(
             studio=request.studio,
-            rates=Rates(**form.cleaned_data),
+            rates=StudioRates(**form.cleaned_data),
             by=request.user,
             at=timezone.now(),
         ),

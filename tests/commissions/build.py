@@ -2,12 +2,14 @@
 
 import datetime as dt
 import io
+from dataclasses import replace
 from decimal import Decimal
 
 from django.utils import timezone
 from PIL import Image
 
 from commissions.models import Client, Commission, PriceBook, Quote, ShareLink
+from commissions.selectors.rates import choices_for
 from commissions.services import clients, commissions, quotes, sharing
 from studio.models import Material, MaterialKind, UsedPer
 from tests.cast import Cast
@@ -50,9 +52,16 @@ def maquette() -> dict:
     }
 
 
-def quote(cast: Cast, *, of: Commission | None = None, **changes) -> Quote:
+def quote(
+    cast: Cast, *, of: Commission | None = None, rates: dict | None = None, **changes
+) -> Quote:
+    asked = of or commission(cast)
     return quotes.draft_quote(
-        commission=of or commission(cast), by=cast.owner, at=timezone.now(), **changes
+        commission=asked,
+        choices=replace(choices_for(asked), **rates or {}),
+        by=cast.owner,
+        at=timezone.now(),
+        **changes,
     )
 
 

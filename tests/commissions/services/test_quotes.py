@@ -100,7 +100,7 @@ def test_a_changed_request_leaves_the_sent_quote_as_it_was_accepted(cast):
 
 def test_what_the_maker_sets_counts_and_the_next_version_starts_from_it(cast):
     commission = build.commission(cast)
-    first = build.quote(cast, of=commission, margin_percent=Decimal(0))
+    first = build.quote(cast, of=commission, rates={"margin_percent": Decimal(0)})
     assert "margin" not in {line.section for line in first.lines.all()}
     second = build.quote(cast, of=commission)
     assert (first.version, second.version) == (1, 2)
@@ -119,9 +119,12 @@ def test_words_lengths_are_in_the_studios_units(cast, strangers):
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"margin_percent": Decimal(-1)}, "Margin in per cent"),
-        ({"gallery_cut_percent": Decimal(99)}, "gallery's cut"),
-        ({"deposit_percent": Decimal(80), "stage_percent": Decimal(30)}, "at most 100"),
+        ({"rates": {"margin_percent": Decimal(-1)}}, "Margin in per cent"),
+        ({"rates": {"gallery_cut_percent": Decimal(99)}}, "gallery's cut"),
+        (
+            {"rates": {"deposit_percent": Decimal(80), "stage_percent": Decimal(30)}},
+            "at most 100",
+        ),
         ({"valid_until_date": build.day(-3)}, "has passed"),
         ({"promised_date": build.day(-3)}, "has passed"),
     ],

@@ -166,7 +166,7 @@ def test_a_form_that_is_not_filled_in_keeps_what_was_typed(cast, stranger, wrong
 def test_a_superseded_quote_is_not_accepted_by_an_old_page(cast, stranger):
     commission = build.commission(cast)
     old = build.sent(cast, of=commission)
-    build.sent(cast, of=commission, margin_percent=Decimal(90))
+    build.sent(cast, of=commission, rates={"margin_percent": Decimal(90)})
     address = page(build.token(commission), "shared_quote_accept")
     response = stranger.post(address, answer(old))
     assert response.status_code == 409
