@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from firing.drawings.chart import LETTER_WIDTH, FiringChart, PlacedWords, Span, Tick
+from firing.drawings.chart import FiringChart, PlacedWords, Span, Tick
 from firing.drawings.curves import (
     FloatArray,
     clean_readings,
@@ -29,6 +29,7 @@ MOST_WARNINGS = 3.0
 TICK_STEPS_MPA = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 MOST_TICKS = 6
 LINE_HEIGHT = 15.0
+BOLD_LETTER_WIDTH = 8.0
 DASHES = 4
 
 
@@ -293,28 +294,33 @@ def _peak_words(
 ) -> PlacedWords | None:
     """Write a peak's value above it, else beside it, else leave it to the sentences.
 
-    With a band it says how high it may be, and stands above the band.
+    With a band it says how high it may be, and stands above the band if it can.
     """
     times, tensions = curve
     if not tensions.size:
         return None
     top = int(np.argmax(tensions))
-    above_pa = float(tensions[top])
-    words = megapascals(above_pa)
+    words = megapascals(float(tensions[top]))
+    x, y = plane.x(float(times[top])), plane.y(float(tensions[top]))
     band_times, _, highs = band
+    band_y = y
     if highs.size:
-        above_pa = float(np.interp(times[top], band_times, highs))
+        band_y = plane.y(float(np.interp(times[top], band_times, highs)))
         words = f"{words.removesuffix(' MPa')}, up to {megapascals(float(highs.max()))}"
-    x, y = plane.x(float(times[top])), plane.y(above_pa)
-    half = len(words) * LETTER_WIDTH / 2
+    half = len(words) * BOLD_LETTER_WIDTH / 2
     first, last = plane.under.left + half + 4, plane.under.right - half - 4
     levels = (plane.y(shown.limit_pa), plane.y(shown.warning_pa))
-    above = (min(max(x, first), last), y - 6)
-    for at, base in (above, (x + half + 6, y + 8), (x - half - 6, y + 8)):
+    over = min(max(x, first), last)
+    for at, base in (
+        (over, band_y - 6),
+        (over, y - 6),
+        (x + half + 6, y + 8),
+        (x - half - 6, y + 8),
+    ):
         crosses = any(base - 12 < level < base + 3 for level in levels)
         hides = any(
             abs(base - other.y) < LINE_HEIGHT
-            and abs(at - other.x) < half + len(other.words) * LETTER_WIDTH / 2
+            and abs(at - other.x) < half + len(other.words) * BOLD_LETTER_WIDTH / 2
             for other in placed
         )
         is_inside = first <= at <= last and base - 10 > TOP and base < plane.bottom

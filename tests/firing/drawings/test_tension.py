@@ -227,3 +227,33 @@ def test_the_band_is_drawn_from_lowest_to_highest_and_told():
     )
     html = render_to_string("components/_tension_chart.html", {"tension": drawn})
     assert "its range over what is not known exactly" in html
+
+
+@pytest.mark.parametrize("size", [WIDE, NARROW])
+@pytest.mark.parametrize("later_h", [20, 24, 30, 50])
+def test_values_at_peaks_never_cover_each_other(size, later_h):
+    def banded(at_h, mpa, high):
+        given = series([0, at_h - 2, at_h, at_h + 9, 100], [0, 0, mpa, 0, 0])
+        return TensionSeries(
+            name=f"at {at_h} h",
+            time_s=given.time_s,
+            tension_pa=given.tension_pa,
+            band=TensionBand(
+                time_s=given.time_s,
+                low_pa=given.tension_pa * 0.5,
+                high_pa=given.tension_pa * high,
+            ),
+        )
+
+    drawn = tension(banded(20, 1.3, 1.3), banded(later_h, 1.3, 1.4), under=above(size))
+    boxes = [
+        # Digits in the figures' weight are about 7.5 wide, an M twelve.
+        (one.peak.x, one.peak.y, len(one.peak.words) * 7.5)
+        for one in drawn.lines
+        if one.peak is not None
+    ]
+    assert boxes, "the first one has room"
+    for number, (x, y, width) in enumerate(boxes):
+        for other_x, other_y, other_width in boxes[number + 1 :]:
+            apart = abs(x - other_x) >= (width + other_width) / 2
+            assert apart or abs(y - other_y) >= 12
