@@ -52,7 +52,7 @@ def keep_re_anneal(
     return keep_proposal(
         proposal,
         studio=piece.studio,
-        name=f"{FiringKind.RE_ANNEAL.label}: {piece.title}"[:160],
+        name=f"{FiringKind.RE_ANNEAL.label}: {piece.title}",
         piece=piece,
         by=by,
         at=at,

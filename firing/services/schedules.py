@@ -23,6 +23,9 @@ from studio.services import history
 from studio.services.locks import held
 from studio.tenancy import same_studio
 
+# As long as the column is: two long titles together may be more.
+NAME_LETTERS = 160
+
 
 def compute_fuse_schedule(
     *,
@@ -82,7 +85,7 @@ def _compute(
     return _store(
         proposal,
         studio=piece.studio,
-        name=f"{label}: {piece.title}"[:160],
+        name=f"{label}: {piece.title}",
         piece=piece,
         by=by,
         at=at,
@@ -190,7 +193,7 @@ def compute_enamel_schedule(
     return _store(
         proposal,
         studio=studio,
-        name=f"Enamel: {glass.name} in {kiln.name}"[:160],
+        name=f"Enamel: {glass.name} in {kiln.name}",
         piece=None,
         by=by,
         at=at,
@@ -229,20 +232,11 @@ def _keep_design(
 ) -> Schedule:
     # One at a time per glass, so that two never take the same version number.
     held(Glass.across_studios).get(pk=proposal.glass.pk)
-    last = series(
-        studio,
-        kind=proposal.kind,
-        piece=None,
-        glass=proposal.glass,
-        kiln=proposal.kiln,
-    ).first()
-    if last is not None and _is_same(last, proposal):
-        return last
     label = FiringKind(proposal.kind).label
-    return _store(
+    return keep_proposal(
         proposal,
         studio=studio,
-        name=f"{label}: {proposal.glass.name} in {proposal.kiln.name}"[:160],
+        name=f"{label}: {proposal.glass.name} in {proposal.kiln.name}",
         piece=None,
         by=by,
         at=at,
@@ -254,21 +248,15 @@ def keep_proposal(
     *,
     studio: Studio,
     name: str,
-    piece: Piece,
+    piece: Piece | None,
     by: Person | None,
     at: datetime,
 ) -> Schedule:
-    """Keep a proposal as a piece's next version; what the last one is, is that one.
+    """Keep a proposal as its series' next version; what the last one is, is that one.
 
-    Called while the piece is locked.
+    Called while the piece, or without one the glass, is locked.
     """
-    last = series(
-        studio,
-        kind=proposal.kind,
-        piece=piece,
-        glass=proposal.glass,
-        kiln=proposal.kiln,
-    ).first()
+    last = _last_like(proposal, studio=studio, piece=piece)
     if (
         last is not None
         and last.kiln_id == proposal.kiln.pk
@@ -276,6 +264,19 @@ def keep_proposal(
     ):
         return last
     return _store(proposal, studio=studio, name=name, piece=piece, by=by, at=at)
+
+
+def _last_like(
+    proposal: Proposal, *, studio: Studio, piece: Piece | None
+) -> Schedule | None:
+    found: Schedule | None = series(
+        studio,
+        kind=proposal.kind,
+        piece=piece,
+        glass=proposal.glass,
+        kiln=proposal.kiln,
+    ).first()
+    return found
 
 
 def _is_same(stored: Schedule, proposal: Proposal) -> bool:
@@ -299,16 +300,10 @@ def _store(
     by: Person | None,
     at: datetime,
 ) -> Schedule:
-    last = series(
-        studio,
-        kind=proposal.kind,
-        piece=piece,
-        glass=proposal.glass,
-        kiln=proposal.kiln,
-    ).first()
+    last = _last_like(proposal, studio=studio, piece=piece)
     schedule = Schedule.across_studios.create(
         studio=studio,
-        name=name,
+        name=name[:NAME_LETTERS],
         version=1 if last is None else last.version + 1,
         kind=proposal.kind,
         piece=piece,

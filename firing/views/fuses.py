@@ -14,22 +14,21 @@ from django.views.decorators.http import require_http_methods
 
 from firing.forms.loads import FuseBookForm, FuseForm, KilnChoiceForm
 from firing.selectors import fuses
-from firing.selectors.bookings import is_attended, next_booking_of
+from firing.selectors.bookings import next_booking_of
 from firing.selectors.design_orders import OutOfTime
 from firing.selectors.designs import DesignAsked, compute_designs, is_ready
-from firing.selectors.fuse_times import fuse_times
 from firing.selectors.kiln_time import booking_href
 from firing.selectors.re_anneals import tension_in
 from firing.selectors.stacks import kind_choices, table_kinds
-from firing.selectors.tables import CAUTIONS, segment_rows
+from firing.selectors.tables import CAUTIONS
 from firing.services.designs import order_design
 from firing.services.firings import book_fuse
 from firing.services.schedules import compute_fuse_schedule
 from firing.views.found import schedule_or_404
 from firing.views.in_time import within_the_budget
+from firing.views.starts import booked, start_context
 from studio.errors import StudioError
 from studio.http import (
-    FILLED_IN_WRONGLY,
     OK,
     REFUSED,
     StudioRequest,
@@ -200,16 +199,8 @@ def fuse_book(request: StudioRequest, pk: int) -> HttpResponse:
             ),
         )
         if status == OK:
-            return _booked(request, made[0])
+            return booked(request, made[0])
     return _book_page(request, view, schedule, form, now, status)
-
-
-def _booked(request: StudioRequest, firing: Any) -> HttpResponse:
-    messages.success(request, f"{firing.kiln} is booked for {firing.booking.title}.")
-    lasts_s = firing.booking.planned_curve[1][0]
-    if not is_attended(request.studio, firing.booking.starts_at, lasts_s):
-        messages.warning(request, "Nobody is in by the access hours when it is loaded.")
-    return redirect("firing:firing_detail", firing.pk)
 
 
 def _book_page(
@@ -220,26 +211,11 @@ def _book_page(
     now: datetime,
     status: int,
 ) -> HttpResponse:
-    reader = reader_for(request)
-    typed = None
-    if form.is_bound and status != FILLED_IN_WRONGLY:
-        typed = form.cleaned_data.get("starts_at")
+    form.initial["schedule"] = schedule.pk
     try:
-        times = fuse_times(schedule, starts_at=typed, now=now)
+        context = start_context(request, schedule, form, now=now, status=status)
     except StudioError as problem:
         messages.error(request, f"{problem} Compute the schedule again.")
         return redirect("firing:fuse_plan", view.piece.pk)
-    if times is not None:
-        form.initial.setdefault("starts_at", times.proposed_at)
-    form.initial["schedule"] = schedule.pk
-    context = {
-        "view": view,
-        "piece": view.piece,
-        "schedule": schedule,
-        "rows": segment_rows(schedule, reader),
-        "form": form,
-        "times": times,
-        "cautions": CAUTIONS,
-        "place": "pieces",
-    }
+    context |= {"view": view, "piece": view.piece, "place": "pieces"}
     return render_page(request, "firing/fuse_book.html", context, status=status)

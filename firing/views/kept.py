@@ -18,21 +18,18 @@ from django.views.decorators.http import (
 
 from firing.forms.loads import WorkForm
 from firing.forms.stress import DesignForm
-from firing.selectors.bookings import is_attended
 from firing.selectors.design_orders import OutOfTime, recent_orders
 from firing.selectors.designs import compute_designs, is_ready
-from firing.selectors.fuse_times import fuse_times
 from firing.selectors.kept import is_enamel, kept_rows, kept_schedules
 from firing.selectors.refusal_words import refusal_words
-from firing.selectors.tables import CAUTIONS, segment_rows
 from firing.services.designs import order_design
 from firing.services.firings import book_fuse, book_work
 from firing.services.schedules import keep_design
 from firing.views.found import schedule_or_404
 from firing.views.in_time import within_the_budget
+from firing.views.starts import booked, start_context
 from studio.errors import StudioError
 from studio.http import (
-    FILLED_IN_WRONGLY,
     OK,
     StudioRequest,
     attempt,
@@ -116,7 +113,7 @@ def schedule_book(request: StudioRequest, pk: int) -> HttpResponse:
         made: list[Any] = []
         status = attempt(form, lambda: made.append(_book(request, schedule, form, now)))
         if status == OK:
-            return _booked(request, made[0])
+            return booked(request, made[0])
     return _book_page(request, schedule, form, now, status)
 
 
@@ -134,36 +131,18 @@ def _book(request: StudioRequest, schedule: Any, form: WorkForm, now: datetime) 
     return book_work(things=chosen["things"], **common)
 
 
-def _booked(request: StudioRequest, firing: Any) -> HttpResponse:
-    messages.success(request, f"{firing.kiln} is booked for {firing.booking.title}.")
-    lasts_s = firing.booking.planned_curve[1][0]
-    if not is_attended(request.studio, firing.booking.starts_at, lasts_s):
-        messages.warning(request, "Nobody is in by the access hours when it is loaded.")
-    return redirect("firing:firing_detail", firing.pk)
-
-
 def _book_page(
     request: StudioRequest, schedule: Any, form: WorkForm, now: datetime, status: int
 ) -> HttpResponse:
-    typed = None
-    if form.is_bound and status != FILLED_IN_WRONGLY:
-        typed = form.cleaned_data.get("starts_at")
     try:
-        times = fuse_times(schedule, starts_at=typed, now=now)
+        context = start_context(request, schedule, form, now=now, status=status)
     except StudioError as problem:
         messages.error(request, f"{problem} Design the schedule again.")
         return redirect("firing:schedule_detail", schedule.pk)
-    if times is not None:
-        form.initial.setdefault("starts_at", times.proposed_at)
     load = reverse("firing:load_new")
     where = urlencode({"kiln": schedule.kiln_id or "", "schedule": schedule.pk})
-    context = {
-        "schedule": schedule,
-        "rows": segment_rows(schedule, reader_for(request)),
-        "form": form,
-        "times": times,
+    context |= {
         "load_url": f"{load}?{where}" if is_enamel(schedule) else "",
-        "cautions": CAUTIONS,
         "place": "kilns",
     }
     return render_page(request, "firing/schedule_book.html", context, status=status)
