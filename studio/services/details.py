@@ -9,6 +9,7 @@ from django.db import transaction
 
 from studio.models import Person, Piece
 from studio.services import history
+from studio.services.locks import held
 
 
 @transaction.atomic
@@ -23,7 +24,7 @@ def change_details(
 ) -> None:
     """Change a piece's details; its history names each one that differs."""
     wanted = {"title": title, "maker": maker, "note": note}
-    locked = Piece.owned.for_studio(piece.studio).select_for_update().get(pk=piece.pk)
+    locked = held(Piece.owned.for_studio(piece.studio)).get(pk=piece.pk)
     changed = [name for name, to in wanted.items() if getattr(locked, name) != to]
     if not changed:
         return
