@@ -6,12 +6,8 @@ from datetime import datetime
 from firing.models import Plan as PlanRow
 from firing.planning.problem import PlanProblem
 from firing.planning.replan import replan
-from firing.selectors.plan_facts import (
-    Facts,
-    events_between,
-    in_short,
-    plan_facts,
-)
+from firing.selectors.plan_events import events_between, in_short
+from firing.selectors.plan_facts import Facts, plan_facts
 from firing.selectors.plan_record import plan_of, record_of, standing_record
 from firing.selectors.planning import changes_of, source_of, weeks_for
 from firing.selectors.plans import overdue_loads

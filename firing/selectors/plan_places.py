@@ -24,9 +24,14 @@ class Places:
             firing__plan__state=PlanState.ACCEPTED,
             firing__booking__cancelled_at__isnull=True,
         )
-        self._planned = set(
-            planned.values_list("layer", "attempt", "number").order_by("pk")
-        )
+        # By its key where it has one: a pass fired again moves the numbers behind it.
+        self._passes: set[int] = set()
+        self._refs: set[tuple[int, int, int]] = set()
+        for item in planned.order_by("pk"):
+            if item.of_pass_id is not None:
+                self._passes.add(item.of_pass_id)
+            else:
+                self._refs.add((item.layer_id, item.attempt, item.number))
         loaded = standing_items(studio).filter(
             firing__finished_at__isnull=True, of_pass__isnull=False
         )
@@ -36,12 +41,14 @@ class Places:
         """Say whether a pass is in a load, in a planned one, or in none."""
         if one.pk in self._loaded:
             return LOADED
-        is_planned = (layer, attempt, one.number) in self._planned
+        is_planned = (
+            one.pk in self._passes or (layer, attempt, one.number) in self._refs
+        )
         return PLANNED if is_planned else NOWHERE
 
     def of_uncut(self, layer: int) -> str:
         """Say whether the plan has a place for a layer that waits to be cut."""
-        is_planned = any(one[0] == layer for one in self._planned)
+        is_planned = any(ref[0] == layer for ref in self._refs)
         return PLANNED if is_planned else NOWHERE
 
 
@@ -64,8 +71,14 @@ def take_over_words(
     `waiting` are the painted passes that can go into it.
     """
     items = list(planned.items.all())
-    ready = {(p.sheet.layer_id, p.sheet.attempt, p.number) for p in waiting}
-    unready = [i for i in items if (i.layer_id, i.attempt, i.number) not in ready]
+    keys = {one.pk for one in waiting}
+    refs = {(p.sheet.layer_id, p.sheet.attempt, p.number) for p in waiting}
+    unready = [
+        one
+        for one in items
+        if one.of_pass_id not in keys
+        and (one.of_pass_id or (one.layer_id, one.attempt, one.number) not in refs)
+    ]
     when = reader.moment(planned.booking.starts_at, now)
     told = [
         f"The plan has {places_words(items)} in {planned.booking.kiln} {when}.",

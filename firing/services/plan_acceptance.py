@@ -17,14 +17,8 @@ from firing.models import Plan, PlannedFiring, PlanState
 from firing.planning.check import check_plan
 from firing.planning.part import take_part
 from firing.planning.replan import count_moves
-from firing.selectors.plan_facts import (
-    Facts,
-    FactsRead,
-    changes_between,
-    fingerprint,
-    in_short,
-    plan_facts,
-)
+from firing.selectors.plan_events import changes_between, in_short
+from firing.selectors.plan_facts import Facts, FactsRead, fingerprint, plan_facts
 from firing.selectors.plan_record import Record, plan_of, published_plan, record_of
 from firing.selectors.planned import standing_plan
 from firing.selectors.planning import changes_of, option_of, source_of, weeks_for

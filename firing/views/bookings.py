@@ -18,7 +18,7 @@ from firing.selectors.booking_notes import notes_of
 from firing.selectors.bookings import first_proposal
 from firing.selectors.fits import kilns
 from firing.selectors.kiln_time import booking_href
-from firing.selectors.plan_words import planned_of
+from firing.selectors.plan_sheet import planned_of
 from firing.services.bookings import book_kiln, cancel_booking
 from firing.views.found import booking_or_404
 from studio.http import (

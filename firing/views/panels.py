@@ -9,7 +9,7 @@ from firing.selectors.firings import firings_of_piece, view_firing
 from firing.selectors.kiln_time import booking_href
 from firing.selectors.limits import are_defaults, limits_of, limits_words
 from firing.selectors.plan_holding import overdue_words
-from firing.selectors.plan_words import planned_today
+from firing.selectors.plan_sheet import planned_today
 from firing.selectors.planned import standing_plan
 from firing.selectors.plans import making_plan, ready_plan
 from firing.selectors.re_anneals import judged_of, re_anneal_option

@@ -10,16 +10,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from firing.selectors.plan_changes import changes_words
 from firing.selectors.plan_holding import overdue_words
 from firing.selectors.plan_record import taken_record
+from firing.selectors.plan_sheet import option_sheet, standing_sheet
 from firing.selectors.plan_why import why_of
-from firing.selectors.plan_words import (
-    OPTION_TITLES,
-    changes_words,
-    option_sheet,
-    quality_words,
-    standing_sheet,
-)
+from firing.selectors.plan_words import OPTION_TITLES, quality_words
 from firing.selectors.planned import standing_plan
 from firing.selectors.plans import (
     failed_plan,

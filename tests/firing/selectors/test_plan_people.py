@@ -5,7 +5,8 @@ import datetime as dt
 import pytest
 
 from firing.planning.problem import SLOTS_PER_DAY, SLOTS_PER_WEEK, Skill
-from firing.selectors.plan_facts import changes_between, fingerprint, plan_facts
+from firing.selectors.plan_events import changes_between
+from firing.selectors.plan_facts import fingerprint, plan_facts
 from firing.selectors.plan_people import BENCH_HOURS_A_DAY, BENCH_HOURS_A_WEEK
 from studio.models import Closure
 from studio.services import bench
