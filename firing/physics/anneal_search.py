@@ -15,7 +15,7 @@ from firing.physics.annealing_table import (
     CoolingRates,
 )
 from firing.physics.band import BandedResult, Corners, Uncertainty, simulate_band
-from firing.physics.firing_simulation import Accuracy, Firing
+from firing.physics.firing_input import Accuracy, Firing
 from firing.physics.glass import KELVIN, Glass
 from firing.physics.kiln_curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
 from firing.physics.kiln_model import KilnModel

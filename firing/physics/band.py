@@ -13,15 +13,15 @@ from itertools import product
 
 import numpy as np
 
-from firing.physics.firing_simulation import (
+from firing.physics.firing_input import (
     COLDEST_C,
     DEFAULT_ACCURACY,
     HOTTEST_C,
     Accuracy,
     Firing,
-    FiringResult,
-    simulate,
 )
+from firing.physics.firing_result import FiringResult
+from firing.physics.firing_simulation import simulate
 from firing.physics.glass import with_annealing_point
 from firing.physics.kiln_offset import share_of_offset
 from firing.physics.schedule import FloatArray, PhysicsProblem

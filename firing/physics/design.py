@@ -28,7 +28,7 @@ from firing.physics.design_request import (
     table_rule,
 )
 from firing.physics.evening_out import Evening, slow_time_s, time_until_even_s
-from firing.physics.firing_simulation import Accuracy, Firing
+from firing.physics.firing_input import Accuracy, Firing
 from firing.physics.heat_up import LONG, HeatUp, heat_up, stack_of
 from firing.physics.kiln_curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
 from firing.physics.kiln_offset import shown_c, true_c

@@ -9,7 +9,7 @@ from typing import Any
 from firing.physics.band import Band, BandedResult
 from firing.physics.design import Computed, Design
 from firing.physics.firing_format import FormatProblem
-from firing.physics.firing_simulation import FiringResult
+from firing.physics.firing_result import FiringResult
 from firing.physics.judging import Judgement
 from firing.physics.kiln_offset import true_c
 from firing.physics.limits import Limits

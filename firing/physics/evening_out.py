@@ -10,7 +10,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from firing.physics.band import Uncertainty
-from firing.physics.firing_simulation import Accuracy, Firing, Trace, simulate
+from firing.physics.firing_input import Accuracy, Firing
+from firing.physics.firing_result import Trace
+from firing.physics.firing_simulation import simulate
 from firing.physics.glass import KELVIN
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.surroundings import Boundary, Face, equalising_time_s

@@ -11,15 +11,15 @@ from typing import Any
 
 import numpy as np
 
-from firing.physics.firing_simulation import (
+from firing.physics.firing_input import (
     COLDEST_C,
     HOTTEST_C,
     LONGEST_HISTORY_S,
     THICKEST_M,
     THINNEST_M,
     Firing,
-    FiringResult,
 )
+from firing.physics.firing_result import FiringResult
 from firing.physics.glass import (
     Glass,
     Spectrum,

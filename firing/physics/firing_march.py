@@ -1,7 +1,7 @@
 """The compiled march through one firing: heat, relaxation and stress, step after step.
 
 It knows arrays only; what goes in and comes out, in the workshop's words, is in
-`firing_simulation`. Each equation is in the module of its phenomenon.
+`firing_input` and `firing_result`. Each equation is in the module of its phenomenon.
 """
 
 import sys
@@ -95,7 +95,7 @@ DONE, TOO_MANY_STEPS, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2, 3
 HEATING, COOLING, WINDOW = 0, 1, 2
 PEAK_COLUMNS = 4  # tension [Pa], time [s], height above the bottom [m], kiln [K]
 
-# Columns of `trace`: see firing_simulation.Trace.
+# Columns of `trace`: see firing_result.Trace.
 TRACE_COLUMNS = 7
 
 # Rows of `totals`.

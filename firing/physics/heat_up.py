@@ -15,7 +15,7 @@ from firing.physics.design_request import (
     relaxed_c,
 )
 from firing.physics.evening_out import slow_time_s, time_until_warm_s
-from firing.physics.firing_simulation import Accuracy, Firing, LooseStack
+from firing.physics.firing_input import Accuracy, Firing, LooseStack
 from firing.physics.kiln_curve import kiln_curve
 from firing.physics.kiln_offset import shown_c, true_c
 from firing.physics.programmes import (
@@ -108,7 +108,7 @@ def stack_of(request: DesignRequest) -> LooseStack | None:
 
     References
     ----------
-    `firing_simulation.LooseStack`.
+    `firing_input.LooseStack`.
     """
     if request.kind not in STACKS or request.thickness_m < 2 * request.sheet_m:
         return None

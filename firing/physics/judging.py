@@ -14,12 +14,8 @@ from firing.physics.band import (
     Uncertainty,
     simulate_band,
 )
-from firing.physics.firing_simulation import (
-    Accuracy,
-    Firing,
-    LooseStack,
-    Trace,
-)
+from firing.physics.firing_input import Accuracy, Firing, LooseStack
+from firing.physics.firing_result import Trace
 from firing.physics.glass import Glass
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.plan_following import Fault, FaultKind, Followed, follow_plan

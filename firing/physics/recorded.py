@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from firing.physics.firing_simulation import COLDEST_C, HOTTEST_C
+from firing.physics.firing_input import COLDEST_C, HOTTEST_C
 from firing.physics.kiln_offset import check_offset, true_c
 from firing.physics.schedule import Curve, FloatArray, PhysicsProblem
 from firing.physics.thinning import thin

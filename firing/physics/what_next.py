@@ -14,7 +14,7 @@ from firing.physics.band import BandedResult, simulate_band
 from firing.physics.design import design
 from firing.physics.design_request import Controller, DesignRequest, Floor, Kind
 from firing.physics.evening_out import EVEN_K, slow_time_s
-from firing.physics.firing_simulation import Accuracy, Firing
+from firing.physics.firing_input import Accuracy, Firing
 from firing.physics.glass import soak_of
 from firing.physics.judging import TOLERANCE, Judgement, Standing, stand
 from firing.physics.kiln_curve import KilnCurve, kiln_curve

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from firing.physics import design_request, evening_out, kiln_curve, limits, programmes
 from firing.physics.annealing_table import ROWS
 from firing.physics.band import DEFAULT_UNCERTAINTY
-from firing.physics.firing_simulation import STACK_JOINS_C
+from firing.physics.firing_input import STACK_JOINS_C
 from firing.physics.glass import Glass, Spectrum
 from firing.physics.glass_families import FAMILIES
 from firing.physics.surroundings import GLASS_EMISSIVITY, STILL_AIR_W_M2K

@@ -11,7 +11,7 @@ from typing import Any
 from firing.drawings.chart import ChartAlarm
 from firing.models import Judgement
 from firing.physics.band import Band
-from firing.physics.firing_simulation import STACK_JOINS_C
+from firing.physics.firing_input import STACK_JOINS_C
 from firing.physics.judging import FROZEN_BELOW_K, Standing, Verdict
 from firing.physics.limits import Limits
 from firing.physics.plan_following import FaultKind

@@ -15,7 +15,8 @@ from django.db.models import Count, Max
 from firing.drawings.curves import IntArray, thin_out
 from firing.models import Firing, FiringKind, Judgement, LoadItem, Reading
 from firing.physics.band import Band
-from firing.physics.firing_simulation import LooseStack, Peak
+from firing.physics.firing_input import LooseStack
+from firing.physics.firing_result import Peak
 from firing.physics.judging import Judgement as Judged
 from firing.physics.judging import JudgeRequest, Verdict, judge
 from firing.physics.kiln_offset import shown_c

@@ -35,8 +35,9 @@ log = logging.getLogger(__name__)
 # A new number whenever the engine gives other results for the same request or readings:
 # designs, what-ifs and verdicts are kept under it.
 ENGINE = 4
-# Raised when the engine's own values get other parts: old ones are not read then.
-SHAPE = 2
+# Raised when the engine's own values get other parts or move to another module: old ones
+# are not read then.
+SHAPE = 3
 KEPT_S = 30 * 24 * 3600
 # Shared by web server and worker, and kept over a restart.
 STORE = "computed"

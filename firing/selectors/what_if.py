@@ -13,14 +13,14 @@ from django.core.cache import cache
 from firing.physics.band import Band, BandedResult, simulate_band
 from firing.physics.design import COARSE, TRACE_SLOTS, Design
 from firing.physics.design_request import DesignRequest
-from firing.physics.firing_simulation import Firing
+from firing.physics.firing_input import Firing
 from firing.physics.heat_up import stack_of
 from firing.physics.kiln_curve import KilnCurve
 from firing.physics.kiln_model import KilnModel
 from firing.physics.limits import Limits
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.thinning import thin
-from firing.selectors.stress import ENGINE, KEPT_S
+from firing.selectors.stress import ENGINE, KEPT_S, SHAPE
 from firing.selectors.stress_words import BandWords, band_words
 from studio.reader import Reader
 from studio.units import format_temperature_difference
@@ -224,7 +224,7 @@ def _banded(firing: Firing, request: DesignRequest) -> BandedResult:
         firing.time_s.tobytes(),
         firing.kiln_c.tobytes(),
     )
-    key = f"what-if:{ENGINE}:{sha256(b'|'.join(told)).hexdigest()}"
+    key = f"what-if:{ENGINE}.{SHAPE}:{sha256(b'|'.join(told)).hexdigest()}"
     kept: BandedResult | None = cache.get(key)
     if kept is None:
         kept = simulate_band(

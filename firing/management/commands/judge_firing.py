@@ -55,7 +55,8 @@ from firing.management.physics_arguments import (
 from firing.physics.annealing_table import ROWS
 from firing.physics.design_format import judgement_as_mapping, schedule_from_mapping
 from firing.physics.design_request import STACKS
-from firing.physics.firing_simulation import THINNEST_M, LooseStack, warm_up
+from firing.physics.firing_input import THINNEST_M, LooseStack
+from firing.physics.firing_simulation import warm_up
 from firing.physics.glass import GlassProblem
 from firing.physics.judging import JudgeRequest, judge
 from firing.physics.kiln_offset import LARGEST_OFFSET_K

@@ -25,7 +25,8 @@ from firing.controller_log import read_log
 from firing.physics.band import simulate_band
 from firing.physics.design import FINE, design
 from firing.physics.design_request import DesignRequest
-from firing.physics.firing_simulation import Firing, LooseStack, simulate, warm_up
+from firing.physics.firing_input import Firing, LooseStack
+from firing.physics.firing_simulation import simulate, warm_up
 from firing.physics.glass_families import NINETY
 from firing.physics.judging import ACCURACY, JudgeRequest, judge
 from firing.physics.surroundings import BOTH_FACES_FILM, TOP_ONLY_FILM

@@ -22,13 +22,8 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 import numpy as np
 
 from firing.physics.band import Uncertainty, simulate_band
-from firing.physics.firing_simulation import (
-    FOR_REPORTS,
-    Accuracy,
-    LooseStack,
-    simulate,
-    warm_up,
-)
+from firing.physics.firing_input import FOR_REPORTS, Accuracy, LooseStack
+from firing.physics.firing_simulation import simulate, warm_up
 from firing.physics.surroundings import BOTH_FACES, TOP_ONLY, TOP_ONLY_FILM
 from tests.firing.physics.slabs import HOUR_S, firing, history
 from tests.firing.physics.stiff_solver import StiffSlab

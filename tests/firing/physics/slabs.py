@@ -5,10 +5,11 @@ from dataclasses import replace
 import numpy as np
 
 from firing.physics.annealing_table import ROWS
-from firing.physics.firing_simulation import DEFAULT_ACCURACY, Firing, simulate
+from firing.physics.firing_input import DEFAULT_ACCURACY, Firing
+from firing.physics.firing_simulation import simulate
 from firing.physics.glass_families import NINETY
 from firing.physics.heat_capacity import HeatCapacity
-from firing.physics.surroundings import BOTH_FACES, Boundary, Face
+from firing.physics.surroundings import BOTH_FACES, TOP_ONLY, Boundary, Face
 
 HOUR_S = 3600.0
 
@@ -75,4 +76,19 @@ def table_firing(thickness_mm, *, row=None, drop_c_per_h=200.0, **changes):
         "thickness_m": thickness_mm / 1000,
         "window_s": (float(time_s[2]), float(time_s[-1])),
     }
+    return firing(time_s, kiln_c, **(values | changes))
+
+
+def full_fuse(thickness_m=0.06, heating_c_per_h=50.0, **changes):
+    """Return a fuse of a slab from cold, and its slow anneal."""
+    time_s, kiln_c = history(
+        (heating_c_per_h, 640.0, 2 * HOUR_S),
+        (150.0, 816.0, 900),
+        (300.0, 482.0, 12 * HOUR_S),
+        (1.7, 427.0, 0),
+        (3.1, 371.0, 0),
+        (10.0, 21.0, 0),
+        start_c=20.0,
+    )
+    values = {"thickness_m": thickness_m, "boundary": TOP_ONLY}
     return firing(time_s, kiln_c, **(values | changes))

@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from firing.physics.firing_simulation import Accuracy
+from firing.physics.firing_input import Accuracy
 from firing.physics.glass_families import FLOAT, NINETY
 from firing.physics.heat_capacity import HeatCapacity
 from firing.physics.surroundings import (

@@ -9,7 +9,8 @@ from firing.physics.annealing_table import row_at_or_above
 from firing.physics.band import Uncertainty
 from firing.physics.design import Part, Reason, Rule, design
 from firing.physics.design_request import Controller, DesignRequest, Kind
-from firing.physics.firing_simulation import Firing, LooseStack, simulate
+from firing.physics.firing_input import Firing, LooseStack
+from firing.physics.firing_simulation import simulate
 from firing.physics.glass import GlassProblem, glass_from_data_sheet
 from firing.physics.glass_families import (
     BOROSILICATE,

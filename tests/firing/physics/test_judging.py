@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from firing.physics.band import Band
 from firing.physics.design import design
 from firing.physics.design_request import DesignRequest, Kind
-from firing.physics.firing_simulation import LooseStack
+from firing.physics.firing_input import LooseStack
 from firing.physics.glass_families import NINETY
 from firing.physics.judging import (
     JudgeRequest,

@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from firing.physics.firing_simulation import Accuracy
+from firing.physics.firing_input import Accuracy
 from firing.physics.glass_families import NINETY
 from firing.physics.relaxation import decay, log_shift, reduced_time
 from tests.firing.physics.slabs import HOUR_S, fired

@@ -12,7 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from firing.physics.firing_simulation import Accuracy, simulate
+from firing.physics.firing_input import Accuracy
+from firing.physics.firing_simulation import simulate
 from firing.physics.glass import reference_temperature_k, with_annealing_point
 from firing.physics.glass_families import FLOAT_TEMPERING, NINETY
 from firing.physics.stress import relax_stress, strain_nodes

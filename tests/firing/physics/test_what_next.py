@@ -5,7 +5,7 @@ import pytest
 
 from firing.physics.design import design
 from firing.physics.design_request import Controller, DesignRequest
-from firing.physics.firing_simulation import LooseStack
+from firing.physics.firing_input import LooseStack
 from firing.physics.glass_families import NINETY
 from firing.physics.judging import JudgeRequest, Standing, judge
 from firing.physics.schedule import PhysicsProblem
