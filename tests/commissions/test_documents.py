@@ -1,9 +1,7 @@
 """The quote's PDF: what it says, and that it is made once whatever happens."""
 
 import datetime as dt
-import io
 
-import pypdf
 import pytest
 from django.utils import timezone
 
@@ -13,15 +11,16 @@ from commissions.services.papers import ask_for_paper
 from studio import jobs, pdf
 from studio.models import Document, Job, JobState
 from tests.commissions import build
+from tests.papers import needs_pango, read_pdf
 from tests.worker import run_waiting_jobs
 
 
 def text_of(document: Document) -> str:
     with document.file.open("rb") as file:
-        pages = pypdf.PdfReader(io.BytesIO(file.read())).pages
-    return " ".join(" ".join(page.extract_text() for page in pages).split())
+        return read_pdf(file.read())[1]
 
 
+@needs_pango
 def test_the_pdf_says_for_whom_what_and_how_much(cast):
     client = build.client(cast, name="Óscar Vane-Ångström", address="3 Slip Lane")
     quote = build.sent(cast, of=build.commission(cast, client=client))
@@ -38,6 +37,7 @@ def test_the_pdf_says_for_whom_what_and_how_much(cast):
     assert "Margin" not in told
 
 
+@needs_pango
 def test_the_pdf_has_every_line_when_the_client_sees_them(cast):
     quote = build.sent(cast, shows_lines=True)
     run_waiting_jobs()
@@ -46,6 +46,7 @@ def test_the_pdf_has_every_line_when_the_client_sees_them(cast):
         assert " ".join(line.label.split()) in told
 
 
+@needs_pango
 def test_what_the_client_typed_cannot_reach_files_or_markup(cast):
     client = build.client(cast, name='<img src="file:///etc/hostname"> & Co')
     build.sent(cast, of=build.commission(cast, client=client))
@@ -54,6 +55,7 @@ def test_what_the_client_typed_cannot_reach_files_or_markup(cast):
     assert '<img src="file:///etc/hostname"> & Co' in told
 
 
+@needs_pango
 def test_asked_for_twice_and_run_twice_it_is_made_once(cast):
     quote = build.sent(cast)
     ask_for_paper(quote=quote)
@@ -72,6 +74,7 @@ def test_asked_for_twice_and_run_twice_it_is_made_once(cast):
     assert Document.across_studios.count() == 1
 
 
+@needs_pango
 def test_a_worker_that_is_lost_in_the_middle_leaves_one_document(cast):
     build.sent(cast)
     job, now = Job.across_studios.get(), timezone.now()
@@ -83,6 +86,7 @@ def test_a_worker_that_is_lost_in_the_middle_leaves_one_document(cast):
     assert Document.across_studios.count() == 1
 
 
+@needs_pango
 def test_a_slow_worker_that_lost_its_lease_files_nothing(cast, monkeypatch):
     quote = build.sent(cast)
     job = Job.across_studios.get()

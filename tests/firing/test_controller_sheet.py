@@ -1,26 +1,24 @@
 """The controller sheet: what it says, made once by the worker, read back from the PDF."""
 
-import io
 import re
 from dataclasses import replace
 from datetime import timedelta
 
-import pypdf
 import pytest
 
 from firing import documents
 from firing.selectors.firings import firings as all_firings
 from firing.services import firings
 from studio.models import Document, Job, JobState
-from studio.pdf import pdf_available, render_pdf
+from studio.pdf import render_pdf
 from tests.firing import build
 from tests.firing.views.pages import address, assert_doors, text_of
 from tests.make import NOW
+from tests.papers import needs_pango, read_pdf
 from tests.worker import run_waiting_jobs
 
 EVERYBODY = ("owner", "maker", "helper", "technician")
 ORIGIN = "https://kilns.example.org"
-needs_pango = pytest.mark.skipif(not pdf_available(), reason="Pango is not here")
 
 
 @pytest.fixture
@@ -34,11 +32,6 @@ def sheet_of(firing, origin=ORIGIN):
     return documents.controller_sheet(
         firing, path=address("firing_detail", firing.pk), origin=origin
     )
-
-
-def words_of_pdf(data):
-    pages = pypdf.PdfReader(io.BytesIO(data)).pages
-    return len(pages), re.sub(r"\s+", " ", " ".join(p.extract_text() for p in pages))
 
 
 def test_it_says_what_to_type_and_when_each_segment_ends(cast, planned):
@@ -100,7 +93,7 @@ def test_it_is_one_page_and_every_word_is_on_it(planned, count, is_letter):
     pdf = render_pdf(
         documents.TEMPLATE, documents.sheet_context(planned, sheet), title="Sheet"
     )
-    pages, words = words_of_pdf(pdf)
+    pages, words = read_pdf(pdf)
     assert pages == 1
     for said in (sheet.title, sheet.kiln, sheet.starts, sheet.opens, sheet.url):
         assert said in words
@@ -124,7 +117,7 @@ def test_the_worker_makes_it_once(cast, planned, signed_in):
     assert "is ready" in text_of(asked)
     sent = browser.get(url)
     assert sent["Content-Type"] == "application/pdf"
-    pages, words = words_of_pdf(b"".join(sent.streaming_content))
+    pages, words = read_pdf(b"".join(sent.streaming_content))
     assert pages == 1
     assert "Reed bed" in words
     assert "http://testserver" + address("firing_detail", planned.pk) in words

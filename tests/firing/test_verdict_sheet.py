@@ -1,27 +1,15 @@
 """The verdict on paper: made once by the worker, read back from the PDF."""
 
-import io
-import re
-
-import pypdf
-import pytest
-
 from firing import verdict_sheet
 from firing.selectors.firings import firings as all_firings
 from firing.selectors.judging import judging_of
 from studio.models import Document, JobState
-from studio.pdf import pdf_available
 from tests.firing.test_judging import fused, judged, log_of, take_in
 from tests.firing.views.pages import address, assert_doors
+from tests.papers import needs_pango, read_pdf
 from tests.worker import run_waiting_jobs
 
 EVERYBODY = ("owner", "maker", "helper", "technician")
-needs_pango = pytest.mark.skipif(not pdf_available(), reason="Pango is not here")
-
-
-def words_of_pdf(data):
-    pages = pypdf.PdfReader(io.BytesIO(data)).pages
-    return len(pages), re.sub(r"\s+", " ", " ".join(p.extract_text() for p in pages))
 
 
 @needs_pango
@@ -34,7 +22,7 @@ def test_a_cut_firing_s_verdict_is_read_back(cast, signed_in):
     assert run_waiting_jobs() == [JobState.DONE]
     kept = Document.owned.for_studio(cast.studio).get(kind=verdict_sheet.KIND)
     with kept.file.open("rb") as file:
-        count, told = words_of_pdf(file.read())
+        count, told = read_pdf(file.read())
     assert count <= 2
     low, _, high = judgement.numbers["residual_mpa"]
     assert "Cooled too fast between" in told

@@ -10,15 +10,7 @@ import pytest
 from django.template import engines
 
 from studio import bootstrap, pdf
-
-needs_pango = pytest.mark.skipif(
-    not pdf.pdf_available(), reason=pdf.PangoMissing.ADVICE
-)
-
-
-def read(content: bytes) -> tuple[int, str]:
-    document = pypdf.PdfReader(io.BytesIO(content))
-    return len(document.pages), "\n".join(p.extract_text() for p in document.pages)
+from tests.papers import needs_pango, read_pdf
 
 
 @pytest.fixture
@@ -45,7 +37,7 @@ def test_pages_words_and_title(paper):
         who="Ebb & flow",
     )
     assert content.startswith(b"%PDF-")
-    pages, text = read(content)
+    pages, text = read_pdf(content)
     assert pages >= 1
     assert "Ebb & flow" in text
     assert "1500 °F" in text
@@ -54,7 +46,9 @@ def test_pages_words_and_title(paper):
 
 @needs_pango
 def test_what_people_typed_is_text_and_never_markup(paper):
-    _, text = read(paper("<p>{{ typed }}</p>", typed="<b>bold</b> <img src=file:///x>"))
+    _, text = read_pdf(
+        paper("<p>{{ typed }}</p>", typed="<b>bold</b> <img src=file:///x>")
+    )
     assert "<b>bold</b>" in text
 
 
@@ -77,7 +71,7 @@ def test_addresses_that_are_not_ours_are_never_opened(paper, markup, monkeypatch
     monkeypatch.setattr("urllib.request.FileHandler.file_open", opened.append)
     monkeypatch.setattr("urllib.request.HTTPHandler.http_open", opened.append)
     content = paper(f"<p>Still made</p>{markup}")
-    pages, text = read(content)
+    pages, text = read_pdf(content)
     assert "Still made" in text
     assert opened == []
     assert not pypdf.PdfReader(io.BytesIO(content)).attachments

@@ -6,6 +6,7 @@ from django.urls import reverse
 from commissions.models import Quote
 from studio.models import JobState
 from tests.commissions import build
+from tests.papers import needs_pango
 from tests.worker import run_waiting_jobs
 
 HTMX = {"HX-Request": "true"}
@@ -158,6 +159,7 @@ def test_sending_twice_is_refused_in_words(cast, signed_in):
     assert "cannot be sent" in response.content.decode()
 
 
+@needs_pango
 def test_the_pdf_is_waited_for_and_then_sent(cast, signed_in):
     quote = build.quote(cast)
     browser = signed_in()
@@ -175,6 +177,7 @@ def test_the_pdf_is_waited_for_and_then_sent(cast, signed_in):
     assert b"".join(response.streaming_content).startswith(b"%PDF")
 
 
+@needs_pango
 def test_a_pdf_that_failed_says_why_and_can_be_tried_again(
     cast, signed_in, monkeypatch
 ):

@@ -10,6 +10,7 @@ from studio.drawings.edge_view import build_edge_view
 from studio.drawings.paper_style import drawing_style
 from studio.pdf import html_to_pdf
 from studio.styleguide import sample_layers
+from tests.papers import needs_pango
 
 
 def test_nothing_is_left_to_resolve():
@@ -21,6 +22,7 @@ def test_nothing_is_left_to_resolve():
     assert "</" not in css
 
 
+@needs_pango
 def test_an_edge_view_prints_in_its_own_green(tmp_path: Path):
     view = build_edge_view(sample_layers(linked=True), key="p", large=True)
     svg = render_to_string(
