@@ -19,10 +19,13 @@ from studio.models import Glass, Studio
 
 
 def promised_dates(studio: Studio) -> dict[int, date]:
-    """Return the days of accepted quotes, by the pieces' keys: promised, or agreed since."""
+    """Return the days of accepted quotes, by the pieces' keys: promised, or agreed since.
+
+    A closed commission waits for no day.
+    """
     dates = dict(
         Quote.owned.for_studio(studio)
-        .filter(accepted_at__isnull=False)
+        .filter(accepted_at__isnull=False, commission__closed_at__isnull=True)
         .annotate(day=Coalesce("agreed_date", "promised_date"))
         .filter(day__isnull=False)
         .order_by("pk")

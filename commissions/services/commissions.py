@@ -144,6 +144,20 @@ def locked(commission: Commission) -> Commission:
     return found
 
 
+def refuse_closed(commission: Commission) -> None:
+    """Refuse to go on with a commission that was closed.
+
+    Raises
+    ------
+    Refused
+        With why it was closed.
+    """
+    if commission.closed_at is not None:
+        raise Refused(
+            f"{commission.title} is closed: {commission.closed_reason}. Reopen it first."
+        )
+
+
 def accepted_quote(commission: Commission) -> Quote | None:
     """Return the quote that the client accepted, or none."""
     found: Quote | None = Quote.across_studios.filter(

@@ -1,5 +1,6 @@
 """Takes a request in, or changes it, as one form writes it: client, picture, facts."""
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, BinaryIO
 
@@ -42,9 +43,15 @@ def take_in(
     ------
     Refused
         When the picture cannot be read, no layer would carry an image, or the form was
-        sent before with other facts.
+        sent before and said something else.
     """
-    if (made := _made_by(studio, request_key, facts)) is not None:
+    sent = _Sent(
+        client=client,
+        new_client=new_client,
+        has_picture=reference_file is not None,
+        facts=facts,
+    )
+    if (made := _made_by(studio, request_key, sent)) is not None:
         return made
     developed = _developed(reference_file)
     try:
@@ -62,14 +69,36 @@ def take_in(
             )
     except IntegrityError:
         # The same form was sent twice at once, and the other one was quicker.
-        if (made := _made_by(studio, request_key, facts)) is not None:
+        if (made := _made_by(studio, request_key, sent)) is not None:
             return made
         raise
 
 
-def _made_by(
-    studio: Studio, request_key: str, facts: dict[str, Any]
-) -> Commission | None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Sent:
+    """What a form says, to be compared with what it made when it was sent before."""
+
+    client: Client | None
+    new_client: dict[str, str]
+    has_picture: bool
+    facts: dict[str, Any]
+
+    def is_same_as(self, made: Commission) -> bool:
+        """Say whether nothing would be lost by taking the form for the same one."""
+        if self.client is not None:
+            is_same_client = made.client_id == self.client.pk
+        else:
+            is_same_client = _has_all(made.client, self.new_client)
+        # A picture is not compared: it was re-encoded when it was kept.
+        has_its_picture = made.reference_id is not None or not self.has_picture
+        return is_same_client and has_its_picture and _has_all(made, self.facts)
+
+
+def _has_all(record: Client | Commission, values: dict[str, Any]) -> bool:
+    return all(getattr(record, name) == value for name, value in values.items())
+
+
+def _made_by(studio: Studio, request_key: str, sent: _Sent) -> Commission | None:
     """Return the commission that a form made already, or none.
 
     Raises
@@ -79,11 +108,9 @@ def _made_by(
     """
     if not request_key:
         return None
-    found = Commission.owned.for_studio(studio).filter(request_key=request_key)
-    made: Commission | None = found.first()
-    if made is not None and any(
-        getattr(made, name) != value for name, value in facts.items()
-    ):
+    found = Commission.owned.for_studio(studio).select_related("client")
+    made: Commission | None = found.filter(request_key=request_key).first()
+    if made is not None and not sent.is_same_as(made):
         raise Refused(
             f"This form was sent before and made {made.title}. Open that under "
             "Commissions and change it there, or begin a new form."
@@ -111,11 +138,12 @@ def change(
     studio = commission.studio
     developed = _developed(reference_file)
     with transaction.atomic():
+        # Held before it is looked at: the page may be older than the last change.
+        before = Work.of(locked(commission))
         if client is None:
             client = create_client(studio=studio, by=by, at=at, **new_client)
         if developed is not None:
             facts = facts | {"reference": _reference(studio, developed, by, at)}
-        before = Work.of(commission)
         change_commission(commission=commission, client=client, by=by, at=at, **facts)
         current = locked(commission)
         if Work.of(current) != before:

@@ -10,6 +10,7 @@ from commissions.models import Commission, CommissionedPiece, Post
 from commissions.services.notes import note
 from studio.errors import Refused
 from studio.models import Person, Picture, Piece
+from studio.services.locks import held
 from studio.services.photographs import Developed, develop
 from studio.services.pictures import keep_picture
 from studio.tenancy import same_studio
@@ -69,10 +70,11 @@ def _post(
 @transaction.atomic
 def withdraw_post(*, post: Post, by: Person | None, at: datetime) -> None:
     """Take news off the client's page; the studio still sees it."""
-    if post.withdrawn_at is not None:
+    current = held(Post.across_studios).get(pk=post.pk)
+    if current.withdrawn_at is not None:
         return
-    post.withdrawn_at = at
-    post.save(update_fields=["withdrawn_at"])
+    current.withdrawn_at = at
+    current.save(update_fields=["withdrawn_at"])
     note(post.commission, by=by, at=at, what=f"Took back news: {post.text[:200]}")
 
 

@@ -8,7 +8,7 @@ from django.db import transaction
 from commissions.models import CheckReason, Commission, PromiseCheck, Quote
 from commissions.selectors.promise_checks import checks, day_of_quote
 from commissions.selectors.quotes import QuoteState, day_of, view_quotes
-from commissions.services.commissions import accepted_quote, locked
+from commissions.services.commissions import accepted_quote, locked, refuse_closed
 from commissions.services.notes import note
 from studio import jobs
 from studio.errors import Refused
@@ -69,9 +69,10 @@ def check_again(*, commission: Commission, by: Person | None, at: datetime) -> N
     Raises
     ------
     Refused
-        When no quote of this commission promises a day.
+        When it is closed, or no quote of it promises a day.
     """
     current = locked(commission)
+    refuse_closed(current)
     quote = _quote_that_counts(current, at)
     if quote is None or day_of_quote(quote) is None:
         raise Refused(
@@ -121,9 +122,10 @@ def agree_date(
     Raises
     ------
     Refused
-        When nothing is accepted yet, or the day has passed.
+        When it is closed, nothing is accepted yet, or the day has passed.
     """
     current = locked(commission)
+    refuse_closed(current)
     quote = accepted_quote(current)
     if quote is None:
         raise Refused(

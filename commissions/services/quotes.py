@@ -19,7 +19,7 @@ from commissions.models import (
 from commissions.selectors.prices import Priced, price_work
 from commissions.selectors.quotes import QuoteState, day_of, view_quote
 from commissions.selectors.rates import QuoteChoices, choices_for, price_book
-from commissions.services.commissions import accepted_quote, locked
+from commissions.services.commissions import accepted_quote, locked, refuse_closed
 from commissions.services.notes import note
 from commissions.services.papers import ask_for_paper
 from commissions.services.pieces import make_pieces
@@ -230,10 +230,7 @@ def decline_quote(*, quote: Quote, reason: str, at: datetime) -> Quote:
 
 
 def _refuse_settled(commission: Commission) -> None:
-    if commission.closed_at is not None:
-        raise Refused(
-            f"{commission.title} is closed: {commission.closed_reason}. Reopen it first."
-        )
+    refuse_closed(commission)
     if (accepted := accepted_quote(commission)) is not None:
         raise Refused(
             f"Quote {accepted.version} is accepted, so its price stands. Take further "

@@ -10,6 +10,7 @@ from commissions.selectors.share_links import NONCE_LETTERS, link_token, live_li
 from commissions.services.commissions import locked
 from commissions.services.notes import note
 from studio.models import Person
+from studio.services.locks import held
 
 __all__ = ["link_token", "make_share_link", "note_opened", "revoke_share_link"]
 
@@ -46,11 +47,12 @@ def make_share_link(
 
 @transaction.atomic
 def revoke_share_link(*, link: ShareLink, by: Person | None, at: datetime) -> None:
-    """Close a link for good; the client needs a new one."""
-    if link.revoked_at is not None:
+    """Close a link for good; doing so twice changes nothing."""
+    current = held(ShareLink.across_studios).get(pk=link.pk)
+    if current.revoked_at is not None:
         return
-    link.revoked_at = at
-    link.save(update_fields=["revoked_at"])
+    current.revoked_at = at
+    current.save(update_fields=["revoked_at"])
     note(link.commission, by=by, at=at, what="Closed the client's private link")
 
 

@@ -1,6 +1,7 @@
 """Promised days: held room, worked out again by the worker, agreed anew."""
 
 import datetime as dt
+from functools import partial
 
 import pytest
 from django.utils import timezone
@@ -216,6 +217,18 @@ def test_an_agreed_day_counts_from_then_on(cast):
     assert quote.promised_date == build.day(60)
 
 
+def test_a_closed_commission_promises_no_day(cast):
+    quote = build.accepted(cast, promised_date=build.day(60))
+    closed = {"commission": quote.commission, "by": None, "at": timezone.now()}
+    commissions.close_commission(reason="Withdrawn", **closed)
+    assert promised_dates(cast.studio) == {}
+    for act in (promises.check_again, partial(promises.agree_date, day=build.day(9))):
+        with pytest.raises(Refused, match="is closed: Withdrawn. Reopen it first"):
+            act(**closed)
+    commissions.reopen_commission(**closed)
+    assert set(promised_dates(cast.studio).values()) == {build.day(60)}
+
+
 def test_a_day_past_or_without_an_accepted_quote_is_refused(cast):
     sent = build.sent(cast, promised_date=build.day(60))
 
@@ -300,6 +313,15 @@ def test_changing_what_is_asked_for_works_the_day_out_for_that(cast):
     news = newest(quote)
     assert news.check.why == CheckReason.CHANGED
     assert news.check.ready_date > before
+
+
+def test_a_change_from_an_old_page_is_compared_with_what_stands_now(cast):
+    quote = build.sent(cast, promised_date=build.day(200))
+    old_page = type(quote.commission).across_studios.get(pk=quote.commission_id)
+    change(cast, quote.commission, layer_count=12)
+    change(cast, old_page, layer_count=6)
+    asked = PromiseCheck.across_studios.filter(why=CheckReason.CHANGED)
+    assert asked.count() == 2
 
 
 def test_a_changed_request_that_misses_its_day_asks_for_another_version(cast):

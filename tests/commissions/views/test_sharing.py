@@ -14,12 +14,13 @@ from django.utils import timezone
 
 from commissions import sharing as doors
 from commissions.models import Quote, ShareLink
-from commissions.services import payments, posts, quotes, sharing
+from commissions.services import commissions, payments, posts, quotes, sharing
 from studio.models import HistoryEntry, Piece
 from studio.services import layers, pictures
 from studio.services import pieces as piece_services
 from tests import make
 from tests.commissions import build
+from tests.papers import needs_pango
 from tests.patience import LONG_S
 from tests.worker import run_waiting_jobs
 
@@ -340,6 +341,7 @@ def test_what_is_to_be_paid_is_told(cast, stranger):
     assert f"{write(deposit)} received" in told
 
 
+@needs_pango
 def test_the_pdf_is_made_and_sent(cast, stranger):
     quote = build.sent(cast)
     address = page(build.token(quote.commission), "shared_quote_pdf")
@@ -351,6 +353,18 @@ def test_the_pdf_is_made_and_sent(cast, stranger):
     pdf = stranger.get(address)
     assert pdf["Content-Type"] == "application/pdf"
     assert b"".join(pdf.streaming_content).startswith(b"%PDF")
+
+
+def test_a_closed_commission_asks_for_no_money(cast, stranger):
+    quote = build.accepted(cast)
+    address = page(build.token(quote.commission))
+    assert "To pay now" in stranger.get(address).content.decode()
+    closing = {"commission": quote.commission, "by": None, "at": timezone.now()}
+    commissions.close_commission(reason="Withdrawn", **closing)
+    told = stranger.get(address).content.decode()
+    assert "This commission is closed" in told
+    assert "To pay now" not in told
+    assert "Due now" not in told
 
 
 def test_there_is_no_pdf_before_a_quote_is_sent(cast, stranger):
