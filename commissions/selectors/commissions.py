@@ -20,7 +20,7 @@ from commissions.selectors.money import MoneyView, view_money
 from commissions.selectors.promise_checks import PromiseNews, news_of
 from commissions.selectors.quotes import QuoteState, QuoteView, day_of, view_quotes
 from commissions.selectors.work import Work
-from studio.models import Piece, PieceEventKind, Studio
+from studio.models import Piece, Studio
 from studio.selectors import pieces as piece_selectors
 from studio.selectors.pieces import PieceView
 from studio.stages import Stage
@@ -195,28 +195,6 @@ def was_sent_before(studio: Studio, request_key: str) -> bool:
     )
 
 
-def done_ids(studio: Studio, found: StudioQuerySet, *, at: datetime) -> list[int]:
-    """Return the keys of those that are finished and paid, and not closed.
-
-    Derived: only those with a finished piece and an accepted quote are looked at.
-    """
-    near = found.filter(
-        closed_at__isnull=True,
-        quotes__accepted_at__isnull=False,
-        commissioned_pieces__is_maquette=False,
-        commissioned_pieces__piece__events__kind=PieceEventKind.FINISHED,
-    )
-    keys = list(near.order_by().values_list("pk", flat=True).distinct())
-    if not keys:
-        return []
-    rows = commissions(studio).filter(pk__in=keys)
-    return [
-        view.commission.pk
-        for view in view_commissions(studio, rows, at=at)
-        if view.is_over
-    ]
-
-
 def search(found: StudioQuerySet, text: str) -> StudioQuerySet:
     """Keep commissions whose title or client holds the text."""
     if not text:
@@ -281,7 +259,8 @@ def _view(
         money=view_money(
             accepted=accepted,
             payments=list(commission.payments.all()),
-            stage=None if piece is None else piece.stage,
+            # Nothing falls due on what will not be made.
+            stage=None if piece is None or commission.closed_at else piece.stage,
             currency=commission.studio.currency,
         ),
     )

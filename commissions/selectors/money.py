@@ -70,7 +70,7 @@ class MoneyView:
     @property
     def open(self) -> Decimal:
         """Return what is still to come in, due or not."""
-        return (self.total or Decimal(0)) - self.paid if self.total else Decimal(0)
+        return Decimal(0) if self.total is None else self.total - self.paid
 
 
 def view_money(

@@ -10,6 +10,7 @@ from commissions.selectors.commissions import (
     commissions,
     view_commissions,
 )
+from commissions.selectors.done import done
 from commissions.selectors.promise_checks import PromiseNews, Standing
 from commissions.selectors.quotes import QuoteState
 from firing.selectors.promise_words import day_words
@@ -59,7 +60,8 @@ class WaitingItem:
 
 def waiting_today(reader: Reader, *, at: datetime) -> list[WaitingItem]:
     """Return what asks for a hand, the news first."""
-    found = commissions(reader.studio).filter(closed_at__isnull=True)
+    unclosed = commissions(reader.studio).filter(closed_at__isnull=True)
+    found = unclosed.exclude(pk__in=done(reader.studio).values("pk"))
     order = list(Wanted)
     items = [
         item

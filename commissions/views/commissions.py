@@ -23,6 +23,7 @@ from commissions.forms.commission import (
 )
 from commissions.selectors import commissions as selectors
 from commissions.selectors.clients import clients
+from commissions.selectors.done import done
 from commissions.selectors.quotes import day_of
 from commissions.selectors.rates import price_book
 from commissions.selectors.share_links import link_token, live_link
@@ -54,11 +55,11 @@ def commission_list(request: StudioRequest) -> HttpResponse:
     asked = request.GET.get("show", "")
     text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
     everything = selectors.search(selectors.commissions(request.studio), text)
-    done = selectors.done_ids(request.studio, everything, at=now)
+    finished = done(request.studio).values("pk")
     unclosed = everything.filter(closed_at__isnull=True)
     tabs = {
-        "": unclosed.exclude(pk__in=done),
-        "done": unclosed.filter(pk__in=done),
+        "": unclosed.exclude(pk__in=finished),
+        "done": unclosed.filter(pk__in=finished),
         "closed": everything.filter(closed_at__isnull=False),
     }
     show = asked if asked in tabs else ""

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from commissions.models import Commission, PromiseCheck, Quote
+from commissions.selectors import commissions
 from commissions.services import intake, payments
 from studio.models import Job, JobState
 from studio.services import pieces as piece_services
@@ -140,6 +141,40 @@ def test_a_form_gone_back_to_and_changed_says_where_to_change_it(cast, signed_in
     assert Commission.across_studios.get().layer_count == 20
 
 
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"client_name": "Ines Rook", "client_email": ""},
+        {"client_phone": "030 1234"},
+        {"reference_file": "a picture"},
+    ],
+    ids=["another client", "a telephone", "a picture"],
+)
+def test_no_client_or_picture_of_a_form_gone_back_to_is_lost_silently(
+    cast, signed_in, changed
+):
+    browser = signed_in()
+    body = typed(cast, request_key="a" * 32)
+    browser.post(NEW, body)
+    if "reference_file" in changed:
+        changed = {"reference_file": build.image()}
+    answer = browser.post(NEW, body | changed)
+    assert answer.status_code == 409
+    assert "This form was sent before and made Slack water" in text_of(answer)
+
+
+def test_a_form_with_a_picture_pressed_twice_makes_one_commission(cast, signed_in):
+    browser = signed_in()
+    client = build.client(cast)
+    body = typed(cast, request_key="a" * 32, client=client.pk, client_name="")
+    body["client_email"] = ""
+    answers = [
+        browser.post(NEW, body | {"reference_file": build.image()}) for _ in range(2)
+    ]
+    assert [answer.status_code for answer in answers] == [302, 302]
+    assert Commission.across_studios.count() == 1
+
+
 def test_a_key_that_is_none_stops_nobody(cast, signed_in):
     for name in ("Perpetua", "Ines"):
         body = typed(cast, client_name=name, client_email="", request_key="<script>")
@@ -213,10 +248,10 @@ def finish(cast, quote):
     piece_services.finish_piece(piece=piece, by=cast.maker, at=now)
 
 
-def pay(cast, quote):
+def pay(cast, quote, *, amount=None):
     payments.record_payment(
         commission=quote.commission,
-        amount=quote.total,
+        amount=amount or quote.total,
         received_date=build.day(-1),
         by=cast.owner,
         at=timezone.now(),
@@ -260,6 +295,40 @@ def test_a_payment_taken_back_opens_it_again(cast, signed_in):
         at=timezone.now(),
     )
     assert counts(signed_in()) == {"Open": 1, "Done": 0, "Closed": 0}
+
+
+def test_a_total_paid_in_odd_parts_is_paid(cast, signed_in):
+    """Sums that binary fractions miss by a hair: 0.1 and 0.7 are less than 0.8 there."""
+    quote = build.accepted(cast)
+    finish(cast, quote)
+    cents = [Decimal("0.1"), Decimal("0.7"), Decimal("0.35"), Decimal("0.57")]
+    for amount in (*cents, quote.total - sum(cents) - Decimal("0.01")):
+        pay(cast, quote, amount=amount)
+    assert counts(signed_in()) == {"Open": 1, "Done": 0, "Closed": 0}
+    pay(cast, quote, amount=Decimal("0.01"))
+    assert counts(signed_in()) == {"Open": 0, "Done": 1, "Closed": 0}
+
+
+def test_neither_list_nor_today_reads_all_that_was_ever_done(
+    cast, signed_in, monkeypatch
+):
+    done = [build.accepted(cast), build.accepted(cast)]
+    for quote in done:
+        finish(cast, quote)
+        pay(cast, quote)
+    still_open = build.accepted(cast).commission
+    read = []
+    view = commissions.pieces_by_id
+    monkeypatch.setattr(
+        commissions,
+        "pieces_by_id",
+        lambda studio, ids: read.extend(ids) or view(studio, ids),
+    )
+    browser = signed_in()
+    browser.get(LIST)
+    browser.get(reverse("studio:today"))
+    own = still_open.commissioned_pieces.get().piece_id
+    assert set(read) == {own}
 
 
 # --- The client's page ----------------------------------------------------------------
