@@ -25,6 +25,7 @@ from firing.selectors.plan_facts import plan_facts
 from firing.selectors.plan_problem import StudioProblem, plan_problem
 from firing.selectors.plan_record import Record, published_plan, record_of
 from firing.selectors.planned import standing_plan
+from firing.selectors.plans import may_move
 from studio.errors import Refused
 from studio.models import Studio
 
@@ -95,6 +96,7 @@ def compute(
     for weeks in WEEKS_TRIED:
         source = source_of(studio, now=now, weeks=weeks)
         _refuse_idle(source)
+        _refuse_nothing(source)
         published = published_plan(source, standing)
         is_last = weeks == WEEKS_TRIED[-1]
         try:
@@ -129,6 +131,13 @@ def _refuse_idle(source: StudioProblem) -> None:
             "Nobody is ever in to load a kiln: enter the hours in which somebody may "
             "be in, under Settings."
         )
+
+
+def _refuse_nothing(source: StudioProblem) -> None:
+    """Refuse what would be an empty plan and give nothing back: says what was left out."""
+    if not source.problem.pieces and not may_move(source.studio):
+        told = ["No piece in work can be planned.", *source.left_out]
+        raise Refused(" ".join(told))
 
 
 def _in_words(problem: PlanProblem) -> Refused:

@@ -9,6 +9,7 @@ from django.db.models.functions import Coalesce
 from firing.models import Booking, Plan, PlanState
 from firing.selectors.planned import planned_firings
 from studio.models import JobState, Studio
+from studio.selectors.pieces import pieces_in_work
 
 PLAN_JOB, WATCH_JOB = "firing.plan", "firing.watch_plan"
 
@@ -57,6 +58,21 @@ def failed_plan(studio: Studio) -> Plan | None:
 def is_forgotten(plan: Plan) -> bool:
     """Say whether what a plan had planned was once there and is no longer kept."""
     return bool(plan.facts_sha256) and not plan.facts
+
+
+def nothing_waits(studio: Studio) -> bool:
+    """Say whether a plan would be empty and would change nothing either.
+
+    With no piece in work, bookings of the standing plan that may move are still there
+    to be given back.
+    """
+    return not pieces_in_work(studio).exists() and not may_move(studio)
+
+
+def may_move(studio: Studio) -> bool:
+    """Say whether the standing plan has bookings that another plan may move."""
+    movable = planned_firings(studio).filter(booking__is_provisional=True)
+    return bool(movable.exists())
 
 
 def is_stop_asked(plan_id: int) -> bool:

@@ -22,6 +22,7 @@ from firing.selectors.plan_facts import Facts, FactsRead, fingerprint, plan_fact
 from firing.selectors.plan_record import Record, plan_of, published_plan, record_of
 from firing.selectors.planned import standing_plan
 from firing.selectors.planning import changes_of, option_of, source_of, weeks_for
+from firing.selectors.plans import may_move
 from firing.services import planned_rows
 from firing.services.locks import lock_all_kilns
 from firing.services.plans import locked_plan
@@ -205,6 +206,11 @@ def _checked(
                 changes=changed,
             )
         record = record_of(proposed, source)
+        is_empty = not (record["firings"] or record["fuses"] or record["work"])
+        if is_empty and not may_move(plan.studio):
+            raise PlanOutdated(
+                f"Nothing of plan {plan.number} is left to be done.", changes=changed
+            )
         return {**chosen, "name": f"{chosen['name']} now", "record": record}
     published = published_plan(source, standing)
     names = [name for name, pk in source.piece_pks.items() if pk in set(pieces)]

@@ -14,6 +14,7 @@ from firing.selectors.planned import standing_plan
 from firing.selectors.plans import (
     WATCH_JOB,
     making_plan,
+    nothing_waits,
     plans_the_clock_broke,
     ready_plan,
 )
@@ -84,6 +85,8 @@ def keep_holding(*, plan: Plan, found: Holding, at: datetime) -> Plan | None:
         not_later, pk=plan.pk, state=PlanState.ACCEPTED
     ).update(holds=found.holds, troubles=list(found.sentences), troubles_at=at)
     if not kept or found.holds or making_plan(plan.studio) is not None:
+        return None
+    if nothing_waits(plan.studio):
         return None
     ready = ready_plan(plan.studio)
     if ready is not None and ready.facts_sha256 == fingerprint(found.facts):

@@ -14,7 +14,7 @@ from firing.planning.tidy import never
 from firing.selectors.plan_facts import fingerprint
 from firing.selectors.planned import standing_plan
 from firing.selectors.planning import UNITS, Made, compute
-from firing.selectors.plans import PLAN_JOB, making_plan
+from firing.selectors.plans import PLAN_JOB, making_plan, nothing_waits
 from studio.errors import Refused
 from studio.jobs import enqueue, on_forget
 from studio.models import Person, Studio
@@ -56,7 +56,14 @@ def ask_for_plan(
     at: datetime,
     why: Iterable[str] = (),
 ) -> Plan:
-    """Order a plan of the worker; while one is being made, that one is returned."""
+    """Order a plan of the worker; while one is being made, that one is returned.
+
+    Raises
+    ------
+    Refused
+        When no piece waits.
+    """
+    _refuse_nothing(studio)
     held(Studio.objects).get(pk=studio.pk)
     current = making_plan(studio)
     if current is not None:
@@ -90,14 +97,22 @@ def plan_at_once(
     Raises
     ------
     Refused
-        When something cannot be done at all.
+        When no piece waits, or something cannot be done at all.
     """
+    _refuse_nothing(studio)
     with transaction.atomic():
         held(Studio.objects).get(pk=studio.pk)  # numbers are given out one by one
         plan = _ordered(studio, PlanWish.NEW, by, at, (), units)
     made = compute(plan, now=at, watch=nobody, fence=never, units=units)
     keep_plan(plan=plan, made=made, at=at)
     return plan
+
+
+def _refuse_nothing(studio: Studio) -> None:
+    if nothing_waits(studio):
+        raise Refused(
+            "Nothing waits to be planned: no piece is in work. Plan a piece first."
+        )
 
 
 def _ordered(

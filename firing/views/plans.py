@@ -21,6 +21,7 @@ from firing.selectors.plans import (
     failed_plan,
     is_forgotten,
     making_plan,
+    nothing_waits,
     plans,
     ready_plan,
 )
@@ -68,7 +69,7 @@ def _page(request: StudioRequest, making: Any, *, status: int = 200) -> HttpResp
         "failed": failed,
         "making": making,
         "job": _job(making),
-        "has_kilns": True,
+        "nothing_waits": nothing_waits(request.studio),
     }
     if ready is not None:
         context["ready_words"] = quality_words(ready, ready.options[0])
@@ -116,7 +117,12 @@ def _job(plan: Any) -> dict[str, str]:
 def plan_make(request: StudioRequest) -> HttpResponse:
     """Order a plan of the worker."""
     wish = AGAIN if request.POST.get("wish") == AGAIN else NEW
-    ask_for_plan(studio=request.studio, wish=wish, by=request.user, at=timezone.now())
+    now = timezone.now()
+    try:
+        ask_for_plan(studio=request.studio, wish=wish, by=request.user, at=now)
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return _page(request, making_plan(request.studio), status=REFUSED)
     return redirect("firing:plan")
 
 
@@ -231,9 +237,7 @@ def plan_accept(request: StudioRequest, pk: int) -> HttpResponse:
             pieces=ticked if is_part else None,
         )
     except PlanOutdated as problem:
-        fresh = ask_for_plan(studio=request.studio, wish=AGAIN, by=request.user, at=now)
-        told = f"{problem} {fresh} is being made from how things are now."
-        messages.error(request, told)
+        messages.error(request, f"{problem} {_made_anew(request, now)}")
         for change in problem.changes:
             messages.warning(request, change)
         return redirect("firing:plan")
@@ -242,6 +246,15 @@ def plan_accept(request: StudioRequest, pk: int) -> HttpResponse:
         return _detail(request, plan, status=REFUSED)
     messages.success(request, _taken_words(taken, ticked if is_part else None))
     return redirect("firing:plan")
+
+
+def _made_anew(request: StudioRequest, now: datetime) -> str:
+    """Order a plan in place of one that is outdated, and say so or why not."""
+    try:
+        plan = ask_for_plan(studio=request.studio, wish=AGAIN, by=request.user, at=now)
+    except StudioError as problem:
+        return str(problem)
+    return f"{plan} is being made from how things are now."
 
 
 def _taken_words(plan: Any, ticked: list[int] | None) -> str:

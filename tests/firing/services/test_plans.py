@@ -10,6 +10,7 @@ from firing.selectors.planned import standing_plan
 from firing.services import plan_acceptance, plans
 from studio import jobs
 from studio.errors import Refused
+from studio.services.pieces import mark_lost
 from tests.firing import plans as build
 
 MONDAY, DAY = build.MONDAY, build.DAY
@@ -94,3 +95,43 @@ def test_the_newest_plan_is_kept_though_it_was_put_aside(cast, strangers):
     assert plans.forget_contents(MONDAY + 400 * DAY) == 1
     assert kept(cast) == [(1, True, True)]
     assert kept(strangers) == [(1, False, False), (2, True, True)]
+
+
+def test_where_nothing_waits_no_plan_is_ordered(cast):
+    for order in (
+        lambda: plans.ask_for_plan(
+            studio=cast.studio, wish="new", by=cast.owner, at=MONDAY
+        ),
+        lambda: build.made(cast),
+    ):
+        with pytest.raises(Refused, match="Nothing waits to be planned"):
+            order()
+    piece = build.work(cast)
+    mark_lost(piece=piece, by=cast.owner, at=MONDAY, note="Dropped")
+    with pytest.raises(Refused, match="Plan a piece first"):
+        plans.ask_for_plan(studio=cast.studio, wish="new", by=cast.owner, at=MONDAY)
+    assert not Plan.owned.for_studio(cast.studio).exists()
+
+
+def test_an_empty_plan_gives_back_what_was_booked_for_a_lost_piece(cast):
+    piece = build.work(cast)
+    build.accepted(cast)
+    mark_lost(piece=piece, by=cast.owner, at=MONDAY, note="Dropped")
+    plan = build.again(cast)
+    plan_acceptance.accept_plan(
+        plan=plan, option=plan.options[0]["name"], by=cast.owner, at=MONDAY
+    )
+    standing = Booking.owned.for_studio(cast.studio).filter(cancelled_at=None)
+    assert not standing.exists()
+    # Now there is nothing left that another plan could move.
+    with pytest.raises(Refused, match="Nothing waits"):
+        build.again(cast)
+
+
+def test_where_no_piece_can_be_planned_the_reasons_are_said_instead(cast):
+    piece = build.work(cast)
+    piece.height_mm = 5000
+    piece.save()
+    with pytest.raises(Refused, match="No piece in work can be planned.") as refused:
+        build.made(cast)
+    assert "Reed bed is not reckoned with." in str(refused.value)

@@ -421,3 +421,35 @@ def test_the_page_of_an_old_plan_says_that_its_contents_are_gone(cast, work, sig
     assert "Plan 1 cannot be taken: not taken." in text_of(answer)
     why = reverse("firing:plan_why", args=[work.pk])
     assert browser.get(f"{why}?plan={old.pk}&option=whole").status_code == 404
+
+
+def test_an_empty_studio_is_told_that_nothing_waits(cast, signed_in):
+    browser = signed_in()
+    told = text_of(browser.get(reverse(PLAN)))
+    assert "Nothing waits to be planned: no piece is in work." in told
+    assert "Make a plan" not in told
+    assert reverse("studio:piece_new") in told
+    answer = browser.post(reverse("firing:plan_make"), {"wish": "new"})
+    assert answer.status_code == 409
+    assert "Plan a piece first." in text_of(answer)
+    assert not Plan.owned.for_studio(cast.studio).exists()
+    # Who may not plan pieces is offered no button for it.
+    assert reverse("studio:piece_new") not in text_of(
+        signed_in("helper").get(reverse(PLAN))
+    )
+
+
+def test_an_outdated_plan_of_a_studio_with_nothing_left_says_both(
+    cast, work, signed_in
+):
+    now = timezone.now()
+    plan = build.made(cast, at=now)
+    mark_lost(piece=work, by=cast.owner, at=now, note="Dropped")
+    answer = signed_in().post(
+        reverse("firing:plan_accept", args=[plan.pk]),
+        {"option": "whole", "take": "all"},
+        follow=True,
+    )
+    told = text_of(answer)
+    assert "Nothing of plan 1 is left to be done. Nothing waits to be planned" in told
+    assert standing_plan(cast.studio) is None
