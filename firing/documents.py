@@ -6,7 +6,8 @@ from typing import Any
 
 import segno
 
-from firing.drawings.chart import ChartSize, build_chart
+from firing.drawings.chart import build_chart
+from firing.drawings.chart_input import ChartSize
 from firing.models import Firing
 from firing.selectors.charts import plan_input
 from firing.selectors.firings import load_words

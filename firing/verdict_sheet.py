@@ -6,7 +6,8 @@ As in `documents`; the words are those of the judge's page, in the studio's own 
 from dataclasses import dataclass
 from typing import Any
 
-from firing.drawings.chart import ChartSize, build_chart
+from firing.drawings.chart import build_chart
+from firing.drawings.chart_input import ChartSize
 from firing.drawings.tension import build_tension_chart
 from firing.models import Firing, Judgement
 from firing.selectors.charts import judged_input

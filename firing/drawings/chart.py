@@ -1,15 +1,23 @@
 """The firing chart: planned and recorded temperature over time, in pixels.
 
-Pure geometry for `components/_firing_chart.html`. Units and words come in as functions,
-so the chart speaks the reader's language without knowing it.
+Pure geometry for `components/_firing_chart.html`. What it shows is `chart_input`, what it
+says to those who do not see it `chart_words`.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta, tzinfo
+from datetime import UTC, timedelta
 
 import numpy as np
 
+from firing.drawings.chart_input import (
+    WIDE,
+    ChartCurve,
+    ChartInput,
+    ChartScale,
+    ChartSize,
+)
+from firing.drawings.chart_words import facts_of, gap_words
 from firing.drawings.curves import (
     FloatArray,
     clean_readings,
@@ -17,89 +25,22 @@ from firing.drawings.curves import (
     find_gaps,
     thin_out,
 )
+from firing.drawings.plot import (
+    LETTER_WIDTH,
+    LINE_HEIGHT,
+    PlacedWords,
+    Plot,
+    Span,
+    Tick,
+)
 
 TICK_STEPS = (10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 250.0, 500.0)
 MOST_TEMPERATURE_TICKS = 7
 TIME_STEPS_H = (1, 2, 3, 6, 12, 24, 48, 96, 168)
 TICK_ROOM = 56.0
-LETTER_WIDTH = 6.7
-LINE_HEIGHT = 15.0
 HEADROOM = 1.08
-LONGEST_GAP_S = 1800.0
 LOOK_AHEAD_S = 1800.0
 MOST_COMPARED = 3
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartScale:
-    """How the reader counts temperature: both directions, and how it is written."""
-
-    to_reader: Callable[[float], float]
-    from_reader: Callable[[float], float]
-    text: Callable[[float], str]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartCurve:
-    """A curve: seconds since the firing's start, °C."""
-
-    time_s: FloatArray
-    temperature_c: FloatArray
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class NamedCurve:
-    """Another plan to compare with, by name: seconds since the start, °C."""
-
-    name: str
-    time_s: FloatArray
-    temperature_c: FloatArray
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartHold:
-    """A hold, labelled in words ("Anneal soak, 4 h")."""
-
-    from_s: float
-    to_s: float
-    temperature_c: float
-    words: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartAlarm:
-    """Something that went wrong at a time, in words."""
-
-    at_s: float
-    words: str
-    temperature_c: float | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tick:
-    """A mark on an axis; `label_at` is the middle of its words along a time axis."""
-
-    at: float
-    label: str
-    label_at: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlacedWords:
-    """Words at a place in the drawing."""
-
-    x: float
-    y: float
-    words: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Span:
-    """A stretch along the time axis."""
-
-    x: float
-    width: float
-    words: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,16 +53,9 @@ class NamedPath:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FiringChart:
+class FiringChart(Plot):
     """One drawing at one size. Paths are SVG path data; everything in pixels."""
 
-    key: str
-    width: float
-    height: float
-    left: float
-    right: float
-    top: float
-    bottom: float
     from_s: float
     to_s: float
     planned_name: str
@@ -133,73 +67,15 @@ class FiringChart:
     anneal_height: float
     anneal_label: str
     temperature_ticks: tuple[Tick, ...]
-    time_ticks: tuple[Tick, ...]
     holds: tuple[PlacedWords, ...]
     alarms: tuple[PlacedWords, ...]
-    gaps: tuple[Span, ...]
-    now_x: float | None
     heat_stops: tuple[tuple[int, str], ...]
-    facts: tuple[str, ...]
-    title: str
     drawn_readings: int
 
     @property
     def anneal_bottom(self) -> float:
         """Lower edge of the annealing band."""
         return round((self.anneal_y or 0.0) + self.anneal_height, 2)
-
-    @property
-    def plot_width(self) -> float:
-        """Width of the drawing area."""
-        return round(self.right - self.left, 2)
-
-    @property
-    def plot_height(self) -> float:
-        """Height of the drawing area."""
-        return round(self.bottom - self.top, 2)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartSize:
-    """The drawing's size and margins in pixels."""
-
-    width: float
-    height: float
-    left: float
-    right: float
-    top: float
-    bottom: float
-
-
-WIDE = ChartSize(width=860, height=380, left=66, right=10, top=14, bottom=30)
-NARROW = ChartSize(width=360, height=320, left=58, right=6, top=14, bottom=28)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ChartInput:
-    """All that a chart shows, before it has a size.
-
-    `window_s` cuts the time axis (zoom); without it the whole firing is shown.
-    `anneal_range_c` is (lower, upper), with `anneal_words` written in it. `compared`
-    are up to three further plans, drawn over the planned one in dashes of their own.
-    """
-
-    title: str
-    starts_at: datetime
-    zone: tzinfo
-    scale: ChartScale
-    show_when: Callable[[datetime], str]
-    planned: ChartCurve | None = None
-    planned_name: str = "planned"
-    compared: Sequence[NamedCurve] = ()
-    recorded: ChartCurve | None = None
-    holds: Sequence[ChartHold] = ()
-    alarms: Sequence[ChartAlarm] = ()
-    anneal_range_c: tuple[float, float] | None = None
-    anneal_words: str = "annealing range"
-    window_s: tuple[float, float] | None = None
-    now: datetime | None = None
-    longest_gap_s: float = LONGEST_GAP_S
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -333,7 +209,7 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
         gaps=gaps,
         now_x=_now_x(shown, plane),
         heat_stops=tuple((step, f"{step / 6:.4f}") for step in range(7)),
-        facts=_facts(shown, planned, recorded, compared),
+        facts=facts_of(shown, planned, recorded, compared),
         title=shown.title,
         drawn_readings=drawn,
     )
@@ -397,7 +273,7 @@ def _recorded(
         Span(
             x=plane.x(float(times[i])),
             width=round(plane.x(float(times[i + 1])) - plane.x(float(times[i])), 2),
-            words=_gap_words(shown, float(times[i]), float(times[i + 1])),
+            words=gap_words(shown, float(times[i]), float(times[i + 1])),
         )
         for i in breaks
     )
@@ -409,17 +285,6 @@ def _closed(path: str, plane: _Plane, time_s: FloatArray) -> str:
         return ""
     first, last = plane.x(float(time_s[0])), plane.x(float(time_s[-1]))
     return f"{path} {last:.1f},{plane.bottom:.1f} {first:.1f},{plane.bottom:.1f}Z"
-
-
-def _at(shown: ChartInput, at_s: float) -> datetime:
-    return shown.starts_at + timedelta(seconds=at_s)
-
-
-def _gap_words(shown: ChartInput, from_s: float, to_s: float) -> str:
-    return (
-        f"No readings from {shown.show_when(_at(shown, from_s))} "
-        f"to {shown.show_when(_at(shown, to_s))}"
-    )
 
 
 def _now_x(shown: ChartInput, plane: _Plane) -> float | None:
@@ -448,13 +313,13 @@ def _time_ticks(shown: ChartInput, plane: _Plane) -> tuple[Tick, ...]:
     hours = (plane.to_s - plane.from_s) / 3600
     most = max(1, int((plane.right - plane.left) // TICK_ROOM))
     step_h = next((s for s in TIME_STEPS_H if hours / s <= most), TIME_STEPS_H[-1])
-    start = _at(shown, plane.from_s).astimezone(shown.zone)
+    start = shown.at(plane.from_s).astimezone(shown.zone)
     local = start.replace(minute=0, second=0, microsecond=0)
     first_day = local.date()
     ticks = []
     # Hours are counted in UTC and read in the zone, so a clock change shifts no tick.
     instant = local.astimezone(UTC)
-    end = _at(shown, plane.to_s)
+    end = shown.at(plane.to_s)
     while instant <= end:
         local = instant.astimezone(shown.zone)
         days = (local.date() - first_day).days
@@ -512,50 +377,3 @@ def _place_holds(
                 placed.append(PlacedWords(x=left, y=round(y, 2), words=hold.words))
                 break
     return tuple(placed)
-
-
-def _facts(
-    shown: ChartInput,
-    planned: tuple[FloatArray, FloatArray],
-    recorded: tuple[FloatArray, FloatArray],
-    compared: Sequence[tuple[FloatArray, FloatArray]],
-) -> tuple[str, ...]:
-    """Return what the drawing shows, in sentences."""
-    facts = []
-    first = shown.planned_name
-    named = [(first[:1].upper() + first[1:], planned)]
-    named += [
-        (other.name, curve)
-        for other, curve in zip(shown.compared, compared, strict=True)
-    ]
-    for name, (times, heats) in (*named, ("Recorded", recorded)):
-        if times.size:
-            top = int(np.argmax(heats))
-            facts.append(
-                f"{name} from {shown.show_when(_at(shown, float(times[0])))} "
-                f"to {shown.show_when(_at(shown, float(times[-1])))}, highest "
-                f"{shown.scale.text(float(heats[top]))} at "
-                f"{shown.show_when(_at(shown, float(times[top])))}."
-            )
-    if not facts:
-        facts.append("No temperatures yet.")
-    if shown.anneal_range_c:
-        low, high = shown.anneal_range_c
-        facts.append(
-            f"The {shown.anneal_words} is {shown.scale.text(low)} "
-            f"to {shown.scale.text(high)}."
-        )
-    facts += [
-        f"{hold.words}, from {shown.show_when(_at(shown, hold.from_s))}."
-        for hold in shown.holds
-    ]
-    times = recorded[0]
-    facts += [
-        _gap_words(shown, float(times[i]), float(times[i + 1])) + "."
-        for i in find_gaps(times, longer_than_s=shown.longest_gap_s)
-    ]
-    facts += [
-        f"{shown.show_when(_at(shown, alarm.at_s))}: {alarm.words}."
-        for alarm in shown.alarms
-    ]
-    return tuple(facts)

@@ -5,7 +5,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from firing.drawings.chart import (
+from firing.drawings.chart import FiringChart, build_chart
+from firing.drawings.chart_input import (
     NARROW,
     WIDE,
     ChartAlarm,
@@ -14,8 +15,6 @@ from firing.drawings.chart import (
     ChartInput,
     ChartScale,
     ChartSize,
-    FiringChart,
-    build_chart,
 )
 from firing.drawings.ribbon import (
     Reading,

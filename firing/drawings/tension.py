@@ -10,13 +10,14 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from firing.drawings.chart import FiringChart, PlacedWords, Span, Tick
+from firing.drawings.chart import FiringChart
 from firing.drawings.curves import (
     FloatArray,
     clean_readings,
     cut_to_window,
     thin_out,
 )
+from firing.drawings.plot import LINE_HEIGHT, PlacedWords, Plot, Tick
 
 PA_PER_MPA = 1e6
 HEIGHT_WIDE, HEIGHT_NARROW = 190.0, 170.0
@@ -28,7 +29,6 @@ HEADROOM = 1.12
 MOST_WARNINGS = 3.0
 TICK_STEPS_MPA = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 MOST_TICKS = 6
-LINE_HEIGHT = 15.0
 BOLD_LETTER_WIDTH = 8.0
 DASHES = 4
 
@@ -96,35 +96,13 @@ class Level:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TensionChart:
+class TensionChart(Plot):
     """One drawing at one size. Paths are SVG path data; everything in pixels."""
 
-    key: str
-    title: str
-    width: float
-    height: float
-    left: float
-    right: float
-    top: float
-    bottom: float
     lines: tuple[TensionLine, ...]
     limit: Level
     warning: Level
     tension_ticks: tuple[Tick, ...]
-    time_ticks: tuple[Tick, ...]
-    gaps: tuple[Span, ...]
-    now_x: float | None
-    facts: tuple[str, ...]
-
-    @property
-    def plot_width(self) -> float:
-        """Width of the drawing area."""
-        return round(self.right - self.left, 2)
-
-    @property
-    def plot_height(self) -> float:
-        """Height of the drawing area."""
-        return round(self.bottom - self.top, 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -237,9 +215,11 @@ def _band_inside(
     """Return a band's times, lowest and highest within the chart's window."""
     if band is None:
         return np.empty(0), np.empty(0), np.empty(0)
-    window = {"from_s": under.from_s, "to_s": under.to_s}
-    times, lows = cut_to_window(*clean_readings(band.time_s, band.low_pa), **window)
-    _, highs = cut_to_window(*clean_readings(band.time_s, band.high_pa), **window)
+    from_s, to_s = under.from_s, under.to_s
+    low = clean_readings(band.time_s, band.low_pa)
+    high = clean_readings(band.time_s, band.high_pa)
+    times, lows = cut_to_window(*low, from_s=from_s, to_s=to_s)
+    _, highs = cut_to_window(*high, from_s=from_s, to_s=to_s)
     return times, lows, highs
 
 

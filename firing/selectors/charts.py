@@ -6,7 +6,8 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from firing.drawings.chart import (
+from firing.drawings.chart import FiringChart, build_chart
+from firing.drawings.chart_input import (
     NARROW,
     WIDE,
     ChartAlarm,
@@ -14,8 +15,6 @@ from firing.drawings.chart import (
     ChartHold,
     ChartInput,
     ChartScale,
-    FiringChart,
-    build_chart,
 )
 from firing.drawings.curves import thin_out
 from firing.models import Firing, Reading

@@ -4,15 +4,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from firing.drawings.chart import (
-    NARROW,
-    WIDE,
-    ChartCurve,
-    ChartInput,
-    FiringChart,
-    NamedCurve,
-    build_chart,
-)
+from firing.drawings.chart import FiringChart, build_chart
+from firing.drawings.chart_input import NARROW, WIDE, ChartCurve, ChartInput, NamedCurve
 from firing.drawings.tension import (
     TensionBand,
     TensionChart,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from firing.drawings.chart import ChartAlarm
+from firing.drawings.chart_input import ChartAlarm
 from firing.models import Judgement
 from firing.physics.band import Band
 from firing.physics.firing_input import STACK_JOINS_C

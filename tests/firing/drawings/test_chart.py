@@ -6,7 +6,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
-from firing.drawings.chart import (
+from firing.drawings.chart import build_chart
+from firing.drawings.chart_input import (
     NARROW,
     WIDE,
     ChartAlarm,
@@ -14,7 +15,6 @@ from firing.drawings.chart import (
     ChartHold,
     ChartInput,
     ChartScale,
-    build_chart,
 )
 
 START = datetime(2026, 3, 16, 13, tzinfo=UTC)

@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from django.template.loader import render_to_string
 
-from firing.drawings.chart import (
+from firing.drawings.chart import build_chart
+from firing.drawings.chart_input import (
     NARROW,
     WIDE,
     ChartCurve,
     ChartInput,
     ChartScale,
     NamedCurve,
-    build_chart,
 )
 from firing.drawings.tension import (
     TensionBand,
