@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from studio.fields import LengthField, QuantityForm
-from studio.models import Studio, Technique
+from studio.models import Person, Studio, Technique
 from studio.reader import Reader
 from studio.selectors import people, pieces, stock
 
@@ -90,7 +90,9 @@ class PieceDetailsForm(forms.Form):
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["maker"].queryset = people.people_of(studio)  # type: ignore[attr-defined]
+        # Whoever has left stays the maker of what they made.
+        own = Person.objects.filter(pk=self.initial.get("maker"))
+        self.fields["maker"].queryset = people.people_of(studio) | own  # type: ignore[attr-defined]
 
 
 class StackForm(QuantityForm):

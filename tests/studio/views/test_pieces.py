@@ -6,7 +6,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from studio.models import Layer, Piece
+from studio.models import Layer, Membership, Piece
 from studio.selectors.pieces import fresh
 from studio.services import layers as layer_services
 from studio.services import pieces as services
@@ -68,6 +68,24 @@ def test_details_are_changed_and_the_history_says_which(signed_in, cast, piece):
     )
     told = text_of(signed_in("helper").get(address("piece_detail", piece.pk)))
     assert "Changed title, before “Low water at the sluice”, maker, note" in told
+
+
+def test_a_maker_who_has_left_stays_the_maker(signed_in, cast, piece):
+    url = address("piece_edit", piece.pk)
+    Piece.across_studios.filter(pk=piece.pk).update(maker=cast.maker)
+    Membership.across_studios.filter(person=cast.maker).update(is_active=False)
+    shown = signed_in().get(url).context["form"]
+    ticked = [
+        option.data["value"] for option in shown["maker"] if option.data["selected"]
+    ]
+    assert [str(value) for value in ticked] == [str(cast.maker.pk)]
+    sent = {"title": "Spring low", "maker": cast.maker.pk, "note": ""}
+    assert signed_in().post(url, sent).status_code == 302
+    piece.refresh_from_db()
+    assert (piece.title, piece.maker) == ("Spring low", cast.maker)
+    another = make.piece(studio=cast.studio, glass=cast.glass, title="Neap")
+    answer = signed_in().post(address("piece_edit", another.pk), sent)
+    assert answer.status_code == 422
 
 
 def test_details_saved_unchanged_leave_no_line_in_the_history(signed_in, piece):
