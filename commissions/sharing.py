@@ -27,12 +27,11 @@ from commissions.services.papers import ask_for_paper
 from commissions.services.quotes import accept_quote, decline_quote
 from commissions.services.sharing import note_opened
 from studio.errors import StudioError
-from studio.http import client_address, public, send_document
+from studio.http import client_address, public, send_document, send_picture
 from studio.reader import Reader
 
 WRONG_TOKENS = 20
 WRONG_FOR_S = 600
-PICTURE_FILES = {"large": "image", "small": "thumbnail"}
 PRIVATE = {
     "Referrer-Policy": "no-referrer",
     "X-Robots-Tag": "noindex, nofollow, noarchive",
@@ -233,11 +232,5 @@ def shared_picture(
     request: HttpRequest, *, link: Any, token: str, pk: int, size: str
 ) -> FileResponse:
     """Send a picture that this client may see."""
-    if size not in PICTURE_FILES:
-        raise Http404("A picture is large or small.")
     picture = get_object_or_404(client_pictures(link.commission).distinct(), pk=pk)
-    try:
-        opened = getattr(picture, PICTURE_FILES[size]).open("rb")
-    except FileNotFoundError as problem:
-        raise Http404("The picture's file is gone.") from problem
-    return FileResponse(opened, content_type="image/webp")
+    return send_picture(picture, size=size)

@@ -27,6 +27,8 @@ OPEN_STUDIO = "studio"
 OK, REFUSED, FILLED_IN_WRONGLY = 200, 409, 422
 """How a form was answered: acted on, refused by a rule, or not understood."""
 
+PICTURE_FILES = {"large": "image", "small": "thumbnail"}
+
 View = Callable[..., HttpResponse]
 
 
@@ -96,6 +98,25 @@ def send_document(document: Any, *, name: str) -> FileResponse:
         raise Http404("The PDF's file is gone.") from problem
     response = FileResponse(opened, content_type="application/pdf", filename=name)
     response["Cache-Control"] = "private, no-store"
+    response["X-Content-Type-Options"] = "nosniff"
+    return response
+
+
+def send_picture(picture: Any, *, size: str) -> FileResponse:
+    """Send a photograph, "large" or "small", to whoever was found allowed to see it.
+
+    Raises
+    ------
+    Http404
+        For another size, or when its file is gone from the disk.
+    """
+    if size not in PICTURE_FILES:
+        raise Http404("A picture is large or small.")
+    try:
+        opened = getattr(picture, PICTURE_FILES[size]).open("rb")
+    except FileNotFoundError as problem:
+        raise Http404("The picture's file is gone.") from problem
+    response = FileResponse(opened, content_type="image/webp")
     response["X-Content-Type-Options"] = "nosniff"
     return response
 

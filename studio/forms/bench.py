@@ -5,8 +5,8 @@ from typing import Any
 
 from django import forms
 
-from studio.forms.kilns import ClockField
-from studio.models import AwayReason, Weekday
+from studio.forms.hours import ClockField, WeekdaysField
+from studio.models import AwayReason
 from studio.models.bench import MOST_HOURS_A_WEEK
 
 BY_ROLE, OWN = "role", "own"
@@ -20,13 +20,7 @@ SKILLS = (
 class BenchHoursForm(forms.Form):
     """A span of some weekdays in which somebody works by hand."""
 
-    weekdays = forms.TypedMultipleChoiceField(
-        label="Days",
-        choices=Weekday.choices,
-        coerce=int,
-        widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Tick at least one day."},
-    )
+    weekdays = WeekdaysField()
     starts = ClockField(label="From")
     ends = ClockField(label="To")
 

@@ -14,7 +14,8 @@ from studio.fields import (
     TemperatureField,
 )
 from studio.forms.base import StudioModelForm
-from studio.models import Closure, Kiln, Weekday
+from studio.forms.hours import ClockField, WeekdaysField
+from studio.models import Closure, Kiln
 from studio.selectors import kilns
 
 PER_CENT = 100
@@ -118,6 +119,7 @@ class KilnForm(StudioModelForm):
             "offset_how": "Such as: second thermocouple on the shelf.",
         }
 
+    # The two that are typed in other quantities than are kept; the rest follow.
     field_order = [
         "name",
         "inner_width_mm",
@@ -129,12 +131,6 @@ class KilnForm(StudioModelForm):
         "opening_temperature_c",
         "power_kw",
         "holding_per_cent",
-        "cooling_time_constant_s",
-        "offset_k",
-        "offset_uncertainty_k",
-        "offset_found_on",
-        "offset_how",
-        "controller_unit",
     ]
 
     def __init__(self, *args: Any, instance: Kiln | None = None, **kwargs: Any) -> None:
@@ -178,22 +174,10 @@ class KilnForm(StudioModelForm):
         return cleaned
 
 
-class ClockField(forms.TimeField):
-    """A time of day, with the browser's own control where it has one."""
-
-    widget = forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
-
-
 class AccessHoursForm(forms.Form):
     """A span of some weekdays when kilns may be loaded."""
 
-    weekdays = forms.TypedMultipleChoiceField(
-        label="Days",
-        choices=Weekday.choices,
-        coerce=int,
-        widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Tick at least one day."},
-    )
+    weekdays = WeekdaysField()
     opens = ClockField(label="From")
     closes = ClockField(label="To")
 

@@ -53,7 +53,7 @@ class StudioForm(forms.ModelForm):  # type: ignore[type-arg]
             "length_unit": "Lengths on papers",
         }
         help_texts = {
-            "address": "As it stands on quotes and invoices.",
+            "address": "As it stands on quotes.",
             "currency": "Three letters, such as USD or EUR.",
             "time_zone": "Such as Europe/Lisbon or America/New_York.",
         }

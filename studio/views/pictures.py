@@ -4,7 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import FileResponse, Http404, HttpResponse
+from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -19,6 +19,7 @@ from studio.http import (
     reader_for,
     render_page,
     requires,
+    send_picture,
 )
 from studio.roles import Can
 from studio.selectors import pictures
@@ -31,8 +32,6 @@ from studio.services.pictures import (
 from studio.views.found import layer_or_404
 from studio.views.layers import layer_page
 from studio.views.pieces import piece_page
-
-FILES = {"large": "image", "small": "thumbnail"}
 
 
 def _picture_or_404(request: StudioRequest, pk: int) -> Any:
@@ -87,16 +86,8 @@ def picture_add(
 @requires(Can.SEE_WORK)
 def picture(request: StudioRequest, pk: int, size: str) -> HttpResponse | FileResponse:
     """Send a photograph to a member of its studio."""
-    if size not in FILES:
-        raise Http404("A picture is large or small.")
-    file = getattr(_picture_or_404(request, pk), FILES[size])
-    try:
-        opened = file.open("rb")
-    except FileNotFoundError as problem:
-        raise Http404("The picture's file is gone.") from problem
-    response = FileResponse(opened, content_type="image/webp")
+    response = send_picture(_picture_or_404(request, pk), size=size)
     response["Cache-Control"] = "private, max-age=86400"
-    response["X-Content-Type-Options"] = "nosniff"
     return response
 
 

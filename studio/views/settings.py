@@ -91,7 +91,7 @@ def studio_edit(request: StudioRequest) -> HttpResponse:
         submit="Save it",
         back_url=reverse("studio:settings"),
         back_label="Settings",
-        intro="These stand on quotes, invoices and the client's page.",
+        intro="These stand on quotes and the client's page.",
     )
     return form_page(request, page, form, status)
 
