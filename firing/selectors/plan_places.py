@@ -63,6 +63,20 @@ def places_words(items: Iterable[PlannedItem]) -> str:
     )
 
 
+def ready_of(planned: PlannedFiring | None, waiting: Sequence[Pass]) -> list[Pass]:
+    """Return which of the waiting passes a planned firing has in it."""
+    items = [] if planned is None else planned.items.all()
+    return [one for one in waiting if any(_is_of(item, one) for item in items)]
+
+
+def _is_of(item: PlannedItem, one: Pass) -> bool:
+    if item.of_pass_id is not None:
+        return item.of_pass_id == one.pk
+    sheet = one.sheet
+    ref = (sheet.layer_id, sheet.attempt, one.number)
+    return ref == (item.layer_id, item.attempt, item.number)
+
+
 def take_over_words(
     planned: PlannedFiring, waiting: Sequence[Pass], reader: Reader, now: datetime
 ) -> str:
@@ -71,14 +85,7 @@ def take_over_words(
     `waiting` are the painted passes that can go into it.
     """
     items = list(planned.items.all())
-    keys = {one.pk for one in waiting}
-    refs = {(p.sheet.layer_id, p.sheet.attempt, p.number) for p in waiting}
-    unready = [
-        one
-        for one in items
-        if one.of_pass_id not in keys
-        and (one.of_pass_id or (one.layer_id, one.attempt, one.number) not in refs)
-    ]
+    unready = [one for one in items if not any(_is_of(one, p) for p in waiting)]
     when = reader.moment(planned.booking.starts_at, now)
     told = [
         f"The plan has {places_words(items)} in {planned.booking.kiln} {when}.",
@@ -105,6 +112,6 @@ def lost_places(booking: Booking, *, at: datetime) -> list[str]:
         subject=lost_subject(booking), at=at
     )
     return [
-        f"{line.piece}: {line.what}"
+        f"{line.piece}: {line.what}."
         for line in lines.select_related("piece").order_by("pk")
     ]

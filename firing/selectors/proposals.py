@@ -14,7 +14,7 @@ from firing.selectors.bookings import earliest_free_start, may_open_at
 from firing.selectors.firings import piece_of
 from firing.selectors.kept import enamel_schedules, why_not_for
 from firing.selectors.loads import best_kiln, plan_load, waiting_passes
-from firing.selectors.plan_places import take_over_words
+from firing.selectors.plan_places import ready_of, take_over_words
 from firing.selectors.planned import planned_load
 from firing.selectors.programmes import (
     curve_points,
@@ -94,7 +94,8 @@ def propose_load(
 ) -> LoadProposal | None:
     """Return the proposal for a kiln, the best one unless chosen; none without kilns.
 
-    `ticked` are the passes chosen so far; without them everything that fits is. `by` is
+    `ticked` are the passes chosen so far; without them it is what the plan has for that
+    firing, or else everything that fits. `by` is
     the key of a kept enamel schedule, as typed; anything else is the standing programme.
     """
     waiting = list(waiting_passes(studio))
@@ -106,12 +107,15 @@ def propose_load(
         return None
     plan = plan_load(kiln=kiln, passes=waiting, glass=None, reader=reader)
     reasons = {out.of_pass.pk: out for out in plan.left_out}
-    chosen = [
-        p
-        for p in waiting
-        if (p.pk not in reasons if ticked is None else str(p.pk) in ticked)
-    ]
+    chosen = (
+        [p for p in waiting if str(p.pk) in ticked]
+        if ticked is not None
+        # What the plan has in it goes first, so that nothing is displaced unasked.
+        else ready_of(planned, waiting) or [p for p in waiting if p.pk not in reasons]
+    )
     shown = plan_load(kiln=kiln, passes=chosen, glass=None, reader=reader)
+    for laid in shown.laid:
+        reasons.pop(laid.of_pass.pk, None)
     reasons |= {out.of_pass.pk: out for out in shown.left_out}
     groups = defaultdict(list)
     picked = {p.pk for p in chosen}

@@ -112,13 +112,13 @@ def _note_lost(row: PlannedFiring, by: Person | None, at: datetime) -> None:
     when = Reader.of_studio(row.studio).moment(booking.starts_at, at)
     for piece, numbers in lost.items():
         words = layer_words(numbers)
-        lose = "loses its" if len(numbers) == 1 else "lose their"
+        lose, it = ("loses its", "it") if len(numbers) == 1 else ("lose their", "them")
         history.record(
             studio=row.studio,
             by=by,
             at=at,
             what=f"{words[:1].upper()}{words[1:]} {lose} planned place in "
-            f"{booking.kiln}, {when}: that firing was made up without",
+            f"{booking.kiln}, {when}: that firing was made up without {it}",
             piece=piece,
             subject=lost_subject(booking),
         )

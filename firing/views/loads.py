@@ -38,8 +38,9 @@ def load_new(request: StudioRequest) -> HttpResponse:
         status = attempt(form, lambda: made.append(_make_up(request, form, now)))
         if status == OK:
             messages.success(request, f"“{made[0].booking.title}” is booked.")
-            for words in lost_places(made[0].booking, at=now):
-                messages.warning(request, f"{words}. The kilns are planned again.")
+            if lost := lost_places(made[0].booking, at=now):
+                told = " ".join([*lost, "The kilns are planned again."])
+                messages.warning(request, told)
             return redirect("firing:firing_detail", made[0].pk)
     return _page(request, form, now, status)
 

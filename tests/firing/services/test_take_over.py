@@ -103,9 +103,9 @@ def test_what_the_load_leaves_behind_loses_its_place_and_is_told(cast, shared):
     when = reader.moment(row.booking.starts_at, MONDAY)
     what = (
         f"Layers 1, 2 lose their planned place in {row.booking.kiln}, {when}: "
-        "that firing was made up without"
+        "that firing was made up without them"
     )
-    assert lost_places(firing.booking, at=MONDAY) == [f"Saltmarsh: {what}"]
+    assert lost_places(firing.booking, at=MONDAY) == [f"Saltmarsh: {what}."]
     line = HistoryEntry.owned.for_studio(cast.studio).get(what=what)
     assert (line.piece, line.by) == (other, cast.owner)
     watching = Job.owned.for_studio(cast.studio).filter(name="firing.watch_plan")
@@ -212,3 +212,30 @@ def test_the_forms_propose_what_the_plan_has(cast):
     )
     assert "The plan has layers 1, 2, 3 of Reed bed in" in load.planned
     assert planned_stack(piece, after=MONDAY) == fuse
+
+
+def test_the_form_ticks_what_the_plan_has_in_that_firing_first(cast):
+    first = build.work(cast, layers=3)
+    build.accepted(cast)
+    # More layers than go onto the shelf wait as well, and come before by their title.
+    others = build.work(cast, titles=("Ahead of all", "Before it"), layers=9)
+    for piece in (first, others, Piece.owned.for_studio(cast.studio).latest("pk")):
+        painted(cast, piece)
+    load = propose_load(
+        studio=cast.studio,
+        kilns=[cast.kiln],
+        kiln=None,
+        ticked=None,
+        reader=cast.reader(),
+        now=MONDAY,
+    )
+    ticked = {
+        (row.of_pass.sheet.layer.piece, row.of_pass.sheet.layer.number)
+        for group in load.groups
+        for row in group.rows
+        if row.is_ticked
+    }
+    assert load.fitting_count < load.waiting_count
+    assert ticked == {(first, 1), (first, 2)}
+    rows = {r.of_pass.pk: r for group in load.groups for r in group.rows}
+    assert not any(rows[p.pk].is_without_room for p in make.passes_of(first))
