@@ -2,6 +2,7 @@
 
 import datetime as dt
 from decimal import Decimal
+from typing import Any
 
 from commissions.demo.diary import Diary, painted, waiting
 from commissions.demo.workshops import INCH, Workshop
@@ -19,7 +20,7 @@ from firing.services.bookings import book_kiln
 from firing.services.plan_acceptance import accept_plan
 from firing.services.plans import plan_at_once
 from firing.services.schedules import compute_fuse_schedule
-from studio.models import Outcome, Piece, Technique
+from studio.models import Outcome, Person, Piece, Technique
 from studio.services.layers import make_again
 from studio.services.pieces import LayerPlan, finish_piece, plan_piece
 
@@ -38,15 +39,9 @@ def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     wren, isla = workshop.people["Wren"], workshop.people["Isla"]
     odo = workshop.people["Odo"]
     into_kiln = diary.attended_before(now - 2.05 * DAY)
-    commission, quote = _spring_tide_sold(workshop, at=into_kiln - 80 * DAY)
-    record_payment(
-        commission=commission,
-        amount=_instalment(quote, 1),
-        received_date=(into_kiln - 76 * DAY).date(),
-        method="Bank transfer",
-        by=wren,
-        at=into_kiln - 76 * DAY,
-    )
+    quote = _spring_tide_sold(workshop, at=into_kiln - 80 * DAY)
+    commission = quote.commission
+    _pay(quote, 1, by=wren, at=into_kiln - 76 * DAY)
     joined = {
         one.is_maquette: one.piece for one in commission.commissioned_pieces.all()
     }
@@ -74,14 +69,7 @@ def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     done = diary.paint(waiting(piece), by=wren, at=at + HOUR)
     diary.burn(painted(piece), kiln=workshop.kilns["Teal"], by=isla, at=done)
     diary.photograph_layers(piece, (2, 6, 10, 14, 18), by=isla, at=at + 3 * DAY)
-    record_payment(
-        commission=commission,
-        amount=_instalment(quote, 2),
-        received_date=(into_kiln - 3 * DAY).date(),
-        method="Bank transfer",
-        by=wren,
-        at=into_kiln - 3 * DAY,
-    )
+    _pay(quote, 2, by=wren, at=into_kiln - 3 * DAY)
     firing = diary.stack_and_start(
         piece,
         kiln=workshop.kilns["Heron"],
@@ -105,48 +93,32 @@ def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     )
 
 
-def _spring_tide_sold(
-    workshop: Workshop, *, at: dt.datetime
-) -> tuple[Commission, Quote]:
-    wren = workshop.people["Wren"]
-    client = create_client(
-        studio=workshop.studio,
-        name="Oda Lindqvarn (demo)",
-        email="oda@example.org",
-        phone="",
-        address="Invented: 9 Harbour Steps, Ebbside",
-        by=wren,
-        at=at,
-    )
-    commission = create_commission(
-        studio=workshop.studio,
-        client=client,
-        title="Spring tide at the sluice",
-        brief="The view from the sluice gate on the highest tide, looking out.",
-        width_mm=12 * INCH,
-        height_mm=8 * INCH,
-        layer_count=20,
-        cap_count=1,
-        technique=Technique.PAINTED,
-        passes_per_layer=1,
-        painting_minutes_per_pass=100,
-        glass=workshop.glass,
-        is_dammed=True,
-        maquette_layer_count=9,
-        maquette_width_mm=6 * INCH,
-        maquette_height_mm=4 * INCH,
-        by=wren,
-        at=at,
-    )
-    quote = draft_quote(
-        commission=commission,
+def _spring_tide_sold(workshop: Workshop, *, at: dt.datetime) -> Quote:
+    quote = _send_quote(
+        workshop,
+        client={
+            "name": "Oda Lindqvarn (demo)",
+            "email": "oda@example.org",
+            "address": "Invented: 9 Harbour Steps, Ebbside",
+        },
+        request={
+            "title": "Spring tide at the sluice",
+            "brief": "The view from the sluice gate on the highest tide, looking out.",
+            "width_mm": 12 * INCH,
+            "height_mm": 8 * INCH,
+            "layer_count": 20,
+            "passes_per_layer": 1,
+            "painting_minutes_per_pass": 100,
+            "maquette_layer_count": 9,
+            "maquette_width_mm": 6 * INCH,
+            "maquette_height_mm": 4 * INCH,
+        },
         message="Thank you for asking. This is what the piece would cost.",
         promised_date=(at + 100 * DAY).date(),
-        by=wren,
-        at=at + HOUR,
+        by=workshop.people["Wren"],
+        at=at,
     )
-    quote = send_quote(quote=quote, by=wren, at=at + 2 * HOUR)
-    return commission, accept_quote(quote=quote, name="Oda Lindqvarn", at=at + 2 * DAY)
+    return accept_quote(quote=quote, name="Oda Lindqvarn", at=at + 2 * DAY)
 
 
 def _spring_tide_maquette(diary: Diary, maquette: Piece, *, at: dt.datetime) -> None:
@@ -174,16 +146,13 @@ def mud_flats(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     """A 9-layer piece for a show: some layers wait for their second pass."""
     diary = Diary(workshop, seed=seed)
     tobin = workshop.people["Tobin"]
-    enamelled = LayerPlan(technique=Technique.PAINTED, passes=2, glass=workshop.glass)
-    cap = LayerPlan(technique=Technique.CLEAR, passes=0, glass=workshop.glass)
-    piece = plan_piece(
-        studio=workshop.studio,
+    piece = _plan(
+        workshop,
         title="Mud flats, last light",
         width_mm=9 * INCH,
         height_mm=7 * INCH,
-        glass=workshop.glass,
-        layers=[enamelled] * 8 + [cap],
-        maker=tobin,
+        images=8,
+        passes=2,
         by=tobin,
         at=now - 30 * DAY,
     )
@@ -204,16 +173,9 @@ def reed_edge(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     """A 20-layer commission at the bench: some layers burnt, some painted, the rest not."""
     diary = Diary(workshop, seed=seed)
     wren = workshop.people["Wren"]
-    commission, quote = _reed_edge_sold(workshop, at=now - 30 * DAY, now=now)
-    record_payment(
-        commission=commission,
-        amount=_instalment(quote, 1),
-        received_date=(now - 26 * DAY).date(),
-        method="Bank transfer",
-        by=wren,
-        at=now - 26 * DAY,
-    )
-    piece = commission.commissioned_pieces.get().piece
+    quote = _reed_edge_sold(workshop, at=now - 30 * DAY, now=now)
+    _pay(quote, 1, by=wren, at=now - 26 * DAY)
+    piece = quote.commission.commissioned_pieces.get().piece
     at = now - 24 * DAY
     for _ in range(3):
         passes = waiting(piece)[:4]
@@ -224,47 +186,30 @@ def reed_edge(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     diary.photograph_layers(piece, (3, 9), by=wren, at=now - 24 * HOUR)
 
 
-def _reed_edge_sold(
-    workshop: Workshop, *, at: dt.datetime, now: dt.datetime
-) -> tuple[Commission, Quote]:
-    wren = workshop.people["Wren"]
-    client = create_client(
-        studio=workshop.studio,
-        name="Reading room at Fen End (demo)",
-        email="room@example.org",
-        phone="",
-        address="Invented: 4 Fen End, Ebbside",
-        by=wren,
-        at=at,
-    )
-    commission = create_commission(
-        studio=workshop.studio,
-        client=client,
-        title="Reed edge, slack water",
-        brief="Reeds standing in still water, for the long wall of the reading room.",
-        width_mm=12 * INCH,
-        height_mm=8 * INCH,
-        layer_count=20,
-        cap_count=1,
-        technique=Technique.PAINTED,
-        passes_per_layer=1,
-        painting_minutes_per_pass=90,
-        glass=workshop.glass,
-        is_dammed=True,
-        maquette_layer_count=0,
-        by=wren,
-        at=at,
-    )
-    quote = draft_quote(
-        commission=commission,
+def _reed_edge_sold(workshop: Workshop, *, at: dt.datetime, now: dt.datetime) -> Quote:
+    quote = _send_quote(
+        workshop,
+        client={
+            "name": "Reading room at Fen End (demo)",
+            "email": "room@example.org",
+            "address": "Invented: 4 Fen End, Ebbside",
+        },
+        request={
+            "title": "Reed edge, slack water",
+            "brief": "Reeds standing in still water, for the long wall of the reading "
+            "room.",
+            "width_mm": 12 * INCH,
+            "height_mm": 8 * INCH,
+            "layer_count": 20,
+            "passes_per_layer": 1,
+            "painting_minutes_per_pass": 90,
+        },
         message="Thank you. The date leaves room for one layer that has to be redone.",
         promised_date=(now + REED_EDGE_DAYS * DAY).date(),
-        by=wren,
-        at=at + HOUR,
+        by=workshop.people["Wren"],
+        at=at,
     )
-    quote = send_quote(quote=quote, by=wren, at=at + 2 * HOUR)
-    name = "Reading room at Fen End"
-    return commission, accept_quote(quote=quote, name=name, at=at + 2 * DAY)
+    return accept_quote(quote=quote, name="Reading room at Fen End", at=at + 2 * DAY)
 
 
 def plan_the_kilns(workshop: Workshop, *, now: dt.datetime) -> None:
@@ -279,16 +224,13 @@ def groyne(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     diary = Diary(workshop, seed=seed)
     tobin, odo = workshop.people["Tobin"], workshop.people["Odo"]
     kiln = workshop.kilns["Curlew"]
-    enamelled = LayerPlan(technique=Technique.PAINTED, passes=1, glass=workshop.glass)
-    cap = LayerPlan(technique=Technique.CLEAR, passes=0, glass=workshop.glass)
-    piece = plan_piece(
-        studio=workshop.studio,
+    piece = _plan(
+        workshop,
         title="Groyne in winter",
         width_mm=10 * INCH,
         height_mm=8 * INCH,
-        glass=workshop.glass,
-        layers=[enamelled] * 11 + [cap],
-        maker=tobin,
+        images=11,
+        passes=1,
         by=tobin,
         at=now - 40 * DAY,
     )
@@ -319,44 +261,29 @@ def groyne(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
 
 def herring_fleet(workshop: Workshop, *, now: dt.datetime) -> None:
     """A 12-layer commission at quote stage, with a date in the quote."""
-    tobin = workshop.people["Tobin"]
-    at = now - 4 * DAY
-    client = create_client(
-        studio=workshop.studio,
-        name="Gallery of the Long Quay (demo)",
-        email="quay@example.org",
-        phone="",
-        address="Invented: 2 Long Quay, Ebbside",
-        by=tobin,
-        at=at,
-    )
-    commission = create_commission(
-        studio=workshop.studio,
-        client=client,
-        title="The fleet comes in",
-        brief="Boats in mist, seen through rigging; for the window on the stairs.",
-        width_mm=14 * INCH,
-        height_mm=9 * INCH,
-        layer_count=12,
-        cap_count=1,
-        technique=Technique.PAINTED,
-        passes_per_layer=2,
-        painting_minutes_per_pass=80,
-        glass=workshop.glass,
-        is_dammed=True,
-        maquette_layer_count=0,
-        gallery_cut_percent=Decimal(35),
-        by=tobin,
-        at=at,
-    )
-    quote = draft_quote(
-        commission=commission,
+    _send_quote(
+        workshop,
+        client={
+            "name": "Gallery of the Long Quay (demo)",
+            "email": "quay@example.org",
+            "address": "Invented: 2 Long Quay, Ebbside",
+        },
+        request={
+            "title": "The fleet comes in",
+            "brief": "Boats in mist, seen through rigging; for the window on the "
+            "stairs.",
+            "width_mm": 14 * INCH,
+            "height_mm": 9 * INCH,
+            "layer_count": 12,
+            "passes_per_layer": 2,
+            "painting_minutes_per_pass": 80,
+            "gallery_cut_percent": Decimal(35),
+        },
         message="The date counts from your answer within the next weeks.",
         promised_date=(now + 95 * DAY).date(),
-        by=tobin,
-        at=at + HOUR,
+        by=workshop.people["Tobin"],
+        at=now - 4 * DAY,
     )
-    send_quote(quote=quote, by=tobin, at=at + 2 * HOUR)
 
 
 def other_kiln_time(workshop: Workshop, *, now: dt.datetime) -> None:
@@ -385,16 +312,14 @@ def salt_pans(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     """The second studio's one piece, half painted."""
     diary = Diary(workshop, seed=seed)
     benta = workshop.people["Benta"]
-    decal = LayerPlan(technique=Technique.DECAL, passes=1, glass=workshop.glass)
-    cap = LayerPlan(technique=Technique.CLEAR, passes=0, glass=workshop.glass)
-    piece = plan_piece(
-        studio=workshop.studio,
+    piece = _plan(
+        workshop,
         title="White heaps, noon",
         width_mm=200,
         height_mm=160,
-        glass=workshop.glass,
-        layers=[decal] * 5 + [cap],
-        maker=benta,
+        images=5,
+        passes=1,
+        technique=Technique.DECAL,
         by=benta,
         at=now - 12 * DAY,
     )
@@ -403,9 +328,76 @@ def salt_pans(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     diary.burn(passes, kiln=workshop.kilns["Flamingo"], by=benta, at=done)
 
 
-def _instalment(quote: Quote, number: int) -> Decimal:
-    amount: Decimal = quote.instalments.get(number=number).amount
-    return amount
+def _plan(
+    workshop: Workshop,
+    *,
+    title: str,
+    width_mm: float,
+    height_mm: float,
+    images: int,
+    passes: int,
+    by: Person,
+    at: dt.datetime,
+    technique: str = Technique.PAINTED,
+) -> Piece:
+    """Plan a piece without a commission: so many images, and a clear cap in front."""
+    image = LayerPlan(technique=technique, passes=passes, glass=workshop.glass)
+    cap = LayerPlan(technique=Technique.CLEAR, passes=0, glass=workshop.glass)
+    return plan_piece(
+        studio=workshop.studio,
+        title=title,
+        width_mm=width_mm,
+        height_mm=height_mm,
+        glass=workshop.glass,
+        layers=[image] * images + [cap],
+        maker=by,
+        by=by,
+        at=at,
+    )
+
+
+def _send_quote(
+    workshop: Workshop,
+    *,
+    client: dict[str, str],
+    request: dict[str, Any],
+    message: str,
+    promised_date: dt.date,
+    by: Person,
+    at: dt.datetime,
+) -> Quote:
+    """Take a new client's request in; its quote is sent two hours later."""
+    commission = create_commission(
+        studio=workshop.studio,
+        client=create_client(studio=workshop.studio, by=by, at=at, **client),
+        technique=Technique.PAINTED,
+        cap_count=1,
+        glass=workshop.glass,
+        is_dammed=True,
+        by=by,
+        at=at,
+        **request,
+    )
+    quote = draft_quote(
+        commission=commission,
+        message=message,
+        promised_date=promised_date,
+        by=by,
+        at=at + HOUR,
+    )
+    return send_quote(quote=quote, by=by, at=at + 2 * HOUR)
+
+
+def _pay(quote: Quote, number: int, *, by: Person, at: dt.datetime) -> None:
+    """Record an instalment as it was asked for."""
+    record_payment(
+        commission=quote.commission,
+        amount=quote.instalments.get(number=number).amount,
+        received_date=at.date(),
+        method="Bank transfer",
+        by=by,
+        at=at,
+    )
 
 
 def _tell(
