@@ -414,7 +414,7 @@ def test_the_page_of_an_old_plan_says_that_its_contents_are_gone(cast, work, sig
     browser = signed_in()
     answer = browser.get(reverse("firing:plan_detail", args=[old.pk]))
     assert answer.status_code == 200
-    assert "is no longer kept: a newer one was made" in text_of(answer)
+    assert "This is no longer kept: a newer plan was made" in text_of(answer)
     url = reverse("firing:plan_accept", args=[old.pk])
     answer = browser.post(url, {"option": "whole", "take": "all"})
     assert answer.status_code == 409
