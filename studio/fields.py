@@ -92,6 +92,18 @@ class DurationField(QuantityField):
         self.show = units.format_duration
 
 
+def hinted(field: forms.Field, unit: str) -> forms.Field:
+    """Give a field the unit that is shown behind its control."""
+    field.unit_hint = unit  # type: ignore[attr-defined]
+    return field
+
+
+class DayField(forms.DateField):
+    """A day, in the browser's own calendar: ISO dates in and out."""
+
+    widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
 EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
 
 

@@ -9,7 +9,7 @@ from django import forms
 from commissions.models import Client, Commission
 from commissions.selectors.clients import client_named, clients
 from commissions.selectors.commissions import was_sent_before
-from studio.fields import LengthField, QuantityForm
+from studio.fields import DayField, LengthField, QuantityForm, hinted
 from studio.models import Glass, Studio, Technique
 from studio.money import plain_number
 from studio.reader import Reader
@@ -36,17 +36,6 @@ FACTS = (
     "gallery_cut_percent",
     "wanted_by_date",
 )
-
-
-def hinted(field: forms.Field, unit: str) -> forms.Field:
-    """Give a field the unit that is shown behind its control."""
-    field.unit_hint = unit  # type: ignore[attr-defined]
-    return field
-
-
-def day_input() -> forms.DateInput:
-    """Return the browser's own calendar, with ISO dates in and out."""
-    return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
 
 class CommissionForm(QuantityForm):
@@ -137,9 +126,7 @@ class CommissionForm(QuantityForm):
         ),
         "%",
     )
-    wanted_by_date = forms.DateField(
-        required=False, widget=day_input(), label="Wanted by"
-    )
+    wanted_by_date = DayField(required=False, label="Wanted by")
 
     request_key = forms.CharField(required=False, widget=forms.HiddenInput)
 
@@ -255,8 +242,4 @@ class CloseForm(forms.Form):
 class AgreedDayForm(forms.Form):
     """Another day, agreed with the client after they accepted."""
 
-    day = forms.DateField(
-        label="Agreed with the client for",
-        widget=day_input(),
-        error_messages={"invalid": "Write a day, such as 2026-03-04."},
-    )
+    day = DayField(label="Agreed with the client for")

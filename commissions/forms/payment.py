@@ -5,7 +5,7 @@ from typing import Any
 
 from django import forms
 
-from commissions.forms.commission import day_input, hinted
+from studio.fields import DayField, hinted
 from studio.money import minor_units
 
 # As many as an amount is stored with, whatever the currency's decimals.
@@ -16,7 +16,7 @@ class PaymentForm(forms.Form):
     """An amount received."""
 
     amount = forms.DecimalField(max_digits=14, decimal_places=4, label="Amount")
-    received_date = forms.DateField(widget=day_input(), label="Received on")
+    received_date = DayField(label="Received on")
     method = forms.CharField(
         max_length=60,
         required=False,

@@ -6,8 +6,8 @@ from typing import Any
 
 from django import forms
 
-from commissions.forms.commission import day_input, hinted
 from commissions.selectors.rates import QuoteChoices
+from studio.fields import DayField, hinted
 from studio.money import plain_number
 
 MOST_MINUTES = 60_000
@@ -117,10 +117,8 @@ class QuoteForm(RateFields):
         widget=forms.Textarea(attrs={"rows": 4}),
         label="Words to the client",
     )
-    promised_date = forms.DateField(
-        required=False, widget=day_input(), label="Promised for"
-    )
-    valid_until_date = forms.DateField(widget=day_input(), label="Valid until")
+    promised_date = DayField(required=False, label="Promised for")
+    valid_until_date = DayField(label="Valid until")
     shows_lines = forms.BooleanField(
         required=False,
         label="Show the client every line",

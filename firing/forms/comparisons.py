@@ -15,6 +15,7 @@ from firing.physics.kiln_offset import (
 )
 from firing.physics.schedule import PhysicsProblem
 from studio.fields import (
+    DayField,
     QuantityForm,
     TemperatureDifferenceField,
     TemperatureField,
@@ -25,9 +26,7 @@ from studio.reader import Reader
 class ComparisonForm(QuantityForm):
     """What the kiln showed, and what was measured beside the glass."""
 
-    compared_on = forms.DateField(
-        label="On", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
-    )
+    compared_on = DayField(label="On")
     compared_by = forms.ChoiceField(
         label="Compared with",
         choices=ComparedBy,

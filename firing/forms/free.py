@@ -9,7 +9,7 @@ from django import forms
 from firing.planning.span_words import LONGEST_PHRASE, Size, SpanWish
 from firing.selectors.fits import kilns
 from firing.selectors.free_spans import Search
-from studio.fields import DurationField, QuantityForm
+from studio.fields import DayField, DurationField, QuantityForm
 from studio.models import Kiln, Studio
 from studio.reader import Reader
 from studio.selectors.pieces import PieceView, piece_titles
@@ -44,14 +44,8 @@ class FreeForm(QuantityForm):
     piece = forms.ModelChoiceField(
         queryset=None, required=False, empty_label="No piece"
     )
-    not_before = forms.DateField(
-        label="Not before", required=False, widget=forms.DateInput({"type": "date"})
-    )
-    until = forms.DateField(
-        label="Over by the end of",
-        required=False,
-        widget=forms.DateInput({"type": "date"}),
-    )
+    not_before = DayField(label="Not before", required=False)
+    until = DayField(label="Over by the end of", required=False)
     only_in_hours = forms.BooleanField(
         label="Loading only when somebody is in", required=False, initial=True
     )

@@ -5,6 +5,7 @@ from typing import Any
 
 from django import forms
 
+from studio.fields import DayField, hinted
 from studio.forms.hours import ClockField, WeekdaysField
 from studio.models import AwayReason
 from studio.models.bench import MOST_HOURS_A_WEEK
@@ -28,18 +29,19 @@ class BenchHoursForm(forms.Form):
 class WeeklyLimitForm(forms.Form):
     """The most hours by hand in a week."""
 
-    hours_a_week = forms.IntegerField(
-        label="At most in a week",
-        required=False,
-        min_value=1,
-        max_value=MOST_HOURS_A_WEEK,
-        help_text="Empty: as many as the hours above.",
-        error_messages={"invalid": "Write a whole number of hours, or leave it empty."},
+    hours_a_week = hinted(
+        forms.IntegerField(
+            label="At most in a week",
+            required=False,
+            min_value=1,
+            max_value=MOST_HOURS_A_WEEK,
+            help_text="Empty: as many as the hours above.",
+            error_messages={
+                "invalid": "Write a whole number of hours, or leave it empty."
+            },
+        ),
+        "h",
     )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["hours_a_week"].unit_hint = "h"  # type: ignore[attr-defined]
 
 
 class SkillsForm(forms.Form):
@@ -72,15 +74,9 @@ class SkillsForm(forms.Form):
 class DaysAwayForm(forms.Form):
     """Whole days on which somebody is away."""
 
-    starts_date = forms.DateField(
-        label="First day",
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
-    ends_date = forms.DateField(
-        label="Last day",
-        required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-        help_text="Empty: that one day.",
+    starts_date = DayField(label="First day")
+    ends_date = DayField(
+        label="Last day", required=False, help_text="Empty: that one day."
     )
     reason = forms.ChoiceField(
         label="Why", choices=AwayReason.choices, initial=AwayReason.HOLIDAY.value

@@ -6,6 +6,7 @@ from typing import Any
 from django import forms
 
 from studio.fields import (
+    DayField,
     DurationField,
     LengthField,
     MomentField,
@@ -68,11 +69,7 @@ class KilnForm(StudioModelForm):
         help_text="How far that may be off, either way; 5 °C (9 °F) when it was never "
         "compared. Every range of tension is computed over it.",
     )
-    offset_found_on = forms.DateField(
-        label="Found on",
-        required=False,
-        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
-    )
+    offset_found_on = DayField(label="Found on", required=False)
     rate_step = forms.TypedChoiceField(
         label="Rates in steps of",
         coerce=float,
