@@ -1,5 +1,6 @@
-"""Two people accept two plans at the same moment: one wins, the other is told why."""
+"""Two people take plans or kiln time at the same moment: one wins, one is told why."""
 
+import datetime as dt
 import threading
 
 import pytest
@@ -7,7 +8,7 @@ from django.db import IntegrityError, connection, transaction
 
 from firing.models import Booking, Plan
 from firing.selectors.planned import planned_firings, standing_plan
-from firing.services import plan_acceptance, plans
+from firing.services import bookings, plan_acceptance, plans
 from tests.firing import plans as build
 from tests.patience import LONG_S
 
@@ -21,32 +22,39 @@ def two_ready(cast) -> list[Plan]:
     return made
 
 
-def test_of_two_who_accept_at_once_one_wins_and_the_other_is_told(cast):
-    ready = two_ready(cast)
-    start = threading.Barrier(2)
+def at_once(*acts):
+    """Do several things at the same moment; return what each gave or raised, in order."""
+    start = threading.Barrier(len(acts))
     ends: dict[int, object] = {}
 
-    def accept(plan, by):
+    def do(number, act):
         try:
             start.wait(timeout=LONG_S)
-            ends[plan.pk] = plan_acceptance.accept_plan(
-                plan=plan, option="whole", by=by, at=build.MONDAY
-            )
-        except Exception as problem:  # noqa: BLE001 - looked at below
-            ends[plan.pk] = problem
+            ends[number] = act()
+        except Exception as problem:  # noqa: BLE001 - looked at by the caller
+            ends[number] = problem
         finally:
             connection.close()
 
-    threads = [
-        threading.Thread(target=accept, args=row)
-        for row in zip(ready, (cast.owner, cast.maker), strict=True)
-    ]
+    threads = [threading.Thread(target=do, args=row) for row in enumerate(acts)]
     for thread in threads:
         thread.start()
     for thread in threads:
         thread.join(timeout=LONG_S)
-    won = [one for one in ends.values() if isinstance(one, Plan)]
-    lost = [one for one in ends.values() if not isinstance(one, Plan)]
+    return [ends.get(number) for number in range(len(acts))]
+
+
+def accepting(plan, by):
+    return lambda: plan_acceptance.accept_plan(
+        plan=plan, option="whole", by=by, at=build.MONDAY
+    )
+
+
+def test_of_two_who_accept_at_once_one_wins_and_the_other_is_told(cast):
+    first, second = two_ready(cast)
+    ends = at_once(accepting(first, cast.owner), accepting(second, cast.maker))
+    won = [one for one in ends if isinstance(one, Plan)]
+    lost = [one for one in ends if not isinstance(one, Plan)]
     assert len(won) == len(lost) == 1, ends
     assert isinstance(lost[0], plan_acceptance.PlanOutdated), lost
     assert f"{won[0]} was accepted by" in str(lost[0])
@@ -60,6 +68,35 @@ def test_of_two_who_accept_at_once_one_wins_and_the_other_is_told(cast):
     )
     assert fresh.state == "making"
     assert fresh.wish == "again"
+
+
+def test_of_who_accepts_and_who_books_that_time_at_once_one_is_told_of_the_other(cast):
+    build.work(cast)
+    plan = build.made(cast)
+    row = plan.options[0]["record"]["firings"][0]
+
+    def book():
+        return bookings.book_kiln(
+            studio=cast.studio,
+            kiln=cast.kiln,
+            kind="rental",
+            title="Bowls",
+            starts_at=dt.datetime.fromisoformat(row["starts_at"]),
+            ends_at=dt.datetime.fromisoformat(row["ends_at"]),
+            by=cast.maker,
+            at=build.MONDAY,
+        )
+
+    taken, booked = at_once(accepting(plan, cast.owner), book)
+    if isinstance(taken, Plan):
+        assert isinstance(booked, bookings.KilnTaken), booked
+        assert "Enamel firing" in str(booked)
+    else:
+        assert isinstance(booked, Booking), (taken, booked)
+        assert isinstance(taken, plan_acceptance.PlanOutdated), taken
+        assert any("“Bowls” in" in one for one in taken.changes)
+    held = Booking.owned.for_studio(cast.studio).filter(cancelled_at=None)
+    assert held.filter(kiln=cast.kiln, starts_at=row["starts_at"]).count() == 1
 
 
 def test_the_database_itself_lets_one_plan_stand(cast):
