@@ -4,7 +4,7 @@ import secrets
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from studio.errors import Refused
 from studio.models import Membership, Person, Role, Studio
@@ -56,12 +56,8 @@ def add_member(
     # the same moment must not both succeed, and nobody is added twice.
     held(Studio.objects).get(pk=studio.pk)
     email = email.strip().lower()
-    person = Person.objects.filter(email=email).first()
-    password = ""
-    if person is None:
-        password = make_password()
-        person = Person.objects.create_user(email, password, name=name)
-    elif Membership.owned.for_studio(studio).filter(person=person).exists():
+    person, password = _account(email, name)
+    if Membership.owned.for_studio(studio).filter(person=person).exists():
         raise Refused(
             f"{email} belongs to this studio already. Find them in the list of people "
             "and change their part there."
@@ -81,6 +77,20 @@ def add_member(
         subject=f"membership {membership.pk}",
     )
     return Welcome(membership=membership, password=password)
+
+
+def _account(email: str, name: str) -> tuple[Person, str]:
+    """Return the person of an address; one just made with the password to tell them."""
+    person = Person.objects.filter(email=email).first()
+    if person is not None:
+        return person, ""
+    password = make_password()
+    try:
+        with transaction.atomic():
+            return Person.objects.create_user(email, password, name=name), password
+    except IntegrityError:
+        # Another studio took the same person in since the look.
+        return Person.objects.get(email=email), ""
 
 
 @transaction.atomic

@@ -88,8 +88,10 @@ def change_caption(*, picture: Picture, caption: str) -> None:
 def show_to_client(
     *, picture: Picture, is_shown: bool, by: Person | None, at: datetime
 ) -> None:
-    """Put a picture on the client's page, or take it off."""
-    Picture.across_studios.filter(pk=picture.pk).update(is_shown_to_client=is_shown)
+    """Put a picture on the client's page, or take it off; twice changes nothing."""
+    others = Picture.across_studios.filter(is_shown_to_client=not is_shown)
+    if not others.filter(pk=picture.pk).update(is_shown_to_client=is_shown):
+        return
     history.record(
         studio=picture.studio,
         by=by,

@@ -26,6 +26,20 @@ def change(cast, who, role=None, *, is_active=True):
     )
 
 
+def test_somebody_whom_another_studio_takes_in_at_that_moment_keeps_that_account(
+    cast, monkeypatch
+):
+    def meanwhile():
+        Person.objects.create_user("new@example.org", "theirs", name="Nia Fell")
+        return "never told"
+
+    monkeypatch.setattr(services, "make_password", meanwhile)
+    made = add(cast)
+    assert made.password == ""
+    assert made.membership.person == Person.objects.get(email="new@example.org")
+    assert made.membership.person.check_password("theirs")
+
+
 def test_a_new_person_gets_an_account_the_studios_units_and_a_password(cast):
     made = add(cast)
     person = Person.objects.get(email="new@example.org")
