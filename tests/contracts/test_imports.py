@@ -13,6 +13,19 @@ CONTRACTS = PROJECT["tool"]["importlinter"]["contracts"]
 (PURE,) = (c for c in CONTRACTS if c["name"].startswith("Pure cores"))
 
 
+def told_by(code: str) -> str:
+    """Return what a program prints that starts from nothing."""
+    done = subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=bootstrap.ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return done.stdout.strip()
+
+
 @pytest.mark.parametrize("module", PURE["source_modules"])
 def test_pure_core_loads_without_django(module):
     code = (
@@ -24,15 +37,7 @@ def test_pure_core_loads_without_django(module):
         "heavy = {'django', 'celery', 'redis', 'weasyprint', 'psycopg'}\n"
         "print(sorted(heavy & {name.split('.')[0] for name in sys.modules}))\n"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        cwd=bootstrap.ROOT,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    assert done.stdout.strip() == "[]"
+    assert told_by(code) == "[]"
 
 
 def test_every_name_at_the_top_of_an_app_has_its_layer():
@@ -72,12 +77,4 @@ def test_the_program_starts_without_what_only_computing_needs():
         "heavy = {'numba', 'ortools', 'scipy', 'weasyprint'}\n"
         "print(sorted(heavy & {name.split('.')[0] for name in sys.modules}))\n"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code],
-        cwd=bootstrap.ROOT,
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    assert done.returncode == 0, done.stderr
-    assert done.stdout.strip() == "[]"
+    assert told_by(code) == "[]"
