@@ -192,7 +192,7 @@ def client_texts(
     def money(amount: Any) -> str:
         return reader.money(amount, quote.currency)
 
-    due = view.money.due_now
+    due, paid = view.money.due_now, view.money.paid
     return texts | {
         "sections": client_sections(quote, reader),
         "totals": totals(
@@ -207,7 +207,8 @@ def client_texts(
         "has_paper": may_offer_paper(quote),
         "day": _day_for_client(quote),
         "due": money(due) if due else "",
-        "paid": money(view.money.paid) if view.money.paid else "",
+        # Before anything is accepted, the quote's currency need not be the studio's.
+        "paid": reader.money(paid, view.money.currency) if paid else "",
         "instalments": [
             {
                 "label": part.instalment.label,

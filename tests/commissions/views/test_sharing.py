@@ -15,7 +15,8 @@ from django.utils import timezone
 from commissions import sharing as doors
 from commissions.models import Quote, ShareLink
 from commissions.services import commissions, payments, posts, quotes, sharing
-from studio.models import HistoryEntry, Piece
+from studio.models import HistoryEntry, Piece, Studio
+from studio.money import format_money
 from studio.services import layers, pictures
 from studio.services import pieces as piece_services
 from tests import make
@@ -353,6 +354,20 @@ def test_the_pdf_is_made_and_sent(cast, stranger):
     pdf = stranger.get(address)
     assert pdf["Content-Type"] == "application/pdf"
     assert b"".join(pdf.streaming_content).startswith(b"%PDF")
+
+
+def test_money_received_is_told_in_the_currency_it_came_in(cast, stranger):
+    commission = build.sent(cast).commission
+    Studio.objects.filter(pk=cast.studio.pk).update(currency="CHF")
+    payments.record_payment(
+        commission=commission,
+        amount=Decimal(25),
+        received_date=build.day(-1),
+        by=cast.owner,
+        at=timezone.now(),
+    )
+    told = stranger.get(page(build.token(commission))).content.decode()
+    assert f"{format_money(Decimal(25), 'CHF')} received" in told
 
 
 def test_a_closed_commission_asks_for_no_money(cast, stranger):
