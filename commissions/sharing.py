@@ -232,5 +232,5 @@ def shared_picture(
     request: HttpRequest, *, link: Any, token: str, pk: int, size: str
 ) -> FileResponse:
     """Send a picture that this client may see."""
-    picture = get_object_or_404(client_pictures(link.commission).distinct(), pk=pk)
+    picture = get_object_or_404(client_pictures(link.commission), pk=pk)
     return send_picture(picture, size=size)
