@@ -23,7 +23,7 @@ KIND = "controller sheet"
 TEMPLATE = "pdf/controller_sheet.html"
 RENDER_JOB = "firing.render_controller_sheet"
 # Raised when the paper's layout changes, so that papers are made anew.
-LAYOUT = 1
+LAYOUT = 2
 MOST_LARGE_ROWS = 7
 MOST_ROWS_WITH_CURVE = 13
 PAPER_CHART = ChartSize(width=660, height=165, left=58, right=8, top=12, bottom=26)

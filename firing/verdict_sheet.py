@@ -23,7 +23,7 @@ KIND = "verdict"
 TEMPLATE = "pdf/verdict_sheet.html"
 RENDER_JOB = "firing.render_verdict_sheet"
 # Raised when the paper's layout changes, so that papers are made anew.
-LAYOUT = 2
+LAYOUT = 3
 PAPER_CHART = ChartSize(width=660, height=190, left=58, right=8, top=12, bottom=26)
 
 

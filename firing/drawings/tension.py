@@ -286,7 +286,9 @@ def _peak_words(
     band_y = y
     if highs.size:
         band_y = plane.y(float(np.interp(times[top], band_times, highs)))
-        words = f"{words.removesuffix(' MPa')}, up to {megapascals(float(highs.max()))}"
+        most = megapascals(float(highs.max()))
+        if most != words:
+            words = f"{words.removesuffix(' MPa')}, up to {most}"
     half = len(words) * BOLD_LETTER_WIDTH / 2
     first, last = plane.under.left + half + 4, plane.under.right - half - 4
     levels = (plane.y(shown.limit_pa), plane.y(shown.warning_pa))

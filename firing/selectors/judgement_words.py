@@ -19,7 +19,13 @@ from firing.physics.schedule import Schedule as Programme
 from firing.physics.schedule import Segment
 from firing.physics.what_next import Action
 from firing.selectors.stress import faces_words
-from firing.selectors.stress_words import MPA, BandWords, band_words, whole_minutes
+from firing.selectors.stress_words import (
+    MPA,
+    BandWords,
+    band_words,
+    nanometres,
+    whole_minutes,
+)
 from firing.selectors.tables import SegmentRow, programme_rows
 from studio.models import Kiln
 from studio.reader import Reader
@@ -325,7 +331,7 @@ def _sentence(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
         nm = numbers["retardation_nm_cm"]
         return (
             f"About {residual} of tension stays in the glass, which a polariscope shows "
-            f"edge-on as {nm[0]:.0f} to {nm[2]:.0f} nm/cm. The whole range is under the "
+            f"edge-on as {nanometres(nm[0], nm[2])}. The whole range is under the "
             f"limit of {numbers['limits']['residual_mpa']:g} MPa."
         )
     if verdict is Verdict.STILL_HOT:
@@ -391,7 +397,7 @@ def _bands(numbers: dict[str, Any]) -> tuple[BandWords, ...]:
             _band(numbers["residual_mpa"]),
             limits.residual_pa,
             limits,
-            also=f"{nm[0]:.0f} to {nm[2]:.0f} nm/cm, seen edge-on",
+            also=f"{nanometres(nm[0], nm[2])}, seen edge-on",
         ),
         band_words(
             "At most while cooling",

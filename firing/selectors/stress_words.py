@@ -121,6 +121,14 @@ def band_words(
     )
 
 
+def nanometres(low: float, high: float) -> str:
+    """Return a range of retardation in whole nm/cm: finer than that nobody sees it."""
+    if high < 0.5:
+        return "less than 1 nm/cm"
+    ends = dict.fromkeys((f"{low:.0f}", f"{high:.0f}"))
+    return f"{' to '.join(ends)} nm/cm"
+
+
 def bands_of(computed: Computed, limits: Limits) -> tuple[BandWords, ...]:
     """Return the three bands that are held against limits."""
     band = computed.band
@@ -131,7 +139,7 @@ def bands_of(computed: Computed, limits: Limits) -> tuple[BandWords, ...]:
             band.residual_tension_pa,
             limits.residual_pa,
             limits,
-            also=f"{abs(nm.low):.0f} to {abs(nm.high):.0f} nm/cm, seen edge-on",
+            also=f"{nanometres(abs(nm.low), abs(nm.high))}, seen edge-on",
         ),
         band_words(
             "At most while cooling", band.cooling_pa, limits.temporary_pa, limits

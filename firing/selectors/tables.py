@@ -144,7 +144,7 @@ def _mpa_range(band: list[float]) -> str:
 
 
 def _nm_range(band: list[float]) -> str:
-    return f"{band[0]:.0f} to {band[-1]:.0f} nm/cm"
+    return stress_words.nanometres(band[0], band[-1])
 
 
 def bands_words(schedule: Schedule, reader: Reader) -> str:

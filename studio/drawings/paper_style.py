@@ -49,7 +49,8 @@ def drawing_style() -> str:
     sheet = _COMMENT.sub("", (CSS_DIR / "drawings.css").read_text(encoding="utf-8"))
     rules = []
     for selector, body in _RULE.findall(sheet):
-        # No pointer or keyboard on paper; and without `paint-order` a halo hides words.
+        # No pointer or keyboard on paper; and without `paint-order` a halo hides words:
+        # `.chart-under` parts them there.
         if ":" in selector or "paint-order" in body:
             continue
         kept = []

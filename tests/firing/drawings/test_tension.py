@@ -21,6 +21,7 @@ from firing.drawings.tension import (
     TensionSeries,
     build_tension_chart,
 )
+from studio.drawings.paper_style import drawing_style
 
 START = datetime(2026, 3, 16, 13, tzinfo=UTC)
 ZONE = ZoneInfo("America/New_York")
@@ -195,6 +196,32 @@ def test_too_many_series_and_limits_in_the_wrong_order_are_refused():
     curve = NamedCurve(name="x", time_s=np.zeros(1), temperature_c=np.zeros(1))
     with pytest.raises(ValueError, match="at most 3"):
         above(compared=[curve] * 4)
+
+
+def test_a_band_that_reads_as_its_middle_is_not_said_twice():
+    times = np.array([0, 5, 10]) * HOUR
+    middle = np.array([0.0, 0.031, 0.0]) * 1e6
+    banded = TensionSeries(
+        name="proposed",
+        time_s=times,
+        tension_pa=middle,
+        band=TensionBand(time_s=times, low_pa=middle * 0.95, high_pa=middle * 1.05),
+    )
+    assert tension(banded).lines[0].peak.words == "0.03 MPa"
+
+
+def test_on_paper_words_stand_on_what_parts_them_from_the_lines():
+    drawn = tension(series([0, 5, 10], [0.0, 1.0, 0.0]))
+    screen, paper = (
+        render_to_string("components/_tension_chart.html", {"tension": drawn} | style)
+        for style in ({}, {"print_style": drawing_style()})
+    )
+    assert "chart-under" not in screen
+    under, over = 'tension-words chart-under"', 'tension-words chart-halo"'
+    assert paper.count(under) == paper.count(over) == 2
+    assert paper.index(under) < paper.index(over)
+    assert ".chart-under{" in paper
+    assert ".chart-halo{" not in paper, "it would hide the words"
 
 
 def test_the_band_is_drawn_from_lowest_to_highest_and_told():

@@ -186,3 +186,16 @@ def test_an_offset_is_computed_both_ways(cast, asked):
     assert hot.result.residual_tension_pa.middle != pytest.approx(
         cold.result.residual_tension_pa.middle, rel=1e-3
     )
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [
+        (0.1, 0.4, "less than 1 nm/cm"),
+        (0.4, 0.6, "0 to 1 nm/cm"),
+        (3.6, 4.4, "4 nm/cm"),
+        (4.2, 9.1, "4 to 9 nm/cm"),
+    ],
+)
+def test_retardation_is_said_no_finer_than_it_is_seen(low, high, words):
+    assert stress_words.nanometres(low, high) == words
