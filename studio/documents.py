@@ -51,7 +51,8 @@ class PaperState:
         """Return the state for `_job.html`, or "none"."""
         if self.document is not None:
             return "ready"
-        if self.job is None:
+        # Done without a document: its file was lost since, and it may be asked for.
+        if self.job is None or self.job.state == JobState.DONE:
             return "none"
         return "failed" if self.job.state == JobState.FAILED else "making"
 
@@ -62,13 +63,22 @@ class PaperState:
 
 
 def document_of(key: PaperKey) -> Document | None:
-    """Return the PDF with these very words, or none yet."""
+    """Return the PDF with these very words, or none: not made, or its file is gone."""
+    found = _filed(key)
+    return None if found is None or _is_lost(found) else found
+
+
+def _filed(key: PaperKey) -> Document | None:
     found: Document | None = (
         Document.owned.for_studio(key.studio)
         .filter(kind=key.kind, subject_id=key.subject_id, inputs_sha256=key.sha256)
         .first()
     )
     return found
+
+
+def _is_lost(document: Document) -> bool:
+    return not document.file.storage.exists(document.file.name)
 
 
 def state_of(key: PaperKey) -> PaperState:
@@ -80,6 +90,16 @@ def state_of(key: PaperKey) -> PaperState:
 
 
 def order(key: PaperKey, *, job_name: str, **arguments: Any) -> None:
-    """Ask the worker for the PDF; asking again while it is made changes nothing."""
-    if document_of(key) is None:
+    """Ask the worker for the PDF; asking again while it is made changes nothing.
+
+    A PDF whose file is gone, as after half a restore, is made anew.
+    """
+    filed = _filed(key)
+    if filed is not None and _is_lost(filed):
+        # What kept it from being ordered: its row, and the order that is done.
+        filed.delete()
+        done = Job.owned.for_studio(key.studio).filter(state=JobState.DONE)
+        done.filter(key=key.job_key).delete()
+        filed = None
+    if filed is None:
         jobs.enqueue(studio=key.studio, name=job_name, key=key.job_key, **arguments)

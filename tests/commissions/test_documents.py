@@ -75,6 +75,20 @@ def test_asked_for_twice_and_run_twice_it_is_made_once(cast):
 
 
 @needs_pango
+def test_a_paper_whose_file_is_gone_is_made_anew_when_it_is_asked_for(cast):
+    quote = build.sent(cast)
+    run_waiting_jobs()
+    lost = Document.owned.for_studio(cast.studio).get()
+    lost.file.storage.delete(lost.file.name)
+    assert documents.paper_state(quote).name == "none"
+    ask_for_paper(quote=quote)
+    ask_for_paper(quote=quote)
+    assert documents.paper_state(quote).name == "making"
+    assert run_waiting_jobs() == [JobState.DONE]
+    assert "Slack water" in text_of(Document.owned.for_studio(cast.studio).get())
+
+
+@needs_pango
 def test_a_worker_that_is_lost_in_the_middle_leaves_one_document(cast):
     build.sent(cast)
     job, now = Job.across_studios.get(), timezone.now()
