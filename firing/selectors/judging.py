@@ -151,14 +151,14 @@ def inputs_sha256(firing: Firing) -> str:
     return hashlib.sha256(text.encode()).hexdigest()
 
 
-def _pushed(firing: Firing) -> list[int]:
-    """Return what a logger has sent: all of it once the firing is over.
+def _pushed(firing: Firing) -> int | list[int]:
+    """Return what a logger has sent, 0 for nothing: all of it once the firing is over.
 
     While it runs only the step since its start counts: one verdict serves that long.
     """
     sent = firing.readings.filter(source__isnull=True).aggregate(Max("at"), Count("pk"))
     if not sent["pk__count"]:
-        return []
+        return 0
     if firing.finished_at is not None:
         return [int(sent["at__max"].timestamp()), sent["pk__count"]]
     since = firing.started_at or firing.booking.starts_at
