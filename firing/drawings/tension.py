@@ -274,7 +274,8 @@ def _peak_words(
 ) -> PlacedWords | None:
     """Write a peak's value above it, else beside it, else leave it to the sentences.
 
-    With a band it says how high it may be, and stands above the band if it can.
+    With a band it says how high it may be, and stands above the band if it can. Curves
+    that lie on each other have one value between them.
     """
     times, tensions = curve
     if not tensions.size:
@@ -282,13 +283,20 @@ def _peak_words(
     top = int(np.argmax(tensions))
     words = megapascals(float(tensions[top]))
     x, y = plane.x(float(times[top])), plane.y(float(tensions[top]))
+    figures = words.removesuffix(" MPa")
+    if any(
+        other.words.split(",")[0].removesuffix(" MPa") == figures
+        and abs(other.x - x) < len(other.words) * BOLD_LETTER_WIDTH
+        for other in placed
+    ):
+        return None
     band_times, _, highs = band
     band_y = y
     if highs.size:
         band_y = plane.y(float(np.interp(times[top], band_times, highs)))
         most = megapascals(float(highs.max()))
         if most != words:
-            words = f"{words.removesuffix(' MPa')}, up to {most}"
+            words = f"{figures}, up to {most}"
     half = len(words) * BOLD_LETTER_WIDTH / 2
     first, last = plane.under.left + half + 4, plane.under.right - half - 4
     levels = (plane.y(shown.limit_pa), plane.y(shown.warning_pa))

@@ -198,6 +198,13 @@ def test_too_many_series_and_limits_in_the_wrong_order_are_refused():
         above(compared=[curve] * 4)
 
 
+def test_curves_that_lie_on_each_other_have_one_value_between_them():
+    one, same = (series([0, 5, 10], [0.0, 1.0, 0.0], name=n) for n in ("a", "b"))
+    later = series([0, 60, 70], [0.0, 1.0, 0.0], name="c")
+    peaks = [line.peak and line.peak.words for line in tension(one, same, later).lines]
+    assert peaks == ["1.0 MPa", None, "1.0 MPa"]
+
+
 def test_a_band_that_reads_as_its_middle_is_not_said_twice():
     times = np.array([0, 5, 10]) * HOUR
     middle = np.array([0.0, 0.031, 0.0]) * 1e6
