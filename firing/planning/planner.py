@@ -31,8 +31,9 @@ TRIES_FEW, TRIES_MANY = 9, 2
 # A small plan is handed to CP-SAT in the end, a piece or a pair of pieces at a time.
 FEW_FOR_SOLVER = 6
 SOLVER_LIMITS = SolverLimits(deterministic_time=0.2, seconds=2.0)
-# For the bound of the days late, before the search, where that may take long enough.
-UNITS_PER_PIECE_FOR_BOUND = 30_000
+# For the bound of the days late, before the search: what it takes grows with the pairs
+# of pieces, and where that is a good part of the time the search needs it more.
+UNITS_PER_PAIR_FOR_BOUND = 1_000
 BOUND_LIMITS = SolverLimits(deterministic_time=0.5, seconds=3.0)
 # Below this many units somebody wants an answer at once.
 LEAST_UNITS_FOR_SOLVER = 500_000
@@ -96,7 +97,7 @@ def make_plan(
     first = check_plan(problem, to_plan(board))
     bounds = lower_bounds(facts)
     if (
-        limits.units >= UNITS_PER_PIECE_FOR_BOUND * len(facts.pieces)
+        limits.units >= UNITS_PER_PAIR_FOR_BOUND * len(facts.pieces) ** 2
         and len(facts.pieces) <= MOST_TOGETHER
         and first.weighted_days_late > bounds.weighted_days_late
     ):
