@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 
 from firing.models.schedule import FiringKind
+from studio.models import Pass
 from studio.tenancy import StudioOwned
 
 
@@ -166,6 +167,16 @@ class PlannedItem(StudioOwned):
         if self.layer_id is None:
             return str(self.piece)
         return f"{self.piece}, {self.layer}, pass {self.number}"
+
+    def is_of(self, one: Pass) -> bool:
+        """Say whether this is the place of a pass; both the sheet and it are read.
+
+        By the pass's key where it has one: a pass fired again moves the numbers behind.
+        """
+        if self.of_pass_id is not None:
+            return bool(self.of_pass_id == one.pk)
+        ref = (one.sheet.layer_id, one.sheet.attempt, one.number)
+        return ref == (self.layer_id, self.attempt, self.number)
 
 
 class PlannedWork(StudioOwned):

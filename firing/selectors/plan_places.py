@@ -9,7 +9,7 @@ from datetime import datetime
 from firing.models import Booking, PlannedFiring, PlannedItem, PlanState
 from firing.selectors.firings import standing_items
 from firing.selectors.plan_words import layer_words
-from studio.models import HistoryEntry, Pass, Studio
+from studio.models import HistoryEntry, Pass, Piece, Studio
 from studio.reader import Reader
 
 PLANNED, LOADED, NOWHERE = "in the plan", "in a load", ""
@@ -54,27 +54,25 @@ class Places:
 
 def places_words(items: Iterable[PlannedItem]) -> str:
     """Return "layers 1, 2 of Low water; layer 3 of Weir"."""
-    numbers: dict[str, list[int]] = defaultdict(list)
+    return "; ".join(
+        f"{layer_words(numbers)} of {piece}"
+        for piece, numbers in layers_by_piece(items).items()
+    )
+
+
+def layers_by_piece(items: Iterable[PlannedItem]) -> dict[Piece, list[int]]:
+    """Return the numbers of the layers among planned items, by their pieces."""
+    numbers: dict[Piece, list[int]] = defaultdict(list)
     for item in items:
         if item.layer is not None:
-            numbers[str(item.piece)].append(item.layer.number)
-    return "; ".join(
-        f"{layer_words(found)} of {title}" for title, found in numbers.items()
-    )
+            numbers[item.piece].append(item.layer.number)
+    return numbers
 
 
 def ready_of(planned: PlannedFiring | None, waiting: Sequence[Pass]) -> list[Pass]:
     """Return which of the waiting passes a planned firing has in it."""
     items = [] if planned is None else planned.items.all()
-    return [one for one in waiting if any(_is_of(item, one) for item in items)]
-
-
-def _is_of(item: PlannedItem, one: Pass) -> bool:
-    if item.of_pass_id is not None:
-        return item.of_pass_id == one.pk
-    sheet = one.sheet
-    ref = (sheet.layer_id, sheet.attempt, one.number)
-    return ref == (item.layer_id, item.attempt, item.number)
+    return [one for one in waiting if any(item.is_of(one) for item in items)]
 
 
 def take_over_words(
@@ -85,7 +83,7 @@ def take_over_words(
     `waiting` are the painted passes that can go into it.
     """
     items = list(planned.items.all())
-    unready = [one for one in items if not any(_is_of(one, p) for p in waiting)]
+    unready = [item for item in items if not any(item.is_of(p) for p in waiting)]
     when = reader.moment(planned.booking.starts_at, now)
     told = [
         f"The plan has {places_words(items)} in {planned.booking.kiln} {when}.",

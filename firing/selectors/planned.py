@@ -67,15 +67,14 @@ def planned_load(
     studio: Studio, passes: Iterable[Pass], *, kiln: Kiln | None, after: datetime
 ) -> PlannedFiring | None:
     """Return the next planned enamel firing that waits for any of these passes."""
-    wanted = {(p.sheet.layer_id, p.sheet.attempt, p.number) for p in passes}
+    wanted = list(passes)
     found = planned_firings(studio).filter(
         kind=FiringKind.ENAMEL, booking__starts_at__gte=after
     )
     if kiln is not None:
         found = found.filter(booking__kiln=kiln)
     for row in found:
-        items = row.items.all()
-        if any((i.layer_id, i.attempt, i.number) in wanted for i in items):
+        if any(item.is_of(one) for item in row.items.all() for one in wanted):
             one: PlannedFiring = row
             return one
     return None

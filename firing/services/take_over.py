@@ -2,13 +2,12 @@
 twice for the same glass.
 """
 
-from collections import defaultdict
 from collections.abc import Sequence
 from datetime import datetime
 
 from firing.models import Booking, FiringKind, PlannedFiring, PlannedItem, PlannedWork
 from firing.selectors.firings import firing_title
-from firing.selectors.plan_places import lost_subject
+from firing.selectors.plan_places import layers_by_piece, lost_subject
 from firing.selectors.plan_words import count_words, layer_words
 from firing.selectors.planned import planned_firings, standing_plan
 from studio.models import Kiln, Pass, Person, Piece, Studio
@@ -79,19 +78,11 @@ def _items(
     found = PlannedItem.owned.for_studio(studio)
     if piece is not None:
         return list(found.filter(piece=piece).exclude(firing__kind=FiringKind.ENAMEL))
-    by_pass = {one.pk for one in passes}
-    by_ref = {
-        (one.sheet.layer_id, one.sheet.attempt, one.number): one.pk for one in passes
-    }
     layers = {one.sheet.layer_id for one in passes}
     return [
         item
         for item in found.filter(layer__in=layers)
-        if item.of_pass_id in by_pass
-        or (
-            item.of_pass_id is None
-            and (item.layer_id, item.attempt, item.number) in by_ref
-        )
+        if any(item.is_of(one) for one in passes)
     ]
 
 
@@ -104,13 +95,9 @@ def _give_back(row: PlannedFiring, at: datetime) -> None:
 
 def _note_lost(row: PlannedFiring, by: Person | None, at: datetime) -> None:
     """Write down whose layers lose their place with a planned firing."""
-    lost: dict[Piece, list[int]] = defaultdict(list)
-    for item in row.items.all():
-        if item.layer is not None:
-            lost[item.piece].append(item.layer.number)
     booking = row.booking
     when = Reader.of_studio(row.studio).moment(booking.starts_at, at)
-    for piece, numbers in lost.items():
+    for piece, numbers in layers_by_piece(row.items.all()).items():
         words = layer_words(numbers)
         lose, it = ("loses its", "it") if len(numbers) == 1 else ("lose their", "them")
         history.record(

@@ -39,6 +39,18 @@ def made_up(cast, passes, *, at_row, kiln=None, later=dt.timedelta(0)):
     )
 
 
+def proposed(cast):
+    """What the form for a load proposes before anything is ticked."""
+    return propose_load(
+        studio=cast.studio,
+        kilns=[cast.kiln],
+        kiln=None,
+        ticked=None,
+        reader=cast.reader(),
+        now=MONDAY,
+    )
+
+
 @pytest.fixture
 def shared(cast):
     """A planned firing that holds the layers of two pieces, and these."""
@@ -166,14 +178,7 @@ def test_a_load_taken_out_of_a_planned_one_leaves_the_others_their_place(cast, s
 def test_the_form_says_beforehand_what_would_lose_its_place(cast, shared):
     plan, row, first, other = shared
     painted(cast, first)
-    load = propose_load(
-        studio=cast.studio,
-        kilns=[cast.kiln],
-        kiln=None,
-        ticked=None,
-        reader=cast.reader(),
-        now=MONDAY,
-    )
+    load = proposed(cast)
     assert "The plan has layers 1, 2 of Reed bed; layers 1, 2 of Saltmarsh in" in (
         load.planned
     )
@@ -198,14 +203,7 @@ def test_the_forms_propose_what_the_plan_has(cast):
     enamel, fuse = build.planned(cast)
     for of_pass in make.passes_of(piece):
         layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
-    load = propose_load(
-        studio=cast.studio,
-        kilns=[cast.kiln],
-        kiln=None,
-        ticked=None,
-        reader=cast.reader(),
-        now=MONDAY,
-    )
+    load = proposed(cast)
     assert (load.kiln, load.starts_at) == (
         enamel.booking.kiln,
         enamel.booking.starts_at,
@@ -221,14 +219,7 @@ def test_the_form_ticks_what_the_plan_has_in_that_firing_first(cast):
     others = build.work(cast, titles=("Ahead of all", "Before it"), layers=9)
     for piece in (first, others, Piece.owned.for_studio(cast.studio).latest("pk")):
         painted(cast, piece)
-    load = propose_load(
-        studio=cast.studio,
-        kilns=[cast.kiln],
-        kiln=None,
-        ticked=None,
-        reader=cast.reader(),
-        now=MONDAY,
-    )
+    load = proposed(cast)
     ticked = {
         (row.of_pass.sheet.layer.piece, row.of_pass.sheet.layer.number)
         for group in load.groups
@@ -239,3 +230,15 @@ def test_the_form_ticks_what_the_plan_has_in_that_firing_first(cast):
     assert ticked == {(first, 1), (first, 2)}
     rows = {r.of_pass.pk: r for group in load.groups for r in group.rows}
     assert not any(rows[p.pk].is_without_room for p in make.passes_of(first))
+
+
+def test_the_form_finds_the_planned_firing_of_a_pass_whose_number_has_moved(cast):
+    piece = build.work(cast)
+    build.accepted(cast)
+    enamel = build.planned(cast)[0]
+    for of_pass in painted(cast, piece):
+        # As when a pass before it is to be fired again.
+        of_pass.number += 1
+        of_pass.save(update_fields=["number"])
+    assert "The plan has layers 1, 2, 3 of Reed bed in" in proposed(cast).planned
+    assert proposed(cast).starts_at == enamel.booking.starts_at
