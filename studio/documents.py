@@ -95,11 +95,11 @@ def order(key: PaperKey, *, job_name: str, **arguments: Any) -> None:
     A PDF whose file is gone, as after half a restore, is made anew.
     """
     filed = _filed(key)
-    if filed is not None and _is_lost(filed):
-        # What kept it from being ordered: its row, and the order that is done.
+    if filed is not None:
+        if not _is_lost(filed):
+            return
+        # What would keep it from being made: its row, and the order that is done.
         filed.delete()
         done = Job.owned.for_studio(key.studio).filter(state=JobState.DONE)
         done.filter(key=key.job_key).delete()
-        filed = None
-    if filed is None:
-        jobs.enqueue(studio=key.studio, name=job_name, key=key.job_key, **arguments)
+    jobs.enqueue(studio=key.studio, name=job_name, key=key.job_key, **arguments)
