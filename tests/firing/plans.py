@@ -5,7 +5,7 @@ import datetime as dt
 from firing.models import Plan, PlannedFiring
 from firing.selectors.planned import planned_firings, standing_plan
 from firing.selectors.planning import compute
-from firing.services import plan_acceptance, plans
+from firing.services import bookings, plan_acceptance, plans
 from studio.models import Layer, Piece
 from studio.services import layers
 from tests import make
@@ -50,6 +50,20 @@ def accepted(cast, *, at: dt.datetime = MONDAY) -> Plan:
 def planned(cast) -> list[PlannedFiring]:
     """Return the planned firings of the standing plan, by time."""
     return list(planned_firings(cast.studio))
+
+
+def rented_out(cast, row: dict, *, by=None):
+    """Book the time of a firing on record in a plan for somebody else's bowls."""
+    return bookings.book_kiln(
+        studio=cast.studio,
+        kiln=cast.kiln,
+        kind="rental",
+        title="Bowls",
+        starts_at=dt.datetime.fromisoformat(row["starts_at"]),
+        ends_at=dt.datetime.fromisoformat(row["ends_at"]),
+        by=by,
+        at=MONDAY,
+    )
 
 
 def lose_a_layer(cast, piece, *, number=1, at: dt.datetime = MONDAY) -> None:

@@ -1,7 +1,5 @@
 """A plan is taken, whole or in part: it becomes provisional bookings."""
 
-import datetime as dt
-
 import pytest
 from django.db import connection
 
@@ -9,7 +7,6 @@ from firing.models import Booking, Firing, Plan, PlannedFiring, PlannedWork
 from firing.selectors.plan_facts import fingerprint, plan_facts
 from firing.selectors.planned import standing_plan
 from firing.services import (
-    bookings,
     firings,
     plan_acceptance,
     plan_confirmation,
@@ -78,16 +75,7 @@ def test_what_happened_since_is_told_when_a_plan_no_longer_fits(cast):
     build.work(cast)
     plan = build.made(cast)
     for row in plan.options[0]["record"]["firings"]:
-        bookings.book_kiln(
-            studio=cast.studio,
-            kiln=cast.kiln,
-            kind="rental",
-            title="Bowls",
-            starts_at=dt.datetime.fromisoformat(row["starts_at"]),
-            ends_at=dt.datetime.fromisoformat(row["ends_at"]),
-            by=None,
-            at=MONDAY,
-        )
+        build.rented_out(cast, row)
     with pytest.raises(plan_acceptance.PlanOutdated, match="no longer fits") as refused:
         plan_acceptance.accept_plan(plan=plan, option="whole", by=cast.owner, at=MONDAY)
     assert any("“Bowls” in" in one for one in refused.value.changes)
@@ -240,16 +228,7 @@ def test_who_books_the_kiln_while_a_plan_is_worked_out_keeps_it(cast, monkeypatc
     row = plan.options[0]["record"]["firings"][0]
 
     def happens(time):
-        bookings.book_kiln(
-            studio=cast.studio,
-            kiln=cast.kiln,
-            kind="rental",
-            title="Bowls",
-            starts_at=dt.datetime.fromisoformat(row["starts_at"]),
-            ends_at=dt.datetime.fromisoformat(row["ends_at"]),
-            by=None,
-            at=MONDAY,
-        )
+        build.rented_out(cast, row)
 
     between(monkeypatch, happens)
     with pytest.raises(plan_acceptance.PlanOutdated, match="no longer fits") as refused:

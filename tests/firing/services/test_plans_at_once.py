@@ -1,6 +1,5 @@
 """Two people take plans or kiln time at the same moment: one wins, one is told why."""
 
-import datetime as dt
 import threading
 
 import pytest
@@ -76,16 +75,7 @@ def test_of_who_accepts_and_who_books_that_time_at_once_one_is_told_of_the_other
     row = plan.options[0]["record"]["firings"][0]
 
     def book():
-        return bookings.book_kiln(
-            studio=cast.studio,
-            kiln=cast.kiln,
-            kind="rental",
-            title="Bowls",
-            starts_at=dt.datetime.fromisoformat(row["starts_at"]),
-            ends_at=dt.datetime.fromisoformat(row["ends_at"]),
-            by=cast.maker,
-            at=build.MONDAY,
-        )
+        return build.rented_out(cast, row, by=cast.maker)
 
     taken, booked = at_once(accepting(plan, cast.owner), book)
     if isinstance(taken, Plan):
