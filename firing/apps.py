@@ -11,7 +11,7 @@ from studio.startup import at_start
 
 def warm_up_physics() -> None:
     """Load the compiled engine, or compile it: no request shall wait for that."""
-    import_module("firing.physics.firing_simulation").warm_up()
+    import_module("firing.physics.slab.simulation").warm_up()
 
 
 class FiringConfig(AppConfig):
@@ -25,8 +25,8 @@ class FiringConfig(AppConfig):
         post_migrate.connect(guard.create_triggers, sender=self)
         at_start(warm_up_physics)
         import_module("firing.tasks")
-        import_module("firing.selectors.glass_sheet")
-        import_module("firing.selectors.mixed")
-        import_module("firing.services.plan_watch")
-        import_module("firing.views.panels")
-        import_module("firing.views.styleguide")
+        import_module("firing.schedules.selectors.glass_sheet")
+        import_module("firing.schedules.selectors.mixed")
+        import_module("firing.plans.services.watch")
+        import_module("firing.panels")
+        import_module("firing.styleguide")

@@ -7,22 +7,29 @@ from typing import Any
 
 from django.utils import timezone
 
-from firing import documents, verdict_sheet, week_sheet
+from firing.firings import documents
+from firing.kiln_time import week_sheet
+from firing.loads.selectors.firings import firings
+from firing.loads.selectors.planned import standing_plan
 from firing.physics.schedule import PhysicsProblem
-from firing.selectors.design_orders import DESIGN_JOB, from_arguments
-from firing.selectors.designs import compute_designs
-from firing.selectors.firings import firings
-from firing.selectors.judging import JUDGE_JOB, inputs_sha256, judge_firing, judging_of
-from firing.selectors.limits import JUDGE_ALL_JOB
-from firing.selectors.plan_holding import holding_of
-from firing.selectors.plan_words import progress_words
-from firing.selectors.planned import standing_plan
-from firing.selectors.planning import compute
-from firing.selectors.plans import PLAN_JOB, WATCH_JOB, is_stop_asked, plans
-from firing.services.judging import keep_judgement
-from firing.services.limits import judge_by_new_limits
-from firing.services.plan_watch import keep_holding, look_if_changed
-from firing.services.plans import keep_plan, note_failure
+from firing.plans.selectors.holding import holding_of
+from firing.plans.selectors.planning import compute
+from firing.plans.selectors.plans import PLAN_JOB, WATCH_JOB, is_stop_asked, plans
+from firing.plans.selectors.words import progress_words
+from firing.plans.services.plans import keep_plan, note_failure
+from firing.plans.services.watch import keep_holding, look_if_changed
+from firing.readings import verdict_sheet
+from firing.readings.selectors.verdict_inputs import (
+    JUDGE_JOB,
+    inputs_sha256,
+    judge_firing,
+    judging_of,
+)
+from firing.readings.services.judging import keep_judgement
+from firing.readings.services.limits import judge_by_new_limits
+from firing.schedules.selectors.design_orders import DESIGN_JOB, from_arguments
+from firing.schedules.selectors.designs import compute_designs
+from firing.schedules.selectors.limits import JUDGE_ALL_JOB
 from studio.documents import document_of
 from studio.errors import StudioError
 from studio.jobs import Finish, handler

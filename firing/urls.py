@@ -2,27 +2,20 @@
 
 from django.urls import path
 
-from firing.views import (
-    bookings,
-    comparisons,
-    designer,
+from firing.firings.views import (
     firings,
-    free,
     fuse_stress,
     fuses,
-    judging,
-    kept,
     kilns,
-    limits,
     loads,
-    loggers,
-    moves,
     papers,
-    plans,
-    readings,
+    saved_schedules,
     schedules,
-    week,
 )
+from firing.kiln_time.views import bookings, free, week
+from firing.plans.views import moves, plans
+from firing.readings.views import comparisons, judging, limits, loggers, readings
+from firing.schedules.views import designer
 
 app_name = "firing"
 
@@ -110,9 +103,11 @@ urlpatterns = [
     path("pieces/<int:pk>/fuse/stress/", fuse_stress.fuse_stress, name="fuse_stress"),
     path("pieces/<int:pk>/fuse/book/", fuses.fuse_book, name="fuse_book"),
     path("schedules/design/", designer.schedule_designer, name="schedule_designer"),
-    path("schedules/", kept.schedule_list, name="schedule_list"),
-    path("schedules/keep/", kept.schedule_keep, name="schedule_keep"),
-    path("schedules/<int:pk>/book/", kept.schedule_book, name="schedule_book"),
+    path("schedules/", saved_schedules.schedule_list, name="schedule_list"),
+    path("schedules/keep/", saved_schedules.schedule_keep, name="schedule_keep"),
+    path(
+        "schedules/<int:pk>/book/", saved_schedules.schedule_book, name="schedule_book"
+    ),
     path("schedules/limits/", limits.limits_edit, name="limits_edit"),
     path("schedules/how/", designer.schedule_how, name="schedule_how"),
     path("schedules/<int:pk>/", schedules.schedule_detail, name="schedule_detail"),

@@ -7,19 +7,23 @@ from collections.abc import Sequence
 
 from commissions.demo import pictures, recorder
 from commissions.demo.workshops import Workshop
-from firing.models import Firing, ScheduleRule
-from firing.planning import practice
-from firing.selectors.bookings import earliest_free_start, is_attended, may_open_at
-from firing.selectors.programmes import kiln_model
-from firing.selectors.schedules import programme_of
-from firing.services.firings import (
+from firing.firings.services.firings import (
     book_fuse,
     finish_firing,
     make_up_enamel_firing,
     start_firing,
 )
-from firing.services.readings import import_readings
-from firing.services.schedules import compute_fuse_schedule
+from firing.kiln_time.selectors.bookings import (
+    earliest_free_start,
+    is_attended,
+    may_open_at,
+)
+from firing.models import Firing, ScheduleRule
+from firing.planning.problem import practice
+from firing.readings.services.readings import import_readings
+from firing.schedules.selectors.programmes import kiln_model
+from firing.schedules.selectors.schedules import programme_of
+from firing.schedules.services.schedules import compute_fuse_schedule
 from studio.models import Kiln, Outcome, Pass, Person, Piece
 from studio.selectors.pieces import fresh
 from studio.services.layers import record_painted

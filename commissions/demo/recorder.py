@@ -5,7 +5,7 @@ They are demo data. No kiln was measured for them.
 
 import numpy as np
 
-from firing.physics.kiln_model import KilnModel, follow
+from firing.physics.kiln.model import KilnModel, follow
 from firing.physics.schedule import FloatArray, Schedule
 from studio.units import celsius_to_fahrenheit
 

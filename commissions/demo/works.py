@@ -12,14 +12,14 @@ from commissions.services.commissions import create_commission
 from commissions.services.payments import record_payment
 from commissions.services.posts import post_news
 from commissions.services.quotes import accept_quote, draft_quote, send_quote
+from firing.kiln_time.selectors.bookings import earliest_free_start
+from firing.kiln_time.services.bookings import book_kiln
 from firing.models import BookingKind, ScheduleRule
-from firing.selectors.bookings import earliest_free_start
-from firing.selectors.programmes import run_in
-from firing.selectors.schedules import programme_of
-from firing.services.bookings import book_kiln
-from firing.services.plan_acceptance import accept_plan
-from firing.services.plans import plan_at_once
-from firing.services.schedules import compute_fuse_schedule
+from firing.plans.services.acceptance import accept_plan
+from firing.plans.services.plans import plan_at_once
+from firing.schedules.selectors.programmes import run_in
+from firing.schedules.selectors.schedules import programme_of
+from firing.schedules.services.schedules import compute_fuse_schedule
 from studio.models import Outcome, Person, Piece, Technique
 from studio.services.layers import make_again
 from studio.services.pieces import LayerPlan, finish_piece, plan_piece

@@ -12,7 +12,7 @@ from commissions.models import Commission, Post
 from commissions.selectors.commissions import CommissionView, view_commission
 from commissions.selectors.quotes import QuoteState, QuoteView
 from commissions.selectors.work import Work
-from firing.selectors.firings import running_firing_of
+from firing.loads.selectors.firings import running_firing_of
 from studio.drawings.edge_view import EdgeLayer, EdgeView, build_edge_view
 from studio.models import Picture, Technique
 from studio.reader import Reader

@@ -23,7 +23,7 @@ from commissions.pricing import (
 )
 from commissions.selectors.rates import QuoteChoices, price_book
 from commissions.selectors.work import Part, Work
-from firing.selectors.estimates import KilnTimeItem, estimate_kiln_time
+from firing.promises.selectors.estimates import KilnTimeItem, estimate_kiln_time
 from studio.errors import Refused
 from studio.models import Glass, Material, MaterialKind, Studio, Technique, UsedPer
 from studio.money import plain_number

@@ -8,7 +8,7 @@ from datetime import date
 from enum import StrEnum
 
 from commissions.models import CheckReason, PromiseCheck, Quote
-from firing.selectors.promise_words import day_words
+from firing.promises.selectors.words import day_words
 from studio.models import JobState, Studio
 from studio.tenancy import StudioQuerySet
 

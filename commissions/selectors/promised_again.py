@@ -6,9 +6,9 @@ from typing import Any
 from commissions.models import PromiseCheck
 from commissions.selectors.promises import promise_of, promise_of_accepted
 from commissions.selectors.rates import QuoteChoices
-from firing.selectors.plan_events import events_between, in_short
-from firing.selectors.plan_facts import plan_facts
-from firing.selectors.promises import StudioPromise
+from firing.plans.selectors.events import events_between, in_short
+from firing.plans.selectors.facts import plan_facts
+from firing.promises.selectors.promises import StudioPromise
 from studio.errors import StudioError
 
 

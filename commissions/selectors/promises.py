@@ -10,10 +10,10 @@ from commissions.models import Commission, CommissionedPiece, Quote
 from commissions.selectors.quotes import day_of
 from commissions.selectors.rates import QuoteChoices, price_book
 from commissions.selectors.work import Part, Work
-from firing.selectors.bench_times import BenchTimes
-from firing.selectors.plan_problem import WorkSpec
-from firing.selectors.promise_ground import HeldWork
-from firing.selectors.promises import StudioPromise, promise_again, promise_for
+from firing.plans.selectors.bench_times import BenchTimes
+from firing.plans.selectors.problem import WorkSpec
+from firing.promises.selectors.promises import StudioPromise, promise_again, promise_for
+from firing.promises.selectors.reserved_work import HeldWork
 from studio.errors import Refused
 from studio.models import Glass, Studio
 

@@ -25,7 +25,7 @@ from commissions.services.papers import ask_for_paper
 from commissions.services.pieces import make_pieces
 from commissions.services.promises import ask_for_check
 from commissions.services.sharing import make_share_link
-from firing.selectors.plan_facts import plan_facts
+from firing.plans.selectors.facts import plan_facts
 from studio.errors import Refused
 from studio.models import Person
 from studio.money import format_money

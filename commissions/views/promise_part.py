@@ -8,8 +8,8 @@ from typing import Any
 from commissions.forms.quote import QuoteForm
 from commissions.selectors.promises import promise_of, promise_of_quote
 from commissions.selectors.rates import QuoteChoices, choices_for
-from firing.selectors.promise_words import day_words
-from firing.selectors.promises import StudioPromise
+from firing.promises.selectors.promises import StudioPromise
+from firing.promises.selectors.words import day_words
 from studio.errors import StudioError
 from studio.reader import Reader
 

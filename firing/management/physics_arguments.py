@@ -9,11 +9,11 @@ from typing import Any, TypeVar
 
 from django.core.management.base import CommandError
 
-from firing.physics.design_request import Kind
-from firing.physics.glass import Glass
-from firing.physics.glass_families import FAMILIES, family
+from firing.physics.designing.request import Kind
+from firing.physics.glass.families import FAMILIES, family
+from firing.physics.glass.properties import Glass
 from firing.physics.limits import Limits
-from firing.physics.surroundings import (
+from firing.physics.slab.surroundings import (
     BOTH_FACES_FILM,
     TOP_ONLY_FILM,
     Bending,

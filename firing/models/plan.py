@@ -34,7 +34,7 @@ class Plan(StudioOwned):
     """One plan, numbered in its studio; computed from one snapshot of the facts.
 
     `options` holds what can be taken, the recommended one first: dictionaries with
-    ``name``, ``record`` (see `firing.selectors.plan_record`), ``verdict``, ``moves``.
+    ``name``, ``record`` (see `firing.plans.selectors.record`), ``verdict``, ``moves``.
     `options` and `facts` are emptied a month after a newer plan was made.
     """
 

@@ -1,6 +1,6 @@
 """A firing's programme: segments of rate, target and hold, and the curve they ask for.
 
-What a kiln makes of it is in `kiln_model`; which programme a glass needs is in
+What a kiln makes of it is in `model`; which programme a glass needs is in
 `annealing_table` and `programmes`.
 """
 

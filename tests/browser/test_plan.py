@@ -4,12 +4,12 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from firing.services import plans
+from firing.plans.services import plans
 from studio.services import layers
 from tests import make
 from tests.browser.screen import SIZES
 from tests.browser.walk import Walk
-from tests.firing import plans as build
+from tests.firing import plans_build as build
 from tests.worker import run_waiting_jobs
 
 pytestmark = [

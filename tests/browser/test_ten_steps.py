@@ -14,8 +14,8 @@ from playwright.sync_api import expect
 
 from commissions.demo.pictures import layer_picture
 from firing.models import Firing
-from firing.selectors.programmes import run_in
-from firing.selectors.schedules import programme_of
+from firing.schedules.selectors.programmes import run_in
+from firing.schedules.selectors.schedules import programme_of
 from studio.models import Document, Material, Piece
 from studio.units import celsius_to_fahrenheit
 from tests.browser.screen import SIZES

@@ -10,8 +10,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from commissions.services import payments, posts
-from firing.selectors.designs import DesignAsked
-from firing.services import firings, readings, schedules
+from firing.firings.services import firings
+from firing.readings.services import readings
+from firing.schedules.selectors.designs import DesignAsked
+from firing.schedules.services import schedules
 from studio.services import layers, pictures
 from tests import make
 from tests.commissions import build as work

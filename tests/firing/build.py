@@ -2,8 +2,10 @@
 
 import datetime as dt
 
+from firing.firings.services import firings
+from firing.kiln_time.services import bookings
 from firing.models import Booking, Firing, Schedule
-from firing.services import bookings, firings, schedules
+from firing.schedules.services import schedules
 from studio.models import Kiln, Pass, Piece, Studio
 from studio.services import layers, pieces
 from tests import make

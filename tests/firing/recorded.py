@@ -4,10 +4,11 @@ import datetime as dt
 
 import numpy as np
 
+from firing.firings.services import firings
 from firing.models import Firing
-from firing.physics.kiln_model import KilnModel, follow
-from firing.selectors.schedules import programme_of
-from firing.services import firings, readings
+from firing.physics.kiln.model import KilnModel, follow
+from firing.readings.services import readings
+from firing.schedules.selectors.schedules import programme_of
 from tests.firing import build
 from tests.make import NOW
 

@@ -23,7 +23,7 @@ marked [band] is {"low", "middle", "high"} over the stated uncertainty):
 - `cases`: each computed case, with what was varied in words.
 - `why` [{`segment`, `part` (rate, hold, target), `reason`, `amount`}]: what governs each
   segment; the amount is a rate [°C/h], a hold [s], a shift [K] or the top of a band
-  [Pa], see `firing.physics.design.Why`.
+  [Pa], see `firing.physics.designing.design.Why`.
 - `compared`: the table's row, the next thicker row and the exact rule, each with
   `rule`, `row_m` and the keys above from `kiln_s` to `schedule`.
 - `bands_computed`, `seconds`.
@@ -44,13 +44,13 @@ from firing.management.physics_arguments import (
     shown,
     temperature_c,
 )
-from firing.physics.annealing_table import ROWS
-from firing.physics.design import design
-from firing.physics.design_format import design_as_mapping
-from firing.physics.design_request import Controller, DesignRequest, Floor
-from firing.physics.firing_simulation import warm_up
-from firing.physics.glass import GlassProblem
-from firing.physics.kiln_offset import LARGEST_OFFSET_K
+from firing.physics.designing.annealing_table import ROWS
+from firing.physics.designing.design import design
+from firing.physics.designing.request import Controller, DesignRequest, Floor
+from firing.physics.formats.design_format import design_as_mapping
+from firing.physics.glass.properties import GlassProblem
+from firing.physics.kiln.offset import LARGEST_OFFSET_K
+from firing.physics.slab.simulation import warm_up
 from studio.errors import StudioError
 from studio.units import TemperatureUnit
 

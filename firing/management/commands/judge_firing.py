@@ -24,7 +24,7 @@ thermocouple; times count from the first reading):
 - `readings`, `spikes` (left out), `noise_k`, `starts_s`, `lasts_s`.
 - `faults` [{`kind` (gap, cut, overshoot, not reached, short hold, too fast, late),
   `segment`, `start_s`, `end_s`, `start_c`, `end_c`, `amount`}], see
-  `firing.physics.plan_following.Fault`; `holds` and `rates` against the plan. All but
+  `firing.physics.judging.plan_following.Fault`; `holds` and `rates` against the plan. All but
   gaps need `--schedule`.
 - `next` [{`action`, `is_recommended`, `is_within`, `temporary`, `residual`, `lasts_s`,
   `schedule`, and the [band] keys of record and future together, the window being the
@@ -52,16 +52,19 @@ from firing.management.physics_arguments import (
     read,
     shown,
 )
-from firing.physics.annealing_table import ROWS
-from firing.physics.design_format import judgement_as_mapping, schedule_from_mapping
-from firing.physics.design_request import STACKS
-from firing.physics.firing_input import THINNEST_M, LooseStack
-from firing.physics.firing_simulation import warm_up
-from firing.physics.glass import GlassProblem
-from firing.physics.judging import JudgeRequest, judge
-from firing.physics.kiln_offset import LARGEST_OFFSET_K
+from firing.physics.designing.annealing_table import ROWS
+from firing.physics.designing.request import STACKS
+from firing.physics.formats.design_format import (
+    judgement_as_mapping,
+    schedule_from_mapping,
+)
+from firing.physics.glass.properties import GlassProblem
+from firing.physics.judging.verdict import JudgeRequest, judge
+from firing.physics.judging.what_next import what_next
+from firing.physics.kiln.offset import LARGEST_OFFSET_K
 from firing.physics.schedule import Schedule
-from firing.physics.what_next import what_next
+from firing.physics.slab.input import THINNEST_M, LooseStack
+from firing.physics.slab.simulation import warm_up
 from studio.errors import StudioError
 
 # Only differences of time count here; an elapsed time needs some beginning.

@@ -13,11 +13,11 @@ from typing import Any, NoReturn
 
 from django.core.management.base import BaseCommand
 
-from firing.planning.improve import Limits
-from firing.planning.planner import UNITS_PER_SECOND, PlanResult, make_plan
-from firing.planning.problem import PlanProblem
-from firing.planning.reading import read_problem
-from firing.planning.solution import plan_to_json
+from firing.planning.problem.problem import PlanProblem
+from firing.planning.problem.reading import read_problem
+from firing.planning.problem.solution import plan_to_json
+from firing.planning.search.improve import Limits
+from firing.planning.search.planner import UNITS_PER_SECOND, PlanResult, make_plan
 
 BAD_INPUT = 2
 # The rest of the time is for checking and writing the plan that was found.

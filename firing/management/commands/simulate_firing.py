@@ -8,8 +8,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from firing.physics import firing_format
-from firing.physics.firing_simulation import simulate, warm_up
+from firing.physics.formats import firing_format
+from firing.physics.slab.simulation import simulate, warm_up
 from studio.errors import StudioError
 
 BAD_INPUT = 2

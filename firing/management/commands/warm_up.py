@@ -5,7 +5,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from firing.physics.firing_simulation import warm_up
+from firing.physics.slab.simulation import warm_up
 
 
 class Command(BaseCommand):

@@ -8,7 +8,7 @@ from django.db import transaction
 from commissions.demo.load import load
 from commissions.models import Quote
 from firing.models import Booking, Firing, Plan, PlannedFiring, Schedule
-from firing.selectors.plan_holding import holding_of
+from firing.plans.selectors.holding import holding_of
 from studio.models import Piece, Sheet, Studio
 from studio.selectors.pieces import pieces, view_piece
 from studio.stages import LayerState, Stage

@@ -5,9 +5,9 @@ import datetime as dt
 import pytest
 
 from commissions.demo.load import load
+from firing.loads.selectors.firings import firings
 from firing.models import Firing
-from firing.selectors.firings import firings
-from firing.selectors.judging import JUDGE_JOB, judge_firing
+from firing.readings.selectors.verdict_inputs import JUDGE_JOB, judge_firing
 from studio.models import Job, Studio
 
 MONDAY_MORNING = dt.datetime(2026, 11, 23, 14, 7, tzinfo=dt.UTC)

@@ -9,10 +9,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from firing.physics.design import design
-from firing.physics.design_format import schedule_as_mapping
-from firing.physics.design_request import DesignRequest
-from firing.physics.glass_families import NINETY
+from firing.physics.designing.design import design
+from firing.physics.designing.request import DesignRequest
+from firing.physics.formats.design_format import schedule_as_mapping
+from firing.physics.glass.families import NINETY
 from tests.firing.physics.readings import cut_off, sampled
 
 ROOT = Path(__file__).resolve().parents[3]

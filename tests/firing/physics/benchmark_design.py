@@ -22,15 +22,15 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 import numpy as np
 
 from firing.controller_log import read_log
-from firing.physics.band import simulate_band
-from firing.physics.design import FINE, design
-from firing.physics.design_request import DesignRequest
-from firing.physics.firing_input import Firing, LooseStack
-from firing.physics.firing_simulation import simulate, warm_up
-from firing.physics.glass_families import NINETY
-from firing.physics.judging import ACCURACY, JudgeRequest, judge
-from firing.physics.surroundings import BOTH_FACES_FILM, TOP_ONLY_FILM
-from firing.physics.what_next import what_next
+from firing.physics.designing.band import simulate_band
+from firing.physics.designing.design import FINE, design
+from firing.physics.designing.request import DesignRequest
+from firing.physics.glass.families import NINETY
+from firing.physics.judging.verdict import ACCURACY, JudgeRequest, judge
+from firing.physics.judging.what_next import what_next
+from firing.physics.slab.input import Firing, LooseStack
+from firing.physics.slab.simulation import simulate, warm_up
+from firing.physics.slab.surroundings import BOTH_FACES_FILM, TOP_ONLY_FILM
 
 DESIGN_S, NEIGHBOUR_S, JUDGE_S = 3.0, 1.0, 2.0
 READINGS = 100_000

@@ -21,10 +21,10 @@ for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
 
 import numpy as np
 
-from firing.physics.band import Uncertainty, simulate_band
-from firing.physics.firing_input import FOR_REPORTS, Accuracy, LooseStack
-from firing.physics.firing_simulation import simulate, warm_up
-from firing.physics.surroundings import BOTH_FACES, TOP_ONLY, TOP_ONLY_FILM
+from firing.physics.designing.band import Uncertainty, simulate_band
+from firing.physics.slab.input import FOR_REPORTS, Accuracy, LooseStack
+from firing.physics.slab.simulation import simulate, warm_up
+from firing.physics.slab.surroundings import BOTH_FACES, TOP_ONLY, TOP_ONLY_FILM
 from tests.firing.physics.slabs import HOUR_S, firing, history
 from tests.firing.physics.stiff_solver import StiffSlab
 
@@ -69,7 +69,7 @@ def say(what, value, compared):
 def start_up():
     words = (
         "import time; a = time.perf_counter();"
-        "from firing.physics.firing_simulation import warm_up; warm_up();"
+        "from firing.physics.slab.simulation import warm_up; warm_up();"
         "print(time.perf_counter() - a)"
     )
     done = subprocess.run(

@@ -4,12 +4,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from firing.physics.annealing_table import ROWS
-from firing.physics.firing_input import DEFAULT_ACCURACY, Firing
-from firing.physics.firing_simulation import simulate
-from firing.physics.glass_families import NINETY
-from firing.physics.heat_capacity import HeatCapacity
-from firing.physics.surroundings import BOTH_FACES, TOP_ONLY, Boundary, Face
+from firing.physics.designing.annealing_table import ROWS
+from firing.physics.glass.families import NINETY
+from firing.physics.glass.heat_capacity import HeatCapacity
+from firing.physics.slab.input import DEFAULT_ACCURACY, Firing
+from firing.physics.slab.simulation import simulate
+from firing.physics.slab.surroundings import BOTH_FACES, TOP_ONLY, Boundary, Face
 
 HOUR_S = 3600.0
 

@@ -17,16 +17,16 @@ from dataclasses import replace
 from itertools import pairwise
 from math import log
 
-from firing.planning.construct import first_plan
-from firing.planning.facts import Facts
-from firing.planning.improve import Limits
-from firing.planning.lateness import least_lateness
-from firing.planning.model import SolverLimits, solve
-from firing.planning.packing import pack
-from firing.planning.planner import UNITS_PER_SECOND, make_plan
-from firing.planning.promise import Record, promise
-from firing.planning.replan import replan
-from firing.planning.shops import build_batch_shop, solve_shop
+from firing.planning.packing.packing import pack
+from firing.planning.problem.problem_tables import Facts
+from firing.planning.promises.promise import Record, promise
+from firing.planning.proofs.lateness import least_lateness
+from firing.planning.proofs.model import SolverLimits, solve
+from firing.planning.proofs.shops import build_batch_shop, solve_shop
+from firing.planning.search.construct import first_plan
+from firing.planning.search.improve import Limits
+from firing.planning.search.planner import UNITS_PER_SECOND, make_plan
+from firing.planning.search.replan import replan
 from tests.firing.planning.instances import (
     DATA,
     EXPECTED,

@@ -5,8 +5,8 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from firing.planning.packing import pack
-from firing.planning.problem import (
+from firing.planning.packing.packing import pack
+from firing.planning.problem.problem import (
     EnamelKind,
     FixedFiring,
     Fuse,
@@ -17,8 +17,8 @@ from firing.planning.problem import (
     Problem,
     Skill,
 )
-from firing.planning.reading import read_problem
-from firing.planning.shops import BatchJob
+from firing.planning.problem.reading import read_problem
+from firing.planning.proofs.shops import BatchJob
 
 DATA = Path(__file__).parent / "data"
 EXPECTED = json.loads((DATA / "expected.json").read_text())

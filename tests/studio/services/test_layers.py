@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 from django.db import IntegrityError, transaction
 
-from firing.services import firings
+from firing.firings.services import firings
 from studio.errors import Refused
 from studio.models import GlassFamily, HistoryEntry, Material, Pass, Sheet
 from studio.selectors.pieces import fresh, layer_view

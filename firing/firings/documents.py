@@ -1,0 +1,208 @@
+"""What the controller sheet says, the hash of that, and whether its PDF exists yet."""
+
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from typing import Any
+
+import segno
+
+from firing.drawings.chart import build_chart
+from firing.drawings.chart_input import ChartSize
+from firing.loads.selectors.firings import load_words
+from firing.models import Firing
+from firing.schedules.selectors.charts import plan_input
+from firing.schedules.selectors.programmes import run_as_it_is_now
+from firing.schedules.selectors.schedules import programme_of
+from firing.schedules.selectors.tables import CAUTIONS, segment_rows
+from studio.documents import PaperKey, order, words_sha256
+from studio.drawings.paper_style import drawing_style
+from studio.reader import Reader
+from studio.units import LengthUnit, TemperatureUnit
+
+KIND = "controller sheet"
+TEMPLATE = "pdf/controller_sheet.html"
+RENDER_JOB = "firing.render_controller_sheet"
+# Raised when the paper's layout changes, so that papers are made anew.
+LAYOUT = 2
+MOST_LARGE_ROWS = 7
+MOST_ROWS_WITH_CURVE = 13
+PAPER_CHART = ChartSize(width=660, height=165, left=58, right=8, top=12, bottom=26)
+DENSE_CHART = replace(PAPER_CHART, height=120)
+
+SHEET_CAUTIONS = (
+    "Read the typed programme back from the controller before you start it.",
+    "A kiln stays hot long after it was switched off; wear gloves and a face shield.",
+    "Glass taken out too warm breaks by thermal shock. Wait for the opening temperature.",
+    "Dust of kiln wash and fibre holds fine silica: wear a respirator, clean wet.",
+    *CAUTIONS,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetSegment:
+    """One segment as it is typed, and when it ends by the clock."""
+
+    number: int
+    label: str
+    rate: str
+    target: str
+    hold: str
+    ends: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ControllerSheet:
+    """Every text on the sheet, already written out."""
+
+    title: str
+    studio_name: str
+    kiln: str
+    unit: str
+    starts: str
+    opens: str
+    opens_below: str
+    segments: tuple[SheetSegment, ...]
+    facts: tuple[tuple[str, str], ...]
+    note: str
+    url: str
+    path: str
+    cautions: tuple[str, ...]
+    is_letter: bool
+    is_demo: bool
+
+    @property
+    def is_dense(self) -> bool:
+        """Say whether rows must be small for the sheet to stay one page."""
+        return len(self.segments) > MOST_LARGE_ROWS
+
+    @property
+    def has_curve(self) -> bool:
+        """Say whether the curve has room beside what must be typed."""
+        return len(self.segments) <= MOST_ROWS_WITH_CURVE
+
+    @property
+    def sha256(self) -> str:
+        """Return the hash under which the PDF is kept."""
+        return words_sha256(self, layout=LAYOUT)
+
+
+def sheet_reader(firing: Firing) -> Reader:
+    """Return the studio's reader, with the temperatures of the kiln's controller."""
+    reader = Reader.of_studio(firing.studio)
+    unit = TemperatureUnit(firing.kiln.controller_unit)
+    return replace(reader, temperature_unit=unit)
+
+
+def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerSheet:
+    """Write the sheet of a firing out.
+
+    `origin` is where people reach this program, as ``https://host``; without one the
+    sheet names the path alone.
+    """
+    reader = sheet_reader(firing)
+    programme = programme_of(firing.schedule)
+    run = run_as_it_is_now(firing.kiln, programme)
+    booking = firing.booking
+    load_s = 0.0
+    if run is not None and booking.planned_curve:
+        load_s = max(0.0, booking.planned_curve[-1][0] - run.ready_s)
+    starts_at = booking.starts_at + timedelta(seconds=load_s)
+    ends = run.segment_ends_s if run else ()
+    return ControllerSheet(
+        title=booking.title,
+        studio_name=firing.studio.name,
+        kiln=firing.kiln.name,
+        unit=f"°{firing.kiln.controller_unit}",
+        starts=f"{reader.day(starts_at)}, {reader.clock(starts_at)}",
+        opens=f"{reader.day(booking.opens_at)}, {reader.clock(booking.opens_at)}",
+        opens_below=reader.temperature(firing.kiln.opening_temperature_c),
+        segments=tuple(
+            SheetSegment(
+                number=row.number,
+                label=row.label.capitalize(),
+                rate=row.typed_rate,
+                target=row.typed_target,
+                hold=row.typed_hold,
+                ends=_clock(reader, starts_at + timedelta(seconds=ends[row.number - 1]))
+                if ends
+                else "",
+            )
+            for row in segment_rows(firing.schedule, reader)
+        ),
+        facts=(
+            ("Load", load_words(firing)),
+            (
+                "Glass",
+                f"{firing.schedule.glass}, {reader.length(firing.schedule.thickness_mm)}",
+            ),
+            (
+                "Schedule",
+                f"{firing.schedule.name}, version {firing.schedule.version}: "
+                f"{_lower(firing.schedule.get_rule_display())}",
+            ),
+            *_offset_facts(firing, reader),
+        ),
+        note=""
+        if run is not None
+        else "The kiln was changed since this was booked, so no times are given. Compute "
+        "the schedule again before you fire.",
+        url=f"{origin}{path}" if origin else "",
+        path=path,
+        cautions=SHEET_CAUTIONS,
+        is_letter=reader.length_unit is LengthUnit.IN,
+        is_demo=firing.studio.is_demo,
+    )
+
+
+def _offset_facts(firing: Firing, reader: Reader) -> tuple[tuple[str, str], ...]:
+    """Say that temperatures are corrected, where they are."""
+    off_k = firing.schedule.basis.get("kiln_offset_k")
+    if not off_k:
+        return ()
+    off = reader.temperature_difference(abs(off_k))
+    side = ("hotter", "lower") if off_k > 0 else ("colder", "higher")
+    words = f"typed {off} {side[1]}, as the kiln is that much {side[0]} than it shows"
+    return (("Temperatures", words),)
+
+
+def _lower(words: str) -> str:
+    return words[:1].lower() + words[1:]
+
+
+def _clock(reader: Reader, at: Any) -> str:
+    local = at.astimezone(reader.zone)
+    return f"{local:%a %-d %b %H:%M}"
+
+
+def sheet_context(firing: Firing, sheet: ControllerSheet) -> dict[str, Any]:
+    """Return what the template of the sheet needs."""
+    shown = plan_input(firing, sheet_reader(firing))
+    code = segno.make(sheet.url, error="m", micro=False) if sheet.url else None
+    return {
+        "paper": sheet,
+        "chart": build_chart(
+            shown, key="sheet", size=DENSE_CHART if sheet.is_dense else PAPER_CHART
+        ),
+        "drawing_style": drawing_style(),
+        "qr": ""
+        if code is None
+        else code.svg_inline(border=2, omitsize=True, svgclass="sheet-qr-code"),
+    }
+
+
+def sheet_key(firing: Firing, sheet: ControllerSheet) -> PaperKey:
+    """Return the key of a firing's sheet with these words."""
+    return PaperKey(
+        studio=firing.studio, kind=KIND, subject_id=firing.pk, sha256=sheet.sha256
+    )
+
+
+def order_sheet(firing: Firing, sheet: ControllerSheet, *, origin: str) -> None:
+    """Ask the worker for the PDF of a sheet."""
+    order(
+        sheet_key(firing, sheet),
+        job_name=RENDER_JOB,
+        firing_id=firing.pk,
+        path=sheet.path,
+        origin=origin,
+    )

@@ -1,0 +1,170 @@
+"""Forms that put things into a kiln: an enamel load, and the choice of a fuse."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+
+from firing.kiln_time.forms.bookings import StartsForm
+from firing.kiln_time.selectors.fuses import RULE_TITLES
+from firing.loads.selectors.loads import waiting_passes
+from firing.loads.selectors.saved_schedules import piece_choices
+from firing.models import FiringKind, Schedule, ScheduleRule
+from firing.schedules.forms.stress import LimitsMixin
+from firing.schedules.selectors.fits import kilns
+from firing.schedules.selectors.limits import limits_of
+from firing.schedules.selectors.schedules import schedules
+from studio.fields import RecordsField
+from studio.models import Kiln, Piece, Studio
+from studio.selectors.pieces import pieces
+
+MOST_THINGS = 20
+LONGEST_THING = 160
+
+
+class KilnChoiceForm(forms.Form):
+    """Which kiln a page is about, from its address."""
+
+    kiln = forms.ModelChoiceField(queryset=None, required=False)
+
+    def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["kiln"].queryset = kilns(studio)
+
+    @property
+    def chosen(self) -> Kiln | None:
+        """Return the kiln in the address, if it is one of the studio's."""
+        if not self.is_valid():
+            return None
+        kiln: Kiln | None = self.cleaned_data["kiln"]
+        return kiln
+
+
+class LoadForm(StartsForm):
+    """An enamel load: the kiln, the painted layers, the start."""
+
+    kiln = forms.ModelChoiceField(
+        queryset=None, error_messages={"required": "Choose a kiln."}
+    )
+    passes = RecordsField(
+        queryset=None,
+        error_messages={"required": "Choose at least one painted layer for the load."},
+    )
+    schedule = forms.ModelChoiceField(
+        queryset=None,
+        required=False,
+        error_messages={
+            "invalid_choice": "That schedule is none of this studio's. Choose another."
+        },
+    )
+
+    def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
+        super().__init__(*args, studio=studio, **kwargs)
+        self.fields["kiln"].queryset = kilns(studio)
+        self.fields["passes"].queryset = waiting_passes(studio)
+        self.fields["schedule"].queryset = schedules(studio)
+        self.fields["passes"].error_messages["invalid_choice"] = (
+            "A layer that was chosen does not wait for the kiln any more. Choose again."
+        )
+
+
+class WorkForm(StartsForm):
+    """A kept schedule's start, and what goes in: a piece, or other work in words."""
+
+    piece = forms.ModelChoiceField(
+        queryset=None,
+        required=False,
+        empty_label="None of the studio's pieces",
+        error_messages={
+            "invalid_choice": "That piece cannot be fired by this schedule now. Choose "
+            "another, or write what goes in."
+        },
+    )
+    things = forms.CharField(
+        label="Other work, in words",
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Test tiles, another maker's work: one line for each thing that is "
+        "looked at afterwards.",
+    )
+
+    field_order = ["starts_at", "piece", "things"]
+
+    def __init__(self, *args: Any, schedule: Schedule, **kwargs: Any) -> None:
+        super().__init__(*args, studio=schedule.studio, **kwargs)
+        choices = piece_choices(schedule)
+        self.fields["piece"].queryset = pieces(schedule.studio).filter(
+            pk__in=[piece.pk for piece, _ in choices]
+        )
+        words = dict(choices)
+        self.fields["piece"].label_from_instance = lambda piece: words[piece]
+        if not choices:
+            del self.fields["piece"]
+            self.fields["things"].label = "What goes in, in words"
+            self.fields["things"].required = True
+            self.fields["things"].error_messages["required"] = "Say what goes in."
+
+    def clean_things(self) -> list[str]:
+        """Return the lines, each as long as one thing's name may be."""
+        lines = [line.strip() for line in self.cleaned_data["things"].splitlines()]
+        named = [line for line in lines if line]
+        if len(named) > MOST_THINGS:
+            raise forms.ValidationError(f"Write at most {MOST_THINGS} lines.")
+        if any(len(line) > LONGEST_THING for line in named):
+            raise forms.ValidationError(f"A line has at most {LONGEST_THING} letters.")
+        return named
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if {"piece", "things"} & set(self.errors):
+            return cleaned
+        piece, things = cleaned.get("piece"), cleaned.get("things")
+        if piece and things:
+            self.add_error(
+                "things",
+                "A piece is fired alone: leave this empty, or choose no piece.",
+            )
+        elif not piece and not things:
+            self.add_error("things", "Say what goes in.")
+        return cleaned
+
+
+class FuseForm(LimitsMixin):
+    """The choice of a kiln and of a rule for a piece's fuse; limits if computed."""
+
+    kiln = forms.ModelChoiceField(
+        queryset=None, error_messages={"required": "Choose a kiln."}
+    )
+    rule = forms.ChoiceField(
+        choices=[
+            *((rule.value, title) for rule, title in RULE_TITLES.items()),
+            (ScheduleRule.COMPUTED.value, ScheduleRule.COMPUTED.label),
+        ],
+        error_messages={"required": "Choose one of the rules."},
+    )
+    kind = forms.ChoiceField(choices=[])
+
+    def __init__(
+        self, *args: Any, studio: Studio, kinds: Sequence[str], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, limits=limits_of(studio), **kwargs)
+        self.fields["kiln"].queryset = kilns(studio)
+        self.fields["kind"].choices = [(k, FiringKind(k).label) for k in kinds]
+
+
+class FuseBookForm(StartsForm):
+    """The start of a fuse, by a schedule of this piece."""
+
+    schedule = forms.ModelChoiceField(
+        queryset=None,
+        widget=forms.HiddenInput,
+        error_messages={
+            "required": "Choose a schedule first.",
+            "invalid_choice": "That schedule is not one of this piece's.",
+        },
+    )
+
+    def __init__(self, *args: Any, piece: Piece, **kwargs: Any) -> None:
+        super().__init__(*args, studio=piece.studio, **kwargs)
+        self.fields["schedule"].queryset = schedules(piece.studio).filter(piece=piece)

@@ -1,0 +1,305 @@
+"""The page of a new load: what waits, what fits, when it could start."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from firing.drawings.load_plan import LaidThing, LoadPlanDrawing, build_load_plan
+from firing.kiln_time.selectors.bookings import earliest_free_start, may_open_at
+from firing.loads.selectors.firings import piece_of
+from firing.loads.selectors.loads import best_kiln, plan_load, waiting_passes
+from firing.loads.selectors.planned import planned_load
+from firing.loads.selectors.saved_schedules import enamel_schedules, why_not_for
+from firing.models import Firing, FiringKind, PlannedFiring, Schedule
+from firing.physics.kiln.model import KilnRun
+from firing.physics.schedule import PhysicsProblem
+from firing.planning.spans.free_time import NoRoom
+from firing.plans.selectors.places import ready_of, take_over_words
+from firing.schedules.selectors.programmes import (
+    curve_points,
+    held_s,
+    load_s_of,
+    propose_enamel,
+    run_in,
+)
+from firing.schedules.selectors.schedules import programme_of
+from studio.models import Glass, Kiln, Pass, Studio
+from studio.reader import Reader
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PassRow:
+    """One waiting pass on the page."""
+
+    of_pass: Pass
+    is_ticked: bool
+    reason: str
+    is_without_room: bool
+
+    @property
+    def words(self) -> str:
+        layer = self.of_pass.sheet.layer
+        words = f"Layer {layer.number}, pass {self.of_pass.number}"
+        return f"{words}: {layer.title}" if layer.title else words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceGroup:
+    """The waiting passes of one piece."""
+
+    title: str
+    rows: tuple[PassRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadProposal:
+    """A kiln with what would go into it, and when."""
+
+    kilns: tuple[Kiln, ...]
+    kiln: Kiln
+    groups: tuple[PieceGroup, ...]
+    drawing: LoadPlanDrawing
+    fitting_count: int
+    waiting_count: int
+    starts_at: datetime | None
+    opens_at: datetime | None
+    lasts_s: float | None
+    kwh: float | None
+    peak_c: float | None
+    problem: str
+    programmes: tuple["ProgrammeRow", ...]
+    planned: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProgrammeRow:
+    """An enamel schedule that a load can be fired by; the standing one has no key."""
+
+    key: str
+    words: str
+    note: str
+    is_chosen: bool
+
+
+def propose_load(
+    *,
+    studio: Studio,
+    kilns: Sequence[Kiln],
+    kiln: Kiln | None,
+    ticked: Sequence[str] | None,
+    reader: Reader,
+    now: datetime,
+    by: str = "",
+) -> LoadProposal | None:
+    """Return the proposal for a kiln, the best one unless chosen; none without kilns.
+
+    `ticked` are the passes chosen so far; without them it is what the plan has for that
+    firing, or else everything that fits. `by` is
+    the key of a kept enamel schedule, as typed; anything else is the standing programme.
+    """
+    waiting = list(waiting_passes(studio))
+    planned = planned_load(studio, waiting, kiln=kiln, after=now)
+    if kiln is None and planned is not None:
+        kiln = planned.booking.kiln
+    kiln = kiln or best_kiln(kilns=kilns, passes=waiting, reader=reader)
+    if kiln is None:
+        return None
+    plan = plan_load(kiln=kiln, passes=waiting, glass=None, reader=reader)
+    reasons = {out.of_pass.pk: out for out in plan.left_out}
+    chosen = (
+        [p for p in waiting if str(p.pk) in ticked]
+        if ticked is not None
+        # What the plan has in it goes first, so that nothing is displaced unasked.
+        else ready_of(planned, waiting) or [p for p in waiting if p.pk not in reasons]
+    )
+    shown = plan_load(kiln=kiln, passes=chosen, glass=None, reader=reader)
+    for laid in shown.laid:
+        reasons.pop(laid.of_pass.pk, None)
+    reasons |= {out.of_pass.pk: out for out in shown.left_out}
+    groups = defaultdict(list)
+    picked = {p.pk for p in chosen}
+    for one in waiting:
+        out = reasons.get(one.pk)
+        without_room = out is not None and out.is_for_want_of_room
+        groups[one.sheet.layer.piece].append(
+            PassRow(
+                of_pass=one,
+                is_ticked=one.pk in picked,
+                reason="" if out is None or without_room else out.reason,
+                is_without_room=without_room,
+            )
+        )
+    serving = [
+        one
+        for one in enamel_schedules(studio, kiln)
+        if not why_not_for(one, kiln=kiln, passes=[laid.of_pass for laid in shown.laid])
+    ]
+    chosen_schedule = next((one for one in serving if str(one.pk) == by), None)
+    drawing = build_load_plan(
+        [
+            _laid(
+                laid.of_pass, laid.placed.x_mm, laid.placed.y_mm, laid.placed.is_turned
+            )
+            for laid in shown.laid
+        ],
+        width_mm=kiln.shelf_width_mm,
+        depth_mm=kiln.shelf_depth_mm,
+        title=f"The shelf of {kiln} from above, with {_layers(len(shown.laid))}",
+    )
+    return LoadProposal(
+        kilns=tuple(kilns),
+        kiln=kiln,
+        groups=tuple(
+            PieceGroup(title=str(piece), rows=tuple(rows))
+            for piece, rows in groups.items()
+        ),
+        drawing=drawing,
+        fitting_count=len(plan.laid),
+        waiting_count=len(waiting),
+        programmes=_programmes(serving, chosen_schedule, reader),
+        planned=take_over_words(planned, waiting, reader, now)
+        if planned is not None
+        else "",
+        **_times(
+            kiln, shown.glass or plan.glass, studio, now, chosen_schedule, planned
+        ),
+    )
+
+
+def _programmes(
+    serving: Sequence[Schedule], chosen: Schedule | None, reader: Reader
+) -> tuple[ProgrammeRow, ...]:
+    """Return the standing programme and the kept ones, if there are any to choose of."""
+    standing = ProgrammeRow(
+        key="",
+        words="The studio's standing programme",
+        note="Common practice for single sheets.",
+        is_chosen=chosen is None,
+    )
+    return (
+        standing,
+        *(
+            ProgrammeRow(
+                key=str(one.pk),
+                words=f"{one.name}, version {one.version}",
+                note=f"{reader.duration(one.basis['kiln_s'])} from cold to opening; "
+                f"computed for {reader.length(one.thickness_mm)}{_stays(one)}, kept "
+                f"{reader.day(one.made_at)}.",
+                is_chosen=one == chosen,
+            )
+            for one in serving
+        ),
+    )
+
+
+def _stays(schedule: Schedule) -> str:
+    band = schedule.basis.get("residual_mpa")
+    return f", up to {band[-1]:.2f} MPa stays" if band else ""
+
+
+def _run_of(
+    kiln: Kiln, glass: Glass, schedule: Schedule | None
+) -> tuple[KilnRun, float]:
+    """Return the kiln's run under a schedule, or the standing one, and its peak."""
+    if schedule is None:
+        proposal = propose_enamel(glass=glass, kiln=kiln)
+        return proposal.run, proposal.fitted.peak_c
+    programme = programme_of(schedule)
+    return run_in(kiln, programme), programme.peak_c
+
+
+def _times(
+    kiln: Kiln,
+    glass: Glass | None,
+    studio: Studio,
+    now: datetime,
+    schedule: Schedule | None,
+    planned: PlannedFiring | None,
+) -> dict[str, object]:
+    """Return when the load could start and end, or what stands against it."""
+    empty = {
+        "starts_at": None,
+        "opens_at": None,
+        "lasts_s": None,
+        "kwh": None,
+        "peak_c": None,
+        "problem": "",
+    }
+    if glass is None:
+        return empty
+    try:
+        run, peak_c = _run_of(kiln, glass, schedule)
+        load_s = load_s_of(FiringKind.ENAMEL)
+        if planned is not None:
+            start = planned.booking.starts_at
+        else:
+            start = earliest_free_start(
+                kiln=kiln,
+                lasts_s=held_s(curve_points(run, load_s=load_s)),
+                after=now,
+                attended_s=load_s,
+            )
+    except (PhysicsProblem, NoRoom) as problem:
+        return {**empty, "problem": str(problem)}
+    opens_after_s = load_s + run.ready_s
+    cold_at = start + timedelta(seconds=opens_after_s)
+    return {
+        "starts_at": start,
+        "opens_at": may_open_at(studio, cold_at),
+        "lasts_s": opens_after_s,
+        "kwh": run.energy_kwh,
+        "peak_c": peak_c,
+        "problem": "",
+    }
+
+
+def _layers(count: int) -> str:
+    return "1 layer" if count == 1 else f"{count} layers"
+
+
+def _laid(of_pass: Pass, x_mm: float, y_mm: float, is_turned: bool) -> LaidThing:  # noqa: FBT001
+    layer = of_pass.sheet.layer
+    sides = (layer.piece.width_mm, layer.piece.height_mm)
+    width_mm, depth_mm = sides[::-1] if is_turned else sides
+    return LaidThing(
+        title=f"{of_pass} of {layer.piece}",
+        short=str(layer.number),
+        under=str(layer.piece),
+        x_mm=x_mm,
+        y_mm=y_mm,
+        width_mm=width_mm,
+        depth_mm=depth_mm,
+    )
+
+
+def drawing_of(firing: Firing) -> LoadPlanDrawing | None:
+    """Return a firing's load plan, none when nothing in it has a place."""
+    things = []
+    for item in firing.items.all():
+        if item.x_mm is None or item.y_mm is None:
+            continue
+        if item.of_pass is not None:
+            things.append(_laid(item.of_pass, item.x_mm, item.y_mm, item.is_turned))
+            continue
+        piece = piece_of(item)
+        if piece is not None:
+            things.append(
+                LaidThing(
+                    title=str(piece),
+                    short=str(piece),
+                    x_mm=item.x_mm,
+                    y_mm=item.y_mm,
+                    width_mm=piece.width_mm,
+                    depth_mm=piece.height_mm,
+                )
+            )
+    if not things:
+        return None
+    kiln = firing.kiln
+    return build_load_plan(
+        things,
+        width_mm=kiln.shelf_width_mm,
+        depth_mm=kiln.shelf_depth_mm,
+        title=f"The shelf of {kiln} from above",
+    )

@@ -1,0 +1,94 @@
+"""What the kilns ask for today: load and start, unload, wait."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from firing.loads.selectors.firings import (
+    FiringState,
+    FiringView,
+    firings,
+    running_firings,
+    standing_items,
+    view_firing,
+)
+from firing.loads.selectors.loads import waiting_passes
+from firing.schedules.selectors.stacks import allowed_kinds
+from studio.models import Studio
+from studio.reader import Reader
+from studio.selectors.pieces import PieceView, open_pieces
+from studio.stages import Stage
+
+SOON = timedelta(hours=12)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KilnsToday:
+    """The day's work at the kilns."""
+
+    to_unload: tuple[FiringView, ...]
+    to_start: tuple[FiringView, ...]
+    to_book: tuple[PieceView, ...]
+    closed: tuple[FiringView, ...]
+    waiting_count: int
+
+    @property
+    def is_empty(self) -> bool:
+        return not (
+            self.to_unload
+            or self.to_start
+            or self.to_book
+            or self.closed
+            or self.waiting_count
+        )
+
+
+def kilns_today(reader: Reader, now: datetime) -> KilnsToday:
+    """Return what is to be done at the kilns until the end of the day."""
+    studio = reader.studio
+    inside = [
+        view_firing(firing, reader=reader, now=now)
+        for firing in running_firings(studio)
+    ]
+    local_end = (now.astimezone(reader.zone) + timedelta(days=1)).replace(
+        hour=0, minute=0, second=0, microsecond=0
+    )
+    planned = firings(studio).filter(
+        started_at__isnull=True,
+        cancelled_at__isnull=True,
+        booking__starts_at__lt=max(local_end, now + SOON),
+    )
+    return KilnsToday(
+        to_unload=tuple(v for v in inside if v.state is FiringState.COLD),
+        to_start=tuple(
+            view_firing(firing, reader=reader, now=now)
+            for firing in planned.order_by("booking__starts_at", "pk")
+        ),
+        to_book=_to_book(studio),
+        closed=tuple(
+            sorted(
+                (v for v in inside if v.state is FiringState.RUNNING),
+                key=lambda v: (v.booking.opens_at, v.firing.pk),
+            )
+        ),
+        waiting_count=waiting_passes(studio).count(),
+    )
+
+
+def _to_book(studio: Studio) -> tuple[PieceView, ...]:
+    """Return the stacks and slabs that wait for kiln time, oldest first.
+
+    A slab that was fired and waits to be inspected may be re-annealed, yet it asks for
+    the inspection first.
+    """
+    held = set(
+        standing_items(studio)
+        .filter(piece__isnull=False, firing__finished_at__isnull=True)
+        .values_list("piece_id", flat=True)
+    )
+    return tuple(
+        view
+        for view in reversed(open_pieces(studio))
+        if view.stage is not Stage.TO_INSPECT
+        and allowed_kinds(view)
+        and view.piece.pk not in held
+    )

@@ -1,0 +1,310 @@
+"""Starts firings and finishes them, and tells the studio what came of the load."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import BinaryIO
+
+from django.db import transaction
+
+from firing.kiln_time.services.bookings import kiln_time_guarded
+from firing.loads.selectors.firings import piece_of
+from firing.locks import lock_kiln, lock_pieces
+from firing.models import Booking, Firing, FiringKind, LoadItem
+from firing.readings.services.judging import ask_for_judgement
+from firing.schedules.selectors.programmes import curve_points, held_s, run_in
+from firing.schedules.selectors.schedules import programme_of
+from firing.schedules.selectors.stacks import allowed_kinds
+from studio.errors import Refused
+from studio.models import Outcome, Person
+from studio.reader import Reader
+from studio.selectors.pieces import fresh
+from studio.services import history, layers, pictures, pieces
+from studio.services.locks import held
+from studio.services.photographs import Developed, develop
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Upload:
+    """A picture as it was sent."""
+
+    file: BinaryIO
+    name: str
+
+
+@transaction.atomic
+def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
+    """Record that the controller was started, and hold the kiln for the true span.
+
+    Where the true span would reach into the next booking, the kiln is held only until
+    that one, and the firing's note says so.
+
+    Raises
+    ------
+    Refused
+        When it was started or cancelled, when something else is still in the kiln, or
+        when a piece in it is not stacked.
+    """
+    lock_kiln(firing.kiln)
+    current = _current(firing)
+    if current.cancelled_at is not None:
+        raise Refused("This firing was cancelled. Make up another one.")
+    if current.started_at is not None:
+        raise Refused("This firing was started already.")
+    _refuse_occupied(current)
+    items = _items(current)
+    for item in items:
+        _refuse_unready(item, current)
+    run = run_in(current.kiln, programme_of(current.schedule))
+    _hold_true_span(current, curve_points(run, load_s=0), at)
+    current.started_at = at
+    current.started_by = by
+    current.save(update_fields=["started_at", "started_by", "note"])
+    for item in items:
+        if item.piece is not None:
+            pieces.note_into_kiln(
+                piece=item.piece,
+                firing_kind=current.kind,
+                closed_until=current.booking.opens_at,
+                by=by,
+                at=at,
+            )
+    _note_each(current, items, f"Started in {current.kiln}", by, at)
+    return current
+
+
+def _current(firing: Firing) -> Firing:
+    found: Firing = (
+        held(Firing.across_studios)
+        .select_related("studio", "kiln__studio", "booking", "schedule")
+        .get(pk=firing.pk)
+    )
+    return found
+
+
+def _items(firing: Firing) -> list[LoadItem]:
+    """Return the load, its pieces locked."""
+    items = list(
+        firing.items.select_related(
+            "piece__studio", "of_pass__sheet__layer__piece__studio"
+        ).order_by("pk")
+    )
+    lock_pieces(piece for item in items if (piece := piece_of(item)) is not None)
+    return items
+
+
+def _refuse_occupied(firing: Firing) -> None:
+    inside = (
+        Firing.owned.for_studio(firing.studio)
+        .filter(kiln=firing.kiln, started_at__isnull=False, finished_at__isnull=True)
+        .select_related("booking")
+        .first()
+    )
+    if inside is not None:
+        raise Refused(
+            f"{firing.kiln} still holds “{inside.booking.title}”. Unload and finish "
+            "that firing first."
+        )
+
+
+def _refuse_unready(item: LoadItem, firing: Firing) -> None:
+    if item.of_pass is not None:
+        of_pass = item.of_pass
+        title = of_pass.sheet.layer.piece.title
+        if of_pass.painted_at is None or of_pass.outcome:
+            raise Refused(
+                f"{of_pass} of {title} does not wait for the kiln any more. Cancel this "
+                "firing and make up the load again."
+            )
+    elif item.piece is not None:
+        view = fresh(item.piece)
+        if firing.kind not in allowed_kinds(view):
+            raise Refused(
+                f"{item.piece.title} is not ready for the kiln: "
+                f"{view.stage_words.lower()}. Check the stack first."
+            )
+        if view.height_mm > firing.schedule.thickness_mm:
+            raise Refused(
+                f"The stack of {item.piece.title} was measured again and is higher "
+                f"than {firing.schedule} was computed for. Cancel this firing, compute "
+                "the schedule again and book it."
+            )
+
+
+def _hold_true_span(firing: Firing, curve: list[list[float]], at: datetime) -> None:
+    booking: Booking = firing.booking
+    others = Booking.owned.for_studio(firing.studio).filter(
+        kiln=firing.kiln, cancelled_at__isnull=True
+    )
+    others = others.exclude(pk=booking.pk)
+    now_held = others.filter(starts_at__lte=at, ends_at__gt=at).first()
+    if now_held is not None:
+        raise Refused(
+            f"{firing.kiln} is held for “{now_held.title}” until "
+            f"{_moment(firing, now_held.ends_at, at)}. Start after that, or cancel that "
+            "booking first."
+        )
+    ends_at = at + timedelta(seconds=held_s(curve))
+    following = others.filter(starts_at__gte=at).order_by("starts_at", "pk").first()
+    if following is not None and following.starts_at < ends_at:
+        opens_at = at + timedelta(seconds=curve[-1][0])
+        ends_at = following.starts_at
+        firing.note = (f"{firing.note}\n" if firing.note else "") + (
+            f"Started at {_moment(firing, at, at)}, it may be opened "
+            f"{_moment(firing, opens_at, at)}, but “{following.title}” is booked from "
+            f"{_moment(firing, following.starts_at, at)}. Move that booking: this kiln "
+            "will not be free in time."
+        )
+    booking.starts_at, booking.ends_at, booking.planned_curve = at, ends_at, curve
+    with kiln_time_guarded(firing.kiln, at, ends_at, at):
+        booking.save(update_fields=["starts_at", "ends_at", "planned_curve"])
+
+
+def _moment(firing: Firing, instant: datetime, now: datetime) -> str:
+    return Reader.of_studio(firing.studio).moment(instant, now)
+
+
+def finish_firing(
+    *,
+    firing: Firing,
+    outcomes: Mapping[int, tuple[str, str]],
+    by: Person | None,
+    at: datetime,
+    pictures_of: Mapping[int, Upload] | None = None,
+) -> Firing:
+    """Record that the kiln was unloaded, and how each thing in it came out.
+
+    Raises
+    ------
+    Refused
+        When it was not started, is finished already, an outcome is missing, or a
+        picture cannot be read; nothing is recorded then.
+    """
+    photographs = {
+        pk: develop(sent.file, sent.name) for pk, sent in (pictures_of or {}).items()
+    }
+    return _finish(firing, outcomes, photographs, by, at)
+
+
+@transaction.atomic
+def _finish(
+    firing: Firing,
+    outcomes: Mapping[int, tuple[str, str]],
+    photographs: Mapping[int, Developed],
+    by: Person | None,
+    at: datetime,
+) -> Firing:
+    lock_kiln(firing.kiln)
+    current = _current(firing)
+    if current.started_at is None:
+        raise Refused("This firing was not started, so it cannot be finished.")
+    if current.finished_at is not None:
+        raise Refused("This firing is finished already.")
+    if at < current.started_at:
+        raise Refused("A firing ends after it was started.")
+    items = _items(current)
+    missing = [item for item in items if item.pk not in outcomes]
+    if missing:
+        raise Refused(f"Say how {missing[0]} came out: fine, fire again, or cracked.")
+    for item in items:
+        outcome, note = outcomes[item.pk]
+        if outcome not in Outcome.values:
+            raise Refused(f"Say how {item} came out: fine, fire again, or cracked.")
+        _record(item, current, outcome, note, by, at)
+    for item in items:
+        if item.pk in photographs:
+            _keep_picture(item, photographs[item.pk], by, at)
+    current.finished_at = at
+    current.finished_by = by
+    current.save(update_fields=["finished_at", "finished_by"])
+    _give_back_rest(current, at)
+    _note_each(current, items, f"Unloaded from {current.kiln}", by, at)
+    ask_for_judgement(firing=current)
+    return current
+
+
+def _record(
+    item: LoadItem,
+    firing: Firing,
+    outcome: str,
+    note: str,
+    by: Person | None,
+    at: datetime,
+) -> None:
+    item.outcome = outcome
+    item.outcome_note = note
+    item.save(update_fields=["outcome", "outcome_note"])
+    if item.of_pass is not None and firing.kind == FiringKind.ENAMEL:
+        layers.record_outcome(
+            of_pass=item.of_pass, outcome=outcome, by=by, at=at, note=note
+        )
+    elif item.piece is not None:
+        pieces.note_out_of_kiln(
+            piece=item.piece,
+            firing_kind=firing.kind,
+            outcome=outcome,
+            by=by,
+            at=at,
+            note=note,
+        )
+
+
+def _keep_picture(
+    item: LoadItem, developed: Developed, by: Person | None, at: datetime
+) -> None:
+    of_pass = item.of_pass
+    pictures.keep_picture(
+        studio=item.studio,
+        developed=developed,
+        by=by,
+        at=at,
+        piece=item.piece,
+        layer=of_pass.sheet.layer if of_pass is not None else None,
+        of_pass=of_pass,
+        caption=f"{item} out of the kiln",
+    )
+
+
+def _give_back_rest(firing: Firing, at: datetime) -> None:
+    """End the booking when the kiln was unloaded, early or as late as it may be."""
+    booking: Booking = firing.booking
+    ends_at = at
+    if at > booking.ends_at:
+        following = (
+            Booking.owned.for_studio(firing.studio)
+            .filter(
+                kiln=firing.kiln,
+                cancelled_at__isnull=True,
+                starts_at__gte=booking.ends_at,
+            )
+            .exclude(pk=booking.pk)
+            .order_by("starts_at", "pk")
+            .first()
+        )
+        if following is not None:
+            ends_at = min(at, following.starts_at)
+    if ends_at <= booking.starts_at:
+        return
+    booking.ends_at = ends_at
+    with kiln_time_guarded(firing.kiln, booking.starts_at, ends_at, at):
+        booking.save(update_fields=["ends_at"])
+
+
+def _note_each(
+    firing: Firing, items: list[LoadItem], what: str, by: Person | None, at: datetime
+) -> None:
+    """Write one line for each piece in the load."""
+    found = {}
+    for item in items:
+        piece = piece_of(item)
+        if piece is not None:
+            found[piece.pk] = piece
+    for piece in found.values() or [None]:
+        history.record(
+            studio=firing.studio,
+            by=by,
+            at=at,
+            what=f"{firing.booking.title}: {what.lower()}" if piece is None else what,
+            piece=piece,
+            subject=f"firing {firing.pk}",
+        )

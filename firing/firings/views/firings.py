@@ -1,0 +1,210 @@
+"""Firings: the list, one of them, and its steps: start, finish, cancel."""
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
+
+from firing.firings.forms.finish import FinishForm
+from firing.firings.selectors.proposals import drawing_of
+from firing.firings.services.firings import cancel_firing, finish_firing, start_firing
+from firing.firings.services.running import Upload
+from firing.firings.views.lookups import firing_or_404
+from firing.kiln_time.forms.bookings import CancelForm
+from firing.kiln_time.selectors.booking_notes import notes_of
+from firing.loads.selectors.firings import (
+    firings,
+    running_firings,
+    state_of,
+    view_firing,
+)
+from firing.readings.selectors.imports import imports
+from firing.readings.views.judging import verdict_of
+from firing.schedules.selectors.charts import charts_of
+from firing.schedules.selectors.tables import CAUTIONS, segment_rows
+from studio.errors import StudioError
+from studio.http import (
+    OK,
+    REFUSED,
+    StudioRequest,
+    attempt,
+    posted,
+    reader_for,
+    render_page,
+    requires,
+)
+from studio.roles import Can
+
+PAGE_LENGTH = 30
+HOT_CAUTIONS = (
+    "A kiln stays hot long after it was switched off; wear gloves and a face shield.",
+    "Glass taken out too warm breaks by thermal shock. Wait for the opening temperature.",
+    *CAUTIONS,
+)
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def firing_list(request: StudioRequest) -> HttpResponse:
+    """Show the firings, those in a kiln first, the newest after them."""
+    now = timezone.now()
+    reader = reader_for(request)
+    running = [
+        view_firing(firing, reader=reader, now=now)
+        for firing in running_firings(request.studio)
+    ]
+    others = firings(request.studio).exclude(
+        started_at__isnull=False, finished_at__isnull=True
+    )
+    page = Paginator(others, PAGE_LENGTH).get_page(request.GET.get("page"))
+    context = {
+        "running": running,
+        "page_obj": page,
+        "rows": [view_firing(firing, reader=reader, now=now) for firing in page],
+    }
+    return render_page(request, "firing/firings/firing_list.html", context)
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def firing_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show a firing: its load, its schedule, planned and recorded temperature."""
+    return _detail(request, firing_or_404(request, pk), CancelForm())
+
+
+def _detail(
+    request: StudioRequest, firing: Any, cancel_form: CancelForm, status: int = OK
+) -> HttpResponse:
+    now = timezone.now()
+    reader = reader_for(request)
+    view = view_firing(firing, reader=reader, now=now)
+    charts = charts_of(firing, reader=reader, now=now, part=request.GET.get("part", ""))
+    context = {
+        "view": view,
+        "firing": firing,
+        "booking": firing.booking,
+        "facts": _facts(firing, view, reader, now),
+        "charts": charts,
+        "rows": segment_rows(firing.schedule, reader),
+        "drawing": drawing_of(firing),
+        "notes": notes_of([firing.booking], reader=reader, now=now).get(
+            firing.booking_id, []
+        )
+        if view.is_planned or view.is_running
+        else [],
+        "imports": imports(request.studio).filter(firing=firing),
+        "cancel_form": cancel_form,
+        "verdict": verdict_of(firing, reader),
+        "cautions": HOT_CAUTIONS,
+    }
+    return render_page(
+        request, "firing/firings/firing_detail.html", context, status=status
+    )
+
+
+def _facts(firing: Any, view: Any, reader: Any, now: datetime) -> list[tuple[str, str]]:
+    facts = [
+        ("Kiln", str(firing.kiln)),
+        ("Load", view.load_words),
+    ]
+    if firing.started_at is None:
+        facts.append(("Loading begins", reader.moment(firing.booking.starts_at, now)))
+    else:
+        by = f", {firing.started_by}" if firing.started_by else ""
+        facts.append(("Started", f"{reader.moment(firing.started_at, now)}{by}"))
+    if firing.finished_at is None:
+        facts.append(("May be opened", reader.moment(firing.booking.opens_at, now)))
+    else:
+        by = f", {firing.finished_by}" if firing.finished_by else ""
+        facts.append(("Unloaded", f"{reader.moment(firing.finished_at, now)}{by}"))
+    return facts
+
+
+@require_POST
+@requires(Can.RUN_FIRINGS)
+def firing_start(request: StudioRequest, pk: int) -> HttpResponse:
+    """Record that the controller was started."""
+    firing = firing_or_404(request, pk)
+    try:
+        started = start_firing(firing=firing, by=request.user, at=timezone.now())
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return _detail(request, firing_or_404(request, pk), CancelForm(), REFUSED)
+    messages.success(request, f"“{started.booking.title}” is started.")
+    if started.note:
+        messages.warning(request, started.note)
+    return redirect("firing:firing_detail", pk)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.RUN_FIRINGS)
+def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
+    """Say how everything in the load came out."""
+    now = timezone.now()
+    firing = firing_or_404(request, pk)
+    if request.method == "GET" and not (firing.started_at and not firing.finished_at):
+        return redirect("firing:firing_detail", pk)
+    form = FinishForm(
+        posted(request), request.FILES or None, items=list(firing.items.all())
+    )
+    status = OK
+    if request.method == "POST":
+        status = attempt(form, lambda: _finish(request, firing, form, now))
+        if status == OK:
+            messages.success(request, f"“{firing.booking.title}” is unloaded.")
+            return redirect("firing:firing_detail", pk)
+    reader = reader_for(request)
+    context = {
+        "firing": firing,
+        "view": view_firing(firing, reader=reader, now=now),
+        "form": form,
+        "is_early": state_of(firing, now) == "running",
+        "cautions": HOT_CAUTIONS[:2],
+    }
+    return render_page(
+        request, "firing/firings/firing_finish.html", context, status=status
+    )
+
+
+def _finish(
+    request: StudioRequest, firing: Any, form: FinishForm, now: datetime
+) -> None:
+    finish_firing(
+        firing=firing,
+        outcomes=form.outcomes,
+        pictures_of={
+            pk: Upload(file=sent, name=sent.name) for pk, sent in form.uploads.items()
+        },
+        by=request.user,
+        at=now,
+    )
+
+
+@require_POST
+@requires(Can.BOOK_KILNS)
+def firing_cancel(request: StudioRequest, pk: int) -> HttpResponse:
+    """Cancel a planned firing and give its kiln time back."""
+    firing = firing_or_404(request, pk)
+    form = CancelForm(request.POST)
+    status = attempt(
+        form,
+        lambda: cancel_firing(
+            firing=firing,
+            reason=form.cleaned_data["reason"],
+            by=request.user,
+            at=timezone.now(),
+        ),
+    )
+    if status == OK:
+        messages.success(request, f"“{firing.booking.title}” is cancelled.")
+        return redirect("firing:firing_detail", pk)
+    return _detail(request, firing, form, status)

@@ -1,0 +1,227 @@
+"""From a checked stack to a booked kiln: the choice of a schedule, then of a start."""
+
+from contextlib import suppress
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django.views.decorators.http import require_http_methods
+
+from firing.firings.forms.loads import FuseBookForm, FuseForm, KilnChoiceForm
+from firing.firings.services.firings import book_fuse
+from firing.firings.views.lookups import schedule_or_404
+from firing.firings.views.starts import booked, start_context
+from firing.kiln_time.selectors import fuses
+from firing.kiln_time.selectors.bookings import next_booking_of
+from firing.kiln_time.selectors.kiln_time import booking_href
+from firing.readings.selectors.re_anneals import tension_in
+from firing.schedules.selectors.design_orders import OutOfTime
+from firing.schedules.selectors.designs import DesignAsked, compute_designs, is_ready
+from firing.schedules.selectors.stacks import kind_choices, table_kinds
+from firing.schedules.selectors.tables import CAUTIONS
+from firing.schedules.services.designs import order_design
+from firing.schedules.services.schedules import compute_fuse_schedule
+from firing.schedules.views.within_budget import within_the_budget
+from studio.errors import StudioError
+from studio.http import (
+    OK,
+    REFUSED,
+    StudioRequest,
+    attempt,
+    piece_or_404,
+    posted,
+    reader_for,
+    render_page,
+    requires,
+)
+from studio.roles import Can
+from studio.selectors.pieces import PieceView
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.BOOK_KILNS)
+def fuse_plan(request: StudioRequest, pk: int) -> HttpResponse:
+    """Compare kilns and rules for a piece, and keep the schedule that is chosen."""
+    now = timezone.now()
+    view = piece_or_404(request, pk)
+    kinds = table_kinds(view)
+    if not kinds or next_booking_of(view.piece) is not None:
+        return _not_now(request, view)
+    form = FuseForm(posted(request), studio=request.studio, kinds=kinds)
+    status = OK
+    if request.method == "POST":
+        made: list[Any] = []
+        if form.is_valid() and (ordered := _ordered(request, view, form)):
+            return ordered
+        status = attempt(
+            form,
+            lambda: made.append(
+                compute_fuse_schedule(
+                    piece=view.piece,
+                    kiln=form.cleaned_data["kiln"],
+                    rule=form.cleaned_data["rule"],
+                    kind=form.cleaned_data["kind"],
+                    limits=form.limits,
+                    by=request.user,
+                    at=now,
+                )
+            ),
+        )
+        if status == OK:
+            book = reverse("firing:fuse_book", args=[pk])
+            return redirect(f"{book}?schedule={made[0].pk}")
+    return _plan_page(request, view, form, kinds, now, status)
+
+
+def _ordered(
+    request: StudioRequest, view: PieceView, form: FuseForm
+) -> HttpResponse | None:
+    """Send to the page of the tension when a computed schedule is not there in time."""
+    chosen = form.cleaned_data
+    asked = DesignAsked(
+        kind=chosen["kind"],
+        thickness_mm=view.height_mm,
+        glass=view.piece.glass,
+        kiln=chosen["kiln"],
+        is_dammed=view.piece.is_dammed,
+        limits=form.limits,
+        there_mpa=tension_in(view.piece, chosen["kind"]),
+    )
+    if chosen["rule"] != fuses.COMPUTED or is_ready(asked):
+        return None
+    where = urlencode({"kiln": asked.kiln.pk, "kind": asked.kind})
+    href = (
+        f"{reverse('firing:fuse_stress', args=[view.piece.pk])}?{where}"
+        f"{_limits_query(request)}"
+    )
+    try:
+        # What the model refuses is told by the service, beside the form.
+        with suppress(StudioError):
+            compute_designs(asked, within_the_budget())
+    except OutOfTime:
+        order_design(studio=request.studio, asked=asked, href=href)
+        messages.info(
+            request, "The schedule is being computed. Use it when it is there."
+        )
+        return redirect(href)
+    return None
+
+
+def _plan_page(
+    request: StudioRequest,
+    view: PieceView,
+    form: FuseForm,
+    kinds: tuple[str, ...],
+    now: datetime,
+    status: int,
+) -> HttpResponse:
+    asked = request.POST if form.is_bound else request.GET
+    kind = asked.get("kind", "")
+    plan = fuses.plan_fuse(
+        view,
+        kind=kind if kind in kinds else kinds[0],
+        kiln=KilnChoiceForm(asked, studio=request.studio).chosen,
+        reader=reader_for(request),
+        now=now,
+    )
+    usable = [option for option in plan.rules if option.proposal is not None]
+    ticked = asked.get("rule") or (usable[0].rule if usable else "")
+    context = {
+        "view": view,
+        "piece": view.piece,
+        "plan": plan,
+        "kinds": kind_choices(kinds),
+        "form": form,
+        "ticked": ticked,
+        "usable": usable,
+        "limits_query": _limits_query(request),
+        "cautions": CAUTIONS,
+        "place": "pieces",
+    }
+    return render_page(
+        request,
+        "firing/firings/fuse_plan.html",
+        context,
+        fragment="plan",
+        status=status,
+    )
+
+
+def _limits_query(request: StudioRequest) -> str:
+    """Return the limits that were sent with a computed schedule, to keep them."""
+    names = ("temporary_mpa", "residual_mpa", "warning_mpa")
+    kept = {name: request.POST[name] for name in names if name in request.POST}
+    return f"&{urlencode(kept)}" if kept else ""
+
+
+def _not_now(request: StudioRequest, view: PieceView) -> HttpResponse:
+    """Say why there is nothing to compute for a piece at this moment."""
+    booking = next_booking_of(view.piece)
+    context = {
+        "view": view,
+        "piece": view.piece,
+        "booking": booking,
+        "booking_url": booking_href(booking) if booking is not None else "",
+        "place": "pieces",
+    }
+    status = REFUSED if request.method == "POST" else OK
+    return render_page(
+        request, "firing/firings/fuse_not_now.html", context, status=status
+    )
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.BOOK_KILNS)
+def fuse_book(request: StudioRequest, pk: int) -> HttpResponse:
+    """Propose the earliest start for a schedule, and book the whole cycle."""
+    now = timezone.now()
+    view = piece_or_404(request, pk)
+    asked = request.POST if request.method == "POST" else request.GET
+    if not asked.get("schedule", "").isdecimal() or len(asked["schedule"]) > 18:
+        return redirect("firing:fuse_plan", pk)
+    schedule = schedule_or_404(request, int(asked["schedule"]))
+    if schedule.piece_id != view.piece.pk:
+        raise Http404("That schedule is not one of this piece's.")
+    form = FuseBookForm(posted(request), piece=view.piece, now=now)
+    status = OK
+    if request.method == "POST":
+        made: list[Any] = []
+        status = attempt(
+            form,
+            lambda: made.append(
+                book_fuse(
+                    piece=view.piece,
+                    kiln=schedule.kiln,
+                    schedule=form.cleaned_data["schedule"],
+                    starts_at=form.cleaned_data["starts_at"],
+                    by=request.user,
+                    at=now,
+                )
+            ),
+        )
+        if status == OK:
+            return booked(request, made[0])
+    return _book_page(request, view, schedule, form, now, status)
+
+
+def _book_page(
+    request: StudioRequest,
+    view: PieceView,
+    schedule: Any,
+    form: FuseBookForm,
+    now: datetime,
+    status: int,
+) -> HttpResponse:
+    form.initial["schedule"] = schedule.pk
+    try:
+        context = start_context(request, schedule, form, now=now, status=status)
+    except StudioError as problem:
+        messages.error(request, f"{problem} Compute the schedule again.")
+        return redirect("firing:fuse_plan", view.piece.pk)
+    context |= {"view": view, "piece": view.piece, "place": "pieces"}
+    return render_page(request, "firing/firings/fuse_book.html", context, status=status)

@@ -1,0 +1,151 @@
+"""The kilns: what each is doing, over the days."""
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from firing.firings.selectors.kiln_facts import kiln_facts
+from firing.firings.views.lookups import kiln_or_404
+from firing.kiln_time.selectors import kiln_time
+from firing.kiln_time.selectors.booking_notes import notes_of
+from firing.kiln_time.selectors.bookings import coming_bookings, standing_bookings
+from firing.kiln_time.selectors.kiln_time import KilnState
+from firing.kiln_time.views.calendar import calendar_context
+from firing.readings.selectors.kiln_record import (
+    kiln_record,
+    measured_view,
+    offset_record,
+)
+from firing.readings.selectors.loggers import loggers_of, token_of
+from firing.readings.services.kilns import use_measured_values
+from firing.schedules.selectors.fits import kilns
+from studio.errors import StudioError
+from studio.http import (
+    OK,
+    REFUSED,
+    StudioRequest,
+    reader_for,
+    render_page,
+    requires,
+)
+from studio.reader import Reader
+from studio.roles import Can
+
+NEXT_SHOWN = 12
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def kiln_list(request: StudioRequest) -> HttpResponse:
+    """Show every kiln over some days; `views.calendar` reads which, and whose."""
+    now = timezone.now()
+    reader = reader_for(request)
+    rows = list(kilns(request.studio))
+    states = kiln_time.kiln_states(rows, reader=reader, now=now)
+    shown = calendar_context(request, rows, states, reader=reader, now=now, key="kilns")
+    coming = list(coming_bookings(request.studio, now)[:NEXT_SHOWN])
+    context = {
+        "kilns": rows,
+        "states": [_with_links(state) for state in states],
+        "coming": _with_notes(coming, shown, reader, now),
+        **shown,
+    }
+    return render_page(
+        request, "firing/firings/kiln_list.html", context, fragment="days"
+    )
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def kiln_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show one kiln: what it is, what it is doing, what is booked."""
+    return _page(request, kiln_or_404(request, pk))
+
+
+@require_POST
+@requires(Can.MANAGE_KILNS)
+def kiln_use_measured(request: StudioRequest, pk: int) -> HttpResponse:
+    """Set a kiln to what its recorded firings say of it."""
+    kiln = kiln_or_404(request, pk)
+    try:
+        use_measured_values(kiln=kiln, by=request.user, at=timezone.now())
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return _page(request, kiln, status=REFUSED)
+    messages.success(request, f"{kiln} is set to the measured values.")
+    return redirect("firing:kiln_detail", pk)
+
+
+def _page(request: StudioRequest, kiln: Any, *, status: int = OK) -> HttpResponse:
+    now = timezone.now()
+    reader = reader_for(request)
+    states = kiln_time.kiln_states([kiln], reader=reader, now=now)
+    horizon = now + kiln_time.LOOK_AHEAD
+    coming = list(
+        standing_bookings(request.studio, now, horizon).filter(kiln=kiln)[:20]
+    )
+    shown = calendar_context(
+        request, [kiln], states, reader=reader, now=now, key="kiln"
+    )
+    context = {
+        "kiln": kiln,
+        "state": _with_links(states[0]),
+        "facts": kiln_facts(kiln, reader),
+        "coming": _with_notes(coming, shown, reader, now),
+        "loggers": _loggers(kiln) if reader.may_manage_kilns else (),
+        "push_url": request.build_absolute_uri(reverse("firing:readings_push")),
+        "measured": measured_view(kiln, kiln_record(kiln), offset_record(kiln), reader),
+        **calendar_context(
+            request,
+            [kiln],
+            states,
+            reader=reader,
+            now=now,
+            key="kiln",
+            of_studio=False,
+        ),
+    }
+    return render_page(
+        request,
+        "firing/firings/kiln_detail.html",
+        context,
+        fragment="days",
+        status=status,
+    )
+
+
+def _loggers(kiln: Any) -> list[dict[str, Any]]:
+    """Return what may send a kiln's readings, for those who manage kilns."""
+    return [{"logger": one, "token": token_of(one)} for one in loggers_of(kiln)]
+
+
+def _with_notes(
+    coming: list[Any], shown: dict[str, Any], reader: Reader, now: datetime
+) -> list[dict[str, Any]]:
+    """Return bookings with where they lead and what is said of them."""
+    notes = notes_of(coming, reader=reader, now=now, found=shown["calendar"].risks)
+    return [
+        {
+            "booking": booking,
+            "href": kiln_time.booking_href(booking),
+            "notes": notes.get(booking.pk, []),
+        }
+        for booking in coming
+    ]
+
+
+def _with_links(state: KilnState) -> dict[str, Any]:
+    booking = state.booking
+    return {
+        "state": state,
+        "href": kiln_time.booking_href(booking) if booking is not None else "",
+        "following_href": kiln_time.booking_href(state.following)
+        if state.following is not None
+        else "",
+    }

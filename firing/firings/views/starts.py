@@ -1,0 +1,47 @@
+"""What the pages share that book a kiln by a schedule: for a piece, or for other work."""
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+
+from firing.kiln_time.selectors.bookings import is_attended
+from firing.kiln_time.selectors.fuse_times import fuse_times
+from firing.schedules.selectors.tables import CAUTIONS, segment_rows
+from studio.http import FILLED_IN_WRONGLY, StudioRequest, reader_for
+
+
+def start_context(
+    request: StudioRequest, schedule: Any, form: Any, *, now: datetime, status: int
+) -> dict[str, Any]:
+    """Return the schedule and its times, from the start that was typed or is proposed.
+
+    Raises
+    ------
+    StudioError
+        When the kiln cannot run the schedule any more.
+    """
+    typed = None
+    if form.is_bound and status != FILLED_IN_WRONGLY:
+        typed = form.cleaned_data.get("starts_at")
+    times = fuse_times(schedule, starts_at=typed, now=now)
+    if times is not None:
+        form.initial.setdefault("starts_at", times.proposed_at)
+    return {
+        "schedule": schedule,
+        "rows": segment_rows(schedule, reader_for(request)),
+        "form": form,
+        "times": times,
+        "cautions": CAUTIONS,
+    }
+
+
+def booked(request: StudioRequest, firing: Any) -> HttpResponse:
+    """Say that the kiln is booked, and whether somebody is in to load it."""
+    messages.success(request, f"{firing.kiln} is booked for {firing.booking.title}.")
+    lasts_s = firing.booking.planned_curve[1][0]
+    if not is_attended(request.studio, firing.booking.starts_at, lasts_s):
+        messages.warning(request, "Nobody is in by the access hours when it is loaded.")
+    return redirect("firing:firing_detail", firing.pk)

@@ -1,0 +1,121 @@
+"""What free kiln time is looked for: in fields, as a phrase fills them or as typed."""
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+from typing import Any
+
+from django import forms
+
+from firing.kiln_time.selectors.free_spans import Search
+from firing.planning.spans.span_words import LONGEST_PHRASE, Size, SpanWish
+from firing.schedules.selectors.fits import kilns
+from studio.fields import DayField, DurationField, QuantityForm
+from studio.models import Kiln, Studio
+from studio.reader import Reader
+from studio.selectors.pieces import PieceView, piece_titles
+
+SIZE_WORDS = {
+    Size.ANY: "Any kiln, or any that fits the piece",
+    Size.LARGE: "The one with the largest shelf",
+    Size.SMALL: "The one with the smallest shelf",
+}
+
+
+class PhraseForm(forms.Form):
+    """A line of words."""
+
+    words = forms.CharField(
+        label="In words",
+        max_length=LONGEST_PHRASE,
+        required=False,
+        help_text="Such as “5 days in the large kiln before March”.",
+    )
+
+
+class FreeForm(QuantityForm):
+    """How long, in which kiln, between which days."""
+
+    lasts = DurationField(
+        label="How long",
+        required=False,
+        help_text="Such as 5 d or 36 h. A piece says it by itself.",
+    )
+    kiln = forms.ChoiceField(label="Kiln", required=False)
+    piece = forms.ModelChoiceField(
+        queryset=None, required=False, empty_label="No piece"
+    )
+    not_before = DayField(label="Not before", required=False)
+    until = DayField(label="Over by the end of", required=False)
+    only_in_hours = forms.BooleanField(
+        label="Loading only when somebody is in", required=False, initial=True
+    )
+
+    def __init__(self, *args: Any, studio: Studio, reader: Reader, **kw: Any) -> None:
+        super().__init__(*args, reader=reader, **kw)
+        self.in_use = list(kilns(studio))
+        self.fields["kiln"].choices = [
+            *((size.value, words) for size, words in SIZE_WORDS.items()),
+            *((str(kiln.pk), kiln.name) for kiln in self.in_use),
+        ]
+        self.fields["piece"].queryset = piece_titles(studio)
+        for name in ("not_before", "until"):
+            self.fields[name].error_messages["invalid"] = (
+                "Write a day, such as 2027-03-04."
+            )
+
+    def clean(self) -> dict[str, Any]:
+        found: dict[str, Any] = super().clean() or self.cleaned_data
+        if found.get("lasts") == 0:
+            self.add_error("lasts", "Say how long, such as 5 d.")
+        elif found.get("lasts") is None and not found.get("piece") and not self.errors:
+            self.add_error("lasts", "Say how long, such as 5 d, or choose a piece.")
+        for name in ("not_before", "until"):
+            day = found.get(name)
+            if day is not None and not 2000 <= day.year <= 2200:
+                self.add_error(name, "Write a year between 2000 and 2200.")
+        return found
+
+    def search(self, view: PieceView | None) -> Search:
+        """Return what is looked for; `view` is the chosen piece, read."""
+        found = self.cleaned_data
+        chosen = found["kiln"] or Size.ANY.value
+        is_size = chosen in set(Size)
+        until = found["until"]
+        return Search(
+            lasts_s=found["lasts"],
+            kiln=None if is_size else self._kiln(chosen),
+            size=Size(chosen) if is_size else Size.ANY,
+            view=view,
+            not_before=found["not_before"],
+            before=until + timedelta(days=1) if until else None,
+            only_in_hours=found["only_in_hours"],
+        )
+
+    def _kiln(self, key: str) -> Kiln | None:
+        return next((kiln for kiln in self.in_use if str(kiln.pk) == key), None)
+
+
+def fields_of(wish: SpanWish, in_use: list[Kiln]) -> Mapping[str, Any]:
+    """Return a phrase as the form's fields, as if they were typed."""
+    named = next((kiln for kiln in in_use if kiln.name == wish.kiln), None)
+    return {
+        "lasts": _length(wish.lasts_s),
+        "kiln": str(named.pk) if named else wish.size.value,
+        "not_before": _day(wish.not_before),
+        "until": _day(wish.before - timedelta(days=1) if wish.before else None),
+        "only_in_hours": "on",
+    }
+
+
+def _length(seconds: float | None) -> str:
+    if seconds is None:
+        return ""
+    days, rest = divmod(round(seconds / 3600, 2), 24)
+    parts = [f"{days:g} d"] if days else []
+    if rest or not days:
+        parts.append(f"{rest:g} h")
+    return " ".join(parts)
+
+
+def _day(day: date | None) -> str:
+    return "" if day is None else day.isoformat()

@@ -1,0 +1,287 @@
+"""What is late or at risk: promised dates against what is booked and still to be done,
+firings that wait to be started, and kilns that will not be free for who comes next.
+
+A lower bound of what is left is reckoned, not a plan: no person's hours, no queue.
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from itertools import pairwise
+
+from django.db.models import Q
+
+from firing.kiln_time.selectors.booking_loads import (
+    EMPTY,
+    BookingLoad,
+    booking_loads,
+    is_started,
+)
+from firing.kiln_time.selectors.bookings import bookings
+from firing.kiln_time.selectors.due_dates import due_dates
+from firing.kiln_time.selectors.unloading import Unloading
+from firing.models import Booking, BookingKind, FiringKind, ScheduleRule
+from firing.physics.schedule import PhysicsProblem
+from firing.planning.problem import practice
+from firing.schedules.selectors.fits import kilns, stack_problems
+from firing.schedules.selectors.programmes import propose_enamel, propose_stack
+from firing.schedules.selectors.stacks import allowed_kinds
+from studio.models import Kiln, Piece
+from studio.reader import Reader
+from studio.selectors.pieces import LayerView, PieceView, pieces_in_work, view_piece
+from studio.stages import Stage
+
+LATE, AT_RISK = "late", "at risk"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Risk:
+    """Something that is late or may be, in words, and the bookings that it is about.
+
+    `kilns` are those of the bookings; a piece that nothing is booked for has none.
+    """
+
+    flag: str
+    words: str
+    piece: Piece | None = None
+    bookings: tuple[int, ...] = ()
+    kilns: frozenset[int] = frozenset()
+
+    @property
+    def is_late(self) -> bool:
+        return self.flag == LATE
+
+
+def risks(reader: Reader, now: datetime) -> tuple[Risk, ...]:
+    """Return what is late in a studio, then what is at risk."""
+    studio = reader.studio
+    is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
+    standing = list(
+        bookings(studio)
+        .filter(Q(ends_at__gt=now) | is_inside, cancelled_at__isnull=True)
+        .select_related("planned_firing")
+    )
+    unloading = Unloading(studio, now)
+    found = [
+        *_promises(reader, now, standing, unloading),
+        *_not_started(standing, reader, now),
+        *_not_free(standing, unloading, reader, now),
+    ]
+    return tuple(sorted(found, key=lambda risk: not risk.is_late))
+
+
+def _promises(
+    reader: Reader, now: datetime, standing: Sequence[Booking], unloading: Unloading
+) -> list[Risk]:
+    due = due_dates(reader.studio)
+    if not due:
+        return []
+    loads = booking_loads(reader.studio, standing)
+    of_piece: dict[int, list[Booking]] = defaultdict(list)
+    for booking in standing:
+        for piece in loads.get(booking.pk, EMPTY).pieces:
+            of_piece[piece.pk].append(booking)
+    in_use = list(kilns(reader.studio))
+    found = []
+    for piece in pieces_in_work(reader.studio).filter(pk__in=due):
+        view = view_piece(piece)
+        ready = ready_at(
+            view,
+            booked=of_piece[piece.pk],
+            loads=loads,
+            kilns=in_use,
+            unloading=unloading,
+            reader=reader,
+            now=now,
+        )
+        risk = _promise(view, due[piece.pk], ready, of_piece[piece.pk], reader)
+        if risk is not None:
+            found.append(risk)
+    return found
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ready:
+    """When a piece can be out of its last firing at the earliest, and what is unbooked.
+
+    `at` is none when no kiln takes what is left.
+    """
+
+    at: datetime | None
+    unbooked: str = ""
+
+
+def ready_at(
+    view: PieceView,
+    *,
+    booked: Sequence[Booking],
+    loads: Mapping[int, BookingLoad],
+    kilns: Sequence[Kiln],
+    unloading: Unloading,
+    reader: Reader,
+    now: datetime,
+    moved: Mapping[int, datetime] | None = None,
+) -> Ready:
+    """Return the earliest that a piece can be out of its last firing.
+
+    After everything that is booked for it comes what is not booked yet: one enamel
+    firing for each pass of the layer that has most to come, and the fuse, each as long
+    as in the fastest kiln that takes it. `moved` gives other ends to some bookings.
+    """
+    moved = moved or {}
+    ends = [moved.get(b.pk) or unloading.free_at(b) for b in booked]
+    at = max([now, *ends])
+    inside = [loads.get(b.pk, EMPTY) for b in booked]
+    has_fuse = any(thing.is_stack for load in inside for thing in load.things)
+    if has_fuse or view.stage in {Stage.IN_KILN, Stage.TO_INSPECT, Stage.CRACKED}:
+        return Ready(at=at)
+    if view.is_fused and not allowed_kinds(view):
+        return Ready(at=at)
+    held = {one for load in inside for one in load.layer_passes}
+    rounds = max((_passes_left(one, held) for one in view.layers), default=0)
+    enamel = min(_enamels(view, kilns), default=None)
+    fuse = min(_fuses(view, kilns, reader), default=None)
+    if fuse is None or (rounds and enamel is None):
+        return Ready(at=None)
+    lasts = reader.duration(round(fuse.total_seconds() / 3600) * 3600)
+    words = f"the fuse ({lasts}) not booked yet"
+    if enamel is not None and rounds:
+        firings = "firing" if rounds == 1 else "firings"
+        words = f"{rounds} more enamel {firings} and {words}"
+        fuse += rounds * enamel
+    return Ready(at=at + fuse, unbooked=words)
+
+
+def _passes_left(one: LayerView, held: set[tuple[int, int]]) -> int:
+    """Count the passes of a layer that are neither burnt on nor booked."""
+    layer = one.layer
+    numbers = [p.number for p in one.passes if not p.outcome]
+    if one.sheet is None:
+        numbers = list(range(1, layer.planned_passes + 1))
+    return sum((layer.pk, number) not in held for number in numbers)
+
+
+def _enamels(view: PieceView, kilns: Sequence[Kiln]) -> list[timedelta]:
+    found = []
+    for kiln in kilns:
+        try:
+            run = propose_enamel(glass=view.piece.glass, kiln=kiln)
+        except PhysicsProblem:
+            continue
+        found.append(timedelta(seconds=run.booking_s))
+    return found
+
+
+def _fuses(view: PieceView, kilns: Sequence[Kiln], reader: Reader) -> list[timedelta]:
+    kind = (allowed_kinds(view) or (FiringKind.FULL_FUSE,))[0]
+    piece, found = view.piece, []
+    for kiln in kilns:
+        if stack_problems(
+            kiln=kiln,
+            kind=kind,
+            width_mm=piece.width_mm,
+            depth_mm=piece.height_mm,
+            height_mm=view.height_mm,
+            glass=piece.glass,
+            is_dammed=piece.is_dammed,
+            reader=reader,
+        ):
+            continue
+        try:
+            run = propose_stack(
+                kind=kind,
+                rule=ScheduleRule.NEXT_ROW,
+                thickness_mm=view.height_mm,
+                glass=piece.glass,
+                kiln=kiln,
+            )
+        except PhysicsProblem:
+            continue
+        found.append(timedelta(seconds=run.booking_s))
+    return found
+
+
+def _promise(
+    view: PieceView,
+    due: date,
+    ready: Ready,
+    booked: Sequence[Booking],
+    reader: Reader,
+) -> Risk | None:
+    flag, words = promise_words(view.piece.title, due, ready, reader)
+    if not flag:
+        return None
+    return Risk(
+        flag=flag,
+        words=words,
+        piece=view.piece,
+        bookings=tuple(b.pk for b in booked),
+        kilns=frozenset(b.kiln_id for b in booked),
+    )
+
+
+def promise_words(
+    title: str, due: date, ready: Ready, reader: Reader
+) -> tuple[str, str]:
+    """Return "late", "at risk" or nothing, and the sentence that says why."""
+    promised = f"{title} is promised for {due:%a %-d %b}"
+    if ready.at is None:
+        return LATE, f"{promised}, and no kiln here takes it."
+    day = ready.at.astimezone(reader.zone).date()
+    in_hand = (due - day).days
+    because = f": {ready.unbooked}" if ready.unbooked else ""
+    out = f"out of the kiln on {day:%a %-d %b} at the earliest{because}"
+    if in_hand < 0:
+        late = f"{-in_hand} day{'s' if in_hand < -1 else ''} late"
+        return LATE, f"{promised} and {late}, {out}."
+    if in_hand < practice.DAYS_IN_HAND:
+        left = "no day" if not in_hand else "one day"
+        return AT_RISK, f"{promised} with {left} in hand, {out}."
+    return "", f"{promised}, {in_hand} days after it is {out}."
+
+
+def _not_started(
+    standing: Sequence[Booking], reader: Reader, now: datetime
+) -> list[Risk]:
+    latest = now - timedelta(seconds=practice.START_LATE_S)
+    return [
+        Risk(
+            flag=LATE,
+            words=(
+                f"“{b.title}” was to be loaded {reader.moment(b.starts_at, now)} in "
+                f"{b.kiln} and is not started."
+            ),
+            bookings=(b.pk,),
+            kilns=frozenset({b.kiln_id}),
+        )
+        for b in standing
+        if b.kind == BookingKind.FIRING and b.starts_at < latest and not is_started(b)
+    ]
+
+
+def _not_free(
+    standing: Sequence[Booking], unloading: Unloading, reader: Reader, now: datetime
+) -> list[Risk]:
+    """Find bookings whose kiln still holds what is before them when they begin."""
+    by_kiln: dict[int, list[Booking]] = defaultdict(list)
+    for booking in standing:
+        by_kiln[booking.kiln_id].append(booking)
+    found = []
+    for row in by_kiln.values():
+        for before, after in pairwise(row):
+            free_at = unloading.free_at(before)
+            if before.kind == BookingKind.FIRING and free_at > after.starts_at:
+                found.append(
+                    Risk(
+                        flag=AT_RISK,
+                        words=(
+                            f"“{after.title}” begins {reader.moment(after.starts_at, now)}, "
+                            f"but {after.kiln} can be emptied of “{before.title}” only by "
+                            f"{reader.moment(free_at, now)}."
+                        ),
+                        bookings=(after.pk,),
+                        kilns=frozenset({after.kiln_id}),
+                    )
+                )
+    return found

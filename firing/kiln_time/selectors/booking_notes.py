@@ -1,0 +1,35 @@
+"""What is said of a booking beside its times: how full it is, what is late because of it."""
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from firing.kiln_time.selectors.at_risk import Risk, risks
+from firing.kiln_time.selectors.booking_loads import BookingLoad, booking_loads
+from firing.kiln_time.selectors.load_fill import fill_words
+from firing.models import Booking
+from studio.reader import Reader
+
+
+def notes_of(
+    bookings: Sequence[Booking],
+    *,
+    reader: Reader,
+    now: datetime,
+    loads: Mapping[int, BookingLoad] | None = None,
+    found: Sequence[Risk] | None = None,
+) -> dict[int, list[str]]:
+    """Return the sentences about each booking: its fill, then what is late.
+
+    Loads and risks that were read already are not read again.
+    """
+    if loads is None:
+        loads = booking_loads(reader.studio, bookings)
+    if found is None:
+        found = risks(reader, now)
+    filled = fill_words(bookings, loads, reader, now)
+    notes = {pk: [f"{told}."] for pk, told in filled.items()}
+    wanted = {booking.pk for booking in bookings}
+    for risk in found:
+        for pk in wanted.intersection(risk.bookings):
+            notes.setdefault(pk, []).append(risk.words)
+    return notes

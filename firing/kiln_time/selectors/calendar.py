@@ -1,0 +1,139 @@
+"""The calendar of the kilns: the ribbon over some days, filtered, with what is late."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from firing.kiln_time.selectors.at_risk import Risk, risks
+from firing.kiln_time.selectors.booking_loads import EMPTY, BookingLoad, booking_loads
+from firing.kiln_time.selectors.booking_notes import notes_of
+from firing.kiln_time.selectors.kiln_time import KilnState
+from firing.kiln_time.selectors.moving import movable
+from firing.kiln_time.selectors.ribbons import (
+    RANGES,
+    Marks,
+    Range,
+    Ribbons,
+    Window,
+    bookings_shown,
+    kiln_ribbons,
+    window,
+)
+from firing.models import Booking
+from studio.models import Kiln, Person, Piece
+from studio.reader import Reader
+from studio.selectors.people import people_of
+from studio.selectors.pieces import piece_titles
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What an address asks the calendar for; keys that name nothing are none."""
+
+    first_day: date | None = None
+    range: Range = RANGES[0]
+    piece: int | None = None
+    person: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Calendar:
+    """A ribbon with its filters and what is late in its kilns.
+
+    With all kilns, what is late of pieces that nothing is booked for is there too.
+    """
+
+    shown: Window
+    ribbons: Ribbons
+    risks: tuple[Risk, ...]
+    pieces: tuple[Piece, ...]
+    people: tuple[Person, ...]
+    piece: Piece | None
+    person: Person | None
+    wanted_count: int | None
+    can_move: bool
+
+
+def calendar(
+    kilns: Sequence[Kiln],
+    *,
+    asked: Asked,
+    states: Sequence[KilnState],
+    reader: Reader,
+    now: datetime,
+    key: str,
+    of_studio: bool,
+) -> Calendar:
+    """Return the kilns' calendar over the days that are asked for."""
+    shown = window(reader, now, asked.first_day, shown=asked.range)
+    own = {kiln.pk for kiln in kilns}
+    bookings = [b for b in bookings_shown(reader, shown) if b.kiln_id in own]
+    loads = booking_loads(reader.studio, bookings)
+    people = tuple(people_of(reader.studio))
+    person = next((one for one in people if one.pk == asked.person), None)
+    piece = None
+    if asked.piece is not None:
+        piece = piece_titles(reader.studio).filter(pk=asked.piece).first()
+    wanted = _wanted(bookings, loads, piece, person)
+    found = risks(reader, now)
+    notes = notes_of(bookings, reader=reader, now=now, loads=loads, found=found)
+    can_move = reader.may_book_kilns
+    marks = Marks(
+        notes=notes,
+        flags={pk: risk.flag for risk in found for pk in risk.bookings},
+        movable=frozenset(b.pk for b in bookings if can_move and movable(b, now)),
+        wanted=wanted,
+    )
+    choices = {one.pk: one for load in loads.values() for one in load.pieces}
+    if piece is not None:
+        choices[piece.pk] = piece
+    return Calendar(
+        shown=shown,
+        ribbons=kiln_ribbons(
+            kilns,
+            bookings=bookings,
+            marks=marks,
+            states=states,
+            shown=shown,
+            reader=reader,
+            now=now,
+            key=key,
+        ),
+        risks=tuple(one for one in found if of_studio or one.kilns & own),
+        pieces=tuple(sorted(choices.values(), key=lambda one: (one.title, one.pk))),
+        people=people,
+        piece=piece,
+        person=person,
+        wanted_count=None if wanted is None else len(wanted),
+        can_move=bool(marks.movable),
+    )
+
+
+def _wanted(
+    bookings: Sequence[Booking],
+    loads: Mapping[int, BookingLoad],
+    piece: Piece | None,
+    person: Person | None,
+) -> frozenset[int] | None:
+    if piece is None and person is None:
+        return None
+    return frozenset(
+        b.pk
+        for b in bookings
+        if (piece is None or _holds(loads.get(b.pk, EMPTY), piece))
+        and (person is None or _concerns(b, loads.get(b.pk, EMPTY), person))
+    )
+
+
+def _holds(load: BookingLoad, piece: Piece) -> bool:
+    return any(one.pk == piece.pk for one in load.pieces)
+
+
+def _concerns(booking: Booking, load: BookingLoad, person: Person) -> bool:
+    """Say whether somebody made what is in it, booked it, or loaded and started it."""
+    firing = getattr(booking, "firing", None)
+    hands = {booking.booked_by_id}
+    if firing is not None:
+        hands |= {firing.made_by_id, firing.started_by_id}
+    makers = {one.maker_id for one in load.pieces}
+    return person.pk in hands | makers

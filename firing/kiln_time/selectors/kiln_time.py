@@ -1,0 +1,108 @@
+"""What each kiln is doing now, in words, and where its bookings lead."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.urls import reverse
+
+from firing.kiln_time.selectors.access import closures
+from firing.kiln_time.selectors.bookings import standing_bookings
+from firing.loads.selectors.firings import running_firings
+from firing.models import Booking, BookingKind, Firing
+from studio.models import Closure, Kiln
+from studio.reader import Reader
+
+LOOK_AHEAD = timedelta(days=60)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KilnState:
+    """A kiln with what it is doing now, in words."""
+
+    kiln: Kiln
+    words: str
+    kind: str
+    booking: Booking | None = None
+    following: Booking | None = None
+
+
+def kiln_states(
+    kilns: Sequence[Kiln], *, reader: Reader, now: datetime
+) -> list[KilnState]:
+    """Say of each kiln whether it is closed, free, or waits for somebody."""
+    studio = reader.studio
+    by_kiln: dict[int, list[Booking]] = defaultdict(list)
+    for booking in standing_bookings(studio, now, now + LOOK_AHEAD):
+        by_kiln[booking.kiln_id].append(booking)
+    inside = {firing.kiln_id: firing for firing in running_firings(studio)}
+    shut = list(closures(studio, now, now + timedelta(seconds=1)))
+    return [
+        _state(
+            kiln,
+            by_kiln[kiln.pk],
+            inside.get(kiln.pk),
+            next((c for c in shut if c.kiln_id in {None, kiln.pk}), None),
+            reader,
+            now,
+        )
+        for kiln in kilns
+    ]
+
+
+def _state(
+    kiln: Kiln,
+    coming: list[Booking],
+    inside: Firing | None,
+    closure: Closure | None,
+    reader: Reader,
+    now: datetime,
+) -> KilnState:
+    current = next((b for b in coming if b.starts_at <= now), None)
+    following = next((b for b in coming if b.starts_at > now), None)
+    if inside is not None:
+        opens_at = inside.booking.opens_at
+        if now < opens_at:
+            words = (
+                f"Closed until {reader.moment(opens_at, now)}, "
+                f"{reader.left(opens_at, now)} left"
+            )
+            kind = "hot"
+        else:
+            words = f"May be opened since {reader.moment(opens_at, now)}: unload"
+            kind = "waiting"
+        return KilnState(
+            kiln=kiln,
+            words=words,
+            kind=kind,
+            booking=inside.booking,
+            following=following,
+        )
+    if closure is not None:
+        words = f"{closure.reason}, until {reader.moment(closure.ends_at, now)}"
+        return KilnState(kiln=kiln, words=words, kind="stopped", following=following)
+    if current is not None:
+        until = reader.moment(current.ends_at, now)
+        words, kind = {
+            BookingKind.RENTAL: (f"Rented out until {until}", "doing"),
+            BookingKind.MAINTENANCE: (f"Maintenance until {until}", "stopped"),
+        }.get(
+            BookingKind(current.kind),
+            (f"To be loaded and started, held until {until}", "waiting"),
+        )
+        return KilnState(
+            kiln=kiln, words=words, kind=kind, booking=current, following=following
+        )
+    words = "Free"
+    if following is not None:
+        words = f"Free until {reader.moment(following.starts_at, now)}"
+    return KilnState(kiln=kiln, words=words, kind="planned", following=following)
+
+
+def booking_href(booking: Booking) -> str:
+    """Return where a booking leads: to its firing, if it has one."""
+    firing: Firing | None = getattr(booking, "firing", None)
+    if firing is not None:
+        return reverse("firing:firing_detail", args=[firing.pk])
+    return reverse("firing:booking_detail", args=[booking.pk])

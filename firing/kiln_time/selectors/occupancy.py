@@ -1,0 +1,53 @@
+"""What holds a kiln, each thing until the kiln is really free again."""
+
+from dataclasses import dataclass
+from datetime import timedelta
+
+from django.db.models import Q
+
+from firing.kiln_time.selectors.access import closures_of
+from firing.kiln_time.selectors.booking_loads import is_started
+from firing.kiln_time.selectors.bookings import HORIZON, bookings
+from firing.kiln_time.selectors.unloading import Unloading
+from firing.models import Booking
+from firing.planning.spans.free_time import Span
+from studio.models import Closure, Kiln
+
+LOOK_AHEAD: timedelta = 2 * HORIZON
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """A booking or a closure, and for how long it really holds the kiln."""
+
+    span: Span
+    what: Booking | Closure
+
+
+def taken_in(
+    kiln: Kiln, unloading: Unloading, *, besides: Booking | None = None
+) -> list[Taken]:
+    """Return what holds a kiln from now on, in order; one booking may be left out."""
+    now = unloading.now
+    is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
+    standing = bookings(kiln.studio).filter(
+        Q(ends_at__gt=now) | is_inside,
+        kiln=kiln,
+        cancelled_at__isnull=True,
+        starts_at__lt=now + LOOK_AHEAD,
+    )
+    if besides is not None:
+        standing = standing.exclude(pk=besides.pk)
+    found = [
+        Taken(
+            span=Span(starts_at=one.starts_at, ends_at=unloading.free_at(one)), what=one
+        )
+        for one in standing
+        # What was never started and is past left nothing in the kiln.
+        if is_started(one) or one.ends_at > now
+    ]
+    found += [
+        Taken(span=Span(starts_at=one.starts_at, ends_at=one.ends_at), what=one)
+        for one in closures_of(kiln, now, now + LOOK_AHEAD)
+    ]
+    return sorted(found, key=lambda one: one.span)

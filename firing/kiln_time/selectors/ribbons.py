@@ -1,0 +1,252 @@
+"""The ribbon of the kilns: which days, whose bookings, and what is drawn of them."""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+
+import numpy as np
+from django.urls import reverse
+
+from firing.drawings.ribbon import Ribbon, RibbonBooking, RibbonKiln, build_ribbon
+from firing.kiln_time.selectors.access import access_spans, closures
+from firing.kiln_time.selectors.bookings import standing_bookings
+from firing.kiln_time.selectors.kiln_time import KilnState, booking_href
+from firing.models import Booking, Firing, ReadingImport
+from studio.models import Kiln, Studio
+from studio.reader import Reader
+
+# What a page has room for, in pixels: beside a desk and in a hand.
+WIDE, NARROW = 1196.0, 356.0
+EARLIEST_DAY, LATEST_DAY = date(2000, 1, 1), date(2200, 1, 1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Range:
+    """A length of time to look at; `back` days of it are past when it shows now."""
+
+    key: str
+    words: str
+    days: int
+    back: int
+    step: int
+
+
+# A cooling of days shows its shape only when its beginning is on the page.
+RANGES = (
+    Range(key="week", words="7 days", days=7, back=2, step=5),
+    Range(key="month", words="4 weeks", days=28, back=7, step=21),
+    Range(key="quarter", words="3 months", days=91, back=7, step=63),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Window:
+    """A span of whole days in the studio's zone."""
+
+    range: Range
+    first_day: date
+    starts_at: datetime
+    ends_at: datetime
+
+    @property
+    def previous_day(self) -> date:
+        return self.first_day - timedelta(days=self.range.step)
+
+    @property
+    def next_day(self) -> date:
+        return self.first_day + timedelta(days=self.range.step)
+
+    def words(self, today: date) -> str:
+        """Say which days: "23 to 29 Nov", with the year where it is not this one."""
+        first = self.first_day
+        last = first + timedelta(days=self.range.days - 1)
+        year = "" if first.year == last.year == today.year else " %Y"
+        if (first.year, first.month) == (last.year, last.month):
+            return f"{first.day} to {last:%-d %b{year}}"
+        return f"{first:%-d %b{year}} to {last:%-d %b{year}}"
+
+
+def range_of(key: str) -> Range:
+    """Return the range of that name, the shortest for any other word."""
+    return next((one for one in RANGES if one.key == key), RANGES[0])
+
+
+def window(
+    reader: Reader, now: datetime, first_day: date | None, *, shown: Range = RANGES[0]
+) -> Window:
+    """Return the days that a ribbon shows; without a first day, some before today."""
+    today = now.astimezone(reader.zone).date()
+    day = first_day or today - timedelta(days=shown.back)
+    first, last = (
+        datetime.combine(one, time(), tzinfo=reader.zone).astimezone(UTC)
+        for one in (day, day + timedelta(days=shown.days))
+    )
+    return Window(range=shown, first_day=day, starts_at=first, ends_at=last)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marks:
+    """What is said of bookings beside their times, by their keys.
+
+    `wanted` are those that a filter asks for, none when nothing is filtered.
+    """
+
+    notes: Mapping[int, Sequence[str]] = field(default_factory=dict)
+    flags: Mapping[int, str] = field(default_factory=dict)
+    movable: frozenset[int] = frozenset()
+    wanted: frozenset[int] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ribbons:
+    """The same rows drawn for a desk and for a hand."""
+
+    wide: Ribbon
+    narrow: Ribbon
+
+
+def kiln_ribbons(
+    kilns: Sequence[Kiln],
+    *,
+    bookings: Sequence[Booking],
+    marks: Marks,
+    states: Sequence[KilnState],
+    shown: Window,
+    reader: Reader,
+    now: datetime,
+    key: str,
+) -> Ribbons:
+    """Draw the kilns' bookings over a window of days."""
+    rows = _rows(
+        kilns, bookings=bookings, marks=marks, states=states, shown=shown, reader=reader
+    )
+    days = shown.range.days
+
+    def drawn(width: float, name: str) -> Ribbon:
+        return build_ribbon(
+            rows,
+            key=f"{key}-{name}",
+            starts_at=shown.starts_at,
+            ends_at=shown.ends_at,
+            now=now,
+            zone=reader.zone,
+            show_when=lambda at: reader.moment(at, now),
+            day_width=width / days,
+        )
+
+    return Ribbons(wide=drawn(WIDE, "wide"), narrow=drawn(NARROW, "narrow"))
+
+
+def bookings_shown(reader: Reader, shown: Window) -> list[Booking]:
+    """Return the standing bookings that a window shows, with what their words need."""
+    found = standing_bookings(reader.studio, shown.starts_at, shown.ends_at)
+    return list(found.select_related("planned_firing"))
+
+
+def _rows(
+    kilns: Sequence[Kiln],
+    *,
+    bookings: Sequence[Booking],
+    marks: Marks,
+    states: Sequence[KilnState],
+    shown: Window,
+    reader: Reader,
+) -> list[RibbonKiln]:
+    studio = reader.studio
+    by_kiln: dict[int, list[RibbonBooking]] = defaultdict(list)
+    recorded = _recorded(studio, bookings)
+    for booking in bookings:
+        by_kiln[booking.kiln_id].append(_drawn(booking, recorded, marks))
+    for closure in closures(studio, shown.starts_at, shown.ends_at):
+        span = RibbonBooking(
+            title=f"Closed: {closure.reason}",
+            short=closure.reason,
+            href="",
+            starts_at=closure.starts_at,
+            ends_at=closure.ends_at,
+            is_span=True,
+        )
+        for kiln in kilns:
+            if closure.kiln_id in {None, kiln.pk}:
+                by_kiln[kiln.pk].append(span)
+    access = tuple(
+        (span.starts_at, span.ends_at)
+        for span in access_spans(studio, shown.starts_at, shown.ends_at)
+    )
+    words = {state.kiln.pk: state.words for state in states}
+    return [
+        RibbonKiln(
+            name=kiln.name,
+            key=str(kiln.pk),
+            href=reverse("firing:kiln_detail", args=[kiln.pk]),
+            note=words.get(kiln.pk, ""),
+            bookings=tuple(by_kiln[kiln.pk]),
+            access=access,
+        )
+        for kiln in kilns
+    ]
+
+
+def _drawn(
+    booking: Booking, recorded: Mapping[int, Any], marks: Marks
+) -> RibbonBooking:
+    firing: Firing | None = getattr(booking, "firing", None)
+    readings = recorded.get(firing.pk, ()) if firing is not None else ()
+    is_over = firing is not None and firing.finished_at is not None
+    planned = [
+        (booking.starts_at + timedelta(seconds=s), celsius)
+        for s, celsius in booking.planned_curve
+    ]
+    if is_over:
+        planned = _until(planned, booking.ends_at)
+    is_other = marks.wanted is not None and booking.pk not in marks.wanted
+    return RibbonBooking(
+        title=booking.title,
+        short=booking.title,
+        href=booking_href(booking),
+        starts_at=booking.starts_at,
+        ends_at=booking.ends_at,
+        opens_at=None if is_over or not planned else booking.opens_at,
+        planned=tuple(planned),
+        recorded=tuple(readings),
+        is_provisional=booking.is_provisional,
+        is_span=not booking.planned_curve,
+        notes=tuple(marks.notes.get(booking.pk, ())),
+        flag="" if is_other else marks.flags.get(booking.pk, ""),
+        is_other=is_other,
+        move_url=reverse("firing:booking_place", args=[booking.pk])
+        if booking.pk in marks.movable
+        else "",
+    )
+
+
+def _until(
+    curve: list[tuple[datetime, float]], ends_at: datetime
+) -> list[tuple[datetime, float]]:
+    """Cut a curve where its kiln was given free: what follows never happened."""
+    times = [(at - ends_at).total_seconds() for at, _ in curve]
+    if not times or times[-1] <= 0:
+        return curve
+    kept = [point for point, left in zip(curve, times, strict=True) if left < 0]
+    return [*kept, (ends_at, float(np.interp(0, times, [c for _, c in curve])))]
+
+
+def _recorded(
+    studio: Studio, bookings: Sequence[Booking]
+) -> dict[int, list[tuple[datetime, float]]]:
+    """Return the thin curves of the firings' imports, by firing."""
+    firings = [b.firing.pk for b in bookings if getattr(b, "firing", None) is not None]
+    curves: dict[int, list[tuple[datetime, float]]] = defaultdict(list)
+    imports = (
+        ReadingImport.owned.for_studio(studio)
+        .filter(firing__in=firings)
+        .order_by("first_at", "pk")
+    )
+    for one in imports:
+        curves[one.firing_id] += [
+            (one.first_at + timedelta(seconds=s), celsius)
+            for s, celsius in one.thin_curve
+        ]
+    return curves

@@ -1,0 +1,39 @@
+"""When a kiln is really free again: cold, somebody in to open it, and emptied."""
+
+from datetime import datetime, timedelta
+
+from firing.kiln_time.selectors.access import access_spans
+from firing.models import Booking, Firing
+from firing.planning.problem import practice
+from firing.planning.spans.free_time import Span
+from firing.planning.spans.moving import opened_at, openings
+from studio.models import Studio
+
+UNLOAD = timedelta(seconds=practice.UNLOAD_S)
+LOOK_AHEAD = timedelta(days=400)
+
+
+class Unloading:
+    """The access hours of a studio, asked once, and what follows for its bookings."""
+
+    def __init__(self, studio: Studio, now: datetime) -> None:
+        self.now = now
+        self.hours: tuple[Span, ...] = access_spans(
+            studio, now - timedelta(days=1), now + LOOK_AHEAD
+        )
+        self.openings = openings(self.hours, UNLOAD)
+
+    def free_at(self, booking: Booking) -> datetime:
+        """Return when the kiln is empty; a firing needs somebody in to open it."""
+        ends_at: datetime = booking.ends_at
+        firing: Firing | None = getattr(booking, "firing", None)
+        if not booking.planned_curve:
+            return ends_at
+        if firing is not None and firing.finished_at is not None:
+            return ends_at
+        return max(ends_at, self.opened_at(booking.opens_at) + UNLOAD)
+
+    def opened_at(self, cold_at: datetime) -> datetime:
+        """Return when somebody is in to open a kiln that is cold from then on."""
+        at = max(cold_at, self.now)
+        return opened_at(at, self.openings) or at

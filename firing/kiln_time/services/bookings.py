@@ -1,0 +1,227 @@
+"""Holds kiln time and gives it back.
+
+Whoever books locks the kiln's row first, so that bookings come one after the other;
+the database's own guard decides in the end, whatever came past here.
+"""
+
+from collections.abc import Sequence
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from typing import Any
+
+from django.db import IntegrityError, transaction
+
+from firing import guard
+from firing.kiln_time.selectors.access import closures_of
+from firing.kiln_time.selectors.bookings import FreeSpan, next_free_span
+from firing.locks import lock_kiln
+from firing.models import Booking, BookingKind
+from studio.errors import Refused
+from studio.models import Closure, Kiln, Person, Studio
+from studio.reader import Reader
+from studio.services import history
+from studio.services.locks import held
+from studio.tenancy import same_studio
+
+
+class KilnTaken(Refused):
+    """The kiln is not free for the whole span."""
+
+    def __init__(
+        self,
+        message: str,
+        *,
+        other: Booking | Closure | None,
+        next_free: FreeSpan | None,
+    ) -> None:
+        super().__init__(message)
+        self.other = other
+        self.next_free = next_free
+
+
+@transaction.atomic
+def book_kiln(
+    *,
+    studio: Studio,
+    kiln: Kiln,
+    kind: str,
+    title: str,
+    starts_at: datetime,
+    ends_at: datetime,
+    by: Person | None,
+    at: datetime,
+    is_provisional: bool = False,
+    planned_curve: Sequence[Sequence[float]] = (),
+    instead_of: Booking | None = None,
+) -> Booking:
+    """Hold a kiln for a span of time.
+
+    Parameters
+    ----------
+    instead_of : Booking or None
+        A planned booking of that kiln that becomes this one.
+
+    Raises
+    ------
+    KilnTaken
+        Naming the booking or closure in the way, and when it is next free.
+    Refused
+        When the span is empty or the kiln no longer in use.
+    """
+    same_studio(studio, kiln)
+    starts_at, ends_at = starts_at.astimezone(UTC), ends_at.astimezone(UTC)
+    if ends_at <= starts_at:
+        raise Refused("The end must come after the start.")
+    lock_kiln(kiln)
+    if kiln.is_retired:
+        raise Refused(f"{kiln} is no longer in use. Choose another kiln.")
+    refuse_closed(kiln, starts_at, ends_at, at)
+    with kiln_time_guarded(kiln, starts_at, ends_at, at):
+        booking = instead_of or Booking(studio=studio, kiln=kiln)
+        booking.kind = BookingKind(kind)
+        booking.title = title[:200]
+        booking.starts_at, booking.ends_at = starts_at, ends_at
+        booking.is_provisional = is_provisional
+        booking.planned_curve = [list(point) for point in planned_curve]
+        booking.booked_at, booking.booked_by = at, by
+        booking.save()
+    reader = Reader.of_studio(studio)
+    history.record(
+        studio=studio,
+        by=by,
+        at=at,
+        what=(
+            f"Booked {kiln} for {title}, {reader.moment(starts_at, at)} "
+            f"to {reader.moment(ends_at, at)}"
+        ),
+        subject=f"booking {booking.pk}",
+    )
+    return booking
+
+
+@contextmanager
+def kiln_time_guarded(
+    kiln: Kiln, starts_at: datetime, ends_at: datetime, at: datetime
+) -> Any:
+    """Turn the database's refusal of an overlap, and nothing else, into words.
+
+    Raises
+    ------
+    KilnTaken
+        When the database found another booking in the span.
+    """
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError as problem:
+        if guard.MESSAGE not in str(problem):
+            raise
+        raise taken_by(kiln, starts_at, ends_at, at) from problem
+
+
+def refuse_closed(
+    kiln: Kiln, starts_at: datetime, ends_at: datetime, at: datetime
+) -> None:
+    """Refuse a span in which the kiln or the studio is closed.
+
+    Raises
+    ------
+    KilnTaken
+        Naming the closure.
+    """
+    closure = closures_of(kiln, starts_at, ends_at).first()
+    if closure is None:
+        return
+    reader = Reader.of_studio(kiln.studio)
+    who = str(closure.kiln) if closure.kiln else "The studio"
+    free = next_free_span(
+        kiln=kiln, lasts_s=(ends_at - starts_at).total_seconds(), after=starts_at
+    )
+    raise KilnTaken(
+        f"{who} is closed from {reader.moment(closure.starts_at, at)} to "
+        f"{reader.moment(closure.ends_at, at)}: {closure.reason}. "
+        f"{free_words(kiln, free, at)}",
+        other=closure,
+        next_free=free,
+    )
+
+
+def taken_by(
+    kiln: Kiln, starts_at: datetime, ends_at: datetime, at: datetime
+) -> KilnTaken:
+    """Name the booking in the way of a span, and the next time that is free."""
+    other: Booking | None = (
+        Booking.across_studios.overlapping(kiln.pk, starts_at, ends_at)
+        .filter(studio=kiln.studio)
+        .order_by("starts_at", "pk")
+        .first()
+    )
+    lasts_s = (ends_at - starts_at).total_seconds()
+    free = next_free_span(kiln=kiln, lasts_s=lasts_s, after=starts_at)
+    reader = Reader.of_studio(kiln.studio)
+    if other is None:
+        who = f"{kiln} was booked by somebody else at the same moment."
+    else:
+        who = (
+            f"{kiln} is taken by “{other.title}” from "
+            f"{reader.moment(other.starts_at, at)} to "
+            f"{reader.moment(other.ends_at, at)}."
+        )
+    return KilnTaken(f"{who} {free_words(kiln, free, at)}", other=other, next_free=free)
+
+
+def free_words(kiln: Kiln, free: FreeSpan | None, at: datetime) -> str:
+    """Say when a kiln is next free for a span of the asked length."""
+    reader = Reader.of_studio(kiln.studio)
+    if free is None:
+        return f"{kiln} is not free for that long within half a year."
+    start = reader.moment(free.starts_at, at)
+    if free.ends_at is None:
+        return f"It is free from {start} on."
+    return f"It is free for that long from {start} (until {reader.moment(free.ends_at, at)})."
+
+
+@transaction.atomic
+def cancel_booking(
+    *, booking: Booking, reason: str, by: Person | None, at: datetime
+) -> None:
+    """Give kiln time back, and with it the firing that was to use it.
+
+    Raises
+    ------
+    Refused
+        When it is cancelled already, or its firing was started.
+    """
+    lock_kiln(booking.kiln)
+    current: Booking = (
+        held(Booking.across_studios).select_related("firing", "kiln").get(pk=booking.pk)
+    )
+    if current.cancelled_at is not None:
+        raise Refused(f"“{current.title}” is cancelled already.")
+    firing = getattr(current, "firing", None)
+    if firing is not None and firing.started_at is not None:
+        raise Refused(
+            f"“{current.title}” was started: its kiln time can no longer be given "
+            "back. Finish the firing instead."
+        )
+    current.cancelled_at = at
+    current.cancelled_reason = reason[:200]
+    current.save(update_fields=["cancelled_at", "cancelled_reason"])
+    if firing is not None and firing.cancelled_at is None:
+        firing.cancelled_at = at
+        firing.save(update_fields=["cancelled_at"])
+    why = f": {reason}" if reason else ""
+    pieces = (
+        {item.piece for item in firing.items.select_related("piece") if item.piece}
+        if firing is not None
+        else set()
+    )
+    for piece in pieces or {None}:
+        history.record(
+            studio=current.studio,
+            by=by,
+            at=at,
+            what=f"Cancelled “{current.title}” in {current.kiln}{why}",
+            piece=piece,
+            subject=f"booking {current.pk}",
+        )

@@ -1,0 +1,130 @@
+"""Kiln time that is no firing: rented out, or kept for work on the kiln."""
+
+from datetime import datetime
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.utils import timezone
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
+
+from firing.firings.views.lookups import booking_or_404
+from firing.kiln_time.forms.bookings import BookingForm, CancelForm
+from firing.kiln_time.selectors.booking_notes import notes_of
+from firing.kiln_time.selectors.bookings import first_proposal
+from firing.kiln_time.selectors.kiln_time import booking_href
+from firing.kiln_time.services.bookings import book_kiln, cancel_booking
+from firing.plans.selectors.sheet import planned_of
+from firing.schedules.selectors.fits import kilns
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    posted,
+    reader_for,
+    render_page,
+    requires,
+)
+from studio.roles import Can
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.BOOK_KILNS)
+def booking_new(request: StudioRequest) -> HttpResponse:
+    """Rent a kiln out, or keep it for maintenance."""
+    now = timezone.now()
+    form = BookingForm(
+        posted(request), studio=request.studio, initial=_initial(request, now)
+    )
+    status = OK
+    if request.method == "POST":
+        made: list[Any] = []
+        status = attempt(
+            form,
+            lambda: made.append(
+                book_kiln(
+                    studio=request.studio, by=request.user, at=now, **form.cleaned_data
+                )
+            ),
+        )
+        if status == OK:
+            messages.success(request, f"{made[0].kiln} is booked.")
+            return redirect("firing:booking_detail", made[0].pk)
+    context = {"form": form, "has_no_kiln": not kilns(request.studio).exists()}
+    return render_page(
+        request, "firing/kiln_time/booking_form.html", context, status=status
+    )
+
+
+def _initial(request: StudioRequest, now: datetime) -> dict[str, Any]:
+    """Fill the form in from the address: a free span that was found elsewhere."""
+    filled = {
+        name: request.GET[name]
+        for name in ("kiln", "starts_at", "ends_at", "title")
+        if name in request.GET
+    }
+    return {"starts_at": first_proposal(now), **filled}
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def booking_detail(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show what a kiln is held for."""
+    return _detail(request, booking_or_404(request, pk), CancelForm())
+
+
+@require_POST
+@requires(Can.BOOK_KILNS)
+def booking_cancel(request: StudioRequest, pk: int) -> HttpResponse:
+    """Give kiln time back."""
+    booking = booking_or_404(request, pk)
+    form = CancelForm(request.POST)
+    status = attempt(
+        form,
+        lambda: cancel_booking(
+            booking=booking,
+            reason=form.cleaned_data["reason"],
+            by=request.user,
+            at=timezone.now(),
+        ),
+    )
+    if status == OK:
+        messages.success(request, f"“{booking.title}” is cancelled.")
+        return redirect("firing:kiln_list")
+    return _detail(request, booking, form, status)
+
+
+def _detail(
+    request: StudioRequest, booking: Any, form: CancelForm, status: int = OK
+) -> HttpResponse:
+    reader = reader_for(request)
+    now = timezone.now()
+    firing = getattr(booking, "firing", None)
+    facts = [
+        ("Kiln", str(booking.kiln)),
+        ("From", reader.moment(booking.starts_at, now)),
+        ("Until", reader.moment(booking.ends_at, now)),
+        ("For", booking.get_kind_display()),
+        ("Booked", reader.moment(booking.booked_at, now)),
+    ]
+    if booking.booked_by is not None:
+        facts.append(("By", str(booking.booked_by)))
+    context = {
+        "booking": booking,
+        "facts": facts,
+        "notes": notes_of([booking], reader=reader, now=now).get(booking.pk, []),
+        "planned": planned_of(booking, reader=reader, now=now),
+        "form": form,
+        "firing_url": booking_href(booking) if firing is not None else "",
+        "may_cancel": booking.cancelled_at is None
+        and (firing is None or firing.started_at is None)
+        and reader.may_book_kilns,
+    }
+    return render_page(
+        request, "firing/kiln_time/booking_detail.html", context, status=status
+    )

@@ -1,0 +1,95 @@
+"""Looking for free kiln time, in words or in fields."""
+
+from datetime import datetime
+from typing import Any
+
+from django.http import HttpResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django.views.decorators.http import require_safe
+
+from firing.kiln_time.forms.free import FreeForm, PhraseForm, fields_of
+from firing.kiln_time.selectors.free_spans import Found, find_free
+from firing.planning.spans.span_words import SpanWish, read_wish
+from firing.schedules.selectors.fits import kilns
+from firing.schedules.selectors.stacks import allowed_kinds
+from studio.errors import StudioError
+from studio.http import (
+    StudioRequest,
+    piece_or_404,
+    reader_for,
+    render_page,
+    requires,
+)
+from studio.reader import Reader
+from studio.roles import Can
+from studio.selectors.pieces import PieceView
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def free_time(request: StudioRequest) -> HttpResponse:
+    """Find free spans; `?words=` fills the fields, and the fields say what was meant."""
+    now, reader = timezone.now(), reader_for(request)
+    phrase = PhraseForm(request.GET if "words" in request.GET else None)
+    wish = _wish(request, phrase, reader, now)
+    data: Any = request.GET if "lasts" in request.GET else None
+    if wish is not None:
+        data = fields_of(wish, list(kilns(request.studio)))
+    form = FreeForm(data, studio=request.studio, reader=reader)
+    found: Found | None = None
+    view: PieceView | None = None
+    problem = ""
+    if form.is_bound and form.is_valid():
+        piece = form.cleaned_data["piece"]
+        view = piece_or_404(request, piece.pk) if piece else None
+        try:
+            found = find_free(form.in_use, form.search(view), reader=reader, now=now)
+        except StudioError as refusal:
+            problem = str(refusal)
+    context = {
+        "phrase": phrase,
+        "wish": wish,
+        "form": form,
+        "problem": problem,
+        "found": found,
+        "rows": [
+            {"row": row, "book_url": _book_url(row, view, reader)}
+            for row in (found.rows if found else ())
+        ],
+    }
+    return render_page(request, "firing/kiln_time/free_time.html", context)
+
+
+def _wish(
+    request: StudioRequest, phrase: PhraseForm, reader: Reader, now: datetime
+) -> SpanWish | None:
+    if not phrase.is_bound or not phrase.is_valid() or not phrase.cleaned_data["words"]:
+        return None
+    return read_wish(
+        phrase.cleaned_data["words"],
+        kilns=[kiln.name for kiln in kilns(request.studio)],
+        today=now.astimezone(reader.zone).date(),
+    )
+
+
+def _book_url(row: Any, view: PieceView | None, reader: Reader) -> str:
+    """Return where a span is booked: the piece's own fuse if it is ready for one."""
+    if not reader.may_book_kilns:
+        return ""
+    if view is not None and allowed_kinds(view):
+        address = reverse("firing:fuse_plan", args=[view.piece.pk])
+        return f"{address}?{urlencode({'kiln': row.kiln.pk})}"
+    filled = {
+        "kiln": row.kiln.pk,
+        "starts_at": _typed(row.starts_at, reader),
+        "ends_at": _typed(row.ends_at, reader),
+    }
+    if view is not None:
+        filled["title"] = f"For {view.piece.title}"
+    return f"{reverse('firing:booking_new')}?{urlencode(filled)}"
+
+
+def _typed(instant: datetime, reader: Reader) -> str:
+    return f"{instant.astimezone(reader.zone):%Y-%m-%dT%H:%M}"

@@ -1,0 +1,66 @@
+"""The week of the kilns for the wall: sent where it is made, ordered where it is not."""
+
+from datetime import date
+
+from django.http import FileResponse, HttpResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods
+
+from firing.firings.services.papers import ask_for_week
+from firing.kiln_time import week_sheet as paper
+from firing.kiln_time.selectors.ribbons import EARLIEST_DAY, LATEST_DAY
+from firing.kiln_time.selectors.week import monday_of
+from studio.documents import PaperState, state_of
+from studio.http import (
+    StudioRequest,
+    reader_for,
+    render_page,
+    requires,
+    send_document,
+)
+from studio.roles import Can
+
+TEXTS = {
+    "ready": "The week's sheet is ready.",
+    "making": "The week's sheet is being made.",
+    "failed": "The week's sheet could not be made.",
+}
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_WORK)
+def week_sheet(request: StudioRequest) -> HttpResponse | FileResponse:
+    """Send the PDF of a week, this one without `?from=`. POST asks anew."""
+    first_day = monday_of(_day(request))
+    sheet = paper.week_sheet(request.studio, first_day)
+    key = paper.sheet_key(request.studio, sheet, first_day)
+    state = state_of(key)
+    asks = request.GET.get("state") or request.htmx
+    if state.document is not None and not asks and request.method == "GET":
+        return send_document(state.document, name=f"kilns-{first_day}.pdf")
+    if state.name == "none" or (state.name == "failed" and request.method == "POST"):
+        ask_for_week(studio=request.studio, sheet=sheet, first_day=first_day)
+        state = state_of(key)
+    context = {"title": sheet.title, "job": _job(first_day, state)}
+    if request.htmx:
+        return render_page(request, "firing/_sheet_job.html", context)
+    return render_page(request, "firing/kiln_time/week_sheet.html", context)
+
+
+def _day(request: StudioRequest) -> date:
+    """Return the day in the address, today for anything that is none."""
+    today = timezone.now().astimezone(reader_for(request).zone).date()
+    try:
+        day = date.fromisoformat(request.GET.get("from", ""))
+    except ValueError:
+        return today
+    return day if EARLIEST_DAY <= day <= LATEST_DAY else today
+
+
+def _job(first_day: date, state: PaperState) -> dict[str, str]:
+    url = f"{reverse('firing:week_sheet')}?from={first_day}"
+    text = TEXTS[state.name]
+    if state.name == "failed":
+        text = f"{text} {state.problem}"
+    return {"state": state.name, "text": text, "url": url}

@@ -1,0 +1,114 @@
+"""The week of the kilns for the wall: its words, the hash of them, and its order.
+
+As in `documents`, whose papers are about one firing each.
+"""
+
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from firing.kiln_time.selectors.ribbons import (
+    RANGES,
+    Marks,
+    bookings_shown,
+    kiln_ribbons,
+    window,
+)
+from firing.kiln_time.selectors.week import DAYS, WeekDay, WeekKiln, week_of
+from firing.schedules.selectors.fits import kilns
+from studio.documents import PaperKey, order, words_sha256
+from studio.drawings.paper_style import drawing_style
+from studio.models import Studio
+from studio.reader import Reader
+from studio.units import LengthUnit
+
+KIND = "week sheet"
+TEMPLATE = "pdf/week_sheet.html"
+RENDER_JOB = "firing.render_week_sheet"
+# Raised when the paper's layout changes, so that papers are made anew.
+LAYOUT = 1
+CAUTIONS = (
+    "A kiln stays hot long after it was switched off; wear gloves and a face shield.",
+    "Glass taken out too warm breaks by thermal shock. Wait for the opening temperature.",
+    "Dust of kiln wash and fibre holds fine silica: wear a respirator, clean wet.",
+    "This sheet is a plan: read the kiln's own display before you open it.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WeekSheet:
+    """Every text on the sheet, already written out."""
+
+    title: str
+    studio_name: str
+    zone: str
+    days: tuple[WeekDay, ...]
+    kilns: tuple[WeekKiln, ...]
+    cautions: tuple[str, ...]
+    is_letter: bool
+    is_demo: bool
+
+    @property
+    def sha256(self) -> str:
+        """Return the hash under which the PDF is kept."""
+        return words_sha256(self, layout=LAYOUT)
+
+
+def week_sheet(studio: Studio, first_day: date) -> WeekSheet:
+    """Write the sheet of the week that begins on a Monday."""
+    reader = Reader.of_studio(studio)
+    week = week_of(reader, first_day)
+    last = first_day + timedelta(days=DAYS - 1)
+    return WeekSheet(
+        title=f"The kilns, {first_day:%-d %b} to {last:%-d %b %Y}",
+        studio_name=studio.name,
+        zone=studio.time_zone,
+        days=week.days,
+        kilns=week.kilns,
+        cautions=CAUTIONS,
+        is_letter=reader.length_unit is LengthUnit.IN,
+        is_demo=studio.is_demo,
+    )
+
+
+def sheet_context(
+    studio: Studio, sheet: WeekSheet, first_day: date, now: datetime
+) -> dict[str, Any]:
+    """Return what the template of the sheet needs: its words over the ribbon."""
+    reader = Reader.of_studio(studio)
+    shown = window(reader, now, first_day, shown=RANGES[0])
+    ribbon = kiln_ribbons(
+        list(kilns(studio)),
+        bookings=bookings_shown(reader, shown),
+        marks=Marks(),
+        states=(),
+        shown=shown,
+        reader=reader,
+        now=now,
+        key="week",
+    ).wide
+    return {
+        "paper": sheet,
+        "ribbon": ribbon,
+        "rows": list(zip(sheet.kilns, ribbon.rows, strict=True)),
+        "drawing_style": drawing_style(),
+    }
+
+
+def sheet_key(studio: Studio, sheet: WeekSheet, first_day: date) -> PaperKey:
+    """Return the key of a week's sheet with these words."""
+    return PaperKey(
+        studio=studio,
+        kind=KIND,
+        subject_id=first_day.toordinal(),
+        sha256=sheet.sha256,
+    )
+
+
+def order_sheet(studio: Studio, sheet: WeekSheet, first_day: date) -> None:
+    """Ask the worker for the PDF of a sheet."""
+    order(
+        sheet_key(studio, sheet, first_day),
+        job_name=RENDER_JOB,
+        first_day=first_day.isoformat(),
+    )

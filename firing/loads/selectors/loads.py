@@ -1,0 +1,161 @@
+"""Painted passes that wait for the kiln, and which of them one load takes."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db.models import Exists, OuterRef
+
+from firing.loads.selectors.firings import standing_items
+from firing.planning.packing.shelf import Flat, Placed, fits_alone, lay_out
+from firing.planning.problem import practice
+from studio.models import Glass, Kiln, Pass, PieceEvent, PieceEventKind, Studio
+from studio.reader import Reader
+from studio.tenancy import StudioQuerySet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LaidPass:
+    """A pass and where its sheet lies."""
+
+    of_pass: Pass
+    placed: Placed
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftOut:
+    """A pass that does not go into this load, and why not."""
+
+    of_pass: Pass
+    reason: str
+    is_for_want_of_room: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadPlan:
+    """What goes onto one kiln's shelf."""
+
+    kiln: Kiln
+    glass: Glass | None
+    laid: tuple[LaidPass, ...]
+    left_out: tuple[LeftOut, ...]
+
+
+def waiting_passes(studio: Studio) -> StudioQuerySet:
+    """Return the painted passes that no standing load holds, by piece and layer."""
+    lost = PieceEvent.across_studios.filter(
+        piece=OuterRef("sheet__layer__piece"), kind=PieceEventKind.LOST
+    )
+    in_load = standing_items(studio).filter(of_pass=OuterRef("pk"))
+    return (
+        Pass.owned.for_studio(studio)
+        .filter(
+            ~Exists(lost),
+            ~Exists(in_load),
+            painted_at__isnull=False,
+            outcome="",
+            sheet__set_aside_at__isnull=True,
+        )
+        .select_related("sheet__layer__piece__studio", "sheet__layer__glass")
+        .order_by("sheet__layer__piece__title", "sheet__layer__number", "pk")
+    )
+
+
+def share_programme(one: Glass, other: Glass) -> bool:
+    """Say whether sheets of two glasses may be fired by one enamel programme."""
+    return (
+        abs(one.enamel_c - other.enamel_c) < practice.SAME_PROGRAMME_K
+        and abs(one.anneal_soak_c - other.anneal_soak_c) < practice.SAME_PROGRAMME_K
+    )
+
+
+def glass_of(of_pass: Pass) -> Glass:
+    """Return the glass that a pass is painted on."""
+    glass: Glass = of_pass.sheet.layer.glass
+    return glass
+
+
+def flat_of(of_pass: Pass) -> Flat:
+    """Return a pass's sheet as it lies on a shelf."""
+    piece = of_pass.sheet.layer.piece
+    return Flat(key=of_pass.pk, width_mm=piece.width_mm, depth_mm=piece.height_mm)
+
+
+def plan_load(
+    *, kiln: Kiln, passes: Sequence[Pass], glass: Glass | None, reader: Reader
+) -> LoadPlan:
+    """Lay as many of the passes as go together into a kiln.
+
+    `glass` sets the programme; without one the glass of the first pass does.
+    """
+    glass = glass or (glass_of(passes[0]) if passes else None)
+    left_out, together = [], []
+    for of_pass in passes:
+        reason = _reason_alone(of_pass, kiln=kiln, glass=glass, reader=reader)
+        if reason:
+            left_out.append(LeftOut(of_pass=of_pass, reason=reason))
+        else:
+            together.append(of_pass)
+    load = lay_out(
+        [flat_of(p) for p in together],
+        width_mm=kiln.shelf_width_mm,
+        depth_mm=kiln.shelf_depth_mm,
+        gap_mm=practice.SHEET_GAP_MM,
+    )
+    places = {placed.key: placed for placed in load.placed}
+    left_out += [
+        LeftOut(
+            of_pass=p,
+            reason="No room left on the shelf; it waits for another load.",
+            is_for_want_of_room=True,
+        )
+        for p in together
+        if p.pk not in places
+    ]
+    return LoadPlan(
+        kiln=kiln,
+        glass=glass,
+        laid=tuple(
+            LaidPass(of_pass=p, placed=places[p.pk]) for p in together if p.pk in places
+        ),
+        left_out=tuple(left_out),
+    )
+
+
+def _reason_alone(
+    of_pass: Pass, *, kiln: Kiln, glass: Glass | None, reader: Reader
+) -> str:
+    own = glass_of(of_pass)
+    if glass is not None and not share_programme(own, glass):
+        return (
+            f"It is {own.name}, whose enamel is burnt on at "
+            f"{reader.temperature(own.enamel_c)} and annealed at "
+            f"{reader.temperature(own.anneal_soak_c)}, not like {glass.name}. Give it "
+            "a firing of its own."
+        )
+    if own.enamel_c > kiln.max_temperature_c:
+        return (
+            f"It needs {reader.temperature(own.enamel_c)} and {kiln} reaches "
+            f"{reader.temperature(kiln.max_temperature_c)}."
+        )
+    flat = flat_of(of_pass)
+    if not fits_alone(flat, width_mm=kiln.shelf_width_mm, depth_mm=kiln.shelf_depth_mm):
+        return (
+            f"{reader.size(flat.width_mm, flat.depth_mm)} is larger than the shelf "
+            f"({reader.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)})."
+        )
+    return ""
+
+
+def best_kiln(
+    *, kilns: Sequence[Kiln], passes: Sequence[Pass], reader: Reader
+) -> Kiln | None:
+    """Return the kiln that takes most of the passes; of equals the smallest shelf."""
+    return max(
+        kilns,
+        key=lambda kiln: (
+            len(plan_load(kiln=kiln, passes=passes, glass=None, reader=reader).laid),
+            -kiln.shelf_width_mm * kiln.shelf_depth_mm,
+            -kiln.pk,
+        ),
+        default=None,
+    )

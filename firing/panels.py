@@ -1,0 +1,136 @@
+"""Sections that the firing app adds to Today and to a piece's page."""
+
+from typing import TYPE_CHECKING
+
+from django.urls import reverse
+
+from firing.firings.selectors.today import kilns_today
+from firing.kiln_time.selectors.bookings import next_booking_of, standing_bookings
+from firing.kiln_time.selectors.kiln_time import booking_href
+from firing.loads.selectors.firings import firings_of_piece, view_firing
+from firing.loads.selectors.planned import standing_plan
+from firing.plans.selectors.holding import overdue_words
+from firing.plans.selectors.plans import making_plan, ready_plan
+from firing.plans.selectors.sheet import planned_today
+from firing.readings.selectors.re_anneals import judged_of, re_anneal_option
+from firing.schedules.selectors.limits import are_defaults, limits_of, limits_words
+from firing.schedules.selectors.stacks import allowed_kinds
+from studio.panels import Asked, Panel, on_closure, on_piece, on_settings, on_today
+from studio.selectors.pieces import fresh
+
+if TYPE_CHECKING:
+    from studio.models import Closure, Piece
+
+PLAN_ORDER, TODAY_ORDER, PIECE_ORDER = 5, 10, 20
+
+
+@on_today
+def today_section(asked: Asked) -> list[Panel]:
+    """Show what the kilns ask for."""
+    work = kilns_today(asked.reader, asked.now)
+    if work.is_empty:
+        return []
+    return [
+        Panel(
+            template="firing/firings/_today.html",
+            context={"work": work},
+            order=TODAY_ORDER,
+        )
+    ]
+
+
+@on_today
+def plan_section(asked: Asked) -> list[Panel]:
+    """Say that the plan no longer holds or one waits to be taken, and today's loads."""
+    studio = asked.reader.studio
+    standing = standing_plan(studio)
+    ready, making = ready_plan(studio), making_plan(studio)
+    late = overdue_words(standing, asked.now) if standing is not None else []
+    is_broken = standing is not None and (bool(late) or not standing.holds)
+    coming = planned_today(asked.reader, asked.now)
+    if not (is_broken or ready or coming):
+        return []
+    troubles = list(late)
+    if standing is not None and not standing.holds:
+        troubles += [one for one in standing.troubles if one not in late]
+    context = {
+        "is_broken": is_broken,
+        "troubles": troubles,
+        "ready": ready,
+        "making": making,
+        "coming": coming,
+    }
+    return [
+        Panel(
+            template="firing/plans/_today_plan.html", context=context, order=PLAN_ORDER
+        )
+    ]
+
+
+@on_piece
+def piece_section(asked: Asked, piece: "Piece") -> list[Panel]:
+    """Show a piece's firings, and the step that its stage calls for."""
+    rows = [
+        view_firing(firing, reader=asked.reader, now=asked.now)
+        for firing in firings_of_piece(piece)
+    ]
+    booking = next_booking_of(piece)
+    action = None
+    kinds = allowed_kinds(fresh(piece))
+    if booking is not None:
+        now = "running" if booking.firing.started_at else "planned"
+        action = (booking_href(booking), f"Open the {now} firing")
+    elif kinds and asked.reader.may_book_kilns:
+        again = kinds[0] == "re-anneal"
+        words = "Anneal it again" if again else "Compute the schedule and book"
+        action = (_next_step(piece, is_again=again), words)
+    if not rows and action is None:
+        return []
+    return [
+        Panel(
+            template="firing/firings/_piece.html",
+            context={"rows": rows},
+            order=PIECE_ORDER,
+            action=action,
+        )
+    ]
+
+
+def _next_step(piece: "Piece", *, is_again: bool) -> str:
+    """Return where a piece's next firing is chosen: the judge's re-anneal, if any."""
+    judged = judged_of(piece) if is_again else None
+    if judged is not None and re_anneal_option(judged[1]) is not None:
+        return reverse("firing:firing_judgement", args=[judged[0].pk])
+    return reverse("firing:fuse_plan", args=[piece.pk])
+
+
+@on_settings
+def limits_section(asked: Asked) -> list[Panel]:
+    """Show the limits of tension that the studio designs and judges by."""
+    limits = limits_of(asked.reader.studio)
+    return [
+        Panel(
+            template="firing/readings/_limits.html",
+            context={
+                "limits": limits_words(limits),
+                "is_default": are_defaults(limits),
+                "may_change": asked.reader.may_manage_kilns,
+            },
+        )
+    ]
+
+
+@on_closure
+def bookings_in_closure(asked: Asked, closure: "Closure") -> list[str]:
+    """Name each booking that stands while its kiln is to be closed."""
+    found = standing_bookings(
+        asked.reader.studio, closure.starts_at, closure.ends_at
+    ).filter(ends_at__gt=asked.now)
+    if closure.kiln is not None:
+        found = found.filter(kiln=closure.kiln)
+    return [
+        f"{one.kiln} is booked in that time: {one.title}, "
+        f"{asked.reader.moment(one.starts_at, asked.now)} to "
+        f"{asked.reader.moment(one.ends_at, asked.now)}. Move it or change the closure."
+        for one in found
+    ]

@@ -1,0 +1,333 @@
+"""How sure a firing's stresses are: the same firing over what one cannot know of it.
+
+A bare number would promise more than a plate of one dimension and a data sheet can
+keep. What is varied, and by how much, is stated; how a firing is computed is in
+`simulation`.
+"""
+
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from functools import partial
+from itertools import product
+
+import numpy as np
+
+from firing.physics.glass.properties import with_annealing_point
+from firing.physics.kiln.offset import share_of_offset
+from firing.physics.schedule import FloatArray, PhysicsProblem
+from firing.physics.slab.input import (
+    COLDEST_C,
+    DEFAULT_ACCURACY,
+    HOTTEST_C,
+    Accuracy,
+    Firing,
+)
+from firing.physics.slab.result import FiringResult
+from firing.physics.slab.simulation import simulate
+from firing.physics.slab.surroundings import Boundary
+
+# Firings of a band are computed side by side: the compiled march lets other threads run.
+LANES = 2
+# A corner names for each uncertain number which of its ends is taken; None is neither.
+Corner = tuple[int | None, ...]
+Corners = tuple[Corner, ...]
+_Factor = list[tuple[str, Callable[[Firing], Firing]]]
+# What a search must know the top of.
+TENSIONS: tuple[Callable[[FiringResult], float], ...] = (
+    lambda result: result.residual_max_tension_pa,
+    lambda result: result.heating.tension_pa,
+    lambda result: result.cooling.tension_pa,
+    lambda result: result.window.tension_pa,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Uncertainty:
+    """What one cannot know exactly; all assumptions of this project.
+
+    Attributes
+    ----------
+    annealing_point_k : float
+        The annealing point is that much higher or lower [K], 0 to 40.
+    conductivity_share : float
+        The conductivity is that share higher or lower, 0 to 0.5.
+    thermocouple_k : float
+        The glass's surroundings are that much hotter or colder than read [K], 0 to 40.
+    other_boundary : Boundary or None
+        How else the faces might see the kiln; None leaves it out.
+    """
+
+    annealing_point_k: float = 10.0
+    conductivity_share: float = 0.15
+    thermocouple_k: float = 5.0
+    other_boundary: Boundary | None = None
+
+    def __post_init__(self) -> None:
+        if not (
+            0 <= self.annealing_point_k <= 40
+            and 0 <= self.conductivity_share <= 0.5
+            and 0 <= self.thermocouple_k <= 40
+        ):
+            raise PhysicsProblem(
+                "An uncertainty is 0 to 40 K of the annealing point, 0 to 0.5 of the "
+                "conductivity and 0 to 40 K of the thermocouple."
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Band:
+    """A value as it may be: the lowest, the middle and the highest."""
+
+    low: float
+    middle: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Envelope:
+    """The largest tension in the slab over time, over all cases; each of shape (n,).
+
+    Attributes
+    ----------
+    time_s : ndarray
+        The middle case's slots, and each case's own moment of its largest tension [s].
+    low_pa, high_pa : ndarray
+        Lowest and highest of the cases at that moment [Pa].
+    """
+
+    time_s: FloatArray
+    low_pa: FloatArray
+    high_pa: FloatArray
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandedResult:
+    """A firing's results as bands. Stress in Pa, tension positive.
+
+    Attributes
+    ----------
+    heating_pa, cooling_pa, window_pa : Band
+        Largest tension on heating, on cooling, in the window [Pa].
+    residual_tension_pa : Band
+        Largest residual tension [Pa].
+    residual_mid_pa, residual_face_pa : Band
+        Residual stress in the middle, and the lower of both faces [Pa].
+    retardation_nm_cm : Band
+        Edge-on [nm/cm].
+    difference_k : Band
+        Largest temperature difference through the slab in the window [K].
+    middle : FiringResult
+        The firing as it is most likely.
+    cases : tuple of (words, FiringResult)
+        Every computed case, the first one the middle; what was varied in words.
+    tops : tuple of Corner
+        Which cases hold the highest of heating, cooling, window and residual tension.
+    envelope : Envelope or None
+        The band of the tension over time, if slots were asked for.
+    """
+
+    heating_pa: Band
+    cooling_pa: Band
+    window_pa: Band
+    residual_tension_pa: Band
+    residual_mid_pa: Band
+    residual_face_pa: Band
+    retardation_nm_cm: Band
+    difference_k: Band
+    middle: FiringResult
+    cases: tuple[tuple[str, FiringResult], ...]
+    tops: Corners = ()
+    envelope: Envelope | None = field(default=None, repr=False)
+
+
+DEFAULT_UNCERTAINTY = Uncertainty()
+
+
+def simulate_band(
+    firing: Firing,
+    uncertainty: Uncertainty = DEFAULT_UNCERTAINTY,
+    accuracy: Accuracy = DEFAULT_ACCURACY,
+    *,
+    trace_slots: int = 0,
+    only: Corners | None = None,
+) -> BandedResult:
+    """Compute a firing with each uncertain number at both its ends, and all together.
+
+    Parameters
+    ----------
+    firing : Firing
+        The firing as it is most likely.
+    uncertainty : Uncertainty
+        What is varied.
+    accuracy : Accuracy
+        Nodes and steps of every case.
+    trace_slots : int
+        As in `simulate`; the other cases' courses end up in the envelope.
+    only : tuple of Corner or None
+        Compute these beside the middle and nothing else, as a search does that knows
+        from a like firing where the tops are; None is every case.
+
+    Returns
+    -------
+    BandedResult
+        Bands that contain their middle, and every case.
+
+    Raises
+    ------
+    PhysicsProblem
+        As `simulate`; also when an end of an uncertainty is implausible.
+
+    Notes
+    -----
+    One at a time, each at both ends; then every corner, that is all of them at an end
+    at once, with either boundary. Each result's band is from its own lowest to its own
+    highest of these: what raises the residual may lower the tension on the way. It is
+    a range of cases, not a probability.
+
+    References
+    ----------
+    Common practice in engineering, no source.
+    """
+    factors = _factors(firing, uncertainty)
+    as_given: Corner = (None,) * len(factors)
+    wanted = _every_case(factors) if only is None else only
+    corners = [as_given, *(corner for corner in wanted if corner != as_given)]
+    # Making them refuses what is implausible, before anything is computed.
+    firings = [_at(firing, factors, corner) for corner in corners]
+    with ThreadPoolExecutor(LANES) as pool:
+        results = list(
+            pool.map(
+                lambda one: simulate(one, accuracy, trace_slots=trace_slots), firings
+            )
+        )
+    cases = [
+        (_words(factors, corner), result)
+        for corner, result in zip(corners, results, strict=True)
+    ]
+    envelope = _envelope([result for _, result in cases])
+    # The courses are in the envelope: kept for every case they would only take room.
+    cases[1:] = [(words, replace(result, trace=None)) for words, result in cases[1:]]
+    results_only = [result for _, result in cases]
+    return BandedResult(
+        heating_pa=_band([r.heating.tension_pa for r in results_only]),
+        cooling_pa=_band([r.cooling.tension_pa for r in results_only]),
+        window_pa=_band([r.window.tension_pa for r in results_only]),
+        residual_tension_pa=_band([r.residual_max_tension_pa for r in results_only]),
+        residual_mid_pa=_band([r.residual_mid_pa for r in results_only]),
+        residual_face_pa=_band(
+            [min(r.residual_top_pa, r.residual_bottom_pa) for r in results_only]
+        ),
+        retardation_nm_cm=_band([r.retardation_nm_cm for r in results_only]),
+        difference_k=_band([r.window_difference_k for r in results_only]),
+        middle=results_only[0],
+        cases=tuple(cases),
+        tops=_tops(corners, results),
+        envelope=envelope,
+    )
+
+
+def _every_case(factors: list[_Factor]) -> Corners:
+    """Return each number at each end by itself, then every corner of all together."""
+    alone = [
+        tuple(end if at == place else None for at in range(len(factors)))
+        for place, factor in enumerate(factors)
+        for end in range(len(factor))
+    ]
+    ends: list[tuple[int | None, ...]] = [
+        (0, 1) if len(factor) > 1 else (None, 0) for factor in factors
+    ]
+    together = [corner for corner in product(*ends) if corner not in alone]
+    return (*alone, *together)
+
+
+def _tops(corners: list[Corner], results: list[FiringResult]) -> Corners:
+    """Return the cases with the highest of each tension, each once."""
+    tops = [
+        max(zip(corners, results, strict=True), key=lambda case: tension(case[1]))[0]
+        for tension in TENSIONS
+    ]
+    return tuple(dict.fromkeys(tops))
+
+
+def _words(factors: list[_Factor], corner: Corner) -> str:
+    said = [
+        factor[end][0]
+        for factor, end in zip(factors, corner, strict=True)
+        if end is not None
+    ]
+    return ", ".join(said) or "as given"
+
+
+def _at(firing: Firing, factors: list[_Factor], corner: Corner) -> Firing:
+    """Return the firing with the ends of a corner."""
+    for factor, end in zip(factors, corner, strict=True):
+        if end is not None:
+            firing = factor[end][1](firing)
+    return firing
+
+
+def _envelope(results: list[FiringResult]) -> Envelope | None:
+    """Return the lowest and highest tension of the cases over time."""
+    traces = [result.trace for result in results if result.trace is not None]
+    if not traces:
+        return None
+    peaks_s = [trace.time_s[np.argmax(trace.tension_pa)] for trace in traces]
+    time_s = np.unique(np.concatenate([traces[0].time_s, peaks_s]))
+    tensions = np.array(
+        [np.interp(time_s, trace.time_s, trace.tension_pa) for trace in traces]
+    )
+    return Envelope(
+        time_s=time_s, low_pa=tensions.min(axis=0), high_pa=tensions.max(axis=0)
+    )
+
+
+def _band(values: list[float]) -> Band:
+    return Band(low=min(values), middle=values[0], high=max(values))
+
+
+def _factors(firing: Firing, uncertainty: Uncertainty) -> list[_Factor]:
+    """Return, for each uncertain number, its ends: what is changed, and how."""
+    factors: list[_Factor] = []
+    by_k = uncertainty.annealing_point_k
+    if by_k and firing.is_relaxing:
+        factors.append(
+            [
+                (f"annealing point {by:+g} K", partial(_annealing, by_k=by))
+                for by in (-by_k, by_k)
+            ]
+        )
+    share = uncertainty.conductivity_share
+    if share:
+        factors.append(
+            [
+                (f"conductivity {by:+.0%}", partial(_conducting, factor=1 + by))
+                for by in (-share, share)
+            ]
+        )
+    off_k = uncertainty.thermocouple_k
+    if off_k:
+        factors.append(
+            [(f"kiln {by:+g} K", partial(_offset, by_k=by)) for by in (-off_k, off_k)]
+        )
+    if uncertainty.other_boundary is not None:
+        other = partial(replace, boundary=uncertainty.other_boundary)
+        factors.append([("the other boundary", other)])
+    return factors
+
+
+def _annealing(firing: Firing, *, by_k: float) -> Firing:
+    point_c = firing.glass.annealing_point_c + by_k
+    return replace(firing, glass=with_annealing_point(firing.glass, point_c))
+
+
+def _conducting(firing: Firing, *, factor: float) -> Firing:
+    a0, a1 = firing.glass.conductivity_w_mk
+    conducting = (a0 * factor, a1 * factor)
+    return replace(firing, glass=replace(firing.glass, conductivity_w_mk=conducting))
+
+
+def _offset(firing: Firing, *, by_k: float) -> Firing:
+    """Shift the kiln, except where it stays at the room's temperature anyway."""
+    kiln_c = firing.kiln_c + by_k * share_of_offset(firing.kiln_c)
+    return replace(firing, kiln_c=kiln_c.clip(COLDEST_C, HOTTEST_C))

@@ -1,0 +1,640 @@
+"""A schedule designed by computation, and what it is compared with.
+
+The way up is found in `heat_up`, the anneal in `anneal_search`; here they are put
+together, fitted to the controller and computed once more as fitted, because only that
+is what the kiln will be told.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from firing.physics.designing.anneal_search import (
+    Anneal,
+    AnnealProblem,
+    Found,
+    search_anneal,
+)
+from firing.physics.designing.annealing_table import (
+    ROWS,
+    AnnealRow,
+    exact_rule,
+    next_thicker_row,
+    row_at_or_above,
+)
+from firing.physics.designing.band import Band, BandedResult, simulate_band
+from firing.physics.designing.evening_out import Evening, slow_time_s, time_until_even_s
+from firing.physics.designing.heat_up import LONG, HeatUp, heat_up, stack_of
+from firing.physics.designing.request import (
+    Controller,
+    DesignRequest,
+    Kind,
+    exact_faces,
+    first_soak_c,
+    process_of,
+    table_rule,
+)
+from firing.physics.kiln.curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
+from firing.physics.kiln.offset import shown_c, true_c
+from firing.physics.limits import LEAST_PA, Limits
+from firing.physics.schedule import (
+    PhysicsProblem,
+    Schedule,
+    Segment,
+    fit_to_controller,
+)
+from firing.physics.slab.input import Accuracy, Firing
+from studio.units import TemperatureUnit, fahrenheit_difference_to_celsius
+
+FINE = Accuracy(nodes=21)
+COARSE = Accuracy(nodes=13)
+TRACE_SLOTS = 600
+MOST_FITS = 5
+# The search is coarser than what is computed in the end: it keeps this much further
+# from the limits, so that the fitted schedule is within them at once as a rule.
+ROOM_FOR_STEPS = 0.995
+# What a fitted schedule that missed a limit is searched again with, beyond the miss.
+SPARE = 0.99
+# The glass is called ready this close to the opening temperature: it only creeps up to
+# a kiln that is kept there.
+READY_WITHIN_K = 2.0
+
+
+class Reason(StrEnum):
+    """Why a part of a schedule is as it is: what stopped it from being faster."""
+
+    PRACTICE = "common practice"
+    HEATING_TENSION = "tension while heating"
+    WARM_THROUGH = "the far side must get warm"
+    TABLE_ROW = "the table's row"
+    EVEN_THROUGH = "evening out through the thickness"
+    EVEN_ACROSS = "evening out across the slab"
+    SOAK_RAISED = "a hotter soak takes less time"
+    DROP_TENSION = "tension on the way to the soak"
+    STAGES_LOWERED = "the glass stiffens below the table's stages"
+    RESIDUAL = "the residual limit"
+    TEMPORARY = "the temporary limit"
+    KILN = "the fastest that kiln and controller can"
+
+
+class Part(StrEnum):
+    """What of a segment a reason is about."""
+
+    RATE = "rate"
+    HOLD = "hold"
+    TARGET = "target"
+
+
+class Rule(StrEnum):
+    """Where an anneal comes from."""
+
+    DESIGN = "design"
+    TABLE_ROW = "table row"
+    NEXT_ROW = "next row"
+    EXACT = "exact rule"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Why:
+    """Why one segment is as it is.
+
+    Attributes
+    ----------
+    segment : str
+        The segment's label.
+    part : Part
+        What of it.
+    reason : Reason
+        What governs it.
+    amount : float
+        Of a rate, what governs it: that rate [°C/h] for PRACTICE, TABLE_ROW, KILN and
+        DROP_TENSION; the top of the band [Pa] for HEATING_TENSION, RESIDUAL and
+        TEMPORARY. Of a hold, its length by that reason [s]. Of a target, how far it was
+        moved [K].
+    """
+
+    segment: str
+    part: Part
+    reason: Reason
+    amount: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Computed:
+    """A schedule and what it does to the glass.
+
+    Attributes
+    ----------
+    rule : Rule
+        Where its anneal comes from.
+    row_m : float or None
+        Thickness of the table's row, if it is one [m].
+    schedule : Schedule
+        The programme.
+    curve : KilnCurve
+        The kiln under it.
+    kiln_s : float
+        From cold to the opening temperature [s].
+    anneal_s : float
+        From the start of the soak to the opening temperature [s].
+    band : BandedResult
+        Its stresses; the window is the cooling after the soak.
+    ready_s : Band or None
+        When all the glass is within 2 K of the opening temperature, which may be later
+        than the kiln [s]; None if a case of the band never gets there.
+    is_within : bool
+        Whether the whole band is within the limits.
+    """
+
+    rule: Rule
+    row_m: float | None
+    schedule: Schedule
+    curve: KilnCurve
+    kiln_s: float
+    anneal_s: float
+    band: BandedResult
+    ready_s: Band | None
+    is_within: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Design:
+    """A designed schedule, why it is as it is, and what stands beside it.
+
+    Attributes
+    ----------
+    request : DesignRequest
+        What was asked for, with the uncertainty that was used.
+    proposed : Computed
+        The schedule as fitted to the controller; within the limits.
+    compared : tuple of Computed
+        The table's row, its next thicker row where there is one, and the exact rule,
+        with the same way up, as they are in the table (not fitted to the controller).
+    why : tuple of Why
+        What governs each segment.
+    evening : Evening
+        How long the soak must be for the slab to be even.
+    soak_c : float
+        The anneal soak [°C].
+    bands_computed : int
+        How many bands the search took.
+    """
+
+    request: DesignRequest
+    proposed: Computed
+    compared: tuple[Computed, ...]
+    why: tuple[Why, ...]
+    evening: Evening
+    soak_c: float
+    bands_computed: int
+
+
+def design(request: DesignRequest, told: Callable[[int], None] | None = None) -> Design:
+    """Design the schedule of the fewest kiln hours within the limits.
+
+    Parameters
+    ----------
+    request : DesignRequest
+        Glass, slab, kiln, limits.
+    told : callable or None
+        Called with the number of bands computed so far before each one of the search;
+        what it raises ends the design.
+
+    Returns
+    -------
+    Design
+        The schedule, fitted to the controller and computed as fitted, with its reasons
+        and what the table would do.
+
+    Raises
+    ------
+    PhysicsProblem
+        If the limits cannot be kept, the controller cannot be told the schedule, or the
+        request is outside the model.
+
+    Notes
+    -----
+    The anneal soak is the longest of: the table's (unless `floor` is None), the time
+    for the difference through the slab to fall to 2 K, and the time for 20 K across it
+    to fall to 2 K (both assumptions of this project, see `evening_out`). No rate is
+    faster than the table's row for the thickness, unless `floor` is None.
+
+    References
+    ----------
+    `heat_up`, `anneal_search`, `schedule.fit_to_controller`.
+    """
+    if request.uncertainty.other_boundary is None:
+        other = exact_faces(request.boundary)
+        request = replace(
+            request, uncertainty=replace(request.uncertainty, other_boundary=other)
+        )
+    limits, tries = _with_spare(request.limits), 0
+    for _ in range(MOST_FITS):
+        tight = replace(request, limits=limits)
+        up = heat_up(tight)
+        evening = _evening(tight, up)
+        found = search_anneal(_problem(tight, evening), _counting_from(tries, told))
+        tries += found.tries
+        fitted = _fitted(request, up, found.anneal)
+        proposed = compute(request, fitted, Rule.DESIGN, accuracy=FINE)
+        if proposed.is_within:
+            return Design(
+                request=request,
+                proposed=proposed,
+                compared=compare(request, up),
+                why=_reasons(request, up, evening, found, proposed),
+                evening=evening,
+                soak_c=found.anneal.soak_c,
+                bands_computed=tries,
+            )
+        limits = _tighter(limits, request.limits, proposed.band)
+    raise PhysicsProblem(
+        f"No schedule of {request.thickness_m * 1000:g} mm that the controller can be "
+        "told stays within the limits. Allow more tension, or use a controller with "
+        "finer rates."
+    )
+
+
+def _counting_from(
+    tries: int, told: Callable[[int], None] | None
+) -> Callable[[int], None] | None:
+    if told is None:
+        return None
+
+    def tell(more: int) -> None:
+        told(tries + more)
+
+    return tell
+
+
+def compute(
+    request: DesignRequest,
+    schedule: Schedule,
+    rule: Rule,
+    *,
+    row_m: float | None = None,
+    accuracy: Accuracy = COARSE,
+) -> Computed:
+    """Compute what a schedule of the usual segments does to the glass.
+
+    Parameters
+    ----------
+    request : DesignRequest
+        Glass, slab, kiln, limits.
+    schedule : Schedule
+        With a segment called "anneal soak".
+    rule, row_m
+        Where its anneal comes from.
+    accuracy : Accuracy
+        Nodes and steps.
+
+    Raises
+    ------
+    PhysicsProblem
+        If it has no anneal soak, or as `simulate`.
+
+    References
+    ----------
+    `simulation`, `band`.
+    """
+    soak = next(
+        (
+            place
+            for place, segment in enumerate(schedule.segments)
+            if segment.label == "anneal soak"
+        ),
+        None,
+    )
+    if soak is None:
+        raise PhysicsProblem("This schedule has no segment called “anneal soak”.")
+    curve = kiln_curve(schedule, request.kiln, until_c=request.opening_c)
+    soak_ends_s = curve.segment_ends_s[soak]
+    firing = replace(
+        _whole_firing(request, curve),
+        window_s=(soak_ends_s, curve.lasts_s),
+        opening_c=request.opening_c + READY_WITHIN_K,
+    )
+    band = simulate_band(firing, request.uncertainty, accuracy, trace_slots=TRACE_SLOTS)
+    soak_starts_s = soak_ends_s - schedule.segments[soak].hold_s
+    return Computed(
+        rule=rule,
+        row_m=row_m,
+        schedule=schedule,
+        curve=curve,
+        kiln_s=curve.lasts_s,
+        anneal_s=curve.lasts_s - soak_starts_s,
+        band=band,
+        ready_s=_ready(band),
+        is_within=is_within(band, request.limits),
+    )
+
+
+def is_within(band: BandedResult, limits: Limits) -> bool:
+    """Return whether the top of every band is within its limit.
+
+    Parameters
+    ----------
+    band : BandedResult
+        A firing.
+    limits : Limits
+        Temporary for heating and cooling, residual for what stays.
+
+    References
+    ----------
+    None: a comparison.
+    """
+    return (
+        band.heating_pa.high <= limits.temporary_pa
+        and band.cooling_pa.high <= limits.temporary_pa
+        and band.residual_tension_pa.high <= limits.residual_pa
+    )
+
+
+def compare(request: DesignRequest, up: HeatUp) -> tuple[Computed, ...]:
+    """Compute the table's row, the next thicker one and the exact rule.
+
+    Parameters
+    ----------
+    request : DesignRequest
+        What is wanted.
+    up : HeatUp
+        The way up that all of them share.
+
+    Returns
+    -------
+    tuple of Computed
+        In this order; without the next row where the table has none. For enamel, which
+        the table is not for, one: common practice.
+
+    References
+    ----------
+    `annealing_table`.
+    """
+    if request.kind is Kind.ENAMEL:
+        rows = [(Rule.TABLE_ROW, table_rule(request))]
+    else:
+        thickness_m = request.thickness_m
+        rows = [(Rule.TABLE_ROW, row_at_or_above(thickness_m))]
+        # As in `next_thicker_row`: from half-way between the last two there is none.
+        if thickness_m < (ROWS[-2].thickness_m + ROWS[-1].thickness_m) / 2:
+            rows.append((Rule.NEXT_ROW, next_thicker_row(thickness_m)))
+        rows.append((Rule.EXACT, exact_rule(thickness_m)))
+    return tuple(_of_rule(request, up, rule, row) for rule, row in rows)
+
+
+def _of_rule(
+    request: DesignRequest, up: HeatUp, rule: Rule, row: AnnealRow
+) -> Computed:
+    anneal = Anneal(
+        soak_c=first_soak_c(request),
+        soak_s=row.soak_s,
+        drop_c_per_h=None,
+        rates_c_per_h=row.rates_c_per_h,
+    )
+    cooling = _typed(request, anneal)
+    schedule = Schedule(
+        start_c=request.start_c, segments=(*up.segments, *_joined(cooling))
+    )
+    row_m = None if rule is Rule.EXACT else row.thickness_m
+    return compute(request, schedule, rule, row_m=row_m)
+
+
+def _evening(request: DesignRequest, up: HeatUp) -> Evening:
+    soak_c = first_soak_c(request)
+    typed_c = shown_c(soak_c, request.kiln_offset_k)
+    schedule = Schedule(
+        start_c=request.start_c,
+        segments=(
+            *up.segments,
+            Segment(label="anneal soak", rate_c_per_h=None, target_c=typed_c),
+        ),
+    )
+    curve = kiln_curve(schedule, request.kiln, until_c=typed_c)
+    reached_s = curve.lasts_s
+    base = _whole_firing(request, curve)
+    long_s = LONG * slow_time_s(base, request.uncertainty, soak_c)
+    *rest, soak = schedule.segments
+    held = replace(schedule, segments=(*rest, replace(soak, hold_s=long_s)))
+    return time_until_even_s(
+        _whole_firing(request, kiln_curve(held, request.kiln, until_c=typed_c)),
+        request.uncertainty,
+        soak_c=soak_c,
+        after_s=reached_s,
+    )
+
+
+def _whole_firing(request: DesignRequest, curve: KilnCurve) -> Firing:
+    return Firing(
+        glass=request.glass,
+        thickness_m=request.thickness_m,
+        boundary=request.boundary,
+        bending=request.bending,
+        time_s=curve.time_s,
+        kiln_c=true_c(curve.temperature_c, request.kiln_offset_k),
+        stack=stack_of(request),
+        opening_c=request.opening_c,
+    )
+
+
+def _problem(request: DesignRequest, evening: Evening) -> AnnealProblem:
+    rule = table_rule(request)
+    floor = None if request.floor is None else rule
+    controller = request.controller
+    soak_s = max(evening.through_s, evening.across_s, floor.soak_s if floor else 0.0)
+    return AnnealProblem(
+        glass=request.glass,
+        thickness_m=request.thickness_m,
+        boundary=request.boundary,
+        bending=request.bending,
+        uncertainty=request.uncertainty,
+        limits=request.limits,
+        process_c=process_of(request).temperature_c,
+        soak_c=first_soak_c(request),
+        may_raise_soak=request.soak_c is None,
+        soak_s=soak_s,
+        opening_c=request.opening_c,
+        kiln=request.kiln,
+        slowest_c_per_h=controller.slowest_c_per_h,
+        fastest_c_per_h=controller.fastest_c_per_h,
+        step_c_per_h=_step_c_per_h(controller),
+        floor=floor,
+        kiln_offset_k=request.kiln_offset_k,
+    )
+
+
+def _step_c_per_h(controller: Controller) -> float:
+    if controller.unit is TemperatureUnit.F:
+        return fahrenheit_difference_to_celsius(controller.rate_step)
+    return controller.rate_step
+
+
+def _fitted(request: DesignRequest, up: HeatUp, anneal: Anneal) -> Schedule:
+    controller = request.controller
+    exact = Schedule(
+        start_c=request.start_c,
+        segments=(
+            *up.segments,
+            *_joined(_typed(request, anneal)),
+        ),
+    )
+    fitted = fit_to_controller(
+        exact,
+        unit=controller.unit,
+        segments_available=controller.segments_available,
+        slowest_c_per_h=controller.slowest_c_per_h,
+        fastest_c_per_h=controller.fastest_c_per_h,
+        rate_step=controller.rate_step,
+    )
+    return replace(fitted, segments=_joined(fitted.segments))
+
+
+def _typed(request: DesignRequest, anneal: Anneal) -> tuple[Segment, ...]:
+    return anneal.segments(
+        opening_c=request.opening_c, kiln_offset_k=request.kiln_offset_k
+    )
+
+
+def _joined(segments: tuple[Segment, ...]) -> tuple[Segment, ...]:
+    """Join cooling stages that run on at the same rate; the later one's name stays."""
+    kept: list[Segment] = []
+    for segment in segments:
+        before = kept[-1] if kept else None
+        if (
+            before is not None
+            and before.label.startswith("cooling")
+            and before.rate_c_per_h == segment.rate_c_per_h
+            and not before.hold_s
+        ):
+            kept.pop()
+        kept.append(segment)
+    return tuple(kept)
+
+
+def _with_spare(limits: Limits) -> Limits:
+    return replace(
+        limits,
+        temporary_pa=max(limits.temporary_pa * ROOM_FOR_STEPS, LEAST_PA),
+        residual_pa=max(limits.residual_pa * ROOM_FOR_STEPS, LEAST_PA),
+    )
+
+
+def _tighter(tight: Limits, wanted: Limits, band: BandedResult) -> Limits:
+    """Return limits to search with, so that the fitted schedule meets the wanted ones."""
+    temporary_pa = max(band.heating_pa.high, band.cooling_pa.high)
+    residual_pa = band.residual_tension_pa.high
+    temporary = min(1.0, SPARE * wanted.temporary_pa / temporary_pa)
+    residual = min(1.0, SPARE * wanted.residual_pa / max(residual_pa, 1.0))
+    return replace(
+        tight,
+        temporary_pa=tight.temporary_pa * temporary,
+        residual_pa=min(tight.residual_pa * residual, tight.temporary_pa * temporary),
+    )
+
+
+def _ready(band: BandedResult) -> Band | None:
+    times = [result.cool_since_s for _, result in band.cases]
+    known = [time_s for time_s in times if time_s is not None]
+    if len(known) < len(times):
+        return None
+    return Band(low=min(known), middle=known[0], high=max(known))
+
+
+def _reasons(
+    request: DesignRequest,
+    up: HeatUp,
+    evening: Evening,
+    found: Found,
+    proposed: Computed,
+) -> tuple[Why, ...]:
+    is_slowed = up.rate_c_per_h < up.practice_c_per_h
+    is_longer = up.warm_hold_s > up.practice_hold_s
+    why = [
+        Why(
+            segment=up.segments[0].label,
+            part=Part.RATE,
+            reason=Reason.HEATING_TENSION if is_slowed else Reason.PRACTICE,
+            amount=proposed.band.heating_pa.high if is_slowed else up.rate_c_per_h,
+        ),
+        Why(
+            segment=up.segments[-1].label,
+            part=Part.HOLD,
+            reason=Reason.WARM_THROUGH if is_longer else Reason.PRACTICE,
+            amount=max(up.warm_hold_s, up.practice_hold_s),
+        ),
+        *_soak_reasons(request, evening, found),
+    ]
+    labels = {segment.label for segment in proposed.schedule.segments}
+    return (
+        *why,
+        *(
+            each
+            for each in _cooling_reasons(request, found, proposed)
+            if each.segment in labels
+        ),
+    )
+
+
+def _soak_reasons(
+    request: DesignRequest, evening: Evening, found: Found
+) -> Iterator[Why]:
+    label, anneal = "anneal soak", found.anneal
+    hold_s, reason = max(
+        (evening.through_s, Reason.EVEN_THROUGH),
+        (evening.across_s, Reason.EVEN_ACROSS),
+        (table_rule(request).soak_s if request.floor else 0.0, Reason.TABLE_ROW),
+    )
+    yield Why(segment=label, part=Part.HOLD, reason=reason, amount=hold_s)
+    raised_k = anneal.soak_c - first_soak_c(request)
+    if raised_k > 0:
+        yield Why(
+            segment=label,
+            part=Part.TARGET,
+            reason=Reason.SOAK_RAISED,
+            amount=raised_k,
+        )
+    if anneal.drop_c_per_h is not None:
+        yield Why(
+            segment=label,
+            part=Part.RATE,
+            reason=Reason.DROP_TENSION,
+            amount=anneal.drop_c_per_h,
+        )
+    if anneal.deeper_k > 0:
+        yield Why(
+            segment="cooling 1",
+            part=Part.TARGET,
+            reason=Reason.STAGES_LOWERED,
+            amount=anneal.deeper_k,
+        )
+
+
+def _cooling_reasons(
+    request: DesignRequest, found: Found, proposed: Computed
+) -> list[Why]:
+    rates = found.anneal.rates_c_per_h
+    row = table_rule(request).rates_c_per_h if request.floor else (float("inf"),) * 3
+    fastest = request.controller.fastest_c_per_h
+    if request.kiln is None:
+        fastest = min(fastest, UNKNOWN_KILN_C_PER_H)
+    step = _step_c_per_h(request.controller)
+    residual_pa = proposed.band.residual_tension_pa.high
+    temporary_pa = proposed.band.window_pa.high
+    shares = (
+        residual_pa / request.limits.residual_pa,
+        temporary_pa / request.limits.temporary_pa,
+    )
+    # Early stages set the residual, the final one the temporary tension; otherwise
+    # what is much closer to its limit.
+    by_residual = (shares[0] > 0.8, shares[0] > 0.8, shares[0] - shares[1] > 0.2)
+    why = []
+    for place, (rate, table) in enumerate(zip(rates, row, strict=True)):
+        label = ("cooling 1", "cooling 2", "final cooling")[place]
+        if rate > min(table, fastest) - step:
+            is_table = table <= fastest
+            reason, amount = (Reason.TABLE_ROW if is_table else Reason.KILN), rate
+        elif by_residual[place]:
+            reason, amount = Reason.RESIDUAL, residual_pa
+        else:
+            reason, amount = Reason.TEMPORARY, temporary_pa
+        why.append(Why(segment=label, part=Part.RATE, reason=reason, amount=amount))
+    return why

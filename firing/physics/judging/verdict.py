@@ -1,0 +1,392 @@
+"""What a recorded firing did to its glass, and how that stands to the limits.
+
+Readings are made fit in `recorded` and compared with the plan in `plan_following`;
+what to do after a fault is in `what_next`.
+"""
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from firing.physics.designing.band import (
+    Band,
+    BandedResult,
+    Envelope,
+    Uncertainty,
+    simulate_band,
+)
+from firing.physics.glass.properties import Glass
+from firing.physics.judging.plan_following import (
+    Fault,
+    FaultKind,
+    Followed,
+    follow_plan,
+)
+from firing.physics.kiln.recorded import LONGEST_GAP_S, Gap, Record, clean_readings
+from firing.physics.limits import DEFAULT_LIMITS, Limits
+from firing.physics.schedule import FloatArray, PhysicsProblem, Schedule
+from firing.physics.slab.input import Accuracy, Firing, LooseStack
+from firing.physics.slab.result import Trace
+from firing.physics.slab.surroundings import TOP_ONLY_FILM, Bending, Boundary
+
+# Band and noise are not known better than this share of a limit: a limit is passed
+# when it is passed by more.
+TOLERANCE = 0.03
+# Colder than this under its annealing point the glass keeps whatever stress it has.
+FROZEN_BELOW_K = 150.0
+# Readings that begin colder than this are a start from cold.
+COLD_C = 150.0
+READY_WITHIN_K = 2.0
+# A kiln that never got this hot did nothing to glass [°C].
+WARM_C = 100.0
+# A kiln this far under its hottest is on its way down [K].
+FALLEN_K = 50.0
+TRACE_SLOTS = 1500
+ACCURACY = Accuracy(nodes=17)
+
+
+class Standing(StrEnum):
+    """How a band stands to its limit."""
+
+    WITHIN = "within"
+    PERHAPS = "perhaps over"
+    OVER = "over"
+    WARNING = "over the warning"
+
+
+class Verdict(StrEnum):
+    """What the firing means for the piece."""
+
+    WITHIN = "within the limits"
+    STILL_HOT = "not over yet"
+    UNSURE = "readings are missing where they matter"
+    CHECK = "perhaps over a limit"
+    TENSION_OVER = "tension was over the limit"
+    NOT_FUSED = "did not become one slab"
+    NOT_HOT = "did not get hot enough"
+    RE_ANNEAL = "must be annealed again"
+    MAY_HAVE_CRACKED = "may have cracked"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgeRequest:
+    """A recorded firing and what is known of it.
+
+    Attributes
+    ----------
+    time_s, temperature_c : ndarray, shape (n,)
+        Readings [s, °C]; times never decrease.
+    glass, thickness_m, bending
+        As in `Firing`.
+    boundary : Boundary
+        What the faces see. Faces with films take the noise of readings; faces at kiln
+        temperature turn each kelvin of noise into 0.8 MPa.
+    planned : Schedule or None
+        What was asked for.
+    limits : Limits
+        What the bands are held against.
+    kiln_offset_k : float
+        How much hotter the kiln is than it shows [K], see `offset`. Readings and
+        the plan are what is shown.
+    uncertainty : Uncertainty
+        What the bands are over.
+    stack : LooseStack or None
+        Sheets that were loose at the start; None for one slab.
+    opening_c : float
+        Where glass may be looked at [°C].
+    longest_gap_s : float
+        Longest time without readings that is bridged in silence [s].
+    """
+
+    time_s: FloatArray
+    temperature_c: FloatArray
+    glass: Glass
+    thickness_m: float
+    boundary: Boundary = TOP_ONLY_FILM
+    bending: Bending = Bending.FREE
+    planned: Schedule | None = None
+    limits: Limits = DEFAULT_LIMITS
+    kiln_offset_k: float = 0.0
+    uncertainty: Uncertainty = field(default_factory=Uncertainty)
+    stack: LooseStack | None = None
+    opening_c: float = 50.0
+    longest_gap_s: float = LONGEST_GAP_S
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judgement:
+    """What a firing did to its glass.
+
+    Attributes
+    ----------
+    request : JudgeRequest
+        What was judged.
+    record : Record
+        The readings as used; all times below count from the first of them.
+    firing : Firing
+        The firing that was computed.
+    band : BandedResult
+        Its stresses.
+    history : Trace
+        Kiln, glass and largest tension over time, for a chart.
+    envelope : Envelope
+        The band of that tension over time; it has the history's moments and some more.
+    followed : Followed or None
+        How it followed the plan, if there was one.
+    faults : tuple of Fault
+        Gaps, and what the plan shows, in order of time.
+    temporary, residual : Standing
+        How the bands stand to their limits. The residual one supposes that the last
+        temperature is kept until the slab is even, and counts once `is_frozen`.
+    verdict : Verdict
+        The worst that is true of it.
+    is_frozen : bool
+        Whether all the glass is so cold that its stress stays.
+    is_certain : bool
+        False if readings are missing while the glass stiffened.
+    is_over : bool
+        Whether the kiln is past its hottest and all the glass is cold: what there is
+        now stays.
+    is_joined : bool
+        False if sheets never became one slab.
+    is_surely_joined : bool
+        Whether they became one in every case of the band.
+    hottest_c : float
+        The hottest that the kiln was [°C].
+    glass_now_c : tuple of 3 floats
+        Bottom, middle and top at the last reading [°C].
+    shown_now_c : float
+        What the kiln showed at the last reading [°C].
+    ready_s : Band or None
+        When all the glass was within 2 K of the opening temperature, which may be
+        after the last reading if the kiln stays as it is [s]; None if it never is.
+    """
+
+    request: JudgeRequest
+    record: Record
+    firing: Firing
+    band: BandedResult
+    history: Trace
+    envelope: Envelope
+    followed: Followed | None
+    faults: tuple[Fault, ...]
+    temporary: Standing
+    residual: Standing
+    verdict: Verdict
+    is_frozen: bool
+    is_certain: bool
+    is_over: bool
+    is_joined: bool
+    is_surely_joined: bool
+    hottest_c: float
+    glass_now_c: tuple[float, float, float]
+    shown_now_c: float
+    ready_s: Band | None
+
+
+def judge(request: JudgeRequest) -> Judgement:
+    """Compute what a recorded firing did to its glass.
+
+    Parameters
+    ----------
+    request : JudgeRequest
+        Readings, glass, slab, limits.
+
+    Returns
+    -------
+    Judgement
+        Bands, faults, verdict, history.
+
+    Raises
+    ------
+    PhysicsProblem
+        If the readings cannot be used, begin hot but not hot enough for the glass to
+        have forgotten its past, or the slab is outside the model.
+
+    Notes
+    -----
+    Readings that begin where even the stiffest glass of the band is free of stress are
+    taken as glass of one temperature. A limit is passed when it is passed by more than
+    3 %, which is what noise and steps may be wrong by.
+
+    References
+    ----------
+    `recorded`, `simulation`, `band`.
+    """
+    record = clean_readings(
+        request.time_s,
+        request.temperature_c,
+        offset_k=request.kiln_offset_k,
+        longest_gap_s=request.longest_gap_s,
+    )
+    firing = _firing(request, record)
+    band = simulate_band(firing, request.uncertainty, ACCURACY, trace_slots=TRACE_SLOTS)
+    middle = band.middle
+    if middle.trace is None or band.envelope is None:
+        raise PhysicsProblem("These readings are too short to compute.")
+    # A plan is what was typed: it is followed, or not, by what the kiln shows.
+    shown = clean_readings(
+        request.time_s, request.temperature_c, longest_gap_s=request.longest_gap_s
+    )
+    followed = follow_plan(shown, request.planned) if request.planned else None
+    faults = (*map(_gap_fault, shown.gaps), *(followed.faults if followed else ()))
+    now_c = (middle.end_bottom_c, middle.end_middle_c, middle.end_top_c)
+    is_frozen = max(now_c) <= request.glass.annealing_point_c - FROZEN_BELOW_K
+    hottest_c = float(record.curve.temperature_c.max())
+    is_over = is_frozen and record.last_c < hottest_c - FALLEN_K
+    is_joined = middle.joined_at_s is not None
+    is_certain = not any(_matters(gap, request, record) for gap in record.gaps)
+    temporary = stand(
+        Band(
+            low=max(band.heating_pa.low, band.cooling_pa.low),
+            middle=max(band.heating_pa.middle, band.cooling_pa.middle),
+            high=max(band.heating_pa.high, band.cooling_pa.high),
+        ),
+        request.limits.temporary_pa,
+        request.limits.warning_pa,
+    )
+    residual = stand(
+        band.residual_tension_pa, request.limits.residual_pa, request.limits.warning_pa
+    )
+    return Judgement(
+        request=request,
+        record=record,
+        firing=firing,
+        band=band,
+        history=middle.trace,
+        envelope=band.envelope,
+        followed=followed,
+        faults=tuple(sorted(faults, key=lambda fault: fault.start_s)),
+        temporary=temporary,
+        residual=residual,
+        verdict=_verdict(
+            temporary,
+            residual,
+            is_over=is_over,
+            is_certain=is_certain,
+            is_joined=is_joined,
+            is_relaxed=hottest_c >= request.glass.annealing_point_c,
+        ),
+        is_frozen=is_frozen,
+        is_certain=is_certain,
+        is_over=is_over,
+        is_joined=is_joined,
+        is_surely_joined=all(
+            result.joined_at_s is not None for _, result in band.cases
+        ),
+        hottest_c=hottest_c,
+        glass_now_c=now_c,
+        shown_now_c=shown.last_c,
+        ready_s=_ready(band),
+    )
+
+
+def stand(band: Band, limit_pa: float, warning_pa: float) -> Standing:
+    """Return how a band of tension stands to a limit.
+
+    Parameters
+    ----------
+    band : Band
+        Tension [Pa].
+    limit_pa, warning_pa : float
+        The limit, and the warning above it [Pa].
+
+    Notes
+    -----
+    Within: the top is under it. Over: the middle is over it. Over the warning: the
+    middle is over that.
+
+    References
+    ----------
+    None: comparisons, with the tolerance named at the top of this module.
+    """
+    limit = limit_pa * (1 + TOLERANCE)
+    if band.middle > warning_pa * (1 + TOLERANCE):
+        return Standing.WARNING
+    if band.middle > limit:
+        return Standing.OVER
+    return Standing.PERHAPS if band.high > limit else Standing.WITHIN
+
+
+def _firing(request: JudgeRequest, record: Record) -> Firing:
+    hottest_c = float(record.curve.temperature_c.max())
+    if hottest_c < WARM_C:
+        raise PhysicsProblem(
+            f"The kiln was never above {hottest_c:.0f} °C in these readings, and so "
+            "little does nothing to glass. Add those that follow, or take those of the "
+            "right day."
+        )
+    start_c = float(record.curve.temperature_c[0])
+    relaxed_c = request.glass.annealing_point_c + request.uncertainty.annealing_point_k
+    if COLD_C < start_c < relaxed_c:
+        raise PhysicsProblem(
+            f"These readings begin at {start_c:.0f} °C, and what the glass went through "
+            "before is not known. Add the readings from cold, or let them begin above "
+            f"{relaxed_c:.0f} °C, where glass forgets its past."
+        )
+    return Firing(
+        glass=request.glass,
+        thickness_m=request.thickness_m,
+        boundary=request.boundary,
+        bending=request.bending,
+        time_s=record.curve.time_s,
+        kiln_c=record.curve.temperature_c,
+        stack=request.stack if start_c <= COLD_C else None,
+        opening_c=request.opening_c + READY_WITHIN_K,
+    )
+
+
+def _matters(gap: Gap, request: JudgeRequest, record: Record) -> bool:
+    """Return whether the glass may have stiffened on its way down during a gap."""
+    glass, curve = request.glass, record.curve
+    if gap.end_s <= curve.time_s[int(curve.temperature_c.argmax())]:
+        return False
+    low_c = glass.annealing_point_c - FROZEN_BELOW_K
+    high_c = glass.annealing_point_c + request.uncertainty.annealing_point_k
+    coldest_c, hottest_c = sorted((gap.start_c, gap.end_c))
+    return coldest_c <= high_c and hottest_c >= low_c
+
+
+def _gap_fault(gap: Gap) -> Fault:
+    return Fault(
+        kind=FaultKind.GAP,
+        segment="",
+        start_s=gap.start_s,
+        end_s=gap.end_s,
+        start_c=gap.start_c,
+        end_c=gap.end_c,
+        amount=gap.end_s - gap.start_s,
+    )
+
+
+def _verdict(
+    temporary: Standing,
+    residual: Standing,
+    *,
+    is_over: bool,
+    is_certain: bool,
+    is_joined: bool,
+    is_relaxed: bool,
+) -> Verdict:
+    if Standing.WARNING in (temporary, residual if is_over else temporary):
+        return Verdict.MAY_HAVE_CRACKED
+    if is_over and not is_joined:
+        return Verdict.NOT_FUSED
+    if is_over and not is_relaxed:
+        return Verdict.NOT_HOT
+    if is_over and residual is Standing.OVER:
+        return Verdict.RE_ANNEAL
+    if temporary is Standing.OVER:
+        return Verdict.TENSION_OVER
+    if Standing.PERHAPS in (temporary, residual if is_over else temporary):
+        return Verdict.CHECK
+    if not is_certain:
+        return Verdict.UNSURE
+    return Verdict.WITHIN if is_over else Verdict.STILL_HOT
+
+
+def _ready(band: BandedResult) -> Band | None:
+    times = [result.cool_since_s for _, result in band.cases]
+    known = [time_s for time_s in times if time_s is not None]
+    if len(known) < len(times):
+        return None
+    return Band(low=min(known), middle=known[0], high=max(known))

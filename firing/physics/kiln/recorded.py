@@ -1,0 +1,282 @@
+"""Readings made fit for computing: checked, corrected, rid of noise, and few.
+
+What they mean for the glass is in `judging`; whether they followed a plan, in
+`plan_following`.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+
+from firing.physics.kiln.offset import check_offset, true_c
+from firing.physics.kiln.thinning import thin
+from firing.physics.schedule import Curve, FloatArray, PhysicsProblem
+from firing.physics.slab.input import COLDEST_C, HOTTEST_C
+
+# Readings closer together are averaged [s]: no slab answers faster through its film.
+BIN_S = 120.0
+# A lone reading this far from its neighbours is a fault of the logger, not the kiln
+# [K]; five readings over a longer time than this may all be true [s].
+SPIKE_K, SPIKE_SIGMAS, SPIKE_WITHIN_S = 20.0, 6.0, 900.0
+# The median of three bins takes out what is left of noise, if they are this close [s].
+MEDIAN_WITHIN_S = 900.0
+THIN_K, THIN_SIGMAS, THIN_MOST_K = 0.7, 2.0, 3.0
+LONGEST_GAP_S = 1800.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gap:
+    """A time without readings, longer than is taken for a straight line.
+
+    Attributes
+    ----------
+    start_s, end_s : float
+        Last reading before it, and first after it [s].
+    start_c, end_c : float
+        Their temperatures [°C].
+    """
+
+    start_s: float
+    end_s: float
+    start_c: float
+    end_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Record:
+    """A firing's readings, fit for computing.
+
+    Attributes
+    ----------
+    curve : Curve
+        The kiln, in few points; time starts at 0 with the first reading.
+    starts_s : float
+        Time of the first reading as given [s].
+    readings : int
+        How many there were.
+    spikes : int
+        How many were taken for faults of the logger and left out.
+    noise_k : float
+        Estimated noise of a single reading [K], one standard deviation.
+    gaps : tuple of Gap
+        Times without readings; times as in `curve`.
+    """
+
+    curve: Curve
+    starts_s: float
+    readings: int
+    spikes: int
+    noise_k: float
+    gaps: tuple[Gap, ...]
+
+    @property
+    def lasts_s(self) -> float:
+        """Time from the first to the last reading [s]."""
+        return float(self.curve.time_s[-1])
+
+    @property
+    def last_c(self) -> float:
+        """The kiln at the last reading [°C]."""
+        return float(self.curve.temperature_c[-1])
+
+
+def clean_readings(
+    time_s: FloatArray,
+    temperature_c: FloatArray,
+    *,
+    offset_k: float = 0.0,
+    longest_gap_s: float = LONGEST_GAP_S,
+) -> Record:
+    """Make a firing's readings fit for computing.
+
+    Parameters
+    ----------
+    time_s : ndarray, shape (n,)
+        Times that never decrease [s].
+    temperature_c : ndarray, shape (n,)
+        Readings [°C].
+    offset_k : float
+        Added to readings [K], -60 to 60: all of it from 400 °C up, none at 20 °C,
+        straight between. Positive if the kiln is hotter than it reads.
+    longest_gap_s : float
+        Longest time without readings that is taken for a straight line [s]; a longer
+        one is a gap.
+
+    Returns
+    -------
+    Record
+        Few points that follow the readings.
+
+    Raises
+    ------
+    PhysicsProblem
+        If there are fewer than two readings, or any is no number, no kiln temperature,
+        or out of order.
+
+    Notes
+    -----
+    Lone spikes go by the median of five; readings within two minutes are averaged;
+    the median of three follows; then points are left out within 0.7 K or twice the
+    noise that is left. A fall of the kiln that lasts is no spike and stays.
+
+    References
+    ----------
+    Own rules, without a source; that a film boundary makes noise of 1 K harmless is a
+    converged finding of this model.
+    """
+    times, kiln_c = _checked(time_s, temperature_c, offset_k, longest_gap_s)
+    starts_s = float(times[0])
+    times = times - starts_s
+    kiln_c = true_c(kiln_c, offset_k)
+    noise_k = _noise(times, kiln_c)
+    kept = ~_spikes(times, kiln_c, noise_k)
+    binned_s, binned_c = _binned(times[kept], kiln_c[kept])
+    binned_c = _median_of_three(binned_s, binned_c)
+    left_k = _noise(binned_s, binned_c)
+    within_k = min(max(THIN_K, THIN_SIGMAS * left_k), THIN_MOST_K)
+    return Record(
+        curve=thin(binned_s, binned_c, within_k=within_k),
+        starts_s=starts_s,
+        readings=int(time_s.size),
+        spikes=int(np.count_nonzero(~kept)),
+        noise_k=noise_k,
+        gaps=_gaps(times, kiln_c, longest_gap_s),
+    )
+
+
+def filtered_readings(time_s: FloatArray, temperature_c: FloatArray) -> Curve:
+    """Return a firing's readings without lone spikes, averaged over two minutes.
+
+    Parameters
+    ----------
+    time_s : ndarray, shape (n,)
+        Times that never decrease [s].
+    temperature_c : ndarray, shape (n,)
+        Readings [°C].
+
+    Returns
+    -------
+    Curve
+        All of them, on the same clock; nothing is thinned and no gap is bridged.
+
+    Raises
+    ------
+    PhysicsProblem
+        As `clean_readings`.
+
+    References
+    ----------
+    Own rules, without a source.
+    """
+    times, kiln_c = _checked(time_s, temperature_c, 0.0, LONGEST_GAP_S)
+    starts_s = float(times[0])
+    times = times - starts_s
+    kept = ~_spikes(times, kiln_c, _noise(times, kiln_c))
+    binned_s, binned_c = _binned(times[kept], kiln_c[kept])
+    return Curve(time_s=binned_s + starts_s, temperature_c=binned_c)
+
+
+def _checked(
+    time_s: FloatArray, temperature_c: FloatArray, offset_k: float, longest_gap_s: float
+) -> tuple[FloatArray, FloatArray]:
+    if time_s.ndim != 1 or time_s.shape != temperature_c.shape:
+        raise PhysicsProblem("Readings need as many temperatures as times.")
+    for values, what in ((time_s, "time"), (temperature_c, "temperature")):
+        wrong = np.flatnonzero(~np.isfinite(values))
+        if wrong.size:
+            raise PhysicsProblem(
+                f"The {what} of reading {wrong[0] + 1} is no number. Leave the reading "
+                "out or correct it."
+            )
+    back = np.flatnonzero(np.diff(time_s) < 0)
+    if back.size:
+        raise PhysicsProblem(
+            f"Time goes backwards at reading {back[0] + 2}. Put the readings in order."
+        )
+    if time_s.size < 2 or not time_s[-1] > time_s[0]:
+        raise PhysicsProblem(
+            f"{time_s.size} reading(s) at one time tell nothing of a firing. Import the "
+            "whole log."
+        )
+    wrong = np.flatnonzero((temperature_c < COLDEST_C) | (temperature_c > HOTTEST_C))
+    # A lone one may be the logger's; many are a wrong unit.
+    if wrong.size > max(3, time_s.size // 100):
+        raise PhysicsProblem(
+            f"Reading {wrong[0] + 1} is {temperature_c[wrong[0]]:g} °C, which no kiln "
+            "for glass has. Check the unit."
+        )
+    check_offset(offset_k)
+    if not longest_gap_s > 0:
+        raise PhysicsProblem("The longest gap to be bridged must be above zero.")
+    right = np.setdiff1d(np.arange(time_s.size), wrong)
+    times = np.asarray(time_s, dtype=np.float64)[right]
+    kiln_c = np.asarray(temperature_c, dtype=np.float64)[right]
+    if times.size < 2 or not times[-1] > times[0]:
+        raise PhysicsProblem("These readings are no kiln temperatures. Check the unit.")
+    return times, kiln_c
+
+
+def _noise(times: FloatArray, kiln_c: FloatArray) -> float:
+    """Estimate noise from how readings miss the line between their neighbours [K]."""
+    if times.size < 5:
+        return 0.0
+    span = times[2:] - times[:-2]
+    share = np.divide(
+        times[1:-1] - times[:-2], span, out=np.full(span.size, 0.5), where=span > 0
+    )
+    off = kiln_c[1:-1] - (kiln_c[:-2] + share * (kiln_c[2:] - kiln_c[:-2]))
+    # The difference to the mean of two has a variance of 1.5; 0.6745 makes a median of
+    # absolute values a standard deviation.
+    return float(np.median(np.abs(off)) / (0.6745 * np.sqrt(1.5)))
+
+
+def _spikes(times: FloatArray, kiln_c: FloatArray, noise_k: float) -> np.ndarray:
+    lone = np.zeros(times.size, dtype=np.bool_)
+    if times.size < 5:
+        return lone
+    median = np.median(sliding_window_view(kiln_c, 5), axis=1)
+    off = np.abs(kiln_c[2:-2] - median)
+    is_close = times[4:] - times[:-4] <= SPIKE_WITHIN_S
+    lone[2:-2] = is_close & (off > max(SPIKE_K, SPIKE_SIGMAS * noise_k))
+    return lone
+
+
+def _binned(times: FloatArray, kiln_c: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Average within bins of time; the first and the last reading stay as they are."""
+    bins = np.floor(times / BIN_S)
+    starts = np.flatnonzero(np.diff(bins, prepend=-1.0))
+    counts = np.diff(np.append(starts, times.size))
+    binned_s = np.add.reduceat(times, starts) / counts
+    binned_c = np.add.reduceat(kiln_c, starts) / counts
+    if times[0] < binned_s[0]:
+        binned_s = np.insert(binned_s, 0, times[0])
+        binned_c = np.insert(binned_c, 0, kiln_c[0])
+    if times[-1] > binned_s[-1]:
+        binned_s = np.append(binned_s, times[-1])
+        binned_c = np.append(binned_c, kiln_c[-1])
+    return binned_s, binned_c
+
+
+def _median_of_three(times: FloatArray, kiln_c: FloatArray) -> FloatArray:
+    if times.size < 3:
+        return kiln_c
+    median = np.median(sliding_window_view(kiln_c, 3), axis=1)
+    is_close = times[2:] - times[:-2] <= MEDIAN_WITHIN_S
+    smooth = kiln_c.copy()
+    smooth[1:-1] = np.where(is_close, median, kiln_c[1:-1])
+    return smooth
+
+
+def _gaps(
+    times: FloatArray, kiln_c: FloatArray, longest_gap_s: float
+) -> tuple[Gap, ...]:
+    return tuple(
+        Gap(
+            start_s=float(times[place]),
+            end_s=float(times[place + 1]),
+            start_c=float(kiln_c[place]),
+            end_c=float(kiln_c[place + 1]),
+        )
+        for place in np.flatnonzero(np.diff(times) > longest_gap_s)
+    )

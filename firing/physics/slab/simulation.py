@@ -1,0 +1,286 @@
+"""What a slab goes through in a firing: the kiln's history in, what the glass felt out.
+
+The engine's front: it translates for the march, which is in `march`. What goes in
+is `input`, what comes out `result`, and how sure that is, `band`. No
+schedule is designed or judged here.
+"""
+
+import math
+
+import numpy as np
+
+from firing.physics.glass.properties import KELVIN, Glass
+from firing.physics.schedule import FloatArray, PhysicsProblem
+from firing.physics.slab.input import DEFAULT_ACCURACY, Accuracy, Firing
+from firing.physics.slab.result import FiringResult, read_result
+from firing.physics.slab.surroundings import Bending
+
+# Steps change no temperature by more than the first in the annealing range, from
+# BAND_BELOW_K under to BAND_ABOVE_K over the annealing point, and than the second
+# elsewhere [K].
+NEAR_K, FAR_K = 4.0, 10.0
+BAND_BELOW_K, BAND_ABOVE_K = 150.0, 90.0
+# Allowed error of one step: of temperature [K], where all glass is fluid [K], as a
+# share of the difference through the slab, and of the fictive temperature [K].
+HEAT_ERROR_K, HEAT_ERROR_HOT_K, HEAT_ERROR_SHARE = 1e-3, 5e-2, 2e-4
+FICTIVE_ERROR_K = 1e-3
+RESTART_SHARE = 0.002  # of d²/kappa
+SETTLED_K = 1e-4
+
+
+def simulate(
+    firing: Firing, accuracy: Accuracy = DEFAULT_ACCURACY, *, trace_slots: int = 0
+) -> FiringResult:
+    """Compute what a slab goes through in a firing.
+
+    Parameters
+    ----------
+    firing : Firing
+        Glass, slab, kiln history.
+    accuracy : Accuracy
+        Nodes and steps.
+    trace_slots : int
+        How many points in time to keep, 0 to 100000; memory depends on it alone.
+
+    Returns
+    -------
+    FiringResult
+        Peaks, residuals, temperatures, balances.
+
+    Raises
+    ------
+    PhysicsProblem
+        If the computation needs more steps than allowed or leaves the finite numbers;
+        bad data are refused when the `Firing` is made.
+
+    Notes
+    -----
+    Heat: `conduction`. Relaxation: `relaxation`. Stress: `stress`. Steps: at most 4 K
+    in the annealing range and 10 K elsewhere, shorter where an estimated error says
+    so, landing on each point of the history and starting at 0.002 d²/kappa where its
+    slope changes.
+
+    References
+    ----------
+    Those of the three modules.
+    """
+    # Compiled code is loaded by those who compute, not by those who import a name.
+    from firing.physics.slab import march
+
+    if not 0 <= trace_slots <= 100_000:
+        raise PhysicsProblem(f"A trace has 0 to 100000 slots, not {trace_slots}.")
+    time_s, kiln_c = _with_window(firing)
+    profile = np.zeros((3, accuracy.nodes))
+    peaks = np.zeros((3, march.PEAK_COLUMNS))
+    trace = np.zeros((trace_slots, march.TRACE_COLUMNS))
+    totals = np.zeros(march.TOTALS)
+    march.march(
+        _material(firing.glass),
+        _plate(firing, kiln_c),
+        _control(firing, accuracy),
+        time_s,
+        kiln_c + KELVIN,
+        profile,
+        peaks,
+        trace,
+        totals,
+    )
+    _check_status(int(totals[march.STATUS]), accuracy)
+    return read_result(firing, profile, peaks, trace, totals)
+
+
+def simulate_with_error(
+    firing: Firing, accuracy: Accuracy = DEFAULT_ACCURACY
+) -> tuple[FiringResult, float]:
+    """Compute a firing, and by how much its stresses may be numerically wrong.
+
+    Parameters
+    ----------
+    firing : Firing
+        Glass, slab, kiln history.
+    accuracy : Accuracy
+        Nodes and steps of the better of two computations.
+
+    Returns
+    -------
+    tuple
+        The result, and the largest difference of its residuals and peaks [Pa] to a
+        computation with half the nodes and steps twice as long. Both methods are of
+        second order, so the true error is about a third of it.
+
+    Raises
+    ------
+    PhysicsProblem
+        As `simulate`.
+
+    References
+    ----------
+    Richardson's extrapolation (from memory).
+    """
+    fine = simulate(firing, accuracy)
+    half = (accuracy.nodes - 1) // 2
+    coarse = simulate(
+        firing,
+        Accuracy(
+            nodes=max(half + half % 2, 4) + 1,
+            step_factor=min(2 * accuracy.step_factor, 8),
+            most_steps=accuracy.most_steps,
+        ),
+    )
+    return fine, max(
+        abs(fine.residual_mid_pa - coarse.residual_mid_pa),
+        abs(fine.residual_top_pa - coarse.residual_top_pa),
+        abs(fine.residual_bottom_pa - coarse.residual_bottom_pa),
+        abs(fine.heating.tension_pa - coarse.heating.tension_pa),
+        abs(fine.cooling.tension_pa - coarse.cooling.tension_pa),
+    )
+
+
+def warm_up() -> None:
+    """Compile or load the kernel, so that the next firing is computed at full speed.
+
+    Notes
+    -----
+    Takes seconds when nothing is cached on disk, and a fraction of one when it is.
+
+    References
+    ----------
+    None: no physics.
+    """
+    from firing.physics.glass.families import NINETY
+    from firing.physics.slab.surroundings import BOTH_FACES
+
+    simulate(
+        Firing(
+            glass=NINETY,
+            thickness_m=0.006,
+            boundary=BOTH_FACES,
+            time_s=np.array([0.0, 60.0]),
+            kiln_c=np.array([20.0, 21.0]),
+        )
+    )
+
+
+def _check_status(status: int, accuracy: Accuracy) -> None:
+    from firing.physics.slab import march
+
+    if status == march.TOO_MANY_STEPS:
+        raise PhysicsProblem(
+            f"This firing needs more than {accuracy.most_steps} steps. Thin out the "
+            "history, or allow longer steps."
+        )
+    if status == march.STEP_TOO_SMALL:
+        raise PhysicsProblem(
+            "The steps became too small to go on. Check the history for jumps that no "
+            "kiln makes, and the glass's numbers."
+        )
+    if status == march.NOT_FINITE:
+        raise PhysicsProblem(
+            "The computation left the finite numbers. Check the glass's numbers: "
+            "conductivity, specific heat and relaxation times."
+        )
+
+
+def _with_window(firing: Firing) -> tuple[FloatArray, FloatArray]:
+    """Return the history with points where the window starts and ends."""
+    time_s = np.ascontiguousarray(firing.time_s, dtype=np.float64)
+    kiln_c = np.ascontiguousarray(firing.kiln_c, dtype=np.float64)
+    for edge_s in firing.window_s or ():
+        if time_s[0] < edge_s < time_s[-1] and edge_s not in time_s:
+            place = int(np.searchsorted(time_s, edge_s))
+            edge_c = np.interp(edge_s, time_s, kiln_c)
+            time_s = np.insert(time_s, place, edge_s)
+            kiln_c = np.insert(kiln_c, place, edge_c)
+    return time_s, kiln_c
+
+
+def _material(glass: Glass) -> tuple[object, ...]:
+    from firing.physics.slab.march import Material
+
+    shear, shear_s = _columns(glass.shear_spectrum)
+    bulk, bulk_s = _columns(glass.bulk_spectrum)
+    structural, structural_s = _columns(glass.structural_spectrum)
+    return Material(
+        density=float(glass.density_kg_m3),
+        conductivity=(
+            float(glass.conductivity_w_mk[0]),
+            float(glass.conductivity_w_mk[1]),
+        ),
+        heat=tuple(float(number) for number in glass.heat_capacity.numbers()),
+        expansion_glass=float(glass.expansion_glass_per_k),
+        expansion_liquid=float(glass.expansion_liquid_per_k),
+        shear_modulus=float(glass.shear_modulus_pa),
+        bulk_modulus=float(glass.bulk_modulus_pa),
+        plateau=float(glass.bulk_plateau),
+        activation=float(glass.activation_k),
+        x=float(glass.nonlinearity_x),
+        reference=float(glass.reference_temperature_k),
+        annealing=float(glass.annealing_point_c) + KELVIN,
+        shear=shear,
+        shear_s=shear_s,
+        bulk=bulk,
+        bulk_s=bulk_s,
+        structural=structural,
+        structural_s=structural_s,
+    )
+
+
+def _columns(
+    spectrum: tuple[tuple[float, float], ...],
+) -> tuple[FloatArray, FloatArray]:
+    weights = np.array([weight for weight, _ in spectrum], dtype=np.float64)
+    seconds = np.array([time_s for _, time_s in spectrum], dtype=np.float64)
+    return weights, seconds
+
+
+def _plate(firing: Firing, kiln_c: FloatArray) -> tuple[object, ...]:
+    from firing.physics.slab.march import Plate
+
+    start_c = float(kiln_c[0] if firing.start_c is None else firing.start_c)
+    fictive_c = firing.fictive_start_c
+    if fictive_c is None:
+        fictive_c = max(start_c, firing.glass.coldest_fictive_c)
+    bottom, top = firing.boundary.bottom, firing.boundary.top
+    stack = firing.stack
+    return Plate(
+        thickness=float(firing.thickness_m),
+        faces=(
+            float(bottom.is_at_kiln_temperature),
+            float(bottom.film_w_m2k),
+            float(bottom.emissivity),
+            float(top.is_at_kiln_temperature),
+            float(top.film_w_m2k),
+            float(top.emissivity),
+        ),
+        is_free=firing.bending is Bending.FREE,
+        relaxes=bool(firing.is_relaxing),
+        start=start_c + KELVIN,
+        fictive_start=float(fictive_c) + KELVIN,
+        sheet=float(stack.sheet_m) if stack else 0.0,
+        joins=float(stack.joins_c) + KELVIN if stack else 0.0,
+    )
+
+
+def _control(firing: Firing, accuracy: Accuracy) -> tuple[object, ...]:
+    from firing.physics.slab.march import Control
+
+    factor = accuracy.step_factor
+    window_s = firing.window_s or (-math.inf, math.inf)
+    return Control(
+        near_k=NEAR_K * factor,
+        far_k=FAR_K * factor,
+        band_below_k=BAND_BELOW_K,
+        band_above_k=BAND_ABOVE_K,
+        # The local error of a method of second order is of third order in the step.
+        heat_k=HEAT_ERROR_K * factor**3,
+        heat_hot_k=HEAT_ERROR_HOT_K * factor**3,
+        heat_share=HEAT_ERROR_SHARE * factor**3,
+        fictive_k=FICTIVE_ERROR_K * factor**3,
+        restart=RESTART_SHARE * factor,
+        most_steps=int(accuracy.most_steps),
+        settle=bool(firing.settle),
+        settled_k=SETTLED_K,
+        window_start=float(window_s[0]),
+        window_end=float(window_s[1]),
+        opening=float(firing.opening_c) + KELVIN,
+    )

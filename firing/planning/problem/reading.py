@@ -1,0 +1,376 @@
+"""Reads the JSON of a planning problem and says, key by key, what is wrong with it.
+
+The first thing wrong stops the reading: nothing is planned from half-right facts. Facts
+that are odd but can be planned are accepted and remarked on.
+"""
+
+from collections.abc import Collection, Iterable, Mapping
+from typing import Any
+
+from firing.planning.problem.problem import (
+    SLOTS_PER_DAY,
+    EnamelKind,
+    FixedFiring,
+    Fuse,
+    PlannedKiln,
+    PlannedPass,
+    PlannedPerson,
+    PlannedPiece,
+    PlanProblem,
+    Problem,
+    Skill,
+    Window,
+    joined,
+)
+
+FORMAT = 1
+SLOT_MINUTES = 30
+# Twelve years of half hours: a longer horizon is a slip of the pen.
+MOST_SLOTS = 210_000
+MOST_MM = 20_000.0
+MOST_KWH = 100_000.0
+MOST_WEIGHT = 10_000
+# Ranges beyond which a temperature was probably written in another unit: common
+# practice, no source. They are wide, and exclude every Celsius value of the same firing.
+ENAMEL_F = (850.0, 1500.0)
+# A slab that is annealed again goes no higher than its anneal soak.
+FUSE_F = (850.0, 1800.0)
+KILN_F = (850.0, 3000.0)
+
+
+def read_problem(data: Any) -> Problem:
+    """Return the problem that a parsed JSON document states.
+
+    Parameters
+    ----------
+    data : object
+        As parsed; slots, °F, mm and kWh as the format of `plan_kilns` says.
+
+    Raises
+    ------
+    PlanProblem
+        At the first key that is missing, unknown to the rest or impossible.
+
+    References
+    ----------
+    The format is this project's own.
+    """
+    top = _Reader(data, "")
+    if top.get("format", FORMAT) != FORMAT:
+        raise PlanProblem("format", f"this program reads format {FORMAT}.")
+    if top.get("slot_minutes", SLOT_MINUTES) != SLOT_MINUTES:
+        raise PlanProblem("slot_minutes", f"a slot has {SLOT_MINUTES} minutes here.")
+    horizon = top.whole("horizon", least=1, most=MOST_SLOTS)
+    access = _windows(top, "access", horizon)
+    remarks: list[str] = []
+    kinds = tuple(_kind(one) for one in top.rows("kinds"))
+    kilns = tuple(_kiln(one, horizon) for one in top.rows("kilns"))
+    people = tuple(_person(one, horizon) for one in top.rows("people"))
+    fixed = tuple(
+        _fixed(one, {k.id for k in kilns}) for one in top.rows("fixed", optional=True)
+    )
+    kind_ids, person_ids = {k.id for k in kinds}, {p.id for p in people}
+    pieces = tuple(
+        _piece(one, kind_ids, person_ids, {k.id for k in kilns}, remarks)
+        for one in top.rows("pieces")
+    )
+    for key, rows in (
+        ("kinds", kinds),
+        ("kilns", kilns),
+        ("people", people),
+        ("fixed", fixed),
+        ("pieces", pieces),
+    ):
+        _check_ids(key, [row.id for row in rows])
+    _check_fixed(fixed, kilns)
+    return Problem(
+        horizon=horizon,
+        access=access,
+        kinds=kinds,
+        kilns=kilns,
+        people=people,
+        fixed=fixed,
+        pieces=pieces,
+        remarks=tuple(remarks),
+    )
+
+
+class _Reader:
+    """One object of the document, with the path to it for messages."""
+
+    def __init__(self, data: Any, path: str) -> None:
+        if not isinstance(data, Mapping):
+            raise PlanProblem(path or "file", "an object {...} is wanted here.")
+        self.data = data
+        self.path = path
+
+    def at(self, key: str) -> str:
+        return f"{self.path}.{key}" if self.path else key
+
+    def get(self, key: str, default: Any = None) -> Any:
+        return self.data.get(key, default)
+
+    def must(self, key: str) -> Any:
+        if key not in self.data:
+            raise PlanProblem(self.at(key), "missing.")
+        return self.data[key]
+
+    def whole(
+        self, key: str, *, least: int = 0, most: int = MOST_SLOTS, default: Any = ...
+    ) -> int:
+        value = self.must(key) if default is ... else self.get(key, default)
+        if isinstance(value, float) and value.is_integer():
+            value = int(value)
+        if isinstance(value, bool) or not isinstance(value, int):
+            raise PlanProblem(self.at(key), f"{_shown(value)} is not a whole number.")
+        if not least <= value <= most:
+            raise PlanProblem(
+                self.at(key), f"{_shown(value)} is not between {least} and {most}."
+            )
+        return value
+
+    def number(self, key: str, *, above: float = 0.0, most: float) -> float:
+        value = self.must(key)
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise PlanProblem(self.at(key), f"{_shown(value)} is not a number.")
+        if not above < value <= most:
+            raise PlanProblem(
+                self.at(key),
+                f"{_shown(value)} is not above {above:g} and at most {most:g}.",
+            )
+        return float(value)
+
+    def energy(self, key: str) -> float:
+        return self.number(key, above=-1e-9, most=MOST_KWH)
+
+    def text(self, key: str) -> str:
+        value = self.must(key)
+        if not isinstance(value, str) or not value.strip():
+            raise PlanProblem(self.at(key), f"{_shown(value)} is not a name.")
+        return value
+
+    def known(self, key: str, ids: Collection[str], what: str) -> str:
+        value = self.text(key)
+        if value not in ids:
+            raise PlanProblem(self.at(key), f"there is no {what} {_shown(value)}.")
+        return value
+
+    def listed(self, key: str, *, optional: bool = False) -> list[Any]:
+        value = self.get(key, []) if optional else self.must(key)
+        if not isinstance(value, list):
+            raise PlanProblem(self.at(key), "a list [...] is wanted here.")
+        return value
+
+    def rows(self, key: str, *, optional: bool = False) -> list["_Reader"]:
+        found = []
+        for number, row in enumerate(self.listed(key, optional=optional)):
+            name = row.get("id", number) if isinstance(row, Mapping) else number
+            found.append(_Reader(row, f"{self.at(key)}[{name}]"))
+        return found
+
+
+def _shown(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 40 else f"{text[:37]}..."
+
+
+def _windows(
+    reader: _Reader, key: str, horizon: int, *, optional: bool = False
+) -> tuple[Window, ...]:
+    """Read windows; those that overlap are joined, those past the horizon cut."""
+    found = []
+    for number, pair in enumerate(reader.listed(key, optional=optional)):
+        where = f"{reader.at(key)}[{number}]"
+        if not isinstance(pair, list) or len(pair) != 2:
+            raise PlanProblem(where, "a window is [start, end].")
+        row = _Reader({"start": pair[0], "end": pair[1]}, where)
+        start, end = row.whole("start"), row.whole("end")
+        if end <= start:
+            raise PlanProblem(where, f"it ends at {end}, not after its start {start}.")
+        if start < horizon:
+            found.append((start, min(end, horizon)))
+    return joined(tuple(found))
+
+
+def _temperature(reader: _Reader, key: str, likely: tuple[float, float]) -> float:
+    value = reader.number(key, above=-1e9, most=1e9)
+    if not likely[0] <= value <= likely[1]:
+        raise PlanProblem(
+            reader.at(key),
+            f"{value:g} °F is unlikely here (between {likely[0]:g} and "
+            f"{likely[1]:g} is usual). Is it in °C? Write it in °F.",
+        )
+    return value
+
+
+def _kind(reader: _Reader) -> EnamelKind:
+    return EnamelKind(
+        id=reader.text("id"),
+        temp_f=_temperature(reader, "temp_f", ENAMEL_F),
+        run=reader.whole("run", least=1),
+        load=reader.whole("load", least=1),
+        unload=reader.whole("unload", least=1),
+        gap_mm=reader.number("gap_mm", above=-1e-9, most=1000.0),
+    )
+
+
+def _kiln(reader: _Reader, horizon: int) -> PlannedKiln:
+    return PlannedKiln(
+        id=reader.text("id"),
+        width_mm=reader.number("width_mm", most=MOST_MM),
+        depth_mm=reader.number("depth_mm", most=MOST_MM),
+        height_mm=reader.number("height_mm", most=MOST_MM),
+        max_temp_f=_temperature(reader, "max_temp_f", KILN_F),
+        kwh_per_enamel_firing=reader.energy("kwh_per_firing_burn"),
+        kwh_per_day_fuse=reader.energy("kwh_per_day_fuse"),
+        maintenance=_windows(reader, "maintenance", horizon, optional=True),
+    )
+
+
+def _person(reader: _Reader, horizon: int) -> PlannedPerson:
+    skills = []
+    for number, skill in enumerate(reader.listed("skills")):
+        if skill not in set(Skill):
+            known = ", ".join(Skill)
+            raise PlanProblem(
+                f"{reader.at('skills')}[{number}]",
+                f"{_shown(skill)} is no skill; known are {known}.",
+            )
+        skills.append(Skill(skill))
+    return PlannedPerson(
+        id=reader.text("id"),
+        skills=frozenset(skills),
+        available=_windows(reader, "available", horizon),
+        weekly_cap=reader.whole("weekly_cap"),
+    )
+
+
+def _fixed(reader: _Reader, kilns: Collection[str]) -> FixedFiring:
+    start, end = reader.whole("start"), reader.whole("end")
+    if end <= start:
+        raise PlanProblem(
+            reader.at("end"), f"it ends at {end}, not after its start {start}."
+        )
+    return FixedFiring(
+        id=reader.text("id"),
+        kiln=reader.known("kiln", kilns, "kiln"),
+        start=start,
+        end=end,
+    )
+
+
+def _piece(
+    reader: _Reader,
+    kinds: Collection[str],
+    people: Collection[str],
+    kilns: Collection[str],
+    remarks: list[str],
+) -> PlannedPiece:
+    release = reader.whole("release")
+    due_day, weight = _due(reader, release, remarks)
+    fused = reader.get("fused", False)
+    if not isinstance(fused, bool):
+        raise PlanProblem(reader.at("fused"), "true or false is wanted here.")
+    layers = []
+    for number, layer in enumerate(reader.listed("layers")):
+        where = f"{reader.at('layers')}[{number}]"
+        if not isinstance(layer, list):
+            raise PlanProblem(where, "a layer is a list of its passes.")
+        layers.append(
+            tuple(
+                _pass(_Reader(one, f"{where}[{position}]"), kinds)
+                for position, one in enumerate(layer)
+            )
+        )
+    return PlannedPiece(
+        id=reader.text("id"),
+        artist=reader.known("artist", people, "person"),
+        release=release,
+        due_day=due_day,
+        weight=weight,
+        width_mm=reader.number("width_mm", most=MOST_MM),
+        depth_mm=reader.number("depth_mm", most=MOST_MM),
+        height_mm=reader.number("height_mm", most=MOST_MM),
+        fuse=None if fused else _fuse(reader),
+        layers=tuple(layers),
+        layer_height_mm=reader.number("layer_height_mm", most=MOST_MM),
+        assembly=reader.whole("assembly", least=0 if fused else 1),
+        coldwork=reader.whole("coldwork", least=1),
+        ship_days=reader.whole("ship_days", most=3650),
+        layers_not_in=_barred(reader, "layers_not_in", kilns),
+        stack_not_in=_barred(reader, "stack_not_in", kilns),
+    )
+
+
+def _barred(reader: _Reader, key: str, kilns: Collection[str]) -> frozenset[str]:
+    names = reader.listed(key, optional=True)
+    for number, name in enumerate(names):
+        if name not in kilns:
+            raise PlanProblem(
+                f"{reader.at(key)}[{number}]", f"there is no kiln {_shown(name)}."
+            )
+    return frozenset(names)
+
+
+def _due(reader: _Reader, release: int, remarks: list[str]) -> tuple[int | None, int]:
+    """Read due day and weight; without a due day nothing is late."""
+    weight = reader.whole("weight", most=MOST_WEIGHT, default=1)
+    if reader.get("due_day") is None:
+        remarks.append(f"{reader.path}: no due day, so it is never late.")
+        return None, 0
+    due_day = reader.whole("due_day", least=-MOST_SLOTS)
+    if due_day < release // SLOTS_PER_DAY:
+        remarks.append(
+            f"{reader.at('due_day')}: due on day {due_day}, before the work may begin "
+            f"on day {release // SLOTS_PER_DAY}: late from the start."
+        )
+    return due_day, weight
+
+
+def _fuse(reader: _Reader) -> Fuse:
+    return Fuse(
+        temp_f=_temperature(reader, "fuse_temp_f", FUSE_F),
+        run=reader.whole("fuse_run", least=1),
+        load=reader.whole("fuse_load", least=1),
+        unload=reader.whole("fuse_unload", least=1),
+    )
+
+
+def _pass(reader: _Reader, kinds: Collection[str]) -> PlannedPass:
+    is_painted = reader.get("painted", False)
+    if not isinstance(is_painted, bool):
+        raise PlanProblem(reader.at("painted"), "true or false is wanted here.")
+    return PlannedPass(
+        kind=reader.known("kind", kinds, "kind of firing"),
+        labour=0 if is_painted else reader.whole("labour", least=1),
+        not_before=reader.whole("not_before", default=0),
+    )
+
+
+def _check_ids(key: str, ids: Iterable[str]) -> None:
+    seen = set()
+    for one in ids:
+        if one in seen:
+            raise PlanProblem(f"{key}[{one}].id", "it comes twice.")
+        seen.add(one)
+
+
+def _check_fixed(
+    fixed: tuple[FixedFiring, ...], kilns: tuple[PlannedKiln, ...]
+) -> None:
+    """Refuse firings that stand on each other or in maintenance, naming both."""
+    for kiln in kilns:
+        standing: list[tuple[int, int, str]] = sorted(
+            [(one.start, one.end, one.id) for one in fixed if one.kiln == kiln.id]
+            + [(start, end, "maintenance") for start, end in kiln.maintenance]
+        )
+        end, holder = -1, ""
+        for start, stop, name in standing:
+            if start < end:
+                raise PlanProblem(
+                    f"fixed[{name if name != 'maintenance' else holder}]",
+                    f"{holder} and {name} overlap in kiln {kiln.id} "
+                    f"from slot {start}. Decide which of them moves.",
+                )
+            if stop > end:
+                end, holder = stop, name

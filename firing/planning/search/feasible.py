@@ -1,0 +1,298 @@
+"""Whether a problem can be planned at all: plain questions whose answers make better
+sentences than any solver's. What is only late or tight is not refused here.
+"""
+
+from dataclasses import replace
+
+from firing.planning.problem.hours import Hours
+from firing.planning.problem.problem import (
+    SLOTS_PER_DAY,
+    SLOTS_PER_HOUR,
+    EnamelKind,
+    PlannedPiece,
+    PlanProblem,
+    Problem,
+    Skill,
+    Window,
+    takes_layer,
+    takes_stack,
+)
+from firing.planning.problem.problem_tables import Facts
+from firing.planning.search.board import Board
+
+
+def check_feasible(problem: Problem) -> None:
+    """Refuse what no plan can do, naming the key and the facts.
+
+    Parameters
+    ----------
+    problem : Problem
+        As read [slots, °F, mm].
+
+    Raises
+    ------
+    PlanProblem
+        At the first thing that cannot be.
+
+    References
+    ----------
+    The rules of the plan.
+    """
+    if not problem.pieces:
+        return
+    if not problem.access:
+        raise PlanProblem("access", "nobody ever comes in: add a window.")
+    if not problem.kilns:
+        raise PlanProblem("kilns", "there is no kiln.")
+    people = {who.id: who for who in problem.people}
+    kinds = {kind.id: kind for kind in problem.kinds}
+    for piece in problem.pieces:
+        _check_skills(piece, people[piece.artist].skills)
+    _check_coldwork(problem)
+    for kind in problem.kinds:
+        _check_door(problem, f"kinds[{kind.id}]", kind.load, kind.unload)
+    for piece in problem.pieces:
+        _check_kilns(problem, piece, kinds)
+        _check_horizon(problem, piece)
+        if piece.fuse is not None:
+            key = f"pieces[{piece.id}].fuse"
+            _check_door(problem, key, piece.fuse.load, piece.fuse.unload)
+    empty = Board(Facts(problem))
+    for number in range(len(problem.pieces)):
+        _check_gap(empty, number)
+        _check_labour(empty.facts, number)
+
+
+def _check_skills(piece: PlannedPiece, skills: frozenset[Skill]) -> None:
+    key = f"pieces[{piece.id}].artist"
+    wanted = [(Skill.ASSEMBLE, piece.assembly)]
+    wanted.append((Skill.PAINT, sum(p.labour for layer in piece.layers for p in layer)))
+    for skill, labour in wanted:
+        if labour and skill not in skills:
+            raise PlanProblem(
+                key, f"{piece.artist} cannot {skill}, which {piece.id} needs."
+            )
+
+
+def _check_coldwork(problem: Problem) -> None:
+    able = [p for p in problem.people if Skill.COLDWORK in p.skills]
+    for piece in problem.pieces:
+        if piece.coldwork and not any(p.available and p.weekly_cap for p in able):
+            raise PlanProblem(
+                "people", f"nobody who can do coldwork has hours; {piece.id} needs it."
+            )
+
+
+def _check_door(problem: Problem, key: str, load: int, unload: int) -> None:
+    longest = max(end - start for start, end in problem.access)
+    for what, length in (("load", load), ("unload", unload)):
+        if length > longest:
+            raise PlanProblem(
+                f"{key}.{what}" if "kinds" in key else f"{key}_{what}",
+                f"it takes {hours(length)}; the studio is never open that long "
+                f"(at most {hours(longest)}).",
+            )
+
+
+def _check_kilns(
+    problem: Problem, piece: PlannedPiece, kinds: dict[str, EnamelKind]
+) -> None:
+    for name in sorted({p.kind for layer in piece.layers for p in layer}):
+        if not any(takes_layer(kiln, kinds[name], piece) for kiln in problem.kilns):
+            raise PlanProblem(
+                f"pieces[{piece.id}].width_mm",
+                f"no kiln takes a layer in a {name} firing: "
+                + why_no_kiln(
+                    problem, piece, kinds[name].temp_f, piece.layer_height_mm
+                ),
+            )
+    if piece.fuse is None or any(takes_stack(kiln, piece) for kiln in problem.kilns):
+        return
+    reach = [k for k in problem.kilns if k.max_temp_f >= piece.fuse.temp_f]
+    if not reach:
+        key = "fuse_temp_f"
+    elif all(kiln.height_mm < piece.height_mm for kiln in reach):
+        key = "height_mm"
+    else:
+        key = "width_mm"
+    raise PlanProblem(
+        f"pieces[{piece.id}].{key}",
+        "no kiln can fuse it: "
+        + why_no_kiln(problem, piece, piece.fuse.temp_f, piece.height_mm),
+    )
+
+
+def why_no_kiln(
+    problem: Problem, piece: PlannedPiece, temp_f: float, height_mm: float
+) -> str:
+    """Return, kiln by kiln, which limits a piece breaks.
+
+    Parameters
+    ----------
+    problem : Problem
+        With the kilns.
+    piece : PlannedPiece
+        With its footprint [mm].
+    temp_f, height_mm : float
+        What the firing needs [°F, mm].
+
+    References
+    ----------
+    The rules of the plan.
+    """
+    parts = []
+    for kiln in problem.kilns:
+        why = []
+        if kiln.id in piece.layers_not_in | piece.stack_not_in:
+            why.append("is barred for this piece")
+        if kiln.max_temp_f < temp_f:
+            why.append(f"reaches {kiln.max_temp_f:g} °F, needed {temp_f:g}")
+        if kiln.height_mm < height_mm:
+            why.append(f"is {kiln.height_mm:g} mm high, needed {height_mm:g}")
+        shelf = sorted((kiln.width_mm, kiln.depth_mm))
+        sides = sorted((piece.width_mm, piece.depth_mm))
+        if sides[0] > shelf[0] or sides[1] > shelf[1]:
+            why.append(
+                f"has a shelf of {kiln.width_mm:g} × {kiln.depth_mm:g} mm, "
+                f"needed {piece.width_mm:g} × {piece.depth_mm:g}"
+            )
+        if why:
+            parts.append(f"{kiln.id} {' and '.join(why)}")
+    return "; ".join(parts) + "."
+
+
+def _check_horizon(problem: Problem, piece: PlannedPiece) -> None:
+    fuse = piece.fuse
+    length = fuse.load + fuse.run + fuse.unload if fuse is not None else 0
+    if piece.release + length >= problem.horizon:
+        raise PlanProblem(
+            "horizon",
+            f"{piece.id} may begin at slot {piece.release} and does not fit before "
+            f"slot {problem.horizon}; more than {piece.release + length} would do.",
+        )
+
+
+def _check_gap(empty: Board, number: int) -> None:
+    """Refuse a fuse that is longer than every gap of its kilns."""
+    facts = empty.facts.pieces[number]
+    piece, fuse = facts.piece, facts.piece.fuse
+    if fuse is None:
+        return
+    if all(
+        empty.earliest_run(kiln, piece.release, fuse.load, fuse.run, fuse.unload)
+        is None
+        for kiln in facts.fuse_kilns
+    ):
+        raise PlanProblem(
+            f"pieces[{piece.id}].fuse_run",
+            f"{hours(fuse.load + fuse.run + fuse.unload)} do not fit between the "
+            f"closures of any kiln that takes it, before the horizon ends.",
+        )
+
+
+def _check_labour(facts: Facts, number: int) -> None:
+    piece = facts.pieces[number].piece
+    wanted = piece.assembly + sum(p.labour for layer in piece.layers for p in layer)
+    have = free_slots(facts.empty_hours[facts.pieces[number].artist], piece.release)
+    if wanted > have:
+        raise PlanProblem(
+            f"pieces[{piece.id}].layers",
+            f"painting and assembly need {hours(wanted)}, and {piece.artist} has "
+            f"{hours(have)} from slot {piece.release} to the horizon.",
+        )
+
+
+def free_slots(calendar: Hours, start: int) -> int:
+    """Return how many slots a person can work from `start` on, within weekly limits.
+
+    Parameters
+    ----------
+    calendar : Hours
+        Of a person without work.
+    start : int
+        First slot that counts.
+
+    References
+    ----------
+    Arithmetic.
+    """
+    weeks: dict[int, int] = {}
+    for begin, end, week in zip(
+        calendar.starts, calendar.ends, calendar.week, strict=True
+    ):
+        weeks[week] = weeks.get(week, 0) + max(0, end - max(begin, start))
+    return sum(min(count, calendar.left[week]) for week, count in weeks.items())
+
+
+def hours(slots: int) -> str:
+    """Return a length of time in words.
+
+    Parameters
+    ----------
+    slots : int
+        Half hours.
+
+    References
+    ----------
+    Arithmetic.
+    """
+    return f"{slots / SLOTS_PER_HOUR:g} h"
+
+
+def horizon_that_would_do(problem: Problem, order: list[str]) -> tuple[str, int | None]:
+    """Return the first piece without room, and a horizon in which all find it.
+
+    The calendar is carried on by repeating its last four weeks; None when even four
+    times the horizon is not enough.
+
+    Parameters
+    ----------
+    problem : Problem
+        Its horizon is too short.
+    order : list of str
+        Ids of the pieces that stayed out.
+
+    References
+    ----------
+    Repeating the last weeks is a guess, and is said to be one.
+    """
+    longer = problem
+    for factor in (1.5, 2, 3, 4):
+        longer = _carried_on(problem, int(problem.horizon * factor))
+        board = Board(Facts(longer))
+        ends = []
+        for number, piece in enumerate(board.facts.pieces):
+            if not board.insert(number):
+                break
+            placed = board.placed[number]
+            if placed is not None:
+                ends.append((placed.day - piece.piece.ship_days + 1) * SLOTS_PER_DAY)
+        else:
+            return order[0], max(ends)
+    return order[0], None
+
+
+def _carried_on(problem: Problem, horizon: int) -> Problem:
+    return replace(
+        problem,
+        horizon=horizon,
+        access=_repeated(problem.access, problem.horizon, horizon),
+        people=tuple(
+            replace(who, available=_repeated(who.available, problem.horizon, horizon))
+            for who in problem.people
+        ),
+    )
+
+
+def _repeated(
+    windows: tuple[Window, ...], until: int, horizon: int
+) -> tuple[Window, ...]:
+    period = 4 * 7 * SLOTS_PER_DAY
+    weeks_end = until - until % (7 * SLOTS_PER_DAY)
+    pattern = [w for w in windows if weeks_end - period <= w[0] < weeks_end]
+    result = [w for w in windows if w[0] < weeks_end]
+    shift = period
+    while pattern and weeks_end + shift - period < horizon:
+        result += [(a + shift, b + shift) for a, b in pattern]
+        shift += period
+    return tuple(w for w in result if w[1] <= horizon)

@@ -1,0 +1,166 @@
+"""The whole of planning in one call: can it be done, a first plan, a better one, checked.
+
+Doors call this; everything it uses can be called on its own.
+"""
+
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from firing.planning.problem.problem import PlanProblem, Problem
+from firing.planning.problem.problem_tables import Facts
+from firing.planning.problem.solution import Plan
+from firing.planning.proofs.bounds import Bounds, lower_bounds
+from firing.planning.proofs.check import Verdict, check_plan
+from firing.planning.proofs.lateness import MOST_TOGETHER, least_lateness
+from firing.planning.proofs.model import SolverLimits
+from firing.planning.search.board import Board
+from firing.planning.search.construct import best_first_plan
+from firing.planning.search.feasible import check_feasible, horizon_that_would_do
+from firing.planning.search.freed import improve_with_solver
+from firing.planning.search.improve import Limits, improve
+from firing.planning.search.progress import Report, nobody
+from firing.planning.search.publish import to_plan
+from firing.planning.search.tidy import tidy
+
+# What a door that is given seconds asks for: about 60 % of what one idle core does, so
+# that the plan depends on the seed and the fence is not met.
+UNITS_PER_SECOND = 300_000
+# Beyond this many pieces one list plan more costs more than it brings.
+FEW_PIECES = 100
+TRIES_FEW, TRIES_MANY = 9, 2
+# A small plan is handed to CP-SAT in the end, a piece or a pair of pieces at a time.
+FEW_FOR_SOLVER = 6
+SOLVER_LIMITS = SolverLimits(deterministic_time=0.2, seconds=2.0)
+# For the bound of the days late, before the search: what it takes grows with the pairs
+# of pieces, and where that is a good part of the time the search needs it more.
+UNITS_PER_PAIR_FOR_BOUND = 1_000
+BOUND_LIMITS = SolverLimits(deterministic_time=0.5, seconds=3.0)
+# Below this many units somebody wants an answer at once.
+LEAST_UNITS_FOR_SOLVER = 500_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanResult:
+    """A plan that the checker found valid, and how good it is known to be.
+
+    Attributes
+    ----------
+    first : Verdict
+        Of the list plan, before any improvement.
+    is_proved_best : bool
+        Whether the first two aims and the energy meet their bounds.
+    was_stopped : bool
+        Whether the fence ended the search: it is the best plan up to then, and another
+        run may differ.
+    """
+
+    plan: Plan
+    verdict: Verdict
+    first: Verdict
+    bounds: Bounds
+    tries: int
+    is_proved_best: bool
+    was_stopped: bool
+
+
+def make_plan(
+    problem: Problem, *, seed: int, limits: Limits, report: Report = nobody
+) -> PlanResult:
+    """Plan a problem as well as the limits allow.
+
+    Parameters
+    ----------
+    problem : Problem
+        As read.
+    seed : int
+        Of the search; the same problem, seed and units give the same plan.
+    limits : Limits
+        Work units, and an outer fence; what stops the search from outside is a fence.
+    report : callable
+        Told how the search stands, at most every `limits.units_per_report` units.
+
+    Raises
+    ------
+    PlanProblem
+        When something cannot be done at all, or not before the horizon.
+
+    References
+    ----------
+    See the modules that it calls.
+    """
+    check_feasible(problem)
+    facts = Facts(problem)
+    board = best_first_plan(
+        facts,
+        tries=TRIES_FEW if len(facts.pieces) <= FEW_PIECES else TRIES_MANY,
+    )
+    first = check_plan(problem, to_plan(board))
+    bounds = lower_bounds(facts)
+    if (
+        limits.units >= UNITS_PER_PAIR_FOR_BOUND * len(facts.pieces) ** 2
+        and len(facts.pieces) <= MOST_TOGETHER
+        and first.weighted_days_late > bounds.weighted_days_late
+    ):
+        together = least_lateness(facts, BOUND_LIMITS)
+        bounds = replace(
+            bounds, weighted_days_late=max(bounds.weighted_days_late, together)
+        )
+    outcome = improve(board, seed=seed, limits=limits, bounds=bounds, report=report)
+    was_stopped = outcome.was_stopped
+    board = outcome.board
+    if not was_stopped and limits.units >= LEAST_UNITS_FOR_SOLVER:
+        was_stopped = polish(board, limits)
+    plan = to_plan(board)
+    if plan.undelivered:
+        _refuse_short_horizon(problem, plan)
+    verdict = check_plan(problem, plan)
+    if not verdict.is_valid:
+        raise AssertionError(f"The planner broke a rule: {verdict.faults[0]}")
+    return PlanResult(
+        plan=plan,
+        verdict=verdict,
+        first=first,
+        bounds=bounds,
+        tries=outcome.tries,
+        is_proved_best=verdict.weighted_days_late <= bounds.weighted_days_late
+        and verdict.kwh <= bounds.kwh + 1e-6,
+        was_stopped=was_stopped,
+    )
+
+
+def polish(board: Board, limits: Limits) -> bool:
+    """Free pieces of a small plan for CP-SAT, and pairs; True if the fence came first.
+
+    Parameters
+    ----------
+    board : Board
+        Made better, or left as it is.
+    limits : Limits
+        Only its fence counts; the solver's own time is deterministic.
+
+    References
+    ----------
+    See `model`.
+    """
+    numbers = range(len(board.facts.pieces))
+    if len(numbers) > FEW_FOR_SOLVER:
+        return False
+    for size in (1, 2):
+        for chosen in combinations(numbers, size):
+            if limits.fence():
+                return True
+            improve_with_solver(board, chosen, SOLVER_LIMITS)
+    tidy(board)
+    return False
+
+
+def _refuse_short_horizon(problem: Problem, plan: Plan) -> None:
+    piece, enough = horizon_that_would_do(problem, list(plan.undelivered))
+    advice = (
+        f"about {enough} would do if the last weeks' hours go on"
+        if enough is not None
+        else "four times as long would not do either: look at the hours"
+    )
+    raise PlanProblem(
+        "horizon", f"{piece} does not fit before slot {problem.horizon}; {advice}."
+    )

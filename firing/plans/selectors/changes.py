@@ -1,0 +1,111 @@
+"""What another plan would change, piece by piece, in words."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from itertools import groupby
+from typing import Any
+
+from firing.kiln_time.selectors.due_dates import due_dates
+from firing.plans.selectors.names import Names
+from firing.plans.selectors.record import Record
+from firing.plans.selectors.words import count_words, due_words, layer_words
+from firing.promises.selectors.words import day_words
+from studio.reader import Reader
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceChanges:
+    """What another plan changes for one piece, a sentence each."""
+
+    piece: int
+    title: str
+    lines: tuple[str, ...]
+    delivery: str
+    is_late: bool
+
+
+def changes_words(
+    option: Mapping[str, Any], *, reader: Reader, now: datetime
+) -> list[PieceChanges]:
+    """Return what an option changes, piece by piece, in the reader's time."""
+    names = Names(reader.studio)
+    dates = due_dates(reader.studio)
+    found = []
+    rows = sorted(option["changes"], key=lambda one: one["piece"])
+    for piece, group in groupby(rows, lambda one: one["piece"]):
+        changes = list(group)
+        delivery, is_late = "", False
+        for one in changes:
+            if one["what"] == "delivery":
+                delivery, is_late = _delivery_change(one, dates.get(piece))
+        found.append(
+            PieceChanges(
+                piece=piece,
+                title=names.piece(piece),
+                lines=tuple(_lines(changes, names, reader, now)),
+                delivery=delivery,
+                is_late=is_late,
+            )
+        )
+    return found
+
+
+def _delivery_change(one: Record, due: date | None) -> tuple[str, bool]:
+    if one["after"] is None:
+        return "No longer in the plan.", False
+    ready = date.fromisoformat(one["after"])
+    words, is_late = due_words(ready, due)
+    if one["before"] is None:
+        return f"Ready {day_words(ready)}, {words}.", is_late
+    before = date.fromisoformat(one["before"])
+    return f"Ready {day_words(ready)} instead of {day_words(before)}, {words}.", is_late
+
+
+def _lines(
+    changes: Sequence[Record], names: Names, reader: Reader, now: datetime
+) -> Iterable[str]:
+    spots: dict[tuple[Any, ...], list[int]] = defaultdict(list)
+    for one in changes:
+        if one["what"] == "firing":
+            key = (tuple(one["before"] or ()), tuple(one["after"] or ()))
+            spots[key].append(names.layers.get(one["layer"], 0))
+    fuse = "The firing of the stack"
+
+    def where(spot: Sequence[Any]) -> str:
+        at = datetime.fromisoformat(spot[1])
+        return f"{names.kiln(spot[0])}, {reader.moment(at, now)}"
+
+    for (before, after), numbers in sorted(spots.items(), key=str):
+        words = layer_words(numbers)
+        yield f"{words[:1].upper()}{words[1:]}: {_from_to(before, after, where)}."
+    for one in changes:
+        if one["what"] == "fuse":
+            moved = _from_to(one["before"] or (), one["after"] or (), where)
+            yield f"{fuse}: {moved}."
+    yield from _work_lines(changes, names, reader, now)
+
+
+def _from_to(before: Sequence[Any], after: Sequence[Any], where: Any) -> str:
+    if not before:
+        return f"new, in {where(after)}"
+    if not after:
+        return f"no longer in {where(before)}"
+    return f"from {where(before)} to {where(after)}"
+
+
+def _work_lines(
+    changes: Sequence[Record], names: Names, reader: Reader, now: datetime
+) -> Iterable[str]:
+    by_person: dict[int, list[str]] = defaultdict(list)
+    for one in changes:
+        if one["what"] == "work" and one["after"] and one["after"][1]:
+            by_person[one["after"][0]].append(one["after"][1])
+    for person, starts in sorted(by_person.items()):
+        first = datetime.fromisoformat(min(starts))
+        yield (
+            f"{names.people.get(person, 'Somebody')}: "
+            f"{count_words(len(starts), 'task')} at other hours, the first now "
+            f"{reader.moment(first, now)}."
+        )

@@ -1,0 +1,70 @@
+"""Whether the standing plan can still be kept, and what happened if not."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from firing.models import Plan as PlanRow
+from firing.planning.problem.problem import PlanProblem
+from firing.planning.search.replan import replan
+from firing.plans.selectors.events import events_between, in_short
+from firing.plans.selectors.facts import Facts, plan_facts
+from firing.plans.selectors.planning import changes_of, source_of, weeks_for
+from firing.plans.selectors.plans import overdue_loads
+from firing.plans.selectors.record import plan_of, record_of, standing_record
+from studio.reader import Reader
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Holding:
+    """Whether a plan holds, in sentences, and the facts that were looked at."""
+
+    holds: bool
+    sentences: tuple[str, ...]
+    facts: Facts
+
+
+def holding_of(plan: PlanRow, *, now: datetime) -> Holding:
+    """Say whether every firing of the standing plan can stay where it is.
+
+    Work by hand that moves a little within its days breaks no plan; a firing that must
+    move, be added or dropped does, and so does a later delivery.
+    """
+    facts = plan_facts(plan.studio, now)
+    events = events_between(plan.facts, facts, now=now)
+    late = overdue_words(plan, now)
+    holds = not late and _can_stay(plan, now)
+    sentences = [*late, *events]
+    if not holds and not sentences:
+        sentences = ["Work has taken longer than planned."]
+    return Holding(holds=holds, sentences=tuple(in_short(sentences)), facts=facts)
+
+
+def overdue_words(plan: PlanRow, now: datetime) -> list[str]:
+    """Name the planned firings that should have been loaded and were not."""
+    reader = Reader.of_studio(plan.studio)
+    return [
+        f"{row.booking.kiln} was to be loaded {reader.moment(row.booking.starts_at, now)}"
+        f" with “{row.booking.title}”, and no firing was made up."
+        for row in overdue_loads(plan.studio, now)
+    ]
+
+
+def _can_stay(plan: PlanRow, now: datetime) -> bool:
+    record = standing_record(plan)
+    source = source_of(plan.studio, now=now, weeks=weeks_for(record, now))
+    published = plan_of(record, source)
+    if not source.problem.pieces:
+        return True
+    try:
+        least = replan(source.problem, published, seed=plan.seed).least
+    except PlanProblem:
+        return False
+    if least.verdict.undelivered:
+        return False
+    changes = changes_of(record_of(published, source), record_of(least.plan, source))
+    for one in changes:
+        if one["what"] in {"firing", "fuse"}:
+            return False
+        if one["what"] == "delivery" and (one["before"] or "") < (one["after"] or ""):
+            return False
+    return True

@@ -1,0 +1,326 @@
+"""Computes a plan of a studio: from its rows to options that can be taken. Slow, so it
+runs in the worker; nothing is written here.
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from firing.kiln_time.selectors.due_dates import due_dates
+from firing.loads.selectors.planned import standing_plan
+from firing.models import Plan as PlanRow
+from firing.models import PlanWish
+from firing.planning.problem.problem import PlanProblem
+from firing.planning.problem.problem_tables import Facts
+from firing.planning.problem.solution import Plan
+from firing.planning.proofs.bounds import lower_bounds
+from firing.planning.proofs.check import Verdict
+from firing.planning.search.improve import Limits
+from firing.planning.search.planner import make_plan
+from firing.planning.search.progress import Progress
+from firing.planning.search.replan import Moves, count_moves, replan
+from firing.plans.selectors.bench_times import bench_times
+from firing.plans.selectors.facts import Facts as StudioFacts
+from firing.plans.selectors.facts import plan_facts
+from firing.plans.selectors.plans import may_move
+from firing.plans.selectors.problem import StudioProblem, plan_problem
+from firing.plans.selectors.record import Record, published_plan, record_of
+from studio.errors import Refused
+from studio.models import Studio
+
+# Half a year first, then more: domains grow with the horizon.
+WEEKS_TRIED = (26, 52, 78)
+# Beyond what is planned already, when a stored plan is looked at again.
+WEEKS_OF_ROOM = 8
+SEED = 1
+# Half a minute of search on one idle core, and the outer fence.
+UNITS = 3_000_000
+UNITS_PER_REPORT = 50_000
+
+Watch = Callable[[Progress], None]
+Fence = Callable[[], bool]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """What a search found, ready to be stored."""
+
+    options: tuple[dict[str, Any], ...]
+    facts: StudioFacts
+    based_on: int | None
+    least_days_late: int
+    least_kwh: float
+    tries: int
+    is_proved_best: bool
+    was_stopped: bool
+    left_out: tuple[str, ...]
+    assumptions: tuple[str, ...] = ()
+
+
+def source_of(studio: Studio, *, now: datetime, weeks: int) -> StudioProblem:
+    """Return what is to be planned in a studio, with what is promised and usual there."""
+    return plan_problem(
+        studio=studio,
+        now=now,
+        weeks=weeks,
+        bench=bench_times(studio),
+        due_dates=due_dates(studio),
+    )
+
+
+def weeks_for(record: Record, now: datetime) -> int:
+    """Return how far ahead to look so that all of a record is in it, with room to move."""
+    ends = [row["ends_at"] for row in (*record["firings"], *record["fuses"])]
+    ends += [row["segments"][-1][1] for row in record["work"] if row["segments"]]
+    if not ends:
+        return WEEKS_TRIED[0]
+    needed = (datetime.fromisoformat(max(ends)) - now).days // 7 + WEEKS_OF_ROOM
+    return next((one for one in WEEKS_TRIED if one >= needed), WEEKS_TRIED[-1])
+
+
+def compute(
+    plan: PlanRow, *, now: datetime, watch: Watch, fence: Fence, units: int = UNITS
+) -> Made:
+    """Plan a studio as a stored order asks for it.
+
+    Raises
+    ------
+    Refused
+        When something cannot be done at all: says which rule, and which facts.
+    """
+    studio = plan.studio
+    standing = standing_plan(studio)
+    facts = plan_facts(studio, now)
+    limits = Limits(units=units, fence=fence, units_per_report=UNITS_PER_REPORT)
+    for weeks in WEEKS_TRIED:
+        source = source_of(studio, now=now, weeks=weeks)
+        _refuse_idle(source)
+        _refuse_nothing(source)
+        published = published_plan(source, standing)
+        is_last = weeks == WEEKS_TRIED[-1]
+        try:
+            if plan.wish == PlanWish.AGAIN and standing is not None:
+                found = _again(source, published, plan.seed, limits, watch)
+            else:
+                found = _new(source, published, plan.seed, limits, watch)
+        except PlanProblem as problem:
+            if problem.key == "horizon" and not is_last:
+                continue
+            raise _in_words(problem) from problem
+        if found is None and not is_last:
+            continue
+        if found is None:
+            raise Refused(
+                f"Not all of it fits into the next {weeks} weeks. Look for kiln time "
+                "that is held and not needed, or for more hours."
+            )
+        return replace(
+            found,
+            facts=facts,
+            based_on=None if standing is None else standing.pk,
+            left_out=source.left_out,
+            assumptions=(*source.known, *source.assumptions),
+        )
+    raise AssertionError("One of the horizons is the last one.")
+
+
+def _refuse_idle(source: StudioProblem) -> None:
+    if not source.calendar.access:
+        raise Refused(
+            "Nobody is ever in to load a kiln: enter the hours in which somebody may "
+            "be in, under Settings."
+        )
+
+
+def _refuse_nothing(source: StudioProblem) -> None:
+    """Refuse what would be an empty plan and give nothing back: says what was left out."""
+    if not source.problem.pieces and not may_move(source.studio):
+        told = ["No piece in work can be planned.", *source.left_out]
+        raise Refused(" ".join(told))
+
+
+def _in_words(problem: PlanProblem) -> Refused:
+    told = str(problem).removeprefix(f"{problem.key}: ")
+    if problem.key == "horizon":
+        piece = told.partition(" does not fit")[0]
+        return Refused(
+            f"{piece} does not fit into the next {WEEKS_TRIED[-1]} weeks. Look for more "
+            "hours, or another kiln."
+        )
+    return Refused(told[:1].upper() + told[1:])
+
+
+def _new(
+    source: StudioProblem, published: Plan, seed: int, limits: Limits, watch: Watch
+) -> Made | None:
+    result = make_plan(source.problem, seed=seed, limits=limits, report=watch)
+    option = _option(
+        "whole",
+        source,
+        published,
+        result.plan,
+        result.verdict,
+        _moves(published, result),
+    )
+    return Made(
+        options=(option,),
+        facts={},
+        based_on=None,
+        least_days_late=result.bounds.weighted_days_late,
+        least_kwh=result.bounds.kwh,
+        tries=result.tries,
+        is_proved_best=result.is_proved_best,
+        was_stopped=result.was_stopped,
+        left_out=(),
+    )
+
+
+def _moves(published: Plan, result: Any) -> Moves:
+    return count_moves(published, result.plan)
+
+
+def _again(
+    source: StudioProblem, published: Plan, seed: int, limits: Limits, watch: Watch
+) -> Made | None:
+    tries = 0
+
+    def report(progress: Progress) -> None:
+        nonlocal tries
+        tries = progress.tries
+        watch(progress)
+
+    result = replan(source.problem, published, seed=seed, limits=limits, report=report)
+    if result.recommended.verdict.undelivered:
+        return None
+    found = [("least", result.least)]
+    if result.wider is not None:
+        found.insert(0, ("wider", result.wider))
+    bounds = lower_bounds(Facts(source.problem))
+    best = result.recommended.verdict
+    return Made(
+        options=tuple(
+            _option(name, source, published, one.plan, one.verdict, one.moves)
+            for name, one in found
+        ),
+        facts={},
+        based_on=None,
+        least_days_late=bounds.weighted_days_late,
+        least_kwh=bounds.kwh,
+        tries=tries,
+        is_proved_best=best.weighted_days_late <= bounds.weighted_days_late
+        and best.kwh <= bounds.kwh + 1e-6,
+        was_stopped=result.was_stopped,
+        left_out=(),
+    )
+
+
+def _option(
+    name: str,
+    source: StudioProblem,
+    published: Plan,
+    plan: Plan,
+    verdict: Verdict,
+    moves: Moves,
+) -> dict[str, Any]:
+    record = record_of(plan, source)
+    return option_of(
+        name, record, verdict, moves, changes_of(record_of(published, source), record)
+    )
+
+
+def option_of(
+    name: str,
+    record: Record,
+    verdict: Verdict,
+    moves: Moves,
+    changes: list[dict[str, Any]],
+) -> dict[str, Any]:
+    """Return an option as it is stored."""
+    return {
+        "name": name,
+        "record": record,
+        "verdict": {
+            "undelivered": verdict.undelivered,
+            "days_late": verdict.weighted_days_late,
+            "kwh": verdict.kwh,
+        },
+        "moves": {"firings": moves.firings, "days": moves.days, "work": moves.work},
+        "changes": changes,
+    }
+
+
+Key = tuple[Any, ...]
+
+
+def changes_of(before: Record, after: Record) -> list[dict[str, Any]]:
+    """Return what differs between two records of one problem, piece by piece.
+
+    Each is ``{"piece", "what", "layer", "number", "task", "before", "after"}``, where
+    before and after are ``[kiln or person, instant]`` or none; for a delivery, a date.
+    """
+    found = []
+    for what, spots in (("firing", _passes), ("fuse", _fuses), ("work", _work)):
+        old, new = spots(before), spots(after)
+        for key in sorted(old.keys() | new.keys(), key=str):
+            if old.get(key) != new.get(key):
+                piece, layer, number, task = key
+                found.append(
+                    {
+                        "piece": piece,
+                        "what": what,
+                        "layer": layer,
+                        "number": number,
+                        "task": task,
+                        "before": _shown(old.get(key)),
+                        "after": _shown(new.get(key)),
+                    }
+                )
+    days_before, days_after = before["deliveries"], after["deliveries"]
+    found += [
+        {
+            "piece": int(piece),
+            "what": "delivery",
+            "layer": None,
+            "number": None,
+            "task": "",
+            "before": days_before.get(piece),
+            "after": days_after.get(piece),
+        }
+        for piece in sorted(days_before.keys() | days_after.keys(), key=int)
+        if days_before.get(piece) != days_after.get(piece)
+    ]
+    return found
+
+
+def _shown(spot: list[Any] | None) -> list[Any] | None:
+    return None if spot is None else spot[:2]
+
+
+def _passes(record: Record) -> Mapping[Key, list[Any]]:
+    return {
+        (item["piece"], item["layer"], item["number"], ""): [
+            row["kiln"],
+            row["starts_at"],
+        ]
+        for row in record["firings"]
+        for item in row["items"]
+    }
+
+
+def _fuses(record: Record) -> Mapping[Key, list[Any]]:
+    return {
+        (row["piece"], None, None, ""): [row["kiln"], row["starts_at"]]
+        for row in record["fuses"]
+    }
+
+
+def _work(record: Record) -> Mapping[Key, list[Any]]:
+    return {
+        (row["piece"], row.get("layer"), row.get("number"), row["task"]): [
+            row["person"],
+            row["segments"][0][0] if row["segments"] else "",
+            row["segments"],
+        ]
+        for row in record["work"]
+    }

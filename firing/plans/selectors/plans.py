@@ -1,0 +1,116 @@
+"""Reads of plans: which one stands, which waits to be taken, which is being made."""
+
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Exists, OuterRef
+from django.db.models.functions import Coalesce
+
+from firing.loads.selectors.planned import planned_firings
+from firing.models import Booking, Plan, PlanState
+from studio.models import JobState, Studio
+from studio.selectors.pieces import pieces_in_work
+
+PLAN_JOB, WATCH_JOB = "firing.plan", "firing.watch_plan"
+
+
+def plans(studio: Studio) -> Any:
+    """Return the studio's plans, the newest first."""
+    return (
+        Plan.owned.for_studio(studio)
+        .select_related("closed_by", "asked_by", "job", "studio")
+        .order_by("-number")
+    )
+
+
+def making_plan(studio: Studio) -> Plan | None:
+    """Return the plan that the worker is at, or will be."""
+    found: Plan | None = (
+        plans(studio)
+        .filter(
+            state=PlanState.MAKING,
+            job__state__in=[JobState.WAITING, JobState.RUNNING],
+        )
+        .first()
+    )
+    return found
+
+
+def ready_plan(studio: Studio) -> Plan | None:
+    """Return the plan that waits to be taken, if any."""
+    found: Plan | None = plans(studio).filter(state=PlanState.READY).first()
+    return found
+
+
+def failed_plan(studio: Studio) -> Plan | None:
+    """Return the newest plan if it could not be made; its troubles say why."""
+    newest: Plan | None = plans(studio).first()
+    if newest is None:
+        return None
+    is_given_up = newest.state == PlanState.MAKING and (
+        newest.job is None or newest.job.is_over
+    )
+    if is_given_up:
+        newest.troubles = [newest.job.error if newest.job else "It was given up."]
+    return newest if newest.state == PlanState.FAILED or is_given_up else None
+
+
+def is_forgotten(plan: Plan) -> bool:
+    """Say whether what a plan had planned was once there and is no longer kept."""
+    return bool(plan.facts_sha256) and not plan.facts
+
+
+def nothing_waits(studio: Studio) -> bool:
+    """Say whether a plan would be empty and would change nothing either.
+
+    With no piece in work, bookings of the standing plan that may move are still there
+    to be given back.
+    """
+    return not pieces_in_work(studio).exists() and not may_move(studio)
+
+
+def may_move(studio: Studio) -> bool:
+    """Say whether the standing plan has bookings that another plan may move."""
+    movable = planned_firings(studio).filter(booking__is_provisional=True)
+    return bool(movable.exists())
+
+
+def is_stop_asked(plan_id: int) -> bool:
+    """Say whether somebody asked for the best plan so far."""
+    return bool(
+        Plan.across_studios.filter(pk=plan_id, stop_asked_at__isnull=False).exists()
+    )
+
+
+def overdue_loads(studio: Studio, now: datetime) -> list[Any]:
+    """Return the planned firings that should have been loaded and were not."""
+    return list(planned_firings(studio).filter(booking__starts_at__lt=now))
+
+
+def plans_the_clock_broke(now: datetime) -> list[Plan]:
+    """Return the standing plans of all studios that a passing hour may have broken.
+
+    Either a planned loading was missed or a firing holds its kiln beyond its booking,
+    and nobody looked at the plan since.
+    """
+    seen_at = Coalesce("troubles_at", "closed_at")
+    missed = Booking.across_studios.filter(
+        planned_firing__plan=OuterRef("pk"),
+        cancelled_at__isnull=True,
+        starts_at__lt=now,
+        starts_at__gte=OuterRef("seen_at"),
+    )
+    late = Booking.across_studios.filter(
+        studio=OuterRef("studio"),
+        firing__started_at__isnull=False,
+        firing__finished_at__isnull=True,
+        ends_at__lt=now,
+        ends_at__gte=OuterRef("seen_at"),
+    )
+    return list(
+        Plan.across_studios.filter(state=PlanState.ACCEPTED)
+        .annotate(seen_at=seen_at)
+        .filter(Exists(missed) | Exists(late))
+        .select_related("studio")
+        .order_by("pk")
+    )

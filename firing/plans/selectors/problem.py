@@ -1,0 +1,489 @@
+"""Translates a studio's rows into the planner's problem: kilns, hours, people, what
+stands in the kilns, and what is left to do of every open piece.
+
+Only reads. What no row holds is an assumption, and is said: `StudioProblem.assumptions`.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+
+from firing.loads.selectors.firings import standing_items
+from firing.loads.selectors.planned import Confirmed, PassRef, standing_plan
+from firing.models import FiringKind
+from firing.planning.problem.problem import (
+    PlannedPass,
+    PlannedPiece,
+    Problem,
+    Skill,
+    Window,
+    joined,
+)
+from firing.planning.spans.slots import slot_from, slot_until
+from firing.plans.selectors.bench_times import BenchTimes
+from firing.plans.selectors.calendar import (
+    PlanCalendar,
+    Standing,
+    calendar_of,
+    standing_in,
+)
+from firing.plans.selectors.people import each_once, plan_people
+from firing.plans.selectors.workshop import PlanWorkshop, slots
+from firing.schedules.selectors.fits import kilns
+from studio.errors import Refused
+from studio.models import Glass, Studio
+from studio.reader import Reader
+from studio.selectors.pieces import LayerView, PieceView, open_pieces
+from studio.stages import Stage
+
+MINUTE_S = 60.0
+ARTIST_SKILLS = frozenset({Skill.PAINT, Skill.ASSEMBLE})
+ASSUMPTIONS = (
+    "Every firing takes as long as in the slowest kiln that can take it; fuses are "
+    "annealed by the table's next row.",
+    "What stands in the kilns stays where it is, and open pieces come first.",
+)
+# The stack is made up already; closing the dams and a last look are left.
+LAST_LOOK = 1
+FUSED_STAGES = frozenset({Stage.TO_INSPECT})
+STACKED_STAGES = frozenset({Stage.STACKED, Stage.TACKED, Stage.FIRE_AGAIN})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkSpec:
+    """A stack that does not exist yet, as plain numbers."""
+
+    title: str
+    width_mm: float
+    height_mm: float
+    layer_count: int
+    painted_count: int
+    passes_per_layer: int
+    glass: Glass
+    is_dammed: bool
+    bench: BenchTimes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudioProblem:
+    """A studio as the planner sees it.
+
+    Attributes
+    ----------
+    problem : Problem
+        With the open pieces that can be planned.
+    artists : tuple of str
+        People of the problem who can paint and stack.
+    left_out : tuple of str
+        Open pieces that could not be planned and why, a sentence each.
+    piece_pks, person_pks : mapping
+        Keys of the pieces and people by the names they go by in the problem.
+    pass_refs : mapping
+        Which row each pass of the problem is: by piece, layer and position.
+    fuse_kinds : mapping
+        What each piece that is still to be fused is fired for.
+    known, assumptions : tuple of str
+        What people set about their own hours, and what no row says and was taken
+        instead: a sentence each.
+    away_days : mapping
+        Days of the plan on which somebody is away, by name.
+    """
+
+    studio: Studio
+    problem: Problem
+    calendar: PlanCalendar
+    workshop: PlanWorkshop
+    artists: tuple[str, ...]
+    left_out: tuple[str, ...]
+    piece_pks: Mapping[str, int]
+    person_pks: Mapping[str, int]
+    pass_refs: Mapping[tuple[str, int, int], PassRef]
+    fuse_kinds: Mapping[str, str]
+    known: tuple[str, ...]
+    assumptions: tuple[str, ...]
+    away_days: Mapping[str, frozenset[int]]
+
+
+def plan_problem(
+    *,
+    studio: Studio,
+    now: datetime,
+    weeks: int,
+    bench: BenchTimes,
+    due_dates: Mapping[int, date],
+    glasses: Iterable[Glass] = (),
+) -> StudioProblem:
+    """Return what is to be planned in a studio from now on.
+
+    Parameters
+    ----------
+    weeks : int
+        How far ahead, from this week's Monday.
+    bench : BenchTimes
+        For pieces whose own times nobody wrote down.
+    due_dates : mapping
+        Promised dates by the pieces' keys; firing knows no commissions.
+    glasses : iterable of Glass
+        Others than those of open pieces that will be asked for.
+    """
+    calendar = calendar_of(studio, now=now, weeks=weeks)
+    in_use = list(kilns(studio))
+    views = open_pieces(studio)
+    standing = standing_in(studio, in_use, calendar)
+    workshop = PlanWorkshop(
+        in_use,
+        [
+            *glasses,
+            *(view.piece.glass for view in views),
+            *(one.layer.glass for view in views for one in view.layers),
+        ],
+        Reader.of_studio(studio),
+    )
+    who_works = plan_people(studio, calendar)
+    people, id_of = who_works.people, who_works.name_of
+    pk_of = {name: pk for pk, name in id_of.items()}
+    confirmed = Confirmed(standing_plan(studio))
+    people = tuple(
+        replace(who, booked=_booked(confirmed, pk, calendar))
+        if (pk := pk_of.get(who.id)) in confirmed.booked
+        else who
+        for who in people
+    )
+    artists = tuple(p.id for p in people if p.skills >= ARTIST_SKILLS)
+    rows = _Pieces(
+        studio=studio,
+        calendar=calendar,
+        workshop=workshop,
+        standing=standing,
+        confirmed=confirmed,
+        bench=bench,
+        due_dates=due_dates,
+        artists={pk: name for pk, name in id_of.items() if name in artists},
+    )
+    found = rows.all(views)
+    return StudioProblem(
+        studio=studio,
+        problem=Problem(
+            horizon=calendar.horizon,
+            access=calendar.access,
+            kinds=workshop.kinds,
+            kilns=workshop.planned_kilns(standing.closed),
+            people=people,
+            fixed=standing.fixed,
+            pieces=tuple(found),
+        ),
+        calendar=calendar,
+        workshop=workshop,
+        artists=artists,
+        left_out=tuple(rows.left_out),
+        piece_pks=rows.pks,
+        person_pks=pk_of,
+        pass_refs=rows.pass_refs,
+        fuse_kinds=rows.fuse_kinds,
+        known=who_works.known,
+        assumptions=(*who_works.assumptions, *ASSUMPTIONS),
+        away_days=who_works.away_days,
+    )
+
+
+def _booked(
+    confirmed: Confirmed, person: int | None, calendar: PlanCalendar
+) -> tuple[Window, ...]:
+    """Return the work that confirmed firings wait for and that is still to come."""
+    if person is None:
+        return ()
+    windows = [
+        (
+            max(slot_until(starts_at, calendar.origin), calendar.start),
+            min(slot_from(ends_at, calendar.origin), calendar.horizon),
+        )
+        for starts_at, ends_at in confirmed.booked[person]
+    ]
+    return joined(tuple(one for one in windows if one[0] < one[1]))
+
+
+def new_piece(
+    source: StudioProblem, spec: WorkSpec, *, name: str, artist: str, release: int
+) -> PlannedPiece:
+    """Return a stack that does not exist yet as a piece of the problem.
+
+    Raises
+    ------
+    Refused
+        When no kiln can take it; says why, kiln by kiln.
+    """
+    workshop, glass, bench = source.workshop, spec.glass, spec.bench
+    has_passes = bool(spec.painted_count and spec.passes_per_layer)
+    clear = spec.layer_count - spec.painted_count
+    layers_not_in: frozenset[str] = frozenset()
+    painted: tuple[PlannedPass, ...] = ()
+    if has_passes:
+        layers_not_in = workshop.layers_not_in(
+            [glass], width_mm=spec.width_mm, height_mm=spec.height_mm
+        )
+        painted = _passes(workshop.kind_of[glass.pk], spec.passes_per_layer, bench)
+    fits = workshop.stack_fits(
+        kind=FiringKind.FULL_FUSE,
+        thickness_mm=spec.layer_count * glass.sheet_thickness_mm,
+        width_mm=spec.width_mm,
+        height_mm=spec.height_mm,
+        glass=glass,
+        is_dammed=spec.is_dammed,
+    )
+    return PlannedPiece(
+        id=name,
+        artist=artist,
+        release=release,
+        due_day=None,
+        weight=0,
+        width_mm=spec.width_mm,
+        depth_mm=spec.height_mm,
+        height_mm=fits.height_mm,
+        fuse=fits.fuse,
+        layers=(painted,) * spec.painted_count + ((),) * clear,
+        layer_height_mm=glass.sheet_thickness_mm,
+        assembly=slots(
+            (bench.assembly_minutes + clear * bench.cutting_minutes_per_layer)
+            * MINUTE_S
+        ),
+        coldwork=slots(bench.coldwork_minutes * MINUTE_S),
+        ship_days=0,
+        layers_not_in=layers_not_in,
+        stack_not_in=fits.not_in,
+    )
+
+
+def _passes(kind: str, count: int, bench: BenchTimes) -> tuple[PlannedPass, ...]:
+    """Return passes of a sheet that is to be cut first."""
+    painting = bench.painting_minutes_per_pass * MINUTE_S
+    cutting = bench.cutting_minutes_per_layer * MINUTE_S
+    return tuple(
+        PlannedPass(kind=kind, labour=slots(painting + (0 if n else cutting)))
+        for n in range(count)
+    )
+
+
+class _Pieces:
+    """Open pieces as the planner's, one after the other; `left_out` says which not."""
+
+    def __init__(
+        self,
+        *,
+        studio: Studio,
+        calendar: PlanCalendar,
+        workshop: PlanWorkshop,
+        standing: Standing,
+        confirmed: Confirmed,
+        bench: BenchTimes,
+        due_dates: Mapping[int, date],
+        artists: Mapping[int, str],
+    ) -> None:
+        self.calendar, self.workshop, self.bench = calendar, workshop, bench
+        self.standing, self.confirmed = standing, confirmed
+        self.pass_refs: dict[tuple[str, int, int], PassRef] = {}
+        self.fuse_kinds: dict[str, str] = {}
+        self.due_dates, self.artists = due_dates, artists
+        self.left_out: list[str] = []
+        self.pks: dict[str, int] = {}
+        self.load: Counter[str] = Counter(dict.fromkeys(artists.values(), 0))
+        self.pass_until: dict[int, int] = {}
+        self.stack_until: dict[int, int] = {}
+        held = standing_items(studio).filter(firing__finished_at__isnull=True)
+        for item in held.select_related("firing").order_by("pk"):
+            end = standing.end_of_booking.get(item.firing.booking_id)
+            if end is None:
+                continue
+            if item.of_pass_id is not None:
+                self.pass_until[item.of_pass_id] = end
+            elif item.piece_id is not None:
+                self.stack_until[item.piece_id] = end
+        self.stacked_by_hand = set(self.stack_until)
+        for piece, booking in confirmed.stack_until.items():
+            if booking in standing.end_of_booking:
+                end = standing.end_of_booking[booking]
+                self.stack_until.setdefault(piece, end)
+
+    def all(self, views: Sequence[PieceView]) -> list[PlannedPiece]:
+        names = each_once([(v.piece.pk, v.piece.title) for v in views])
+        found = []
+        # The eldest first: pieces without a maker are shared out in that order.
+        for view in sorted(views, key=lambda v: (v.piece.created_at, v.piece.pk)):
+            name = names[view.piece.pk]
+            if view.stage is Stage.CRACKED:
+                self.left_out.append(f"{name} is cracked: decide what to do with it.")
+                continue
+            try:
+                piece = self._piece(view, name)
+            except Refused as problem:
+                self.left_out.append(f"{name} is not reckoned with. {problem}")
+                continue
+            self.load[piece.artist] += sum(p.labour for r in piece.layers for p in r)
+            self.pks[name] = view.piece.pk
+            found.append(piece)
+        return found
+
+    def _piece(self, view: PieceView, name: str) -> PlannedPiece:
+        piece = view.piece
+        base = self._fused(view, name, self._artist(view, name))
+        until = self.stack_until.get(piece.pk)
+        if view.stage in FUSED_STAGES or until is not None:
+            if piece.pk not in self.stacked_by_hand and until is not None:
+                self._refuse_unready(view)
+            return replace(base, release=max(base.release, until or 0))
+        is_stacked = view.stage in STACKED_STAGES
+        layers, refs, ready = ((), (), 0) if is_stacked else self._layers(view)
+        glasses = {one.layer.glass.pk: one.layer.glass for one in view.layers}
+        layers_not_in: frozenset[str] = frozenset()
+        if any(layers):
+            layers_not_in = self.workshop.layers_not_in(
+                list(glasses.values()),
+                width_mm=piece.width_mm,
+                height_mm=piece.height_mm,
+            )
+        again = view.stage is Stage.FIRE_AGAIN and view.is_fused
+        kind = FiringKind.RE_ANNEAL if again else FiringKind.FULL_FUSE
+        fits = self.workshop.stack_fits(
+            kind=kind,
+            thickness_mm=view.height_mm,
+            width_mm=piece.width_mm,
+            height_mm=piece.height_mm,
+            glass=piece.glass,
+            is_dammed=piece.is_dammed,
+        )
+        assembly = slots(self.bench.assembly_minutes * MINUTE_S)
+        self.fuse_kinds[name] = kind
+        for layer, row in enumerate(refs):
+            for position, ref in enumerate(row):
+                self.pass_refs[name, layer, position] = ref
+        return replace(
+            base,
+            release=max(base.release, ready),
+            height_mm=fits.height_mm,
+            fuse=fits.fuse,
+            layers=layers,
+            assembly=LAST_LOOK if is_stacked else assembly,
+            layers_not_in=layers_not_in,
+            stack_not_in=fits.not_in,
+        )
+
+    def _fused(self, view: PieceView, name: str, artist: str) -> PlannedPiece:
+        """Return the piece as if only cold work were left."""
+        piece, due = view.piece, self.due_dates.get(view.piece.pk)
+        return PlannedPiece(
+            id=name,
+            artist=artist,
+            release=self.calendar.start,
+            due_day=None if due is None else self.calendar.day_of(due),
+            weight=0 if due is None else 1,
+            width_mm=piece.width_mm,
+            depth_mm=piece.height_mm,
+            height_mm=view.height_mm,
+            fuse=None,
+            layers=(),
+            layer_height_mm=piece.glass.sheet_thickness_mm,
+            assembly=0,
+            coldwork=slots(self.bench.coldwork_minutes * MINUTE_S),
+            ship_days=0,
+        )
+
+    def _artist(self, view: PieceView, name: str) -> str:
+        """Return the piece's maker, else whoever has least to paint."""
+        if not self.artists:
+            raise Refused("Nobody here paints and stacks: no owner or maker is active.")
+        named = self.artists.get(view.piece.maker_id)
+        planned = self.confirmed.artist_of.get(view.piece.pk)
+        if named is None and planned is not None:
+            named = self.artists.get(planned)
+        if named is not None:
+            return named
+        found = min(self.load, key=lambda who: (self.load[who], who))
+        self.left_out.append(f"{name} has no maker: reckoned as {found}'s work.")
+        return found
+
+    def _refuse_unready(self, view: PieceView) -> None:
+        """Refuse a piece whose fuse is confirmed while layers are not on their way.
+
+        Raises
+        ------
+        Refused
+            With the layers.
+        """
+        left = [one.number for one in view.layers if self._left(one)[0]]
+        if left:
+            numbers = ", ".join(map(str, left))
+            raise Refused(
+                f"Its fuse is confirmed, yet layer {numbers} is not done and in no "
+                "confirmed firing. Give that booking back, so that it can be planned."
+            )
+
+    def _layers(
+        self, view: PieceView
+    ) -> tuple[
+        tuple[tuple[PlannedPass, ...], ...], tuple[tuple[PassRef, ...], ...], int
+    ]:
+        """Return passes left per layer, which they are, and before when none is over.
+
+        A layer whose last pass lies in a standing firing is done when that is
+        unloaded; the stack may not be made up before. With passes left elsewhere, the
+        last of them waits for it; with none, the whole piece does.
+        """
+        layers: list[tuple[PlannedPass, ...]] = []
+        refs: list[tuple[PassRef, ...]] = []
+        ready = 0
+        for one in view.layers:
+            left, until = self._left(one)
+            layers.append(tuple(planned for planned, _ in left))
+            refs.append(tuple(ref for _, ref in left))
+            ready = max(ready, until)
+        longest = max(range(len(layers)), key=lambda n: len(layers[n]), default=None)
+        if ready and longest is not None and layers[longest]:
+            *before, last = layers[longest]
+            last = replace(last, not_before=max(last.not_before, ready))
+            layers[longest] = (*before, last)
+            ready = 0
+        return tuple(layers), tuple(refs), ready
+
+    def _left(self, one: LayerView) -> tuple[list[tuple[PlannedPass, PassRef]], int]:
+        """Return the passes of a layer that are to be planned, and until when it lies."""
+        kind = self.workshop.kind_of.get(one.layer.glass.pk)
+        if kind is None:
+            return [], 0
+        left: list[tuple[PlannedPass, PassRef]] = []
+        until = 0
+        for planned, ref in self._passes_of(one, kind):
+            end = self._held_until(ref)
+            if end is not None:
+                until = end
+                continue
+            left.append((replace(planned, not_before=until), ref))
+        return left, 0 if left else until
+
+    def _passes_of(
+        self, one: LayerView, kind: str
+    ) -> list[tuple[PlannedPass, PassRef]]:
+        """Return the passes that are not burnt on, those of a sheet to be cut too."""
+        layer = one.layer
+        if one.sheet is None:
+            attempt = 1 + max((s.attempt for s in one.earlier_sheets), default=0)
+            coming = _passes(kind, layer.planned_passes, self.bench)
+            return [
+                (planned, PassRef(layer.pk, attempt, n))
+                for n, planned in enumerate(coming, start=1)
+            ]
+        painting = slots(self.bench.painting_minutes_per_pass * MINUTE_S)
+        return [
+            (
+                PlannedPass(kind=kind, labour=0 if p.painted_at else painting),
+                PassRef(layer.pk, one.sheet.attempt, p.number, p.pk),
+            )
+            for p in one.passes
+            if not p.outcome
+        ]
+
+    def _held_until(self, ref: PassRef) -> int | None:
+        """Return when a pass comes out of the firing that holds it and does not move."""
+        if ref.of_pass in self.pass_until:
+            return self.pass_until[ref.of_pass]
+        booking = self.confirmed.booking_of(ref)
+        return None if booking is None else self.standing.end_of_booking.get(booking)

@@ -1,0 +1,296 @@
+"""A plan as it is stored: by the rows' keys and instants, so that it still says the same
+when names, slots and what is left to do have changed; and back again.
+
+A record is ``{"firings": [...], "fuses": [...], "work": [...], "deliveries": {piece:
+date}, "undelivered": [piece]}``. Instants are ISO 8601 in UTC, lengths in mm.
+"""
+
+from datetime import UTC, date, datetime
+from typing import Any
+
+from firing.loads.selectors.planned import planned_firings, planned_work
+from firing.models import FiringKind, PlannedItem, PlannedWork
+from firing.models import Plan as PlanRow
+from firing.planning.problem.problem import Skill
+from firing.planning.problem.solution import (
+    TASK_WORDS,
+    EnamelFiring,
+    FuseFiring,
+    Item,
+    Plan,
+    Task,
+)
+from firing.planning.spans.slots import slot_from
+from firing.plans.selectors.problem import StudioProblem
+
+Record = dict[str, Any]
+EMPTY: Record = {
+    "firings": [],
+    "fuses": [],
+    "work": [],
+    "deliveries": {},
+    "undelivered": [],
+}
+SKILLS = {word: skill for skill, word in TASK_WORDS.items()}
+
+
+def record_of(plan: Plan, source: StudioProblem) -> Record:
+    """Return a plan of the problem as a record."""
+    calendar, problem = source.calendar, source.problem
+    kilns = {kiln.name: kiln.pk for kiln in source.workshop.kilns}
+    kinds = {kind.id: kind for kind in problem.kinds}
+    pieces = {piece.id: piece for piece in problem.pieces}
+
+    def at(slot: int) -> str:
+        return calendar.instant(slot).astimezone(UTC).isoformat()
+
+    def ref(piece: str, layer: int, position: int) -> dict[str, Any]:
+        one = source.pass_refs[piece, layer, position]
+        return {
+            "piece": source.piece_pks[piece],
+            "layer": one.layer,
+            "attempt": one.attempt,
+            "number": one.number,
+            "pass": one.of_pass,
+        }
+
+    firings = [
+        {
+            "kiln": kilns[one.kiln],
+            "kind": str(FiringKind.ENAMEL.value),
+            "starts_at": at(one.load_start),
+            "opens_at": at(one.unload_start),
+            "ends_at": at(one.unload_start + kinds[one.kind].unload),
+            "items": [
+                {
+                    **ref(item.piece, item.layer, item.position),
+                    "x": item.x_mm,
+                    "y": item.y_mm,
+                    "turned": item.is_turned,
+                }
+                for item in one.items
+            ],
+        }
+        for one in plan.firings
+    ]
+    fuses = []
+    for one in plan.fuses:
+        fuse = pieces[one.piece].fuse
+        fuses.append(
+            {
+                "kiln": kilns[one.kiln],
+                "kind": str(source.fuse_kinds[one.piece]),
+                "piece": source.piece_pks[one.piece],
+                "starts_at": at(one.load_start),
+                "opens_at": at(one.unload_start),
+                "ends_at": at(one.unload_start + (fuse.unload if fuse else 1)),
+            }
+        )
+    work = []
+    for one in plan.work:
+        row: dict[str, Any] = {
+            "person": source.person_pks[one.person],
+            "task": TASK_WORDS[one.task],
+            "segments": [[at(a), at(b)] for a, b in one.segments],
+        }
+        if one.layer is not None and one.position is not None:
+            row |= ref(one.piece, one.layer, one.position)
+        else:
+            row["piece"] = source.piece_pks[one.piece]
+        work.append(row)
+    return {
+        "firings": firings,
+        "fuses": fuses,
+        "work": work,
+        "deliveries": {
+            str(source.piece_pks[name]): calendar.date_of(day).isoformat()
+            for name, day in plan.delivery.items()
+        },
+        "undelivered": [source.piece_pks[name] for name in plan.undelivered],
+    }
+
+
+def plan_of(record: Record, source: StudioProblem) -> Plan:
+    """Return what of a record still means something in the problem as it is now.
+
+    Firings without a pass that is left, work that is done and pieces that are closed
+    are not in it; what is in it may break rules, which is for the checker to say.
+    """
+    return _Reading(source).plan(record)
+
+
+class _Reading:
+    def __init__(self, source: StudioProblem) -> None:
+        self.source = source
+        self.names = {pk: name for name, pk in source.piece_pks.items()}
+        self.people = {pk: name for name, pk in source.person_pks.items()}
+        self.kilns = {kiln.pk: kiln.name for kiln in source.workshop.kilns}
+        self.pieces = {one.id: one for one in source.problem.pieces}
+        self.by_pass: dict[int, tuple[str, int, int]] = {}
+        self.by_ref: dict[tuple[int, int, int], tuple[str, int, int]] = {}
+        for at, ref in source.pass_refs.items():
+            if ref.of_pass is not None:
+                self.by_pass[ref.of_pass] = at
+            self.by_ref[ref.layer, ref.attempt, ref.number] = at
+
+    def plan(self, record: Record) -> Plan:
+        firings = [found for row in record["firings"] if (found := self._firing(row))]
+        fuses = [found for row in record["fuses"] if (found := self._fuse(row))]
+        return Plan(
+            firings=tuple(firings),
+            fuses=tuple(fuses),
+            work=tuple(found for row in record["work"] if (found := self._task(row))),
+            delivery={
+                self.names[int(pk)]: self.source.calendar.day_of(
+                    date.fromisoformat(day)
+                )
+                for pk, day in record["deliveries"].items()
+                if int(pk) in self.names
+            },
+        )
+
+    def _slot(self, text: str) -> int:
+        return slot_from(datetime.fromisoformat(text), self.source.calendar.origin)
+
+    def _at(self, row: Record) -> tuple[str, int, int] | None:
+        """Return which pass of the problem a row means; none when that is done."""
+        found = self.by_pass.get(row["pass"]) if row["pass"] else None
+        if found is None and row["pass"] is None:
+            found = self.by_ref.get((row["layer"], row["attempt"], row["number"]))
+        return found
+
+    def _firing(self, row: Record) -> EnamelFiring | None:
+        kiln = self.kilns.get(row["kiln"])
+        items, kinds = [], []
+        for item in row["items"]:
+            at = self._at(item)
+            if at is None or at[0] not in self.pieces:
+                continue
+            kinds.append(self.pieces[at[0]].layers[at[1]][at[2]].kind)
+            items.append(
+                Item(
+                    piece=at[0],
+                    layer=at[1],
+                    position=at[2],
+                    x_mm=item["x"],
+                    y_mm=item["y"],
+                    is_turned=item["turned"],
+                )
+            )
+        if kiln is None or not items:
+            return None
+        return EnamelFiring(
+            id=f"{kiln} {row['starts_at']}",
+            kiln=kiln,
+            kind=kinds[0],
+            load_start=self._slot(row["starts_at"]),
+            unload_start=self._slot(row["opens_at"]),
+            items=tuple(
+                item
+                for item, kind in zip(items, kinds, strict=True)
+                if kind == kinds[0]
+            ),
+        )
+
+    def _fuse(self, row: Record) -> FuseFiring | None:
+        kiln, name = self.kilns.get(row["kiln"]), self.names.get(row["piece"])
+        if kiln is None or name is None or self.pieces[name].fuse is None:
+            return None
+        return FuseFiring(
+            id=f"{kiln} {row['starts_at']}",
+            kiln=kiln,
+            piece=name,
+            load_start=self._slot(row["starts_at"]),
+            unload_start=self._slot(row["opens_at"]),
+        )
+
+    def _task(self, row: Record) -> Task | None:
+        person, name = self.people.get(row["person"]), self.names.get(row["piece"])
+        if person is None or name is None:
+            return None
+        piece, skill = self.pieces[name], SKILLS[row["task"]]
+        layer = position = None
+        if skill is Skill.PAINT:
+            at = self._at(row)
+            if at is None or not piece.layers[at[1]][at[2]].labour:
+                return None
+            layer, position = at[1], at[2]
+        elif skill is Skill.ASSEMBLE and not piece.assembly:
+            return None
+        segments = tuple((self._slot(a), self._slot(b)) for a, b in row["segments"])
+        return Task(
+            piece=name,
+            task=skill,
+            person=person,
+            segments=segments,
+            layer=layer,
+            position=position,
+        )
+
+
+def standing_record(plan: PlanRow) -> Record:
+    """Return what a standing plan still has planned and may move, as a record."""
+    studio = plan.studio
+    firings, fuses = [], []
+    for one in planned_firings(studio).filter(booking__is_provisional=True):
+        booking = one.booking
+        row: dict[str, Any] = {
+            "kiln": booking.kiln_id,
+            "kind": one.kind,
+            "starts_at": booking.starts_at.astimezone(UTC).isoformat(),
+            "opens_at": one.unload_at.astimezone(UTC).isoformat(),
+            "ends_at": booking.ends_at.astimezone(UTC).isoformat(),
+        }
+        if one.kind != FiringKind.ENAMEL:
+            fuses += [{**row, "piece": item.piece_id} for item in one.items.all()]
+            continue
+        row["items"] = [
+            {
+                **_ref_row(item),
+                "x": item.x_mm,
+                "y": item.y_mm,
+                "turned": item.is_turned,
+            }
+            for item in one.items.all()
+        ]
+        firings.append(row)
+    work = [
+        {
+            **_ref_row(task),
+            "person": task.person_id,
+            "task": task.task,
+            "segments": task.segments,
+        }
+        for task in planned_work(studio)
+    ]
+    return {
+        "firings": firings,
+        "fuses": fuses,
+        "work": work,
+        "deliveries": taken_record(plan).get("deliveries", {}),
+        "undelivered": [],
+    }
+
+
+def taken_record(plan: PlanRow) -> Record:
+    """Return the record of the option that was taken; empty when none was."""
+    for option in plan.options:
+        if option["name"] == plan.taken:
+            found: Record = option["record"]
+            return found
+    return {}
+
+
+def _ref_row(row: PlannedItem | PlannedWork) -> Record:
+    return {
+        "piece": row.piece_id,
+        "layer": row.layer_id,
+        "attempt": row.attempt,
+        "number": row.number,
+        "pass": row.of_pass_id,
+    }
+
+
+def published_plan(source: StudioProblem, plan: PlanRow | None) -> Plan:
+    """Return the standing plan as the planner knows one; empty when none stands."""
+    return Plan() if plan is None else plan_of(standing_record(plan), source)

@@ -1,0 +1,273 @@
+"""A plan as its page shows it: what is fired when, who does what, what comes when."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from itertools import groupby
+from typing import Any
+
+from django.urls import reverse
+
+from firing.kiln_time.selectors.due_dates import due_dates
+from firing.kiln_time.selectors.kiln_time import booking_href
+from firing.loads.selectors.firings import FiringState, firings, load_words, state_of
+from firing.loads.selectors.planned import planned_firings, planned_work
+from firing.models import Booking, FiringKind
+from firing.models import Plan as PlanRow
+from firing.plans.selectors.names import Names
+from firing.plans.selectors.record import Record
+from firing.plans.selectors.words import due_words
+from firing.promises.selectors.words import day_words
+from studio.models import Studio
+from studio.reader import Reader
+
+TASKS = {"paint": "Paint", "assembly": "Stack", "coldwork": "Cold work on"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FiringLine:
+    """One firing of a plan, in words."""
+
+    starts_at: datetime
+    at: str
+    until: str
+    kiln: str
+    title: str
+    load: str
+    fill: str
+    state: str
+    kind: str
+    booking: int | None = None
+    href: str = ""
+    may_confirm: bool = False
+    make_up_href: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeliveryLine:
+    """When a piece is ready, and whether that is late."""
+
+    piece: int
+    title: str
+    ready: str
+    words: str
+    is_late: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """A plan as its page shows it."""
+
+    days: tuple[tuple[str, tuple[FiringLine, ...]], ...]
+    people: tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...]], ...]
+    deliveries: tuple[DeliveryLine, ...]
+    firing_count: int
+    provisional_count: int
+
+
+def option_sheet(record: Record, *, reader: Reader, now: datetime) -> Sheet:
+    """Return a plan that was not taken as its page shows it."""
+    names = Names(reader.studio)
+    lines = [
+        _line(row, names, reader, now) for row in [*record["firings"], *record["fuses"]]
+    ]
+    work = [
+        (
+            names.people.get(row["person"], "Somebody"),
+            row["task"],
+            row["piece"],
+            row.get("layer"),
+            row["segments"],
+        )
+        for row in record["work"]
+    ]
+    return _sheet(lines, work, record["deliveries"], names, reader)
+
+
+def standing_sheet(
+    plan: PlanRow, deliveries: Mapping[str, str], *, reader: Reader, now: datetime
+) -> Sheet:
+    """Return the standing plan, with what was made up for it and what runs."""
+    names = Names(reader.studio)
+    lines = [_planned_line(row, names, reader, now) for row in _planned(plan)]
+    lines += [
+        _real_line(firing, reader, now)
+        for firing in firings(plan.studio).filter(
+            cancelled_at__isnull=True, finished_at__isnull=True
+        )
+    ]
+    work = [
+        (str(row.person), row.task, row.piece_id, row.layer_id, row.segments)
+        for row in planned_work(plan.studio)
+        if row.ends_at > now and not (row.of_pass and row.of_pass.painted_at)
+    ]
+    return _sheet(lines, work, deliveries, names, reader)
+
+
+def planned_today(reader: Reader, now: datetime) -> list[FiringLine]:
+    """Return the planned firings that are to be loaded until the end of the day."""
+    midnight = (now.astimezone(reader.zone) + timedelta(days=1)).replace(
+        hour=0, minute=0, second=0, microsecond=0
+    )
+    rows = list(
+        planned_firings(reader.studio).filter(
+            booking__starts_at__gte=now, booking__starts_at__lt=midnight
+        )
+    )
+    if not rows:
+        return []
+    names = Names(reader.studio)
+    return [_planned_line(row, names, reader, now) for row in rows]
+
+
+def planned_of(booking: Booking, *, reader: Reader, now: datetime) -> FiringLine | None:
+    """Return what the standing plan wants a booking for; none for any other booking."""
+    row = planned_firings(reader.studio).filter(booking=booking).first()
+    if row is None:
+        return None
+    return _planned_line(row, Names(reader.studio), reader, now)
+
+
+def _planned(plan: PlanRow) -> Any:
+    return planned_firings(plan.studio)
+
+
+def _line(row: Record, names: Names, reader: Reader, now: datetime) -> FiringLine:
+    starts_at = datetime.fromisoformat(row["starts_at"])
+    opens_at = datetime.fromisoformat(row["opens_at"])
+    items = row.get("items")
+    return FiringLine(
+        starts_at=starts_at,
+        at=reader.clock(starts_at),
+        until=reader.moment(opens_at, now),
+        kiln=names.kiln(row["kiln"]),
+        title=FiringKind(row["kind"]).label,
+        load=names.load(items) if items else names.piece(row["piece"]),
+        fill=names.fill(items, row["kiln"]) if items else "",
+        state="Planned",
+        kind="planned",
+    )
+
+
+def _planned_line(row: Any, names: Names, reader: Reader, now: datetime) -> FiringLine:
+    booking = row.booking
+    items = [
+        {"piece": item.piece_id, "layer": item.layer_id} for item in row.items.all()
+    ]
+    is_enamel = row.kind == FiringKind.ENAMEL
+    is_late = booking.starts_at < now
+    state, kind = ("Provisional", "planned")
+    if not booking.is_provisional:
+        state, kind = ("Confirmed", "done")
+    if is_late:
+        state, kind = (f"{state}, not loaded in time", "problem")
+    return FiringLine(
+        starts_at=booking.starts_at,
+        at=reader.clock(booking.starts_at),
+        until=reader.moment(row.unload_at, now),
+        kiln=str(booking.kiln),
+        title=row.get_kind_display(),
+        load=names.load(items)
+        if is_enamel
+        else ", ".join(names.piece(item["piece"]) for item in items),
+        fill=names.fill(items, booking.kiln_id) if is_enamel else "",
+        state=state,
+        kind=kind,
+        booking=booking.pk,
+        href=booking_href(booking),
+        may_confirm=booking.is_provisional and not is_late,
+        make_up_href=f"{reverse('firing:load_new')}?kiln={booking.kiln_id}"
+        if is_enamel
+        else reverse("firing:fuse_plan", args=[items[0]["piece"]]),
+    )
+
+
+def _real_line(firing: Any, reader: Reader, now: datetime) -> FiringLine:
+    state = state_of(firing, now)
+    words, kind = {
+        FiringState.PLANNED: ("Made up", "waiting"),
+        FiringState.RUNNING: ("Running", "hot"),
+    }.get(state, ("May be opened", "waiting"))
+    booking = firing.booking
+    return FiringLine(
+        starts_at=booking.starts_at,
+        at=reader.clock(booking.starts_at),
+        until=reader.moment(booking.opens_at, now),
+        kiln=str(firing.kiln),
+        title=firing.get_kind_display(),
+        load=load_words(firing),
+        fill="",
+        state=words,
+        kind=kind,
+        booking=booking.pk,
+        href=booking_href(booking),
+    )
+
+
+Work = tuple[str, str, int, int | None, list[list[str]]]
+
+
+def _sheet(
+    lines: Sequence[FiringLine],
+    work: Sequence[Work],
+    deliveries: Mapping[str, str],
+    names: Names,
+    reader: Reader,
+) -> Sheet:
+    in_order = sorted(lines, key=lambda one: (one.starts_at, one.kiln))
+    days = [
+        (day, tuple(group))
+        for day, group in groupby(in_order, lambda one: reader.day(one.starts_at))
+    ]
+    return Sheet(
+        days=tuple(days),
+        people=tuple(_people(work, names, reader)),
+        deliveries=tuple(_deliveries(deliveries, names, reader.studio)),
+        firing_count=len(lines),
+        provisional_count=sum(one.may_confirm for one in lines),
+    )
+
+
+def _people(work: Sequence[Work], names: Names, reader: Reader) -> Iterable[Any]:
+    """Yield per person the days of work, and on each what is done."""
+    by_person: dict[str, dict[date, list[tuple[datetime, datetime, str]]]] = (
+        defaultdict(lambda: defaultdict(list))
+    )
+    for person, task, piece, layer, segments in work:
+        what = f"{TASKS[task]} {names.piece(piece)}"
+        if layer is not None:
+            number = names.layers.get(layer, 0)
+            what = f"{TASKS[task]} layer {number} of {names.piece(piece)}"
+        for start, end in segments:
+            begins = datetime.fromisoformat(start).astimezone(reader.zone)
+            ends = datetime.fromisoformat(end).astimezone(reader.zone)
+            by_person[person][begins.date()].append((begins, ends, what))
+    for person in sorted(by_person):
+        rows = []
+        for day in sorted(by_person[person]):
+            lines = tuple(
+                f"{begins:%H:%M}–{ends:%H:%M} {what}"
+                for begins, ends, what in sorted(by_person[person][day])
+            )
+            rows.append((day_words(day), lines))
+        yield person, tuple(rows)
+
+
+def _deliveries(
+    deliveries: Mapping[str, str], names: Names, studio: Studio
+) -> Iterable[DeliveryLine]:
+    dates = due_dates(studio)
+    rows = sorted(deliveries.items(), key=lambda row: (row[1], int(row[0])))
+    for key, text in rows:
+        pk, ready = int(key), date.fromisoformat(text)
+        if pk not in names.pieces:
+            continue
+        words, is_late = due_words(ready, dates.get(pk))
+        yield DeliveryLine(
+            piece=pk,
+            title=names.piece(pk),
+            ready=day_words(ready),
+            words=words,
+            is_late=is_late,
+        )

@@ -1,0 +1,68 @@
+"""Why a piece of a plan comes on its day, and what would bring it forward."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from firing.models import Plan as PlanRow
+from firing.planning.problem.problem_tables import Facts
+from firing.planning.promises.explain import explain
+from firing.planning.search.replan import keep_what_can_stay
+from firing.plans.selectors.planning import source_of, weeks_for
+from firing.plans.selectors.record import EMPTY, Record, plan_of, standing_record
+from firing.promises.selectors.words import (
+    Reason,
+    day_words,
+    reasons_of,
+    relief_words,
+)
+from studio.errors import Refused
+from studio.models import Studio
+from studio.reader import Reader
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Why:
+    """The chain of waits of one piece, and the change that would help most."""
+
+    title: str
+    ready: str
+    reasons: tuple[Reason, ...]
+    relief: str
+
+
+def why_of(
+    *,
+    studio: Studio,
+    piece: int,
+    standing: PlanRow | None,
+    record: Record | None,
+    reader: Reader,
+    now: datetime,
+) -> Why:
+    """Return why a piece comes on its day in the standing plan, or in a record.
+
+    Raises
+    ------
+    Refused
+        When the plan does not hold the piece.
+    """
+    if record is None:
+        record = standing_record(standing) if standing is not None else EMPTY
+    source = source_of(studio, now=now, weeks=weeks_for(record, now))
+    names = {pk: name for name, pk in source.piece_pks.items()}
+    if piece not in names:
+        raise Refused("This piece is in no plan: it is done, or was left out.")
+    facts = Facts(source.problem)
+    board = keep_what_can_stay(facts, plan_of(record, source))
+    number = facts.piece_number[names[piece]]
+    placed = board.placed[number]
+    if placed is None:
+        raise Refused("It finds no room in the kilns within the time looked at.")
+    told = explain(board, number)
+    artist = source.problem.pieces[number].artist
+    return Why(
+        title=names[piece],
+        ready=day_words(source.calendar.date_of(placed.day)),
+        reasons=tuple(reasons_of(told.steps, source, reader)),
+        relief=relief_words(told.reliefs, artist, source.calendar),
+    )

@@ -1,0 +1,90 @@
+"""Plans in words: how good one is, how a search for one stands, and the small phrases
+that everything about plans is said with.
+"""
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+from typing import Any
+
+from firing.models import Plan as PlanRow
+from firing.planning.search.progress import Progress
+from firing.promises.selectors.words import day_words
+
+OPTION_TITLES = {
+    "whole": "The whole plan",
+    "wider": "Less late, moves more",
+    "least": "Moves the least",
+}
+
+
+def count_words(count: int, one: str, many: str = "") -> str:
+    """Return "1 firing", "3 firings"."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def late_words(days: int) -> str:
+    """Say how late a plan is in all."""
+    return "nothing late" if not days else f"{count_words(days, 'day')} late in all"
+
+
+def progress_words(progress: Progress) -> str:
+    """Say in at most 200 characters how a search stands."""
+    if progress.undelivered:
+        best = f"{count_words(progress.undelivered, 'piece')} without a place so far"
+    else:
+        best = f"{late_words(progress.weighted_days_late)}, {progress.kwh:.0f} kWh"
+    bound = (
+        f"at least {count_words(progress.least_days_late, 'day')} late"
+        if progress.least_days_late
+        else "nothing late"
+    )
+    return (
+        f"Best so far: {best}. No plan can be better than {bound}, "
+        f"{progress.least_kwh:.0f} kWh. {progress.tries} tries, "
+        f"{progress.share * 100:.0f} % of the search."
+    )
+
+
+def quality_words(plan: PlanRow, option: Mapping[str, Any]) -> list[str]:
+    """Say honestly how far an option is from the best that could be."""
+    verdict = option["verdict"]
+    days, kwh = verdict["days_late"], verdict["kwh"]
+    told = [f"{late_words(days)[:1].upper()}{late_words(days)[1:]}, {kwh:.0f} kWh."]
+    if plan.is_proved_best and option is plan.options[0]:
+        told.append("No plan can be better than this one.")
+    elif days > plan.least_days_late:
+        least = (
+            "No plan can be less than "
+            f"{count_words(plan.least_days_late, 'day')} late in all"
+            if plan.least_days_late
+            else "That nothing is late has not been ruled out"
+        )
+        told.append(f"{least}; whether one between exists is not known.")
+    else:
+        told.append("No plan can be less late.")
+        told.append(
+            f"None can need less than {plan.least_kwh:.0f} kWh; whether "
+            f"{kwh:.0f} kWh can be bettered is not known."
+        )
+    if plan.was_stopped:
+        told.append("The search was stopped; a longer one may find a better plan.")
+    return told
+
+
+def layer_words(numbers: Iterable[int]) -> str:
+    """Return "layer 3" or "layers 3, 4, 7"."""
+    found = sorted(set(numbers))
+    return ("layer " if len(found) == 1 else "layers ") + ", ".join(map(str, found))
+
+
+def due_words(ready: date, due: date | None) -> tuple[str, bool]:
+    """Say how a day of delivery stands to the promised one, and whether it is late."""
+    if due is None:
+        return "no date promised", False
+    days = (ready - due).days
+    promised = f"promised for {day_words(due)}"
+    if days > 0:
+        return f"{promised}: {count_words(days, 'day')} late", True
+    if days == 0:
+        return f"{promised}: just in time", False
+    return f"{promised}: {count_words(-days, 'day')} in hand", False

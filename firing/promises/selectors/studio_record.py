@@ -1,0 +1,60 @@
+"""What this studio's own rows say about how often things go wrong and take longer."""
+
+from collections import defaultdict
+
+from django.db.models import Count, Exists, OuterRef, Q
+
+from firing.models import FiringKind
+from firing.planning.promises.promise import Record
+from studio.models import Outcome, Pass, PieceEvent, PieceEventKind, Studio
+
+LOST = (Outcome.REDO, Outcome.CRACKED)
+
+
+def studio_record(studio: Studio, *, painting_minutes_per_pass: int) -> Record:
+    """Return the studio's firings and those lost, and hours taken over hours planned.
+
+    A finished piece counts for the hours when the time of every burnt pass was noted;
+    what was planned for it is today's time for a pass, because no row keeps more.
+    """
+    passes = Pass.owned.for_studio(studio).aggregate(
+        fired=Count("pk", filter=~Q(outcome="")),
+        lost=Count("pk", filter=Q(outcome__in=LOST)),
+    )
+    fuses = (
+        PieceEvent.owned.for_studio(studio)
+        .filter(kind=PieceEventKind.OUT_OF_KILN, firing_kind=FiringKind.FULL_FUSE)
+        .aggregate(
+            fired=Count("pk"), lost=Count("pk", filter=Q(outcome=Outcome.CRACKED))
+        )
+    )
+    return Record(
+        passes_fired=passes["fired"],
+        passes_lost=passes["lost"],
+        fuses_fired=fuses["fired"],
+        fuses_lost=fuses["lost"],
+        labour_ratios=_labour_ratios(studio, painting_minutes_per_pass),
+    )
+
+
+def _labour_ratios(studio: Studio, planned_minutes: int) -> tuple[float, ...]:
+    if not planned_minutes:
+        return ()
+    finished = PieceEvent.across_studios.filter(
+        piece=OuterRef("sheet__layer__piece"), kind=PieceEventKind.FINISHED
+    )
+    rows = (
+        Pass.owned.for_studio(studio)
+        .filter(Exists(finished), ~Q(outcome=""))
+        .order_by("pk")
+        .values_list("sheet__layer__piece", "minutes")
+    )
+    taken: dict[int, list[int | None]] = defaultdict(list)
+    for piece, minutes in rows:
+        taken[piece].append(minutes)
+    ratios = []
+    for minutes in taken.values():
+        known = [one for one in minutes if one is not None]
+        if len(known) == len(minutes):
+            ratios.append(sum(known) / (len(known) * planned_minutes))
+    return tuple(ratios)

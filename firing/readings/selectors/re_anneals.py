@@ -1,0 +1,132 @@
+"""The re-anneal that the judge computed, as a proposal; and what tension a piece has.
+
+Nothing is computed anew here: the segments are the very ones whose outcome the judge's
+page shows.
+"""
+
+from typing import Any
+
+from firing.models import Firing, FiringKind, Judgement, ScheduleRule
+from firing.physics.designing.annealing_table import row_at_or_above
+from firing.physics.judging.what_next import Action
+from firing.physics.schedule import Schedule as Programme
+from firing.physics.schedule import Segment
+from firing.planning.problem import practice
+from firing.readings.selectors.verdict_inputs import STACKS, judging_of
+from firing.schedules.selectors.computed import BOTH_FACES, COMPUTED_SOURCE, TOP_ONLY
+from firing.schedules.selectors.programmes import Proposal, load_s_of, run_in
+from studio.models import Piece
+
+
+def re_anneal_option(judgement: Judgement) -> dict[str, Any] | None:
+    """Return the judge's re-anneal from cold; none if there is none to book.
+
+    While the glass is not cold for good, what is proposed begins in the hot kiln and is
+    no firing of its own.
+    """
+    if judgement.verdict == Judgement.NOT_JUDGED or not judgement.numbers["is_over"]:
+        return None
+    return option_of(judgement, Action.RE_ANNEAL)
+
+
+def option_of(judgement: Judgement, action: str) -> dict[str, Any] | None:
+    """Return one of the things that can be done from where the readings end."""
+    found: dict[str, Any] | None = next(
+        (
+            one
+            for one in judgement.numbers.get("options", ())
+            if one["action"] == action and one["segments"]
+        ),
+        None,
+    )
+    return found
+
+
+def programme_of_option(option: dict[str, Any], *, start_c: float) -> Programme:
+    """Return what must be typed, from a temperature on."""
+    return Programme(
+        start_c=start_c,
+        segments=tuple(Segment(**segment) for segment in option["segments"]),
+    )
+
+
+def propose_re_anneal(firing: Firing, judgement: Judgement) -> Proposal | None:
+    """Return the judge's re-anneal as it can be kept and booked; none without one.
+
+    Raises
+    ------
+    PhysicsProblem
+        When the kiln can do it no more.
+    """
+    option = re_anneal_option(judgement)
+    if option is None:
+        return None
+    numbers, kiln = judgement.numbers, firing.kiln
+    programme = programme_of_option(option, start_c=practice.ROOM_C)
+    soak = next(s for s in programme.segments if s.label == "anneal soak")
+    return Proposal(
+        kind=FiringKind.RE_ANNEAL,
+        rule=ScheduleRule.COMPUTED,
+        kiln=kiln,
+        glass=firing.schedule.glass,
+        thickness_mm=numbers["thickness_mm"],
+        asked=programme,
+        fitted=programme,
+        run=run_in(kiln, programme),
+        row=row_at_or_above(numbers["thickness_mm"] / 1000),
+        load_s=load_s_of(FiringKind.RE_ANNEAL),
+        basis={
+            "thickness_mm": numbers["thickness_mm"],
+            "anneal_soak_c": soak.target_c,
+            "anneal_soak_s": soak.hold_s,
+            "opening_temperature_c": kiln.opening_temperature_c,
+            "faces": TOP_ONLY if numbers["is_dammed"] else BOTH_FACES,
+            "temporary_limit_mpa": numbers["limits"]["temporary_mpa"],
+            "residual_limit_mpa": numbers["limits"]["residual_mpa"],
+            "warning_mpa": numbers["limits"]["warning_mpa"],
+            "there_mpa": numbers["residual_mpa"],
+            "residual_mpa": option["residual_mpa"],
+            "on_the_way_mpa": option["to_come_mpa"],
+            "annealing_point_off_k": numbers["uncertainty"]["annealing_point_k"],
+            "conductivity_off_share": numbers["uncertainty"]["conductivity_share"],
+            "thermocouple_off_k": numbers["uncertainty"]["thermocouple_k"],
+            "kiln_offset_k": numbers["kiln_offset_k"],
+            "engine": numbers["engine"],
+            "judged_firing": firing.pk,
+            "judged_readings": numbers["readings"],
+            "judged_inputs_sha256": judgement.inputs_sha256,
+            "source": "Computed by the judge from the readings of the firing "
+            f"“{firing.booking.title}”, so the tension that is in the slab counts while "
+            f"it is heated. {COMPUTED_SOURCE}",
+        },
+    )
+
+
+def judged_of(piece: Piece) -> tuple[Firing, Judgement] | None:
+    """Return a piece's last finished slab or fuse firing with its judgement, if any."""
+    last: Firing | None = (
+        Firing.owned.for_studio(piece.studio)
+        .filter(items__piece=piece, finished_at__isnull=False)
+        .select_related("studio", "kiln", "booking", "schedule__glass")
+        .order_by("-finished_at", "-pk")
+        .first()
+    )
+    if last is None:
+        return None
+    judgement = judging_of(last).judgement
+    return None if judgement is None else (last, judgement)
+
+
+def tension_in(piece: Piece, kind: str) -> float:
+    """Return the most tension that a cold slab has before it is fired again [MPa].
+
+    It counts while a slab is heated. Loose sheets are not asked for theirs, and of a
+    slab without readings nothing is known: zero, as of an annealed one.
+    """
+    if kind in STACKS:
+        return 0.0
+    found = judged_of(piece)
+    if found is None or found[1].verdict == Judgement.NOT_JUDGED:
+        return 0.0
+    numbers = found[1].numbers
+    return float(numbers["residual_mpa"][2]) if numbers["is_over"] else 0.0

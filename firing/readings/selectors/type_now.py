@@ -1,0 +1,90 @@
+"""What to type into a running firing's controller now, for one of the things to do."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from firing.models import Firing, Judgement
+from firing.readings.selectors.re_anneals import option_of, programme_of_option
+from firing.readings.selectors.verdict_words import OptionWords, words_of
+from firing.schedules.selectors.programmes import run_as_it_is_now
+from firing.schedules.selectors.tables import SegmentRow, programme_rows
+from studio.reader import Reader
+
+# What is computed from readings older than this may no longer be true of the kiln.
+STALE_S = 1800.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypedRow:
+    """One segment as it is typed, and when it ends by the clock if started now."""
+
+    row: SegmentRow
+    ends: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TypeNow:
+    """A sheet of what to type now."""
+
+    option: OptionWords
+    rows: tuple[TypedRow, ...]
+    opens: str
+    kiln_was: str
+    read_at: str
+    is_stale: bool
+    limits: str
+
+    @property
+    def has_full_rate(self) -> bool:
+        """Say whether a row is typed as "full", a word that needs explaining."""
+        return any(one.row.typed_rate == "full" for one in self.rows)
+
+
+def type_now(
+    firing: Firing,
+    judgement: Judgement,
+    action: str,
+    *,
+    reader: Reader,
+    now: datetime,
+) -> TypeNow | None:
+    """Return the sheet for one thing to do; none when the firing is over."""
+    if judgement.verdict == Judgement.NOT_JUDGED or firing.finished_at is not None:
+        return None
+    option = option_of(judgement, action.replace("_", " "))
+    if option is None:
+        return None
+    words = words_of(judgement, reader=reader, now=now)
+    said = next(one for one in words.options if one.action == option["action"])
+    programme = programme_of_option(option, start_c=option["start_c"])
+    run = run_as_it_is_now(firing.kiln, programme)
+    ends = run.segment_ends_s if run else (None,) * len(programme.segments)
+    numbers = judgement.numbers
+    read_at = firing.booking.starts_at + timedelta(seconds=numbers["last_s"])
+    return TypeNow(
+        option=said,
+        rows=tuple(
+            TypedRow(
+                row=row,
+                ends=""
+                if end is None
+                else _clock(reader, now + timedelta(seconds=end)),
+            )
+            for row, end in zip(
+                programme_rows(programme, firing.kiln, reader), ends, strict=True
+            )
+        ),
+        opens=""
+        if run is None
+        else reader.moment(now + timedelta(seconds=run.ready_s), now),
+        kiln_was=reader.temperature(numbers["kiln_now_c"]),
+        read_at=reader.moment(read_at, now),
+        is_stale=(now - read_at).total_seconds() > STALE_S,
+        limits=f"{numbers['limits']['temporary_mpa']:g} MPa while hot, "
+        f"{numbers['limits']['residual_mpa']:g} MPa of what stays",
+    )
+
+
+def _clock(reader: Reader, at: datetime) -> str:
+    """Return a weekday and a time, short enough for a phone's table."""
+    return f"{at.astimezone(reader.zone):%a %H:%M}"

@@ -1,0 +1,99 @@
+"""The drawings and links of the judge's page, from what was kept of a judgement."""
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+
+from firing.drawings.tension import (
+    TensionBand,
+    TensionInput,
+    TensionSeries,
+    build_tension_chart,
+)
+from firing.kiln_time.selectors.bookings import next_booking_of
+from firing.models import Firing, FiringKind, Judgement
+from firing.readings.selectors.re_anneals import re_anneal_option
+from firing.readings.selectors.verdict_inputs import MPA
+from firing.readings.selectors.verdict_words import alarms_of
+from firing.schedules.selectors.charts import charts_of
+from firing.schedules.selectors.stacks import allowed_kinds
+from studio.models import Piece
+from studio.reader import Reader
+from studio.selectors.pieces import fresh
+
+
+def judged_charts(
+    firing: Firing, judgement: Judgement, *, reader: Reader, now: datetime, part: str
+) -> dict[str, Any]:
+    """Return the temperature with its faults, and the tension under it."""
+    charts = charts_of(
+        firing,
+        reader=reader,
+        now=now,
+        part=part,
+        alarms=alarms_of(judgement, reader),
+        marks_now=False,
+    )
+    shown: dict[str, Any] = {"charts": charts, "tension": None}
+    if judgement.trace:
+        given = tension_input(firing, judgement, reader, now)
+        shown["tension"] = build_tension_chart(given, under=charts.wide)
+        shown["tension_narrow"] = build_tension_chart(given, under=charts.narrow)
+    return shown
+
+
+def tension_input(
+    firing: Firing, judgement: Judgement, reader: Reader, now: datetime
+) -> TensionInput:
+    """Return the computed tension as its chart takes it."""
+    trace: Mapping[str, list[float]] = judgement.trace
+    limits = judgement.numbers["limits"]
+    return TensionInput(
+        title=f"{firing.booking.title}: computed tension",
+        starts_at=firing.booking.starts_at,
+        show_when=lambda at: reader.moment(at, now),
+        series=(
+            TensionSeries(
+                name="largest tension in the glass, most likely",
+                time_s=np.array(trace["time_s"]),
+                tension_pa=np.array(trace["tension_mpa"]) * MPA,
+                band=_band(trace),
+            ),
+        ),
+        limit_pa=limits["temporary_mpa"] * MPA,
+        warning_pa=limits["warning_mpa"] * MPA,
+    )
+
+
+def _band(trace: Mapping[str, list[float]]) -> TensionBand | None:
+    """Return the tension's range over time, where it was kept.
+
+    Courses kept before it was are drawn without: their verdicts hold, because the
+    engine gives the same results, and raising its number would take every verdict off
+    its page until somebody has it computed again.
+    """
+    if "tension_high_mpa" not in trace:
+        return None
+    return TensionBand(
+        time_s=np.array(trace["time_s"]),
+        low_pa=np.array(trace["tension_low_mpa"]) * MPA,
+        high_pa=np.array(trace["tension_high_mpa"]) * MPA,
+    )
+
+
+def re_anneal_links(firing: Firing, judgement: Judgement) -> list[Piece]:
+    """Return the pieces whose re-anneal the judge computed and that wait for one.
+
+    While the slab is in the kiln or hot, or once it is booked again, there is none.
+    """
+    if firing.finished_at is None or re_anneal_option(judgement) is None:
+        return []
+    return [
+        piece
+        for item in firing.items.all()
+        if (piece := item.piece) is not None
+        and FiringKind.RE_ANNEAL in allowed_kinds(fresh(piece))
+        and next_booking_of(piece) is None
+    ]

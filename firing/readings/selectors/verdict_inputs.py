@@ -1,0 +1,406 @@
+"""A firing's readings and glass as the judge takes them, and what it found as JSON.
+
+Where the result is kept is a service's; what it says in words, `verdict_words`.
+"""
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import numpy as np
+from django.db.models import Count, Max
+
+from firing.drawings.curves import IntArray, thin_out
+from firing.models import Firing, FiringKind, Judgement, LoadItem, Reading
+from firing.physics.designing.band import Band
+from firing.physics.judging.verdict import Judgement as Judged
+from firing.physics.judging.verdict import JudgeRequest, Verdict, judge
+from firing.physics.judging.what_next import Option, what_next
+from firing.physics.kiln.offset import shown_c
+from firing.physics.schedule import FloatArray, PhysicsProblem
+from firing.physics.schedule import Schedule as Programme
+from firing.physics.slab.input import LooseStack
+from firing.physics.slab.result import Peak
+from firing.schedules.selectors.computed import TOP_ONLY
+from firing.schedules.selectors.limits import limits_of
+from firing.schedules.selectors.programmes import kiln_model
+from firing.schedules.selectors.schedules import programme_of
+from firing.schedules.selectors.stress import (
+    ENGINE,
+    boundary_of,
+    controller_of,
+    physics_glass,
+    uncertainty_of,
+)
+from studio.models import Job, JobState, Outcome
+
+JUDGE_JOB = "firing.judge"
+# Columns of the kept course, the finest first; what fits is taken.
+TRACE_COLUMNS = (300, 200, 150, 100)
+MOST_POINTS = 600
+# While a logger sends, its firing is judged this often at most.
+PUSHED_STEP_S = 600
+MPA = 1e6
+# Nothing is left to do in this firing: it was good, or the piece needs another one.
+NOTHING_MORE = (Verdict.WITHIN, Verdict.NOT_FUSED, Verdict.NOT_HOT)
+STACKS = (FiringKind.FULL_FUSE, FiringKind.TACK_FUSE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Subject:
+    """What is judged besides the readings: the glass as it lay in the kiln."""
+
+    thickness_mm: float
+    is_dammed: bool
+    sheet_mm: float
+    is_loose: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judging:
+    """Where the judging of a firing stands, and the last result for these inputs."""
+
+    judgement: Judgement | None
+    job: Job | None
+    has_readings: bool
+
+    @property
+    def state(self) -> str:
+        """Return the state for `_job.html`, or "none"."""
+        is_open = self.job is not None and self.job.state in (
+            JobState.WAITING,
+            JobState.RUNNING,
+        )
+        if is_open:
+            return "making"
+        if self.judgement is not None:
+            return "ready"
+        return "failed" if self.job is not None else "none"
+
+    @property
+    def problem(self) -> str:
+        """Return what went wrong, in the job's words."""
+        return self.job.error if self.job is not None else ""
+
+
+def subject_of(firing: Firing) -> Subject:
+    """Return the glass of a firing: its stack or slab, or its single sheets."""
+    schedule = firing.schedule
+    pieces = [item.piece for item in firing.items.all() if item.piece is not None]
+    return Subject(
+        thickness_mm=schedule.thickness_mm,
+        # Work that is no piece lies as its schedule was designed for.
+        is_dammed=any(piece.is_dammed for piece in pieces)
+        if pieces
+        else schedule.basis.get("faces") == TOP_ONLY,
+        sheet_mm=min(schedule.glass.sheet_thickness_mm, schedule.thickness_mm),
+        is_loose=firing.kind in STACKS and not _was_fused(firing),
+    )
+
+
+def _was_fused(firing: Firing) -> bool:
+    """Say whether the stack had become one piece in a firing before this one."""
+    pieces = [item.piece_id for item in firing.items.all() if item.piece_id]
+    return bool(pieces) and (
+        LoadItem.owned.for_studio(firing.studio)
+        .filter(
+            piece__in=pieces,
+            firing__kind__in=STACKS,
+            firing__finished_at__isnull=False,
+            firing__booking__starts_at__lt=firing.booking.starts_at,
+            outcome=Outcome.FINE,
+        )
+        .exists()
+    )
+
+
+def inputs_sha256(firing: Firing) -> str:
+    """Return the hash of everything that a judgement rests on."""
+    glass, kiln = firing.schedule.glass, firing.kiln
+    programme = programme_of(firing.schedule)
+    inputs = {
+        "engine": ENGINE,
+        "starts_at": firing.booking.starts_at.isoformat(),
+        "subject": asdict(subject_of(firing)),
+        "glass": [
+            glass.family,
+            glass.annealing_point_c,
+            glass.strain_point_c,
+            glass.anneal_soak_c,
+            glass.density_kg_m3,
+            glass.expansion_1e7_per_k,
+        ],
+        "kiln": [
+            repr(kiln_model(kiln)),
+            repr(controller_of(kiln)),
+            kiln.offset_k,
+            kiln.offset_uncertainty_k,
+        ],
+        "opening_c": kiln.opening_temperature_c,
+        "limits": asdict(limits_of(firing.studio)),
+        "programme": repr(programme),
+        "readings": [
+            [one.sha256, one.row_count, one.first_at.isoformat(), one.highest_c]
+            for one in firing.imports.order_by("first_at", "pk")
+        ],
+        "pushed": _pushed(firing),
+    }
+    text = json.dumps(inputs, sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _pushed(firing: Firing) -> int | list[int]:
+    """Return what a logger has sent, 0 for nothing: all of it once the firing is over.
+
+    While it runs only the step since its start counts: one verdict serves that long.
+    """
+    sent = firing.readings.filter(source__isnull=True).aggregate(Max("at"), Count("pk"))
+    if not sent["pk__count"]:
+        return 0
+    if firing.finished_at is not None:
+        return [int(sent["at__max"].timestamp()), sent["pk__count"]]
+    since = firing.started_at or firing.booking.starts_at
+    return [int((sent["at__max"] - since).total_seconds() // PUSHED_STEP_S)]
+
+
+def job_key(firing: Firing, sha256: str) -> str:
+    """Return how the jobs for one judgement are called."""
+    return f"judge {firing.pk} {sha256[:32]}"
+
+
+def judging_of(firing: Firing) -> Judging:
+    """Return where the judging of a firing stands."""
+    sha256 = inputs_sha256(firing)
+    jobs = Job.owned.for_studio(firing.studio).filter(
+        name=JUDGE_JOB, key__startswith=job_key(firing, sha256)
+    )
+    return Judging(
+        judgement=judgement_of(firing, sha256),
+        job=jobs.order_by("-pk").first(),
+        has_readings=firing.readings.exists(),
+    )
+
+
+def judgement_of(firing: Firing, sha256: str) -> Judgement | None:
+    """Return what was found for these inputs, if it was computed."""
+    found: Judgement | None = (
+        Judgement.owned.for_studio(firing.studio)
+        .filter(firing=firing, inputs_sha256=sha256)
+        .first()
+    )
+    return found
+
+
+def readings_of(firing: Firing) -> tuple[FloatArray, FloatArray]:
+    """Return every reading in order: seconds since the booking's start, °C."""
+    start = firing.booking.starts_at
+    pairs = [
+        ((at - start).total_seconds(), celsius)
+        for at, celsius in Reading.owned.for_studio(firing.studio)
+        .filter(firing=firing)
+        .order_by("at", "pk")
+        .values_list("at", "temperature_c")
+    ]
+    table = np.array(pairs, dtype=np.float64).reshape(-1, 2)
+    return table[:, 0].copy(), table[:, 1].copy()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Found:
+    """A judgement before it is kept."""
+
+    verdict: str
+    numbers: dict[str, Any]
+    trace: dict[str, list[float]]
+
+
+def judge_firing(firing: Firing) -> Found:
+    """Compute what a firing's readings say; a refusal of the model is a result too."""
+    subject = subject_of(firing)
+    time_s, temperature_c = readings_of(firing)
+    planned = _from_the_start(programme_of(firing.schedule))
+    try:
+        judged = judge(
+            JudgeRequest(
+                time_s=time_s,
+                temperature_c=temperature_c,
+                glass=physics_glass(firing.schedule.glass),
+                thickness_m=subject.thickness_mm / 1000,
+                boundary=boundary_of(is_dammed=subject.is_dammed),
+                planned=planned,
+                stack=LooseStack(sheet_m=subject.sheet_mm / 1000)
+                if subject.is_loose
+                else None,
+                opening_c=firing.kiln.opening_temperature_c,
+                limits=limits_of(firing.studio),
+                kiln_offset_k=firing.kiln.offset_k,
+                uncertainty=uncertainty_of(firing.kiln),
+            )
+        )
+    except PhysicsProblem as problem:
+        return Found(
+            verdict=Judgement.NOT_JUDGED,
+            numbers={"problem": str(problem), "readings": int(time_s.size)},
+            trace={},
+        )
+    options, options_problem = _options(firing, judged)
+    return Found(
+        verdict=judged.verdict.value,
+        numbers=_numbers(judged, subject, options, options_problem),
+        trace=_trace(judged),
+    )
+
+
+def _from_the_start(programme: Programme) -> Programme | None:
+    return programme if programme.segments else None
+
+
+def _options(firing: Firing, judged: Judged) -> tuple[tuple[Option, ...], str]:
+    """Return what can be done from here; nothing has to be after a good firing."""
+    if judged.verdict in NOTHING_MORE:
+        return (), ""
+    try:
+        found = what_next(
+            judged,
+            controller=controller_of(firing.kiln),
+            kiln=kiln_model(firing.kiln),
+        )
+    except PhysicsProblem as problem:
+        return (), str(problem)
+    return found, ""
+
+
+def _numbers(
+    judged: Judged, subject: Subject, options: tuple[Option, ...], problem: str
+) -> dict[str, Any]:
+    band, record, request = judged.band, judged.record, judged.request
+    start_s = record.starts_s
+    followed = judged.followed
+    return {
+        "engine": ENGINE,
+        **asdict(subject),
+        "annealing_point_c": request.glass.annealing_point_c,
+        "strain_point_c": request.glass.strain_point_c,
+        "limits": {
+            "temporary_mpa": request.limits.temporary_pa / MPA,
+            "residual_mpa": request.limits.residual_pa / MPA,
+            "warning_mpa": request.limits.warning_pa / MPA,
+        },
+        "uncertainty": {
+            "annealing_point_k": request.uncertainty.annealing_point_k,
+            "conductivity_share": request.uncertainty.conductivity_share,
+            "thermocouple_k": request.uncertainty.thermocouple_k,
+        },
+        "heating_mpa": _in_mpa(band.heating_pa),
+        "cooling_mpa": _in_mpa(band.cooling_pa),
+        "residual_mpa": _in_mpa(band.residual_tension_pa),
+        "retardation_nm_cm": _list(band.retardation_nm_cm),
+        "heating_peak": _peak(band.middle.heating, start_s, request.kiln_offset_k),
+        "cooling_peak": _peak(band.middle.cooling, start_s, request.kiln_offset_k),
+        "temporary": judged.temporary.value,
+        "residual": judged.residual.value,
+        "is_frozen": judged.is_frozen,
+        "is_certain": judged.is_certain,
+        "is_over": judged.is_over,
+        "is_joined": judged.is_joined,
+        "is_surely_joined": judged.is_surely_joined,
+        "hottest_c": round(judged.hottest_c, 1),
+        "kiln_offset_k": request.kiln_offset_k,
+        "ready_s": None
+        if judged.ready_s is None
+        else [start_s + value for value in _list(judged.ready_s)],
+        "glass_now_c": [round(value, 1) for value in judged.glass_now_c],
+        "kiln_now_c": round(judged.shown_now_c, 1),
+        "first_s": start_s,
+        "last_s": start_s + record.lasts_s,
+        "readings": record.readings,
+        "spikes": record.spikes,
+        "noise_k": round(record.noise_k, 2),
+        "holds": [asdict(hold) for hold in followed.holds] if followed else [],
+        "rates": [
+            asdict(rate) | {"fastest_at_s": start_s + rate.fastest_at_s}
+            for rate in (followed.rates if followed else ())
+        ],
+        "faults": [
+            asdict(fault)
+            | {
+                "kind": fault.kind.value,
+                "start_s": start_s + fault.start_s,
+                "end_s": start_s + fault.end_s,
+            }
+            for fault in judged.faults
+        ],
+        "options": [_option(option) for option in options],
+        "options_problem": problem,
+    }
+
+
+def _option(option: Option) -> dict[str, Any]:
+    segments = () if option.schedule is None else option.schedule.segments
+    return {
+        "action": option.action.value,
+        "start_c": None if option.schedule is None else option.schedule.start_c,
+        "segments": [asdict(segment) for segment in segments],
+        "lasts_s": option.lasts_s,
+        "to_come_mpa": _in_mpa(option.band.window_pa) if segments else None,
+        "residual_mpa": _in_mpa(option.band.residual_tension_pa),
+        "temporary": option.temporary.value,
+        "residual": option.residual.value,
+        "is_within": option.is_within,
+        "is_recommended": option.is_recommended,
+    }
+
+
+def _in_mpa(band: Band) -> list[float]:
+    return [round(value / MPA, 4) for value in (band.low, band.middle, band.high)]
+
+
+def _list(band: Band) -> list[float]:
+    return [round(value, 2) for value in (band.low, band.middle, band.high)]
+
+
+def _peak(peak: Peak, start_s: float, kiln_offset_k: float) -> dict[str, float]:
+    """Return when, and what the kiln showed then."""
+    kiln_c = shown_c(peak.kiln_c, kiln_offset_k)
+    return {"at_s": start_s + peak.at_s, "kiln_c": round(kiln_c, 1)}
+
+
+def _trace(judged: Judged) -> dict[str, list[float]]:
+    """Return the firing over time, thinned so that the tension keeps its peaks.
+
+    Middle, lowest and highest tension share their moments: what lies between two kept
+    ones is straight in all three, and the middle never leaves its range.
+    """
+    history, envelope = judged.history, judged.envelope
+    at_s = envelope.time_s
+    tension_pa = np.interp(at_s, history.time_s, history.tension_pa)
+    kept = _kept(at_s, (tension_pa, envelope.low_pa, envelope.high_pa))
+
+    def rounded(values: FloatArray, digits: int) -> list[float]:
+        return [round(float(value), digits) for value in values[kept]]
+
+    return {
+        "time_s": rounded(at_s + judged.record.starts_s, 0),
+        "kiln_c": rounded(np.interp(at_s, history.time_s, history.kiln_c), 1),
+        "middle_c": rounded(np.interp(at_s, history.time_s, history.middle_c), 1),
+        "tension_mpa": rounded(tension_pa / MPA, 4),
+        "tension_low_mpa": rounded(envelope.low_pa / MPA, 4),
+        "tension_high_mpa": rounded(envelope.high_pa / MPA, 4),
+    }
+
+
+def _kept(at_s: FloatArray, curves: Sequence[FloatArray]) -> IntArray:
+    """Return which moments keep the extremes of every curve in every column.
+
+    The coarsest columns cannot keep more than is allowed: two moments of each curve.
+    """
+    found = np.arange(at_s.size)
+    for columns in TRACE_COLUMNS:
+        found = np.unique(
+            np.concatenate([thin_out(at_s, one, columns=columns) for one in curves])
+        )
+        if found.size <= MOST_POINTS:
+            break
+    return found

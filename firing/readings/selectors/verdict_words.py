@@ -1,0 +1,590 @@
+"""What a judgement means, in a maker's words: the verdict first, then all it rests on.
+
+Reads the numbers that were kept; nothing is computed here but differences and sums.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from firing.drawings.chart_input import ChartAlarm
+from firing.models import Judgement
+from firing.physics.designing.band import Band
+from firing.physics.judging.plan_following import FaultKind
+from firing.physics.judging.verdict import FROZEN_BELOW_K, Standing, Verdict
+from firing.physics.judging.what_next import Action
+from firing.physics.limits import Limits
+from firing.physics.schedule import Schedule as Programme
+from firing.physics.schedule import Segment
+from firing.physics.slab.input import STACK_JOINS_C
+from firing.schedules.selectors.stress import faces_words
+from firing.schedules.selectors.stress_words import (
+    MPA,
+    BandWords,
+    band_words,
+    nanometres,
+    whole_minutes,
+)
+from firing.schedules.selectors.tables import SegmentRow, programme_rows
+from studio.models import Kiln
+from studio.reader import Reader
+from studio.units import format_temperature_difference
+
+JOINS_C = STACK_JOINS_C
+# Below this a rate that was too fast, or a late segment, is a controller's swing.
+WORTH_A_WORD_S = 1800.0
+
+STATUS_KIND = {
+    Verdict.WITHIN: "done",
+    Verdict.STILL_HOT: "hot",
+    Verdict.UNSURE: "waiting",
+    Verdict.CHECK: "waiting",
+    Verdict.TENSION_OVER: "problem",
+    Verdict.NOT_FUSED: "problem",
+    Verdict.NOT_HOT: "problem",
+    Verdict.RE_ANNEAL: "problem",
+    Verdict.MAY_HAVE_CRACKED: "problem",
+}
+ACTION_WORDS = {
+    Action.GO_ON: "Go on as planned",
+    Action.HOLD: "Hold the kiln where it is, then go on",
+    Action.SLOW_DOWN: "Go on at half the rate",
+    Action.RE_ANNEAL: "Anneal it again",
+}
+CAUTIONS = (
+    "The computation is an estimate from a model, not a measurement: look at the slab "
+    "between crossed polarisers where you can.",
+    "A slab under tension can break late. Handle it with gloves and eye protection, and "
+    "keep it from drafts and warm or cold water.",
+    "Nothing here promises that a piece will not break. Follow the instructions of the "
+    "glass maker and of the kiln maker.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldWords:
+    """A hold: what was planned, what came of it, and what is missing."""
+
+    name: str
+    at: str
+    planned: str
+    held: str
+    missed: str
+    is_short: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RateWords:
+    """A ramp: its planned rate, the fastest it was, and for how long too fast."""
+
+    name: str
+    planned: str
+    fastest: str
+    exceeded: str
+    is_exceeded: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OptionWords:
+    """One thing that can be done from here, with its outcome."""
+
+    action: str
+    title: str
+    is_recommended: bool
+    is_within: bool
+    lasts: str
+    outcome: str
+    key: str
+    rows: tuple[SegmentRow, ...]
+    books_re_anneal: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JudgementWords:
+    """The judge's page, written out."""
+
+    title: str
+    sentence: str
+    status_kind: str
+    is_good: bool
+    bands: tuple[BandWords, ...]
+    holds: tuple[HoldWords, ...]
+    rates: tuple[RateWords, ...]
+    faults: tuple[str, ...]
+    facts: tuple[tuple[str, str], ...]
+    next_words: str
+    options: tuple[OptionWords, ...]
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def verdict_line(judgement: Judgement, reader: Reader) -> tuple[str, str]:
+    """Return the verdict as one line, and the shape of its status."""
+    numbers = judgement.numbers
+    if judgement.verdict == Judgement.NOT_JUDGED:
+        return "Not enough readings to judge", "waiting"
+    verdict = Verdict(judgement.verdict)
+    return _title(verdict, numbers, reader), STATUS_KIND[verdict]
+
+
+def words_of(judgement: Judgement, *, reader: Reader, now: datetime) -> JudgementWords:
+    """Write a judgement out in the reader's units and times."""
+    numbers = judgement.numbers
+    title, kind = verdict_line(judgement, reader)
+    if judgement.verdict == Judgement.NOT_JUDGED:
+        return JudgementWords(
+            title=title,
+            sentence=numbers["problem"],
+            status_kind=kind,
+            is_good=False,
+            bands=(),
+            holds=(),
+            rates=(),
+            faults=(),
+            facts=(("Readings", f"{numbers['readings']:,}"),),
+            next_words="",
+            options=(),
+            assumptions=(),
+            cautions=CAUTIONS,
+        )
+    verdict = Verdict(judgement.verdict)
+    start = judgement.firing.booking.starts_at
+
+    def when(at_s: float) -> str:
+        return reader.moment(start + timedelta(seconds=at_s), now)
+
+    options = tuple(
+        _option(one, numbers, judgement.firing.kiln, reader)
+        for one in sorted(numbers["options"], key=lambda one: not one["is_recommended"])
+    )
+    return JudgementWords(
+        title=title,
+        sentence=_sentence(verdict, numbers, reader),
+        status_kind=kind,
+        is_good=verdict in (Verdict.WITHIN, Verdict.STILL_HOT),
+        bands=_bands(numbers),
+        holds=tuple(_hold(one, reader) for one in numbers["holds"]),
+        rates=tuple(
+            _rate(one, reader) for one in numbers["rates"] if one["fastest_c_per_h"] > 0
+        ),
+        faults=tuple(
+            f"{_capital(when(fault['start_s']))}: {fault_words(fault, reader)}."
+            for fault in _told(numbers["faults"])
+        ),
+        facts=_facts(numbers, reader, when),
+        next_words=_next_words(verdict, numbers, options),
+        options=options,
+        assumptions=_assumptions(numbers, reader),
+        cautions=CAUTIONS,
+    )
+
+
+def alarms_of(judgement: Judgement, reader: Reader) -> list[ChartAlarm]:
+    """Return the faults as the firing chart marks them; gaps it draws by itself."""
+    if judgement.verdict == Judgement.NOT_JUDGED:
+        return []
+    return [
+        ChartAlarm(
+            at_s=fault["start_s"],
+            words=_capital(fault_words(fault, reader)),
+            temperature_c=fault["start_c"],
+        )
+        for fault in _told(judgement.numbers["faults"])
+        if fault["kind"] != FaultKind.GAP
+    ]
+
+
+def _capital(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _told(faults: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Leave out what lasted so short that it is a controller's swing."""
+    return [
+        fault
+        for fault in faults
+        if fault["kind"] != FaultKind.TOO_FAST
+        or fault["end_s"] - fault["start_s"] >= WORTH_A_WORD_S
+    ]
+
+
+def fault_words(fault: dict[str, Any], reader: Reader) -> str:
+    """Say one fault in words."""
+    amount, segment = fault["amount"], fault["segment"]
+    start = reader.temperature(fault["start_c"])
+    end = reader.temperature(fault["end_c"])
+    length = reader.duration(whole_minutes(fault["end_s"] - fault["start_s"]))
+    return {
+        FaultKind.GAP: f"no readings for {length}, from {start} to {end}",
+        FaultKind.CUT: f"the kiln fell from {start} to {end} in {length}, as without "
+        "power",
+        FaultKind.OVERSHOOT: f"{segment}: {_difference(amount, reader)} over its target",
+        FaultKind.NOT_REACHED: f"{segment}: the kiln stayed {_difference(amount, reader)}"
+        " under its target",
+        FaultKind.SHORT_HOLD: f"{segment}: the hold is "
+        f"{reader.duration(whole_minutes(amount))} short",
+        FaultKind.TOO_FAST: f"{segment}: up to {reader.rate(amount)}, faster than "
+        f"planned for {length}",
+        FaultKind.LATE: f"{segment}: reached {reader.duration(whole_minutes(amount))} "
+        "later than planned",
+    }[FaultKind(fault["kind"])]
+
+
+def _difference(kelvin: float, reader: Reader) -> str:
+    return format_temperature_difference(kelvin, reader.temperature_unit, decimals=0)
+
+
+def _range(band: Sequence[float]) -> str:
+    """Write a band of MPa: as many figures as a model can tell."""
+    digits = 1 if band[2] >= 2 else 2
+    low, high = f"{band[0]:.{digits}f}", f"{band[2]:.{digits}f}"
+    return f"{low} MPa" if low == high else f"{low} to {high} MPa"
+
+
+def _title(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
+    residual, limits = numbers["residual_mpa"], numbers["limits"]
+    tension = _greater(numbers)
+    stays = (
+        f"residual tension {_range(residual)}, over {limits['residual_mpa']:g} MPa"
+        if residual[1] > limits["residual_mpa"]
+        else f"residual tension {_range(residual)}, limit {limits['residual_mpa']:g} MPa"
+    )
+    if verdict is Verdict.WITHIN:
+        if _serious(numbers):
+            return "Annealed within the limits, though not as planned"
+        return "Annealed as planned"
+    if verdict is Verdict.STILL_HOT:
+        return "Within the limits so far; not over yet"
+    if verdict is Verdict.UNSURE:
+        return "Not enough readings: none while the glass stiffened"
+    if verdict is Verdict.NOT_FUSED:
+        return "The sheets did not become one slab"
+    if verdict is Verdict.NOT_HOT:
+        hottest = reader.temperature(numbers["hottest_c"])
+        return f"It never got hot enough: the kiln reached {hottest}"
+    if verdict is Verdict.RE_ANNEAL:
+        return f"{_culprit(numbers, reader)}: {stays}"
+    if verdict is Verdict.TENSION_OVER:
+        return (
+            f"Pulled too hard while {_greater_when(numbers)}: tension {_range(tension)}, "
+            f"over {limits['temporary_mpa']:g} MPa"
+        )
+    if verdict is Verdict.MAY_HAVE_CRACKED:
+        worst = max(tension, residual, key=lambda band: band[1])
+        return f"It may have cracked: tension {_range(worst)}"
+    if numbers["is_over"] and numbers["residual"] == Standing.PERHAPS:
+        return f"Perhaps not annealed well enough: {stays}"
+    return (
+        f"Perhaps pulled too hard while {_greater_when(numbers)}: tension "
+        f"{_range(tension)}, limit {limits['temporary_mpa']:g} MPa"
+    )
+
+
+def _greater(numbers: dict[str, Any]) -> list[float]:
+    greater: list[float] = max(
+        numbers["heating_mpa"], numbers["cooling_mpa"], key=lambda band: band[2]
+    )
+    return greater
+
+
+def _greater_when(numbers: dict[str, Any]) -> str:
+    is_heating = numbers["heating_mpa"][2] > numbers["cooling_mpa"][2]
+    return "heating" if is_heating else "cooling"
+
+
+def _serious(numbers: dict[str, Any]) -> list[dict[str, Any]]:
+    return [
+        fault
+        for fault in _told(numbers["faults"])
+        if fault["kind"] != FaultKind.LATE and fault["kind"] != FaultKind.OVERSHOOT
+    ]
+
+
+def _culprit(numbers: dict[str, Any], reader: Reader) -> str:
+    """Name what left the stress: the worst fault on the way down that matters."""
+    frozen_c = numbers["annealing_point_c"] - FROZEN_BELOW_K
+    fast = [
+        fault
+        for fault in numbers["faults"]
+        if fault["kind"] in (FaultKind.CUT, FaultKind.TOO_FAST)
+        and fault["start_c"] > frozen_c
+        and fault["start_c"] > fault["end_c"]
+    ]
+    if fast:
+        worst = max(fast, key=lambda one: one["start_c"] - one["end_c"])
+        start, end = worst["start_c"], max(worst["end_c"], frozen_c)
+        return (
+            f"Cooled too fast between {reader.temperature(start)} "
+            f"and {reader.temperature(end)}"
+        )
+    short = [one for one in numbers["faults"] if one["kind"] == FaultKind.SHORT_HOLD]
+    if short:
+        missed = reader.duration(whole_minutes(short[-1]["amount"]))
+        return f"The {short[-1]['segment']} was {missed} too short"
+    return "Not annealed well enough"
+
+
+def _sentence(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
+    residual = _range(numbers["residual_mpa"])
+    if verdict is Verdict.WITHIN:
+        nm = numbers["retardation_nm_cm"]
+        return (
+            f"About {residual} of tension stays in the glass, which a polariscope shows "
+            f"edge-on as {nanometres(nm[0], nm[2])}. The whole range is under the "
+            f"limit of {numbers['limits']['residual_mpa']:g} MPa."
+        )
+    if verdict is Verdict.STILL_HOT:
+        return (
+            f"The kiln is at {reader.temperature(numbers['kiln_now_c'])} and the middle "
+            f"of the glass at {reader.temperature(numbers['glass_now_c'][1])}. What stays "
+            "in the glass is decided on the way down from here."
+        )
+    if verdict is Verdict.UNSURE:
+        return (
+            "What the kiln did in that time decides what stays in the glass. Import the "
+            "missing readings; with a straight line between the known ones, "
+            f"{residual} would stay."
+        )
+    if verdict is Verdict.RE_ANNEAL:
+        return (
+            "The glass froze while its inside was hotter than its outside. It is not "
+            "broken for that, but it may break late, by itself, when cut or when warmed. "
+            "Annealing it again removes this stress."
+        )
+    if verdict is Verdict.NOT_FUSED:
+        return (
+            f"The kiln reached {reader.temperature(numbers['hottest_c'])}, and not all "
+            f"of the glass got to {reader.temperature(JOINS_C)}, where sheets become "
+            "one. They lie loose or hold together in places; the tension below is that "
+            "of single sheets. Look at the edge before you move the stack, and fuse it "
+            "again."
+        )
+    if verdict is Verdict.NOT_HOT:
+        return (
+            "Glass loses its stress from about "
+            f"{reader.temperature(numbers['annealing_point_c'])} on. It was never there, "
+            "so whatever stress it had before is still in it, and the enamel or the "
+            "shape is not finished. Fire it again."
+        )
+    if verdict is Verdict.MAY_HAVE_CRACKED:
+        return (
+            "Look at the edges and the underside in raking light before anything else. "
+            f"From {numbers['limits']['warning_mpa']:g} MPa on, a bubble or a chip can "
+            "start a crack."
+        )
+    return (
+        "Part of the range is over the limit. Look at the edges in raking light and, "
+        "where you can, between crossed polarisers."
+    )
+
+
+def _bands(numbers: dict[str, Any]) -> tuple[BandWords, ...]:
+    limits = Limits(
+        temporary_pa=numbers["limits"]["temporary_mpa"] * MPA,
+        residual_pa=numbers["limits"]["residual_mpa"] * MPA,
+        warning_pa=numbers["limits"]["warning_mpa"] * MPA,
+    )
+    nm = numbers["retardation_nm_cm"]
+    stays = (
+        "Stays in the cold glass"
+        if numbers["is_over"]
+        else "Would stay, if the kiln were kept as it is"
+    )
+    return (
+        band_words(
+            stays,
+            _band(numbers["residual_mpa"]),
+            limits.residual_pa,
+            limits,
+            also=f"{nanometres(nm[0], nm[2])}, seen edge-on",
+        ),
+        band_words(
+            "At most while cooling",
+            _band(numbers["cooling_mpa"]),
+            limits.temporary_pa,
+            limits,
+        ),
+        band_words(
+            "At most while heating",
+            _band(numbers["heating_mpa"]),
+            limits.temporary_pa,
+            limits,
+        ),
+    )
+
+
+def _band(mpa: Sequence[float]) -> Band:
+    low, middle, high = (value * MPA for value in mpa)
+    return Band(low=low, middle=middle, high=high)
+
+
+def _hold(hold: dict[str, Any], reader: Reader) -> HoldWords:
+    missed_s = hold["missed_s"]
+    is_short = missed_s >= 60
+    return HoldWords(
+        name=hold["segment"].capitalize(),
+        at=reader.temperature(hold["target_c"]),
+        planned=reader.duration(whole_minutes(hold["planned_s"])),
+        held=reader.duration(whole_minutes(hold["held_s"])),
+        missed=reader.duration(whole_minutes(missed_s)) if is_short else "none",
+        is_short=missed_s > max(WORTH_A_WORD_S, 0.05 * hold["planned_s"]),
+    )
+
+
+def _rate(rate: dict[str, Any], reader: Reader) -> RateWords:
+    is_exceeded = rate["exceeded_s"] >= WORTH_A_WORD_S
+    return RateWords(
+        name=rate["segment"].capitalize(),
+        planned=reader.rate(rate["planned_c_per_h"]),
+        fastest=reader.rate(rate["fastest_c_per_h"]),
+        exceeded=f"for {reader.duration(whole_minutes(rate['exceeded_s']))}"
+        if is_exceeded
+        else "no",
+        is_exceeded=is_exceeded,
+    )
+
+
+def _option(
+    one: dict[str, Any], numbers: dict[str, Any], kiln: Kiln, reader: Reader
+) -> OptionWords:
+    action = Action(one["action"])
+    limits = numbers["limits"]
+    stays = f"{_range(one['residual_mpa'])} stays in the glass"
+    stays += (
+        f", within {limits['residual_mpa']:g} MPa"
+        if one["residual"] == Standing.WITHIN
+        else f", not surely within {limits['residual_mpa']:g} MPa"
+        if one["residual"] == Standing.PERHAPS
+        else f", over {limits['residual_mpa']:g} MPa"
+    )
+    if one["to_come_mpa"] is None:
+        outcome = f"Nothing more happens in the kiln. {stays}."
+    else:
+        outcome = f"{stays}; on the way at most {_range(one['to_come_mpa'])}" + (
+            "." if one["temporary"] == Standing.WITHIN else ", over the limit."
+        )
+    title = ACTION_WORDS[action]
+    if action is Action.GO_ON and not one["segments"]:
+        title = "Leave it as it is"
+    return OptionWords(
+        action=action.value,
+        title=title,
+        is_recommended=one["is_recommended"],
+        is_within=one["is_within"],
+        lasts=reader.duration(whole_minutes(one["lasts_s"])) if one["lasts_s"] else "",
+        outcome=outcome,
+        key=action.value.replace(" ", "_"),
+        rows=_rows(one, kiln, reader),
+        books_re_anneal=action is Action.RE_ANNEAL,
+    )
+
+
+def _rows(one: dict[str, Any], kiln: Kiln, reader: Reader) -> tuple[SegmentRow, ...]:
+    """Return what must be typed from now on, and when each segment ends from now."""
+    if not one["segments"]:
+        return ()
+    programme = Programme(
+        start_c=one["start_c"],
+        segments=tuple(Segment(**segment) for segment in one["segments"]),
+    )
+    return tuple(programme_rows(programme, kiln, reader))
+
+
+def _next_words(
+    verdict: Verdict, numbers: dict[str, Any], options: Sequence[OptionWords]
+) -> str:
+    if numbers["options_problem"]:
+        return f"What could be done was not computed: {numbers['options_problem']}"
+    if verdict is Verdict.WITHIN:
+        return "Nothing: the glass is annealed. Go on with it."
+    if verdict in (Verdict.NOT_FUSED, Verdict.NOT_HOT):
+        return (
+            "Look at it, write down how it came out, and book the firing again. The cold "
+            "glass may be heated as planned."
+        )
+    if not options:
+        return "Nothing was found that can be told to this controller."
+    return ""
+
+
+def _facts(
+    numbers: dict[str, Any], reader: Reader, when: Callable[[float], str]
+) -> tuple[tuple[str, str], ...]:
+    height = reader.length(numbers["thickness_mm"])
+    facts = [
+        (
+            "Judged as",
+            f"{height}, loose sheets first" if numbers["is_loose"] else height,
+        ),
+        ("Last reading", when(numbers["last_s"])),
+    ]
+    if numbers["is_loose"]:
+        facts.append(("Became one slab", _joined_words(numbers)))
+    ready = numbers["ready_s"]
+    if ready is not None:
+        first, last = when(ready[0]), when(ready[2])
+        facts.append(
+            (
+                "Glass itself cool enough",
+                first if first == last else f"{first} to {last}",
+            )
+        )
+    else:
+        facts.append(("Glass itself cool enough", "not yet at the last reading"))
+    peak = numbers["cooling_peak"]
+    facts.append(
+        (
+            "Pulled hardest while cooling",
+            f"{when(peak['at_s'])}, kiln at {reader.temperature(peak['kiln_c'])}",
+        )
+    )
+    return tuple(facts)
+
+
+def _offset_words(numbers: dict[str, Any], reader: Reader) -> str:
+    off_k = numbers["kiln_offset_k"]
+    if not off_k:
+        return "The kiln is taken to be as hot as it shows."
+    off = _difference(abs(off_k), reader)
+    side = "hotter" if off_k > 0 else "colder"
+    return (
+        f"The kiln is taken to be {off} {side} than it shows, less so below "
+        f"{reader.temperature(400)}; temperatures on this page are what it shows."
+    )
+
+
+def _joined_words(numbers: dict[str, Any]) -> str:
+    if numbers["is_surely_joined"]:
+        return "yes"
+    if numbers["is_joined"]:
+        return "most likely; the coldest glass only just"
+    return "no" if numbers["is_over"] else "not yet"
+
+
+def _assumptions(numbers: dict[str, Any], reader: Reader) -> tuple[str, ...]:
+    u = numbers["uncertainty"]
+    said = [
+        "A plate of even thickness, one temperature from edge to edge, free to bend; its "
+        "rim, bubbles and inclusions are not in the model.",
+        faces_words(is_dammed=numbers["is_dammed"]),
+        "Each range is over an annealing point "
+        f"{_difference(u['annealing_point_k'], reader)} higher or lower, a conductivity "
+        f"{u['conductivity_share'] * 100:.0f} % higher or lower, a thermocouple "
+        f"{_difference(u['thermocouple_k'], reader)} off, and all of these "
+        "together in every way. It is a range of cases, not a probability.",
+        _offset_words(numbers, reader),
+        f"{numbers['readings']:,} readings, freed of noise of about "
+        f"{_difference(max(numbers['noise_k'], 0.5), reader)}"
+        + (
+            f"; {numbers['spikes']} were taken for faults of the logger and left out."
+            if numbers["spikes"]
+            else "; none was left out."
+        ),
+    ]
+    if numbers["is_loose"]:
+        said.append(
+            "Sheets carry their own stress until they have become one slab at about "
+            f"{reader.temperature(JOINS_C)}."
+        )
+    return tuple(said)

@@ -1,0 +1,157 @@
+"""Writes into a kiln what its recorded firings and comparisons say of it."""
+
+from datetime import date, datetime
+
+from django.db import transaction
+
+from firing.locks import lock_kiln
+from firing.models import KilnComparison
+from firing.readings.selectors.kiln_record import (
+    PER_CENT,
+    NewValues,
+    is_as_measured,
+    kiln_record,
+    new_values,
+    offset_record,
+)
+from studio.errors import Refused
+from studio.models import Kiln, Person
+from studio.reader import Reader
+from studio.services import history
+
+
+@transaction.atomic
+def use_measured_values(*, kiln: Kiln, by: Person | None, at: datetime) -> Kiln:
+    """Set a kiln's cooling time, holding power and offset as far as they were measured.
+
+    Raises
+    ------
+    Refused
+        When nothing was measured, when the kiln is set so already, or when full power
+        no longer holds its highest temperature.
+    """
+    lock_kiln(kiln)
+    current: Kiln = Kiln.across_studios.select_related("studio").get(pk=kiln.pk)
+    record, offset = kiln_record(current), offset_record(current)
+    if record.fit is None and offset.found is None:
+        raise Refused(offset.problem or record.problem)
+    values = new_values(record.fit, offset)
+    if is_as_measured(current, values):
+        raise Refused(f"{current} is set to the measured values already.")
+    if values.holding_fraction is not None and values.holding_fraction > 1:
+        raise Refused(
+            f"By these firings full power no longer holds the highest temperature of "
+            f"{current}. Have its elements looked at, or give it a lower highest "
+            "temperature."
+        )
+    what = _what(current, values, record.firing_count, len(offset.comparisons))
+    if values.cooling_time_constant_s is not None:
+        current.cooling_time_constant_s = values.cooling_time_constant_s
+    if values.holding_fraction is not None:
+        current.holding_fraction = values.holding_fraction
+    if values.offset_k is not None and values.offset_uncertainty_k is not None:
+        current.offset_k = values.offset_k
+        current.offset_uncertainty_k = values.offset_uncertainty_k
+        current.offset_found_on = offset.comparisons[0].compared_on
+        current.offset_how = _counted(len(offset.comparisons), "comparison")
+    current.save(
+        update_fields=[
+            "cooling_time_constant_s",
+            "holding_fraction",
+            "offset_k",
+            "offset_uncertainty_k",
+            "offset_found_on",
+            "offset_how",
+        ]
+    )
+    history.record(
+        studio=current.studio, by=by, at=at, what=what, subject=f"kiln {current.pk}"
+    )
+    return current
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" + ("" if count == 1 else "s")
+
+
+def _what(kiln: Kiln, values: NewValues, firings: int, comparisons: int) -> str:
+    reader = Reader.of_studio(kiln.studio)
+    changes, rests_on = [], []
+    if values.cooling_time_constant_s is not None:
+        rests_on.append(_counted(firings, "firing"))
+        changes.append(
+            f"cooling time from {reader.duration(kiln.cooling_time_constant_s)} to "
+            f"{reader.duration(values.cooling_time_constant_s)}"
+        )
+    if values.holding_fraction is not None:
+        changes.append(
+            f"holding power from {kiln.holding_fraction * PER_CENT:.1f} % to "
+            f"{values.holding_fraction * PER_CENT:.1f} %"
+        )
+    if values.offset_k is not None and values.offset_uncertainty_k is not None:
+        rests_on.append(_counted(comparisons, "comparison"))
+        show = reader.temperature_difference
+        changes.append(
+            f"hotter than it shows from {show(kiln.offset_k)} to "
+            f"{show(values.offset_k)} ± {show(values.offset_uncertainty_k)}"
+        )
+    return (
+        f"Changed kiln {kiln} as measured from {' and '.join(rests_on)}: "
+        f"{', '.join(changes)}"
+    )
+
+
+@transaction.atomic
+def keep_comparison(
+    *,
+    kiln: Kiln,
+    compared_on: date,
+    shown_c: float,
+    measured_c: float,
+    error_k: float,
+    compared_by: str,
+    note: str,
+    by: Person | None,
+    at: datetime,
+) -> KilnComparison:
+    """Keep what a kiln showed and what was measured at that moment.
+
+    It changes nothing by itself: the kiln's offset is set from the kiln's page.
+    """
+    made: KilnComparison = KilnComparison.across_studios.create(
+        studio=kiln.studio,
+        kiln=kiln,
+        compared_on=compared_on,
+        shown_c=shown_c,
+        measured_c=measured_c,
+        error_k=error_k,
+        compared_by=compared_by,
+        note=note,
+        made_at=at,
+        made_by=by,
+    )
+    reader = Reader.of_studio(kiln.studio)
+    history.record(
+        studio=kiln.studio,
+        by=by,
+        at=at,
+        what=f"Compared kiln {kiln}: showed {reader.temperature(shown_c)}, measured "
+        f"{reader.temperature(measured_c)}",
+        subject=f"kiln {kiln.pk}",
+    )
+    return made
+
+
+@transaction.atomic
+def remove_comparison(
+    *, comparison: KilnComparison, by: Person | None, at: datetime
+) -> None:
+    """Take a comparison out again; the kiln stays as it is set."""
+    history.record(
+        studio=comparison.studio,
+        by=by,
+        at=at,
+        what=f"Removed a comparison of kiln {comparison.kiln}: {comparison}",
+        subject=f"kiln {comparison.kiln_id}",
+    )
+    comparison.delete()

@@ -1,0 +1,142 @@
+"""Makes and revokes a kiln's loggers, and takes in what they send."""
+
+import secrets
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db import transaction
+
+from firing.controller_log.pushed import PushedReading
+from firing.models import Firing, KilnLogger, Reading
+from firing.readings.services.judging import ask_for_judgement
+from studio.errors import Refused
+from studio.models import Kiln, Person
+from studio.services import history
+from studio.services.locks import held
+
+MOST_LOGGERS = 5
+# A logger's clock may be a little wrong.
+SLACK = timedelta(minutes=10)
+BEFORE_START = timedelta(hours=12)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """What came of readings that were sent."""
+
+    firing: Firing
+    kept: int
+    known: int
+
+
+@transaction.atomic
+def make_logger(
+    *, kiln: Kiln, name: str, by: Person | None, at: datetime
+) -> KilnLogger:
+    """Let a program or device send readings of a kiln.
+
+    Raises
+    ------
+    Refused
+        When it has no name, or the kiln has many already.
+    """
+    name = " ".join(name.split())[:80]
+    if not name:
+        raise Refused("Give the logger a name, such as: laptop beside the kiln.")
+    standing = KilnLogger.owned.for_studio(kiln.studio).filter(
+        kiln=kiln, revoked_at__isnull=True
+    )
+    if standing.count() >= MOST_LOGGERS:
+        raise Refused(f"{kiln} has {MOST_LOGGERS} loggers. Take one away first.")
+    made: KilnLogger = KilnLogger.across_studios.create(
+        studio=kiln.studio,
+        kiln=kiln,
+        name=name,
+        nonce=secrets.token_urlsafe(24),
+        made_at=at,
+        made_by=by,
+    )
+    _record(made, by, at, f"Let the logger “{name}” send readings of kiln {kiln}")
+    return made
+
+
+@transaction.atomic
+def revoke_logger(*, logger: KilnLogger, by: Person | None, at: datetime) -> None:
+    """Take away a logger's right to send; what it sent stays."""
+    if logger.revoked_at is None:
+        logger.revoked_at = at
+        logger.save(update_fields=["revoked_at"])
+        _record(
+            logger, by, at, f"Took the logger “{logger}” of kiln {logger.kiln} away"
+        )
+
+
+def _record(logger: KilnLogger, by: Person | None, at: datetime, what: str) -> None:
+    history.record(
+        studio=logger.studio, by=by, at=at, what=what, subject=f"kiln {logger.kiln_id}"
+    )
+
+
+@transaction.atomic
+def take_pushed(
+    *, logger: KilnLogger, readings: Sequence[PushedReading], at: datetime
+) -> Taken:
+    """Keep readings of the firing that runs in a logger's kiln.
+
+    What was sent before is kept once: sending again after a lost answer is harmless.
+
+    Raises
+    ------
+    Refused
+        When no firing runs in the kiln, or a reading is of another time.
+    """
+    firing: Firing | None = (
+        held(Firing.across_studios)
+        .select_related("studio", "booking", "kiln", "schedule__glass")
+        .filter(
+            studio=logger.studio,
+            kiln=logger.kiln,
+            started_at__isnull=False,
+            finished_at__isnull=True,
+        )
+        .first()
+    )
+    if firing is None or firing.started_at is None:
+        raise Refused(
+            f"No firing runs in {logger.kiln}. Start it in the program, then send again."
+        )
+    earliest, latest = firing.started_at - BEFORE_START, at + SLACK
+    for one in readings:
+        if not earliest <= one.at <= latest:
+            raise Refused(
+                f"{one.at.isoformat()} is not within this firing, which began at "
+                f"{firing.started_at.isoformat()}. Set the logger's clock."
+            )
+    known = set(
+        Reading.owned.for_studio(logger.studio)
+        .filter(
+            firing=firing,
+            source__isnull=True,
+            at__gte=readings[0].at,
+            at__lte=readings[-1].at,
+        )
+        .values_list("at", flat=True)
+    )
+    new = [one for one in readings if one.at not in known]
+    Reading.across_studios.bulk_create(
+        Reading(
+            studio=logger.studio,
+            firing=firing,
+            at=one.at,
+            temperature_c=one.temperature_c,
+        )
+        for one in new
+    )
+    if logger.heard_at is None:
+        _record(logger, None, at, f"The logger “{logger}” sent its first readings")
+    logger.heard_at = at
+    logger.save(update_fields=["heard_at"])
+    if new:
+        ask_for_judgement(firing=firing)
+    return Taken(firing=firing, kept=len(new), known=len(readings) - len(new))

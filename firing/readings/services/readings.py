@@ -1,0 +1,165 @@
+"""Takes a controller's file of readings in, whole or not at all, and out again."""
+
+import hashlib
+from datetime import UTC, datetime, timedelta
+from itertools import islice
+from zoneinfo import ZoneInfo
+
+import numpy as np
+from django.db import transaction
+
+from firing.controller_log import ControllerLog, DateOrder, ElapsedUnit, Unit, read_log
+from firing.drawings.curves import thin_out
+from firing.models import Firing, Reading, ReadingImport
+from firing.readings.services.judging import ask_for_judgement
+from studio.errors import Refused
+from studio.models import Person
+from studio.reader import Reader
+from studio.services import history
+from studio.services.locks import held
+
+BATCH = 5000
+DRAWN_COLUMNS = 400
+
+
+@transaction.atomic
+def import_readings(
+    *,
+    firing: Firing,
+    data: bytes,
+    file_name: str,
+    unit: Unit | None,
+    by: Person | None,
+    at: datetime,
+    date_order: DateOrder | None = None,
+    elapsed_unit: ElapsedUnit | None = None,
+    temperature_column: str | None = None,
+) -> ReadingImport:
+    """Read a file and keep every reading in it.
+
+    Raises
+    ------
+    LogProblem
+        When anything in the file cannot be read or told; nothing is kept then.
+    Refused
+        When the firing was not started, the file was taken in before, or its readings
+        are of another time.
+    """
+    current: Firing = (
+        held(Firing.across_studios)
+        .select_related("studio", "booking", "kiln")
+        .get(pk=firing.pk)
+    )
+    if current.started_at is None:
+        raise Refused(
+            "This firing was not started, so nothing can have been recorded. Start it "
+            "first."
+        )
+    sha256 = hashlib.sha256(data).hexdigest()
+    earlier = current.imports.filter(sha256=sha256).first()
+    if earlier is not None:
+        raise Refused(
+            f"These readings are here already, from {earlier.file_name}. Remove that "
+            "file first if you want to read it in another way."
+        )
+    log = read_log(
+        data,
+        started_at=current.started_at,
+        zone=ZoneInfo(current.studio.time_zone),
+        unit=unit,
+        date_order=date_order,
+        elapsed_unit=elapsed_unit,
+        temperature_column=temperature_column or None,
+    )
+    _refuse_other_time(current, log)
+    source = _store(current, log, file_name=file_name, sha256=sha256, by=by, at=at)
+    history.record(
+        studio=current.studio,
+        by=by,
+        at=at,
+        what=(
+            f"Read {source.row_count} readings of “{current.booking.title}” "
+            f"from {source.file_name}"
+        ),
+        subject=f"firing {current.pk}",
+    )
+    ask_for_judgement(firing=current)
+    return source
+
+
+def _refuse_other_time(firing: Firing, log: ControllerLog) -> None:
+    """Refuse a file whose readings do not touch the time of the firing at all."""
+    times = log.readings.time_s
+    slack_s = 12 * 3600.0
+    end = firing.finished_at or max(firing.booking.ends_at, firing.booking.opens_at)
+    lasted_s = (end - firing.started_at).total_seconds()
+    if times[-1] < -slack_s or times[0] > lasted_s + slack_s:
+        first = firing.started_at + timedelta(seconds=float(times[0]))
+        reader = Reader.of_studio(firing.studio)
+        raise Refused(
+            f"These readings begin on {reader.day(first)}, and this firing was started "
+            f"on {reader.day(firing.started_at)}. Give the file of this firing, or open "
+            "the firing that it belongs to."
+        )
+
+
+def _store(
+    firing: Firing,
+    log: ControllerLog,
+    *,
+    file_name: str,
+    sha256: str,
+    by: Person | None,
+    at: datetime,
+) -> ReadingImport:
+    times, heats = log.readings
+    kept = thin_out(times, heats, columns=DRAWN_COLUMNS)
+    start = firing.started_at.astimezone(UTC)
+    first_s = float(times[0])
+    source: ReadingImport = ReadingImport.across_studios.create(
+        studio=firing.studio,
+        firing=firing,
+        file_name=file_name[-200:],
+        sha256=sha256,
+        row_count=len(times),
+        first_at=start + timedelta(seconds=first_s),
+        last_at=start + timedelta(seconds=float(times[-1])),
+        highest_c=float(np.max(heats)),
+        thin_curve=[
+            [round(float(t) - first_s, 1), round(float(c), 2)]
+            for t, c in zip(times[kept], heats[kept], strict=True)
+        ],
+        description=log.description[:300],
+        at=at,
+        by=by,
+    )
+    pairs = zip(times.tolist(), heats.tolist(), strict=True)
+    while batch := list(islice(pairs, BATCH)):
+        Reading.across_studios.bulk_create(
+            Reading(
+                studio_id=firing.studio_id,
+                firing_id=firing.pk,
+                source_id=source.pk,
+                at=start + timedelta(seconds=time_s),
+                temperature_c=celsius,
+            )
+            for time_s, celsius in batch
+        )
+    return source
+
+
+@transaction.atomic
+def remove_import(*, source: ReadingImport, by: Person | None, at: datetime) -> None:
+    """Take a file's readings out again."""
+    history.record(
+        studio=source.studio,
+        by=by,
+        at=at,
+        what=(
+            f"Removed {source.row_count} readings of “{source.firing.booking.title}” "
+            f"that came from {source.file_name}"
+        ),
+        subject=f"firing {source.firing_id}",
+    )
+    source.delete()
+    ask_for_judgement(firing=source.firing)

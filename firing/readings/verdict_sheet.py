@@ -1,0 +1,134 @@
+"""A firing's verdict on paper: what it says, the hash of that, and its order.
+
+As in `documents`; the words are those of the judge's page, in the studio's own units.
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from firing.drawings.chart import build_chart
+from firing.drawings.chart_input import ChartSize
+from firing.drawings.tension import build_tension_chart
+from firing.loads.selectors.firings import load_words
+from firing.models import Firing, Judgement
+from firing.readings.selectors.verdict_charts import tension_input
+from firing.readings.selectors.verdict_words import CAUTIONS, HoldWords, words_of
+from firing.schedules.selectors.charts import judged_input
+from studio.documents import PaperKey, order, words_sha256
+from studio.drawings.paper_style import drawing_style
+from studio.reader import Reader
+from studio.units import LengthUnit
+
+KIND = "verdict"
+TEMPLATE = "pdf/verdict_sheet.html"
+RENDER_JOB = "firing.render_verdict_sheet"
+# Raised when the paper's layout changes, so that papers are made anew.
+LAYOUT = 3
+PAPER_CHART = ChartSize(width=660, height=190, left=58, right=8, top=12, bottom=26)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OptionLine:
+    """One thing that can be done, and its outcome."""
+
+    title: str
+    outcome: str
+    lasts: str
+    is_recommended: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class VerdictSheet:
+    """Every text on the sheet, already written out."""
+
+    title: str
+    studio_name: str
+    verdict: str
+    sentence: str
+    next_words: str
+    options: tuple[OptionLine, ...]
+    bands: tuple[tuple[str, str, str], ...]
+    holds: tuple[HoldWords, ...]
+    faults: tuple[str, ...]
+    facts: tuple[tuple[str, str], ...]
+    assumptions: tuple[str, ...]
+    cautions: tuple[str, ...]
+    computed: str
+    is_letter: bool
+    is_demo: bool
+
+    @property
+    def sha256(self) -> str:
+        """Return the hash under which the PDF is kept."""
+        return words_sha256(self, layout=LAYOUT)
+
+
+def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
+    """Write the sheet of a judged firing out; times are those of the readings."""
+    reader = Reader.of_studio(firing.studio)
+    # Relative words such as "tomorrow" are no words for a paper: the judge's own moment
+    # is long past for most of them.
+    now = judgement.made_at
+    words = words_of(judgement, reader=reader, now=now)
+    glass, schedule = firing.schedule.glass, firing.schedule
+    return VerdictSheet(
+        title=firing.booking.title,
+        studio_name=firing.studio.name,
+        verdict=words.title,
+        sentence=words.sentence,
+        next_words=words.next_words,
+        options=tuple(
+            OptionLine(
+                title=one.title,
+                outcome=one.outcome,
+                lasts=one.lasts,
+                is_recommended=one.is_recommended,
+            )
+            for one in words.options
+        ),
+        bands=tuple((one.name, one.range, one.verdict) for one in words.bands),
+        holds=words.holds,
+        faults=words.faults,
+        facts=(
+            ("Kiln", firing.kiln.name),
+            ("Load", load_words(firing)),
+            ("Glass", f"{glass}, {reader.length(schedule.thickness_mm)}"),
+            ("Schedule", f"{schedule.name}, version {schedule.version}"),
+            *words.facts,
+        ),
+        assumptions=words.assumptions,
+        cautions=CAUTIONS,
+        computed=f"{reader.day(now)}, {reader.clock(now)}",
+        is_letter=reader.length_unit is LengthUnit.IN,
+        is_demo=firing.studio.is_demo,
+    )
+
+
+def sheet_context(
+    firing: Firing, judgement: Judgement, sheet: VerdictSheet
+) -> dict[str, Any]:
+    """Return what the template of the sheet needs."""
+    reader = Reader.of_studio(firing.studio)
+    chart = build_chart(judged_input(firing, reader), key="verdict", size=PAPER_CHART)
+    tension = None
+    if judgement.trace:
+        given = tension_input(firing, judgement, reader, judgement.made_at)
+        tension = build_tension_chart(given, under=chart)
+    return {
+        "paper": sheet,
+        "chart": chart,
+        "tension": tension,
+        "drawing_style": drawing_style(),
+    }
+
+
+def sheet_key(firing: Firing, sheet: VerdictSheet) -> PaperKey:
+    """Return the key of a firing's verdict with these words."""
+    return PaperKey(
+        studio=firing.studio, kind=KIND, subject_id=firing.pk, sha256=sheet.sha256
+    )
+
+
+def order_sheet(firing: Firing, sheet: VerdictSheet) -> None:
+    """Ask the worker for the PDF of a verdict."""
+    order(sheet_key(firing, sheet), job_name=RENDER_JOB, firing_id=firing.pk)

@@ -1,0 +1,161 @@
+"""The judge's page: what a firing's readings say of the glass, and what to do next."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django.views.decorators.http import require_POST, require_safe
+
+from firing.firings.documents import SHEET_CAUTIONS
+from firing.firings.views.lookups import firing_or_404
+from firing.loads.selectors.firings import view_firing
+from firing.readings.selectors.type_now import type_now
+from firing.readings.selectors.verdict_charts import judged_charts, re_anneal_links
+from firing.readings.selectors.verdict_inputs import Judging, judging_of
+from firing.readings.selectors.verdict_words import verdict_line, words_of
+from firing.readings.services.judging import judge_again
+from firing.readings.services.re_anneals import keep_re_anneal
+from studio.errors import StudioError
+from studio.http import REFUSED, StudioRequest, reader_for, render_page, requires
+from studio.reader import Reader
+from studio.roles import Can
+
+JOB_TEXTS = {
+    "making": "Heat and stress are being computed from the readings.",
+    "failed": "The readings could not be judged.",
+    "none": "Nobody asked for these readings to be judged yet.",
+}
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show the verdict on a firing; while it is computed, the page asks again."""
+    return _page(request, firing_or_404(request, pk))
+
+
+def _page(request: StudioRequest, firing: Any, *, status: int = 200) -> HttpResponse:
+    state = judging_of(firing)
+    if request.htmx and status == 200:
+        response = render_page(
+            request, "firing/readings/_judging_job.html", {"job": job_of(firing, state)}
+        )
+        if state.state == "ready":
+            # The verdict changes the whole page, not only the place that asked.
+            response["HX-Refresh"] = "true"
+        return response
+    now, reader = timezone.now(), reader_for(request)
+    context = {
+        "firing": firing,
+        "view": view_firing(firing, reader=reader, now=now),
+        "state": state,
+        "job": job_of(firing, state),
+    }
+    if state.judgement is not None:
+        context |= {
+            "words": words_of(state.judgement, reader=reader, now=now),
+            "links": re_anneal_links(firing, state.judgement),
+            "judged_at": state.judgement.made_at,
+        } | judged_charts(
+            firing,
+            state.judgement,
+            reader=reader,
+            now=now,
+            part=request.GET.get("part", ""),
+        )
+    return render_page(
+        request, "firing/readings/judgement.html", context, status=status
+    )
+
+
+def job_of(firing: Any, state: Judging) -> dict[str, str]:
+    """Return what `_job.html` needs while there is no verdict."""
+    text = JOB_TEXTS.get(state.state, "")
+    if state.state == "failed" and state.problem:
+        text = f"{text} {state.problem}"
+    return {
+        "state": state.state,
+        "text": text,
+        "poll_url": reverse("firing:firing_judgement", args=[firing.pk]),
+        "retry_url": reverse("firing:firing_judge_again", args=[firing.pk]),
+    }
+
+
+def verdict_of(firing: Any, reader: Reader) -> dict[str, str] | None:
+    """Return the line that the firing's page shows; none without readings."""
+    state = judging_of(firing)
+    if not state.has_readings:
+        return None
+    if state.judgement is None:
+        text = JOB_TEXTS[state.state]
+        return {"text": text, "kind": "waiting" if state.state != "making" else "doing"}
+    line, kind = verdict_line(state.judgement, reader)
+    return {"text": line, "kind": kind}
+
+
+@require_POST
+@requires(Can.RUN_FIRINGS)
+def firing_judge_again(request: StudioRequest, pk: int) -> HttpResponse:
+    """Have a firing's readings judged anew."""
+    firing = firing_or_404(request, pk)
+    try:
+        judge_again(firing=firing)
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return _page(request, firing, status=REFUSED)
+    return redirect("firing:firing_judgement", pk)
+
+
+@require_POST
+@requires(Can.BOOK_KILNS)
+def firing_re_anneal(request: StudioRequest, pk: int) -> HttpResponse:
+    """Keep the judge's re-anneal for a piece as it is, and go on to booking it."""
+    firing = firing_or_404(request, pk)
+    wanted = request.POST.get("piece", "")
+    pieces = {str(item.piece_id): item.piece for item in firing.items.all()}
+    piece = pieces.get(wanted)
+    if piece is None:
+        messages.error(
+            request, "That piece was not in this firing. Choose one that was."
+        )
+        return _page(request, firing, status=REFUSED)
+    try:
+        schedule = keep_re_anneal(
+            firing=firing, piece=piece, by=request.user, at=timezone.now()
+        )
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return _page(request, firing, status=REFUSED)
+    book = reverse("firing:fuse_book", args=[piece.pk])
+    return redirect(f"{book}?{urlencode({'schedule': schedule.pk})}")
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def firing_type_now(request: StudioRequest, pk: int) -> HttpResponse:
+    """Show what to type into the controller of a running firing now, to read or print."""
+    firing = firing_or_404(request, pk)
+    judgement = judging_of(firing).judgement
+    reader, now = reader_for(request), timezone.now()
+    shown = None
+    if judgement is not None:
+        shown = type_now(
+            firing, judgement, request.GET.get("do", ""), reader=reader, now=now
+        )
+    if shown is None:
+        messages.warning(
+            request,
+            "There is nothing to type for that now. See what can be done below.",
+        )
+        return redirect("firing:firing_judgement", pk)
+    context = {
+        "firing": firing,
+        "view": view_firing(firing, reader=reader, now=now),
+        "sheet": shown,
+        "cautions": SHEET_CAUTIONS,
+    }
+    return render_page(request, "firing/readings/type_now.html", context)

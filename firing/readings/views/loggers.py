@@ -1,0 +1,108 @@
+"""The door for loggers, and the buttons that give and take their tokens."""
+
+from django.contrib import messages
+from django.core.cache import cache
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import redirect
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_POST
+
+from firing.controller_log.pushed import PushProblem, read_pushed
+from firing.firings.views.lookups import kiln_or_404, logger_or_404
+from firing.readings.selectors.loggers import find_logger
+from firing.readings.services.loggers import make_logger, revoke_logger, take_pushed
+from studio.errors import StudioError
+from studio.http import REFUSED, StudioRequest, public, requires
+from studio.roles import Can
+
+MOST_BYTES = 512 * 1024
+MOST_A_MINUTE = 30
+NOT_ALLOWED, TOO_LARGE, TOO_OFTEN, BAD = 401, 413, 429, 400
+
+
+def _told(problem: str, status: int, **headers: str) -> JsonResponse:
+    return JsonResponse({"problem": problem}, status=status, headers=headers)
+
+
+@csrf_exempt
+@require_POST
+@public
+def readings_push(request: HttpRequest) -> HttpResponse:
+    """Take readings from a logger: its token is the whole authority, no cookie counts."""
+    scheme, _, token = request.headers.get("Authorization", "").partition(" ")
+    logger = find_logger(token.strip()) if scheme.lower() == "bearer" else None
+    if logger is None:
+        return _told(
+            "This token opens nothing. Send “Authorization: Bearer ...” with the token "
+            "from the kiln's page.",
+            NOT_ALLOWED,
+            **{"WWW-Authenticate": "Bearer"},
+        )
+    if _is_too_often(logger.pk):
+        return _told(
+            f"At most {MOST_A_MINUTE} times a minute. Send several readings at once.",
+            TOO_OFTEN,
+            **{"Retry-After": "60"},
+        )
+    length = request.headers.get("Content-Length", "0")
+    if not length.isdecimal() or int(length) > MOST_BYTES:
+        return _told("That is more than 512 KiB. Send fewer lines at once.", TOO_LARGE)
+    try:
+        readings = read_pushed(
+            request.body,
+            is_json="json" in (request.content_type or ""),
+            unit=request.GET.get("unit", "C"),
+        )
+    except PushProblem as problem:
+        return _told(str(problem), BAD)
+    try:
+        taken = take_pushed(logger=logger, readings=readings, at=timezone.now())
+    except StudioError as problem:
+        return _told(str(problem), REFUSED)
+    return JsonResponse(
+        {
+            "firing": taken.firing.booking.title,
+            "kept": taken.kept,
+            "known_already": taken.known,
+        }
+    )
+
+
+def _is_too_often(pk: int) -> bool:
+    key = f"logger-{pk}-{int(timezone.now().timestamp() // 60)}"
+    cache.add(key, 0, 120)
+    try:
+        return int(cache.incr(key)) > MOST_A_MINUTE
+    except ValueError:  # it ran out in between
+        return False
+
+
+@require_POST
+@requires(Can.MANAGE_KILNS)
+def kiln_logger_new(request: StudioRequest, pk: int) -> HttpResponse:
+    """Let a logger send readings of a kiln."""
+    kiln = kiln_or_404(request, pk)
+    try:
+        made = make_logger(
+            kiln=kiln,
+            name=request.POST.get("name", ""),
+            by=request.user,
+            at=timezone.now(),
+        )
+    except StudioError as problem:
+        messages.error(request, str(problem))
+    else:
+        messages.success(request, f"{made} may send readings. Its token is below.")
+    return redirect(f"{reverse('firing:kiln_detail', args=[pk])}#kiln-loggers")
+
+
+@require_POST
+@requires(Can.MANAGE_KILNS)
+def logger_revoke(request: StudioRequest, pk: int) -> HttpResponse:
+    """Take a logger's token away."""
+    logger = logger_or_404(request, pk)
+    revoke_logger(logger=logger, by=request.user, at=timezone.now())
+    messages.success(request, f"{logger} may send no more; what it sent stays.")
+    return redirect("firing:kiln_detail", logger.kiln_id)

@@ -1,0 +1,275 @@
+"""Forms of computed schedules: the limits, and the designer's values with its what-ifs."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+
+from firing.models import FiringKind
+from firing.physics.limits import DEFAULT_LIMITS, Limits
+from firing.physics.schedule import PhysicsProblem
+from firing.schedules.selectors.designer import CUT_H, CUT_STEP_H, Asked, glasses
+from firing.schedules.selectors.fits import kilns
+from firing.schedules.selectors.limits import limits_of
+from studio.fields import LengthField, QuantityFormMixin
+from studio.models import Glass, Studio
+from studio.reader import Reader
+
+MPA = 1e6
+LONGEST_CUT_H = 48
+NUMBER_WANTED = {"invalid": "Write a number of MPa, such as 3 or 0.5."}
+
+
+class UnitField(forms.FloatField):
+    """A number with its unit; a decimal comma is as good as a point."""
+
+    def __init__(self, *, unit: str, **more: Any) -> None:
+        super().__init__(
+            required=False,
+            widget=forms.TextInput(attrs={"inputmode": "decimal", "size": "6"}),
+            **more,
+        )
+        self.unit_hint = unit
+
+    def to_python(self, value: Any) -> Any:
+        if isinstance(value, str):
+            value = value.strip().removesuffix(self.unit_hint).strip().replace(",", ".")
+        return super().to_python(value)
+
+
+class MegapascalField(UnitField):
+    """A limit in MPa."""
+
+    def __init__(self, **more: Any) -> None:
+        super().__init__(unit="MPa", error_messages=NUMBER_WANTED, **more)
+
+
+class LimitsMixin(forms.Form):
+    """How much tension the maker allows; an empty field is the studio's own limit."""
+
+    temporary_mpa = MegapascalField(
+        label="Tension while hot",
+        help_text="While heating and cooling.",
+    )
+    residual_mpa = MegapascalField(
+        label="Tension that stays",
+        help_text="In the cold glass. 0.5 is about 14 nm/cm edge-on.",
+    )
+    warning_mpa = MegapascalField(
+        label="Hard warning from",
+        help_text="From here on it may crack.",
+    )
+
+    limits: Limits
+
+    def __init__(
+        self, *args: Any, limits: Limits = DEFAULT_LIMITS, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.usual = {
+            "temporary_mpa": limits.temporary_pa,
+            "residual_mpa": limits.residual_pa,
+            "warning_mpa": limits.warning_pa,
+        }
+        for name, pa in self.usual.items():
+            self.fields[name].initial = f"{pa / MPA:g}"
+            self.fields[
+                name
+            ].help_text += f" {pa / MPA:g} in this studio unless you know better."
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if set(self.usual) & set(self.errors):
+            return cleaned
+        chosen = {
+            name: pa if cleaned.get(name) is None else cleaned[name] * MPA
+            for name, pa in self.usual.items()
+        }
+        try:
+            self.limits = Limits(
+                temporary_pa=chosen["temporary_mpa"],
+                residual_pa=chosen["residual_mpa"],
+                warning_pa=chosen["warning_mpa"],
+            )
+        except PhysicsProblem as problem:
+            self.add_error(None, str(problem))
+        return cleaned
+
+
+class LimitsForm(LimitsMixin):
+    """The limits alone, on a piece's fuse page."""
+
+
+class StudioLimitsForm(LimitsMixin):
+    """The limits that a studio designs and judges by: all three are wanted."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        helps = {
+            "temporary_mpa": "The most that the glass may be pulled while it heats and "
+            "cools. 3 is careful: bubbles and edges double it or worse.",
+            "residual_mpa": "The most that may stay in the cold piece. 0.5 is about "
+            "14 nm/cm edge-on, which is well annealed.",
+            "warning_mpa": "From here on a firing is told to be one in which the glass "
+            "may have cracked. Not below the tension while hot.",
+        }
+        for name, text in helps.items():
+            self.fields[name].help_text = text
+            self.fields[name].required = True
+            self.fields[name].error_messages = {
+                **NUMBER_WANTED,
+                "required": "Write a number of MPa.",
+            }
+
+
+class DesignForm(QuantityFormMixin, LimitsMixin):
+    """What a schedule is designed for, without a piece; and what might go wrong."""
+
+    kind = forms.ChoiceField(
+        label="Firing",
+        choices=FiringKind.choices,
+        error_messages={
+            "required": "Choose a kind of firing.",
+            "invalid_choice": "There is no such kind of firing. Choose another.",
+        },
+    )
+    glass = forms.ModelChoiceField(
+        queryset=None,
+        empty_label=None,
+        error_messages={
+            "required": "Choose a glass.",
+            "invalid_choice": "That glass is not one of this studio's. Choose another.",
+        },
+    )
+    layers = forms.IntegerField(
+        label="Layers",
+        required=False,
+        min_value=1,
+        max_value=200,
+        error_messages={"invalid": "Write a whole number of layers, such as 9."},
+        # Not a number input: a browser empties one that was filled in wrongly.
+        widget=forms.TextInput(attrs={"inputmode": "numeric"}),
+    )
+    height = LengthField(
+        label="Measured height",
+        required=False,
+        help_text="Counts instead of the layers.",
+    )
+    is_dammed = forms.BooleanField(label="Dammed on a shelf", required=False)
+    kiln = forms.ModelChoiceField(
+        queryset=None,
+        empty_label=None,
+        error_messages={
+            "required": "Choose a kiln.",
+            "invalid_choice": "That kiln is not one of this studio's. Choose another.",
+        },
+    )
+    is_alone = forms.BooleanField(
+        label="Show what the limits alone allow",
+        required=False,
+        help_text="Without the table's row as the least. Not proposed, only to compare.",
+    )
+    is_thicker = forms.BooleanField(label="The glass is 10 % thicker", required=False)
+    is_off = forms.BooleanField(label="The thermocouple is off", required=False)
+    is_cut = forms.BooleanField(label="The power fails", required=False)
+    cut_h = UnitField(
+        label="It is away for",
+        unit="h",
+        min_value=CUT_STEP_H,
+        max_value=LONGEST_CUT_H,
+        error_messages={
+            "invalid": "Write hours, such as 3.",
+            "min_value": "A quarter of an hour is the shortest.",
+            "max_value": "48 hours is the longest.",
+        },
+    )
+    cut_at_h = forms.FloatField(
+        label="The power fails after",
+        required=False,
+        min_value=0,
+        max_value=2000,
+        error_messages={"invalid": "Write hours after the start, such as 30."},
+    )
+
+    field_order = [
+        "kind",
+        "glass",
+        "layers",
+        "height",
+        "is_dammed",
+        "kiln",
+        "temporary_mpa",
+        "residual_mpa",
+        "warning_mpa",
+        "is_alone",
+        "is_thicker",
+        "is_off",
+        "is_cut",
+        "cut_h",
+        "cut_at_h",
+    ]
+
+    def __init__(
+        self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, reader=reader, limits=limits_of(studio), **kwargs)
+        self.fields["kiln"].queryset = kilns(studio)
+        self.fields["glass"].queryset = glasses(studio)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if not {"layers", "height"} & set(self.errors) and not (
+            cleaned.get("layers") or cleaned.get("height")
+        ):
+            self.add_error("layers", "Write the layers, or the measured height.")
+        return cleaned
+
+    @property
+    def thickness_mm(self) -> float:
+        """Return the height of the glass, as measured or by its sheets."""
+        measured: float | None = self.cleaned_data["height"]
+        if measured is not None:
+            return measured
+        glass = self.cleaned_data["glass"]
+        return float(self.cleaned_data["layers"] * glass.sheet_thickness_mm)
+
+    @property
+    def kept_values(self) -> list[tuple[str, str]]:
+        """Return what was sent of every field, to be sent again with another button."""
+        return [(name, self.data[name]) for name in self.fields if name in self.data]
+
+    def request_parts(self) -> Asked:
+        """Return the values, checked, as the designer takes them."""
+        names = ("kind", "glass", "kiln", "is_dammed")
+        switches = ("is_alone", "is_thicker", "is_off", "is_cut", "cut_at_h")
+        cut_h = self.cleaned_data["cut_h"]
+        return Asked(
+            thickness_mm=self.thickness_mm,
+            limits=self.limits,
+            cut_h=CUT_H if cut_h is None else cut_h,
+            **{name: self.cleaned_data[name] for name in (*names, *switches)},
+        )
+
+
+def first_values(
+    *, glass: Glass | None, kiln: Any, limits: Limits
+) -> Mapping[str, Any]:
+    """Return what the designer starts from: a stack of nine between dams."""
+    return {
+        "kind": FiringKind.FULL_FUSE.value,
+        "glass": "" if glass is None else glass.pk,
+        "layers": 9,
+        "is_dammed": "on",
+        "cut_h": f"{CUT_H:g}",
+        "kiln": "" if kiln is None else kiln.pk,
+        **limits_values(limits),
+    }
+
+
+def limits_values(limits: Limits) -> dict[str, str]:
+    """Return limits as they stand in the fields."""
+    return {
+        "temporary_mpa": f"{limits.temporary_pa / MPA:g}",
+        "residual_mpa": f"{limits.residual_pa / MPA:g}",
+        "warning_mpa": f"{limits.warning_pa / MPA:g}",
+    }

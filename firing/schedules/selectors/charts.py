@@ -1,0 +1,230 @@
+"""The firing chart's data: the plan, its holds in words, and what was recorded."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from firing.drawings.chart import FiringChart, build_chart
+from firing.drawings.chart_input import (
+    NARROW,
+    WIDE,
+    ChartAlarm,
+    ChartCurve,
+    ChartHold,
+    ChartInput,
+    ChartScale,
+)
+from firing.drawings.curves import thin_out
+from firing.models import Firing, Reading
+from firing.physics.kiln.model import KilnRun
+from firing.physics.schedule import Schedule as Programme
+from firing.schedules.selectors.programmes import run_as_it_is_now
+from firing.schedules.selectors.schedules import programme_of
+from firing.schedules.selectors.zoom import (
+    WHOLE,
+    Window,
+    Zoom,
+    parts_of,
+    window_of,
+    zooms_of,
+)
+from studio.reader import Reader
+from studio.units import TemperatureUnit, celsius_to_fahrenheit, fahrenheit_to_celsius
+
+PUSHED_COLUMNS = 400
+SHORTEST_HOLD_S = 25 * 60.0
+# On paper no halo parts words from lines: only holds of this share are named.
+WORTH_WORDS = 0.02
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Charts:
+    """The same chart for a desk and for a phone, and the parts to zoom to."""
+
+    wide: FiringChart
+    narrow: FiringChart
+    zooms: tuple[Zoom, ...]
+    lasts_s: float
+    """The end of the whole firing, however little of it is shown [s]."""
+
+
+def charts_of(
+    firing: Firing,
+    *,
+    reader: Reader,
+    now: datetime,
+    part: str,
+    alarms: Sequence[ChartAlarm] = (),
+    marks_now: bool = True,
+) -> Charts:
+    """Return a firing's chart, whole or cut to one part of its schedule."""
+    programme = programme_of(firing.schedule)
+    run = run_as_it_is_now(firing.kiln, programme)
+    booking = firing.booking
+    load_s = 0.0
+    if run is not None and booking.planned_curve:
+        load_s = max(0.0, booking.planned_curve[-1][0] - run.ready_s)
+    parts: dict[str, Window | None] = {WHOLE: None}
+    if run is not None:
+        parts = parts_of(
+            programme,
+            tuple(end + load_s for end in run.segment_ends_s),
+            starts_s=load_s,
+            lasts_s=load_s + run.ready_s,
+        )
+    lasts_s = _lasts_s(firing)
+    part, window_s = window_of(part, parts, lasts_s=lasts_s)
+    glass = firing.schedule.glass
+    shown = ChartInput(
+        title=f"{booking.title}: planned and recorded temperature",
+        starts_at=booking.starts_at,
+        zone=reader.zone,
+        scale=scale_of(reader),
+        show_when=lambda at: reader.moment(at, now),
+        planned=_planned(firing),
+        recorded=_recorded(firing, window_s),
+        holds=_holds(programme, run, load_s, reader),
+        anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
+        window_s=window_s,
+        alarms=alarms,
+        now=now if marks_now else None,
+    )
+    return Charts(
+        wide=build_chart(shown, key="chart", size=WIDE),
+        narrow=build_chart(shown, key="chart-phone", size=NARROW),
+        zooms=zooms_of(parts, part),
+        lasts_s=lasts_s,
+    )
+
+
+def _lasts_s(firing: Firing) -> float:
+    """Return when a firing ends by its plan or by its readings, whichever is later."""
+    booking = firing.booking
+    ends = [booking.ends_at, *(one.last_at for one in firing.imports.all())]
+    return max((end - booking.starts_at).total_seconds() for end in ends)
+
+
+def plan_input(firing: Firing, reader: Reader) -> ChartInput:
+    """Return a firing's plan alone, for papers: days and clock times, no "today"."""
+    programme = programme_of(firing.schedule)
+    run = run_as_it_is_now(firing.kiln, programme)
+    booking, glass = firing.booking, firing.schedule.glass
+    load_s = 0.0
+    if run is not None and booking.planned_curve:
+        load_s = max(0.0, booking.planned_curve[-1][0] - run.ready_s)
+    return ChartInput(
+        title=f"{booking.title}: planned temperature",
+        starts_at=booking.starts_at,
+        zone=reader.zone,
+        scale=scale_of(reader),
+        show_when=lambda at: f"{reader.day(at)} {reader.clock(at)}",
+        planned=_planned(firing),
+        holds=[
+            hold
+            for hold in _holds(programme, run, load_s, reader)
+            if run and hold.to_s - hold.from_s >= WORTH_WORDS * run.ready_s
+        ],
+        anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
+    )
+
+
+def judged_input(firing: Firing, reader: Reader) -> ChartInput:
+    """Return a firing's plan with what was recorded, for papers."""
+    return replace(
+        plan_input(firing, reader),
+        title=f"{firing.booking.title}: planned and recorded temperature",
+        recorded=_recorded(firing, None),
+        holds=(),
+    )
+
+
+def _planned(firing: Firing) -> ChartCurve | None:
+    points = firing.booking.planned_curve
+    if not points:
+        return None
+    times, heats = np.array(points, dtype=np.float64).T
+    return ChartCurve(time_s=times, temperature_c=heats)
+
+
+def _recorded(
+    firing: Firing, window_s: tuple[float, float] | None
+) -> ChartCurve | None:
+    """Return thin curves for the whole, every reading for a part."""
+    start = firing.booking.starts_at
+    pairs: list[tuple[float, float]] = []
+    if window_s is None:
+        for one in firing.imports.all():
+            first_s = (one.first_at - start).total_seconds()
+            pairs += [(first_s + s, celsius) for s, celsius in one.thin_curve]
+        pairs = _with_pushed(firing, pairs)
+    else:
+        within = Reading.owned.for_studio(firing.studio).filter(
+            firing=firing,
+            at__gte=start + timedelta(seconds=window_s[0]),
+            at__lte=start + timedelta(seconds=window_s[1]),
+        )
+        pairs = [
+            ((at - start).total_seconds(), celsius)
+            for at, celsius in within.order_by("at", "pk").values_list(
+                "at", "temperature_c"
+            )
+        ]
+    if not pairs:
+        return None
+    times, heats = np.array(pairs, dtype=np.float64).T
+    return ChartCurve(time_s=times, temperature_c=heats)
+
+
+def _with_pushed(
+    firing: Firing, pairs: list[tuple[float, float]]
+) -> list[tuple[float, float]]:
+    """Add what a logger sent, thinned for the drawing."""
+    start = firing.booking.starts_at
+    pushed = list(
+        Reading.owned.for_studio(firing.studio)
+        .filter(firing=firing, source__isnull=True)
+        .order_by("at", "pk")
+        .values_list("at", "temperature_c")
+    )
+    if not pushed:
+        return pairs
+    times = np.array([(at - start).total_seconds() for at, _ in pushed])
+    heats = np.array([celsius for _, celsius in pushed])
+    kept = thin_out(times, heats, columns=PUSHED_COLUMNS)
+    return sorted(
+        [*pairs, *zip(times[kept].tolist(), heats[kept].tolist(), strict=True)]
+    )
+
+
+def _holds(
+    programme: Programme, run: KilnRun | None, load_s: float, reader: Reader
+) -> list[ChartHold]:
+    if run is None:
+        return []
+    return [
+        ChartHold(
+            from_s=load_s + end - segment.hold_s,
+            to_s=load_s + end,
+            temperature_c=segment.target_c,
+            words=f"{segment.label.capitalize()}, {reader.duration(segment.hold_s)}",
+        )
+        for segment, end in zip(programme.segments, run.segment_ends_s, strict=True)
+        if segment.hold_s >= SHORTEST_HOLD_S
+    ]
+
+
+def scale_of(reader: Reader) -> ChartScale:
+    """Return how a chart counts temperature for its reader."""
+    if reader.temperature_unit == TemperatureUnit.F:
+        return ChartScale(
+            to_reader=celsius_to_fahrenheit,
+            from_reader=fahrenheit_to_celsius,
+            text=lambda celsius: f"{celsius_to_fahrenheit(celsius):.0f} °F",
+        )
+    return ChartScale(
+        to_reader=lambda celsius: celsius,
+        from_reader=lambda celsius: celsius,
+        text=lambda celsius: f"{celsius:.0f} °C",
+    )

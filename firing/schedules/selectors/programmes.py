@@ -1,0 +1,291 @@
+"""What the rules of thumb propose for glass in a kiln, before anything is stored.
+
+Translates kilns and glasses into the physics' values; nothing is written here.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import Any
+
+from firing.drawings.curves import thin_out
+from firing.models import FiringKind, ScheduleRule
+from firing.physics.designing import annealing_table, programmes
+from firing.physics.designing.annealing_table import AnnealRow
+from firing.physics.designing.programmes import ProcessHold
+from firing.physics.kiln.model import KilnModel, KilnRun, follow
+from firing.physics.kiln.offset import shown_c
+from firing.physics.schedule import PhysicsProblem, fit_to_controller
+from firing.physics.schedule import Schedule as Programme
+from firing.planning.problem import practice
+from studio.models import Glass, Kiln
+from studio.units import TemperatureUnit
+
+# At most twice this many points, and two more: a stored curve keeps under 200.
+CURVE_COLUMNS = 98
+MINUTE_S = 60.0
+# Runs that are kept, about 70 kB each.
+RUNS_KEPT = 256
+WORTH_SAYING_S = 15 * MINUTE_S
+
+ROWS = {
+    ScheduleRule.NEXT_ROW: annealing_table.next_thicker_row,
+    ScheduleRule.ROW: annealing_table.row_at_or_above,
+    ScheduleRule.EXACT: annealing_table.exact_rule,
+}
+TABLE_KINDS = (
+    FiringKind.FULL_FUSE,
+    FiringKind.TACK_FUSE,
+    FiringKind.SLUMP,
+    FiringKind.RE_ANNEAL,
+)
+TABLE_SOURCE = (
+    "A fusing-glass maker's published annealing table for thick slabs (rows from "
+    "memory, partly confirmed on a trade page); the anneal soak is this glass's own."
+)
+HEAT_UP_SOURCE = "Heating up: common practice, no source."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """A programme for certain glass in a certain kiln, and what the kiln makes of it."""
+
+    kind: str
+    rule: str
+    kiln: Kiln
+    glass: Glass
+    thickness_mm: float
+    asked: Programme
+    fitted: Programme
+    run: KilnRun
+    row: AnnealRow | None
+    load_s: float
+    basis: dict[str, Any]
+
+    @property
+    def booking_s(self) -> float:
+        """How long the kiln is held: loading, the cycle, unloading."""
+        return held_s(curve_points(self.run, load_s=self.load_s))
+
+    @property
+    def opens_after_s(self) -> float:
+        """From the start of loading to the opening temperature."""
+        return self.load_s + self.run.ready_s
+
+    @property
+    def late_s(self) -> float:
+        """How much longer the kiln needs than the programme asks, 0 when hardly."""
+        late_s = sum(self.run.segment_late_s)
+        return late_s if late_s > WORTH_SAYING_S else 0.0
+
+
+def kiln_model(kiln: Kiln) -> KilnModel:
+    """Return a kiln as the physics knows it."""
+    return KilnModel(
+        power_w=kiln.power_w,
+        max_temperature_c=kiln.max_temperature_c,
+        ambient_c=practice.ROOM_C,
+        holding_fraction=kiln.holding_fraction,
+        cooling_time_constant_s=kiln.cooling_time_constant_s,
+    )
+
+
+def run_in(kiln: Kiln, programme: Programme) -> KilnRun:
+    """Follow a programme down to the kiln's opening temperature.
+
+    Raises
+    ------
+    PhysicsProblem
+        When the kiln cannot do it.
+    """
+    return _followed(programme, kiln_model(kiln), kiln.opening_temperature_c)
+
+
+@lru_cache(maxsize=RUNS_KEPT)
+def _followed(programme: Programme, kiln: KilnModel, until_c: float) -> KilnRun:
+    """Follow a programme once: a promise asks for the same few of them each time."""
+    run = follow(programme, kiln, until_c=until_c)
+    for curve in (run.time_s, run.temperature_c):
+        curve.flags.writeable = False
+    return run
+
+
+def run_as_it_is_now(kiln: Kiln, programme: Programme) -> KilnRun | None:
+    """Follow a stored programme; none when the kiln was changed and can do it no more."""
+    try:
+        return run_in(kiln, programme)
+    except PhysicsProblem:
+        return None
+
+
+def fit(programme: Programme, kiln: Kiln) -> Programme:
+    """Return what must be typed for the glass to see a programme, as the kiln takes it.
+
+    Targets are lowered by how much hotter the kiln is than it shows; the last one, where
+    the kiln is opened, is what it shows already.
+
+    Raises
+    ------
+    PhysicsProblem
+        When it has too few segments or no rate that slow.
+    """
+    *rest, last = programme.segments
+    typed = [
+        replace(one, target_c=shown_c(one.target_c, kiln.offset_k)) for one in rest
+    ]
+    return fit_to_controller(
+        replace(programme, segments=(*typed, last)),
+        unit=TemperatureUnit(kiln.controller_unit),
+        segments_available=kiln.controller_segments,
+        slowest_c_per_h=kiln.slowest_rate_c_per_h,
+        fastest_c_per_h=kiln.fastest_rate_c_per_h,
+        rate_step=kiln.rate_step,
+    )
+
+
+def load_s_of(kind: str) -> float:
+    """Return how long loading takes before the controller is started."""
+    is_sheets = kind == FiringKind.ENAMEL
+    return practice.LOAD_SHEETS_S if is_sheets else practice.LOAD_STACK_S
+
+
+def propose_stack(
+    *, kind: str, rule: str, thickness_mm: float, glass: Glass, kiln: Kiln
+) -> Proposal:
+    """Propose a fuse, a slump or a re-anneal, by one of the three rules.
+
+    Raises
+    ------
+    PhysicsProblem
+        When the table, the controller or the kiln does not reach that far, or the kind
+        of firing is one that the table has no rule for.
+    """
+    if kind not in TABLE_KINDS:
+        raise PhysicsProblem(
+            f"The table has no rule for this: {FiringKind(kind).label.lower()}. Design "
+            "a schedule for it."
+        )
+    row = ROWS[ScheduleRule(rule)](thickness_mm / 1000)
+    hold = {
+        FiringKind.FULL_FUSE: ProcessHold(
+            temperature_c=glass.full_fuse_c, hold_s=programmes.FULL_FUSE_HOLD_S
+        ),
+        FiringKind.TACK_FUSE: programmes.TACK_FUSE,
+        FiringKind.SLUMP: programmes.SLUMP,
+    }.get(FiringKind(kind))
+    common = {
+        "soak_c": glass.anneal_soak_c,
+        "start_c": practice.ROOM_C,
+        "end_c": kiln.opening_temperature_c,
+    }
+    if hold is None:
+        asked = programmes.re_anneal_schedule(thickness_mm / 1000, row, **common)
+    elif kind == FiringKind.SLUMP:
+        asked = programmes.slump_schedule(
+            thickness_mm / 1000, row, process=hold, **common
+        )
+    elif kind == FiringKind.TACK_FUSE:
+        asked = programmes.tack_fuse_schedule(
+            thickness_mm / 1000, row, process=hold, **common
+        )
+    else:
+        asked = programmes.full_fuse_schedule(
+            thickness_mm / 1000, row, process=hold, **common
+        )
+    basis = {
+        "thickness_mm": thickness_mm,
+        "rule_thickness_mm": row.thickness_m * 1000,
+        "anneal_soak_c": glass.anneal_soak_c,
+        "anneal_soak_s": row.soak_s,
+        "cooling_1_c_per_h": row.rates_c_per_h.first,
+        "cooling_2_c_per_h": row.rates_c_per_h.second,
+        "final_cooling_c_per_h": row.rates_c_per_h.final,
+        "opening_temperature_c": kiln.opening_temperature_c,
+        "source": f"{TABLE_SOURCE} {HEAT_UP_SOURCE}",
+    }
+    if hold is not None:
+        basis["process_c"] = hold.temperature_c
+        basis["process_hold_s"] = hold.hold_s
+    return _proposal(
+        kind=kind,
+        rule=rule,
+        kiln=kiln,
+        glass=glass,
+        thickness_mm=thickness_mm,
+        asked=asked,
+        row=row,
+        load_s=load_s_of(kind),
+        basis=basis,
+    )
+
+
+def propose_enamel(*, glass: Glass, kiln: Kiln) -> Proposal:
+    """Propose the standing enamel programme for single sheets of a glass.
+
+    Raises
+    ------
+    PhysicsProblem
+        When the sheets are too thick for it, or the kiln cannot do it.
+    """
+    process = ProcessHold(temperature_c=glass.enamel_c, hold_s=programmes.ENAMEL_HOLD_S)
+    asked = programmes.enamel_schedule(
+        glass.sheet_thickness_mm / 1000,
+        soak_c=glass.anneal_soak_c,
+        process=process,
+        start_c=practice.ROOM_C,
+        end_c=kiln.opening_temperature_c,
+    )
+    return _proposal(
+        kind=FiringKind.ENAMEL,
+        rule=ScheduleRule.STANDARD,
+        kiln=kiln,
+        glass=glass,
+        thickness_mm=glass.sheet_thickness_mm,
+        asked=asked,
+        row=None,
+        load_s=load_s_of(FiringKind.ENAMEL),
+        basis={
+            "thickness_mm": glass.sheet_thickness_mm,
+            "process_c": glass.enamel_c,
+            "process_hold_s": process.hold_s,
+            "anneal_soak_c": glass.anneal_soak_c,
+            "opening_temperature_c": kiln.opening_temperature_c,
+            "source": "Enamel on single sheets: common practice, no source.",
+        },
+    )
+
+
+def _proposal(
+    *, kiln: Kiln, asked: Programme, basis: dict[str, Any], **rest: Any
+) -> Proposal:
+    fitted = fit(asked, kiln)
+    if kiln.offset_k:
+        basis = basis | {"kiln_offset_k": kiln.offset_k}
+    return Proposal(
+        kiln=kiln,
+        asked=asked,
+        fitted=fitted,
+        run=run_in(kiln, fitted),
+        basis=basis,
+        **rest,
+    )
+
+
+def curve_points(run: KilnRun, *, load_s: float) -> list[list[float]]:
+    """Return a run as it is kept with a booking: [[s from its start, °C], ...].
+
+    The last point is the full minute at which the kiln may be opened.
+    """
+    kept = thin_out(run.time_s, run.temperature_c, columns=CURVE_COLUMNS)
+    points = [
+        [round(float(t) + load_s, 1), round(float(c), 1)]
+        for t, c in zip(run.time_s[kept], run.temperature_c[kept], strict=True)
+    ]
+    points[-1][0] = math.ceil((run.ready_s + load_s) / MINUTE_S) * MINUTE_S
+    return [[0.0, points[0][1]], *points] if load_s else points
+
+
+def held_s(curve: Sequence[Sequence[float]]) -> float:
+    """Return how long a kiln is held for a kept curve and the unloading after it."""
+    return curve[-1][0] + practice.UNLOAD_S

@@ -1,0 +1,222 @@
+"""Studio's glass and kilns as the stress model knows them, and designs kept for a while.
+
+The one place where a design is asked for and where its cache key is made; what a design
+means in words is in `stress_words`.
+"""
+
+import logging
+from collections.abc import Callable
+from dataclasses import replace
+from hashlib import sha256
+
+from django.core.cache import caches
+from redis.exceptions import RedisError
+
+from firing.models import FiringKind
+from firing.physics.designing import programmes
+from firing.physics.designing.band import Uncertainty
+from firing.physics.designing.design import Design, design
+from firing.physics.designing.programmes import ProcessHold
+from firing.physics.designing.request import Controller, DesignRequest, Kind
+from firing.physics.glass.families import family
+from firing.physics.glass.properties import Glass as PhysicsGlass
+from firing.physics.glass.properties import glass_from_data_sheet
+from firing.physics.judging.what_next import LEAST_SHARE
+from firing.physics.limits import DEFAULT_LIMITS, Limits
+from firing.physics.schedule import PhysicsProblem
+from firing.physics.slab.surroundings import BOTH_FACES_FILM, TOP_ONLY_FILM, Boundary
+from firing.planning.problem import practice
+from firing.schedules.selectors.programmes import kiln_model
+from studio.models import Glass, Kiln
+from studio.units import TemperatureUnit
+
+log = logging.getLogger(__name__)
+
+# A new number whenever the engine gives other results for the same request or readings:
+# designs, what-ifs and verdicts are kept under it.
+ENGINE = 4
+# Raised when the engine's own values get other parts or move to another module: old ones
+# are not read then.
+SHAPE = 3
+KEPT_S = 30 * 24 * 3600
+# Shared by web server and worker, and kept over a restart.
+STORE = "computed"
+
+# Data sheets count expansion in units of 1e-7 per kelvin.
+EXPANSION_UNIT = 1e-7
+
+Told = Callable[[int], None]
+
+DAMMED_WORDS = (
+    "Dammed on a shelf: heat passes through the top only, by radiation and still air."
+)
+OPEN_WORDS = (
+    "No dams: heat passes through top and bottom, by radiation and still air. A slab "
+    "flat on a thick shelf is closer to one with dams: choose dams then, which is the "
+    "slower case."
+)
+
+
+def physics_glass(glass: Glass) -> PhysicsGlass:
+    """Return a studio's glass: its family's data with its own sheet's temperatures.
+
+    Raises
+    ------
+    GlassProblem
+        When the sheet's numbers are implausible or contradict each other.
+    """
+    return glass_from_data_sheet(
+        family(glass.family),
+        name=glass.name,
+        annealing_point_c=glass.annealing_point_c,
+        soak_c=glass.anneal_soak_c,
+        strain_point_c=glass.strain_point_c,
+        density_kg_m3=glass.density_kg_m3,
+        expansion_glass_per_k=None
+        if glass.expansion_1e7_per_k is None
+        else glass.expansion_1e7_per_k * EXPANSION_UNIT,
+    )
+
+
+def controller_of(kiln: Kiln) -> Controller:
+    """Return what a kiln's controller can be told."""
+    return Controller(
+        unit=TemperatureUnit(kiln.controller_unit),
+        segments_available=kiln.controller_segments,
+        slowest_c_per_h=kiln.slowest_rate_c_per_h,
+        fastest_c_per_h=kiln.fastest_rate_c_per_h,
+        rate_step=kiln.rate_step,
+    )
+
+
+def uncertainty_of(kiln: Kiln) -> Uncertainty:
+    """Return what bands in this kiln are over: its thermocouple is known so well."""
+    return Uncertainty(thermocouple_k=kiln.offset_uncertainty_k)
+
+
+def boundary_of(*, is_dammed: bool) -> Boundary:
+    """Return what the faces see: with dams and a shelf, only the top."""
+    return TOP_ONLY_FILM if is_dammed else BOTH_FACES_FILM
+
+
+def faces_words(*, is_dammed: bool) -> str:
+    """Say which faces heat is taken to pass through."""
+    return DAMMED_WORDS if is_dammed else OPEN_WORDS
+
+
+def process_of(kind: str, glass: Glass) -> ProcessHold | None:
+    """Return the hottest part by the glass's own data; none is common practice."""
+    if kind in (FiringKind.FULL_FUSE, FiringKind.TEST):
+        return ProcessHold(
+            temperature_c=glass.full_fuse_c, hold_s=programmes.FULL_FUSE_HOLD_S
+        )
+    if kind == FiringKind.ENAMEL:
+        return ProcessHold(
+            temperature_c=glass.enamel_c, hold_s=programmes.ENAMEL_HOLD_S
+        )
+    return None
+
+
+def request_of(
+    *,
+    kind: str,
+    thickness_mm: float,
+    glass: Glass,
+    kiln: Kiln,
+    is_dammed: bool,
+    limits: Limits = DEFAULT_LIMITS,
+    there_mpa: float = 0.0,
+) -> DesignRequest:
+    """Return what the engine is asked for.
+
+    `there_mpa` is tension that a slab has already: heating must leave room for it.
+
+    Raises
+    ------
+    PhysicsProblem
+        When the glass, the height or the temperatures are outside the model.
+    """
+    return DesignRequest(
+        glass=physics_glass(glass),
+        thickness_m=thickness_mm / 1000,
+        kind=Kind(kind),
+        boundary=boundary_of(is_dammed=is_dammed),
+        limits=limits,
+        process=process_of(kind, glass),
+        sheet_m=glass.sheet_thickness_mm / 1000,
+        start_c=practice.ROOM_C,
+        opening_c=kiln.opening_temperature_c,
+        controller=controller_of(kiln),
+        kiln=kiln_model(kiln),
+        uncertainty=uncertainty_of(kiln),
+        kiln_offset_k=kiln.offset_k,
+        heating_limit_pa=_left_pa(limits, there_mpa),
+    )
+
+
+def _left_pa(limits: Limits, there_mpa: float) -> float | None:
+    """Return what the limit leaves for heating beside the tension that is there."""
+    if not there_mpa:
+        return None
+    left_pa = limits.temporary_pa - there_mpa * 1e6
+    return max(left_pa, LEAST_SHARE * limits.temporary_pa)
+
+
+def cache_key(request: DesignRequest) -> str:
+    """Return the key of a design: every number of the request is in it."""
+    fingerprint = sha256(repr(request).encode()).hexdigest()
+    return f"design:{ENGINE}.{SHAPE}:{fingerprint}"
+
+
+def is_designed(request: DesignRequest) -> bool:
+    """Say whether the answer to a request is kept: a design, or why there is none."""
+    return _kept(cache_key(request)) is not None
+
+
+def designed(request: DesignRequest, told: Told | None = None) -> Design:
+    """Design a schedule, or return the one designed for the same request before.
+
+    `told` hears of the bands computed so far; what it raises ends the design, and then
+    nothing is kept.
+
+    Raises
+    ------
+    PhysicsProblem
+        When no schedule keeps the limits, or the controller cannot be told one.
+    """
+    key = cache_key(request)
+    kept = _kept(key)
+    if kept is None:
+        kept = _design(request, told)
+        _keep(key, kept)
+    if isinstance(kept, str):
+        raise PhysicsProblem(kept)
+    return replace(kept, request=replace(kept.request, glass=request.glass))
+
+
+def _kept(key: str) -> Design | str | None:
+    """Return what is kept; a store that is down keeps nothing, and the page goes on."""
+    try:
+        found: Design | str | None = caches[STORE].get(key)
+    except (RedisError, OSError) as problem:
+        log.warning("Designs cannot be read from their store: %s", problem)
+        return None
+    return found
+
+
+def _keep(key: str, made: Design | str) -> None:
+    try:
+        caches[STORE].set(key, made, KEPT_S)
+    except (RedisError, OSError) as problem:
+        log.warning("A design cannot be kept in its store: %s", problem)
+
+
+def _design(request: DesignRequest, told: Told | None) -> Design | str:
+    """Return a design as it is kept, or the words of the model's refusal."""
+    try:
+        made = design(request, told)
+    except PhysicsProblem as refusal:
+        return str(refusal)
+    # Where a glass's numbers come from is a read-only view, which no cache takes.
+    bare = replace(made.request.glass, provenance={})
+    return replace(made, request=replace(made.request, glass=bare))

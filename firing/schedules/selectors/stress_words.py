@@ -1,0 +1,347 @@
+"""What a design means, in a maker's words: bands against limits, and why each part is so.
+
+Stress is said in MPa for everybody, and as nm/cm where a polariscope shows it; the rest
+in the reader's units. Nothing is computed here but differences.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from firing.physics.designing.band import Band
+from firing.physics.designing.design import Computed, Design, Part, Reason, Rule, Why
+from firing.physics.designing.request import Kind
+from firing.physics.limits import Limits
+from studio.reader import Reader
+from studio.units import format_temperature_difference
+
+MPA = 1e6
+HOUR_S = 3600.0
+# A difference below this is no difference to a maker.
+HARDLY_S = 30 * 60.0
+GAIN_STEP_S = 10 * 60.0
+SCALE = 200.0
+ROOM_ABOVE_LIMIT = 1.6
+
+TITLES = {
+    Rule.DESIGN: "Computed from heat and stress",
+    Rule.TABLE_ROW: "The table's row",
+    Rule.NEXT_ROW: "One row thicker",
+    Rule.EXACT: "The very thickness",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mark:
+    """A band on a line with its limit, in the drawing's own units (0 to 200)."""
+
+    start: float
+    width: float
+    middle: float
+    limit: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BandWords:
+    """One band against its limit."""
+
+    name: str
+    range: str
+    also: str
+    verdict: str
+    is_within: bool
+    is_warning: bool
+    mark: Mark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """One schedule and what it does to the glass."""
+
+    rule: str
+    title: str
+    is_proposed: bool
+    total: str
+    anneal: str
+    soak: str
+    annealed_as: str
+    ready: str
+    bands: tuple[BandWords, ...]
+    is_within: bool
+    verdict: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Because:
+    """Why one segment is as it is."""
+
+    segment: str
+    sentence: str
+
+
+def mpa(pa: float) -> str:
+    """Write a stress: two decimals below 1 MPa, one or two above."""
+    return f"{pa / MPA:.2f} MPa"
+
+
+def mpa_range(band: Band) -> str:
+    """Write a band of stress from its lowest to its highest."""
+    return f"{band.low / MPA:.2f} to {band.high / MPA:.2f} MPa"
+
+
+def band_words(
+    name: str, band: Band, limit_pa: float, limits: Limits, also: str = ""
+) -> BandWords:
+    """Compare the top of a band with its limit, in words and as a mark."""
+    is_within = band.high <= limit_pa
+    is_warning = band.high >= limits.warning_pa
+    if is_within:
+        verdict = f"within the limit of {limit_pa / MPA:g} MPa"
+    else:
+        # Rounded up: what is over is never over by nothing.
+        over = math.ceil((band.high - limit_pa) / MPA * 100) / 100
+        verdict = f"over the limit of {limit_pa / MPA:g} MPa by {over:.2f} MPa"
+    if is_warning:
+        verdict += f"; from {limits.warning_pa / MPA:g} MPa it may crack"
+    full = max(band.high, limit_pa * ROOM_ABOVE_LIMIT)
+    start = SCALE * max(0.0, band.low) / full
+    return BandWords(
+        name=name,
+        range=mpa_range(band),
+        also=also,
+        verdict=verdict,
+        is_within=is_within,
+        is_warning=is_warning,
+        mark=Mark(
+            start=round(start, 1),
+            width=round(max(3.0, SCALE * band.high / full - start), 1),
+            middle=round(SCALE * max(0.0, band.middle) / full, 1),
+            limit=round(SCALE * limit_pa / full, 1),
+        ),
+    )
+
+
+def nanometres(low: float, high: float) -> str:
+    """Return a range of retardation in whole nm/cm: finer than that nobody sees it."""
+    if high < 0.5:
+        return "less than 1 nm/cm"
+    ends = dict.fromkeys((f"{low:.0f}", f"{high:.0f}"))
+    return f"{' to '.join(ends)} nm/cm"
+
+
+def bands_of(computed: Computed, limits: Limits) -> tuple[BandWords, ...]:
+    """Return the three bands that are held against limits."""
+    band = computed.band
+    nm = band.retardation_nm_cm
+    return (
+        band_words(
+            "Stays in the cold glass",
+            band.residual_tension_pa,
+            limits.residual_pa,
+            limits,
+            also=f"{nanometres(abs(nm.low), abs(nm.high))}, seen edge-on",
+        ),
+        band_words(
+            "At most while cooling", band.cooling_pa, limits.temporary_pa, limits
+        ),
+        band_words(
+            "At most while heating", band.heating_pa, limits.temporary_pa, limits
+        ),
+    )
+
+
+def title_of(rule: Rule, kind: Kind) -> str:
+    """Name where an anneal comes from; the table is not for enamel."""
+    if kind is Kind.ENAMEL and rule is Rule.TABLE_ROW:
+        return "Common practice"
+    return TITLES[rule]
+
+
+def outcome_of(
+    computed: Computed, limits: Limits, kind: Kind, reader: Reader
+) -> Outcome:
+    """Say what a schedule does and how long it takes."""
+    soak = next(s for s in computed.schedule.segments if s.label == "anneal soak")
+    bands = bands_of(computed, limits)
+    ready = computed.ready_s
+    return Outcome(
+        rule=computed.rule.value,
+        title=title_of(computed.rule, kind),
+        is_proposed=computed.rule is Rule.DESIGN,
+        total=reader.duration(whole_minutes(computed.kiln_s)),
+        anneal=reader.duration(whole_minutes(computed.anneal_s)),
+        soak=f"{reader.duration(whole_minutes(soak.hold_s))} at "
+        f"{reader.temperature(soak.target_c)}",
+        annealed_as=""
+        if computed.row_m is None
+        else reader.length(computed.row_m * 1000),
+        ready=""
+        if ready is None
+        else f"{reader.duration(whole_minutes(ready.low))} to "
+        f"{reader.duration(whole_minutes(ready.high))}",
+        bands=bands,
+        is_within=computed.is_within,
+        verdict="Within the limits"
+        if computed.is_within
+        else "Over: " + ", ".join(b.name.lower() for b in bands if not b.is_within),
+    )
+
+
+def whole_minutes(seconds: float) -> float:
+    """Round to the minute, or to five from ten hours up: no reader needs more."""
+    step = 60.0 if seconds < 10 * HOUR_S else 300.0
+    return round(seconds / step) * step
+
+
+def gain_words(design: Design, reader: Reader) -> list[str]:
+    """Say honestly what the computed schedule gains against the table, or does not."""
+    proposed, is_enamel = design.proposed, design.request.kind is Kind.ENAMEL
+    names = {
+        Rule.TABLE_ROW: "common practice" if is_enamel else "the table's row",
+        Rule.NEXT_ROW: "the habit of one row thicker",
+    }
+    said, rows = [], set()
+    for other in design.compared:
+        # At some heights the nearest row and the next are one and the same.
+        if other.rule in names and other.row_m not in rows:
+            said.append(_against(proposed, other, names[other.rule], reader))
+            rows.add(other.row_m)
+    if design.request.floor is not None and not is_enamel:
+        said.append(
+            "The table's rules are computed as printed; the computed schedule is rounded "
+            "to what the controller takes, always to the slower side."
+        )
+        said.append(
+            "The computed anneal is never shorter or faster than the table's row. What "
+            "you gain is less a shorter firing than knowing the margin."
+        )
+    return said
+
+
+def _against(one: Computed, other: Computed, name: str, reader: Reader) -> str:
+    saved_s = other.kiln_s - one.kiln_s
+    hours = reader.duration(round(abs(saved_s) / GAIN_STEP_S) * GAIN_STEP_S)
+    if abs(saved_s) < HARDLY_S:
+        time = f"The computed schedule takes as long as {name}"
+    elif saved_s > 0:
+        time = f"The computed schedule is {hours} shorter than {name}"
+    else:
+        time = f"The computed schedule is {hours} longer than {name}"
+    mine = one.band.residual_tension_pa.high
+    theirs = other.band.residual_tension_pa.high
+    stress = (
+        f"leaves up to {mpa(mine)} in the glass where {name} leaves up to {mpa(theirs)}"
+    )
+    if not other.is_within:
+        stress += ", which is not within your limits"
+    return f"{time}; it {stress}."
+
+
+def reasons_of(design: Design, reader: Reader) -> list[Because]:
+    """Say why each part of the schedule is as it is, without any physics needed."""
+    limits = design.request.limits
+    every: Sequence[Why] = design.why
+    if design.request.kind is Kind.ENAMEL:
+        # The table is not for single sheets: what stands in for it is practice.
+        every = [
+            replace(why, reason=Reason.PRACTICE)
+            if why.reason is Reason.TABLE_ROW
+            else why
+            for why in every
+        ]
+    return [
+        Because(
+            segment=why.segment.capitalize(), sentence=_sentence(why, limits, reader)
+        )
+        for why in every
+    ]
+
+
+def _sentence(why: Why, limits: Limits, reader: Reader) -> str:
+    if why.part is Part.RATE:
+        return _rate_sentence(why, limits, reader)
+    if why.part is Part.HOLD:
+        length = reader.duration(whole_minutes(why.amount))
+        return {
+            Reason.WARM_THROUGH: f"{length}, until the far side of the glass is as hot "
+            "as this firing needs it.",
+            Reason.PRACTICE: f"{length}, which is common practice and enough for the "
+            "far side to get warm.",
+            Reason.EVEN_THROUGH: f"{length}, until no place through the thickness is "
+            f"more than {_difference(2, reader)} hotter than another.",
+            Reason.EVEN_ACROSS: f"{length}, until a difference of "
+            f"{_difference(20, reader)} across the slab, as kilns have them, has "
+            f"fallen to {_difference(2, reader)}.",
+            Reason.TABLE_ROW: f"{length}, as in the table's row; the glass would be "
+            "even sooner.",
+        }.get(why.reason, f"{length}: {why.reason.value}.")
+    moved = _difference(why.amount, reader)
+    return {
+        Reason.SOAK_RAISED: f"{moved} hotter than the glass's usual soak: the glass "
+        "lets go of stress sooner there, and that takes less time in all.",
+        Reason.STAGES_LOWERED: f"ends {moved} lower than the table's stage, because "
+        "this glass still stiffens there and must be cooled slowly for longer.",
+    }.get(why.reason, f"moved by {moved}: {why.reason.value}.")
+
+
+def _rate_sentence(why: Why, limits: Limits, reader: Reader) -> str:
+    if why.reason in (Reason.RESIDUAL, Reason.TEMPORARY, Reason.HEATING_TENSION):
+        stress = mpa(why.amount)
+        return {
+            Reason.RESIDUAL: "as fast as the stress that stays allows: up to "
+            f"{stress}, your limit is {mpa(limits.residual_pa)}.",
+            Reason.TEMPORARY: "as fast as the tension on the way down allows: up to "
+            f"{stress}, your limit is {mpa(limits.temporary_pa)}.",
+            Reason.HEATING_TENSION: "slower than usual, or the middle would be pulled "
+            f"too hard while the outside is warmer: up to {stress}, your limit is "
+            f"{mpa(limits.temporary_pa)}.",
+        }[why.reason]
+    rate = reader.rate(why.amount)
+    return {
+        Reason.PRACTICE: f"{rate}, which is common practice; the tension stays below "
+        "your limit.",
+        Reason.TABLE_ROW: f"{rate}, as fast as the table's row lets it; the stress would allow "
+        "more, but no proposal is faster than the table.",
+        Reason.KILN: f"{rate}, the fastest that kiln and controller can.",
+        Reason.DROP_TENSION: f"the drop to the soak is slowed to {rate}, so that the "
+        "outside is not pulled too hard.",
+    }.get(why.reason, f"{rate}: {why.reason.value}.")
+
+
+def _difference(kelvin: float, reader: Reader) -> str:
+    return format_temperature_difference(kelvin, reader.temperature_unit, decimals=0)
+
+
+def uncertainty_words(design: Design, reader: Reader) -> str:
+    """Say what the bands are over."""
+    sure = design.request.uncertainty
+    return over_words(
+        annealing_point_k=sure.annealing_point_k,
+        conductivity_share=sure.conductivity_share,
+        thermocouple_k=sure.thermocouple_k,
+        reader=reader,
+    )
+
+
+def over_words(
+    *,
+    annealing_point_k: float,
+    conductivity_share: float,
+    thermocouple_k: float,
+    reader: Reader,
+) -> str:
+    """Say what a band is over, in the reader's degrees."""
+    return (
+        f"Each band is over an annealing point {_difference(annealing_point_k, reader)}"
+        f" higher or lower, a conductivity {conductivity_share * 100:.0f} % higher or lower, a "
+        f"thermocouple {_difference(thermocouple_k, reader)} off, faces that follow "
+        "the kiln exactly, and all of these together in every way. It is a range of "
+        "cases, not a probability."
+    )
+
+
+def outcomes(design: Design, reader: Reader) -> list[Outcome]:
+    """Return the proposed schedule and what stands beside it, the proposed one first."""
+    limits, kind = design.request.limits, design.request.kind
+    every: Sequence[Computed] = (design.proposed, *design.compared)
+    return [outcome_of(one, limits, kind, reader) for one in every]

@@ -1,0 +1,165 @@
+"""A schedule as a table: in the reader's units and as it is typed into a controller."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from firing.models import Schedule, ScheduleRule
+from firing.physics.schedule import Schedule as Programme
+from firing.schedules.selectors import stress_words
+from firing.schedules.selectors.programmes import run_as_it_is_now
+from firing.schedules.selectors.schedules import programme_of
+from studio import units
+from studio.models import Kiln
+from studio.reader import Reader
+from studio.units import TemperatureUnit
+
+RULE_WORDS = {
+    ScheduleRule.NEXT_ROW: (
+        "The table's nearest row, and one row thicker: the habit of the trade."
+    ),
+    ScheduleRule.ROW: "The table's first row that is at least as thick.",
+    ScheduleRule.EXACT: (
+        "The table's own law at the measured height: the soak between two rows, and "
+        "rates that fall with the square of the thickness."
+    ),
+    ScheduleRule.COMPUTED: (
+        "Computed from heat and stress: the fewest kiln hours whose tension stays "
+        "within the limits, and never faster than the table's row."
+    ),
+    ScheduleRule.STANDARD: "The studio's standing programme for single sheets.",
+}
+CAUTIONS = (
+    "A computed schedule is an estimate from a model with stated assumptions, never a "
+    "promise that a piece will not break. Test it on a maquette.",
+    "Follow the instructions of the glass maker and of the kiln maker.",
+    "Electrical work is for licensed electricians, by your local code.",
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SegmentRow:
+    """One segment, shown twice: for the reader and for the controller."""
+
+    number: int
+    label: str
+    rate: str
+    target: str
+    hold: str
+    typed_rate: str
+    typed_target: str
+    typed_hold: str
+    ends_after: str
+
+
+def segment_rows(schedule: Schedule, reader: Reader) -> list[SegmentRow]:
+    """Return a schedule's segments in words and in what its controller is told."""
+    return programme_rows(programme_of(schedule), schedule.kiln, reader)
+
+
+def programme_rows(
+    programme: Programme, kiln: Kiln | None, reader: Reader
+) -> list[SegmentRow]:
+    """Return a programme's segments in words and in what a kiln's controller is told."""
+    unit = reader.temperature_unit
+    if kiln is not None:
+        unit = TemperatureUnit(kiln.controller_unit)
+    run = kiln and run_as_it_is_now(kiln, programme)
+    ends = run.segment_ends_s if run else [None] * len(programme.segments)
+    return [
+        SegmentRow(
+            number=number,
+            label=segment.label,
+            rate="as fast as it can"
+            if segment.rate_c_per_h is None
+            else reader.rate(segment.rate_c_per_h),
+            target=reader.temperature(segment.target_c),
+            hold=reader.duration(segment.hold_s) if segment.hold_s else "none",
+            typed_rate=_typed_rate(segment.rate_c_per_h, unit),
+            typed_target=_whole(units.format_temperature(segment.target_c, unit)),
+            typed_hold=_clock(segment.hold_s),
+            ends_after="" if end is None else units.format_duration(end, parts=2),
+        )
+        for number, (segment, end) in enumerate(
+            zip(programme.segments, ends, strict=True), start=1
+        )
+    ]
+
+
+def _typed_rate(c_per_h: float | None, unit: TemperatureUnit) -> str:
+    return "full" if c_per_h is None else _whole(units.format_rate(c_per_h, unit))
+
+
+def _whole(text: str) -> str:
+    return text.replace(".0 ", " ")
+
+
+def _clock(seconds: float) -> str:
+    minutes = round(seconds / 60)
+    return f"{minutes // 60}:{minutes % 60:02d}"
+
+
+def basis_facts(schedule: Schedule, reader: Reader) -> list[tuple[str, str]]:
+    """Return the numbers that a schedule was computed from, in words."""
+    basis: dict[str, Any] = schedule.basis
+    shown = (
+        ("Height of the glass", "thickness_mm", reader.length),
+        ("Annealed as", "rule_thickness_mm", reader.length),
+        ("Hottest", "process_c", reader.temperature),
+        ("Held there", "process_hold_s", reader.duration),
+        ("Anneal soak of the glass", "anneal_soak_c", reader.temperature),
+        ("Soak", "anneal_soak_s", reader.duration),
+        ("Cooling 1, by the rule", "cooling_1_c_per_h", reader.rate),
+        ("Cooling 2, by the rule", "cooling_2_c_per_h", reader.rate),
+        ("Final cooling, by the rule", "final_cooling_c_per_h", reader.rate),
+        ("May be opened below", "opening_temperature_c", reader.temperature),
+        (
+            "Typed lower, as the kiln is hotter than it shows by",
+            "kiln_offset_k",
+            reader.temperature_difference,
+        ),
+        ("Heat passes through", "faces", str),
+        ("Limit while hot", "temporary_limit_mpa", _mpa),
+        ("Limit of what stays", "residual_limit_mpa", _mpa),
+        ("Tension in it before", "there_mpa", _mpa_range),
+        ("Limit while heating, beside what is in it", "heating_limit_mpa", _mpa),
+        ("Stays in the cold glass", "residual_mpa", _mpa_range),
+        ("Seen edge-on", "retardation_nm_cm", _nm_range),
+        ("At most while cooling", "cooling_mpa", _mpa_range),
+        ("At most while heating", "heating_mpa", _mpa_range),
+        ("At most on the way", "on_the_way_mpa", _mpa_range),
+        ("Computed with the engine's version", "engine", str),
+        ("The soak is as long as", "soak_rule", str),
+        ("From cold to opening", "kiln_s", reader.duration),
+        ("The table's row would take", "table_row_kiln_s", reader.duration),
+    )
+    return [(words, show(basis[key])) for words, key, show in shown if key in basis]
+
+
+def _mpa(value: float) -> str:
+    return f"{value:g} MPa"
+
+
+def _mpa_range(band: list[float]) -> str:
+    return f"{band[0]:.2f} to {band[-1]:.2f} MPa"
+
+
+def _nm_range(band: list[float]) -> str:
+    return stress_words.nanometres(band[0], band[-1])
+
+
+def bands_words(schedule: Schedule, reader: Reader) -> str:
+    """Say what the bands of a computed schedule are over; nothing for the others."""
+    basis = schedule.basis
+    if "annealing_point_off_k" not in basis:
+        return ""
+    return stress_words.over_words(
+        annealing_point_k=basis["annealing_point_off_k"],
+        conductivity_share=basis["conductivity_off_share"],
+        thermocouple_k=basis["thermocouple_off_k"],
+        reader=reader,
+    )
+
+
+def rule_words(schedule: Schedule) -> str:
+    """Say in words where a schedule's anneal comes from."""
+    return RULE_WORDS[ScheduleRule(schedule.rule)]

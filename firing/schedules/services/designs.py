@@ -1,0 +1,41 @@
+"""Orders a design from the worker, once for the same inputs while it is open."""
+
+from django.db import transaction
+
+from firing.schedules.selectors.design_orders import (
+    DESIGN_JOB,
+    as_arguments,
+    job_key,
+    order_of,
+    title_of,
+)
+from firing.schedules.selectors.designs import DesignAsked, is_ready
+from studio import jobs
+from studio.models import Studio
+from studio.reader import Reader
+
+
+@transaction.atomic
+def order_design(*, studio: Studio, asked: DesignAsked, href: str) -> None:
+    """Have a design computed in the background, unless that is done or under way.
+
+    `href` is the address at which it is looked at when it is ready.
+
+    Raises
+    ------
+    PhysicsProblem
+        When the request is outside the model.
+    """
+    order = order_of(studio, asked)
+    if order.is_open or is_ready(asked):
+        return
+    # Two who ask at once name the same last order, and so make one.
+    number = 0 if order.job is None else order.job.pk
+    jobs.enqueue(
+        studio=studio,
+        name=DESIGN_JOB,
+        key=f"{job_key(asked)} {number}",
+        title=title_of(asked, Reader.of_studio(studio)),
+        href=href,
+        **as_arguments(asked),
+    )

@@ -1,0 +1,87 @@
+"""Answers with a design at once where it takes no time, else has the worker compute it.
+
+The page then shows how far that is and takes the result in place; its address holds all
+that was asked for, so that it can be left and found again.
+"""
+
+import time
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+from django.conf import settings
+from django.utils import timezone
+
+from firing.schedules.selectors.design_orders import Order, OutOfTime, order_of
+from firing.schedules.selectors.designs import DesignAsked, is_ready
+from firing.schedules.selectors.stress import Told
+from firing.schedules.services.designs import order_design
+from studio.http import StudioRequest
+
+LONG_WORDS = "This one takes longer: heat and stress are being computed."
+
+Found = TypeVar("Found")
+Job = dict[str, str]
+
+
+def within_the_budget() -> Told:
+    """Return what ends a design that takes longer than a page may.
+
+    Raises
+    ------
+    OutOfTime
+        By what is returned, once the time is over.
+    """
+    ends = time.monotonic() + settings.DESIGN_BUDGET_SECONDS
+
+    def told(_: int) -> None:
+        if time.monotonic() > ends:
+            raise OutOfTime
+
+    return told
+
+
+def in_time(
+    request: StudioRequest, asked: DesignAsked, compute: Callable[[Told], Found]
+) -> tuple[Found | None, Job | None]:
+    """Return what `compute` finds within the budget, else the order and how far it is.
+
+    Raises
+    ------
+    StudioError
+        As `compute`.
+    """
+    href = address_of(request)
+    if not is_ready(asked):
+        order = order_of(request.studio, asked)
+        if order.is_open:
+            return None, _making(order, href)
+        problem = order.problem(timezone.now())
+        if problem and "again" not in request.GET:
+            return None, _failed(problem, href)
+    try:
+        return compute(within_the_budget()), None
+    except OutOfTime:
+        order_design(studio=request.studio, asked=asked, href=href)
+        return None, _making(order_of(request.studio, asked), href)
+
+
+def address_of(request: StudioRequest) -> str:
+    """Return the address of what is asked, without what only one visit needs."""
+    kept: Any = request.GET.copy()
+    for name in ("again", "last_h", "part"):
+        kept.pop(name, None)
+    return f"{request.path}?{kept.urlencode()}"
+
+
+def _making(order: Order, href: str) -> Job:
+    text = f"{LONG_WORDS} {order.progress}." if order.progress else LONG_WORDS
+    return {"state": "making", "text": text, "url": href}
+
+
+def _failed(problem: str, href: str) -> Job:
+    return {
+        "state": "failed",
+        "text": f"It could not be computed. {problem}",
+        "url": href,
+        "again_url": f"{href}&again=1",
+    }

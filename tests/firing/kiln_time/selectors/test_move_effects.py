@@ -1,0 +1,201 @@
+"""What the move of a planned firing does to the firings and the work round it."""
+
+import datetime as dt
+
+import pytest
+
+from firing.kiln_time.selectors.moving import judge_move
+from firing.models import (
+    Booking,
+    Plan,
+    PlannedFiring,
+    PlannedItem,
+    PlannedWork,
+    PlanState,
+)
+from firing.plans.services.moves import move_booking
+from tests import make
+from tests.make import NOW
+
+HOUR = dt.timedelta(hours=1)
+DAY = 24 * HOUR
+MORNING = NOW + DAY + 5 * HOUR
+
+
+@pytest.fixture
+def plan(cast):
+    return Plan.across_studios.create(
+        studio=cast.studio, number=1, state=PlanState.ACCEPTED, asked_at=NOW
+    )
+
+
+@pytest.fixture
+def piece(cast):
+    return make.piece(studio=cast.studio, glass=cast.glass, passes=2)
+
+
+def planned(plan, piece, *, day, kind="enamel", number=1, hours=24.0):
+    """Keep kiln time for a pass of the first two layers, or for the whole stack."""
+    kiln = make.kiln(studio=plan.studio)
+    curve = [[0, 20], [1800, 20], [7200, 780], [hours * 3600 - 1800, 50]]
+    booking = Booking.across_studios.create(
+        studio=plan.studio,
+        kiln=kiln,
+        title=f"{kind} {number} of {piece}",
+        starts_at=MORNING + day * DAY,
+        ends_at=MORNING + day * DAY + hours * HOUR,
+        is_provisional=True,
+        planned_curve=curve,
+        booked_at=NOW,
+    )
+    row = PlannedFiring.across_studios.create(
+        studio=plan.studio,
+        plan=plan,
+        booking=booking,
+        kind=kind,
+        unload_at=booking.opens_at,
+    )
+    layers = list(piece.layers.order_by("number")[:2]) if kind == "enamel" else [None]
+    for layer in layers:
+        PlannedItem.across_studios.create(
+            studio=plan.studio,
+            firing=row,
+            piece=piece,
+            layer=layer,
+            number=number if layer else 0,
+        )
+    return booking
+
+
+def told(cast, booking, *, day):
+    verdict = judge_move(
+        booking,
+        kiln=booking.kiln,
+        starts_at=MORNING + day * DAY,
+        reader=cast.reader(),
+        now=NOW,
+    )
+    assert verdict.problems == ()
+    return " ".join(verdict.consequences)
+
+
+def test_a_later_pass_that_would_come_first_is_named(cast, plan, piece):
+    first = planned(plan, piece, day=0)
+    second = planned(plan, piece, day=4, number=2)
+    assert "next pass Sun" not in told(cast, first, day=1)
+    words = told(cast, first, day=5)
+    assert f"Layers 1 and 2 lie in “{second.title}” for their next pass" in words
+    assert "Move that as well" in words
+    words = told(cast, second, day=0)
+    assert f"are out of “{first.title}” only by" in words
+
+
+def test_a_fuse_before_its_layers_are_burnt_on_is_named(cast, plan, piece):
+    enamel = planned(plan, piece, day=0)
+    fuse = planned(plan, piece, day=4, kind="full fuse", hours=72)
+    assert "The fuse of" not in told(cast, enamel, day=1)
+    words = told(cast, enamel, day=5)
+    assert f"The fuse of {piece} is booked for" in words
+    assert "before these layers are burnt on" in words
+    words = told(cast, fuse, day=0)
+    assert f"Layers of {piece} are burnt on in “{enamel.title}” only by" in words
+
+
+def test_other_pieces_do_not_matter(cast, plan, piece):
+    enamel = planned(plan, piece, day=0)
+    other = make.piece(studio=cast.studio, glass=cast.glass, title="Flood")
+    planned(plan, other, day=4, kind="full fuse")
+    words = told(cast, enamel, day=6)
+    assert "Flood" not in words
+    assert "later than now" in words
+
+
+def test_work_that_would_not_be_done_is_named(cast, plan, piece):
+    enamel = planned(plan, piece, day=3)
+    layer = piece.layers.order_by("number").first()
+    PlannedWork.across_studios.create(
+        studio=cast.studio,
+        plan=plan,
+        person=cast.maker,
+        piece=piece,
+        task="paint",
+        layer=layer,
+        number=1,
+        starts_at=MORNING + DAY,
+        ends_at=MORNING + DAY + 3 * HOUR,
+    )
+    assert "would not be ready" not in told(cast, enamel, day=4)
+    words = told(cast, enamel, day=1)
+    assert f"Layer 1 of {piece} is {cast.maker}'s work until" in words
+    assert "would not be ready" in words
+
+
+def test_a_moved_planned_firing_keeps_its_plan_and_its_unloading(cast, plan, piece):
+    booking = planned(plan, piece, day=0, hours=22.0)
+    move_booking(
+        booking=booking,
+        kiln=booking.kiln,
+        starts_at=MORNING + 2 * DAY - HOUR,
+        by=cast.owner,
+        at=NOW,
+    )
+    booking.refresh_from_db()
+    row = booking.planned_firing
+    row.refresh_from_db()
+    assert not booking.is_provisional, "a person put it there: no plan moves it"
+    assert row.plan == plan
+    opens = booking.opens_at.astimezone(cast.reader().zone)
+    assert opens.hour < 8, "cold before anybody is in"
+    unload = row.unload_at.astimezone(cast.reader().zone)
+    assert (unload.date(), unload.hour) == (opens.date(), 8)
+
+
+def test_a_planned_firing_holds_no_longer_than_it_takes_where_it_goes(
+    cast, plan, piece
+):
+    booking = planned(plan, piece, day=0, hours=20.0)
+    Booking.across_studios.filter(pk=booking.pk).update(
+        ends_at=booking.ends_at + 9 * HOUR
+    )
+    booking.refresh_from_db()
+    start = MORNING + 3 * DAY
+    move_booking(booking=booking, kiln=booking.kiln, starts_at=start, by=None, at=NOW)
+    booking.refresh_from_db()
+    assert booking.ends_at == start + 20 * HOUR
+
+
+def test_a_planned_load_may_go_to_another_kiln(cast, plan, piece):
+    booking = planned(plan, piece, day=0)
+    fuse = planned(plan, piece, day=9, kind="full fuse", hours=72)
+    for one in (booking, fuse):
+        verdict = judge_move(
+            one,
+            kiln=cast.kiln,
+            starts_at=one.starts_at,
+            reader=cast.reader(),
+            now=NOW,
+        )
+        assert verdict.problems == ()
+        move_booking(
+            booking=one,
+            kiln=cast.kiln,
+            starts_at=one.starts_at,
+            by=None,
+            at=NOW,
+        )
+        one.refresh_from_db()
+        assert one.kiln == cast.kiln
+        assert one.planned_firing.items.first().x_mm >= 0
+
+
+def test_kiln_time_whose_load_is_not_known_stays_in_its_kiln(cast, plan, piece):
+    booking = planned(plan, piece, day=0)
+    booking.planned_firing.items.all().delete()
+    verdict = judge_move(
+        booking,
+        kiln=cast.kiln,
+        starts_at=booking.starts_at,
+        reader=cast.reader(),
+        now=NOW,
+    )
+    assert "What is in it is not known" in verdict.problems[0]

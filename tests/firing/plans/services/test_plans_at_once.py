@@ -1,0 +1,97 @@
+"""Two people take plans or kiln time at the same moment: one wins, one is told why."""
+
+import threading
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+
+from firing.kiln_time.services import bookings
+from firing.loads.selectors.planned import planned_firings, standing_plan
+from firing.models import Booking, Plan
+from firing.plans.services import acceptance, plans
+from tests.firing import plans_build as build
+from tests.patience import LONG_S
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def two_ready(cast) -> list[Plan]:
+    build.work(cast, titles=("Reed bed", "Saltmarsh"))
+    made = [build.made(cast), build.made(cast)]
+    Plan.owned.for_studio(cast.studio).update(state="ready")
+    return made
+
+
+def at_once(*acts):
+    """Do several things at the same moment; return what each gave or raised, in order."""
+    start = threading.Barrier(len(acts))
+    ends: dict[int, object] = {}
+
+    def do(number, act):
+        try:
+            start.wait(timeout=LONG_S)
+            ends[number] = act()
+        except Exception as problem:  # noqa: BLE001 - looked at by the caller
+            ends[number] = problem
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=do, args=row) for row in enumerate(acts)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(timeout=LONG_S)
+    return [ends.get(number) for number in range(len(acts))]
+
+
+def accepting(plan, by):
+    return lambda: acceptance.accept_plan(
+        plan=plan, option="whole", by=by, at=build.MONDAY
+    )
+
+
+def test_of_two_who_accept_at_once_one_wins_and_the_other_is_told(cast):
+    first, second = two_ready(cast)
+    ends = at_once(accepting(first, cast.owner), accepting(second, cast.maker))
+    won = [one for one in ends if isinstance(one, Plan)]
+    lost = [one for one in ends if not isinstance(one, Plan)]
+    assert len(won) == len(lost) == 1, ends
+    assert isinstance(lost[0], acceptance.PlanOutdated), lost
+    assert f"{won[0]} was accepted by" in str(lost[0])
+    assert standing_plan(cast.studio) == won[0]
+    held = Booking.owned.for_studio(cast.studio).filter(cancelled_at=None)
+    assert held.count() == len(won[0].options[0]["record"]["firings"]) + 2
+    assert held.count() == planned_firings(cast.studio).count()
+    # The loser's fresh plan starts from the one that won.
+    fresh = plans.ask_for_plan(
+        studio=cast.studio, wish="again", by=cast.maker, at=build.MONDAY
+    )
+    assert fresh.state == "making"
+    assert fresh.wish == "again"
+
+
+def test_of_who_accepts_and_who_books_that_time_at_once_one_is_told_of_the_other(cast):
+    build.work(cast)
+    plan = build.made(cast)
+    row = plan.options[0]["record"]["firings"][0]
+
+    def book():
+        return build.rented_out(cast, row, by=cast.maker)
+
+    taken, booked = at_once(accepting(plan, cast.owner), book)
+    if isinstance(taken, Plan):
+        assert isinstance(booked, bookings.KilnTaken), booked
+        assert "Enamel firing" in str(booked)
+    else:
+        assert isinstance(booked, Booking), (taken, booked)
+        assert isinstance(taken, acceptance.PlanOutdated), taken
+        assert any("“Bowls” in" in one for one in taken.changes)
+    held = Booking.owned.for_studio(cast.studio).filter(cancelled_at=None)
+    assert held.filter(kiln=cast.kiln, starts_at=row["starts_at"]).count() == 1
+
+
+def test_the_database_itself_lets_one_plan_stand(cast):
+    first, second = two_ready(cast)
+    Plan.across_studios.filter(pk=first.pk).update(state="accepted")
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Plan.across_studios.filter(pk=second.pk).update(state="accepted")

@@ -1,0 +1,246 @@
+"""A load made up by hand takes its planned booking over, and says what it displaces."""
+
+import datetime as dt
+
+import pytest
+
+from firing.firings.selectors.proposals import propose_load
+from firing.firings.services import firings
+from firing.kiln_time.services import bookings
+from firing.loads.selectors.planned import planned_stack
+from firing.models import Booking
+from firing.plans.selectors.holding import holding_of
+from firing.plans.selectors.places import lost_places
+from firing.plans.selectors.planning import compute
+from firing.plans.services import acceptance, plans
+from firing.plans.services.watch import keep_holding
+from studio.models import HistoryEntry, Job, Piece
+from studio.services import layers
+from tests import make
+from tests.firing import plans_build as build
+
+MONDAY = build.MONDAY
+
+pytestmark = pytest.mark.django_db
+
+
+def painted(cast, piece):
+    passes = make.passes_of(piece)
+    layers.record_painted(passes=passes, by=cast.owner, at=MONDAY, minutes=60)
+    return passes
+
+
+def made_up(cast, passes, *, at_row, kiln=None, later=dt.timedelta(0)):
+    return firings.make_up_enamel_firing(
+        studio=cast.studio,
+        kiln=kiln or at_row.booking.kiln,
+        passes=passes,
+        starts_at=at_row.booking.starts_at + later,
+        by=cast.owner,
+        at=MONDAY,
+    )
+
+
+def proposed(cast):
+    """What the form for a load proposes before anything is ticked."""
+    return propose_load(
+        studio=cast.studio,
+        kilns=[cast.kiln],
+        kiln=None,
+        ticked=None,
+        reader=cast.reader(),
+        now=MONDAY,
+    )
+
+
+@pytest.fixture
+def shared(cast):
+    """A planned firing that holds the layers of two pieces, and these."""
+    first = build.work(cast, titles=("Reed bed", "Saltmarsh"), layers=3)
+    plan = build.accepted(cast)
+    row = build.planned(cast)[0]
+    assert {item.piece.title for item in row.items.all()} == {"Reed bed", "Saltmarsh"}
+    other = Piece.owned.for_studio(cast.studio).get(title="Saltmarsh")
+    return plan, row, first, other
+
+
+def test_a_load_made_up_by_hand_takes_its_planned_booking_over(cast):
+    piece = build.work(cast)
+    build.accepted(cast)
+    enamel = build.planned(cast)[0]
+    for of_pass in make.passes_of(piece):
+        layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
+    firing = firings.make_up_enamel_firing(
+        studio=cast.studio,
+        kiln=cast.kiln,
+        passes=make.passes_of(piece),
+        starts_at=enamel.booking.starts_at + dt.timedelta(minutes=30),
+        by=cast.owner,
+        at=MONDAY,
+    )
+    assert firing.booking_id == enamel.booking_id
+    assert not firing.booking.is_provisional
+    assert [row.kind for row in build.planned(cast)] == ["full fuse"]
+    standing = Booking.owned.for_studio(cast.studio).filter(cancelled_at=None)
+    assert standing.count() == 2
+
+
+def test_a_load_made_up_elsewhere_gives_the_planned_booking_back(cast):
+    piece = build.work(cast)
+    other = make.kiln(studio=cast.studio, name="Other", max_temperature_c=700)
+    plan = build.accepted(cast)
+    enamel = build.planned(cast)[0]
+    elsewhere = other if enamel.booking.kiln == cast.kiln else cast.kiln
+    for of_pass in make.passes_of(piece):
+        layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
+    firing = firings.make_up_enamel_firing(
+        studio=cast.studio,
+        kiln=elsewhere,
+        passes=make.passes_of(piece),
+        starts_at=enamel.booking.starts_at,
+        by=cast.owner,
+        at=MONDAY,
+    )
+    enamel.booking.refresh_from_db()
+    assert enamel.booking.cancelled_at == MONDAY
+    assert firing.booking_id != enamel.booking_id
+    assert holding_of(plan, now=MONDAY).holds
+
+
+def test_what_the_load_leaves_behind_loses_its_place_and_is_told(cast, shared):
+    plan, row, first, other = shared
+    passes = painted(cast, first)
+    Job.owned.for_studio(cast.studio).delete()
+    firing = made_up(cast, passes, at_row=row)
+    assert firing.booking_id == row.booking_id
+    reader = cast.reader()
+    when = reader.moment(row.booking.starts_at, MONDAY)
+    what = (
+        f"Layers 1, 2 lose their planned place in {row.booking.kiln}, {when}: "
+        "that firing was made up without them"
+    )
+    assert lost_places(firing.booking, at=MONDAY) == [f"Saltmarsh: {what}."]
+    line = HistoryEntry.owned.for_studio(cast.studio).get(what=what)
+    assert (line.piece, line.by) == (other, cast.owner)
+    watching = Job.owned.for_studio(cast.studio).filter(name="firing.watch_plan")
+    assert watching.count() == 1
+
+
+def test_the_plan_notices_what_was_displaced_and_finds_it_another_place(cast, shared):
+    plan, row, first, other = shared
+    passes = painted(cast, first)
+    made_up(cast, passes, at_row=row)
+    found = holding_of(plan, now=MONDAY)
+    assert not found.holds
+    why = "Layers 1, 2 of Saltmarsh, pass 1: no place in the plan any more."
+    assert why in found.sentences
+    ordered = keep_holding(plan=plan, found=found, at=MONDAY)
+    assert why in ordered.why
+    made = compute(
+        ordered,
+        now=MONDAY,
+        watch=lambda _: None,
+        fence=lambda: False,
+        units=build.UNITS,
+    )
+    plans.keep_plan(plan=ordered, made=made, at=MONDAY)
+    taken = acceptance.accept_plan(
+        plan=ordered, option=ordered.options[0]["name"], by=cast.owner, at=MONDAY
+    )
+    again = [
+        item.layer.number
+        for one in build.planned(cast)
+        for item in one.items.all()
+        if item.piece == other and item.layer is not None
+    ]
+    assert sorted(again) == [1, 2]
+    assert holding_of(taken, now=MONDAY).holds
+
+
+def test_nothing_is_told_where_the_whole_planned_load_is_made_up(cast, shared):
+    plan, row, first, other = shared
+    passes = [*painted(cast, first), *painted(cast, other)]
+    firing = made_up(cast, passes, at_row=row)
+    assert lost_places(firing.booking, at=MONDAY) == []
+    assert holding_of(plan, now=MONDAY).holds
+
+
+def test_a_load_taken_out_of_a_planned_one_leaves_the_others_their_place(cast, shared):
+    plan, row, first, other = shared
+    elsewhere = make.kiln(studio=cast.studio, name="Other", max_temperature_c=700)
+    firing = made_up(cast, painted(cast, first), at_row=row, kiln=elsewhere)
+    assert firing.booking_id != row.booking_id
+    assert lost_places(firing.booking, at=MONDAY) == []
+    kept = build.planned(cast)[0]
+    assert kept.booking_id == row.booking_id
+    assert {item.piece for item in kept.items.all()} == {other}
+    assert kept.booking.title == "Enamel firing of 2 layers"
+
+
+def test_the_form_says_beforehand_what_would_lose_its_place(cast, shared):
+    plan, row, first, other = shared
+    painted(cast, first)
+    load = proposed(cast)
+    assert "The plan has layers 1, 2 of Reed bed; layers 1, 2 of Saltmarsh in" in (
+        load.planned
+    )
+    assert "loses its planned place, and the kilns are planned again" in load.planned
+    assert "Not painted yet: layers 1, 2 of Saltmarsh." in load.planned
+
+
+def test_a_place_lost_by_a_cancelled_booking_is_told_too(cast, shared):
+    plan, row, first, other = shared
+    bookings.cancel_booking(
+        booking=row.booking, reason="Kiln wash", by=cast.owner, at=MONDAY
+    )
+    told = holding_of(plan, now=MONDAY).sentences
+    assert any("no longer stands" in one for one in told)
+    assert "Layers 1, 2 of Saltmarsh, pass 1: no place in the plan any more." in told
+
+
+def test_the_forms_propose_what_the_plan_has(cast):
+    piece = build.work(cast)
+    make.kiln(studio=cast.studio, name="Other")
+    build.accepted(cast)
+    enamel, fuse = build.planned(cast)
+    for of_pass in make.passes_of(piece):
+        layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
+    load = proposed(cast)
+    assert (load.kiln, load.starts_at) == (
+        enamel.booking.kiln,
+        enamel.booking.starts_at,
+    )
+    assert "The plan has layers 1, 2, 3 of Reed bed in" in load.planned
+    assert planned_stack(piece, after=MONDAY) == fuse
+
+
+def test_the_form_ticks_what_the_plan_has_in_that_firing_first(cast):
+    first = build.work(cast, layers=3)
+    build.accepted(cast)
+    # More layers than go onto the shelf wait as well, and come before by their title.
+    others = build.work(cast, titles=("Ahead of all", "Before it"), layers=9)
+    for piece in (first, others, Piece.owned.for_studio(cast.studio).latest("pk")):
+        painted(cast, piece)
+    load = proposed(cast)
+    ticked = {
+        (row.of_pass.sheet.layer.piece, row.of_pass.sheet.layer.number)
+        for group in load.groups
+        for row in group.rows
+        if row.is_ticked
+    }
+    assert load.fitting_count < load.waiting_count
+    assert ticked == {(first, 1), (first, 2)}
+    rows = {r.of_pass.pk: r for group in load.groups for r in group.rows}
+    assert not any(rows[p.pk].is_without_room for p in make.passes_of(first))
+
+
+def test_the_form_finds_the_planned_firing_of_a_pass_whose_number_has_moved(cast):
+    piece = build.work(cast)
+    build.accepted(cast)
+    enamel = build.planned(cast)[0]
+    for of_pass in painted(cast, piece):
+        # As when a pass before it is to be fired again.
+        of_pass.number += 1
+        of_pass.save(update_fields=["number"])
+    assert "The plan has layers 1, 2, 3 of Reed bed in" in proposed(cast).planned
+    assert proposed(cast).starts_at == enamel.booking.starts_at

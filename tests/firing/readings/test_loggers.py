@@ -1,0 +1,255 @@
+"""Readings that a logger sends: its token, what is kept, what is refused."""
+
+import datetime as dt
+import json
+
+import pytest
+from django.core.cache import cache
+from django.utils import timezone
+
+from firing.controller_log.pushed import MOST_LINES, PushProblem, read_pushed
+from firing.firings.services import firings
+from firing.models import KilnLogger, Reading
+from firing.readings.selectors.loggers import find_logger, token_of
+from firing.readings.selectors.verdict_inputs import inputs_sha256
+from firing.readings.services.loggers import make_logger, revoke_logger
+from firing.schedules.selectors.charts import charts_of
+from studio.errors import Refused
+from studio.models import Job
+from studio.reader import Reader
+from tests.firing import build
+from tests.firing.pages import address, assert_doors, text_of
+
+MANAGERS = ("owner", "technician")
+URL = "/firings/readings/push/"
+
+
+@pytest.fixture(autouse=True)
+def _no_counts_from_other_tests():
+    cache.clear()
+
+
+@pytest.fixture
+def running(cast):
+    """A fuse that was started an hour ago."""
+    started = timezone.now() - dt.timedelta(hours=1)
+    piece = build.stacked(studio=cast.studio, glass=cast.glass)
+    firing = build.fuse(piece=piece, kiln=cast.kiln, starts_at=started)
+    return firings.start_firing(firing=firing, by=None, at=started)
+
+
+@pytest.fixture
+def logger(cast):
+    return make_logger(kiln=cast.kiln, name="laptop", by=None, at=timezone.now())
+
+
+def lines(firing, count=5, first=20.0):
+    return [
+        [(firing.started_at + dt.timedelta(minutes=n)).isoformat(), first + n]
+        for n in range(count)
+    ]
+
+
+def push(client, logger, rows, **changes):
+    given = {
+        "data": json.dumps(rows),
+        "content_type": "application/json",
+        "headers": {"Authorization": f"Bearer {token_of(logger)}"},
+    } | changes
+    return client.post(URL, **given)
+
+
+def test_readings_are_kept_once_however_often_they_are_sent(client, running, logger):
+    answer = push(client, logger, lines(running))
+    assert answer.json() == {
+        "firing": running.booking.title,
+        "kept": 5,
+        "known_already": 0,
+    }
+    again = push(client, logger, lines(running, 7))
+    assert (again.json()["kept"], again.json()["known_already"]) == (2, 5)
+    kept = Reading.owned.for_studio(running.studio).filter(firing=running)
+    assert [one.temperature_c for one in kept] == [20.0 + n for n in range(7)]
+    assert {one.source_id for one in kept} == {None}
+    assert Job.across_studios.filter(name="firing.judge").count() == 1
+    logger.refresh_from_db()
+    assert logger.heard_at is not None
+
+
+def test_a_running_firing_is_judged_anew_every_ten_minutes_of_it(
+    client, running, logger
+):
+    sent = (push(client, logger, lines(running, count)) for count in (5, 10, 11, 20))
+    orders = [
+        Job.across_studios.filter(name="firing.judge").count()
+        for answer in sent
+        if answer.status_code == 200
+    ]
+    assert orders == [1, 1, 2, 2]
+
+
+def test_what_was_sent_last_is_judged_when_the_kiln_is_unloaded(
+    client, running, logger
+):
+    push(client, logger, lines(running, 5))
+    push(client, logger, lines(running, 9))
+    before = inputs_sha256(running)
+    ended = firings.finish_firing(
+        firing=running,
+        outcomes={item.pk: ("fine", "") for item in running.items.all()},
+        by=None,
+        at=timezone.now(),
+    )
+    assert inputs_sha256(ended) != before
+    assert Job.across_studios.filter(name="firing.judge").count() == 2
+
+
+def test_the_running_firing_s_chart_draws_them(client, running, logger):
+    push(client, logger, lines(running))
+    shown = charts_of(
+        running,
+        reader=Reader.of_studio(running.studio),
+        now=timezone.now(),
+        part="",
+    )
+    assert any("recorded" in fact.lower() for fact in map(str, shown.wide.facts))
+
+
+def test_csv_and_fahrenheit(client, running, logger):
+    rows = "\n".join(f"{at},{value}" for at, value in lines(running, 2, first=212.0))
+    answer = push(
+        client,
+        logger,
+        [],
+        data=f"time,temperature\n{rows}\n",
+        content_type="text/csv",
+        QUERY_STRING="unit=F",
+    )
+    assert answer.status_code == 200
+    kept = Reading.owned.for_studio(running.studio).first()
+    assert kept.temperature_c == pytest.approx(100.0)
+
+
+@pytest.mark.parametrize("said", ["", "Bearer ", "Basic abc", "Bearer é", "Bearer x"])
+def test_without_its_token_nothing_opens(client, running, logger, said):
+    answer = push(client, logger, lines(running), headers={"Authorization": said})
+    assert answer.status_code == 401
+    assert answer["WWW-Authenticate"] == "Bearer"
+    assert not Reading.across_studios.exists()
+
+
+def test_a_revoked_token_and_a_changed_one_open_nothing(client, running, logger):
+    token = token_of(logger)
+    assert find_logger(token) == logger
+    assert find_logger(token[:-1] + ("A" if token[-1] != "A" else "B")) is None
+    revoke_logger(logger=logger, by=None, at=timezone.now())
+    assert push(client, logger, lines(running)).status_code == 401
+
+
+def test_a_kiln_without_a_running_firing_says_so(client, logger):
+    now = timezone.now().isoformat()
+    answer = push(client, logger, [[now, 20]])
+    assert answer.status_code == 409
+    assert "No firing runs" in answer.json()["problem"]
+
+
+def test_readings_of_another_day_are_refused_whole(client, running, logger):
+    wrong = [*lines(running), ["2020-01-01T00:00:00Z", 20]]
+    answer = push(client, logger, wrong)
+    assert answer.status_code == 409
+    assert "Set the logger's clock" in answer.json()["problem"]
+    assert not Reading.across_studios.exists()
+
+
+def test_too_often_and_too_much(client, running, logger):
+    big = push(client, logger, [], data=b" " * (600 * 1024))
+    assert big.status_code == 413
+    codes = {push(client, logger, lines(running)).status_code for _ in range(40)}
+    assert codes == {200, 429}
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b"", "There is no reading"),
+        (b"time,temperature\n", "There is no reading"),
+        (b"2026-03-04T05:06:07,20", "no offset from UTC"),
+        (b"yesterday 4pm,20", "no instant"),
+        (b"2026-03-04T05:06:07Z,warm", "no temperature"),
+        (b"2026-03-04T05:06:07Z,nan", "outside"),
+        (b"2026-03-04T05:06:07Z,1e9", "outside"),
+        (b"2026-03-04T05:06:07Z", "no pair"),
+        (b"0001-01-01T00:00:00+14:00,20", "no instant"),
+        (b"\xff\xfe\x00", "no text"),
+    ],
+)
+def test_lines_that_are_no_readings_are_named(data, said):
+    with pytest.raises(PushProblem, match=said):
+        read_pushed(data, is_json=False, unit="C")
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        (b"{", "no JSON"),
+        (b"[" * 100_000, "no JSON"),
+        (b"5", "Send a list"),
+        (b'{"readings": 5}', "Send a list"),
+        (b'{"unit": "K", "readings": []}', "C or F"),
+        (b'[["2026-03-04T05:06:07Z", true]]', "no temperature"),
+        (b'[["2026-03-04T05:06:07Z", null]]', "no temperature"),
+        (b'[{"at": 1}]', "no pair"),
+    ],
+)
+def test_json_that_is_no_readings(data, said):
+    with pytest.raises(PushProblem, match=said):
+        read_pushed(data, is_json=True, unit="C")
+
+
+def test_more_lines_than_may_be_sent():
+    row = b"2026-03-04T05:06:07Z,20\n"
+    with pytest.raises(PushProblem, match="at most 5000"):
+        read_pushed(row * (MOST_LINES + 1), is_json=False, unit="C")
+
+
+def test_of_two_for_one_instant_the_later_counts_and_time_is_in_order():
+    rows = (
+        b"2026-03-04T05:07:00Z,2\n2026-03-04T00:06:00-05:00,1\n2026-03-04T05:07:00Z,3"
+    )
+    found = read_pushed(rows, is_json=False, unit="C")
+    assert [one.temperature_c for one in found] == [1.0, 3.0]
+    assert found[0].at == dt.datetime(2026, 3, 4, 5, 6, tzinfo=dt.UTC)
+
+
+def test_the_kiln_s_page_gives_and_takes_tokens(cast, signed_in):
+    browser = signed_in("technician")
+    page = browser.post(
+        address("kiln_logger_new", cast.kiln.pk), {"name": "laptop"}, follow=True
+    )
+    made = KilnLogger.owned.for_studio(cast.studio).get()
+    assert token_of(made) in page.content.decode()
+    assert "not heard yet" in text_of(page)
+    helper = signed_in("helper").get(address("kiln_detail", cast.kiln.pk))
+    assert token_of(made) not in helper.content.decode()
+    gone = browser.post(address("logger_revoke", made.pk), follow=True)
+    assert token_of(made) not in gone.content.decode()
+    nameless = browser.post(
+        address("kiln_logger_new", cast.kiln.pk), {"name": " "}, follow=True
+    )
+    assert "Give the logger a name" in text_of(nameless)
+
+
+def test_a_kiln_has_few_loggers(cast):
+    for number in range(5):
+        make_logger(kiln=cast.kiln, name=f"{number}", by=None, at=timezone.now())
+    with pytest.raises(Refused, match="Take one away"):
+        make_logger(kiln=cast.kiln, name="6", by=None, at=timezone.now())
+
+
+def test_doors(cast, client, signed_in, strangers, logger):
+    common = {"client": client, "signed_in": signed_in, "strangers": strangers}
+    for url in (
+        address("kiln_logger_new", cast.kiln.pk),
+        address("logger_revoke", logger.pk),
+    ):
+        assert_doors(url=url, roles=MANAGERS, post=True, **common)
