@@ -12,8 +12,8 @@ from firing.firings.views import (
     saved_schedules,
     schedules,
 )
-from firing.kiln_time.views import bookings, free, week
-from firing.plans.views import moves, plans
+from firing.kiln_time.views import free, week
+from firing.plans.views import bookings, moves, plans
 from firing.readings.views import comparisons, judging, limits, loggers, readings
 from firing.schedules.views import designer
 

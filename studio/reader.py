@@ -4,7 +4,7 @@ Everything shown to a person passes through here; everything stored is SI and UT
 """
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Self
 from zoneinfo import ZoneInfo
@@ -163,3 +163,8 @@ def reader_of(request: Any) -> Reader | None:
     """Return the reader behind a request, or none when nobody is signed in."""
     membership = getattr(request, "membership", None)
     return None if membership is None else Reader.of_member(membership)
+
+
+def day_words(when: date) -> str:
+    """Show a date as the screens do: "Fri 27 Nov 2026"."""
+    return f"{when:%a %-d %b %Y}"

@@ -7,12 +7,8 @@ from collections.abc import Sequence
 
 from commissions.demo import pictures, recorder
 from commissions.demo.workshops import Workshop
-from firing.firings.services.firings import (
-    book_fuse,
-    finish_firing,
-    make_up_enamel_firing,
-    start_firing,
-)
+from firing.firings.services.firings import book_fuse, make_up_enamel_firing
+from firing.firings.services.running import finish_firing, start_firing
 from firing.kiln_time.selectors.bookings import (
     earliest_free_start,
     is_attended,

@@ -8,8 +8,8 @@ from datetime import date
 from enum import StrEnum
 
 from commissions.models import CheckReason, PromiseCheck, Quote
-from firing.promises.selectors.words import day_words
 from studio.models import JobState, Studio
+from studio.reader import day_words
 from studio.tenancy import StudioQuerySet
 
 

@@ -13,8 +13,7 @@ from commissions.selectors.commissions import (
 from commissions.selectors.done import done
 from commissions.selectors.promise_checks import PromiseNews, Standing
 from commissions.selectors.quotes import QuoteState
-from firing.promises.selectors.words import day_words
-from studio.reader import Reader
+from studio.reader import Reader, day_words
 
 # Common practice, no source: after a week without an answer one asks.
 PATIENCE = timedelta(days=7)

@@ -6,13 +6,11 @@ from datetime import datetime, timedelta
 from django.db import transaction
 
 from commissions.models import Commission, ShareLink
-from commissions.selectors.share_links import NONCE_LETTERS, link_token, live_link
+from commissions.selectors.share_links import NONCE_LETTERS, live_link
 from commissions.services.commissions import locked
 from commissions.services.notes import note
 from studio.models import Person
 from studio.services.locks import held
-
-__all__ = ["link_token", "make_share_link", "note_opened", "revoke_share_link"]
 
 # A commission takes months, and the care notes are wanted after it.
 LIFETIME = timedelta(days=540)

@@ -9,9 +9,8 @@ from commissions.forms.quote import QuoteForm
 from commissions.selectors.promises import promise_of, promise_of_quote
 from commissions.selectors.rates import QuoteChoices, choices_for
 from firing.promises.selectors.promises import StudioPromise
-from firing.promises.selectors.words import day_words
 from studio.errors import StudioError
-from studio.reader import Reader
+from studio.reader import Reader, day_words
 
 
 def choices_typed(commission: Any, form: QuoteForm) -> QuoteChoices | None:

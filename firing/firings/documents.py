@@ -13,7 +13,7 @@ from firing.models import Firing
 from firing.schedules.selectors.charts import plan_input
 from firing.schedules.selectors.programmes import run_as_it_is_now
 from firing.schedules.selectors.schedules import programme_of
-from firing.schedules.selectors.tables import CAUTIONS, segment_rows
+from firing.schedules.selectors.tables import SHEET_CAUTIONS, segment_rows
 from studio.documents import PaperKey, order, words_sha256
 from studio.drawings.paper_style import drawing_style
 from studio.reader import Reader
@@ -28,14 +28,6 @@ MOST_LARGE_ROWS = 7
 MOST_ROWS_WITH_CURVE = 13
 PAPER_CHART = ChartSize(width=660, height=165, left=58, right=8, top=12, bottom=26)
 DENSE_CHART = replace(PAPER_CHART, height=120)
-
-SHEET_CAUTIONS = (
-    "Read the typed programme back from the controller before you start it.",
-    "A kiln stays hot long after it was switched off; wear gloves and a face shield.",
-    "Glass taken out too warm breaks by thermal shock. Wait for the opening temperature.",
-    "Dust of kiln wash and fibre holds fine silica: wear a respirator, clean wet.",
-    *CAUTIONS,
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from PIL import Image
 
 from commissions.models import Client, Commission, PriceBook, Quote, ShareLink
 from commissions.selectors.rates import choices_for
+from commissions.selectors.share_links import link_token
 from commissions.services import clients, commissions, quotes, sharing
 from studio.models import Material, MaterialKind, UsedPer
 from tests.cast import Cast
@@ -81,7 +82,7 @@ def link(of: Commission) -> ShareLink:
 
 
 def token(of: Commission) -> str:
-    return sharing.link_token(link(of))
+    return link_token(link(of))
 
 
 def rates(cast: Cast, **changes) -> PriceBook:

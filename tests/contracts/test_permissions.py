@@ -14,7 +14,7 @@ from django.urls import URLPattern, get_resolver, reverse
 from commissions.demo.load import load
 from commissions.models import Client as Customer
 from commissions.models import Commission, Payment, Post, Quote, ShareLink
-from commissions.services import sharing
+from commissions.selectors.share_links import link_token
 from firing.models import (
     Booking,
     Firing,
@@ -291,7 +291,7 @@ def arguments_of(address, studio):
             filled[argument] = "small"
         elif argument == "token":
             link = ShareLink.owned.for_studio(studio).order_by("pk").first()
-            filled[argument] = sharing.link_token(link)
+            filled[argument] = link_token(link)
         else:
             filled[argument] = number_for(address.name, studio)
     return filled

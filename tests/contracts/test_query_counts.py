@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from commissions.services import payments, posts
-from firing.firings.services import firings
+from firing.firings.services import firings, running
 from firing.readings.services import readings
 from firing.schedules.selectors.designs import DesignAsked
 from firing.schedules.services import schedules
@@ -38,7 +38,7 @@ class Workshop:
         self.schedule = self.kept()
 
     def start(self, firing):
-        return firings.start_firing(firing=firing, by=None, at=self.now)
+        return running.start_firing(firing=firing, by=None, at=self.now)
 
     def kept(self, kind="re-anneal"):
         """Return the next version of a kept schedule: each is a little thicker."""
@@ -106,7 +106,7 @@ class Workshop:
             )
         )
         outcomes = {item.pk: ("redo", "") for item in fired.items.all()}
-        firings.finish_firing(firing=fired, outcomes=outcomes, by=None, at=self.now)
+        running.finish_firing(firing=fired, outcomes=outcomes, by=None, at=self.now)
         readings.import_readings(
             firing=self.firing,
             data=READINGS.format(20 + self.rounds).encode(),

@@ -4,7 +4,7 @@ import datetime as dt
 
 import numpy as np
 
-from firing.firings.services import firings
+from firing.firings.services import running
 from firing.models import Firing
 from firing.physics.kiln.model import KilnModel, follow
 from firing.readings.services import readings
@@ -48,7 +48,7 @@ def finished(
 ) -> Firing:
     """Make up an enamel firing, run it, take its readings in, and unload it."""
     firing = build.enamel(kiln=kiln, glass=glass, starts_at=starts_at)
-    firing = firings.start_firing(firing=firing, by=None, at=starts_at)
+    firing = running.start_firing(firing=firing, by=None, at=starts_at)
     readings.import_readings(
         firing=firing,
         data=data or log_of(firing, model or true_kiln(kiln)),
@@ -58,7 +58,7 @@ def finished(
         at=starts_at + dt.timedelta(days=3),
     )
     if is_unloaded:
-        firings.finish_firing(
+        running.finish_firing(
             firing=firing,
             outcomes={item.pk: ("fine", "") for item in firing.items.all()},
             by=None,

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from firing.firings.services import firings
+from firing.firings.services import running
 from tests import make
 from tests.firing import build
 from tests.firing.pages import address, text_of
@@ -25,7 +25,7 @@ def test_today_names_what_the_kilns_ask_for(cast, signed_in, now):
         firing = build.enamel(
             kiln=kiln, glass=cast.glass, starts_at=now - ago, title=f"In {kiln}"
         )
-        firings.start_firing(firing=firing, by=None, at=now - ago)
+        running.start_firing(firing=firing, by=None, at=now - ago)
     build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=now + HOUR, title="Next")
     build.painted(make.piece(studio=cast.studio, glass=cast.glass, title="Waiting"))
     page = text_of(signed_in().get("/"))
@@ -56,7 +56,7 @@ def test_strangers_see_nothing_of_it(cast, strangers, signed_in):
 def test_a_piece_leads_to_its_running_firing(cast, signed_in, now):
     piece = build.stacked(studio=cast.studio, glass=cast.glass)
     firing = build.fuse(piece=piece, kiln=cast.kiln, starts_at=now)
-    firings.start_firing(firing=firing, by=None, at=now)
+    running.start_firing(firing=firing, by=None, at=now)
     page = signed_in().get(f"/pieces/{piece.pk}/")
     assert "Open the running firing" in text_of(page)
     assert address("firing_detail", firing.pk) in page.content.decode()

@@ -5,7 +5,6 @@ from datetime import UTC, datetime, timedelta
 
 from django.db import transaction
 
-from firing.firings.services.running import finish_firing, start_firing
 from firing.kiln_time.services.bookings import book_kiln, cancel_booking
 from firing.loads.selectors.firings import firing_title, standing_items
 from firing.loads.selectors.loads import LoadPlan, plan_load, share_programme
@@ -31,15 +30,6 @@ from studio.reader import Reader
 from studio.selectors.pieces import fresh
 from studio.services import history
 from studio.tenancy import same_studio
-
-__all__ = [
-    "book_fuse",
-    "book_work",
-    "cancel_firing",
-    "finish_firing",
-    "make_up_enamel_firing",
-    "start_firing",
-]
 
 
 @transaction.atomic

@@ -1,17 +1,12 @@
-"""What is done to the kilns' papers: ordered from the worker."""
-
-from datetime import date
+"""Orders the papers of a firing from the worker."""
 
 from django.db import transaction
 
 from firing.firings import documents
 from firing.firings.documents import ControllerSheet
-from firing.kiln_time import week_sheet
-from firing.kiln_time.week_sheet import WeekSheet
 from firing.models import Firing
 from firing.readings import verdict_sheet
 from firing.readings.verdict_sheet import VerdictSheet
-from studio.models import Studio
 
 
 @transaction.atomic
@@ -24,9 +19,3 @@ def ask_for_sheet(*, firing: Firing, sheet: ControllerSheet, origin: str) -> Non
 def ask_for_verdict(*, firing: Firing, sheet: VerdictSheet) -> None:
     """Have the PDF of a verdict made, unless it is there or under way."""
     verdict_sheet.order_sheet(firing, sheet)
-
-
-@transaction.atomic
-def ask_for_week(*, studio: Studio, sheet: WeekSheet, first_day: date) -> None:
-    """Have the PDF of a week made, unless it is there or under way."""
-    week_sheet.order_sheet(studio, sheet, first_day)

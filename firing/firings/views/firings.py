@@ -16,9 +16,8 @@ from django.views.decorators.http import (
 
 from firing.firings.forms.finish import FinishForm
 from firing.firings.selectors.proposals import drawing_of
-from firing.firings.services.firings import cancel_firing, finish_firing, start_firing
-from firing.firings.services.running import Upload
-from firing.firings.views.lookups import firing_or_404
+from firing.firings.services.firings import cancel_firing
+from firing.firings.services.running import Upload, finish_firing, start_firing
 from firing.kiln_time.forms.bookings import CancelForm
 from firing.kiln_time.selectors.booking_notes import notes_of
 from firing.loads.selectors.firings import (
@@ -27,6 +26,7 @@ from firing.loads.selectors.firings import (
     state_of,
     view_firing,
 )
+from firing.loads.views.lookups import firing_or_404
 from firing.readings.selectors.imports import imports
 from firing.readings.views.judging import verdict_of
 from firing.schedules.selectors.charts import charts_of

@@ -10,12 +10,12 @@ from django.views.decorators.http import require_safe
 
 from firing.firings.forms.loads import KilnChoiceForm
 from firing.kiln_time.selectors.bookings import next_booking_of
-from firing.readings.selectors.re_anneals import tension_in
 from firing.schedules.forms.stress import LimitsForm, limits_values
 from firing.schedules.selectors import designs
 from firing.schedules.selectors.designs import DesignAsked
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.refusal_words import refusal_words
+from firing.schedules.selectors.slabs import tension_in
 from firing.schedules.selectors.stacks import table_kinds
 from firing.schedules.selectors.tables import CAUTIONS
 from firing.schedules.views.within_budget import in_time

@@ -14,18 +14,18 @@ from django.views.decorators.http import require_http_methods
 
 from firing.firings.forms.loads import FuseBookForm, FuseForm, KilnChoiceForm
 from firing.firings.services.firings import book_fuse
-from firing.firings.views.lookups import schedule_or_404
 from firing.firings.views.starts import booked, start_context
 from firing.kiln_time.selectors import fuses
 from firing.kiln_time.selectors.bookings import next_booking_of
 from firing.kiln_time.selectors.kiln_time import booking_href
-from firing.readings.selectors.re_anneals import tension_in
 from firing.schedules.selectors.design_orders import OutOfTime
 from firing.schedules.selectors.designs import DesignAsked, compute_designs, is_ready
+from firing.schedules.selectors.slabs import tension_in
 from firing.schedules.selectors.stacks import kind_choices, table_kinds
 from firing.schedules.selectors.tables import CAUTIONS
 from firing.schedules.services.designs import order_design
 from firing.schedules.services.schedules import compute_fuse_schedule
+from firing.schedules.views.lookups import schedule_or_404
 from firing.schedules.views.within_budget import within_the_budget
 from studio.errors import StudioError
 from studio.http import (

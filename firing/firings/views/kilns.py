@@ -11,7 +11,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from firing.firings.selectors.kiln_facts import kiln_facts
-from firing.firings.views.lookups import kiln_or_404
 from firing.kiln_time.selectors import kiln_time
 from firing.kiln_time.selectors.booking_notes import notes_of
 from firing.kiln_time.selectors.bookings import coming_bookings, standing_bookings
@@ -25,6 +24,7 @@ from firing.readings.selectors.kiln_record import (
 from firing.readings.selectors.loggers import loggers_of, token_of
 from firing.readings.services.kilns import use_measured_values
 from firing.schedules.selectors.fits import kilns
+from firing.schedules.views.lookups import kiln_or_404
 from studio.errors import StudioError
 from studio.http import (
     OK,

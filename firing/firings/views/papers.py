@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods
 
 from firing.firings import documents
 from firing.firings.services.papers import ask_for_sheet, ask_for_verdict
-from firing.firings.views.lookups import firing_or_404
+from firing.loads.views.lookups import firing_or_404
 from firing.readings import verdict_sheet
 from firing.readings.selectors.verdict_inputs import judging_of
 from studio.documents import PaperState, state_of

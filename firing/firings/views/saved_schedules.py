@@ -18,7 +18,6 @@ from django.views.decorators.http import (
 
 from firing.firings.forms.loads import WorkForm
 from firing.firings.services.firings import book_fuse, book_work
-from firing.firings.views.lookups import schedule_or_404
 from firing.firings.views.starts import booked, start_context
 from firing.loads.selectors.saved_schedules import is_enamel, kept_rows, kept_schedules
 from firing.schedules.forms.stress import DesignForm
@@ -27,6 +26,7 @@ from firing.schedules.selectors.designs import compute_designs, is_ready
 from firing.schedules.selectors.refusal_words import refusal_words
 from firing.schedules.services.designs import order_design
 from firing.schedules.services.schedules import keep_design
+from firing.schedules.views.lookups import schedule_or_404
 from firing.schedules.views.within_budget import within_the_budget
 from studio.errors import StudioError
 from studio.http import (

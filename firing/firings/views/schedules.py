@@ -3,7 +3,6 @@
 from django.http import HttpResponse
 from django.views.decorators.http import require_safe
 
-from firing.firings.views.lookups import schedule_or_404
 from firing.loads.selectors.saved_schedules import (
     changes_between,
     version_before,
@@ -17,6 +16,7 @@ from firing.schedules.selectors.tables import (
     rule_words,
     segment_rows,
 )
+from firing.schedules.views.lookups import schedule_or_404
 from studio.http import (
     StudioRequest,
     reader_for,

@@ -7,10 +7,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from firing.firings.services.papers import ask_for_week
 from firing.kiln_time import week_sheet as paper
 from firing.kiln_time.selectors.ribbons import EARLIEST_DAY, LATEST_DAY
 from firing.kiln_time.selectors.week import monday_of
+from firing.kiln_time.services.papers import ask_for_week
 from studio.documents import PaperState, state_of
 from studio.http import (
     StudioRequest,

@@ -11,8 +11,7 @@ from firing.kiln_time.selectors.due_dates import due_dates
 from firing.plans.selectors.names import Names
 from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import count_words, due_words, layer_words
-from firing.promises.selectors.words import day_words
-from studio.reader import Reader
+from studio.reader import Reader, day_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,9 +18,8 @@ from firing.models import Plan as PlanRow
 from firing.plans.selectors.names import Names
 from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import due_words
-from firing.promises.selectors.words import day_words
 from studio.models import Studio
-from studio.reader import Reader
+from studio.reader import Reader, day_words
 
 TASKS = {"paint": "Paint", "assembly": "Stack", "coldwork": "Cold work on"}
 

@@ -11,13 +11,12 @@ from firing.plans.selectors.planning import source_of, weeks_for
 from firing.plans.selectors.record import EMPTY, Record, plan_of, standing_record
 from firing.promises.selectors.words import (
     Reason,
-    day_words,
     reasons_of,
     relief_words,
 )
 from studio.errors import Refused
 from studio.models import Studio
-from studio.reader import Reader
+from studio.reader import Reader, day_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

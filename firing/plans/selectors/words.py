@@ -8,7 +8,7 @@ from typing import Any
 
 from firing.models import Plan as PlanRow
 from firing.planning.search.progress import Progress
-from firing.promises.selectors.words import day_words
+from studio.reader import day_words
 
 OPTION_TITLES = {
     "whole": "The whole plan",

@@ -9,10 +9,10 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from firing.firings.views.lookups import booking_or_404
 from firing.kiln_time.selectors.kiln_time import booking_href
 from firing.kiln_time.selectors.move_words import drawn, nearest_words, span_words
 from firing.kiln_time.selectors.moving import Verdict, judge_move, why_fixed
+from firing.kiln_time.views.lookups import booking_or_404
 from firing.plans.forms.moves import MoveForm, PlaceForm
 from firing.plans.services.moves import move_booking
 from studio.errors import StudioError

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 from itertools import groupby
 
 from firing.planning.problem.problem import SLOTS_PER_DAY, SLOTS_PER_HOUR
@@ -11,7 +11,7 @@ from firing.planning.promises.promise import Margin, Record, WithMoves
 from firing.plans.selectors.calendar import PlanCalendar
 from firing.plans.selectors.problem import StudioProblem
 from firing.promises.selectors.reserved_work import HeldWork
-from studio.reader import Reader
+from studio.reader import Reader, day_words
 
 KILN_CAUSES = frozenset({Cause.IN_THE_KILN, Cause.CLOSED, Cause.KILN_TAKEN})
 COUNTS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
@@ -26,11 +26,6 @@ class Reason:
     until: datetime
     what: str
     notes: tuple[str, ...] = ()
-
-
-def day_words(when: date) -> str:
-    """Show a date as the screens do: "Fri 27 Nov 2026"."""
-    return f"{when:%a %-d %b %Y}"
 
 
 def reasons_of(

@@ -12,9 +12,10 @@ from firing.physics.judging.what_next import Action
 from firing.physics.schedule import Schedule as Programme
 from firing.physics.schedule import Segment
 from firing.planning.problem import practice
-from firing.readings.selectors.verdict_inputs import STACKS, judging_of
+from firing.readings.selectors.verdict_inputs import judging_of
 from firing.schedules.selectors.computed import BOTH_FACES, COMPUTED_SOURCE, TOP_ONLY
 from firing.schedules.selectors.programmes import Proposal, load_s_of, run_in
+from firing.schedules.selectors.slabs import last_firing
 from studio.models import Piece
 
 
@@ -104,29 +105,8 @@ def propose_re_anneal(firing: Firing, judgement: Judgement) -> Proposal | None:
 
 def judged_of(piece: Piece) -> tuple[Firing, Judgement] | None:
     """Return a piece's last finished slab or fuse firing with its judgement, if any."""
-    last: Firing | None = (
-        Firing.owned.for_studio(piece.studio)
-        .filter(items__piece=piece, finished_at__isnull=False)
-        .select_related("studio", "kiln", "booking", "schedule__glass")
-        .order_by("-finished_at", "-pk")
-        .first()
-    )
+    last = last_firing(piece)
     if last is None:
         return None
     judgement = judging_of(last).judgement
     return None if judgement is None else (last, judgement)
-
-
-def tension_in(piece: Piece, kind: str) -> float:
-    """Return the most tension that a cold slab has before it is fired again [MPa].
-
-    It counts while a slab is heated. Loose sheets are not asked for theirs, and of a
-    slab without readings nothing is known: zero, as of an annealed one.
-    """
-    if kind in STACKS:
-        return 0.0
-    found = judged_of(piece)
-    if found is None or found[1].verdict == Judgement.NOT_JUDGED:
-        return 0.0
-    numbers = found[1].numbers
-    return float(numbers["residual_mpa"][2]) if numbers["is_over"] else 0.0

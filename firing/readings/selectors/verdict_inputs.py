@@ -13,7 +13,7 @@ import numpy as np
 from django.db.models import Count, Max
 
 from firing.drawings.curves import IntArray, thin_out
-from firing.models import Firing, FiringKind, Judgement, LoadItem, Reading
+from firing.models import Firing, Judgement, LoadItem, Reading
 from firing.physics.designing.band import Band
 from firing.physics.judging.verdict import Judgement as Judged
 from firing.physics.judging.verdict import JudgeRequest, Verdict, judge
@@ -27,6 +27,7 @@ from firing.schedules.selectors.computed import TOP_ONLY
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.programmes import kiln_model
 from firing.schedules.selectors.schedules import programme_of
+from firing.schedules.selectors.slabs import STACKS
 from firing.schedules.selectors.stress import (
     ENGINE,
     boundary_of,
@@ -45,7 +46,6 @@ PUSHED_STEP_S = 600
 MPA = 1e6
 # Nothing is left to do in this firing: it was good, or the piece needs another one.
 NOTHING_MORE = (Verdict.WITHIN, Verdict.NOT_FUSED, Verdict.NOT_HOT)
-STACKS = (FiringKind.FULL_FUSE, FiringKind.TACK_FUSE)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

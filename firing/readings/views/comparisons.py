@@ -7,9 +7,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from firing.firings.views.lookups import comparison_or_404, kiln_or_404
 from firing.readings.forms.comparisons import ComparisonForm
 from firing.readings.services.kilns import keep_comparison, remove_comparison
+from firing.readings.views.lookups import comparison_or_404
+from firing.schedules.views.lookups import kiln_or_404
 from studio.http import (
     OK,
     StudioRequest,

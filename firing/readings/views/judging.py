@@ -10,15 +10,15 @@ from django.utils import timezone
 from django.utils.http import urlencode
 from django.views.decorators.http import require_POST, require_safe
 
-from firing.firings.documents import SHEET_CAUTIONS
-from firing.firings.views.lookups import firing_or_404
 from firing.loads.selectors.firings import view_firing
+from firing.loads.views.lookups import firing_or_404
 from firing.readings.selectors.type_now import type_now
 from firing.readings.selectors.verdict_charts import judged_charts, re_anneal_links
 from firing.readings.selectors.verdict_inputs import Judging, judging_of
 from firing.readings.selectors.verdict_words import verdict_line, words_of
 from firing.readings.services.judging import judge_again
 from firing.readings.services.re_anneals import keep_re_anneal
+from firing.schedules.selectors.tables import SHEET_CAUTIONS
 from studio.errors import StudioError
 from studio.http import REFUSED, StudioRequest, reader_for, render_page, requires
 from studio.reader import Reader

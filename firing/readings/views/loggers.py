@@ -10,9 +10,10 @@ from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_POST
 
 from firing.controller_log.pushed import PushProblem, read_pushed
-from firing.firings.views.lookups import kiln_or_404, logger_or_404
 from firing.readings.selectors.loggers import find_logger
 from firing.readings.services.loggers import make_logger, revoke_logger, take_pushed
+from firing.readings.views.lookups import logger_or_404
+from firing.schedules.views.lookups import kiln_or_404
 from studio.errors import StudioError
 from studio.http import REFUSED, StudioRequest, public, requires
 from studio.roles import Can

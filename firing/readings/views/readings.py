@@ -10,10 +10,11 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from firing.controller_log import LogProblem
-from firing.firings.views.lookups import firing_or_404, import_or_404
+from firing.loads.views.lookups import firing_or_404
 from firing.readings.forms.readings import ReadingsForm
 from firing.readings.selectors.logs import open_questions
 from firing.readings.services.readings import import_readings, remove_import
+from firing.readings.views.lookups import import_or_404
 from studio.errors import StudioError
 from studio.http import (
     FILLED_IN_WRONGLY,

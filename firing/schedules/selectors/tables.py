@@ -34,6 +34,13 @@ CAUTIONS = (
     "Follow the instructions of the glass maker and of the kiln maker.",
     "Electrical work is for licensed electricians, by your local code.",
 )
+SHEET_CAUTIONS = (
+    "Read the typed programme back from the controller before you start it.",
+    "A kiln stays hot long after it was switched off; wear gloves and a face shield.",
+    "Glass taken out too warm breaks by thermal shock. Wait for the opening temperature.",
+    "Dust of kiln wash and fibre holds fine silica: wear a respirator, clean wet.",
+    *CAUTIONS,
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,6 @@ from django.db import transaction
 from firing.locks import lock_pieces
 from firing.models import FiringKind, Schedule, ScheduleRule, ScheduleSegment
 from firing.physics.limits import DEFAULT_LIMITS, Limits
-from firing.readings.selectors.re_anneals import tension_in
 from firing.schedules.selectors.computed import propose_computed
 from firing.schedules.selectors.designs import DesignAsked
 from firing.schedules.selectors.fits import stack_problems
@@ -17,6 +16,7 @@ from firing.schedules.selectors.programmes import (
     propose_stack,
 )
 from firing.schedules.selectors.schedules import series
+from firing.schedules.selectors.slabs import tension_in
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import Refused
 from studio.models import Glass, Kiln, Person, Piece, Studio

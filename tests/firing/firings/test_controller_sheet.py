@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from firing.firings import documents
-from firing.firings.services import firings
+from firing.firings.services import running
 from firing.loads.selectors.firings import firings as all_firings
 from studio.models import Document, Job, JobState
 from studio.pdf import render_pdf
@@ -44,7 +44,7 @@ def test_it_says_what_to_type_and_when_each_segment_ends(cast, planned):
     # The controller is started when loading is over.
     began = documents.sheet_reader(planned).clock(planned.booking.starts_at)
     assert not sheet.starts.endswith(began)
-    started = firings.start_firing(firing=planned, by=None, at=NOW + timedelta(hours=2))
+    started = running.start_firing(firing=planned, by=None, at=NOW + timedelta(hours=2))
     again = sheet_of(all_firings(cast.studio).get(pk=started.pk))
     assert again.starts.endswith(
         documents.sheet_reader(planned).clock(NOW + timedelta(hours=2))

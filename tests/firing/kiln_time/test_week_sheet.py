@@ -9,7 +9,7 @@ import pypdf
 import pytest
 from django.utils import timezone
 
-from firing.firings.services import firings
+from firing.firings.services import firings, running
 from firing.kiln_time import week_sheet
 from firing.kiln_time.selectors.week import monday_of, week_of
 from studio.models import Closure, Document, Job, JobState
@@ -83,7 +83,7 @@ def test_a_hot_kiln_is_to_be_kept_closed_day_by_day(cast):
     assert all(
         told[day][0].startswith(" Keep closed: Hot until") for day in range(1, opened)
     )
-    firings.start_firing(firing=fuse, by=cast.helper, at=local(0, 11))
+    running.start_firing(firing=fuse, by=cast.helper, at=local(0, 11))
     (line,) = lines(cast, cast.kiln.name, 0)
     assert line.startswith("11:00 Started: Full fuse and anneal of Reed bed by ")
 

@@ -8,7 +8,7 @@ from django.core.cache import cache
 from django.utils import timezone
 
 from firing.controller_log.pushed import MOST_LINES, PushProblem, read_pushed
-from firing.firings.services import firings
+from firing.firings.services.running import finish_firing, start_firing
 from firing.models import KilnLogger, Reading
 from firing.readings.selectors.loggers import find_logger, token_of
 from firing.readings.selectors.verdict_inputs import inputs_sha256
@@ -35,7 +35,7 @@ def running(cast):
     started = timezone.now() - dt.timedelta(hours=1)
     piece = build.stacked(studio=cast.studio, glass=cast.glass)
     firing = build.fuse(piece=piece, kiln=cast.kiln, starts_at=started)
-    return firings.start_firing(firing=firing, by=None, at=started)
+    return start_firing(firing=firing, by=None, at=started)
 
 
 @pytest.fixture
@@ -94,7 +94,7 @@ def test_what_was_sent_last_is_judged_when_the_kiln_is_unloaded(
     push(client, logger, lines(running, 5))
     push(client, logger, lines(running, 9))
     before = inputs_sha256(running)
-    ended = firings.finish_firing(
+    ended = finish_firing(
         firing=running,
         outcomes={item.pk: ("fine", "") for item in running.items.all()},
         by=None,

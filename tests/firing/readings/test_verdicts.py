@@ -5,12 +5,11 @@ import pytest
 from django.utils import timezone
 
 from firing.drawings.tension import megapascals
-from firing.firings.services import firings
+from firing.firings.services import running
 from firing.loads.selectors.firings import firings as all_firings
 from firing.models import Firing, Judgement, Schedule
 from firing.physics.judging.verdict import Verdict
 from firing.readings.selectors import verdict_inputs as selector
-from firing.readings.selectors.re_anneals import tension_in
 from firing.readings.selectors.verdict_inputs import JUDGE_JOB, MPA, judging_of
 from firing.readings.selectors.verdict_words import (
     STATUS_KIND,
@@ -23,6 +22,7 @@ from firing.readings.services.judging import ask_for_judgement, judge_again
 from firing.readings.services.re_anneals import keep_re_anneal
 from firing.schedules.selectors.programmes import run_in
 from firing.schedules.selectors.schedules import programme_of
+from firing.schedules.selectors.slabs import tension_in
 from firing.schedules.selectors.stress import ENGINE, request_of
 from studio.errors import Refused
 from studio.models import Job, JobState
@@ -42,7 +42,7 @@ def fused(cast):
     """Start the fuse of a nine-layer stack at the time of the tests."""
     piece = build.stacked(studio=cast.studio, glass=cast.glass)
     firing = build.fuse(piece=piece, kiln=cast.kiln)
-    started = firings.start_firing(firing=firing, by=None, at=NOW)
+    started = running.start_firing(firing=firing, by=None, at=NOW)
     return all_firings(cast.studio).get(pk=started.pk)
 
 
@@ -248,7 +248,7 @@ def test_the_page_polls_and_then_shows_the_verdict(cast, signed_in):
 def out_of_the_kiln(firing):
     """Finish a firing whose piece was cut off, and return the piece."""
     item = firing.items.get()
-    firings.finish_firing(
+    running.finish_firing(
         firing=firing,
         outcomes={item.pk: ("redo", "power cut")},
         by=None,

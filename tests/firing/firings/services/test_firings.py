@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from PIL import Image
 
-from firing.firings.services import firings
+from firing.firings.services import firings, running
 from firing.firings.services.running import Upload
 from firing.kiln_time.selectors.bookings import next_booking_of
 from firing.kiln_time.services.bookings import KilnTaken
@@ -40,11 +40,11 @@ def make_up(cast, passes, *, kiln=None, starts_at=NOW):
 
 
 def start(firing, at=NOW):
-    return firings.start_firing(firing=firing, by=None, at=at)
+    return running.start_firing(firing=firing, by=None, at=at)
 
 
 def finish(firing, outcome="fine", *, at=NOW + 30 * HOUR, **more):
-    return firings.finish_firing(
+    return running.finish_firing(
         firing=firing,
         outcomes={item.pk: (outcome, "") for item in firing.items.all()},
         by=None,
@@ -360,7 +360,7 @@ def test_outcomes_reach_the_layers(cast):
     piece = make.piece(studio=cast.studio, glass=cast.glass, layers=4)
     firing = start(make_up(cast, build.painted(piece)))
     fine, redo, cracked = firing.items.all()
-    firings.finish_firing(
+    running.finish_firing(
         firing=firing,
         outcomes={
             fine.pk: ("fine", ""),
@@ -410,7 +410,7 @@ def test_a_missing_outcome_records_nothing(cast):
     firing = start(build.enamel(kiln=cast.kiln, glass=cast.glass))
     first = firing.items.first()
     with pytest.raises(Refused, match="came out"):
-        firings.finish_firing(
+        running.finish_firing(
             firing=firing, outcomes={first.pk: ("fine", "")}, by=None, at=NOW + HOUR
         )
     assert not Pass.owned.for_studio(cast.studio).exclude(outcome="").exists()

@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from PIL import Image
 
-from firing.firings.services import firings
+from firing.firings.services.running import start_firing
 from studio.models import Kiln, Pass, Picture
 from tests import make
 from tests.firing import build
@@ -25,7 +25,7 @@ def firing(cast):
 
 @pytest.fixture
 def running(firing):
-    return firings.start_firing(firing=firing, by=None, at=timezone.now())
+    return start_firing(firing=firing, by=None, at=timezone.now())
 
 
 def test_a_planned_firing_offers_its_start(cast, signed_in, firing):

@@ -6,7 +6,7 @@ import re
 import pytest
 from django.utils import timezone
 
-from firing.firings.services import firings
+from firing.firings.services import running
 from firing.models import Firing, Schedule
 from studio.models import Kiln
 from tests import make
@@ -173,8 +173,8 @@ def test_a_booked_piece_leads_to_its_firing(cast, signed_in, piece):
 def test_a_broken_anneal_leads_to_another(cast, signed_in, piece):
     began = timezone.now() - 90 * HOUR
     firing = build.fuse(piece=piece, kiln=cast.kiln, starts_at=began)
-    firing = firings.start_firing(firing=firing, by=None, at=began)
-    firings.finish_firing(
+    firing = running.start_firing(firing=firing, by=None, at=began)
+    running.finish_firing(
         firing=firing,
         outcomes={item.pk: ("redo", "power cut") for item in firing.items.all()},
         by=None,

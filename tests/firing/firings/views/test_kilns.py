@@ -6,7 +6,7 @@ import re
 import pytest
 from django.utils import timezone
 
-from firing.firings.services import firings
+from firing.firings.services import running
 from firing.kiln_time.selectors import due_dates, ribbons
 from studio.models import Piece
 from tests import make
@@ -26,7 +26,7 @@ def test_every_kiln_is_there_with_its_state(cast, signed_in, now):
     other = make.kiln(studio=cast.studio, name="Second kiln")
     build.booking(kiln=other, starts_at=now + 40 * HOUR, title="Class")
     firing = build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=now)
-    firings.start_firing(firing=firing, by=None, at=now)
+    running.start_firing(firing=firing, by=None, at=now)
     page = text_of(signed_in("helper").get(address("kiln_list")))
     assert "Closed until" in page
     assert "h left" in page
@@ -41,17 +41,17 @@ def test_every_kiln_is_there_with_its_state(cast, signed_in, now):
 def test_a_cold_kiln_may_be_opened(cast, signed_in, now):
     began = now - 60 * HOUR
     firing = build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=began)
-    firings.start_firing(firing=firing, by=None, at=began)
+    running.start_firing(firing=firing, by=None, at=began)
     page = text_of(signed_in().get(address("kiln_list")))
     assert "May be opened since" in page
 
 
 def test_what_a_firing_ended_early_had_planned_is_not_drawn(cast, now):
     firing = build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=now)
-    firings.start_firing(firing=firing, by=None, at=now)
+    running.start_firing(firing=firing, by=None, at=now)
     outcomes = {item.pk: ("fine", "") for item in firing.items.all()}
     end = now + 2 * HOUR
-    firings.finish_firing(firing=firing, outcomes=outcomes, by=None, at=end)
+    running.finish_firing(firing=firing, outcomes=outcomes, by=None, at=end)
     firing.booking.refresh_from_db()
     drawn = ribbons._drawn(firing.booking, {}, ribbons.Marks())
     assert len(firing.booking.planned_curve) > 2
@@ -106,7 +106,7 @@ def test_a_filter_leaves_all_there_and_lets_its_own_stand_out(cast, signed_in, n
 
 def test_a_person_finds_what_they_made_booked_or_loaded(cast, signed_in, now):
     firing = build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=now)
-    firings.start_firing(firing=firing, by=cast.helper, at=now)
+    running.start_firing(firing=firing, by=cast.helper, at=now)
     browser = signed_in()
     for who, count in ((cast.helper, 1), (cast.technician, 0)):
         page = text_of(browser.get(address("kiln_list"), {"person": who.pk}))
@@ -227,7 +227,7 @@ def test_queries_do_not_grow_with_kilns_and_bookings(
                 title=f"Piece {number} {day}",
             )
             if day == 0:
-                firings.start_firing(firing=firing, by=None, at=now)
+                running.start_firing(firing=firing, by=None, at=now)
 
     browser = signed_in()
     add(0)

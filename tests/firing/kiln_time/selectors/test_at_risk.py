@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from firing.firings.services import firings
+from firing.firings.services import running
 from firing.kiln_time.selectors import due_dates
 from firing.kiln_time.selectors.at_risk import risks
 from firing.models import Booking
@@ -111,7 +111,7 @@ def test_a_firing_that_nobody_started_is_late(cast):
     assert risk.is_late
     assert "is not started" in risk.words
     assert risk.bookings == (firing.booking.pk,)
-    firings.start_firing(firing=firing, by=None, at=MORNING + 2 * HOUR)
+    running.start_firing(firing=firing, by=None, at=MORNING + 2 * HOUR)
     assert found(cast, MORNING + 3 * HOUR) == ()
 
 

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from firing.firings.services import firings
+from firing.firings.services import running
 from firing.kiln_time.selectors.booking_loads import booking_loads
 from firing.kiln_time.selectors.load_fill import fill_of, fill_words
 from firing.loads.selectors.loads import waiting_passes
@@ -91,6 +91,6 @@ def test_only_loads_that_can_still_take_something_are_told(cast, shelf):
 
     assert list(told()) == [booking.pk]
     assert told(booking.ends_at + HOUR) == {}
-    firings.start_firing(firing=booking.firing, by=None, at=NOW)
+    running.start_firing(firing=booking.firing, by=None, at=NOW)
     both[0] = type(booking).across_studios.select_related("firing").get(pk=booking.pk)
     assert told() == {}

@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from commissions.demo.load import load
-from firing.firings.services.firings import start_firing
+from firing.firings.services.running import start_firing
 from firing.kiln_time.services.bookings import cancel_booking
 from firing.planning.problem.problem import SLOTS_PER_DAY, SLOTS_PER_WEEK, Skill
 from firing.planning.problem.problem_tables import Facts

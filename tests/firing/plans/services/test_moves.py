@@ -6,7 +6,7 @@ import threading
 import pytest
 from django.db import connection
 
-from firing.firings.services import firings
+from firing.firings.services.running import finish_firing, start_firing
 from firing.kiln_time.selectors import due_dates
 from firing.kiln_time.selectors.moving import SNAP, judge_move, movable, why_fixed
 from firing.kiln_time.services import bookings
@@ -144,7 +144,7 @@ def test_what_was_started_is_over_or_cancelled_stays(cast, firing, booking):
         kiln=make.kiln(studio=cast.studio), starts_at=NOW - HOUR, at=NOW - DAY
     )
     assert "has begun" in why_fixed(rental, NOW)
-    started = firings.start_firing(firing=firing, by=None, at=NOW)
+    started = start_firing(firing=firing, by=None, at=NOW)
     running = Booking.owned.for_studio(cast.studio).get(pk=booking.pk)
     assert "never moved" in why_fixed(running, NOW)
     verdict = judged(cast, running, starts_at=MORNING + 9 * DAY)
@@ -152,7 +152,7 @@ def test_what_was_started_is_over_or_cancelled_stays(cast, firing, booking):
     assert verdict.snap_to is None
     with pytest.raises(NotMoved, match="running firing"):
         moved(running, starts_at=MORNING + 9 * DAY)
-    firings.finish_firing(
+    finish_firing(
         firing=started,
         outcomes={item.pk: ("fine", "") for item in started.items.all()},
         by=None,

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 
 from firing.controller_log import LogProblem
-from firing.firings.services import firings
+from firing.firings.services import running
 from firing.models import Reading, ReadingImport
 from firing.readings.services import readings
 from studio.errors import Refused
@@ -18,7 +18,7 @@ HOUR = dt.timedelta(hours=1)
 @pytest.fixture
 def firing(cast):
     planned = build.enamel(kiln=cast.kiln, glass=cast.glass)
-    return firings.start_firing(firing=planned, by=None, at=NOW)
+    return running.start_firing(firing=planned, by=None, at=NOW)
 
 
 def take(firing, text, *, unit=None, name="kiln.csv", **more):

@@ -4,7 +4,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
-from firing.firings.services import firings
+from firing.firings.services.running import start_firing
 from firing.models import Reading, ReadingImport
 from tests.firing import build
 from tests.firing.pages import address, assert_doors, text_of
@@ -17,7 +17,7 @@ UNSAID = "Elapsed,Temp\n0,68\n30,212\n60,392\n"
 @pytest.fixture
 def running(cast):
     firing = build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=timezone.now())
-    return firings.start_firing(firing=firing, by=None, at=timezone.now())
+    return start_firing(firing=firing, by=None, at=timezone.now())
 
 
 def send(browser, firing, text, **more):

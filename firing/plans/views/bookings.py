@@ -13,12 +13,12 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from firing.firings.views.lookups import booking_or_404
 from firing.kiln_time.forms.bookings import BookingForm, CancelForm
 from firing.kiln_time.selectors.booking_notes import notes_of
 from firing.kiln_time.selectors.bookings import first_proposal
 from firing.kiln_time.selectors.kiln_time import booking_href
 from firing.kiln_time.services.bookings import book_kiln, cancel_booking
+from firing.kiln_time.views.lookups import booking_or_404
 from firing.plans.selectors.sheet import planned_of
 from firing.schedules.selectors.fits import kilns
 from studio.http import (
@@ -57,7 +57,7 @@ def booking_new(request: StudioRequest) -> HttpResponse:
             return redirect("firing:booking_detail", made[0].pk)
     context = {"form": form, "has_no_kiln": not kilns(request.studio).exists()}
     return render_page(
-        request, "firing/kiln_time/booking_form.html", context, status=status
+        request, "firing/plans/booking_form.html", context, status=status
     )
 
 
@@ -126,5 +126,5 @@ def _detail(
         and reader.may_book_kilns,
     }
     return render_page(
-        request, "firing/kiln_time/booking_detail.html", context, status=status
+        request, "firing/plans/booking_detail.html", context, status=status
     )

@@ -1,0 +1,25 @@
+"""Finds what an address names, in the studio of whoever asks; else 404."""
+
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+
+from firing.readings.selectors.imports import imports
+from firing.readings.selectors.kiln_record import comparisons
+from firing.readings.selectors.loggers import loggers
+from studio.http import StudioRequest
+
+
+def comparison_or_404(request: StudioRequest, pk: int) -> Any:
+    """Return a comparison of one of the studio's kilns."""
+    return get_object_or_404(comparisons(request.studio), pk=pk)
+
+
+def logger_or_404(request: StudioRequest, pk: int) -> Any:
+    """Return a logger of one of the studio's kilns."""
+    return get_object_or_404(loggers(request.studio), pk=pk)
+
+
+def import_or_404(request: StudioRequest, pk: int) -> Any:
+    """Return a file of readings of the studio."""
+    return get_object_or_404(imports(request.studio), pk=pk)

@@ -1,0 +1,34 @@
+"""What is known of a slab that is already in one piece, before it is fired again."""
+
+from firing.models import Firing, FiringKind, Judgement
+from studio.models import Piece
+
+STACKS = (FiringKind.FULL_FUSE, FiringKind.TACK_FUSE)
+
+
+def last_firing(piece: Piece) -> Firing | None:
+    """Return the last finished firing of a piece's slab or stack, if any."""
+    found: Firing | None = (
+        Firing.owned.for_studio(piece.studio)
+        .filter(items__piece=piece, finished_at__isnull=False)
+        .select_related("studio", "kiln", "booking", "schedule__glass")
+        .order_by("-finished_at", "-pk")
+        .first()
+    )
+    return found
+
+
+def tension_in(piece: Piece, kind: str) -> float:
+    """Return the most tension that a cold slab has before it is fired again [MPa].
+
+    It counts while a slab is heated. Loose sheets are not asked for theirs, and of a
+    slab without readings nothing is known: zero, as of an annealed one.
+    """
+    last = None if kind in STACKS else last_firing(piece)
+    if last is None:
+        return 0.0
+    judgement = Judgement.owned.for_studio(piece.studio).filter(firing=last).first()
+    if judgement is None or judgement.verdict == Judgement.NOT_JUDGED:
+        return 0.0
+    numbers = judgement.numbers
+    return float(numbers["residual_mpa"][2]) if numbers["is_over"] else 0.0
