@@ -8,6 +8,7 @@ import segno
 
 from firing.drawings.chart import build_chart
 from firing.drawings.chart_input import ChartSize
+from firing.drawings.paper_style import drawing_style
 from firing.loads.selectors.firings import load_words
 from firing.models import Firing
 from firing.schedules.selectors.charts import plan_input
@@ -15,7 +16,6 @@ from firing.schedules.selectors.programmes import run_as_it_is_now
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.tables import SHEET_CAUTIONS, segment_rows
 from studio.documents import PaperKey, order, words_sha256
-from studio.drawings.paper_style import drawing_style
 from studio.reader import Reader
 from studio.units import LengthUnit, TemperatureUnit
 

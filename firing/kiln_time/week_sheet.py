@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from firing.drawings.paper_style import drawing_style
 from firing.kiln_time.selectors.ribbons import (
     RANGES,
     Marks,
@@ -17,7 +18,6 @@ from firing.kiln_time.selectors.ribbons import (
 from firing.kiln_time.selectors.week import DAYS, WeekDay, WeekKiln, week_of
 from firing.schedules.selectors.fits import kilns
 from studio.documents import PaperKey, order, words_sha256
-from studio.drawings.paper_style import drawing_style
 from studio.models import Studio
 from studio.reader import Reader
 from studio.units import LengthUnit

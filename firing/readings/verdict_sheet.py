@@ -8,6 +8,7 @@ from typing import Any
 
 from firing.drawings.chart import build_chart
 from firing.drawings.chart_input import ChartSize
+from firing.drawings.paper_style import drawing_style
 from firing.drawings.tension import build_tension_chart
 from firing.loads.selectors.firings import load_words
 from firing.models import Firing, Judgement
@@ -15,7 +16,6 @@ from firing.readings.selectors.verdict_charts import tension_input
 from firing.readings.selectors.verdict_words import CAUTIONS, HoldWords, words_of
 from firing.schedules.selectors.charts import judged_input
 from studio.documents import PaperKey, order, words_sha256
-from studio.drawings.paper_style import drawing_style
 from studio.reader import Reader
 from studio.units import LengthUnit
 

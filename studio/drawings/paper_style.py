@@ -43,12 +43,11 @@ def resolve(value: str, tokens: dict[str, str], *, dark: bool = False) -> str:
 
 
 @cache
-def drawing_style() -> str:
-    """Return the rules that paint the drawings, for the light side, without `var()`."""
+def drawing_style(sheet: Path = CSS_DIR / "drawings.css") -> str:
+    """Return the rules of a sheet that paint, for the light side, without `var()`."""
     tokens = read_tokens((CSS_DIR / "tokens.css").read_text(encoding="utf-8"))
-    sheet = _COMMENT.sub("", (CSS_DIR / "drawings.css").read_text(encoding="utf-8"))
     rules = []
-    for selector, body in _RULE.findall(sheet):
+    for selector, body in _RULE.findall(_COMMENT.sub("", sheet.read_text("utf-8"))):
         # No pointer or keyboard on paper; and without `paint-order` a halo hides words:
         # `.chart-under` parts them there.
         if ":" in selector or "paint-order" in body:

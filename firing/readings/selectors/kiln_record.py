@@ -20,7 +20,7 @@ from firing.physics.kiln.recorded import filtered_readings
 from firing.physics.schedule import PhysicsProblem
 from firing.planning.problem import practice
 from firing.schedules.selectors.schedules import programme_of
-from firing.schedules.selectors.stress import ENGINE
+from firing.schedules.selectors.stress import ENGINE, SHAPE
 from studio.models import Kiln, Studio
 from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
@@ -122,7 +122,7 @@ def kiln_record(kiln: Kiln) -> KilnRecord:
         f"{one.pk}.{one.reading_count}.{one.newest}.{one.total_c:.2f}"
         for one in firings
     ]
-    what = f"{ENGINE} {kiln.pk} {kiln.max_temperature_c} {' '.join(told)}"
+    what = f"{ENGINE}.{SHAPE} {kiln.pk} {kiln.max_temperature_c} {' '.join(told)}"
     key = f"kiln-record-{hashlib.sha256(what.encode()).hexdigest()}"
     found: KilnRecord | None = cache.get(key)
     if found is None:

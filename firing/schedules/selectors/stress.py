@@ -37,7 +37,7 @@ log = logging.getLogger(__name__)
 ENGINE = 4
 # Raised when the engine's own values get other parts or move to another module: old ones
 # are not read then.
-SHAPE = 3
+SHAPE = 4
 KEPT_S = 30 * 24 * 3600
 # Shared by web server and worker, and kept over a restart.
 STORE = "computed"

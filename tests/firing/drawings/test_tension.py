@@ -15,13 +15,13 @@ from firing.drawings.chart_input import (
     ChartScale,
     NamedCurve,
 )
+from firing.drawings.paper_style import drawing_style
 from firing.drawings.tension import (
     TensionBand,
     TensionInput,
     TensionSeries,
     build_tension_chart,
 )
-from studio.drawings.paper_style import drawing_style
 
 START = datetime(2026, 3, 16, 13, tzinfo=UTC)
 ZONE = ZoneInfo("America/New_York")

@@ -6,6 +6,7 @@ from pathlib import Path
 from django.template.loader import render_to_string
 from pypdf import PdfReader
 
+from firing.drawings import paper_style
 from studio.drawings.edge_view import build_edge_view
 from studio.drawings.paper_style import drawing_style
 from studio.pdf import html_to_pdf
@@ -14,12 +15,13 @@ from tests.papers import needs_pango
 
 
 def test_nothing_is_left_to_resolve():
-    css = drawing_style()
-    assert ".band-burnt{fill:#198163;stroke:#1e5341}" in css
-    assert ".heat-stop-6{stop-color:#70170e}" in css
-    assert "var(" not in css
-    assert "light-dark" not in css
-    assert "</" not in css
+    stack, heat = drawing_style(), paper_style.drawing_style()
+    assert ".band-burnt{fill:#198163;stroke:#1e5341}" in stack
+    assert ".heat-stop-6{stop-color:#70170e}" in heat
+    for css in (stack, heat):
+        assert "var(" not in css
+        assert "light-dark" not in css
+        assert "</" not in css
 
 
 @needs_pango
