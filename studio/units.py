@@ -64,6 +64,7 @@ MM_PER: dict[str, float] = {
     **dict.fromkeys(("ft", "foot", "feet", "'"), 12 * MM_PER_INCH),
 }
 SECONDS_PER: dict[str, float] = {
+    **dict.fromkeys(("w", "week"), 604_800.0),
     **dict.fromkeys(("d", "day"), 86_400.0),
     **dict.fromkeys(("h", "hr", "hour"), 3_600.0),
     **dict.fromkeys(("min", "m", "minute"), 60.0),

@@ -333,6 +333,8 @@ def test_a_rate_survives_being_shown_and_retyped(rate, unit, default):
         ("1½ hours", 5_400),
         ("1 1/2 hrs", 5_400),
         ("4 d 3 h", 356_400),
+        ("2 weeks", 1_209_600),
+        ("1 w 3", 864_000),
         ("2 days 3", 183_600),
         ("30 s", 30),
         ("0", 0),

@@ -1,13 +1,11 @@
-"""What free kiln time is looked for: in fields, as a phrase fills them or as typed."""
+"""What free kiln time is looked for."""
 
-from collections.abc import Mapping
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
 from django import forms
 
-from firing.kiln_time.selectors.free_spans import Search
-from firing.planning.spans.span_words import LONGEST_PHRASE, Size, SpanWish
+from firing.kiln_time.selectors.free_spans import Search, Size
 from firing.schedules.selectors.fits import kilns
 from studio.fields import DayField, DurationField, QuantityForm
 from studio.models import Kiln, Studio
@@ -19,17 +17,6 @@ SIZE_WORDS = {
     Size.LARGE: "The one with the largest shelf",
     Size.SMALL: "The one with the smallest shelf",
 }
-
-
-class PhraseForm(forms.Form):
-    """A line of words."""
-
-    words = forms.CharField(
-        label="In words",
-        max_length=LONGEST_PHRASE,
-        required=False,
-        help_text="Such as “5 days in the large kiln before March”.",
-    )
 
 
 class FreeForm(QuantityForm):
@@ -93,29 +80,3 @@ class FreeForm(QuantityForm):
 
     def _kiln(self, key: str) -> Kiln | None:
         return next((kiln for kiln in self.in_use if str(kiln.pk) == key), None)
-
-
-def fields_of(wish: SpanWish, in_use: list[Kiln]) -> Mapping[str, Any]:
-    """Return a phrase as the form's fields, as if they were typed."""
-    named = next((kiln for kiln in in_use if kiln.name == wish.kiln), None)
-    return {
-        "lasts": _length(wish.lasts_s),
-        "kiln": str(named.pk) if named else wish.size.value,
-        "not_before": _day(wish.not_before),
-        "until": _day(wish.before - timedelta(days=1) if wish.before else None),
-        "only_in_hours": "on",
-    }
-
-
-def _length(seconds: float | None) -> str:
-    if seconds is None:
-        return ""
-    days, rest = divmod(round(seconds / 3600, 2), 24)
-    parts = [f"{days:g} d"] if days else []
-    if rest or not days:
-        parts.append(f"{rest:g} h")
-    return " ".join(parts)
-
-
-def _day(day: date | None) -> str:
-    return "" if day is None else day.isoformat()

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from enum import StrEnum
 
 from firing.kiln_time.selectors.bookings import HORIZON, STEP
 from firing.kiln_time.selectors.fuses import problems_of
@@ -13,7 +14,6 @@ from firing.physics.schedule import PhysicsProblem
 from firing.planning.problem import practice
 from firing.planning.spans.free_time import Span, without
 from firing.planning.spans.moving import Task, first_start, permitted_starts
-from firing.planning.spans.span_words import Size
 from firing.schedules.selectors.programmes import propose_stack
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import Refused
@@ -22,6 +22,14 @@ from studio.reader import Reader
 from studio.selectors.pieces import PieceView
 
 MOST_SHOWN = 24
+
+
+class Size(StrEnum):
+    """Which kilns are meant, by their shelves."""
+
+    ANY = "any"
+    LARGE = "large"
+    SMALL = "small"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,13 +63,6 @@ class FreeRow:
     def lasts_s(self) -> float:
         return (self.ends_at - self.starts_at).total_seconds()
 
-    @property
-    def spare_s(self) -> float | None:
-        """Return how much longer it is free than what is asked for."""
-        if self.free_until is None:
-            return None
-        return (self.free_until - self.ends_at).total_seconds()
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
@@ -69,11 +70,10 @@ class Found:
 
     rows: tuple[FreeRow, ...]
     reasons: tuple[str, ...]
-    kilns: tuple[Kiln, ...]
 
 
 def kilns_meant(kilns: Sequence[Kiln], size: Size) -> list[Kiln]:
-    """Return the kilns that a word of size means: those with that very shelf."""
+    """Return the kilns of a size: those with that very shelf."""
     if size is Size.ANY or not kilns:
         return list(kilns)
     pick = max if size is Size.LARGE else min
@@ -118,9 +118,7 @@ def find_free(
             reasons.append(f"{kiln} is not free for {lasts} in that time.")
         rows += found
     rows.sort(key=lambda row: (row.starts_at, row.kiln.name))
-    return Found(
-        rows=tuple(rows[:MOST_SHOWN]), reasons=tuple(reasons), kilns=tuple(meant)
-    )
+    return Found(rows=tuple(rows[:MOST_SHOWN]), reasons=tuple(reasons))
 
 
 def _bounds(search: Search, reader: Reader, now: datetime) -> tuple[datetime, datetime]:

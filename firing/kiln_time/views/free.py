@@ -1,4 +1,4 @@
-"""Looking for free kiln time, in words or in fields."""
+"""Looking for free kiln time."""
 
 from datetime import datetime
 from typing import Any
@@ -9,10 +9,8 @@ from django.utils import timezone
 from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
-from firing.kiln_time.forms.free import FreeForm, PhraseForm, fields_of
+from firing.kiln_time.forms.free import FreeForm
 from firing.kiln_time.selectors.free_spans import Found, find_free
-from firing.planning.spans.span_words import SpanWish, read_wish
-from firing.schedules.selectors.fits import kilns
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import StudioError
 from studio.http import (
@@ -30,13 +28,9 @@ from studio.selectors.pieces import PieceView
 @require_safe
 @requires(Can.SEE_WORK)
 def free_time(request: StudioRequest) -> HttpResponse:
-    """Find free spans; `?words=` fills the fields, and the fields say what was meant."""
+    """Find free spans that are long enough."""
     now, reader = timezone.now(), reader_for(request)
-    phrase = PhraseForm(request.GET if "words" in request.GET else None)
-    wish = _wish(request, phrase, reader, now)
-    data: Any = request.GET if "lasts" in request.GET else None
-    if wish is not None:
-        data = fields_of(wish, list(kilns(request.studio)))
+    data = request.GET if "lasts" in request.GET else None
     form = FreeForm(data, studio=request.studio, reader=reader)
     found: Found | None = None
     view: PieceView | None = None
@@ -49,8 +43,6 @@ def free_time(request: StudioRequest) -> HttpResponse:
         except StudioError as refusal:
             problem = str(refusal)
     context = {
-        "phrase": phrase,
-        "wish": wish,
         "form": form,
         "problem": problem,
         "found": found,
@@ -60,18 +52,6 @@ def free_time(request: StudioRequest) -> HttpResponse:
         ],
     }
     return render_page(request, "firing/kiln_time/free_time.html", context)
-
-
-def _wish(
-    request: StudioRequest, phrase: PhraseForm, reader: Reader, now: datetime
-) -> SpanWish | None:
-    if not phrase.is_bound or not phrase.is_valid() or not phrase.cleaned_data["words"]:
-        return None
-    return read_wish(
-        phrase.cleaned_data["words"],
-        kilns=[kiln.name for kiln in kilns(request.studio)],
-        today=now.astimezone(reader.zone).date(),
-    )
 
 
 def _book_url(row: Any, view: PieceView | None, reader: Reader) -> str:
