@@ -32,16 +32,6 @@ COLOUR_NAMES = (
     "glass-strong",
 )
 
-# Bands of sky and water, drawn here: the guide shows nobody's work.
-PICTURE = (
-    "data:image/svg+xml,"
-    "%3Csvg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 4 3'%3E"
-    "%3Cpath fill='%23bbd9cc' d='M0 0h4v3H0z'/%3E"
-    "%3Cpath fill='%2394c4b0' d='M0 1.3h4v1.7H0z'/%3E"
-    "%3Cpath fill='%231e5341' d='M0 1.2 1.6 1.05 4 1.25v.15H0z'/%3E"
-    "%3C/svg%3E"
-)
-
 
 class SampleForm(forms.Form):
     """A form with one of each kind of field."""
@@ -255,15 +245,6 @@ def sample_context(key: str) -> dict[str, Any]:
             ),
         ],
         "page_obj": Paginator(range(90), 30).page(2),
-        "pictures": [
-            {
-                "src": PICTURE,
-                "alt": "An invented picture: water under a low sky",
-                "href": "#",
-                "caption": caption,
-            }
-            for caption in ("Layer 3, burnt on", "Layer 4, painted", "The stack")
-        ],
         "schedule": [
             (
                 "Anneal soak",

@@ -59,7 +59,3 @@ class Person(AbstractUser):
     def get_full_name(self) -> str:
         """Return the whole name, which Django would put together from two fields."""
         return str(self)
-
-    def get_short_name(self) -> str:
-        """Return the first word of the name."""
-        return str(self).split(" ", maxsplit=1)[0]

@@ -55,7 +55,6 @@ class Worker:
         Both days included.
     """
 
-    membership_id: int
     person_id: int
     name: str
     role: str
@@ -85,7 +84,6 @@ def _worker(row: Membership) -> Worker:
         for one in row.bench_hours.all()
     ]
     return Worker(
-        membership_id=row.pk,
         person_id=row.person_id,
         name=str(row.person),
         role=row.role,

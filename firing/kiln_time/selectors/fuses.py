@@ -42,7 +42,6 @@ class RuleOption:
     text: str
     proposal: Proposal | None
     problem: str
-    is_habit: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -195,5 +194,4 @@ def _rule_option(rule: str, view: PieceView, kind: str, kiln: Kiln) -> RuleOptio
         text=RULE_TEXTS[ScheduleRule(rule)],
         proposal=proposal,
         problem=problem,
-        is_habit=rule == ScheduleRule.NEXT_ROW,
     )

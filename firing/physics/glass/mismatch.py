@@ -1,7 +1,6 @@
 """What it costs to fuse glasses of different expansion: a stress that no anneal takes.
 
-One formula for two layers through the thickness; beads and inclusions are only warned
-of by its factor.
+One formula for two layers through the thickness.
 """
 
 from dataclasses import dataclass
@@ -13,8 +12,6 @@ from firing.physics.schedule import PhysicsProblem
 # Assumption of this project: the glasses begin to pull at each other where the stiffer
 # one sets, and room temperature is 20 °C.
 ROOM_C = 20.0
-# From memory: bubbles and inclusions concentrate stress two to three times.
-INCLUSION_FACTOR = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,8 +29,6 @@ class Mismatch:
         other: the worst case of any proportion [Pa].
     tension_pa : float
         Tension in it at the given share of the thickness, held flat [Pa].
-    inclusion_pa : float
-        Tension next to a piece of the other glass inside it, estimated [Pa].
     is_refused : bool
         Whether the worst case passes the residual limit.
     """
@@ -42,7 +37,6 @@ class Mismatch:
     setting_c: float
     largest_tension_pa: float
     tension_pa: float
-    inclusion_pa: float
     is_refused: bool
 
 
@@ -93,36 +87,5 @@ def mismatch(
         setting_c=setting_c,
         largest_tension_pa=largest_pa,
         tension_pa=tension_pa,
-        inclusion_pa=INCLUSION_FACTOR * tension_pa,
         is_refused=largest_pa > limits.residual_pa,
     )
-
-
-def refuse_mismatch(first: Glass, second: Glass, *, limits: Limits) -> None:
-    """Refuse two glasses that would crack each other.
-
-    Parameters
-    ----------
-    first, second : Glass
-        The glasses.
-    limits : Limits
-        The residual limit is what refuses.
-
-    Raises
-    ------
-    PhysicsProblem
-        If their worst case passes the residual limit; it says by how much.
-
-    References
-    ----------
-    `mismatch`.
-    """
-    found = mismatch(first, second, limits=limits)
-    if found.is_refused:
-        raise PhysicsProblem(
-            f"{first.name} and {second.name} differ by "
-            f"{abs(found.difference_per_k) * 1e6:.1f}e-6 per K. Fused, they would pull "
-            f"at each other with up to {found.largest_tension_pa / 1e6:.1f} MPa for "
-            f"ever, and {limits.residual_pa / 1e6:g} MPa is the limit. Use one family "
-            "in one piece."
-        )

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firing.physics.kiln.offset import OFFSET_FROM_C, OFFSET_OVER_K
 from firing.physics.kiln.recorded import filtered_readings
 from firing.physics.kiln.stretches import (
     Stretch,
@@ -33,9 +32,6 @@ APART_SHARE, APART_SIGMAS = 0.15, 4.0
 LEAST_NOISE_K = 0.1
 AMBIENT_WITHIN_K = 5.0
 COLDEST_ROOM_C, HOTTEST_ROOM_C = -10.0, 50.0
-# An offset grows with temperature; from here up it is whole, as in `offset`.
-WHOLE_FROM_C = OFFSET_FROM_C + OFFSET_OVER_K
-FEWEST_REFERENCES = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,54 +197,6 @@ def fit_kiln(
         if known
         else _at_most(curves, tau, room.value, max_temperature_c, left_out),
         left_out=left_out,
-    )
-
-
-def fit_offset(firing: RecordedFiring, reference: Curve) -> Measured:
-    """Compare a kiln's readings with a reference thermocouple beside the glass.
-
-    Parameters
-    ----------
-    firing : RecordedFiring
-        The kiln's own readings.
-    reference : Curve
-        The reference's readings on the same clock [s, °C].
-
-    Returns
-    -------
-    Measured
-        Offset to be added to the kiln's readings [K]: positive if the kiln is hotter
-        than it reads.
-
-    Raises
-    ------
-    PhysicsProblem
-        If fewer than five readings of the reference lie above 400 °C within the
-        firing's time, or any reading is no kiln temperature or out of order.
-
-    Notes
-    -----
-    Mean of reference - reading above 400 °C, where `offset` takes an offset as whole.
-
-    References
-    ----------
-    Arithmetic; the limit of 400 °C is an own rule, without a source.
-    """
-    own = filtered_readings(firing.time_s, firing.temperature_c)
-    other = filtered_readings(reference.time_s, reference.temperature_c)
-    is_inside = (other.time_s >= own.time_s[0]) & (other.time_s <= own.time_s[-1])
-    is_used = is_inside & (other.temperature_c >= WHOLE_FROM_C)
-    count = int(np.count_nonzero(is_used))
-    if count < FEWEST_REFERENCES:
-        raise PhysicsProblem(
-            f"{count} of the reference's readings lie above {WHOLE_FROM_C:g} °C "
-            f"within the firing; an offset needs {FEWEST_REFERENCES}."
-        )
-    read_c = np.interp(other.time_s[is_used], own.time_s, own.temperature_c)
-    off_k = other.temperature_c[is_used] - read_c
-    fit = _least_squares(np.ones((count, 1)), off_k, other.time_s[is_used])
-    return Measured(
-        value=fit[0][0], standard_error=fit[1][0, 0] ** 0.5, readings=count, firings=1
     )
 
 

@@ -73,11 +73,6 @@ class KilnModel:
         )
 
     @property
-    def heat_capacity_j_per_k(self) -> float:
-        """C = UA tau: heat that warms the kiln by one degree [J/K]."""
-        return self.loss_w_per_k * self.cooling_time_constant_s
-
-    @property
     def full_power_holds_c(self) -> float:
         """Temperature that full power would reach after a very long time [°C]."""
         return self.ambient_c + self.power_w / self.loss_w_per_k

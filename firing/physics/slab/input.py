@@ -18,7 +18,6 @@ LONGEST_HISTORY_S = 1e11
 # 21 are enough for stress; a face that jumps by hundreds of degrees needs 25 for the
 # middle to be right to a thousandth of the jump.
 DEFAULT_NODES = 25
-REPORT_NODES = 41
 
 # Common practice, no source: sheets have become one piece.
 STACK_JOINS_C = 670.0
@@ -50,7 +49,7 @@ class Accuracy:
 
     Each step's error is estimated and a step with too large a one is taken again. At
     the default, residual and peak stress of a firing are within 0.2 % or 0.003 MPa of
-    the converged ones; `simulate_with_error` says by how much in a case at hand.
+    the converged ones.
 
     Attributes
     ----------
@@ -80,7 +79,6 @@ class Accuracy:
 
 
 DEFAULT_ACCURACY = Accuracy()
-FOR_REPORTS = Accuracy(nodes=REPORT_NODES)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

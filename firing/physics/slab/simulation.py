@@ -89,53 +89,6 @@ def simulate(
     return read_result(firing, profile, peaks, trace, totals)
 
 
-def simulate_with_error(
-    firing: Firing, accuracy: Accuracy = DEFAULT_ACCURACY
-) -> tuple[FiringResult, float]:
-    """Compute a firing, and by how much its stresses may be numerically wrong.
-
-    Parameters
-    ----------
-    firing : Firing
-        Glass, slab, kiln history.
-    accuracy : Accuracy
-        Nodes and steps of the better of two computations.
-
-    Returns
-    -------
-    tuple
-        The result, and the largest difference of its residuals and peaks [Pa] to a
-        computation with half the nodes and steps twice as long. Both methods are of
-        second order, so the true error is about a third of it.
-
-    Raises
-    ------
-    PhysicsProblem
-        As `simulate`.
-
-    References
-    ----------
-    Richardson's extrapolation (from memory).
-    """
-    fine = simulate(firing, accuracy)
-    half = (accuracy.nodes - 1) // 2
-    coarse = simulate(
-        firing,
-        Accuracy(
-            nodes=max(half + half % 2, 4) + 1,
-            step_factor=min(2 * accuracy.step_factor, 8),
-            most_steps=accuracy.most_steps,
-        ),
-    )
-    return fine, max(
-        abs(fine.residual_mid_pa - coarse.residual_mid_pa),
-        abs(fine.residual_top_pa - coarse.residual_top_pa),
-        abs(fine.residual_bottom_pa - coarse.residual_bottom_pa),
-        abs(fine.heating.tension_pa - coarse.heating.tension_pa),
-        abs(fine.cooling.tension_pa - coarse.cooling.tension_pa),
-    )
-
-
 def warm_up() -> None:
     """Compile or load the kernel, so that the next firing is computed at full speed.
 

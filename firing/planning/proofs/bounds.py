@@ -9,7 +9,7 @@ from math import ceil, floor, inf
 
 from firing.planning.problem.access import AccessTimes, Run
 from firing.planning.problem.loads import Shelf
-from firing.planning.problem.problem import SLOTS_PER_DAY, days_late, delivery_day
+from firing.planning.problem.problem import days_late, delivery_day
 from firing.planning.problem.problem_tables import MILLI, Facts, PieceFacts
 
 Scale = Callable[[float], float]
@@ -449,21 +449,3 @@ def _first_end(facts: Facts, kiln: int, piece: PieceFacts, ready: int) -> int | 
                 break
         else:
             return run.end
-
-
-def last_due_slot(facts: Facts) -> int:
-    """Return the end of the last due day, or of the horizon without any [slots].
-
-    Parameters
-    ----------
-    facts : Facts
-        Tables of the problem.
-
-    References
-    ----------
-    Arithmetic.
-    """
-    days = [p.piece.due_day for p in facts.pieces if p.piece.due_day is not None]
-    if not days:
-        return facts.problem.horizon
-    return min(facts.problem.horizon, (max(days) + 1) * SLOTS_PER_DAY)

@@ -29,7 +29,6 @@ PAIRS = [
     ("white", "green-700", TEXT),  # the main button
     ("white", "green-800", TEXT),  # the main button under the pointer
     ("ink-inverse", "ink", TEXT),  # the dangerous button under the pointer
-    ("over-picture", "over-picture-ground", TEXT),
     ("band-line", "paper", SHAPE),
     ("band-line", "band-pale", SHAPE),
     ("band-full", "paper", SHAPE),

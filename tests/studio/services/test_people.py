@@ -162,5 +162,4 @@ def test_addresses_are_kept_in_lower_case_and_found_in_any(db):
     assert made.email == "tove@example.org"
     assert Person.objects.get_by_natural_key("TOVE@example.org") == made
     assert made.get_full_name() == "Tove Marsh"
-    assert made.get_short_name() == "Tove"
     assert str(Person(email="a@example.org")) == "a@example.org"

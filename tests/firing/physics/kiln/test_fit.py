@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from ht.insulation import refractory_VDI_k
 
-from firing.physics.kiln.fit import RecordedFiring, fit_kiln, fit_offset
+from firing.physics.kiln.fit import RecordedFiring, fit_kiln
 from firing.physics.kiln.model import KilnModel, follow
 from firing.physics.kiln.stretches import (
     free_falls,
@@ -319,21 +319,6 @@ def test_nothing_that_rises_bounds_no_power():
     found = fitted(RecordedFiring(time_s=times, temperature_c=fall_c))
     assert found.cooling_time_constant_s.value == pytest.approx(7 * 3600, rel=1e-3)
     assert found.holding_at_most is None
-
-
-def test_an_offset_needs_a_reference_and_comes_with_its_error():
-    firing = recorded(kiln(), seed=4)
-    other = recorded(kiln(), seed=5)
-    reference = Curve(time_s=other.time_s, temperature_c=other.temperature_c + 6.0)
-    offset = fit_offset(firing, reference)
-    assert abs(off_in_errors(offset, 6.0)) < 3
-    assert 0 < offset.standard_error < 1
-    cold = other.time_s < 3 * 3600
-    with pytest.raises(PhysicsProblem, match="an offset needs"):
-        fit_offset(
-            firing,
-            Curve(time_s=other.time_s[cold], temperature_c=other.temperature_c[cold]),
-        )
 
 
 # Width, depth, height inside [in], name-plate power [W]: kilns like the demo's, invented.

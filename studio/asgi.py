@@ -1,8 +1,0 @@
-"""The door for an ASGI server. No view needs one yet; `up` and compose use WSGI."""
-
-import os
-
-from django.core.asgi import get_asgi_application
-
-os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
-application = get_asgi_application()
