@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from firing.planning.problem.problem import PlanProblem, Skill, Window
+from firing.planning.problem.problem import Skill, Window
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,76 +146,3 @@ def plan_to_json(plan: Plan) -> dict[str, Any]:
         "delivery": dict(plan.delivery),
         "undelivered": list(plan.undelivered),
     }
-
-
-def plan_from_json(data: Mapping[str, Any]) -> Plan:
-    """Return the plan that such an object states.
-
-    Parameters
-    ----------
-    data : mapping
-        As `plan_to_json` makes it.
-
-    Raises
-    ------
-    PlanProblem
-        When a key is missing or of another kind.
-
-    References
-    ----------
-    The format is this project's own.
-    """
-    skills = {word: skill for skill, word in TASK_WORDS.items()}
-    try:
-        return Plan(
-            firings=tuple(
-                EnamelFiring(
-                    id=one["id"],
-                    kiln=one["kiln"],
-                    kind=one["kind"],
-                    load_start=one["load_start"],
-                    unload_start=one["unload_start"],
-                    items=tuple(
-                        Item(
-                            piece=item["piece"],
-                            layer=item["layer"],
-                            position=item["pass"],
-                            x_mm=item["x"],
-                            y_mm=item["y"],
-                            is_turned=bool(item["rot"]),
-                        )
-                        for item in one["items"]
-                    ),
-                )
-                for one in data["firings"]
-                if one["kind"] != "fuse"
-            ),
-            fuses=tuple(
-                FuseFiring(
-                    id=one["id"],
-                    kiln=one["kiln"],
-                    piece=one["piece"],
-                    load_start=one["load_start"],
-                    unload_start=one["unload_start"],
-                )
-                for one in data["firings"]
-                if one["kind"] == "fuse"
-            ),
-            work=tuple(
-                Task(
-                    piece=one["piece"],
-                    task=skills[one["task"]],
-                    person=one["person"],
-                    segments=tuple((a, b) for a, b in one["segments"]),
-                    layer=one.get("layer"),
-                    position=one.get("pass"),
-                )
-                for one in data["work"]
-            ),
-            delivery=dict(data["delivery"]),
-            undelivered=tuple(data.get("undelivered", ())),
-        )
-    except (KeyError, TypeError, ValueError) as wrong:
-        raise PlanProblem("plan", f"it is not in the format of plans ({wrong}).") from (
-            wrong
-        )

@@ -4,7 +4,6 @@ Doors call this; everything it uses can be called on its own.
 """
 
 from dataclasses import dataclass, replace
-from itertools import combinations
 
 from firing.planning.problem.problem import PlanProblem, Problem
 from firing.planning.problem.problem_tables import Facts
@@ -13,14 +12,11 @@ from firing.planning.proofs.bounds import Bounds, lower_bounds
 from firing.planning.proofs.check import Verdict, check_plan
 from firing.planning.proofs.lateness import MOST_TOGETHER, least_lateness
 from firing.planning.proofs.model import SolverLimits
-from firing.planning.search.board import Board
 from firing.planning.search.construct import best_first_plan
 from firing.planning.search.feasible import check_feasible, horizon_that_would_do
-from firing.planning.search.freed import improve_with_solver
 from firing.planning.search.improve import Limits, improve
 from firing.planning.search.progress import Report, nobody
 from firing.planning.search.publish import to_plan
-from firing.planning.search.tidy import tidy
 
 # What a door that is given seconds asks for: about 60 % of what one idle core does, so
 # that the plan depends on the seed and the fence is not met.
@@ -28,15 +24,10 @@ UNITS_PER_SECOND = 300_000
 # Beyond this many pieces one list plan more costs more than it brings.
 FEW_PIECES = 100
 TRIES_FEW, TRIES_MANY = 9, 2
-# A small plan is handed to CP-SAT in the end, a piece or a pair of pieces at a time.
-FEW_FOR_SOLVER = 6
-SOLVER_LIMITS = SolverLimits(deterministic_time=0.2, seconds=2.0)
 # For the bound of the days late, before the search: what it takes grows with the pairs
 # of pieces, and where that is a good part of the time the search needs it more.
 UNITS_PER_PAIR_FOR_BOUND = 1_000
 BOUND_LIMITS = SolverLimits(deterministic_time=0.5, seconds=3.0)
-# Below this many units somebody wants an answer at once.
-LEAST_UNITS_FOR_SOLVER = 500_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,11 +97,7 @@ def make_plan(
             bounds, weighted_days_late=max(bounds.weighted_days_late, together)
         )
     outcome = improve(board, seed=seed, limits=limits, bounds=bounds, report=report)
-    was_stopped = outcome.was_stopped
-    board = outcome.board
-    if not was_stopped and limits.units >= LEAST_UNITS_FOR_SOLVER:
-        was_stopped = polish(board, limits)
-    plan = to_plan(board)
+    plan = to_plan(outcome.board)
     if plan.undelivered:
         _refuse_short_horizon(problem, plan)
     verdict = check_plan(problem, plan)
@@ -124,34 +111,8 @@ def make_plan(
         tries=outcome.tries,
         is_proved_best=verdict.weighted_days_late <= bounds.weighted_days_late
         and verdict.kwh <= bounds.kwh + 1e-6,
-        was_stopped=was_stopped,
+        was_stopped=outcome.was_stopped,
     )
-
-
-def polish(board: Board, limits: Limits) -> bool:
-    """Free pieces of a small plan for CP-SAT, and pairs; True if the fence came first.
-
-    Parameters
-    ----------
-    board : Board
-        Made better, or left as it is.
-    limits : Limits
-        Only its fence counts; the solver's own time is deterministic.
-
-    References
-    ----------
-    See `model`.
-    """
-    numbers = range(len(board.facts.pieces))
-    if len(numbers) > FEW_FOR_SOLVER:
-        return False
-    for size in (1, 2):
-        for chosen in combinations(numbers, size):
-            if limits.fence():
-                return True
-            improve_with_solver(board, chosen, SOLVER_LIMITS)
-    tidy(board)
-    return False
 
 
 def _refuse_short_horizon(problem: Problem, plan: Plan) -> None:

@@ -122,8 +122,10 @@ def _work(board: Board, number: int, placed: Placed) -> list[Task]:
     ]
 
 
-def to_board(facts: Facts, plan: Plan, *, without: Sequence[str] = ()) -> Board:
-    """Return a board on which a valid plan of the same problem stands.
+def placements_of(
+    facts: Facts, plan: Plan, *, without: Sequence[str] = ()
+) -> tuple[list[Placed | None], dict[FiringKey, dict[int, Spot]]]:
+    """Return where each piece of the plan stands; None where it is not complete.
 
     Parameters
     ----------
@@ -132,32 +134,12 @@ def to_board(facts: Facts, plan: Plan, *, without: Sequence[str] = ()) -> Board:
     plan : Plan
         Valid for that problem (see `check`), but for the pieces left away.
     without : sequence of str
-        Pieces that are not put on the board.
+        Pieces that are left away.
 
     Raises
     ------
     PlanProblem
         When the plan names what the problem does not have.
-
-    References
-    ----------
-    Reverse of `to_plan`.
-    """
-    placements, spots = placements_of(facts, plan, without=without)
-    board = Board(facts)
-    board.load(placements, spots)
-    return board
-
-
-def placements_of(
-    facts: Facts, plan: Plan, *, without: Sequence[str] = ()
-) -> tuple[list[Placed | None], dict[FiringKey, dict[int, Spot]]]:
-    """Return where each piece of the plan stands; None where it is not complete.
-
-    Parameters
-    ----------
-    facts, plan, without
-        As `to_board`.
 
     References
     ----------

@@ -17,12 +17,13 @@ from dataclasses import replace
 from itertools import pairwise
 from math import log
 
+from tests.firing.planning.proofs.shops import build_batch_shop, build_shop
+
 from firing.planning.packing.packing import pack
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.promises.promise import Record, promise
 from firing.planning.proofs.lateness import least_lateness
 from firing.planning.proofs.model import SolverLimits, solve
-from firing.planning.proofs.shops import build_batch_shop, solve_shop
 from firing.planning.search.construct import first_plan
 from firing.planning.search.improve import Limits
 from firing.planning.search.planner import UNITS_PER_SECOND, make_plan
@@ -162,7 +163,7 @@ def growth(rows):
 
 
 def shops():
-    """Print every published shop and batch instance, proved by the planner's model."""
+    """Print every published shop and batch instance, with what CP-SAT proves of it."""
     for name, known in EXPECTED.items():
         folder = name.split("/")[0]
         if folder not in {"jobshop", "flexible_jobshop", "parallel_batch"}:
@@ -173,7 +174,7 @@ def shops():
             answer = solve(build_batch_shop(jobs, kilns=kilns, size=size), FULL)
             value, bound = answer.value / HUNDREDTHS, answer.bound / HUNDREDTHS
         else:
-            answer = solve_shop(shop(name), FULL)
+            answer = solve(build_shop(shop(name)), FULL)
             value, bound = answer.value, answer.bound
         reference = REFERENCE_PROOF.get(name, REFERENCE_PROOF[folder])
         print(

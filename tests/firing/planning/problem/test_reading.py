@@ -9,7 +9,6 @@ from django.core.management import call_command
 
 from firing.planning.problem.problem import PlanProblem
 from firing.planning.problem.reading import read_problem
-from firing.planning.problem.solution import plan_from_json
 from firing.planning.search.feasible import check_feasible
 from firing.planning.search.improve import Limits
 from firing.planning.search.planner import make_plan
@@ -203,7 +202,10 @@ def test_the_command_prints_a_plan(tmp_path):
     path = tmp_path / "s.json"
     path.write_text(json.dumps(document("S-1")))
     printed = json.loads(run(path, "--seconds", "0.5", "--json"))
-    assert plan_from_json(printed).delivery.keys() == {"P1", "P2", "P3", "P4"}
+    assert printed["delivery"].keys() == {"P1", "P2", "P3", "P4"}
+    fused = [one["piece"] for one in printed["firings"] if one["kind"] == "fuse"]
+    assert sorted(fused) == ["P1", "P2", "P3", "P4"]
+    assert {one["piece"] for one in printed["work"]} == set(fused)
     assert printed["objective"]["undelivered"] == 0
     assert printed["bound"]["kwh"] <= printed["objective"]["kwh"]
     assert printed["seed"] == 1

@@ -10,7 +10,7 @@ from firing.planning.problem.problem_tables import Facts
 from firing.planning.proofs.check import check_plan
 from firing.planning.search.board import Board
 from firing.planning.search.construct import best_first_plan, first_plan
-from firing.planning.search.publish import to_board, to_plan
+from firing.planning.search.publish import placements_of, to_plan
 from tests.firing.planning.instances import (
     KILN,
     PAINTER,
@@ -148,4 +148,6 @@ def test_a_board_emptied_is_an_empty_board(name):
 def test_a_plan_becomes_a_board_again(name):
     facts = Facts(kiln_instance(name))
     plan = to_plan(first_plan(facts))
-    assert to_plan(to_board(Facts(kiln_instance(name)), plan)) == plan
+    board = Board(facts)
+    board.load(*placements_of(facts, plan))
+    assert to_plan(board) == plan

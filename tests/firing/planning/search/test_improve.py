@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from firing.planning.problem.problem_tables import Facts
-from firing.planning.problem.solution import plan_from_json, plan_to_json
+from firing.planning.problem.solution import plan_to_json
 from firing.planning.proofs.bounds import lower_bounds
 from firing.planning.proofs.check import check_plan
 from firing.planning.search.board import Board
@@ -66,11 +66,6 @@ def test_the_same_seed_gives_the_same_plan_byte_for_byte(name):
         for _ in range(2)
     }
     assert len(texts) == 1
-
-
-def test_a_plan_is_written_and_read_again():
-    plan = to_plan(first_plan(Facts(kiln_instance("S-1"))))
-    assert plan_from_json(json.loads(json.dumps(plan_to_json(plan)))) == plan
 
 
 def test_the_fence_ends_the_search():
