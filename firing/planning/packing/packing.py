@@ -309,11 +309,8 @@ def _ways(size: Size, may_turn: bool) -> tuple[tuple[float, float, bool], ...]: 
     return ((w, d, False),)
 
 
-class _SkylineSearch:
-    """Depth first: something on the lowest place of the skyline, or nothing there.
-
-    It finds every packing without waste, and most others, but proves nothing.
-    """
+class _Search:
+    """What is laid where, the largest first, within a limit of nodes."""
 
     def __init__(
         self,
@@ -332,9 +329,16 @@ class _SkylineSearch:
         self.order = sorted(
             range(len(sizes)), key=lambda n: (-sizes[n][0] * sizes[n][1], n)
         )
-        self.spots: list[Spot | None] = [None] * len(sizes)
+
+
+class _SkylineSearch(_Search):
+    """Depth first: something on the lowest place of the skyline, or nothing there.
+
+    It finds every packing without waste, and most others, but proves nothing.
+    """
 
     def run(self) -> tuple[Spot, ...] | None:
+        self.spots: list[Spot | None] = [None] * len(self.sizes)
         waste = self.width * self.depth - sum(w * d for w, d in self.sizes)
         if not self._place(((0.0, self.width, 0.0),), waste, tuple(self.order)):
             return None
@@ -394,31 +398,13 @@ def _level(
     return tuple(result)
 
 
-class _PatternSearch:
+class _PatternSearch(_Search):
     """Every rectangle at every sum of sides: complete, where it ends in time."""
 
-    def __init__(
-        self,
-        sizes: Sequence[Size],
-        width: float,
-        depth: float,
-        may_turn: bool,  # noqa: FBT001
-        node_limit: int,
-    ) -> None:
-        self.sizes = sizes
-        self.width = width
-        self.depth = depth
-        self.may_turn = may_turn
-        self.node_limit = node_limit
-        self.nodes = 0
-        self.gave_up = False
-        self.order = sorted(
-            range(len(sizes)), key=lambda n: (-sizes[n][0] * sizes[n][1], n)
-        )
-        self.xs = self._sums(width, 0)
-        self.ys = self._sums(depth, 1)
+    gave_up = False
 
     def run(self) -> tuple[Spot, ...] | None:
+        self.xs, self.ys = self._sums(self.width, 0), self._sums(self.depth, 1)
         laid: list[tuple[float, float, float, float, bool]] = []
         if not self._place(0, laid):
             return None
