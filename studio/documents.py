@@ -63,7 +63,7 @@ class PaperState:
 
 
 def document_of(key: PaperKey) -> Document | None:
-    """Return the PDF with these very words, or none: not made, or its file is gone."""
+    """Return the PDF with exactly these words; none if not made or its file is gone."""
     found = _filed(key)
     return None if found is None or _is_lost(found) else found
 
@@ -92,7 +92,7 @@ def state_of(key: PaperKey) -> PaperState:
 def order(key: PaperKey, *, job_name: str, **arguments: Any) -> None:
     """Ask the worker for the PDF; asking again while it is made changes nothing.
 
-    A PDF whose file is gone, as after half a restore, is made anew.
+    A PDF whose file is gone, as after a partial restore, is made again.
     """
     filed = _filed(key)
     if filed is not None:

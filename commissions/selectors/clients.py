@@ -1,4 +1,4 @@
-"""Reads of clients."""
+"""Reads clients."""
 
 from django.db.models import Count, Q
 

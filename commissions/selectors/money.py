@@ -1,4 +1,4 @@
-"""What is paid, due and still open on a commission: derived from rows, never stored."""
+"""What is paid, due and outstanding on a commission: derived, never stored."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -37,7 +37,7 @@ class InstalmentView:
 
     @property
     def open(self) -> Decimal:
-        """Return what is missing from it."""
+        """Return what is outstanding on it."""
         return self.instalment.amount - self.paid
 
     @property
@@ -69,7 +69,7 @@ class MoneyView:
 
     @property
     def open(self) -> Decimal:
-        """Return what is still to come in, due or not."""
+        """Return what is outstanding, due or not."""
         return Decimal(0) if self.total is None else self.total - self.paid
 
 
@@ -80,7 +80,7 @@ def view_money(
     stage: Stage | None,
     currency: str,
 ) -> MoneyView:
-    """Lay the payments that stand over the instalments in their order.
+    """Set valid payments against the instalments in order.
 
     Only those in the quote's currency count: nothing here knows a rate of exchange.
     """

@@ -296,7 +296,7 @@ def _in_words(
     tasks: list[str],
     tax_name: str,
 ) -> Price:
-    """Give the lines the explanations that only the estimate and the tasks know."""
+    """Add the explanations that only the estimate and the tasks know."""
     firings, hours = iter(times), iter(tasks)
     lines: list[PriceLine] = []
     for line in price.lines:

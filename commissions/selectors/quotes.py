@@ -1,4 +1,4 @@
-"""Reads of quotes: where each stands, its lines ready to be shown, its instalments."""
+"""Reads quotes: their state, their lines ready to show, their instalments."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -84,7 +84,7 @@ class QuoteView:
 
 
 def day_of(studio: Studio, at: datetime) -> date:
-    """Return the calendar day that it is in the studio."""
+    """Return today's date in the studio."""
     return at.astimezone(ZoneInfo(studio.time_zone)).date()
 
 

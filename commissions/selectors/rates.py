@@ -1,4 +1,4 @@
-"""Reads of a studio's rates, and the choices that a new quote starts from."""
+"""Reads a studio's rates and the choices that a new quote starts from."""
 
 from dataclasses import asdict, dataclass, fields
 from decimal import Decimal
@@ -65,7 +65,7 @@ class QuoteChoices(SharedRates):
 
 
 def price_book(studio: Studio) -> PriceBook:
-    """Return the studio's rates; the usual ones, not stored yet, where it set none."""
+    """Return the studio's rates, or unsaved default ones where it set none."""
     found: PriceBook | None = PriceBook.owned.for_studio(studio).first()
     if found is not None:
         return found

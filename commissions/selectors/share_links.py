@@ -1,4 +1,4 @@
-"""Reads of share links, and the token in their addresses.
+"""Reads share links and the tokens in their addresses.
 
 A token is the row's nonce and a keyed digest of it: a copy of the database opens
 nothing, and a mistyped or guessed token costs no query.
@@ -22,7 +22,7 @@ def link_token(link: ShareLink) -> str:
 
 
 def find_link(token: str) -> ShareLink | None:
-    """Return the link behind a token, run out and revoked ones too, or none."""
+    """Return the link for a token, even if expired or revoked, or none."""
     nonce, digest = token[:NONCE_LETTERS], token[NONCE_LETTERS:]
     if not token.isascii() or not constant_time_compare(digest, _digest(nonce)):
         return None

@@ -83,7 +83,7 @@ class Work:
 
     @property
     def thickness_mm(self) -> float:
-        """Return how thick the slab becomes, nominally: dams keep it from spreading."""
+        """Return the slab's nominal thickness: dams keep it from spreading."""
         return self.layer_count * self.sheet_thickness_mm
 
     @property
@@ -129,7 +129,7 @@ class Work:
 
 
 def about_length(mm: float, reader: Reader) -> str:
-    """Write a length that is only about right: whole mm, or eighths of an inch."""
+    """Write an approximate length: whole mm, or eighths of an inch."""
     step = MM_PER_INCH / 8 if reader.length_unit == LengthUnit.IN else 1.0
     return reader.length(max(1, round(mm / step)) * step)
 

@@ -1,4 +1,4 @@
-"""What is done to clients: taken in, and their details put right."""
+"""Adds clients and corrects their details."""
 
 from datetime import datetime
 
@@ -21,7 +21,7 @@ def create_client(
     address: str = "",
     note: str = "",
 ) -> Client:
-    """Take in a client."""
+    """Add a client."""
     client = Client.across_studios.create(
         studio=studio,
         name=name,
@@ -47,7 +47,7 @@ def change_client(
     by: Person | None,
     at: datetime,
 ) -> None:
-    """Put a client's details right; quotes already issued keep what they say."""
+    """Correct a client's details; quotes already issued keep what they say."""
     client.name = name
     client.email = email
     client.phone = phone

@@ -1,4 +1,4 @@
-"""What is done to a commission as a whole: taken in, changed, closed, reopened."""
+"""Creates, changes, closes and reopens commissions."""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -46,7 +46,7 @@ def create_commission(
     request_key: str = "",
     **facts: Unpack[CommissionFacts],
 ) -> Commission:
-    """Take in a request; `request_key` is that of the form it came by, if any.
+    """Create a commission; `request_key` is that of the form it came from, if any.
 
     Raises
     ------
@@ -77,7 +77,7 @@ def change_commission(
     client: Client | None = None,
     **facts: Unpack[CommissionFacts],
 ) -> None:
-    """Change what is asked for; quotes already made keep what they were made from.
+    """Change the brief; existing quotes keep what they were made from.
 
     Raises
     ------
@@ -124,7 +124,7 @@ def close_commission(
 def reopen_commission(
     *, commission: Commission, by: Person | None, at: datetime
 ) -> None:
-    """Take a closed commission up again, as it was."""
+    """Reopen a closed commission as it was."""
     current = locked(commission)
     if current.closed_at is None:
         return
@@ -135,7 +135,7 @@ def reopen_commission(
 
 
 def locked(commission: Commission) -> Commission:
-    """Read a commission anew and lock it: quotes, answers and payments line up here."""
+    """Reread a commission and lock it: quotes, answers and payments queue up here."""
     found: Commission = (
         held(Commission.across_studios)
         .select_related("studio", "client", "glass")

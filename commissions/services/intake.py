@@ -1,4 +1,4 @@
-"""Takes a request in, or changes it, as one form writes it: client, picture, facts."""
+"""Creates or changes a commission from one form: client, picture, facts."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -32,7 +32,7 @@ def take_in(
     at: datetime,
     request_key: str = "",
 ) -> Commission:
-    """Take a request in with its new client and its picture, all or nothing.
+    """Create a commission with its new client and its picture, all or nothing.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ def take_in(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Sent:
-    """What a form says, to be compared with what it made when it was sent before."""
+    """What a form says, to compare with what an earlier sending of it created."""
 
     client: Client | None
     new_client: dict[str, str]
@@ -99,7 +99,7 @@ def _has_all(record: Client | Commission, values: dict[str, Any]) -> bool:
 
 
 def _made_by(studio: Studio, request_key: str, sent: _Sent) -> Commission | None:
-    """Return the commission that a form made already, or none.
+    """Return the commission that this form already created, or none.
 
     Raises
     ------
@@ -128,7 +128,7 @@ def change(
     by: Person,
     at: datetime,
 ) -> None:
-    """Change a request; without a new picture the old one stays.
+    """Change a commission; without a new picture the old one stays.
 
     Raises
     ------

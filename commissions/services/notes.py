@@ -1,4 +1,4 @@
-"""Writes a commission's lines of the studio's history: all of them about money."""
+"""Writes a commission's lines in the studio's history, all of them about money."""
 
 from datetime import datetime
 

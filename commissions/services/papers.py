@@ -1,4 +1,4 @@
-"""What is done to a quote's paper: ordered from the worker."""
+"""Orders a quote's PDF from the worker."""
 
 from django.db import transaction
 
@@ -8,5 +8,5 @@ from commissions.models import Quote
 
 @transaction.atomic
 def ask_for_paper(*, quote: Quote) -> None:
-    """Have the quote's PDF made in the background, unless it is there or under way."""
+    """Have the quote's PDF made in the background, unless it exists or is being made."""
     documents.order_paper(quote)

@@ -1,4 +1,4 @@
-"""What is done to payments: recorded, taken back; never edited."""
+"""Records payments and takes them back; they are never edited."""
 
 from datetime import date, datetime, timedelta
 from decimal import Decimal

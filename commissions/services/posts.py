@@ -1,4 +1,4 @@
-"""What is done to news for the client: posted, withdrawn."""
+"""Posts and withdraws news for the client."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -25,7 +25,7 @@ def post_news(
     pictures: Sequence[Picture] = (),
     uploads: Sequence[BinaryIO] = (),
 ) -> Post:
-    """Show the client words and pictures, uploads among them.
+    """Post words and pictures for the client, new uploads included.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What is done to quotes: drafted, sent, accepted, declined.
+"""Drafts, sends, accepts and declines quotes.
 
 A version is frozen when it is drafted. Answers lock the commission's row first, so that
 two answers at once line up and the second one finds the first.

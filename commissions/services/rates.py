@@ -1,4 +1,4 @@
-"""What is done to a studio's rates: set, for quotes made from then on."""
+"""Sets a studio's rates for the quotes to come."""
 
 from dataclasses import asdict
 from datetime import datetime

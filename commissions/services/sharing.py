@@ -1,4 +1,4 @@
-"""What is done to share links: made, opened, revoked."""
+"""Creates, revokes and keeps track of share links."""
 
 import secrets
 from datetime import datetime, timedelta
@@ -45,7 +45,7 @@ def make_share_link(
 
 @transaction.atomic
 def revoke_share_link(*, link: ShareLink, by: Person | None, at: datetime) -> None:
-    """Close a link for good; doing so twice changes nothing."""
+    """Revoke a link for good; doing it twice changes nothing."""
     current = held(ShareLink.across_studios).get(pk=link.pk)
     if current.revoked_at is not None:
         return

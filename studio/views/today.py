@@ -27,7 +27,7 @@ INSPECT_ORDER, DECIDE_ORDER, STACK_ORDER, AGAIN_ORDER, PAINT_ORDER = 30, 32, 34,
 @require_safe
 @requires(Can.SEE_WORK)
 def today(request: StudioRequest) -> HttpResponse:
-    """Show what can be done now."""
+    """Show what to do now."""
     asked = Asked(reader=reader_for(request), now=timezone.now())
     panels = [*today_panels(asked), *own_panels(work_of(request.studio))]
     panels.sort(key=lambda panel: panel.order)
