@@ -25,7 +25,7 @@ class FreeForm(QuantityForm):
     lasts = DurationField(
         label="How long",
         required=False,
-        help_text="Such as 5 d or 36 h. A piece says it by itself.",
+        help_text="Such as 5 d, 1 week or 36 h. Leave it empty for a piece.",
     )
     kiln = forms.ChoiceField(label="Kiln", required=False)
     piece = forms.ModelChoiceField(
