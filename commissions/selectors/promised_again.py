@@ -6,10 +6,12 @@ from typing import Any
 from commissions.models import PromiseCheck
 from commissions.selectors.promises import promise_of, promise_of_accepted
 from commissions.selectors.rates import QuoteChoices
-from firing.plans.selectors.events import events_between, in_short
+from firing.plans.selectors.events import NOT_KNOWN, events_between, in_short
+from firing.plans.selectors.fact_kinds import PieceFact, facts_from_json
 from firing.plans.selectors.facts import plan_facts
 from firing.promises.selectors.promises import StudioPromise
 from studio.errors import StudioError
+from studio.reader import Reader
 
 
 def found_again(check: PromiseCheck, *, now: datetime) -> dict[str, Any]:
@@ -46,7 +48,11 @@ def _changes(check: PromiseCheck, now: datetime) -> list[str]:
     if not quote.promise_facts:
         return []
     rows = quote.commission.commissioned_pieces.values_list("piece", flat=True)
-    own = {f"piece:{pk}" for pk in rows}
+    before = facts_from_json(quote.promise_facts)
+    if before is None:
+        return [NOT_KNOWN]
+    own = {(PieceFact.kind, pk) for pk in rows}
     facts = plan_facts(quote.studio, now)
-    after = {name: told for name, told in facts.items() if name not in own}
-    return in_short(events_between(quote.promise_facts, after, now=now))
+    after = {key: fact for key, fact in facts.items() if key not in own}
+    reader = Reader.of_studio(quote.studio)
+    return in_short(events_between(before, after, reader=reader, now=now))

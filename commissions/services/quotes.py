@@ -25,6 +25,7 @@ from commissions.services.papers import ask_for_paper
 from commissions.services.pieces import make_pieces
 from commissions.services.promises import ask_for_check
 from commissions.services.sharing import make_share_link
+from firing.plans.selectors.fact_kinds import facts_as_json
 from firing.plans.selectors.facts import plan_facts
 from studio.errors import Refused
 from studio.models import Person
@@ -69,7 +70,9 @@ def draft_quote(
     for word, day in (("valid until", valid_until_date), ("promised", promised_date)):
         if day is not None and day < today:
             raise Refused(f"The date {word} has passed. Give one from today on.")
-    facts = plan_facts(current.studio, at) if promised_date is not None else {}
+    facts = {}
+    if promised_date is not None:
+        facts = facts_as_json(plan_facts(current.studio, at))
     priced = price_work(commission=current, choices=choices or choices_for(current))
     newest: Quote | None = (
         Quote.across_studios.filter(commission=current).order_by("-version").first()

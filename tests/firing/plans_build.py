@@ -15,6 +15,11 @@ UNITS = 20_000
 # A Monday, early: nobody is in yet.
 MONDAY = dt.datetime(2026, 3, 2, 10, 0, tzinfo=dt.UTC)
 DAY = dt.timedelta(days=1)
+# As facts were stored before they had kinds and a version.
+OLD_FACTS = {
+    "booking:3": ["Heron|2026-03-03T10:00:00+00:00|x|fixed|running|", "“Bowls”"],
+    "pass:45": ["planned|in the plan", "Layer 1 of Reed bed, pass 1"],
+}
 
 
 def work(cast, *, titles: tuple[str, ...] = ("Reed bed",), layers: int = 4) -> Piece:

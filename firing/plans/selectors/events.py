@@ -1,172 +1,64 @@
 """What changed between two states of the facts that a plan rests on, in words."""
 
-import re
-from collections.abc import Iterable, Mapping
-from datetime import date, datetime
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
 
+from firing.plans.selectors.fact_kinds import (
+    AwayFact,
+    BenchFact,
+    BookingFact,
+    ClosureFact,
+    Fact,
+    Facts,
+    HoursFact,
+    InsideFact,
+    KilnFact,
+    OfLayer,
+    PassFact,
+    PersonFact,
+    PieceFact,
+    SheetFact,
+    UncutFact,
+)
 from firing.plans.selectors.places import NOWHERE, PLANNED
+from firing.promises.selectors.words import day_words
+from studio.reader import Reader
+from studio.stages import Stage
 
-Stored = Mapping[str, list[str]]
 LONGEST_LIST = 8
-OF_A_LAYER = re.compile(r"Layer (\d+) of (.*)", re.DOTALL)
+# Of facts that were stored in a form that is no longer read.
+NOT_KNOWN = "What happened before Slowcool was last updated is not known."
+BROKEN_STAGES = frozenset({Stage.CRACKED, Stage.FIRE_AGAIN, Stage.LOST})
+OUTCOMES = {"fine": "burnt on", "redo": "to be fired again", "cracked": "cracked"}
+BROKEN_OUTCOMES = frozenset({"redo", "cracked"})
 
 
-def changes_between(before: Stored, after: Stored, *, now: datetime) -> list[str]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One change: whether a plan may break on it, and a sentence that says it.
+
+    Of a layer the sentence is what follows after "Layer 3 of Low water".
+    """
+
+    is_event: bool
+    words: str
+    of_layer: OfLayer | None = None
+
+
+def changes_between(
+    before: Facts, after: Facts, *, reader: Reader, now: datetime
+) -> list[str]:
     """Return what changed, a sentence each, the weightier first."""
-    return _joined(words for _, words in _changes(before, after, now))
+    return _joined(_changes(before, after, reader, now))
 
 
-def events_between(before: Stored, after: Stored, *, now: datetime) -> list[str]:
+def events_between(
+    before: Facts, after: Facts, *, reader: Reader, now: datetime
+) -> list[str]:
     """Return what happened that a plan may break on; progress as planned is left away."""
-    return _joined(
-        words for is_event, words in _changes(before, after, now) if is_event
-    )
-
-
-def _joined(sentences: Iterable[str]) -> list[str]:
-    """Say of several layers at once what is the same of each."""
-    numbers: dict[str, list[str]] = {}
-    for sentence in sentences:
-        found = OF_A_LAYER.match(sentence)
-        number, rest = found.groups() if found else ("", sentence)
-        numbers.setdefault(rest, []).append(number)
-    told = []
-    for rest, layers in numbers.items():
-        if not layers[0]:
-            told.append(rest)
-        else:
-            word = "Layer" if len(layers) == 1 else "Layers"
-            told.append(f"{word} {', '.join(layers)} of {rest}")
-    return told
-
-
-def _changes(before: Stored, after: Stored, now: datetime) -> list[tuple[bool, str]]:
-    found = []
-    for key in sorted(before.keys() | after.keys(), key=_in_order):
-        old, new = before.get(key), after.get(key)
-        if new is None and old is not None and _is_over(key, old, now):
-            continue
-        if old is None or new is None or old[0] != new[0]:
-            told = _told(key.partition(":")[0], old, new)
-            if told is not None:
-                found.append(told)
-    return sorted(found, key=lambda row: not row[0])
-
-
-def _is_over(key: str, old: list[str], now: datetime) -> bool:
-    """Say whether a booking or closure is gone because its time has passed."""
-    parts = old[0].split("|")
-    if key.startswith("away:"):
-        return date.fromisoformat(parts[1]) < now.date()
-    at = {"booking": 2, "closure": 1}.get(key.partition(":")[0])
-    return at is not None and datetime.fromisoformat(parts[at]) <= now
-
-
-def _in_order(key: str) -> tuple[str, int]:
-    kind, _, number = key.partition(":")
-    return kind, int(number)
-
-
-def _told(
-    kind: str, old: list[str] | None, new: list[str] | None
-) -> tuple[bool, str] | None:
-    """Return one change as (whether a plan may break on it, sentence)."""
-    name = (new or old or ["", ""])[1]
-    if kind == "sheet":
-        return None if new is None else (True, f"{name}.")
-    if kind in {"pass", "uncut"}:
-        return _told_pass(kind, name, old, new)
-    if kind == "booking":
-        return _told_booking(name, old, new)
-    if kind == "inside":
-        if new is None:
-            return (False, f"{name} was unloaded.")
-        if new[0] == "late":
-            return (True, f"{name} holds its kiln longer than planned.")
-        return None if old is not None else (False, f"{name} was started.")
-    if kind == "piece":
-        return _told_piece(name, old, new)
-    if kind == "person":
-        return _told_person(name, old, new)
-    if kind == "kiln":
-        if old is None:
-            return (True, f"{name} is a new kiln.")
-        return (True, f"{name} was changed.")
-    if kind in {"closure", "away"}:
-        return (True, f"{name}{'' if new else ': that was lifted'}.")
-    return (kind == "hours", f"{name} were changed.")
-
-
-def _told_pass(
-    kind: str, name: str, old: list[str] | None, new: list[str] | None
-) -> tuple[bool, str] | None:
-    if new is None:
-        return None
-    if old is None:
-        if kind == "uncut":
-            return None  # the sheet that was set aside tells of it
-        if ", again" in name:
-            return (True, f"{name}: to be painted and fired once more.")
-        return (False, f"{name} is new.")
-    was, _, had = old[0].partition("|")
-    state, _, has = new[0].partition("|")
-    if state in {"planned", "painted", "uncut"} and (had, has) == (PLANNED, NOWHERE):
-        return (True, f"{name}: no place in the plan any more.")
-    if state == was:
-        return None
-    words = {
-        "painted": "painted",
-        "planned": "not painted after all",
-        "fine": "burnt on",
-        "redo": "to be fired again",
-        "cracked": "cracked",
-    }.get(state, state)
-    return (state in {"redo", "cracked"}, f"{name}: {words}.")
-
-
-def _told_booking(
-    name: str, old: list[str] | None, new: list[str] | None
-) -> tuple[bool, str] | None:
-    if old is None and new is not None:
-        return (not new[0].endswith("by the plan"), f"{name} was booked.")
-    if new is None and old is not None:
-        return (True, f"{name} no longer stands.")
-    if old is None or new is None:
-        return None
-    before, after = old[0].split("|"), new[0].split("|")
-    if before[:3] != after[:3]:
-        return (True, f"{name} has other times than before.")
-    if before[4] != after[4]:
-        return (False, f"{name} was started.")
-    if before[3] != after[3]:
-        return (False, f"{name} was confirmed.")
-    return (False, f"{name} was made up.")
-
-
-def _told_piece(
-    name: str, old: list[str] | None, new: list[str] | None
-) -> tuple[bool, str]:
-    if old is None:
-        return (True, f"{name} is a new piece.")
-    if new is None:
-        return (False, f"{name} is no longer in work.")
-    before, after = old[0].split("|"), new[0].split("|")
-    if before[2] != after[2]:
-        return (True, f"{name} has another promised date.")
-    if before[1] != after[1] or before[3] != after[3]:
-        return (True, f"{name} was changed.")
-    is_broken = after[0] in {"cracked", "fire again", "lost"}
-    return (is_broken, f"{name} is {after[0]} now.")
-
-
-def _told_person(
-    name: str, old: list[str] | None, new: list[str] | None
-) -> tuple[bool, str]:
-    if old is None:
-        return (True, f"{name} works here now.")
-    if new is None or new[0].endswith("away"):
-        return (True, f"{name} no longer works here.")
-    return (True, f"{name}’s hours or role were changed.")
+    found = _changes(before, after, reader, now)
+    return _joined(change for change in found if change.is_event)
 
 
 def in_short(sentences: Iterable[str]) -> list[str]:
@@ -176,3 +68,206 @@ def in_short(sentences: Iterable[str]) -> list[str]:
         return found
     more = len(found) - LONGEST_LIST + 1
     return [*found[: LONGEST_LIST - 1], f"And {more} more changes."]
+
+
+def _joined(changes: Iterable[Change]) -> list[str]:
+    """Say of several layers of a piece at once what is the same of each."""
+    groups: dict[tuple[int, str] | int, list[Change]] = {}
+    for at, one in enumerate(changes):
+        key = at if one.of_layer is None else (one.of_layer.piece, one.words)
+        groups.setdefault(key, []).append(one)
+    return [_sentence(group) for group in groups.values()]
+
+
+def _sentence(group: list[Change]) -> str:
+    first = group[0]
+    if first.of_layer is None:
+        return first.words
+    numbers = sorted(one.of_layer.layer for one in group if one.of_layer is not None)
+    word = "Layer" if len(numbers) == 1 else "Layers"
+    return (
+        f"{word} {', '.join(map(str, numbers))} of {first.of_layer.title}{first.words}"
+    )
+
+
+def _changes(
+    before: Facts, after: Facts, reader: Reader, now: datetime
+) -> list[Change]:
+    found: list[Change] = []
+    for key in sorted(before.keys() | after.keys()):
+        old, new = before.get(key), after.get(key)
+        if old == new or (new is None and _is_over(old, now)):
+            continue
+        told = _told(old, new, reader)
+        if told is not None:
+            found.append(told)
+    return sorted(found, key=lambda one: not one.is_event)
+
+
+def _is_over(old: Fact | None, now: datetime) -> bool:
+    """Say whether a booking or closure is gone because its time has passed."""
+    match old:
+        case BookingFact() | ClosureFact():
+            return old.ends_at <= now
+        case AwayFact():
+            return old.ends_date < now.date()
+    return False
+
+
+def _told(old: Fact | None, new: Fact | None, reader: Reader) -> Change | None:
+    """Return what is to be said of one fact that changed, if anything."""
+    match old, new:
+        case _, SheetFact():
+            because = f" ({new.reason})" if new.reason else ""
+            words = f": set aside and made again{because}."
+            return Change(is_event=True, words=words, of_layer=new)
+        case UncutFact(), UncutFact():
+            return _lost_place(new, "") if _loses_place(old, new) else None
+        case _, PassFact():
+            return _told_pass(old if isinstance(old, PassFact) else None, new)
+        case (_, BookingFact()) | (BookingFact(), _):
+            return _told_booking(old, new, reader)
+        case (_, InsideFact()) | (InsideFact(), _):
+            return _told_inside(old, new)
+        case (_, PieceFact()) | (PieceFact(), _):
+            return _told_piece(old, new)
+        case (_, PersonFact()) | (PersonFact(), _):
+            return _told_person(old, new)
+    return _told_hours(old, new, reader)
+
+
+def _told_hours(old: Fact | None, new: Fact | None, reader: Reader) -> Change | None:
+    """Return a change of kilns and of the times when somebody is there."""
+    lifted = ": that was lifted" if new is None else ""
+    match new or old:
+        case KilnFact(name=name):
+            what = "is a new kiln" if old is None else "was changed"
+            return Change(is_event=True, words=f"{name} {what}.")
+        case ClosureFact() as shut:
+            where = "The studio" if shut.kiln is None else shut.kiln_name
+            span = (
+                f"{_moment(shut.starts_at, reader)} to {_moment(shut.ends_at, reader)}"
+            )
+            words = f"{where} is closed from {span}: {shut.reason}{lifted}."
+            return Change(is_event=True, words=words)
+        case AwayFact() as away:
+            span = day_words(away.starts_date)
+            if away.ends_date != away.starts_date:
+                span += f" to {day_words(away.ends_date)}"
+            words = f"{away.name} is away {span}{lifted}."
+            return Change(is_event=True, words=words)
+        case HoursFact():
+            words = "The hours in which somebody is in were changed."
+            return Change(is_event=True, words=words)
+        case BenchFact():
+            words = "The minutes reckoned for work by hand were changed."
+            return Change(is_event=False, words=words)
+    # A sheet or pass that is no more; a layer that waits to be cut has its sheet told.
+    return None
+
+
+def _moment(at: datetime, reader: Reader) -> str:
+    """Return an instant in words that stay true: they are read on later days."""
+    return f"{at.astimezone(reader.zone):%a %-d %b %H:%M}"
+
+
+def _loses_place(old: UncutFact | PassFact, new: UncutFact | PassFact) -> bool:
+    return (old.place, new.place) == (PLANNED, NOWHERE)
+
+
+def _lost_place(new: OfLayer, name: str) -> Change:
+    words = f"{name}: no place in the plan any more."
+    return Change(is_event=True, words=words, of_layer=new)
+
+
+def _told_pass(old: PassFact | None, new: PassFact) -> Change | None:
+    name = f", pass {new.number}{', again' if new.is_repeat else ''}"
+    if old is None and new.is_repeat:
+        words = f"{name}: to be painted and fired once more."
+        return Change(is_event=True, words=words, of_layer=new)
+    if old is None:
+        return Change(is_event=False, words=f"{name} is new.", of_layer=new)
+    if not new.outcome and _loses_place(old, new):
+        return _lost_place(new, name)
+    if (old.outcome, old.is_painted) == (new.outcome, new.is_painted):
+        return None
+    words = "painted" if new.is_painted else "not painted after all"
+    if new.outcome:
+        words = OUTCOMES.get(new.outcome, new.outcome)
+    return Change(
+        is_event=new.outcome in BROKEN_OUTCOMES,
+        words=f"{name}: {words}.",
+        of_layer=new,
+    )
+
+
+def _told_booking(old: Fact | None, new: Fact | None, reader: Reader) -> Change | None:
+    one = new or old
+    if not isinstance(one, BookingFact):
+        return None
+    kind = "Maintenance " if one.is_maintenance else ""
+    when = _moment(one.starts_at, reader)
+    name = f"{kind}“{one.title}” in {one.kiln_name} ({when})"
+    if not isinstance(old, BookingFact):
+        return Change(is_event=not one.is_planned, words=f"{name} was booked.")
+    if new is None:
+        return Change(is_event=True, words=f"{name} no longer stands.")
+    if _where(old) != _where(one):
+        return Change(is_event=True, words=f"{name} has other times than before.")
+    what = "made up"
+    if old.is_running != one.is_running:
+        what = "started"
+    elif old.is_provisional != one.is_provisional:
+        what = "confirmed"
+    return Change(is_event=False, words=f"{name} was {what}.")
+
+
+def _where(booking: BookingFact) -> tuple[int, datetime, datetime]:
+    return (booking.kiln, booking.starts_at, booking.ends_at)
+
+
+def _told_inside(old: Fact | None, new: Fact | None) -> Change | None:
+    one = new or old
+    if not isinstance(one, InsideFact):
+        return None
+    name = f"“{one.title}” in {one.kiln_name}"
+    if new is None:
+        return Change(is_event=False, words=f"{name} was unloaded.")
+    if one.is_late:
+        words = f"{name} holds its kiln longer than planned."
+        return Change(is_event=True, words=words)
+    return None if old else Change(is_event=False, words=f"{name} was started.")
+
+
+def _told_piece(old: Fact | None, new: Fact | None) -> Change | None:
+    one = new or old
+    if not isinstance(one, PieceFact):
+        return None
+    if not isinstance(old, PieceFact):
+        return Change(is_event=True, words=f"{one.title} is a new piece.")
+    if new is None:
+        return Change(is_event=False, words=f"{one.title} is no longer in work.")
+    if old.due_date != one.due_date:
+        words = f"{one.title} has another promised date."
+        return Change(is_event=True, words=words)
+    if old.maker != one.maker or _size(old) != _size(one):
+        return Change(is_event=True, words=f"{one.title} was changed.")
+    return Change(
+        is_event=one.stage in BROKEN_STAGES, words=f"{one.title} is {one.stage} now."
+    )
+
+
+def _size(piece: PieceFact) -> tuple[float, float, float]:
+    return (piece.width_mm, piece.height_mm, piece.thickness_mm)
+
+
+def _told_person(old: Fact | None, new: Fact | None) -> Change | None:
+    one = new or old
+    if not isinstance(one, PersonFact):
+        return None
+    what = "’s hours or role were changed"
+    if old is None:
+        what = " works here now"
+    elif new is None or not one.is_active:
+        what = " no longer works here"
+    return Change(is_event=True, words=f"{one.name}{what}.")

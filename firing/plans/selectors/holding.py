@@ -7,7 +7,8 @@ from firing.models import Plan as PlanRow
 from firing.planning.problem.problem import PlanProblem
 from firing.planning.search.replan import replan
 from firing.plans.selectors.events import events_between, in_short
-from firing.plans.selectors.facts import Facts, plan_facts
+from firing.plans.selectors.fact_kinds import Facts, facts_from_json
+from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.planning import changes_of, source_of, weeks_for
 from firing.plans.selectors.plans import overdue_loads
 from firing.plans.selectors.record import plan_of, record_of, standing_record
@@ -30,7 +31,11 @@ def holding_of(plan: PlanRow, *, now: datetime) -> Holding:
     move, be added or dropped does, and so does a later delivery.
     """
     facts = plan_facts(plan.studio, now)
-    events = events_between(plan.facts, facts, now=now)
+    before = facts_from_json(plan.facts)
+    events: list[str] = []
+    if before is not None:
+        reader = Reader.of_studio(plan.studio)
+        events = events_between(before, facts, reader=reader, now=now)
     late = overdue_words(plan, now)
     holds = not late and _can_stay(plan, now)
     sentences = [*late, *events]

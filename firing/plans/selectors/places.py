@@ -12,7 +12,7 @@ from firing.plans.selectors.words import layer_words
 from studio.models import HistoryEntry, Pass, Piece, Studio
 from studio.reader import Reader
 
-PLANNED, LOADED, NOWHERE = "in the plan", "in a load", ""
+PLANNED, LOADED, NOWHERE = "planned", "loaded", ""
 
 
 class Places:

@@ -19,8 +19,14 @@ from firing.models import Plan, PlannedFiring, PlanState
 from firing.planning.proofs.check import check_plan
 from firing.planning.search.partial_plan import take_part
 from firing.planning.search.replan import count_moves
-from firing.plans.selectors.events import changes_between, in_short
-from firing.plans.selectors.facts import Facts, FactsRead, fingerprint, plan_facts
+from firing.plans.selectors.events import NOT_KNOWN, changes_between, in_short
+from firing.plans.selectors.fact_kinds import (
+    Facts,
+    facts_as_json,
+    facts_from_json,
+    fingerprint,
+)
+from firing.plans.selectors.facts import FactsRead, plan_facts
 from firing.plans.selectors.planning import changes_of, option_of, source_of, weeks_for
 from firing.plans.selectors.plans import may_move
 from firing.plans.selectors.record import Record, plan_of, published_plan, record_of
@@ -151,8 +157,8 @@ def _write(
     current.save()
     work = chosen["record"]["work"]
     planned_rows.write(current, prepared.rows, work, by=by, at=at)
-    current.facts = read.facts()
-    current.facts_sha256 = fingerprint(current.facts)
+    taken = read.facts()
+    current.facts, current.facts_sha256 = facts_as_json(taken), fingerprint(taken)
     current.save(update_fields=["facts", "facts_sha256"])
     count = len(prepared.rows)
     history.record(
@@ -197,7 +203,7 @@ def _checked(
     made_at = plan.made_at or at
     weeks = weeks_for(chosen["record"], made_at)
     source = source_of(plan.studio, now=made_at, weeks=weeks)
-    changed = in_short(changes_between(plan.facts, facts, now=at))
+    changed = _since_made(plan, facts, at)
     proposed = plan_of(chosen["record"], source)
     if pieces is None:
         if not check_plan(source.problem, proposed).is_valid:
@@ -231,6 +237,15 @@ def _checked(
         count_moves(published, part.plan),
         changes_of(before, record),
     )
+
+
+def _since_made(plan: Plan, facts: Facts, at: datetime) -> list[str]:
+    """Say what happened since a plan was made."""
+    before = facts_from_json(plan.facts)
+    if before is None:
+        return [NOT_KNOWN]
+    reader = Reader.of_studio(plan.studio)
+    return in_short(changes_between(before, facts, reader=reader, now=at))
 
 
 def _refuse_begun(record: Record, studio: Studio, at: datetime) -> None:

@@ -12,7 +12,7 @@ from firing.loads.selectors.planned import standing_plan
 from firing.models import Plan, PlannedWork, PlanState, PlanWish
 from firing.planning.search.progress import nobody
 from firing.planning.search.tidy import never
-from firing.plans.selectors.facts import fingerprint
+from firing.plans.selectors.fact_kinds import facts_as_json, fingerprint
 from firing.plans.selectors.planning import UNITS, Made, compute
 from firing.plans.selectors.plans import PLAN_JOB, making_plan, nothing_waits
 from studio.errors import Refused
@@ -177,7 +177,7 @@ def keep_plan(*, plan: Plan, made: Made, at: datetime) -> None:
     )
     plan.state = PlanState.READY
     plan.options = list(made.options)
-    plan.facts = made.facts
+    plan.facts = facts_as_json(made.facts)
     plan.facts_sha256 = fingerprint(made.facts)
     plan.based_on_id = made.based_on
     plan.least_days_late = made.least_days_late

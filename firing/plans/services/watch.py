@@ -9,7 +9,12 @@ from django.db.models import Q
 
 from firing.loads.selectors.planned import standing_plan
 from firing.models import Plan, PlanState, PlanWish
-from firing.plans.selectors.facts import fingerprint, plan_facts
+from firing.plans.selectors.fact_kinds import (
+    facts_as_json,
+    facts_from_json,
+    fingerprint,
+)
+from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.holding import Holding
 from firing.plans.selectors.plans import (
     WATCH_JOB,
@@ -84,6 +89,8 @@ def keep_holding(*, plan: Plan, found: Holding, at: datetime) -> Plan | None:
     kept = Plan.across_studios.filter(
         not_later, pk=plan.pk, state=PlanState.ACCEPTED
     ).update(holds=found.holds, troubles=list(found.sentences), troubles_at=at)
+    if kept and found.holds:
+        _renew_facts(plan, found)
     if not kept or found.holds or making_plan(plan.studio) is not None:
         return None
     if nothing_waits(plan.studio):
@@ -94,3 +101,11 @@ def keep_holding(*, plan: Plan, found: Holding, at: datetime) -> Plan | None:
     return ask_for_plan(
         studio=plan.studio, wish=PlanWish.AGAIN, by=None, at=at, why=found.sentences
     )
+
+
+def _renew_facts(plan: Plan, found: Holding) -> None:
+    """Let a plan that holds rest on the facts as they are where its own are not read."""
+    if facts_from_json(plan.facts) is None:
+        Plan.across_studios.filter(pk=plan.pk).update(
+            facts=facts_as_json(found.facts), facts_sha256=fingerprint(found.facts)
+        )

@@ -13,11 +13,13 @@ from commissions.selectors.promises import held_works, promise_of, promised_date
 from commissions.selectors.rates import choices_for
 from commissions.selectors.waiting import waiting_today
 from commissions.services import commissions, intake, promises, quotes
+from firing.plans.selectors.events import NOT_KNOWN
 from studio import jobs
 from studio.errors import Refused
 from studio.models import Job, JobState, Kiln
 from tests.commissions import build
 from tests.firing import build as kilns
+from tests.firing.plans_build import OLD_FACTS
 
 DAY = dt.timedelta(days=1)
 
@@ -186,6 +188,14 @@ def test_a_day_that_no_longer_holds_is_told_with_what_changed_and_what_to_do(cas
     (item,) = [one for one in today(cast) if one.why == "day"]
     assert "can be promised for" in item.words
     assert item.kind == "problem"
+
+
+def test_what_changed_since_facts_of_an_old_form_is_said_not_to_be_known(cast):
+    quote = broken(cast)
+    quote.promise_facts = OLD_FACTS
+    quote.save()
+    run_checks(cast.studio)
+    assert newest(quote).changes == (NOT_KNOWN,)
 
 
 def test_the_client_s_page_gives_no_day_that_does_not_hold(cast, client):

@@ -6,7 +6,8 @@ import pytest
 
 from firing.firings.services import firings
 from firing.plans.selectors.events import changes_between
-from firing.plans.selectors.facts import fingerprint, plan_facts
+from firing.plans.selectors.fact_kinds import PassFact, fingerprint
+from firing.plans.selectors.facts import plan_facts
 from studio.services import layers
 from tests import make
 from tests.firing import build as heat
@@ -24,7 +25,8 @@ def test_nothing_done_is_no_change_on_any_day(cast):
     assert fingerprint(before) == fingerprint(later)
     # Its time passed, and nobody did anything.
     after = plan_facts(cast.studio, MONDAY + 9 * DAY)
-    assert changes_between(before, after, now=MONDAY + 9 * DAY) == []
+    over = MONDAY + 9 * DAY
+    assert changes_between(before, after, reader=cast.reader(), now=over) == []
 
 
 def test_where_a_pass_is_to_be_fired_is_a_fact(cast):
@@ -32,15 +34,11 @@ def test_where_a_pass_is_to_be_fired_is_a_fact(cast):
 
     def places():
         facts = plan_facts(cast.studio, MONDAY)
-        return {
-            state.partition("|")[2]
-            for name, (state, _) in facts.items()
-            if name.startswith("pass:")
-        }
+        return {one.place for one in facts.values() if isinstance(one, PassFact)}
 
     assert places() == {""}
     build.accepted(cast)
-    assert places() == {"in the plan"}
+    assert places() == {"planned"}
     passes = make.passes_of(piece)
     layers.record_painted(passes=passes, by=cast.owner, at=MONDAY, minutes=60)
     row = build.planned(cast)[0]
@@ -52,6 +50,6 @@ def test_where_a_pass_is_to_be_fired_is_a_fact(cast):
         by=cast.owner,
         at=MONDAY,
     )
-    assert places() == {"in a load"}
+    assert places() == {"loaded"}
     firings.cancel_firing(firing=firing, reason="", by=cast.owner, at=MONDAY)
     assert places() == {""}

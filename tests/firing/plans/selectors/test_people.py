@@ -6,7 +6,8 @@ import pytest
 
 from firing.planning.problem.problem import SLOTS_PER_DAY, SLOTS_PER_WEEK, Skill
 from firing.plans.selectors.events import changes_between
-from firing.plans.selectors.facts import fingerprint, plan_facts
+from firing.plans.selectors.fact_kinds import fingerprint
+from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.people import BENCH_HOURS_A_DAY, BENCH_HOURS_A_WEEK
 from studio.models import Closure
 from studio.services import bench
@@ -194,4 +195,5 @@ def test_each_of_them_changes_the_facts_of_a_plan(cast, change, words):
     change(cast.membership("maker"))
     after = plan_facts(cast.studio, NOW)
     assert fingerprint(before) != fingerprint(after)
-    assert any(words in one for one in changes_between(before, after, now=NOW))
+    told = changes_between(before, after, reader=cast.reader(), now=NOW)
+    assert any(words in one for one in told)

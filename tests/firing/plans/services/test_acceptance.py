@@ -6,7 +6,9 @@ from django.db import connection
 from firing.firings.services import firings
 from firing.loads.selectors.planned import standing_plan
 from firing.models import Booking, Firing, Plan, PlannedFiring, PlannedWork
-from firing.plans.selectors.facts import fingerprint, plan_facts
+from firing.plans.selectors.events import NOT_KNOWN
+from firing.plans.selectors.fact_kinds import fingerprint
+from firing.plans.selectors.facts import plan_facts
 from firing.plans.services import acceptance, confirmation, planned_rows
 from studio.errors import Refused
 from studio.models import HistoryEntry
@@ -75,6 +77,22 @@ def test_what_happened_since_is_told_when_a_plan_no_longer_fits(cast):
     assert any("“Bowls” in" in one for one in refused.value.changes)
     assert not PlannedFiring.across_studios.exists()
     assert standing_plan(cast.studio) is None
+
+
+@pytest.mark.parametrize("is_rented_out", [False, True])
+def test_a_plan_with_facts_of_an_old_form_is_checked_anew(cast, is_rented_out):
+    build.work(cast)
+    plan = build.made(cast)
+    plan.facts, plan.facts_sha256 = build.OLD_FACTS, "0" * 64
+    plan.save()
+    take = {"plan": plan, "option": "whole", "by": cast.owner, "at": MONDAY}
+    if is_rented_out:
+        build.rented_out(cast, plan.options[0]["record"]["firings"][0])
+        with pytest.raises(acceptance.PlanOutdated) as refused:
+            acceptance.accept_plan(**take)
+        assert refused.value.changes == (NOT_KNOWN,)
+    else:
+        assert acceptance.accept_plan(**take).facts["version"] == 1
 
 
 def test_what_does_not_touch_the_plan_does_not_stop_it(cast):

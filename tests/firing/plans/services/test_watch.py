@@ -6,6 +6,7 @@ import datetime as dt
 import pytest
 
 from firing.firings.services import firings, running
+from firing.plans.selectors.fact_kinds import facts_from_json, fingerprint
 from firing.plans.selectors.holding import holding_of
 from firing.plans.selectors.planning import compute
 from firing.plans.selectors.plans import plans_the_clock_broke
@@ -52,6 +53,19 @@ def test_a_lost_layer_breaks_the_plan_and_another_is_ordered_with_the_reason(cas
     assert not plan.holds
     # One that is being made is not ordered a second time.
     assert keep_holding(plan=plan, found=found, at=MONDAY) is None
+
+
+def test_a_plan_that_holds_forgets_facts_of_an_old_form(cast):
+    build.work(cast)
+    plan = build.accepted(cast)
+    plan.facts, plan.facts_sha256 = build.OLD_FACTS, "0" * 64
+    plan.save()
+    found = holding_of(plan, now=MONDAY)
+    assert (found.holds, found.sentences) == (True, ())
+    keep_holding(plan=plan, found=found, at=MONDAY)
+    plan.refresh_from_db()
+    assert facts_from_json(plan.facts) == found.facts
+    assert plan.facts_sha256 == fingerprint(found.facts)
 
 
 def test_a_firing_that_runs_over_breaks_the_plan_and_what_follows_moves(cast):
