@@ -16,6 +16,7 @@ from firing.planning.problem.problem import (
     SLOTS_PER_HOUR,
     SLOTS_PER_WEEK,
     Problem,
+    Skill,
     Window,
     cut_out,
 )
@@ -28,37 +29,67 @@ from firing.planning.search.placing import PLAIN, FiringKey, Manner, Placed, Wor
 class Cause(StrEnum):
     """What time goes into, or is waited for."""
 
-    WORK = "work on this piece"
-    OFF_DUTY = "the person is off duty"
-    OTHER_WORK = "the person works on other pieces"
-    WEEKLY_LIMIT = "the weekly limit is reached"
+    WORK = "work"
+    OFF_DUTY = "off duty"
+    OTHER_WORK = "other work"
+    WEEKLY_LIMIT = "weekly limit"
     IN_THE_KILN = "in the kiln"
-    CLOSED = "nobody is in to load or unload"
-    KILN_TAKEN = "the kilns are taken"
+    CLOSED = "closed"
+    KILN_TAKEN = "kiln taken"
     SHIPPING = "shipping"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
-    """A span [slots] of the chain, its cause, and the facts in words."""
+class Why:
+    """Why time passes: the cause, and the ids and work that belong to it.
+
+    Attributes
+    ----------
+    person : str
+        Who works, or does not.
+    kiln : str
+        In which the piece is, or which waits to be opened.
+    piece : str
+        Which other piece the person works on.
+    task : Skill or None
+        Which work it is, where it is a step of this piece's chain.
+    layer : int or None
+        Counted from 0, of a painting.
+    """
 
     cause: Cause
+    person: str = ""
+    kiln: str = ""
+    piece: str = ""
+    task: Skill | None = None
+    layer: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """A span [slots] of the chain, and why it passes."""
+
+    why: Why
     start: int
     end: int
-    text: str
+
+    @property
+    def cause(self) -> Cause:
+        """What it goes into, or what is waited for."""
+        return self.why.cause
 
 
 class Change(StrEnum):
     """A change of the studio that is tried."""
 
-    ARTIST_FREE = "the artist has no other work"
-    NO_WEEKLY_LIMIT = "the artist has no weekly limit"
-    KILNS_FREE = "the kilns are empty"
-    COLDWORK_FREE = "those who do coldwork have no other work"
-    HOUR_LONGER = "the studio is open an hour longer"
-    EVERY_DAY = "the studio is open on every day"
-    KILNS_OPEN = "no kiln is closed"
-    NOBODY_AWAY = "nobody is away"
+    ARTIST_FREE = "artist free"
+    NO_WEEKLY_LIMIT = "no weekly limit"
+    KILNS_FREE = "kilns free"
+    COLDWORK_FREE = "coldwork free"
+    HOUR_LONGER = "hour longer"
+    EVERY_DAY = "every day"
+    KILNS_OPEN = "kilns open"
+    NOBODY_AWAY = "nobody away"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,9 +163,9 @@ class _Chain:
         last = self._last_slot()
         if one.ship_days:
             end = last + one.ship_days * SLOTS_PER_DAY
-            self._add(Cause.SHIPPING, last, end, f"{one.ship_days} days under way")
+            self._add(Why(cause=Cause.SHIPPING), last, end)
         if placed.coldwork is not None:
-            self._work(placed.coldwork, self._ready_for_coldwork(), "coldwork")
+            self._work(placed.coldwork, self._ready_for_coldwork(), Skill.COLDWORK)
         if placed.fuse is not None and one.fuse is not None:
             ready = placed.assembly.end if placed.assembly else self._layers_end()
             fuse = placed.fuse
@@ -147,7 +178,7 @@ class _Chain:
                 kiln, ready, free, fuse.start, fuse.unload, fuse.end, one.fuse.run
             )
         if placed.assembly is not None:
-            self._work(placed.assembly, self._layers_end(), "assembly")
+            self._work(placed.assembly, self._layers_end(), Skill.ASSEMBLE)
         self._layers()
         return sorted(
             (step for step in self.found if step.end > step.start),
@@ -200,7 +231,7 @@ class _Chain:
             ready = max(self.piece.piece.release, one.not_before)
             if one.position:
                 ready = self._end(self.placed.firings[at - 1])
-            self._work(paint, ready, f"painting of layer {one.layer + 1}")
+            self._work(paint, ready, Skill.PAINT, one.layer)
 
     def _firing(
         self,
@@ -213,14 +244,17 @@ class _Chain:
         run: int,
     ) -> None:
         free = min(free, start)
-        self._add(Cause.CLOSED, ready, free, "until the next loading")
-        self._add(Cause.KILN_TAKEN, free, start, "until a kiln has room")
+        self._add(Why(cause=Cause.CLOSED), ready, free)
+        self._add(Why(cause=Cause.KILN_TAKEN), free, start)
         cold = min(start + run + (end - unload), unload)
-        self._add(Cause.IN_THE_KILN, start, cold, f"in {kiln}")
-        self._add(Cause.CLOSED, cold, unload, f"{kiln} waits for somebody to open it")
-        self._add(Cause.IN_THE_KILN, unload, end, f"unloading {kiln}")
+        inside = Why(cause=Cause.IN_THE_KILN, kiln=kiln)
+        self._add(inside, start, cold)
+        self._add(Why(cause=Cause.CLOSED, kiln=kiln), cold, unload)
+        self._add(inside, unload, end)
 
-    def _work(self, work: Work, ready: int, what: str) -> None:
+    def _work(
+        self, work: Work, ready: int, task: Skill, layer: int | None = None
+    ) -> None:
         """Say of each slot from ready to done what the person did in it."""
         if work.end <= ready:
             return
@@ -228,27 +262,25 @@ class _Chain:
         own = _slots(self.board.hours[work.person].segments(work.shares))
         owner = self._owners(work.person, ready, work.end)
         present = _slots(person.available, ready, work.end)
-        begin, cause, text = ready, None, ""
+        begin, why = ready, None
         for slot in range(ready, work.end):
-            now: tuple[Cause, str]
             if slot in own:
-                now = (Cause.WORK, f"{what} by {person.id}")
+                now = Why(cause=Cause.WORK, person=person.id, task=task, layer=layer)
+            elif slot in owner and owner[slot] == self.number:
+                now = Why(cause=Cause.WORK, person=person.id)
             elif slot in owner:
-                other = owner[slot]
-                now = (Cause.WORK, f"{person.id} works on this piece")
-                if other != self.number:
-                    name = self.facts.pieces[other].piece.id
-                    now = (Cause.OTHER_WORK, f"{person.id} works on {name}")
+                other = self.facts.pieces[owner[slot]].piece.id
+                now = Why(cause=Cause.OTHER_WORK, person=person.id, piece=other)
             elif slot in present and not self._week_left(work.person, slot):
-                now = (Cause.WEEKLY_LIMIT, f"{person.id} has reached the week's limit")
+                now = Why(cause=Cause.WEEKLY_LIMIT, person=person.id)
             else:
-                now = (Cause.OFF_DUTY, f"{person.id} is off duty")
-            if now != (cause, text):
-                if cause is not None:
-                    self._add(cause, begin, slot, text)
-                begin, (cause, text) = slot, now
-        if cause is not None:
-            self._add(cause, begin, work.end, text)
+                now = Why(cause=Cause.OFF_DUTY, person=person.id)
+            if now != why:
+                if why is not None:
+                    self._add(why, begin, slot)
+                begin, why = slot, now
+        if why is not None:
+            self._add(why, begin, work.end)
 
     def _week_left(self, person: int, slot: int) -> int:
         return self.board.hours[person].left[slot // SLOTS_PER_WEEK]
@@ -268,9 +300,9 @@ class _Chain:
                         owner[slot] = number
         return owner
 
-    def _add(self, cause: Cause, start: int, end: int, text: str) -> None:
+    def _add(self, why: Why, start: int, end: int) -> None:
         if end > start:
-            self.found.append(Step(cause=cause, start=start, end=end, text=text))
+            self.found.append(Step(why=why, start=start, end=end))
 
 
 def _slots(
@@ -323,7 +355,30 @@ def reliefs(board: Board, number: int, manner: Manner = PLAIN) -> list[Relief]:
             if found:
                 break
     board.rollback(mark)
-    return sorted(found, key=lambda r: (-r.days_gained, len(r.changes), r.changes))
+    return sorted(found, key=_in_order)
+
+
+# Of changes that bring the same, what is named first.
+RANK = {
+    change: at
+    for at, change in enumerate(
+        (
+            Change.KILNS_OPEN,
+            Change.NOBODY_AWAY,
+            Change.ARTIST_FREE,
+            Change.NO_WEEKLY_LIMIT,
+            Change.KILNS_FREE,
+            Change.HOUR_LONGER,
+            Change.EVERY_DAY,
+            Change.COLDWORK_FREE,
+        )
+    )
+}
+
+
+def _in_order(relief: Relief) -> tuple[int, int, list[int]]:
+    ranks = [RANK[change] for change in relief.changes]
+    return (-relief.days_gained, len(relief.changes), ranks)
 
 
 # Changes after which tables or kilns are others; the rest only frees people's hours.

@@ -3,14 +3,12 @@ moving what is promised but not begun, and a margin from this studio's own recor
 """
 
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from math import ceil
 
-from firing.planning.problem.problem import (
-    PlannedPass,
-    PlannedPiece,
-    PlanProblem,
-    Problem,
-)
+from firing.planning.problem.cannot import NoRoomUnmoved
+from firing.planning.problem.cannot_words import CannotPlan
+from firing.planning.problem.problem import PlannedPass, PlannedPiece, Problem
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.problem.solution import Plan
 from firing.planning.promises.explain import Explanation, explain
@@ -60,6 +58,13 @@ class Record:
     labour_ratios: tuple[float, ...] = ()
 
 
+class Guess(StrEnum):
+    """What the record is too thin for."""
+
+    LOSSES = "losses"
+    OVERRUNS = "overruns"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Margin:
     """Days that are kept with 80 % and 95 %, and what they were reckoned from.
@@ -72,7 +77,7 @@ class Margin:
     loss_share: float
     fuse_loss_share: float
     mean_labour_ratio: float
-    remarks: tuple[str, ...]
+    guesses: frozenset[Guess]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +142,7 @@ def promise(
 
     Raises
     ------
-    PlanProblem
+    CannotPlan
         When the piece does not fit before the horizon.
 
     References
@@ -155,11 +160,7 @@ def promise(
     board.load(placements, spots)
     manner = best_manner(board, number)
     if manner is None:
-        raise PlanProblem(
-            "horizon",
-            f"{piece.id} does not fit before slot {problem.horizon}, "
-            "with nothing moved.",
-        )
+        raise CannotPlan(NoRoomUnmoved(piece=piece.id, horizon=problem.horizon))
     days = {
         case: _day_of(board, number + 1 + at, manner)
         for at, (case, _) in enumerate(ghosts)
@@ -321,15 +322,15 @@ def _ghosts(
         for step in range(steps + 1):
             if (lost, step) == (0, 0) or step % 2:
                 continue
-            name = f"{piece.id} ({lost} lost, {step} tenths more)"
-            found.append(((lost, step), _varied(piece, name, lost, step, loss_seen_at)))
-    again = replace(piece, id=f"{piece.id} (again)")
+            variant = _varied(piece, lost, step, loss_seen_at)
+            found.append(((lost, step), variant))
+    again = replace(piece, id=f"{piece.id} again")
     found.append(((-1, 0), again))
     return found
 
 
 def _varied(
-    piece: PlannedPiece, name: str, lost: int, step: int, loss_seen_at: int
+    piece: PlannedPiece, lost: int, step: int, loss_seen_at: int
 ) -> PlannedPiece:
     ratio = 1 + step * RATIO_STEP
 
@@ -357,7 +358,7 @@ def _varied(
         )
     return replace(
         piece,
-        id=name,
+        id=f"{piece.id} lost {lost} longer {step}",
         layers=tuple(layers),
         assembly=longer(piece.assembly),
         coldwork=longer(piece.coldwork),
@@ -391,16 +392,16 @@ def _margin(
             day = again if day is None or again is None else max(day, again)
         drawn.append(day)
     in_order = sorted(drawn, key=lambda day: (day is None, day or 0))
-    remarks = []
+    guesses = set()
     if record.passes_fired + record.fuses_fired < LEAST_RATIOS:
-        remarks.append("Few firings are on record: the share of losses is a guess.")
+        guesses.add(Guess.LOSSES)
     if not has_ratios:
-        remarks.append("Too few finished works are on record to reckon with overruns.")
+        guesses.add(Guess.OVERRUNS)
     return Margin(
         day_80=in_order[ceil(DRAWS * 0.80) - 1],
         day_95=in_order[ceil(DRAWS * 0.95) - 1],
         loss_share=loss,
         fuse_loss_share=fuse_loss,
         mean_labour_ratio=sum(ratios) / len(ratios) if ratios else 1.0,
-        remarks=tuple(remarks),
+        guesses=frozenset(guesses),
     )

@@ -4,13 +4,25 @@ sentences than any solver's. What is only late or tight is not refused here.
 
 from dataclasses import replace
 
+from firing.planning.problem.cannot import (
+    BeginsTooLate,
+    Door,
+    DoorTooShort,
+    KilnLimits,
+    LacksSkill,
+    NobodyComesIn,
+    NobodyForColdwork,
+    NoGapForFuse,
+    NoKilns,
+    NoKilnTakes,
+    TooMuchLabour,
+)
+from firing.planning.problem.cannot_words import CannotPlan
 from firing.planning.problem.hours import Hours
 from firing.planning.problem.problem import (
     SLOTS_PER_DAY,
-    SLOTS_PER_HOUR,
     EnamelKind,
     PlannedPiece,
-    PlanProblem,
     Problem,
     Skill,
     Window,
@@ -31,7 +43,7 @@ def check_feasible(problem: Problem) -> None:
 
     Raises
     ------
-    PlanProblem
+    CannotPlan
         At the first thing that cannot be.
 
     References
@@ -41,22 +53,22 @@ def check_feasible(problem: Problem) -> None:
     if not problem.pieces:
         return
     if not problem.access:
-        raise PlanProblem("access", "nobody ever comes in: add a window.")
+        raise CannotPlan(NobodyComesIn())
     if not problem.kilns:
-        raise PlanProblem("kilns", "there is no kiln.")
+        raise CannotPlan(NoKilns())
     people = {who.id: who for who in problem.people}
     kinds = {kind.id: kind for kind in problem.kinds}
     for piece in problem.pieces:
         _check_skills(piece, people[piece.artist].skills)
     _check_coldwork(problem)
     for kind in problem.kinds:
-        _check_door(problem, f"kinds[{kind.id}]", kind.load, kind.unload)
+        _check_door(problem, kind.load, kind.unload, kind=kind.id)
     for piece in problem.pieces:
         _check_kilns(problem, piece, kinds)
         _check_horizon(problem, piece)
         if piece.fuse is not None:
-            key = f"pieces[{piece.id}].fuse"
-            _check_door(problem, key, piece.fuse.load, piece.fuse.unload)
+            load, unload = piece.fuse.load, piece.fuse.unload
+            _check_door(problem, load, unload, piece=piece.id)
     empty = Board(Facts(problem))
     for number in range(len(problem.pieces)):
         _check_gap(empty, number)
@@ -64,13 +76,12 @@ def check_feasible(problem: Problem) -> None:
 
 
 def _check_skills(piece: PlannedPiece, skills: frozenset[Skill]) -> None:
-    key = f"pieces[{piece.id}].artist"
     wanted = [(Skill.ASSEMBLE, piece.assembly)]
     wanted.append((Skill.PAINT, sum(p.labour for layer in piece.layers for p in layer)))
     for skill, labour in wanted:
         if labour and skill not in skills:
-            raise PlanProblem(
-                key, f"{piece.artist} cannot {skill}, which {piece.id} needs."
+            raise CannotPlan(
+                LacksSkill(piece=piece.id, artist=piece.artist, skill=skill)
             )
 
 
@@ -78,19 +89,19 @@ def _check_coldwork(problem: Problem) -> None:
     able = [p for p in problem.people if Skill.COLDWORK in p.skills]
     for piece in problem.pieces:
         if piece.coldwork and not any(p.available and p.weekly_cap for p in able):
-            raise PlanProblem(
-                "people", f"nobody who can do coldwork has hours; {piece.id} needs it."
-            )
+            raise CannotPlan(NobodyForColdwork(piece=piece.id))
 
 
-def _check_door(problem: Problem, key: str, load: int, unload: int) -> None:
+def _check_door(
+    problem: Problem, load: int, unload: int, *, kind: str = "", piece: str = ""
+) -> None:
     longest = max(end - start for start, end in problem.access)
-    for what, length in (("load", load), ("unload", unload)):
+    for door, length in ((Door.LOAD, load), (Door.UNLOAD, unload)):
         if length > longest:
-            raise PlanProblem(
-                f"{key}.{what}" if "kinds" in key else f"{key}_{what}",
-                f"it takes {hours(length)}; the studio is never open that long "
-                f"(at most {hours(longest)}).",
+            raise CannotPlan(
+                DoorTooShort(
+                    door=door, needed=length, longest=longest, kind=kind, piece=piece
+                )
             )
 
 
@@ -98,33 +109,23 @@ def _check_kilns(
     problem: Problem, piece: PlannedPiece, kinds: dict[str, EnamelKind]
 ) -> None:
     for name in sorted({p.kind for layer in piece.layers for p in layer}):
-        if not any(takes_layer(kiln, kinds[name], piece) for kiln in problem.kilns):
-            raise PlanProblem(
-                f"pieces[{piece.id}].width_mm",
-                f"no kiln takes a layer in a {name} firing: "
-                + why_no_kiln(
-                    problem, piece, kinds[name].temp_f, piece.layer_height_mm
-                ),
-            )
-    if piece.fuse is None or any(takes_stack(kiln, piece) for kiln in problem.kilns):
+        kind = kinds[name]
+        if not any(takes_layer(kiln, kind, piece) for kiln in problem.kilns):
+            height = piece.layer_height_mm
+            raise CannotPlan(why_no_kiln(problem, piece, kind.temp_f, height, name))
+    fuse = piece.fuse
+    if fuse is None or any(takes_stack(kiln, piece) for kiln in problem.kilns):
         return
-    reach = [k for k in problem.kilns if k.max_temp_f >= piece.fuse.temp_f]
-    if not reach:
-        key = "fuse_temp_f"
-    elif all(kiln.height_mm < piece.height_mm for kiln in reach):
-        key = "height_mm"
-    else:
-        key = "width_mm"
-    raise PlanProblem(
-        f"pieces[{piece.id}].{key}",
-        "no kiln can fuse it: "
-        + why_no_kiln(problem, piece, piece.fuse.temp_f, piece.height_mm),
-    )
+    raise CannotPlan(why_no_kiln(problem, piece, fuse.temp_f, piece.height_mm))
 
 
 def why_no_kiln(
-    problem: Problem, piece: PlannedPiece, temp_f: float, height_mm: float
-) -> str:
+    problem: Problem,
+    piece: PlannedPiece,
+    temp_f: float,
+    height_mm: float,
+    kind: str = "",
+) -> NoKilnTakes:
     """Return, kiln by kiln, which limits a piece breaks.
 
     Parameters
@@ -135,40 +136,48 @@ def why_no_kiln(
         With its footprint [mm].
     temp_f, height_mm : float
         What the firing needs [°F, mm].
+    kind : str
+        Of the enamel firing; empty for the stack.
 
     References
     ----------
     The rules of the plan.
     """
-    parts = []
+    sides = sorted((piece.width_mm, piece.depth_mm))
+    kilns = []
     for kiln in problem.kilns:
-        why = []
-        if kiln.id in piece.layers_not_in | piece.stack_not_in:
-            why.append("is barred for this piece")
-        if kiln.max_temp_f < temp_f:
-            why.append(f"reaches {kiln.max_temp_f:g} °F, needed {temp_f:g}")
-        if kiln.height_mm < height_mm:
-            why.append(f"is {kiln.height_mm:g} mm high, needed {height_mm:g}")
         shelf = sorted((kiln.width_mm, kiln.depth_mm))
-        sides = sorted((piece.width_mm, piece.depth_mm))
-        if sides[0] > shelf[0] or sides[1] > shelf[1]:
-            why.append(
-                f"has a shelf of {kiln.width_mm:g} × {kiln.depth_mm:g} mm, "
-                f"needed {piece.width_mm:g} × {piece.depth_mm:g}"
+        is_small = sides[0] > shelf[0] or sides[1] > shelf[1]
+        kilns.append(
+            KilnLimits(
+                kiln=kiln.id,
+                is_barred=kiln.id in piece.layers_not_in | piece.stack_not_in,
+                reaches_f=kiln.max_temp_f if kiln.max_temp_f < temp_f else None,
+                height_mm=kiln.height_mm if kiln.height_mm < height_mm else None,
+                shelf_mm=(kiln.width_mm, kiln.depth_mm) if is_small else None,
             )
-        if why:
-            parts.append(f"{kiln.id} {' and '.join(why)}")
-    return "; ".join(parts) + "."
+        )
+    return NoKilnTakes(
+        piece=piece.id,
+        kind=kind,
+        temp_f=temp_f,
+        height_mm=height_mm,
+        size_mm=(piece.width_mm, piece.depth_mm),
+        kilns=tuple(kilns),
+    )
 
 
 def _check_horizon(problem: Problem, piece: PlannedPiece) -> None:
     fuse = piece.fuse
     length = fuse.load + fuse.run + fuse.unload if fuse is not None else 0
     if piece.release + length >= problem.horizon:
-        raise PlanProblem(
-            "horizon",
-            f"{piece.id} may begin at slot {piece.release} and does not fit before "
-            f"slot {problem.horizon}; more than {piece.release + length} would do.",
+        raise CannotPlan(
+            BeginsTooLate(
+                piece=piece.id,
+                release=piece.release,
+                horizon=problem.horizon,
+                needed=piece.release + length,
+            )
         )
 
 
@@ -183,11 +192,8 @@ def _check_gap(empty: Board, number: int) -> None:
         is None
         for kiln in facts.fuse_kilns
     ):
-        raise PlanProblem(
-            f"pieces[{piece.id}].fuse_run",
-            f"{hours(fuse.load + fuse.run + fuse.unload)} do not fit between the "
-            f"closures of any kiln that takes it, before the horizon ends.",
-        )
+        needed = fuse.load + fuse.run + fuse.unload
+        raise CannotPlan(NoGapForFuse(piece=piece.id, needed=needed))
 
 
 def _check_labour(facts: Facts, number: int) -> None:
@@ -195,10 +201,14 @@ def _check_labour(facts: Facts, number: int) -> None:
     wanted = piece.assembly + sum(p.labour for layer in piece.layers for p in layer)
     have = free_slots(facts.empty_hours[facts.pieces[number].artist], piece.release)
     if wanted > have:
-        raise PlanProblem(
-            f"pieces[{piece.id}].layers",
-            f"painting and assembly need {hours(wanted)}, and {piece.artist} has "
-            f"{hours(have)} from slot {piece.release} to the horizon.",
+        raise CannotPlan(
+            TooMuchLabour(
+                piece=piece.id,
+                artist=piece.artist,
+                needed=wanted,
+                has=have,
+                release=piece.release,
+            )
         )
 
 
@@ -222,21 +232,6 @@ def free_slots(calendar: Hours, start: int) -> int:
     ):
         weeks[week] = weeks.get(week, 0) + max(0, end - max(begin, start))
     return sum(min(count, calendar.left[week]) for week, count in weeks.items())
-
-
-def hours(slots: int) -> str:
-    """Return a length of time in words.
-
-    Parameters
-    ----------
-    slots : int
-        Half hours.
-
-    References
-    ----------
-    Arithmetic.
-    """
-    return f"{slots / SLOTS_PER_HOUR:g} h"
 
 
 def horizon_that_would_do(problem: Problem, order: list[str]) -> tuple[str, int | None]:

@@ -5,7 +5,9 @@ Doors call this; everything it uses can be called on its own.
 
 from dataclasses import dataclass, replace
 
-from firing.planning.problem.problem import PlanProblem, Problem
+from firing.planning.problem.cannot import DoesNotFit
+from firing.planning.problem.cannot_words import CannotPlan
+from firing.planning.problem.problem import Problem
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.problem.solution import Plan
 from firing.planning.proofs.bounds import Bounds, lower_bounds
@@ -72,7 +74,7 @@ def make_plan(
 
     Raises
     ------
-    PlanProblem
+    CannotPlan
         When something cannot be done at all, or not before the horizon.
 
     References
@@ -117,11 +119,4 @@ def make_plan(
 
 def _refuse_short_horizon(problem: Problem, plan: Plan) -> None:
     piece, enough = horizon_that_would_do(problem, list(plan.undelivered))
-    advice = (
-        f"about {enough} would do if the last weeks' hours go on"
-        if enough is not None
-        else "four times as long would not do either: look at the hours"
-    )
-    raise PlanProblem(
-        "horizon", f"{piece} does not fit before slot {problem.horizon}; {advice}."
-    )
+    raise CannotPlan(DoesNotFit(piece=piece, horizon=problem.horizon, enough=enough))

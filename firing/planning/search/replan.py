@@ -36,19 +36,21 @@ class Moves:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanChange:
-    """One change, in words, with its spans [slots]; None where there is no span.
+    """One change: of which piece, pass or work, and from where to where.
 
     Attributes
     ----------
     what : str
         "firing", "fuse", "work" or "delivery".
     before, after : tuple of (kiln or person, start) or None
-        For a delivery, the piece and its day.
+        For a delivery, the piece and its day; None where there is none.
     """
 
     what: str
     piece: str
-    text: str
+    layer: int | None = None
+    position: int | None = None
+    task: Skill | None = None
     before: tuple[str, int] | None
     after: tuple[str, int] | None
 
@@ -113,7 +115,7 @@ def replan(
 
     Raises
     ------
-    PlanProblem
+    CannotPlan
         When something cannot be done at all.
 
     References
@@ -268,45 +270,48 @@ def list_changes(before: Plan, after: Plan) -> list[PlanChange]:
     found: list[PlanChange] = []
     old_passes, new_passes = _passes(before), _passes(after)
     for at in sorted(old_passes.keys() | new_passes.keys()):
-        name = f"pass {at[2] + 1} of layer {at[1] + 1}"
-        found += _change("firing", at[0], name, old_passes.get(at), new_passes.get(at))
-    old_fuses, new_fuses = _fuses(before), _fuses(after)
-    for piece in sorted(old_fuses.keys() | new_fuses.keys()):
-        old, new = old_fuses.get(piece), new_fuses.get(piece)
-        found += _change("fuse", piece, "the fuse", old, new)
+        old, new = old_passes.get(at), new_passes.get(at)
+        if old != new:
+            found.append(
+                PlanChange(
+                    what="firing",
+                    piece=at[0],
+                    layer=at[1],
+                    position=at[2],
+                    before=old,
+                    after=new,
+                )
+            )
+    found += _moved("fuse", _fuses(before), _fuses(after))
     old_tasks, new_tasks = _tasks(before), _tasks(after)
-    for key in sorted(old_tasks.keys() | new_tasks.keys(), key=str):
-        old_task, new_task = old_tasks.get(key), new_tasks.get(key)
-        if old_task and new_task and old_task.segments != new_task.segments:
-            old = (old_task.person, old_task.segments[0][0])
-            new = (new_task.person, new_task.segments[0][0])
-            found += _change("work", key[0], f"{key[1]}", old, new, always=True)
-    for piece in sorted(before.delivery.keys() | after.delivery.keys()):
-        days = (before.delivery.get(piece), after.delivery.get(piece))
-        if days[0] != days[1]:
-            old_day = None if days[0] is None else (piece, days[0])
-            new_day = None if days[1] is None else (piece, days[1])
-            found += _change("delivery", piece, "the delivery", old_day, new_day)
-    return found
+    for key in sorted(old_tasks.keys() & new_tasks.keys(), key=str):
+        was, now = old_tasks[key], new_tasks[key]
+        if was.segments != now.segments:
+            found.append(
+                PlanChange(
+                    what="work",
+                    piece=was.piece,
+                    layer=was.layer,
+                    position=was.position,
+                    task=was.task,
+                    before=(was.person, was.segments[0][0]),
+                    after=(now.person, now.segments[0][0]),
+                )
+            )
+    return found + _moved("delivery", _days(before), _days(after))
 
 
-def _change(
-    what: str,
-    piece: str,
-    name: str,
-    old: Place | None,
-    new: Place | None,
-    *,
-    always: bool = False,
+def _days(plan: Plan) -> dict[str, Place]:
+    return {piece: (piece, day) for piece, day in plan.delivery.items()}
+
+
+def _moved(
+    what: str, before: dict[str, Place], after: dict[str, Place]
 ) -> list[PlanChange]:
-    if old == new and not always:
-        return []
-    if old is None:
-        text = f"{piece}: {name} is added"
-    elif new is None:
-        text = f"{piece}: {name} is dropped"
-    else:
-        text = (
-            f"{piece}: {name} moves from {old[0]} at {old[1]} to {new[0]} at {new[1]}"
+    return [
+        PlanChange(
+            what=what, piece=piece, before=before.get(piece), after=after.get(piece)
         )
-    return [PlanChange(what=what, piece=piece, text=text, before=old, after=new)]
+        for piece in sorted(before.keys() | after.keys())
+        if before.get(piece) != after.get(piece)
+    ]

@@ -23,6 +23,7 @@ from firing.planning.problem.problem import (
 )
 from firing.planning.spans.free_time import Span, next_attended
 from firing.planning.spans.slots import instant_of, origin_before, slot_from, slot_until
+from firing.plans.selectors.ids import booking_id, kiln_id
 from studio.models import Closure, Kiln, Studio
 
 # Where a studio is open round the clock nobody begins before this: assumed, no source.
@@ -188,7 +189,7 @@ def _apart(
         if start < end:
             found.append(
                 FixedFiring(
-                    id=f"booking {number}", kiln=kiln.name, start=start, end=end
+                    id=booking_id(number), kiln=kiln_id(kiln.pk), start=start, end=end
                 )
             )
             free_from = end

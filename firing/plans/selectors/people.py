@@ -21,6 +21,7 @@ from firing.planning.spans.bench import is_away, worked_spans
 from firing.planning.spans.free_time import Span, without
 from firing.planning.spans.slots import slot_from, slot_until
 from firing.plans.selectors.calendar import PlanCalendar, bench_hours
+from firing.plans.selectors.ids import person_id
 from studio.models import Studio
 from studio.selectors.bench import (
     Worker,
@@ -40,9 +41,9 @@ class PlanPeople:
     Attributes
     ----------
     people : tuple
-        Everybody with a skill, by name.
-    name_of : dict
-        The names they go by in the problem, by the person's key; each name once.
+        Everybody with a skill, by key: names decide nothing.
+    called : dict
+        What they are called, by the person's key; each name once.
     assumptions : tuple of str
         Sentences: what nobody set, and what was taken instead.
     known : tuple of str
@@ -50,7 +51,7 @@ class PlanPeople:
     """
 
     people: tuple[PlannedPerson, ...]
-    name_of: dict[int, str]
+    called: dict[int, str]
     assumptions: tuple[str, ...]
     known: tuple[str, ...]
     away_days: dict[str, frozenset[int]]
@@ -64,13 +65,14 @@ def plan_people(studio: Studio, calendar: PlanCalendar) -> PlanPeople:
     shut = _shut(studio, calendar) if any(one.spans for one in able) else ()
     return PlanPeople(
         people=tuple(
-            _person(one, names[one.person_id], calendar, usual, shut) for one in able
+            _person(one, calendar, usual, shut)
+            for one in sorted(able, key=lambda one: one.person_id)
         ),
-        name_of=names,
+        called=names,
         assumptions=tuple(_assumed(able, names)),
         known=tuple(_known(able, names, calendar)),
         away_days={
-            names[one.person_id]: frozenset(
+            person_id(one.person_id): frozenset(
                 day
                 for day in range(calendar.horizon // SLOTS_PER_DAY)
                 if is_away(calendar.date_of(day), one.away)
@@ -99,7 +101,6 @@ def _shut(studio: Studio, calendar: PlanCalendar) -> tuple[Span, ...]:
 
 def _person(
     one: Worker,
-    name: str,
     calendar: PlanCalendar,
     usual: tuple[Window, ...],
     shut: Sequence[Span],
@@ -110,7 +111,7 @@ def _person(
         there = _available(replace(one, away=()), calendar, usual, shut)
         away = cut_out(there, available)
     return PlannedPerson(
-        id=name,
+        id=person_id(one.person_id),
         skills=frozenset(Skill(skill) for skill in one.skills),
         available=available,
         weekly_cap=_weekly_cap(one),

@@ -11,7 +11,8 @@ from firing.kiln_time.selectors.due_dates import due_dates
 from firing.loads.selectors.planned import standing_plan
 from firing.models import Plan as PlanRow
 from firing.models import PlanWish
-from firing.planning.problem.problem import PlanProblem
+from firing.planning.problem.cannot import OF_THE_HORIZON, Cannot
+from firing.planning.problem.cannot_words import CannotPlan
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.problem.solution import Plan
 from firing.planning.proofs.bounds import lower_bounds
@@ -26,6 +27,7 @@ from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.plans import may_move
 from firing.plans.selectors.problem import StudioProblem, plan_problem
 from firing.plans.selectors.record import Record, published_plan, record_of
+from firing.promises.selectors.words import no_plan_words
 from studio.errors import Refused
 from studio.models import Studio
 
@@ -104,10 +106,10 @@ def compute(
                 found = _again(source, published, plan.seed, limits, watch)
             else:
                 found = _new(source, published, plan.seed, limits, watch)
-        except PlanProblem as problem:
-            if problem.key == "horizon" and not is_last:
+        except CannotPlan as problem:
+            if isinstance(problem.reason, OF_THE_HORIZON) and not is_last:
                 continue
-            raise _in_words(problem) from problem
+            raise Refused(_no_plan(problem.reason, source)) from problem
         if found is None and not is_last:
             continue
         if found is None:
@@ -140,15 +142,13 @@ def _refuse_nothing(source: StudioProblem) -> None:
         raise Refused(" ".join(told))
 
 
-def _in_words(problem: PlanProblem) -> Refused:
-    told = str(problem).removeprefix(f"{problem.key}: ")
-    if problem.key == "horizon":
-        piece = told.partition(" does not fit")[0]
-        return Refused(
-            f"{piece} does not fit into the next {WEEKS_TRIED[-1]} weeks. Look for more "
-            "hours, or another kiln."
+def _no_plan(reason: Cannot, source: StudioProblem) -> str:
+    if isinstance(reason, OF_THE_HORIZON):
+        return (
+            f"{source.call(reason.piece)} does not fit into the next "
+            f"{source.calendar.weeks} weeks. Look for more hours, or another kiln."
         )
-    return Refused(told[:1].upper() + told[1:])
+    return no_plan_words(reason, source)
 
 
 def _new(

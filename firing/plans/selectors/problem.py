@@ -28,6 +28,7 @@ from firing.plans.selectors.calendar import (
     calendar_of,
     standing_in,
 )
+from firing.plans.selectors.ids import kiln_id, person_id, piece_id
 from firing.plans.selectors.people import each_once, plan_people
 from firing.plans.selectors.workshop import PlanWorkshop, slots
 from firing.schedules.selectors.fits import kilns
@@ -74,11 +75,13 @@ class StudioProblem:
     problem : Problem
         With the open pieces that can be planned.
     artists : tuple of str
-        People of the problem who can paint and stack.
+        Ids of the people who can paint and stack.
     left_out : tuple of str
         Open pieces that could not be planned and why, a sentence each.
-    piece_pks, person_pks : mapping
-        Keys of the pieces and people by the names they go by in the problem.
+    piece_pks, person_pks, kiln_pks : mapping
+        Keys of the rows by their ids in the problem.
+    called : mapping
+        What a reader calls each id; names that come twice have their key behind them.
     pass_refs : mapping
         Which row each pass of the problem is: by piece, layer and position.
     fuse_kinds : mapping
@@ -87,7 +90,7 @@ class StudioProblem:
         What people set about their own hours, and what no row says and was taken
         instead: a sentence each.
     away_days : mapping
-        Days of the plan on which somebody is away, by name.
+        Days of the plan on which somebody is away, by id.
     """
 
     studio: Studio
@@ -98,11 +101,17 @@ class StudioProblem:
     left_out: tuple[str, ...]
     piece_pks: Mapping[str, int]
     person_pks: Mapping[str, int]
+    kiln_pks: Mapping[str, int]
+    called: Mapping[str, str]
     pass_refs: Mapping[tuple[str, int, int], PassRef]
     fuse_kinds: Mapping[str, str]
     known: tuple[str, ...]
     assumptions: tuple[str, ...]
     away_days: Mapping[str, frozenset[int]]
+
+    def call(self, one: str) -> str:
+        """Return what a reader calls an id of the problem."""
+        return self.called.get(one, one)
 
 
 def plan_problem(
@@ -128,7 +137,7 @@ def plan_problem(
         Others than those of open pieces that will be asked for.
     """
     calendar = calendar_of(studio, now=now, weeks=weeks)
-    in_use = list(kilns(studio))
+    in_use = list(kilns(studio).order_by("pk"))
     views = open_pieces(studio)
     standing = standing_in(studio, in_use, calendar)
     workshop = PlanWorkshop(
@@ -141,13 +150,11 @@ def plan_problem(
         Reader.of_studio(studio),
     )
     who_works = plan_people(studio, calendar)
-    people, id_of = who_works.people, who_works.name_of
-    pk_of = {name: pk for pk, name in id_of.items()}
+    people = who_works.people
+    person_pks = {person_id(pk): pk for pk in who_works.called}
     confirmed = Confirmed(standing_plan(studio))
     people = tuple(
-        replace(who, booked=_booked(confirmed, pk, calendar))
-        if (pk := pk_of.get(who.id)) in confirmed.booked
-        else who
+        replace(who, booked=_booked(confirmed, person_pks[who.id], calendar))
         for who in people
     )
     artists = tuple(p.id for p in people if p.skills >= ARTIST_SKILLS)
@@ -159,9 +166,14 @@ def plan_problem(
         confirmed=confirmed,
         bench=bench,
         due_dates=due_dates,
-        artists={pk: name for pk, name in id_of.items() if name in artists},
+        artists={
+            pk: name
+            for pk, name in sorted(who_works.called.items())
+            if person_id(pk) in artists
+        },
     )
-    found = rows.all(views)
+    titles = each_once([(one.piece.pk, one.piece.title) for one in views])
+    found = rows.all(views, titles)
     return StudioProblem(
         studio=studio,
         problem=Problem(
@@ -178,7 +190,13 @@ def plan_problem(
         artists=artists,
         left_out=tuple(rows.left_out),
         piece_pks=rows.pks,
-        person_pks=pk_of,
+        person_pks=person_pks,
+        kiln_pks={kiln_id(kiln.pk): kiln.pk for kiln in in_use},
+        called={
+            **{kiln_id(kiln.pk): kiln.name for kiln in in_use},
+            **{person_id(pk): name for pk, name in who_works.called.items()},
+            **{piece_id(pk): title for pk, title in titles.items()},
+        },
         pass_refs=rows.pass_refs,
         fuse_kinds=rows.fuse_kinds,
         known=who_works.known,
@@ -188,25 +206,23 @@ def plan_problem(
 
 
 def _booked(
-    confirmed: Confirmed, person: int | None, calendar: PlanCalendar
+    confirmed: Confirmed, person: int, calendar: PlanCalendar
 ) -> tuple[Window, ...]:
     """Return the work that confirmed firings wait for and that is still to come."""
-    if person is None:
-        return ()
     windows = [
         (
             max(slot_until(starts_at, calendar.origin), calendar.start),
             min(slot_from(ends_at, calendar.origin), calendar.horizon),
         )
-        for starts_at, ends_at in confirmed.booked[person]
+        for starts_at, ends_at in confirmed.booked.get(person, [])
     ]
     return joined(tuple(one for one in windows if one[0] < one[1]))
 
 
 def new_piece(
-    source: StudioProblem, spec: WorkSpec, *, name: str, artist: str, release: int
+    source: StudioProblem, spec: WorkSpec, *, key: str, artist: str, release: int
 ) -> PlannedPiece:
-    """Return a stack that does not exist yet as a piece of the problem.
+    """Return a stack that does not exist yet as a piece of the problem, by that id.
 
     Raises
     ------
@@ -232,7 +248,7 @@ def new_piece(
         is_dammed=spec.is_dammed,
     )
     return PlannedPiece(
-        id=name,
+        id=key,
         artist=artist,
         release=release,
         due_day=None,
@@ -286,7 +302,7 @@ class _Pieces:
         self.due_dates, self.artists = due_dates, artists
         self.left_out: list[str] = []
         self.pks: dict[str, int] = {}
-        self.load: Counter[str] = Counter(dict.fromkeys(artists.values(), 0))
+        self.load: Counter[str] = Counter()
         self.pass_until: dict[int, int] = {}
         self.stack_until: dict[int, int] = {}
         held = standing_items(studio).filter(firing__finished_at__isnull=True)
@@ -304,28 +320,30 @@ class _Pieces:
                 end = standing.end_of_booking[booking]
                 self.stack_until.setdefault(piece, end)
 
-    def all(self, views: Sequence[PieceView]) -> list[PlannedPiece]:
-        names = each_once([(v.piece.pk, v.piece.title) for v in views])
+    def all(
+        self, views: Sequence[PieceView], titles: Mapping[int, str]
+    ) -> list[PlannedPiece]:
+        """Return the pieces that can be planned; titles are what readers call them."""
         found = []
         # The eldest first: pieces without a maker are shared out in that order.
         for view in sorted(views, key=lambda v: (v.piece.created_at, v.piece.pk)):
-            name = names[view.piece.pk]
+            title = titles[view.piece.pk]
             if view.stage is Stage.CRACKED:
-                self.left_out.append(f"{name} is cracked: decide what to do with it.")
+                self.left_out.append(f"{title} is cracked: decide what to do with it.")
                 continue
             try:
-                piece = self._piece(view, name)
+                piece = self._piece(view, title)
             except Refused as problem:
-                self.left_out.append(f"{name} is not reckoned with. {problem}")
+                self.left_out.append(f"{title} is not reckoned with. {problem}")
                 continue
             self.load[piece.artist] += sum(p.labour for r in piece.layers for p in r)
-            self.pks[name] = view.piece.pk
+            self.pks[piece.id] = view.piece.pk
             found.append(piece)
         return found
 
-    def _piece(self, view: PieceView, name: str) -> PlannedPiece:
+    def _piece(self, view: PieceView, title: str) -> PlannedPiece:
         piece = view.piece
-        base = self._fused(view, name, self._artist(view, name))
+        base = self._fused(view, self._artist(view, title))
         until = self.stack_until.get(piece.pk)
         if view.stage in FUSED_STAGES or until is not None:
             if piece.pk not in self.stacked_by_hand and until is not None:
@@ -352,10 +370,10 @@ class _Pieces:
             is_dammed=piece.is_dammed,
         )
         assembly = slots(self.bench.assembly_minutes * MINUTE_S)
-        self.fuse_kinds[name] = kind
+        self.fuse_kinds[base.id] = kind
         for layer, row in enumerate(refs):
             for position, ref in enumerate(row):
-                self.pass_refs[name, layer, position] = ref
+                self.pass_refs[base.id, layer, position] = ref
         return replace(
             base,
             release=max(base.release, ready),
@@ -367,12 +385,12 @@ class _Pieces:
             stack_not_in=fits.not_in,
         )
 
-    def _fused(self, view: PieceView, name: str, artist: str) -> PlannedPiece:
+    def _fused(self, view: PieceView, artist: int) -> PlannedPiece:
         """Return the piece as if only cold work were left."""
         piece, due = view.piece, self.due_dates.get(view.piece.pk)
         return PlannedPiece(
-            id=name,
-            artist=artist,
+            id=piece_id(piece.pk),
+            artist=person_id(artist),
             release=self.calendar.start,
             due_day=None if due is None else self.calendar.day_of(due),
             weight=0 if due is None else 1,
@@ -387,18 +405,17 @@ class _Pieces:
             ship_days=0,
         )
 
-    def _artist(self, view: PieceView, name: str) -> str:
-        """Return the piece's maker, else whoever has least to paint."""
+    def _artist(self, view: PieceView, title: str) -> int:
+        """Return the key of the piece's maker, else of whoever has least to paint."""
         if not self.artists:
             raise Refused("Nobody here paints and stacks: no owner or maker is active.")
-        named = self.artists.get(view.piece.maker_id)
         planned = self.confirmed.artist_of.get(view.piece.pk)
-        if named is None and planned is not None:
-            named = self.artists.get(planned)
-        if named is not None:
-            return named
-        found = min(self.load, key=lambda who: (self.load[who], who))
-        self.left_out.append(f"{name} has no maker: reckoned as {found}'s work.")
+        for named in (view.piece.maker_id, planned):
+            if named is not None and named in self.artists:
+                return named
+        found = min(self.artists, key=lambda pk: (self.load[person_id(pk)], pk))
+        name = self.artists[found]
+        self.left_out.append(f"{title} has no maker: reckoned as {name}'s work.")
         return found
 
     def _refuse_unready(self, view: PieceView) -> None:

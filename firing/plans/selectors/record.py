@@ -37,7 +37,7 @@ SKILLS = {word: skill for skill, word in TASK_WORDS.items()}
 def record_of(plan: Plan, source: StudioProblem) -> Record:
     """Return a plan of the problem as a record."""
     calendar, problem = source.calendar, source.problem
-    kilns = {kiln.name: kiln.pk for kiln in source.workshop.kilns}
+    kilns = source.kiln_pks
     kinds = {kind.id: kind for kind in problem.kinds}
     pieces = {piece.id: piece for piece in problem.pieces}
 
@@ -103,10 +103,10 @@ def record_of(plan: Plan, source: StudioProblem) -> Record:
         "fuses": fuses,
         "work": work,
         "deliveries": {
-            str(source.piece_pks[name]): calendar.date_of(day).isoformat()
-            for name, day in plan.delivery.items()
+            str(source.piece_pks[one]): calendar.date_of(day).isoformat()
+            for one, day in plan.delivery.items()
         },
-        "undelivered": [source.piece_pks[name] for name in plan.undelivered],
+        "undelivered": [source.piece_pks[one] for one in plan.undelivered],
     }
 
 
@@ -122,9 +122,9 @@ def plan_of(record: Record, source: StudioProblem) -> Plan:
 class _Reading:
     def __init__(self, source: StudioProblem) -> None:
         self.source = source
-        self.names = {pk: name for name, pk in source.piece_pks.items()}
-        self.people = {pk: name for name, pk in source.person_pks.items()}
-        self.kilns = {kiln.pk: kiln.name for kiln in source.workshop.kilns}
+        self.ids = {pk: one for one, pk in source.piece_pks.items()}
+        self.people = {pk: one for one, pk in source.person_pks.items()}
+        self.kilns = {pk: one for one, pk in source.kiln_pks.items()}
         self.pieces = {one.id: one for one in source.problem.pieces}
         self.by_pass: dict[int, tuple[str, int, int]] = {}
         self.by_ref: dict[tuple[int, int, int], tuple[str, int, int]] = {}
@@ -141,11 +141,9 @@ class _Reading:
             fuses=tuple(fuses),
             work=tuple(found for row in record["work"] if (found := self._task(row))),
             delivery={
-                self.names[int(pk)]: self.source.calendar.day_of(
-                    date.fromisoformat(day)
-                )
+                self.ids[int(pk)]: self.source.calendar.day_of(date.fromisoformat(day))
                 for pk, day in record["deliveries"].items()
-                if int(pk) in self.names
+                if int(pk) in self.ids
             },
         )
 
@@ -193,22 +191,22 @@ class _Reading:
         )
 
     def _fuse(self, row: Record) -> FuseFiring | None:
-        kiln, name = self.kilns.get(row["kiln"]), self.names.get(row["piece"])
-        if kiln is None or name is None or self.pieces[name].fuse is None:
+        kiln, piece = self.kilns.get(row["kiln"]), self.ids.get(row["piece"])
+        if kiln is None or piece is None or self.pieces[piece].fuse is None:
             return None
         return FuseFiring(
             id=f"{kiln} {row['starts_at']}",
             kiln=kiln,
-            piece=name,
+            piece=piece,
             load_start=self._slot(row["starts_at"]),
             unload_start=self._slot(row["opens_at"]),
         )
 
     def _task(self, row: Record) -> Task | None:
-        person, name = self.people.get(row["person"]), self.names.get(row["piece"])
-        if person is None or name is None:
+        person, own = self.people.get(row["person"]), self.ids.get(row["piece"])
+        if person is None or own is None:
             return None
-        piece, skill = self.pieces[name], SKILLS[row["task"]]
+        piece, skill = self.pieces[own], SKILLS[row["task"]]
         layer = position = None
         if skill is Skill.PAINT:
             at = self._at(row)
@@ -219,7 +217,7 @@ class _Reading:
             return None
         segments = tuple((self._slot(a), self._slot(b)) for a, b in row["segments"])
         return Task(
-            piece=name,
+            piece=own,
             task=skill,
             person=person,
             segments=segments,

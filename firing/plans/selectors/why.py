@@ -7,6 +7,7 @@ from firing.models import Plan as PlanRow
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.promises.explain import explain
 from firing.planning.search.replan import keep_what_can_stay
+from firing.plans.selectors.ids import piece_id
 from firing.plans.selectors.planning import source_of, weeks_for
 from firing.plans.selectors.record import EMPTY, Record, plan_of, standing_record
 from firing.promises.selectors.words import (
@@ -48,19 +49,19 @@ def why_of(
     if record is None:
         record = standing_record(standing) if standing is not None else EMPTY
     source = source_of(studio, now=now, weeks=weeks_for(record, now))
-    names = {pk: name for name, pk in source.piece_pks.items()}
-    if piece not in names:
+    own = piece_id(piece)
+    if own not in source.piece_pks:
         raise Refused("This piece is in no plan: it is done, or was left out.")
     facts = Facts(source.problem)
     board = keep_what_can_stay(facts, plan_of(record, source))
-    number = facts.piece_number[names[piece]]
+    number = facts.piece_number[own]
     placed = board.placed[number]
     if placed is None:
         raise Refused("It finds no room in the kilns within the time looked at.")
     told = explain(board, number)
-    artist = source.problem.pieces[number].artist
+    artist = source.call(source.problem.pieces[number].artist)
     return Why(
-        title=names[piece],
+        title=source.call(own),
         ready=day_words(source.calendar.date_of(placed.day)),
         reasons=tuple(reasons_of(told.steps, source, reader)),
         relief=relief_words(told.reliefs, artist, source.calendar),

@@ -20,6 +20,7 @@ from firing.planning.problem.problem import (
     Window,
     fits_flat,
 )
+from firing.plans.selectors.ids import kiln_id
 from firing.schedules.selectors.fits import peak_c, stack_problems
 from firing.schedules.selectors.programmes import (
     Proposal,
@@ -125,7 +126,7 @@ class PlanWorkshop:
         """Return the kilns as the planner knows them."""
         return tuple(
             PlannedKiln(
-                id=kiln.name,
+                id=kiln_id(kiln.pk),
                 width_mm=kiln.shelf_width_mm,
                 depth_mm=kiln.shelf_depth_mm,
                 height_mm=kiln.inner_height_mm,
@@ -175,7 +176,7 @@ class PlanWorkshop:
                 needs = self.reader.size(width_mm, height_mm)
                 why.append(f"Its shelf is {shelf}, the sheets are {needs}.")
             if why:
-                reasons[kiln.name] = " ".join(why)
+                reasons[kiln_id(kiln.pk)] = " ".join(why)
         self._refuse_if_none("burn on its enamel", reasons)
         return frozenset(reasons)
 
@@ -212,14 +213,14 @@ class PlanWorkshop:
             if isinstance(found, str):
                 why.append(found)
             else:
-                runs.append((kiln.name, found.run.ready_s))
+                runs.append((kiln_id(kiln.pk), found.run.ready_s))
             if why:
-                reasons[kiln.name] = " ".join(why)
+                reasons[kiln_id(kiln.pk)] = " ".join(why)
         self._refuse_if_none("fuse it", reasons)
         return StackFits(
             fuse=Fuse(
                 temp_f=celsius_to_fahrenheit(peak_c(kind, glass)),
-                run=slots(max(s for name, s in runs if name not in reasons)),
+                run=slots(max(s for one, s in runs if one not in reasons)),
                 load=slots(practice.LOAD_STACK_S),
                 unload=slots(practice.UNLOAD_S),
             ),
@@ -231,7 +232,9 @@ class PlanWorkshop:
         if not self.kilns:
             raise Refused("The studio has no kiln in use. Add one first.")
         if len(reasons) == len(self.kilns):
-            told = " ".join(f"{name}: {why}" for name, why in reasons.items())
+            told = " ".join(
+                f"{kiln.name}: {reasons[kiln_id(kiln.pk)]}" for kiln in self.kilns
+            )
             raise Refused(f"No kiln can {what}. {told}")
 
 

@@ -219,12 +219,12 @@ def _checked(
             )
         return {**chosen, "name": f"{chosen['name']} now", "record": record}
     published = published_plan(source, standing)
-    names = [name for name, pk in source.piece_pks.items() if pk in set(pieces)]
-    part = take_part(source.problem, published, proposed, names)
-    missing = set(names) - part.taken
+    wanted = [one for one, pk in source.piece_pks.items() if pk in set(pieces)]
+    part = take_part(source.problem, published, proposed, wanted)
+    missing = [source.call(one) for one in wanted if one not in part.taken]
     if missing:
         raise PlanOutdated(
-            f"The change of {', '.join(sorted(missing))} no longer fits: since the plan "
+            f"The change of {', '.join(missing)} no longer fits: since the plan "
             "was made, this happened.",
             changes=changed,
         )

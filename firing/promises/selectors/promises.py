@@ -9,14 +9,17 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from firing.loads.selectors.planned import standing_plan
-from firing.planning.problem.problem import PlannedPiece, PlanProblem, Problem
+from firing.planning.problem.cannot import OF_THE_HORIZON, NoGapForFuse, TooMuchLabour
+from firing.planning.problem.cannot_words import CannotPlan
+from firing.planning.problem.problem import PlannedPiece, Problem
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.problem.solution import Plan
 from firing.planning.promises.promise import Promise, Record, best_manner, promise
 from firing.planning.search.board import Board
-from firing.planning.search.feasible import check_feasible, free_slots, hours
+from firing.planning.search.feasible import check_feasible
 from firing.planning.search.publish import placements_of
 from firing.plans.selectors.bench_times import BenchTimes
+from firing.plans.selectors.ids import piece_id
 from firing.plans.selectors.problem import (
     StudioProblem,
     WorkSpec,
@@ -28,8 +31,9 @@ from firing.promises.selectors.reserved_work import (
     HeldPieces,
     HeldWork,
     artist_of,
-    fresh_name,
+    fresh_title,
     held_pieces,
+    titles_of,
 )
 from firing.promises.selectors.studio_record import studio_record
 from firing.promises.selectors.words import (
@@ -37,6 +41,7 @@ from firing.promises.selectors.words import (
     held_words,
     margin_words,
     moves_words,
+    no_promise_words,
     reasons_of,
     relief_words,
 )
@@ -48,6 +53,8 @@ from studio.reader import Reader
 WEEKS_TRIED = (26, 78)
 # Of the draws behind the margin: the same facts give the same dates.
 SEED = 1
+# Ids of what does not exist yet.
+NEW, NEW_SMALL = "new", "new:maquette"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -226,25 +233,27 @@ def _promised(
     """Return the promise within the horizon of the source, none if it has no room."""
     start = source.calendar.start
     standing = standing_plan(source.studio)
-    taken = set(source.piece_pks)
-    name = fresh_name(spec.title, taken)
+    taken = titles_of(source)
+    title = fresh_title(spec.title, taken)
     named = artist_of(source, maker)
     able = [named] if named is not None else list(source.artists)
     able = _with_time(source, able, spec)
-    variants = [
-        new_piece(source, spec, name=f"{name} / {who}", artist=who, release=start)
-        for who in able
-    ]
-    _refuse_infeasible(source, variants[0])
-    first = variants
-    if maquette is not None:
-        first = [
-            new_piece(
-                source, maquette, name=f"{name} / {who}", artist=who, release=start
-            )
+    small_title = fresh_title(f"Maquette of {title}", taken)
+    called = {NEW: title, NEW_SMALL: small_title}
+    called |= {f"{NEW}/{who}": title for who in able}
+    source = replace(source, called={**source.called, **called})
+
+    def variants(of: WorkSpec) -> list[PlannedPiece]:
+        found = [
+            new_piece(source, of, key=f"{NEW}/{who}", artist=who, release=start)
             for who in able
         ]
-        _refuse_infeasible(source, first[0])
+        _refuse_infeasible(source, found[0])
+        return found
+
+    first = variants(spec)
+    if maquette is not None:
+        first = variants(maquette)
     kept = held_pieces(source, held, standing)
     ground = Ground(source, kept.pieces, first, standing)
     chosen = ground.soonest()
@@ -254,14 +263,13 @@ def _promised(
     plan = ground.plan()
     release, maquette_date = start, None
     if maquette is not None:
-        taken |= {one.id for one in ground.pieces}
-        small = replace(chosen.piece, id=fresh_name(f"Maquette of {name}", taken))
+        small = replace(chosen.piece, id=NEW_SMALL)
         problem = replace(problem, pieces=(*problem.pieces, small))
         plan = ground.plan_with(chosen, small.id)
         release = chosen.out_of_kiln
         maquette_date = source.calendar.date_of(chosen.day)
     piece = new_piece(
-        source, spec, name=name, artist=chosen.piece.artist, release=release
+        source, spec, key=NEW, artist=chosen.piece.artist, release=release
     )
     answer = _answer(problem, plan, piece, record)
     if answer is None:
@@ -280,9 +288,8 @@ def _promised_again(
 
     Where a plan stands that has the piece, it comes no sooner than planned there.
     """
-    name_of = {pk: name for name, pk in source.piece_pks.items()}
     open_now = {one.id: one for one in source.problem.pieces}
-    own = open_now.get(name_of.get(piece, ""))
+    own = open_now.get(piece_id(piece))
     if own is None:
         told = " ".join(source.left_out)
         raise Refused(f"It cannot be planned as it stands. {told}".strip())
@@ -294,8 +301,7 @@ def _promised_again(
     if placed is None:
         return None
     maquette_date = None
-    small = name_of.get(maquette, "") if maquette is not None else ""
-    first = ground.placed(small)
+    first = None if maquette is None else ground.placed(piece_id(maquette))
     if first is not None:
         maquette_date = source.calendar.date_of(first.day)
         out = first.fuse.end if first.fuse is not None else 0
@@ -337,8 +343,8 @@ def _answer(
             seed=SEED,
             loss_seen_at=_last_burnt(problem, plan, piece),
         )
-    except PlanProblem as refusal:
-        if refusal.key == "horizon":
+    except CannotPlan as refusal:
+        if isinstance(refusal.reason, OF_THE_HORIZON):
             return None
         raise
 
@@ -354,7 +360,7 @@ def _with_time(source: StudioProblem, able: Sequence[str], spec: WorkSpec) -> li
     hours = {one.id: one for one in source.problem.people}
     found = [n for n in able if hours[n].available and hours[n].weekly_cap]
     if not found:
-        who = ", ".join(able)
+        who = ", ".join(source.call(one) for one in able)
         raise Refused(
             f"{who} would make {spec.title} and has no hours at the bench in the next "
             f"{source.calendar.weeks} weeks. Look at the hours and days away in the "
@@ -389,40 +395,11 @@ def _refuse_infeasible(source: StudioProblem, piece: PlannedPiece) -> None:
     alone: Problem = replace(source.problem, pieces=(piece,))
     try:
         check_feasible(alone)
-    except PlanProblem as refusal:
-        if refusal.key == "horizon" or refusal.key.endswith((".layers", ".fuse_run")):
-            # A longer look ahead may do.
-            if source.calendar.weeks == WEEKS_TRIED[-1]:
-                raise Refused(_no_room_words(source, piece, refusal)) from refusal
-            return
-        told = str(refusal).removeprefix(f"{refusal.key}: ")
-        door = {"load": "Loading: ", "unload": "Unloading: "}
-        what = door.get(refusal.key.rpartition(".")[2].removeprefix("fuse_"), "")
-        raise Refused(f"{what}{told}") from refusal
-
-
-def _no_room_words(
-    source: StudioProblem, piece: PlannedPiece, refusal: PlanProblem
-) -> str:
-    """Say which is too little, hours at the bench or time in the kilns, with the facts."""
-    weeks = source.calendar.weeks
-    if refusal.key.endswith(".layers"):
-        facts = Facts(replace(source.problem, pieces=(piece,)))
-        able = facts.empty_hours[facts.pieces[0].artist]
-        need = piece.assembly + sum(p.labour for layer in piece.layers for p in layer)
-        return (
-            f"Painting and stacking need {hours(need)}, and {piece.artist} has "
-            f"{hours(free_slots(able, piece.release))} at the bench in the next {weeks} "
-            "weeks. Look at their hours in the settings, or let somebody else make it."
-        )
-    if refusal.key.endswith(".fuse_run") and piece.fuse is not None:
-        length = piece.fuse.load + piece.fuse.run + piece.fuse.unload
-        return (
-            f"Its fuse takes {hours(length)} and fits between the closures and bookings "
-            f"of no kiln that takes it in the next {weeks} weeks. Look at the kilns' "
-            "closures, and at kiln time that is held and not needed."
-        )
-    return f"It does not fit into the next {weeks} weeks."
+    except CannotPlan as refusal:
+        may_fit_later = (*OF_THE_HORIZON, TooMuchLabour, NoGapForFuse)
+        is_last = source.calendar.weeks == WEEKS_TRIED[-1]
+        if is_last or not isinstance(refusal.reason, may_fit_later):
+            raise Refused(no_promise_words(refusal.reason, source)) from refusal
 
 
 def _in_words(
@@ -434,6 +411,7 @@ def _in_words(
     record: Record,
     maquette_date: date | None,
 ) -> StudioPromise:
+    source = replace(source, called={**source.called, **kept.called})
     calendar = source.calendar
     reader: Reader = source.workshop.reader
     margin = answer.margin
@@ -442,19 +420,20 @@ def _in_words(
         return None if number is None else calendar.date_of(number)
 
     late = [
-        f"{name} finds no room in the next {calendar.weeks} weeks and is not reckoned "
-        "with."
-        for name in ground.late
+        f"{source.call(one)} finds no room in the next {calendar.weeks} weeks and is "
+        "not reckoned with."
+        for one in ground.late
     ]
+    artist = source.call(piece.artist)
     return StudioPromise(
         ready_date=calendar.date_of(answer.day),
         date_80=day(margin.day_80),
         date_95=day(margin.day_95),
-        artist=piece.artist,
+        artist=artist,
         maquette_date=maquette_date,
         reasons=tuple(reasons_of(answer.explanation.steps, source, reader)),
-        relief=relief_words(answer.explanation.reliefs, piece.artist, calendar),
-        moves=moves_words(answer.with_moves, piece.id, calendar),
+        relief=relief_words(answer.explanation.reliefs, artist, calendar),
+        moves=moves_words(answer.with_moves, piece.id, source),
         margin=margin_words(margin, record, calendar),
         assumptions=(*source.known, *source.assumptions),
         left_out=(*source.left_out, *kept.left_out, *late),

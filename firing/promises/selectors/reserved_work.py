@@ -2,7 +2,7 @@
 standing plan has them, then the work that open quotes are held room for.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -16,6 +16,7 @@ from firing.planning.search.construct import by_due_day, ordered, place_all
 from firing.planning.search.placing import PLAIN, Placed
 from firing.planning.search.publish import to_plan
 from firing.planning.search.replan import keep_what_can_stay
+from firing.plans.selectors.ids import person_id
 from firing.plans.selectors.problem import StudioProblem, WorkSpec, new_piece
 from firing.plans.selectors.record import published_plan
 from studio.errors import Refused
@@ -45,11 +46,15 @@ class HeldWork:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldPieces:
-    """Held work as pieces of the problem, in the order of the promised days."""
+    """Held work as pieces of the problem, in the order of the promised days.
+
+    `called` is what a reader calls each of them.
+    """
 
     pieces: tuple[PlannedPiece, ...]
     works: tuple[HeldWork, ...]
     left_out: tuple[str, ...]
+    called: Mapping[str, str]
 
 
 def held_pieces(
@@ -61,25 +66,29 @@ def held_pieces(
     """
     rows: list[tuple[HeldWork, PlannedPiece, PlannedPiece | None]] = []
     left_out = []
-    taken = set(source.piece_pks)
-    for work in sorted(held, key=lambda one: (one.due_date, one.title)):
-        name = fresh_name(f"{work.title} (open quote)", taken)
+    called: dict[str, str] = {}
+    taken = titles_of(source)
+    for number, work in enumerate(sorted(held, key=lambda one: one.due_date)):
+        key, small_key = f"held:{number}", f"held:{number}:maquette"
+        title = fresh_title(f"{work.title} (open quote)", taken)
+        called[key] = title
         artist = artist_of(source, work.maker) or source.artists[0]
         due = source.calendar.day_of(work.due_date)
         try:
             small = None
             if work.maquette is not None:
+                called[small_key] = fresh_title(f"Maquette of {title}", taken)
                 small = new_piece(
                     source,
                     work.maquette,
-                    name=fresh_name(f"Maquette of {name}", taken),
+                    key=small_key,
                     artist=artist,
                     release=source.calendar.start,
                 )
             whole = new_piece(
                 source,
                 work.spec,
-                name=name,
+                key=key,
                 artist=artist,
                 release=source.calendar.start,
             )
@@ -91,6 +100,7 @@ def held_pieces(
         pieces=tuple(_released(source, rows, standing)),
         works=tuple(work for work, _, _ in rows),
         left_out=tuple(left_out),
+        called=called,
     )
 
 
@@ -116,14 +126,18 @@ def _released(
 
 
 def artist_of(source: StudioProblem, person: int | None) -> str | None:
-    """Return the name by which a person paints and stacks in the problem, or none."""
-    for name in source.artists:
-        if person is not None and source.person_pks.get(name) == person:
-            return name
-    return None
+    """Return the id of a person who paints and stacks in the problem, or none."""
+    if person is None or person_id(person) not in source.artists:
+        return None
+    return person_id(person)
 
 
-def fresh_name(title: str, taken: set[str]) -> str:
+def titles_of(source: StudioProblem) -> set[str]:
+    """Return what the open pieces of the problem are called."""
+    return {source.call(one) for one in source.piece_pks}
+
+
+def fresh_title(title: str, taken: set[str]) -> str:
     """Return a title that nothing else has, and remember it."""
     while title in taken:
         title += " (new)"
@@ -175,9 +189,9 @@ class Ground:
             if self.board.placed[number] is None
         )
 
-    def placed(self, name: str) -> Placed | None:
+    def placed(self, piece: str) -> Placed | None:
         """Return where a piece stands; none where it has no room or is not open."""
-        number = self.board.facts.piece_number.get(name)
+        number = self.board.facts.piece_number.get(piece)
         return None if number is None else self.board.placed[number]
 
     def soonest(self) -> Chosen | None:
@@ -209,12 +223,12 @@ class Ground:
         """Return the plan of the open pieces and the held work."""
         return replace(to_plan(self.board), undelivered=())
 
-    def plan_with(self, chosen: Chosen, name: str) -> Plan:
-        """Return the plan with the chosen stack in it, under its own name."""
+    def plan_with(self, chosen: Chosen, key: str) -> Plan:
+        """Return the plan with the chosen stack in it, under its own id."""
         mark = len(self.board.journal)
         manner = best_manner(self.board, chosen.number)
         self.board.insert(chosen.number, manner or PLAIN)
-        plan = _renamed(self.plan(), chosen.piece.id, name)
+        plan = _renamed(self.plan(), chosen.piece.id, key)
         self.board.rollback(mark)
         return plan
 

@@ -5,15 +5,32 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 
-from firing.planning.problem.problem import SLOTS_PER_DAY, SLOTS_PER_HOUR
-from firing.planning.promises.explain import Cause, Change, Relief, Step
-from firing.planning.promises.promise import Margin, Record, WithMoves
+from firing.planning.problem.cannot import (
+    BeginsTooLate,
+    Cannot,
+    DoesNotFit,
+    Door,
+    DoorTooShort,
+    LacksSkill,
+    NoGapForFuse,
+    NoRoomUnmoved,
+    TooMuchLabour,
+)
+from firing.planning.problem.cannot_words import cannot_words, hours
+from firing.planning.problem.problem import SLOTS_PER_DAY, SLOTS_PER_HOUR, Skill
+from firing.planning.promises.explain import Cause, Change, Relief, Step, Why
+from firing.planning.promises.promise import Guess, Margin, Record, WithMoves
 from firing.plans.selectors.calendar import PlanCalendar
 from firing.plans.selectors.problem import StudioProblem
 from firing.promises.selectors.reserved_work import HeldWork
 from studio.reader import Reader, day_words
 
 KILN_CAUSES = frozenset({Cause.IN_THE_KILN, Cause.CLOSED, Cause.KILN_TAKEN})
+DOORS = {Door.LOAD: "Loading", Door.UNLOAD: "Unloading"}
+GUESSES = {
+    Guess.LOSSES: "Few firings are on record: the share of losses is a guess.",
+    Guess.OVERRUNS: "Too few finished works are on record to reckon with overruns.",
+}
 COUNTS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
 # A wait shorter than this is not worth a sentence.
 WORTH_SAYING_SLOTS = 6 * SLOTS_PER_HOUR
@@ -42,37 +59,47 @@ def reasons_of(
 
 def _bench(spans: Sequence[Step], source: StudioProblem) -> Reason:
     calendar = source.calendar
-    own = [s.text for s in spans if s.cause is Cause.WORK and " by " in s.text]
-    what = own[-1] if own else "work at the bench"
+    own = [s.why for s in spans if s.why.task is not None]
     notes = []
-    for cause, words in (
-        (Cause.OTHER_WORK, "{} of work on other pieces: {}"),
-        (Cause.WORK, "{} of work on this piece"),
-    ):
-        held = [s for s in spans if s.cause is cause]
-        count = sum(s.end - s.start for s in held)
-        if count:
-            whom = {s.text.rpartition(" works on ")[2] for s in held}
-            hours = f"{count / SLOTS_PER_HOUR:g} h"
-            notes.append(words.format(hours, ", ".join(sorted(whom))))
+    others = [s for s in spans if s.cause is Cause.OTHER_WORK]
+    if others:
+        whom = ", ".join(
+            source.call(one) for one in sorted({s.why.piece for s in others})
+        )
+        notes.append(f"{_length(others)} of work on other pieces: {whom}")
+    here = [s for s in spans if s.cause is Cause.WORK]
+    if here:
+        notes.append(f"{_length(here)} of work on this piece")
     if any(s.cause is Cause.WEEKLY_LIMIT for s in spans):
         notes.append("the week's hours at the bench are used up before its end")
     notes += _away(spans, source)
     return Reason(
         until=calendar.instant(spans[-1].end),
-        what=what[:1].upper() + what[1:],
+        what=_task_words(own[-1], source) if own else "Work at the bench",
         notes=tuple(notes),
     )
+
+
+def _length(spans: Sequence[Step]) -> str:
+    return hours(sum(s.end - s.start for s in spans))
+
+
+def _task_words(why: Why, source: StudioProblem) -> str:
+    what = {Skill.ASSEMBLE: "Assembly", Skill.COLDWORK: "Coldwork"}
+    name = f"Painting of layer {1 + (why.layer or 0)}"
+    if why.task is not None:
+        name = what.get(why.task, name)
+    return f"{name} by {source.call(why.person)}"
 
 
 def _away(spans: Sequence[Step], source: StudioProblem) -> Iterator[str]:
     """Say who is away on days of a stretch at the bench, the last day of it named."""
     calendar = source.calendar
-    for name, days in sorted(source.away_days.items()):
+    for person, days in sorted(source.away_days.items()):
         met = {
             day
             for s in spans
-            if s.cause is Cause.OFF_DUTY and s.text.startswith(name)
+            if s.cause is Cause.OFF_DUTY and s.why.person == person
             for day in range(s.start // SLOTS_PER_DAY, (s.end - 1) // SLOTS_PER_DAY + 1)
             if day in days
         }
@@ -80,7 +107,8 @@ def _away(spans: Sequence[Step], source: StudioProblem) -> Iterator[str]:
             last = max(met)
             while last + 1 in days:
                 last += 1
-            yield f"{name} is away until {day_words(calendar.date_of(last))}"
+            until = day_words(calendar.date_of(last))
+            yield f"{source.call(person)} is away until {until}"
 
 
 def _closed_kilns(step: Step, source: StudioProblem) -> list[tuple[str, int]]:
@@ -89,14 +117,14 @@ def _closed_kilns(step: Step, source: StudioProblem) -> list[tuple[str, int]]:
     for kiln in source.problem.kilns:
         ends = [b for a, b in kiln.maintenance if a < step.end and step.start < b]
         if ends:
-            found.append((kiln.id, max(ends)))
+            found.append((source.call(kiln.id), max(ends)))
     return found
 
 
 def _kiln(spans: Sequence[Step], source: StudioProblem, reader: Reader) -> Reason:
     calendar = source.calendar
     inside = [s for s in spans if s.cause is Cause.IN_THE_KILN]
-    kiln = inside[0].text.removeprefix("in ") if inside else "the kiln"
+    kiln = source.call(inside[0].why.kiln) if inside else "the kiln"
     notes: list[str] = []
     sooner: list[str] = []
 
@@ -158,17 +186,18 @@ def relief_words(reliefs: Sequence[Relief], artist: str, calendar: PlanCalendar)
     )
 
 
-def moves_words(moves: WithMoves | None, name: str, calendar: PlanCalendar) -> str:
+def moves_words(moves: WithMoves | None, piece: str, source: StudioProblem) -> str:
     """Say what putting it before unstarted work would give, and whom that touches."""
     if moves is None:
         return ""
+    calendar = source.calendar
     touched = "; ".join(
-        f"{one.piece} would come on {day_words(calendar.date_of(one.day_after))} "
+        f"{source.call(one.piece)} would come on {day_words(calendar.date_of(one.day_after))} "
         f"instead of {day_words(calendar.date_of(one.day_before))}"
         for one in moves.moved
     )
     return (
-        f"Put before work that is not begun, {name} could be ready "
+        f"Put before work that is not begun, {source.call(piece)} could be ready "
         f"{_days(moves.days_gained)} earlier, on "
         f"{day_words(calendar.date_of(moves.day))}: {touched}."
     )
@@ -206,10 +235,42 @@ def margin_words(
             f"{len(record.labour_ratios)} finished "
             + ("piece." if len(record.labour_ratios) == 1 else "pieces.")
         )
-    words += margin.remarks
+    words += [told for guess, told in GUESSES.items() if guess in margin.guesses]
     if margin.day_95 is None:
         words.append(f"95 in 100 lies beyond the next {calendar.weeks} weeks.")
     return tuple(words)
+
+
+def no_promise_words(reason: Cannot, source: StudioProblem) -> str:
+    """Say why no day can be given, and which is too little where something is."""
+    weeks = source.calendar.weeks
+    match reason:
+        case TooMuchLabour():
+            return (
+                f"Painting and stacking need {hours(reason.needed)}, and "
+                f"{source.call(reason.artist)} has {hours(reason.has)} at the bench in "
+                f"the next {weeks} weeks. Look at their hours in the settings, or let "
+                "somebody else make it."
+            )
+        case NoGapForFuse():
+            return (
+                f"Its fuse takes {hours(reason.needed)} and fits between the closures "
+                f"and bookings of no kiln that takes it in the next {weeks} weeks. Look "
+                "at the kilns' closures, and at kiln time that is held and not needed."
+            )
+        case BeginsTooLate() | DoesNotFit() | NoRoomUnmoved():
+            return f"It does not fit into the next {weeks} weeks."
+        case DoorTooShort():
+            return f"{DOORS[reason.door]}: {cannot_words(reason, source.call)}"
+    return no_plan_words(reason, source)
+
+
+def no_plan_words(reason: Cannot, source: StudioProblem) -> str:
+    """Say as a sentence of its own why something cannot be planned."""
+    told = cannot_words(reason, source.call)
+    if isinstance(reason, LacksSkill):
+        return told  # It begins with a name.
+    return told[:1].upper() + told[1:]
 
 
 def _days(count: int) -> str:

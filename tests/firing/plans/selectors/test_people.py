@@ -8,6 +8,7 @@ from firing.planning.problem.problem import SLOTS_PER_DAY, SLOTS_PER_WEEK, Skill
 from firing.plans.selectors.events import changes_between
 from firing.plans.selectors.fact_kinds import fingerprint
 from firing.plans.selectors.facts import plan_facts
+from firing.plans.selectors.ids import person_id
 from firing.plans.selectors.people import BENCH_HOURS_A_DAY, BENCH_HOURS_A_WEEK
 from studio.models import Closure
 from studio.services import bench
@@ -57,7 +58,7 @@ def skills(membership, *names):
 
 
 def person(source, who):
-    return next(one for one in source.problem.people if one.id == str(who))
+    return next(one for one in source.problem.people if one.id == person_id(who.pk))
 
 
 def told(source):
@@ -163,10 +164,10 @@ def test_skills_decide_who_makes_and_who_is_no_worker(cast):
     skills(cast.membership("owner"))
     source = translate(cast.studio)
     names = {one.id: one.skills for one in source.problem.people}
-    assert names[str(cast.helper)] == {Skill.PAINT, Skill.ASSEMBLE}
-    assert names[str(cast.technician)] == {Skill.COLDWORK}
-    assert str(cast.owner) not in names
-    assert source.artists == (str(cast.helper), str(cast.maker))
+    assert names[person_id(cast.helper.pk)] == {Skill.PAINT, Skill.ASSEMBLE}
+    assert names[person_id(cast.technician.pk)] == {Skill.COLDWORK}
+    assert person_id(cast.owner.pk) not in names
+    assert source.artists == (person_id(cast.maker.pk), person_id(cast.helper.pk))
     assert f"{cast.technician} can do cold work, as set." in source.known
     assert f"{cast.maker} can paint, stack and do cold work: by their part" in told(
         source

@@ -16,6 +16,7 @@ from firing.planning.proofs.check import check_plan
 from firing.planning.search.construct import first_plan
 from firing.planning.search.feasible import check_feasible
 from firing.planning.search.publish import to_plan
+from firing.plans.selectors.ids import person_id
 from firing.plans.selectors.people import BENCH_HOURS_A_DAY, BENCH_HOURS_A_WEEK
 from firing.plans.selectors.problem import BenchTimes, plan_problem
 from studio.models import AccessHours, Closure, Membership, Studio
@@ -146,17 +147,18 @@ def test_the_demo_is_accepted_by_reader_and_validator_and_its_plan_by_the_checke
         check_feasible(source.problem)
         plan = planned(source)
         assert not plan.undelivered
-    names = {one.id for one in translate(demo).problem.pieces}
+    source = translate(demo)
+    names = {source.call(one.id) for one in source.problem.pieces}
     assert "Mud flats, last light" in names
 
 
 def test_the_demo_s_states_come_over(demo):
     source = translate(demo)
-    pieces = {one.id: one for one in source.problem.pieces}
+    pieces = {source.call(one.id): one for one in source.problem.pieces}
     cooling = pieces["Spring tide at the sluice"]
     assert cooling.fuse is None
     assert cooling.assembly == 0
-    heron = max(f.end for f in source.problem.fixed if f.kiln == "Heron")
+    heron = max(f.end for f in source.problem.fixed if source.call(f.kiln) == "Heron")
     assert cooling.release == heron
     assert source.calendar.instant(heron) > NOW + DAY
     broken = pieces["Groyne in winter"]
@@ -171,10 +173,10 @@ def test_the_demo_s_states_come_over(demo):
 def test_people_are_those_who_make_and_help_within_stated_hours(cast):
     source = translate(cast.studio)
     people = {one.id: one for one in source.problem.people}
-    assert str(cast.technician) not in people
-    assert people[str(cast.helper)].skills == {Skill.COLDWORK}
-    assert people[str(cast.maker)].skills == set(Skill)
-    assert source.artists == (str(cast.maker), str(cast.owner))
+    assert person_id(cast.technician.pk) not in people
+    assert people[person_id(cast.helper.pk)].skills == {Skill.COLDWORK}
+    assert people[person_id(cast.maker.pk)].skills == set(Skill)
+    assert source.artists == (person_id(cast.owner.pk), person_id(cast.maker.pk))
     for one in people.values():
         assert one.weekly_cap == BENCH_HOURS_A_WEEK * 2
         assert all(b - a <= BENCH_HOURS_A_DAY * 2 for a, b in one.available)
@@ -188,7 +190,7 @@ def test_somebody_who_left_does_not_work(cast):
     Membership.owned.for_studio(cast.studio).filter(person=cast.maker).update(
         is_active=False
     )
-    assert translate(cast.studio).artists == (str(cast.owner),)
+    assert translate(cast.studio).artists == (person_id(cast.owner.pk),)
 
 
 def test_access_follows_the_clock_across_its_change(cast):

@@ -122,7 +122,7 @@ def test_nobody_who_does_cold_work_is_refused_with_the_rule(cast):
     for role in ("owner", "maker"):
         skills(cast.membership(role), "paint", "assemble")
     skills(cast.membership("helper"))
-    with pytest.raises(Refused, match="nobody who can do coldwork has hours"):
+    with pytest.raises(Refused, match="Nobody who can do coldwork has hours"):
         ask(cast)
 
 
