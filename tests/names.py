@@ -1,5 +1,8 @@
 """Names that people could give and that code might stumble over, for property tests."""
 
+from collections.abc import Callable
+from typing import Any
+
 from hypothesis import strategies as st
 
 from firing.models import Booking
@@ -25,6 +28,18 @@ AWKWARD = (
     "0",
     "None",
 )
+# The name of a row by its number, and whether no other row may have it.
+Call = Callable[..., str]
+NAMED: dict[Any, str] = {
+    Kiln: "name",
+    Glass: "name",
+    Piece: "title",
+    Booking: "title",
+    Sheet: "set_aside_reason",
+    Closure: "reason",
+}
+# These are called differently in one studio.
+APART = (Kiln, Glass)
 # Of letters PostgreSQL does not store these two kinds.
 LETTERS = st.characters(exclude_characters="\0", exclude_categories=["Cs"])
 NAMES = st.lists(
@@ -34,15 +49,30 @@ NAMES = st.lists(
 ).map(lambda parts: "".join(parts)[:60])
 
 
-def call_everything(studio: Studio, name: str) -> None:
-    """Call all that a studio has by one name; only kilns and glasses must differ."""
-    for model in (Kiln, Glass):
-        for number, row in enumerate(model.owned.for_studio(studio).order_by("pk")):
-            model.owned.for_studio(studio).filter(pk=row.pk).update(
-                name=name + "’" * number
-            )
-    Piece.owned.for_studio(studio).update(title=name)
-    Booking.owned.for_studio(studio).update(title=name)
-    Sheet.owned.for_studio(studio).update(set_aside_reason=name)
-    Closure.owned.for_studio(studio).update(reason=name)
-    Person.objects.filter(memberships__studio=studio).update(name=name)
+def call_everything(studio: Studio, call: Call) -> None:
+    """Call all that a studio has what `call` says, row by row."""
+    number = 0
+    for model, field in NAMED.items():
+        rows = model.owned.for_studio(studio).order_by("pk")
+        for pk in rows.values_list("pk", flat=True):
+            number += 1
+            name = call(number, model in APART)
+            model.owned.for_studio(studio).filter(pk=pk).update(**{field: name})
+    for person in Person.objects.filter(memberships__studio=studio).order_by("pk"):
+        number += 1
+        Person.objects.filter(pk=person.pk).update(name=call(number))
+
+
+def alike(name: str) -> Call:
+    """Return one name for all that may be called the same."""
+    return lambda number, apart=False: name + "’" * number if apart else name
+
+
+def upwards(name: str) -> Call:
+    """Return names in the order of the keys."""
+    return lambda number, apart=False: f"{name}{number:03}"
+
+
+def downwards(name: str) -> Call:
+    """Return names against the order of the keys."""
+    return lambda number, apart=False: f"{name}{999 - number}"

@@ -21,7 +21,7 @@ from studio.services import layers
 from tests import make
 from tests.firing import build as heat
 from tests.firing import plans_build as build
-from tests.names import NAMES, call_everything
+from tests.names import NAMES, alike, call_everything, downwards
 
 pytestmark = pytest.mark.django_db
 MONDAY, DAY = build.MONDAY, build.DAY
@@ -76,7 +76,7 @@ def test_facts_of_every_kind_are_read_back_as_they_were_stored(busy):
 @given(name=NAMES)
 def test_no_name_changes_the_facts(busy, name):
     before = plan_facts(busy.studio, MONDAY)
-    call_everything(busy.studio, name)
+    call_everything(busy.studio, downwards(name))
     after = plan_facts(busy.studio, MONDAY)
     assert fingerprint(after) == fingerprint(before)
     reader = busy.reader()
@@ -89,9 +89,9 @@ def test_no_name_changes_the_facts(busy, name):
 @given(name=NAMES)
 def test_no_name_changes_what_is_told_of_a_booking(busy, name):
     """A kiln "Heron | front loader" once hid the moved end of what was confirmed."""
-    call_everything(busy.studio, name)
+    call_everything(busy.studio, alike(name))
     kiln = Kiln.owned.for_studio(busy.studio).get()
-    told = f"“{name}” in {kiln.name} (Wed 11 Mar 06:00)"
+    told = f"“{name}” in {kiln} (Wed 11 Mar 06:00)"
     booking = Booking.owned.for_studio(busy.studio).latest("starts_at")
 
     def change(before, **changes):
@@ -111,7 +111,7 @@ def test_no_name_changes_what_is_told_of_a_booking(busy, name):
 @given(name=NAMES)
 def test_a_new_pass_is_a_repeat_only_if_it_is_one(busy, name):
     """A piece called "Once more, again" once counted as fired again."""
-    call_everything(busy.studio, name)
+    call_everything(busy.studio, alike(name))
     facts = plan_facts(busy.studio, MONDAY)
     before = {key: fact for key, fact in facts.items() if fact.kind != "pass"}
     told = {"reader": busy.reader(), "now": MONDAY}
