@@ -20,6 +20,7 @@ from studio.models import (
 )
 from studio.services import layers as layer_services
 from studio.services import pieces as piece_services
+from studio.services.due_dates import set_due_date
 from studio.services.pieces import LayerPlan
 
 NOW = dt.datetime(2026, 3, 4, 9, 0, tzinfo=dt.UTC)
@@ -91,6 +92,10 @@ def kiln(*, studio: Studio, name: str = "", **changes: object) -> Kiln:
     return Kiln.across_studios.create(
         studio=studio, name=name or f"Kiln {next(_numbers)}", **(values | changes)
     )
+
+
+def promised(piece: Piece, day: dt.date | None) -> None:
+    set_due_date(piece=piece, day=day)
 
 
 def piece(

@@ -13,7 +13,10 @@ MONEY = {"max_digits": 14, "decimal_places": 4}
 
 
 class PriceBook(StudioOwned):
-    """A studio's own rates: where the next quote starts from."""
+    """A studio's own rates: where the next quote starts from.
+
+    The minutes of work by hand are the studio's: `BenchMinutes`.
+    """
 
     labour_rate_per_hour = models.DecimalField(default=35, **MONEY)
     energy_price_per_kwh = models.DecimalField(default="0.25", **MONEY)
@@ -26,11 +29,6 @@ class PriceBook(StudioOwned):
     deposit_percent = models.DecimalField(default=40, **PERCENT)
     stage_percent = models.DecimalField(default=30, **PERCENT)
     quote_valid_days = models.PositiveSmallIntegerField(default=30)
-    cutting_minutes_per_layer = models.PositiveSmallIntegerField(default=10)
-    painting_minutes_per_pass = models.PositiveSmallIntegerField(default=90)
-    loading_minutes_per_firing = models.PositiveSmallIntegerField(default=30)
-    assembly_minutes = models.PositiveSmallIntegerField(default=180)
-    coldwork_minutes = models.PositiveSmallIntegerField(default=240)
 
     class Meta(StudioOwned.Meta):
         constraints = [

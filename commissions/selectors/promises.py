@@ -2,53 +2,19 @@
 planner as plain numbers.
 """
 
-from datetime import date, datetime
-
-from django.db.models.functions import Coalesce
+from datetime import datetime
 
 from commissions.models import Commission, CommissionedPiece, Quote
 from commissions.selectors.quotes import day_of
-from commissions.selectors.rates import QuoteChoices, price_book
+from commissions.selectors.rates import QuoteChoices
 from commissions.selectors.work import Part, Work
-from firing.plans.selectors.bench_times import BenchTimes
 from firing.plans.selectors.problem import WorkSpec
 from firing.promises.selectors.promises import StudioPromise, promise_again, promise_for
 from firing.promises.selectors.reserved_work import HeldWork
 from studio.errors import Refused
 from studio.models import Glass, Studio
-
-
-def promised_dates(studio: Studio) -> dict[int, date]:
-    """Return the days of accepted quotes, by the pieces' keys: promised, or agreed since.
-
-    A closed commission waits for no day.
-    """
-    dates = dict(
-        Quote.owned.for_studio(studio)
-        .filter(accepted_at__isnull=False, commission__closed_at__isnull=True)
-        .annotate(day=Coalesce("agreed_date", "promised_date"))
-        .filter(day__isnull=False)
-        .order_by("pk")
-        .values_list("commission", "day")
-    )
-    rows = (
-        CommissionedPiece.owned.for_studio(studio)
-        .filter(commission__in=dates, is_maquette=False)
-        .order_by("pk")
-        .values_list("piece", "commission")
-    )
-    return {piece: dates[commission] for piece, commission in rows}
-
-
-def studio_bench_times(studio: Studio) -> BenchTimes:
-    """Return the minutes of work by hand of the studio's rates."""
-    book = price_book(studio)
-    return BenchTimes(
-        painting_minutes_per_pass=book.painting_minutes_per_pass,
-        cutting_minutes_per_layer=book.cutting_minutes_per_layer,
-        assembly_minutes=book.assembly_minutes,
-        coldwork_minutes=book.coldwork_minutes,
-    )
+from studio.selectors.bench_times import BenchTimes, bench_times
+from studio.selectors.due_dates import due_dates
 
 
 def promise_of(
@@ -97,8 +63,8 @@ def _promise(
         studio=studio,
         spec=spec,
         maquette=maquette,
-        bench=studio_bench_times(studio),
-        due_dates=promised_dates(studio),
+        bench=bench_times(studio),
+        due_dates=due_dates(studio),
         now=now,
         maker=commission.created_by_id,
         held=held_works(studio, now=now, but=commission),
@@ -122,8 +88,8 @@ def promise_of_accepted(*, quote: Quote, now: datetime) -> StudioPromise:
         studio=studio,
         piece=keys[False],
         maquette=keys.get(True),
-        bench=studio_bench_times(studio),
-        due_dates=promised_dates(studio),
+        bench=bench_times(studio),
+        due_dates=due_dates(studio),
         now=now,
         held=held_works(studio, now=now, but=quote.commission),
     )

@@ -6,21 +6,17 @@ from typing import Any, Self
 
 from commissions.models import Commission, PriceBook, Quote
 from studio.models import Studio
+from studio.selectors.bench_times import WorkMinutes, work_minutes
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SharedRates:
+class SharedRates(WorkMinutes):
     """The rates that a studio sets and each quote may change.
 
     Minutes are for the unit in the name, prices in the studio's currency, percents 0 to
     100 and not fractions.
     """
 
-    cutting_minutes_per_layer: int
-    painting_minutes_per_pass: int
-    loading_minutes_per_firing: int
-    assembly_minutes: int
-    coldwork_minutes: int
     labour_rate_per_hour: Decimal
     energy_price_per_kwh: Decimal
     waste_percent: Decimal
@@ -76,6 +72,18 @@ def price_book(studio: Studio) -> PriceBook:
     return usual
 
 
+def studio_rates(studio: Studio) -> StudioRates:
+    """Return all that the studio sets: prices of its book, minutes of its bench."""
+    book = price_book(studio)
+    minutes = asdict(work_minutes(studio))
+    prices = {
+        f.name: getattr(book, f.name)
+        for f in fields(StudioRates)
+        if f.name not in minutes
+    }
+    return StudioRates(**minutes, **prices)
+
+
 def choices_for(commission: Commission) -> QuoteChoices:
     """Return what a new quote starts from: its last version, else the studio's rates."""
     last: Quote | None = (
@@ -86,8 +94,8 @@ def choices_for(commission: Commission) -> QuoteChoices:
     )
     if last is not None:
         return QuoteChoices.from_json(last.inputs["choices"])
-    book = price_book(commission.studio)
-    of_studio = {f.name: getattr(book, f.name) for f in fields(SharedRates)}
+    rates = studio_rates(commission.studio)
+    of_studio = {f.name: getattr(rates, f.name) for f in fields(SharedRates)}
     of_commission = {
         "painting_minutes_per_pass": commission.painting_minutes_per_pass,
         "gallery_cut_percent": commission.gallery_cut_percent,

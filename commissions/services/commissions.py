@@ -7,6 +7,7 @@ from typing import TypedDict, Unpack
 from django.db import transaction
 
 from commissions.models import Client, Commission, Quote
+from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
 from studio.errors import Refused
 from studio.models import Glass, Person, Picture, Studio
@@ -117,6 +118,7 @@ def close_commission(
     current.closed_at = at
     current.closed_reason = reason
     current.save()
+    tell_due_date(current)
     note(current, by=by, at=at, what=f"Closed {current.title}: {reason}")
 
 
@@ -131,6 +133,7 @@ def reopen_commission(
     current.closed_at = None
     current.closed_reason = ""
     current.save()
+    tell_due_date(current)
     note(current, by=by, at=at, what=f"Reopened {current.title}")
 
 

@@ -9,6 +9,7 @@ from commissions.models import CheckReason, Commission, PromiseCheck, Quote
 from commissions.selectors.promise_checks import checks, day_of_quote
 from commissions.selectors.quotes import QuoteState, day_of, view_quotes
 from commissions.services.commissions import accepted_quote, locked, refuse_closed
+from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
 from studio import jobs
 from studio.errors import Refused
@@ -138,6 +139,7 @@ def agree_date(
     before = day_of_quote(quote)
     quote.agreed_date = day
     quote.save(update_fields=["agreed_date"])
+    tell_due_date(current)
     instead = f" instead of {before:%a %-d %b %Y}" if before else ""
     note(
         current,

@@ -20,6 +20,7 @@ from commissions.selectors.prices import Priced, price_work
 from commissions.selectors.quotes import QuoteState, day_of, view_quote
 from commissions.selectors.rates import QuoteChoices, choices_for, price_book
 from commissions.services.commissions import accepted_quote, locked, refuse_closed
+from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
 from commissions.services.papers import ask_for_paper
 from commissions.services.pieces import make_pieces
@@ -194,6 +195,7 @@ def accept_quote(*, quote: Quote, name: str, at: datetime) -> Quote:
     current.accepted_by_name = " ".join(name.split())[:160]
     current.save(update_fields=["accepted_at", "accepted_by_name"])
     piece = make_pieces(commission=commission, quote=current, at=at)
+    tell_due_date(commission)
     ask_for_check(quote=current, why=CheckReason.ACCEPTED, at=at)
     note(
         commission,

@@ -1,6 +1,6 @@
 """Sets a studio's rates for the quotes to come."""
 
-from dataclasses import asdict
+from dataclasses import asdict, fields
 from datetime import datetime
 
 from django.db import transaction
@@ -9,7 +9,9 @@ from commissions.models import PriceBook
 from commissions.selectors.rates import StudioRates
 from studio.errors import Refused
 from studio.models import Person, Studio
+from studio.selectors.bench_times import WorkMinutes
 from studio.services import history
+from studio.services.bench_times import set_work_minutes
 
 
 @transaction.atomic
@@ -25,9 +27,10 @@ def set_rates(
     """
     if rates.deposit_percent + rates.stage_percent > 100:
         raise Refused("Deposit and stage payment together are at most 100 %.")
-    book, _ = PriceBook.across_studios.update_or_create(
-        studio=studio, defaults=asdict(rates)
-    )
+    prices = asdict(rates)
+    minutes = WorkMinutes(**{f.name: prices.pop(f.name) for f in fields(WorkMinutes)})
+    set_work_minutes(studio=studio, minutes=minutes)
+    book, _ = PriceBook.across_studios.update_or_create(studio=studio, defaults=prices)
     history.record(
         studio=studio, by=by, at=at, what="Changed the rates", is_about_money=True
     )

@@ -25,7 +25,6 @@ from commissions.selectors import commissions as selectors
 from commissions.selectors.clients import clients
 from commissions.selectors.done import done
 from commissions.selectors.quotes import day_of
-from commissions.selectors.rates import price_book
 from commissions.selectors.share_links import link_token, live_link
 from commissions.selectors.work import Work, work_facts
 from commissions.services import intake
@@ -42,6 +41,7 @@ from studio.http import (
     requires,
 )
 from studio.roles import Can
+from studio.selectors.bench_times import bench_times
 from studio.selectors.edges import edge_of
 
 ON_A_PAGE = 30
@@ -97,7 +97,7 @@ def commission_new(request: StudioRequest) -> HttpResponse:
     """Take a request in; what follows at once is its quote."""
     reader = reader_for(request)
     if request.method != "POST":
-        book = price_book(request.studio)
+        minutes = bench_times(request.studio)
         asked = request.GET.get("client", "")
         is_id = asked.isascii() and asked.isdigit() and len(asked) < 19
         chosen = clients(request.studio).filter(pk=asked if is_id else 0).first()
@@ -105,7 +105,7 @@ def commission_new(request: StudioRequest) -> HttpResponse:
             studio=request.studio,
             reader=reader,
             initial={
-                "painting_minutes_per_pass": book.painting_minutes_per_pass,
+                "painting_minutes_per_pass": minutes.painting_minutes_per_pass,
                 "client": chosen.pk if chosen else None,
                 "request_key": uuid4().hex,
             },

@@ -1,6 +1,6 @@
 """The page of the studio's rates."""
 
-from dataclasses import fields
+from dataclasses import asdict
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from commissions.forms.quote import RatesForm
-from commissions.selectors.rates import StudioRates, price_book
+from commissions.selectors.rates import StudioRates, studio_rates
 from commissions.services.rates import set_rates
 from studio.http import (
     OK,
@@ -27,8 +27,7 @@ def rates_edit(request: StudioRequest) -> HttpResponse:
     """Set the rates that the next quote starts from."""
     currency = request.studio.currency
     if request.method != "POST":
-        book = price_book(request.studio)
-        shown = {f.name: getattr(book, f.name) for f in fields(StudioRates)}
+        shown = asdict(studio_rates(request.studio))
         form = RatesForm(currency=currency, initial=RatesForm.tidy(shown))
         return _page(request, form)
     form = RatesForm(request.POST, currency=currency)

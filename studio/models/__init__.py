@@ -1,6 +1,12 @@
 """What the workshop is, owns and makes."""
 
-from studio.models.bench import AwayReason, BenchHours, BenchTerms, DaysAway
+from studio.models.bench import (
+    AwayReason,
+    BenchHours,
+    BenchMinutes,
+    BenchTerms,
+    DaysAway,
+)
 from studio.models.document import Document
 from studio.models.history import HistoryEntry
 from studio.models.job import Job, JobState
@@ -22,6 +28,7 @@ __all__ = [
     "AccessHours",
     "AwayReason",
     "BenchHours",
+    "BenchMinutes",
     "BenchTerms",
     "Closure",
     "DaysAway",

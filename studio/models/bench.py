@@ -1,4 +1,6 @@
-"""When each person works by hand, what they can do, and when they are away."""
+"""How long work by hand takes; when each person does it, what they can do, and when they
+are away.
+"""
 
 from django.db import models
 from django.db.models import F, Q
@@ -35,6 +37,25 @@ class BenchHours(StudioOwned):
 
     def __str__(self) -> str:
         return f"{self.get_weekday_display()} {self.starts:%H:%M}–{self.ends:%H:%M}"
+
+
+class BenchMinutes(StudioOwned):
+    """How long work by hand takes in a studio, for plans and for prices alike."""
+
+    cutting_minutes_per_layer = models.PositiveSmallIntegerField(default=10)
+    painting_minutes_per_pass = models.PositiveSmallIntegerField(default=90)
+    loading_minutes_per_firing = models.PositiveSmallIntegerField(default=30)
+    assembly_minutes = models.PositiveSmallIntegerField(default=180)
+    coldwork_minutes = models.PositiveSmallIntegerField(default=240)
+
+    class Meta(StudioOwned.Meta):
+        verbose_name_plural = "bench minutes"
+        constraints = [
+            models.UniqueConstraint(fields=["studio"], name="bench_minutes_once")
+        ]
+
+    def __str__(self) -> str:
+        return f"Bench minutes of {self.studio}"
 
 
 class BenchTerms(StudioOwned):

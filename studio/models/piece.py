@@ -28,6 +28,11 @@ class Piece(StudioOwned):
         related_name="maquettes",
     )
     note = models.TextField(blank=True)
+    due_date = models.DateField(
+        null=True,
+        blank=True,
+        help_text="The day it is promised for, told by whoever promises.",
+    )
     created_at = models.DateTimeField()
 
     class Meta(StudioOwned.Meta):

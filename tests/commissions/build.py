@@ -2,7 +2,7 @@
 
 import datetime as dt
 import io
-from dataclasses import replace
+from dataclasses import fields, replace
 from decimal import Decimal
 
 from django.utils import timezone
@@ -12,7 +12,8 @@ from commissions.models import Client, Commission, PriceBook, Quote, ShareLink
 from commissions.selectors.rates import choices_for
 from commissions.selectors.share_links import link_token
 from commissions.services import clients, commissions, quotes, sharing
-from studio.models import Material, MaterialKind, UsedPer
+from studio.models import BenchMinutes, Material, MaterialKind, UsedPer
+from studio.selectors.bench_times import WorkMinutes
 from tests.cast import Cast
 
 
@@ -86,6 +87,10 @@ def token(of: Commission) -> str:
 
 
 def rates(cast: Cast, **changes) -> PriceBook:
+    names = {f.name for f in fields(WorkMinutes)} & changes.keys()
+    BenchMinutes.across_studios.update_or_create(
+        studio=cast.studio, defaults={name: changes.pop(name) for name in names}
+    )
     book, _ = PriceBook.across_studios.update_or_create(
         studio=cast.studio, defaults=changes
     )

@@ -19,7 +19,6 @@ from firing.kiln_time.selectors.booking_loads import (
     is_started,
 )
 from firing.kiln_time.selectors.bookings import bookings
-from firing.kiln_time.selectors.due_dates import due_dates
 from firing.kiln_time.selectors.unloading import Unloading
 from firing.models import Booking, BookingKind, FiringKind, ScheduleRule
 from firing.physics.schedule import PhysicsProblem
@@ -29,6 +28,7 @@ from firing.schedules.selectors.programmes import propose_enamel, propose_stack
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.models import Kiln, Piece
 from studio.reader import Reader
+from studio.selectors.due_dates import due_dates
 from studio.selectors.pieces import LayerView, PieceView, pieces_in_work, view_piece
 from studio.stages import Stage
 

@@ -9,12 +9,12 @@ from django.db.models import Q
 from firing.kiln_time.selectors.at_risk import promise_words, ready_at
 from firing.kiln_time.selectors.booking_loads import EMPTY, BookingLoad, booking_loads
 from firing.kiln_time.selectors.bookings import bookings
-from firing.kiln_time.selectors.due_dates import due_dates
 from firing.kiln_time.selectors.unloading import Unloading
 from firing.models import Booking, PlannedWork
 from firing.schedules.selectors.fits import kilns
 from studio.models import Piece
 from studio.reader import Reader
+from studio.selectors.due_dates import due_dates
 from studio.selectors.pieces import pieces, view_piece
 
 WORTH_SAYING_S = 3600.0

@@ -7,11 +7,11 @@ from datetime import date, datetime
 from itertools import groupby
 from typing import Any
 
-from firing.kiln_time.selectors.due_dates import due_dates
 from firing.plans.selectors.names import Names
 from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import count_words, due_words, layer_words
 from studio.reader import Reader, day_words
+from studio.selectors.due_dates import due_dates
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,10 +8,8 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from firing.kiln_time.selectors.bookings import bookings
-from firing.kiln_time.selectors.due_dates import due_dates
 from firing.loads.selectors.firings import running_firings
 from firing.models import BookingKind
-from firing.plans.selectors.bench_times import bench_times
 from firing.plans.selectors.fact_kinds import (
     AwayFact,
     BenchFact,
@@ -31,6 +29,8 @@ from firing.plans.selectors.fact_kinds import (
 )
 from firing.plans.selectors.places import NOWHERE, Places
 from studio.models import AccessHours, Closure, Kiln, Membership, Studio
+from studio.selectors.bench_times import bench_times
+from studio.selectors.due_dates import due_dates
 from studio.selectors.people import members
 from studio.selectors.pieces import LayerView, PieceView, open_pieces
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from firing.kiln_time.selectors.due_dates import due_dates
 from firing.loads.selectors.planned import standing_plan
 from firing.models import Plan as PlanRow
 from firing.models import PlanWish
@@ -21,8 +20,8 @@ from firing.planning.search.improve import Limits
 from firing.planning.search.planner import make_plan
 from firing.planning.search.progress import Progress
 from firing.planning.search.replan import Moves, count_moves, replan
-from firing.plans.selectors.bench_times import bench_times
 from firing.plans.selectors.fact_kinds import Facts as StudioFacts
+from firing.plans.selectors.facts import Facts as StudioFacts
 from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.plans import may_move
 from firing.plans.selectors.problem import StudioProblem, plan_problem
@@ -30,6 +29,8 @@ from firing.plans.selectors.record import Record, published_plan, record_of
 from firing.promises.selectors.words import no_plan_words
 from studio.errors import Refused
 from studio.models import Studio
+from studio.selectors.bench_times import bench_times
+from studio.selectors.due_dates import due_dates
 
 # Half a year first, then more: domains grow with the horizon.
 WEEKS_TRIED = (26, 52, 78)

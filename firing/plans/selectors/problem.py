@@ -21,7 +21,6 @@ from firing.planning.problem.problem import (
     joined,
 )
 from firing.planning.spans.slots import slot_from, slot_until
-from firing.plans.selectors.bench_times import BenchTimes
 from firing.plans.selectors.calendar import (
     PlanCalendar,
     Standing,
@@ -35,6 +34,7 @@ from firing.schedules.selectors.fits import kilns
 from studio.errors import Refused
 from studio.models import Glass, Studio
 from studio.reader import Reader
+from studio.selectors.bench_times import BenchTimes
 from studio.selectors.pieces import LayerView, PieceView, open_pieces
 from studio.stages import Stage
 

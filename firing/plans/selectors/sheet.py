@@ -9,7 +9,6 @@ from typing import Any
 
 from django.urls import reverse
 
-from firing.kiln_time.selectors.due_dates import due_dates
 from firing.kiln_time.selectors.kiln_time import booking_href
 from firing.loads.selectors.firings import FiringState, firings, load_words, state_of
 from firing.loads.selectors.planned import planned_firings, planned_work
@@ -20,6 +19,7 @@ from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import due_words
 from studio.models import Studio
 from studio.reader import Reader, day_words
+from studio.selectors.due_dates import due_dates
 
 TASKS = {"paint": "Paint", "assembly": "Stack", "coldwork": "Cold work on"}
 

@@ -18,7 +18,6 @@ from firing.planning.promises.promise import Promise, Record, best_manner, promi
 from firing.planning.search.board import Board
 from firing.planning.search.feasible import check_feasible
 from firing.planning.search.publish import placements_of
-from firing.plans.selectors.bench_times import BenchTimes
 from firing.plans.selectors.ids import piece_id
 from firing.plans.selectors.problem import (
     StudioProblem,
@@ -48,6 +47,7 @@ from firing.promises.selectors.words import (
 from studio.errors import Refused
 from studio.models import Glass, Studio
 from studio.reader import Reader
+from studio.selectors.bench_times import BenchTimes
 
 # Half a year first; what finds no room there is looked for in a year and a half.
 WEEKS_TRIED = (26, 78)

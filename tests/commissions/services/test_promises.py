@@ -9,7 +9,7 @@ from django.utils import timezone
 from commissions.models import CheckReason, PromiseCheck
 from commissions.selectors.commissions import view_commission
 from commissions.selectors.promise_checks import Standing, news_of, shown_day
-from commissions.selectors.promises import held_works, promise_of, promised_dates
+from commissions.selectors.promises import held_works, promise_of
 from commissions.selectors.rates import choices_for
 from commissions.selectors.waiting import waiting_today
 from commissions.services import commissions, intake, promises, quotes
@@ -17,6 +17,7 @@ from firing.plans.selectors.events import NOT_KNOWN
 from studio import jobs
 from studio.errors import Refused
 from studio.models import Job, JobState, Kiln
+from studio.selectors.due_dates import due_dates
 from tests.commissions import build
 from tests.firing import build as kilns
 from tests.firing.plans_build import OLD_FACTS
@@ -220,7 +221,7 @@ def test_an_agreed_day_counts_from_then_on(cast):
     promises.agree_date(
         commission=quote.commission, day=later, by=cast.owner, at=timezone.now()
     )
-    assert set(promised_dates(cast.studio).values()) == {later}
+    assert set(due_dates(cast.studio).values()) == {later}
     run_checks(cast.studio)
     assert newest(quote).standing is Standing.HOLDS
     quote.refresh_from_db()
@@ -231,12 +232,12 @@ def test_a_closed_commission_promises_no_day(cast):
     quote = build.accepted(cast, promised_date=build.day(60))
     closed = {"commission": quote.commission, "by": None, "at": timezone.now()}
     commissions.close_commission(reason="Withdrawn", **closed)
-    assert promised_dates(cast.studio) == {}
+    assert due_dates(cast.studio) == {}
     for act in (promises.check_again, partial(promises.agree_date, day=build.day(9))):
         with pytest.raises(Refused, match="is closed: Withdrawn. Reopen it first"):
             act(**closed)
     commissions.reopen_commission(**closed)
-    assert set(promised_dates(cast.studio).values()) == {build.day(60)}
+    assert set(due_dates(cast.studio).values()) == {build.day(60)}
 
 
 def test_a_day_past_or_without_an_accepted_quote_is_refused(cast):

@@ -7,6 +7,7 @@ from django.urls import reverse
 
 from commissions.models import Client, Commission
 from studio.models import Glass, Picture
+from studio.selectors.bench_times import bench_times
 from tests import make
 from tests.commissions import build
 
@@ -276,8 +277,13 @@ def test_rates_are_set_by_the_owner_and_kept_when_wrong(cast, signed_in):
     wrong = browser.post(address, body | {"deposit_percent": 80, "stage_percent": 30})
     assert wrong.status_code == 422
     assert "at most 100" in wrong.content.decode()
-    assert browser.post(address, body | {"margin_percent": "35.5"}).status_code == 302
+    changed = {"margin_percent": "35.5", "coldwork_minutes": "77"}
+    assert browser.post(address, body | changed).status_code == 302
     assert build.rates(cast).margin_percent == Decimal("35.5")
+    assert bench_times(cast.studio).coldwork_minutes == 77
+    shown = browser.get(address).context["form"]
+    assert shown["coldwork_minutes"].value() == 77
+    assert shown["assembly_minutes"].value() == int(body["assembly_minutes"])
     assert signed_in("maker").get(address).status_code == 403
 
 

@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from commissions.models import Quote
-from commissions.selectors.promises import promised_dates
+from studio.selectors.due_dates import due_dates
 from tests.commissions import build
 from tests.commissions.views.test_quotes import HTMX, body_of, new
 
@@ -117,7 +117,7 @@ def test_accepted_quotes_give_the_due_days_of_their_own_studio(cast, strangers):
     build.accepted(strangers, promised_date=when)
     made = quote.commission.commissioned_pieces(manager="across_studios").all()
     (piece,) = [one.piece_id for one in made if not one.is_maquette]
-    assert promised_dates(cast.studio) == {piece: when}
+    assert due_dates(cast.studio) == {piece: when}
 
 
 def test_the_queries_are_bounded(cast, signed_in):

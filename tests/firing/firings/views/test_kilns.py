@@ -7,7 +7,7 @@ import pytest
 from django.utils import timezone
 
 from firing.firings.services import running
-from firing.kiln_time.selectors import due_dates, ribbons
+from firing.kiln_time.selectors import ribbons
 from studio.models import Piece
 from tests import make
 from tests.firing import build
@@ -125,15 +125,15 @@ def test_a_nonsense_filter_shows_everything(cast, strangers, signed_in, key):
     assert "Hidden" not in page
 
 
-def test_what_is_late_is_told_in_words_and_marked(cast, signed_in, now, monkeypatch):
+def test_what_is_late_is_told_in_words_and_marked(cast, signed_in, now):
     other = make.kiln(studio=cast.studio, name="Other kiln")
     firing = build.enamel(
         kiln=cast.kiln, glass=cast.glass, starts_at=now + HOUR, title="Ebb"
     )
     piece = Piece.owned.for_studio(cast.studio).get(title="Ebb")
     unbooked = make.piece(studio=cast.studio, glass=cast.glass, title="Unbooked")
-    due = {one.pk: now.date() for one in (piece, unbooked)}
-    monkeypatch.setattr(due_dates, "_providers", [lambda studio: due])
+    for one in (piece, unbooked):
+        make.promised(one, now.date())
     browser = signed_in()
     answer = browser.get(address("kiln_list"))
     page = text_of(answer)

@@ -5,7 +5,6 @@ import datetime as dt
 import pytest
 
 from firing.firings.services import running
-from firing.kiln_time.selectors import due_dates
 from firing.kiln_time.selectors.at_risk import risks
 from firing.models import Booking
 from firing.planning.problem import practice
@@ -20,13 +19,11 @@ MORNING = NOW + DAY + 5 * HOUR
 
 
 @pytest.fixture
-def promise(monkeypatch):
+def promise():
     """Return a function that promises a piece so many days from now."""
-    dates = {}
-    monkeypatch.setattr(due_dates, "_providers", [lambda studio: dates])
 
     def promised(piece, days):
-        dates[piece.pk] = (NOW + days * DAY).date()
+        make.promised(piece, (NOW + days * DAY).date())
 
     return promised
 

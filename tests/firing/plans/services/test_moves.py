@@ -7,7 +7,6 @@ import pytest
 from django.db import connection
 
 from firing.firings.services.running import finish_firing, start_firing
-from firing.kiln_time.selectors import due_dates
 from firing.kiln_time.selectors.moving import SNAP, judge_move, movable, why_fixed
 from firing.kiln_time.services import bookings
 from firing.models import Booking, Firing
@@ -262,10 +261,10 @@ def test_what_moved_to_a_third_kiln_meanwhile_is_looked_at_again(cast, booking):
         moved(seen, starts_at=MORNING + DAY)
 
 
-def test_the_promised_date_is_told(cast, booking, firing, monkeypatch):
+def test_the_promised_date_is_told(cast, booking, firing):
     piece = firing.items.first().of_pass.sheet.layer.piece
     due = (NOW + 9 * DAY).date()
-    monkeypatch.setattr(due_dates, "_providers", [lambda studio: {piece.pk: due}])
+    make.promised(piece, due)
     soon = " ".join(judged(cast, booking, starts_at=MORNING + DAY).consequences)
     assert "Ebb is promised for Fri 13 Mar" in soon
     assert "the fuse" in soon
@@ -284,11 +283,9 @@ def test_hours_of_access_that_do_not_hold_loading_are_no_place(cast, booking):
     assert "Nobody is in to load it" in verdict.problems[0]
 
 
-def test_a_lost_piece_needs_no_words_about_its_date(cast, booking, firing, monkeypatch):
-    piece = firing.items.first().of_pass.sheet.layer.piece
-    monkeypatch.setattr(
-        due_dates, "_providers", [lambda studio: {piece.pk + 999: NOW.date()}]
-    )
+def test_a_lost_piece_needs_no_words_about_its_date(cast, booking, firing):
+    other = make.piece(studio=cast.studio, glass=cast.glass)
+    make.promised(other, NOW.date())
     told = judged(cast, booking, starts_at=MORNING + DAY).consequences
     assert not any("promised" in one for one in told)
     assert not PieceEvent.owned.for_studio(cast.studio).filter(kind="lost").exists()

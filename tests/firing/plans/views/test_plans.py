@@ -11,12 +11,12 @@ from django.utils import timezone
 from firing import tasks
 from firing.loads.selectors.planned import planned_firings, standing_plan
 from firing.models import Plan
-from firing.plans.selectors.bench_times import GUESS
 from firing.plans.selectors.problem import WorkSpec
 from firing.plans.services import acceptance, plans
 from firing.promises.selectors.promises import promise_for
 from studio import jobs
 from studio.models import Closure, Job, JobState, Layer
+from studio.selectors.bench_times import bench_times
 from studio.services import layers
 from studio.services.pieces import mark_lost
 from tests import make
@@ -329,10 +329,10 @@ def test_a_promise_moves_nothing_that_the_plan_has(cast):
             passes_per_layer=2,
             glass=cast.glass,
             is_dammed=True,
-            bench=GUESS,
+            bench=bench_times(cast.studio),
         ),
         maquette=None,
-        bench=GUESS,
+        bench=bench_times(cast.studio),
         due_dates={},
         now=build.MONDAY,
     )

@@ -1,0 +1,29 @@
+"""Tells the studio for which day the piece of a commission is promised."""
+
+from datetime import date
+
+from commissions.models import Commission, CommissionedPiece, Quote
+from studio.services.due_dates import set_due_date
+
+
+def tell_due_date(commission: Commission) -> None:
+    """Write on the commission's piece the day that counts now, or none.
+
+    Called within the transaction of whatever changes that day. The maquette is due for
+    no day of its own.
+    """
+    joined = CommissionedPiece.owned.for_studio(commission.studio)
+    rows = joined.filter(commission=commission, is_maquette=False)
+    for row in rows.select_related("piece"):
+        set_due_date(piece=row.piece, day=_day(commission))
+
+
+def _day(commission: Commission) -> date | None:
+    """Return the day agreed since, else that of the accepted quote; none once closed."""
+    if commission.closed_at is not None:
+        return None
+    quotes = Quote.owned.for_studio(commission.studio).filter(commission=commission)
+    accepted: Quote | None = quotes.filter(accepted_at__isnull=False).first()
+    if accepted is None:
+        return None
+    return accepted.agreed_date or accepted.promised_date

@@ -1,0 +1,39 @@
+"""Minutes of work by hand that a studio reckons with."""
+
+from dataclasses import dataclass, fields
+
+from studio.models import BenchMinutes, Studio
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BenchTimes:
+    """Minutes of work by hand that plans reckon with."""
+
+    painting_minutes_per_pass: int
+    cutting_minutes_per_layer: int
+    assembly_minutes: int
+    coldwork_minutes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkMinutes(BenchTimes):
+    """All that a studio says of its work by hand: loading a kiln counts for prices only."""
+
+    loading_minutes_per_firing: int
+
+
+def work_minutes(studio: Studio) -> WorkMinutes:
+    """Return the studio's minutes; the usual ones where it set none."""
+    row = _row(studio)
+    return WorkMinutes(**{f.name: getattr(row, f.name) for f in fields(WorkMinutes)})
+
+
+def bench_times(studio: Studio) -> BenchTimes:
+    """Return the minutes of `work_minutes` that plans reckon with."""
+    row = _row(studio)
+    return BenchTimes(**{f.name: getattr(row, f.name) for f in fields(BenchTimes)})
+
+
+def _row(studio: Studio) -> BenchMinutes:
+    found: BenchMinutes | None = BenchMinutes.owned.for_studio(studio).first()
+    return BenchMinutes(studio=studio) if found is None else found
