@@ -6,6 +6,7 @@ schedules are designed and firings judged.
 
 from dataclasses import dataclass
 
+from firing.physics.refusals import Cause, pascals
 from firing.physics.schedule import PhysicsProblem
 
 # Conservative defaults, assumptions of this project: annealed glass is designed for
@@ -43,14 +44,13 @@ class Limits:
             ("warning", self.warning_pa),
         ):
             if not LEAST_PA <= value <= MOST_PA:
-                raise PhysicsProblem(
-                    f"The {name} limit is 0.01 to 100 MPa, not {value / 1e6:g} MPa."
-                )
+                raise PhysicsProblem(Cause.LIMIT, name=name, value=pascals(value))
         if not self.residual_pa <= self.temporary_pa <= self.warning_pa:
             raise PhysicsProblem(
-                "The residual limit is not above the temporary one, and that not above "
-                f"the warning; these are {self.residual_pa / 1e6:g}, "
-                f"{self.temporary_pa / 1e6:g} and {self.warning_pa / 1e6:g} MPa."
+                Cause.LIMITS_OUT_OF_ORDER,
+                residual=pascals(self.residual_pa),
+                temporary=pascals(self.temporary_pa),
+                warning=pascals(self.warning_pa),
             )
 
 

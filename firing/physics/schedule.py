@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from firing.physics.refusals import Cause, Given, Refusal, celsius, per_hour, seconds
 from studio.errors import StudioError
 from studio.units import (
     COLDEST_C,
@@ -21,7 +22,6 @@ from studio.units import (
     celsius_to_fahrenheit,
     fahrenheit_difference_to_celsius,
     fahrenheit_to_celsius,
-    format_rate,
 )
 
 FloatArray = NDArray[np.float64]
@@ -31,7 +31,14 @@ ROUNDING_SLACK = 1e-6
 
 
 class PhysicsProblem(StudioError):
-    """Glass, kiln or programme are outside what the model holds for."""
+    """Glass, kiln or programme are outside what the model holds for.
+
+    Its message is the plain sentence in SI; who has a reader says the refusal anew.
+    """
+
+    def __init__(self, cause: Cause, **given: Given) -> None:
+        self.refusal = Refusal(cause, given)
+        super().__init__(str(self.refusal))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,14 +65,12 @@ class Segment:
     def __post_init__(self) -> None:
         if self.rate_c_per_h is not None and not 0 < self.rate_c_per_h < math.inf:
             raise PhysicsProblem(
-                f"“{self.label}” has a rate of {self.rate_c_per_h}; a rate is above "
-                "zero, or left out for as fast as the kiln can."
+                Cause.RATE, label=self.label, rate=per_hour(self.rate_c_per_h)
             )
-        _check_temperature(self.target_c, f"The target of “{self.label}”")
+        _check_temperature(self.target_c, Cause.TARGET, label=self.label)
         if not 0 <= self.hold_s <= LONGEST_S:
             raise PhysicsProblem(
-                f"“{self.label}” holds for {self.hold_s} s; a hold is zero or more, "
-                "and less than a year."
+                Cause.HOLD, label=self.label, hold=seconds(self.hold_s)
             )
 
 
@@ -77,9 +82,9 @@ class Schedule:
     segments: tuple[Segment, ...]
 
     def __post_init__(self) -> None:
-        _check_temperature(self.start_c, "The start")
+        _check_temperature(self.start_c, Cause.START)
         if not self.segments:
-            raise PhysicsProblem("A schedule has at least one segment.")
+            raise PhysicsProblem(Cause.NO_SEGMENT)
 
     @property
     def peak_c(self) -> float:
@@ -134,7 +139,7 @@ def planned_curve(schedule: Schedule, fastest_c_per_h: float) -> Curve:
     Arithmetic: ramp time = difference / rate.
     """
     if not 0 < fastest_c_per_h < math.inf:
-        raise PhysicsProblem("The fastest rate must be above zero.")
+        raise PhysicsProblem(Cause.FASTEST_RATE)
     times, temperatures = [0.0], [schedule.start_c]
     for _, before_c, segment in _steps(schedule):
         rate = min(segment.rate_c_per_h or fastest_c_per_h, fastest_c_per_h)
@@ -209,15 +214,12 @@ def fit_to_controller(
     Common practice, no source: whole degrees, whole degrees per hour, whole minutes.
     """
     if not 0 < slowest_c_per_h <= fastest_c_per_h or rate_step <= 0:
-        raise PhysicsProblem(
-            "A controller's slowest rate is above zero and not above its fastest, "
-            "and its step of rates is above zero."
-        )
+        raise PhysicsProblem(Cause.CONTROLLER_RATES)
     if len(schedule.segments) > segments_available:
         raise PhysicsProblem(
-            f"This schedule has {len(schedule.segments)} segments and the controller "
-            f"takes {segments_available}. Join or leave out segments, link two of "
-            "its programs, or use another controller."
+            Cause.TOO_MANY_SEGMENTS,
+            count=str(len(schedule.segments)),
+            available=str(segments_available),
         )
     fitted = []
     for number, before_c, segment in _steps(schedule):
@@ -227,10 +229,11 @@ def fit_to_controller(
             if rate is None:
                 slowest = _slowest_on_grid(slowest_c_per_h, unit, rate_step)
                 raise PhysicsProblem(
-                    f"Segment {number}, “{segment.label}”, needs "
-                    f"{format_rate(segment.rate_c_per_h or 0, unit)}, and the slowest "
-                    f"this controller takes is {format_rate(slowest, unit)}. Use a "
-                    "controller with slower rates, or fire a thinner piece."
+                    Cause.SEGMENT_TOO_SLOW,
+                    number=str(number),
+                    label=segment.label,
+                    needed=per_hour(segment.rate_c_per_h or 0),
+                    slowest=per_hour(round(slowest, 2)),
                 )
         passing = segment.target_c < before_c and segment.hold_s == 0
         fitted.append(
@@ -292,9 +295,12 @@ def _to_c_difference(difference: float, unit: TemperatureUnit) -> float:
     return difference
 
 
-def _check_temperature(temperature_c: float, what: str) -> None:
+def _check_temperature(temperature_c: float, cause: Cause, **named: str) -> None:
     if not COLDEST_C <= temperature_c <= HOTTEST_C:
         raise PhysicsProblem(
-            f"{what} is {temperature_c} °C; kilns are between {COLDEST_C:.0f} and "
-            f"{HOTTEST_C:.0f} °C."
+            cause,
+            given=celsius(temperature_c),
+            low=celsius(COLDEST_C),
+            high=celsius(HOTTEST_C),
+            **named,
         )

@@ -97,7 +97,7 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
                 lambda told: designs.shown_design(asked_for, reader=reader, told=told),
             )
         except StudioError as problem:
-            form.add_error(None, refusal_words(str(problem), reader_for(request)))
+            form.add_error(None, refusal_words(problem, reader_for(request)))
             status = REFUSED
     return render_page(
         request,

@@ -83,7 +83,7 @@ def schedule_keep(request: StudioRequest) -> HttpResponse:
         messages.info(request, "It is being computed first. Keep it when it is there.")
         return redirect(designer)
     except StudioError as problem:
-        messages.error(request, refusal_words(str(problem), reader_for(request)))
+        messages.error(request, refusal_words(problem, reader_for(request)))
         return redirect(designer)
     messages.success(request, f"“{kept.name}” is kept as version {kept.version}.")
     if request.POST.get("then") == AND_BOOK:

@@ -23,6 +23,7 @@ from firing.schedules.selectors.programmes import (
     propose_enamel,
     propose_stack,
 )
+from firing.schedules.selectors.refusal_words import refusal_words
 from studio.models import Glass, Kiln
 from studio.reader import Reader
 from studio.selectors.pieces import fresh
@@ -151,7 +152,7 @@ def _sheets_in(
     try:
         proposal = propose_enamel(glass=glass, kiln=kiln)
     except PhysicsProblem as problem:
-        return _refused(own, [f"{kiln}: {problem}"])
+        return _refused(own, [f"{kiln}: {refusal_words(problem, reader)}"])
     return _anew(load, proposal, laid.placed)
 
 
@@ -194,5 +195,5 @@ def _stack_in(
             kiln=kiln,
         )
     except PhysicsProblem as problem:
-        return _refused(own, [f"{kiln}: {problem}"])
+        return _refused(own, [f"{kiln}: {refusal_words(problem, reader)}"])
     return _anew(load, proposal, ())

@@ -25,6 +25,7 @@ from firing.physics.kiln.curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curv
 from firing.physics.kiln.model import KilnModel
 from firing.physics.kiln.offset import shown_c, true_c
 from firing.physics.limits import Limits
+from firing.physics.refusals import Cause, metres, pascals, per_hour
 from firing.physics.schedule import (
     ROUNDING_SLACK,
     PhysicsProblem,
@@ -257,11 +258,10 @@ def search_anneal(
     best = search.best
     if best is None:
         raise PhysicsProblem(
-            f"No anneal of {problem.thickness_m * 1000:g} mm was found within "
-            f"{problem.limits.temporary_pa / 1e6:g} MPa temporary and "
-            f"{problem.limits.residual_pa / 1e6:g} MPa residual tension over the whole "
-            "band. Allow more, take less uncertain data, choose another soak, or use a "
-            "controller with slower rates."
+            Cause.NO_ANNEAL,
+            thickness=metres(problem.thickness_m),
+            temporary=pascals(problem.limits.temporary_pa),
+            residual=pascals(problem.limits.residual_pa),
         )
     return replace(best, tries=search.tries)
 
@@ -535,10 +535,10 @@ def _check_controller(problem: AnnealProblem) -> None:
     slowest = _on_grid(problem, 0.0, math.inf)
     if slowest > problem.floor.rates_c_per_h.first + ROUNDING_SLACK:
         raise PhysicsProblem(
-            f"The table's row for {problem.thickness_m * 1000:g} mm cools at "
-            f"{problem.floor.rates_c_per_h.first:g} °C/h, and the slowest that this "
-            f"controller takes is {slowest:g} °C/h. Use one with slower rates, or fire "
-            "a thinner piece."
+            Cause.ROW_TOO_SLOW,
+            thickness=metres(problem.thickness_m),
+            rate=per_hour(problem.floor.rates_c_per_h.first),
+            slowest=per_hour(slowest),
         )
 
 

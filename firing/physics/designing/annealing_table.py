@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from firing.physics.refusals import Cause, celsius, metres
 from firing.physics.schedule import PhysicsProblem, Segment
 
 HOUR_S = 3600.0
@@ -127,9 +128,9 @@ def next_thicker_row(thickness_m: float) -> AnnealRow:
     )
     if nearest + 1 == len(ROWS):
         raise PhysicsProblem(
-            f"The annealing table has no row thicker than the one for "
-            f"{thickness_m * 1000:g} mm; its last is 150 mm. Use the exact rule, and "
-            "test it on a maquette."
+            Cause.NO_THICKER_ROW,
+            thickness=metres(thickness_m),
+            last=metres(ROWS[-1].thickness_m),
         )
     return ROWS[nearest + 1]
 
@@ -207,8 +208,7 @@ def anneal_segments(
     """
     if not end_c < soak_c:
         raise PhysicsProblem(
-            f"The end of cooling, {end_c:g} °C, must lie below the anneal soak of "
-            f"{soak_c:g} °C."
+            Cause.END_ABOVE_SOAK, end=celsius(end_c), soak=celsius(soak_c)
         )
     segments = [
         Segment(
@@ -237,7 +237,7 @@ def anneal_segments(
 def _check(thickness_m: float) -> None:
     if not 0 < thickness_m <= ROWS[-1].thickness_m:
         raise PhysicsProblem(
-            "The annealing table is for slabs up to 150 mm; this one is "
-            f"{thickness_m * 1000:g} mm. Check the thickness; for a thicker slab ask "
-            "the maker of the glass, and judge the firing that you type in yourself."
+            Cause.OUTSIDE_THE_TABLE,
+            most=metres(ROWS[-1].thickness_m),
+            thickness=metres(thickness_m),
         )

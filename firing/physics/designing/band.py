@@ -15,6 +15,7 @@ import numpy as np
 
 from firing.physics.glass.properties import with_annealing_point
 from firing.physics.kiln.offset import share_of_offset
+from firing.physics.refusals import Cause, kelvin
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.slab.input import (
     COLDEST_C,
@@ -29,6 +30,7 @@ from firing.physics.slab.surroundings import Boundary
 
 # Firings of a band are computed side by side: the compiled march lets other threads run.
 LANES = 2
+MOST_UNCERTAIN_K = 40.0
 # A corner names for each uncertain number which of its ends is taken; None is neither.
 Corner = tuple[int | None, ...]
 Corners = tuple[Corner, ...]
@@ -65,14 +67,11 @@ class Uncertainty:
 
     def __post_init__(self) -> None:
         if not (
-            0 <= self.annealing_point_k <= 40
+            0 <= self.annealing_point_k <= MOST_UNCERTAIN_K
             and 0 <= self.conductivity_share <= 0.5
-            and 0 <= self.thermocouple_k <= 40
+            and 0 <= self.thermocouple_k <= MOST_UNCERTAIN_K
         ):
-            raise PhysicsProblem(
-                "An uncertainty is 0 to 40 K of the annealing point, 0 to 0.5 of the "
-                "conductivity and 0 to 40 K of the thermocouple."
-            )
+            raise PhysicsProblem(Cause.UNCERTAINTY, most=kelvin(MOST_UNCERTAIN_K))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

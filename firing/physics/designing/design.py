@@ -37,6 +37,7 @@ from firing.physics.designing.request import (
 from firing.physics.kiln.curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
 from firing.physics.kiln.offset import shown_c, true_c
 from firing.physics.limits import LEAST_PA, Limits
+from firing.physics.refusals import Cause, metres
 from firing.physics.schedule import (
     PhysicsProblem,
     Schedule,
@@ -249,9 +250,7 @@ def design(request: DesignRequest, told: Callable[[int], None] | None = None) ->
             )
         limits = _tighter(limits, request.limits, proposed.band)
     raise PhysicsProblem(
-        f"No schedule of {request.thickness_m * 1000:g} mm that the controller can be "
-        "told stays within the limits. Allow more tension, or use a controller with "
-        "finer rates."
+        Cause.NO_SCHEDULE_TO_TELL, thickness=metres(request.thickness_m)
     )
 
 
@@ -306,7 +305,7 @@ def compute(
         None,
     )
     if soak is None:
-        raise PhysicsProblem("This schedule has no segment called “anneal soak”.")
+        raise PhysicsProblem(Cause.NO_SOAK_SEGMENT)
     curve = kiln_curve(schedule, request.kiln, until_c=request.opening_c)
     soak_ends_s = curve.segment_ends_s[soak]
     firing = replace(

@@ -11,6 +11,7 @@ import numpy as np
 
 from firing.physics.designing.band import Uncertainty
 from firing.physics.glass.properties import KELVIN
+from firing.physics.refusals import Cause, celsius
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.slab.input import Accuracy, Firing
 from firing.physics.slab.result import Trace
@@ -105,10 +106,7 @@ def time_until_warm_s(
     coldest_c = np.minimum(np.minimum(trace.bottom_c, trace.middle_c), trace.top_c)
     short_k = at_least_c + uncertainty.thermocouple_k - coldest_c
     if short_k[-1] > 0:
-        raise PhysicsProblem(
-            f"The glass furthest from the heat would not reach {at_least_c:.0f} °C. Fire "
-            "hotter, or let heat reach both faces."
-        )
+        raise PhysicsProblem(Cause.DOES_NOT_REACH, least=celsius(round(at_least_c, 0)))
     return max(_last_above(trace.time_s, short_k) - after_s, 0.0)
 
 
@@ -146,7 +144,7 @@ def time_until_even_s(
     places = np.stack([trace.bottom_c, trace.middle_c, trace.top_c])
     excess_k = np.ptp(places, axis=0) - EVEN_K
     if excess_k[-1] > 0:
-        raise PhysicsProblem("The slab does not even out in the soak given.")
+        raise PhysicsProblem(Cause.NEVER_EVEN)
     through_s = max(_last_above(trace.time_s, excess_k) - after_s, 0.0)
     across_s = slow_time_s(firing, uncertainty, soak_c) * math.log(UNEVEN_K / EVEN_K)
     return Evening(through_s=through_s, across_s=across_s)
@@ -175,7 +173,7 @@ def _slowest_trace(firing: Firing, uncertainty: Uncertainty) -> Trace:
     )
     trace = simulate(slow, COARSE, trace_slots=SLOTS).trace
     if trace is None or trace.time_s.size == 0:
-        raise PhysicsProblem("A history without a length evens nothing out.")
+        raise PhysicsProblem(Cause.NO_LENGTH)
     return trace
 
 

@@ -25,6 +25,7 @@ from firing.physics.designing.request import (
 )
 from firing.physics.kiln.curve import kiln_curve
 from firing.physics.kiln.offset import shown_c, true_c
+from firing.physics.refusals import Cause, celsius, metres, pascals
 from firing.physics.schedule import PhysicsProblem, Schedule, Segment
 from firing.physics.slab.input import Accuracy, Firing, LooseStack
 
@@ -142,8 +143,9 @@ def _segments(
     )
     if process_c <= SQUEEZE_C:
         raise PhysicsProblem(
-            f"A stack does not fuse at {process_c:g} °C; its process lies above the "
-            f"bubble squeeze at {SQUEEZE_C:g} °C."
+            Cause.PROCESS_BELOW_SQUEEZE,
+            process=celsius(process_c),
+            squeeze=celsius(SQUEEZE_C),
         )
     return (squeeze, replace(process, rate_c_per_h=PROCESS_RATE_C_PER_H))
 
@@ -186,8 +188,9 @@ def _fastest(request: DesignRequest, practice: float) -> float:
         rate = min(max(rate * factor, SLOWEST_C_PER_H), practice)
     if not kept:
         raise PhysicsProblem(
-            f"No heat-up of {request.thickness_m * 1000:g} mm was found within "
-            f"{limit_pa / 1e6:g} MPa over the whole band. Allow more tension."
+            Cause.NO_HEAT_UP,
+            thickness=metres(request.thickness_m),
+            limit=pascals(limit_pa),
         )
     return kept
 

@@ -13,6 +13,7 @@ from firing.physics.designing.annealing_table import (
     anneal_segments,
     row_at_or_above,
 )
+from firing.physics.refusals import Cause, celsius, metres
 from firing.physics.schedule import PhysicsProblem, Schedule, Segment
 from studio.units import fahrenheit_to_celsius
 
@@ -276,14 +277,11 @@ def enamel_schedule(
     Common practice, no source.
     """
     if thickness_m > SHEET_THICKNESS_LIMIT_M:
-        raise PhysicsProblem(
-            f"{thickness_m * 1000:g} mm is more than a single sheet; an enamel firing "
-            "cools too fast for it. Use a re-anneal or a fuse."
-        )
+        raise PhysicsProblem(Cause.NO_SINGLE_SHEET, thickness=metres(thickness_m))
     rule = row_at_or_above(thickness_m)
     _check(rule, thickness_m, start_c, soak_c, process.temperature_c)
     if not end_c < soak_c:
-        raise PhysicsProblem("The opening temperature must lie below the anneal soak.")
+        raise PhysicsProblem(Cause.OPENING_ABOVE_SOAK)
     return Schedule(
         start_c=start_c,
         segments=(
@@ -353,12 +351,12 @@ def _check(rule: AnnealRow, thickness_m: float, *rising_c: float) -> None:
     # A row serves what is thinner; a tenth of a millimetre is a matter of measuring.
     if not 0 < thickness_m <= rule.thickness_m + 1e-4:
         raise PhysicsProblem(
-            f"This anneal is for {rule.thickness_m * 1000:g} mm and the glass is "
-            f"{thickness_m * 1000:g} mm; take the rule of its thickness or more."
+            Cause.RULE_OF_THINNER_GLASS,
+            rule=metres(rule.thickness_m),
+            thickness=metres(thickness_m),
         )
     if any(hotter <= colder for colder, hotter in pairwise(rising_c)):
-        steps = ", ".join(f"{step:g}" for step in rising_c)
         raise PhysicsProblem(
-            "Start, anneal soak and process temperature must rise in this order; "
-            f"these are {steps} °C."
+            Cause.PROGRAMME_OUT_OF_ORDER,
+            steps=tuple(map(celsius, rising_c)),
         )

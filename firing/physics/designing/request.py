@@ -27,6 +27,7 @@ from firing.physics.glass.properties import Glass, soak_of
 from firing.physics.kiln.model import KilnModel
 from firing.physics.kiln.offset import check_offset
 from firing.physics.limits import Limits
+from firing.physics.refusals import Cause, celsius, metres
 from firing.physics.schedule import PhysicsProblem
 from firing.physics.slab.surroundings import (
     AT_KILN_TEMPERATURE,
@@ -164,19 +165,19 @@ class DesignRequest:
         check_offset(self.kiln_offset_k)
         soak_c, process_c = first_soak_c(self), process_of(self).temperature_c
         if not self.start_c < self.glass.annealing_point_c:
-            raise PhysicsProblem(
-                f"A firing from {self.start_c:g} °C does not start from cold glass. Let "
-                "it start below the annealing point."
-            )
+            raise PhysicsProblem(Cause.WARM_START, start=celsius(self.start_c))
         if not self.opening_c < soak_c < process_c:
             raise PhysicsProblem(
-                "Opening, anneal soak and process temperature must rise in this order; "
-                f"these are {self.opening_c:g}, {soak_c:g} and {process_c:g} °C."
+                Cause.DESIGN_OUT_OF_ORDER,
+                opening=celsius(self.opening_c),
+                soak=celsius(soak_c),
+                process=celsius(process_c),
             )
         if process_c < relaxed_c(self):
             raise PhysicsProblem(
-                f"At {process_c:g} °C this glass does not lose its stress; a process "
-                f"is at {relaxed_c(self):.0f} °C or hotter."
+                Cause.PROCESS_TOO_COLD,
+                process=celsius(process_c),
+                least=celsius(round(relaxed_c(self), 0)),
             )
 
 
@@ -259,8 +260,9 @@ def table_rule(request: DesignRequest) -> AnnealRow:
         return row_at_or_above(request.thickness_m)
     if not 0 < request.thickness_m <= SHEET_THICKNESS_LIMIT_M:
         raise PhysicsProblem(
-            f"{request.thickness_m * 1000:g} mm is no single sheet; an enamel firing is "
-            "for sheets of at most 6.5 mm. Use a re-anneal or a fuse."
+            Cause.SHEET_TOO_THICK,
+            thickness=metres(request.thickness_m),
+            most=metres(SHEET_THICKNESS_LIMIT_M),
         )
     rate = ENAMEL_COOLING_RATE_C_PER_H
     return AnnealRow(

@@ -19,6 +19,7 @@ from firing.physics.glass.properties import (
     normalised,
     reference_temperature_k,
 )
+from firing.physics.refusals import Cause
 from firing.physics.schedule import PhysicsProblem
 from firing.physics.slab.input import (
     COLDEST_C,
@@ -97,7 +98,7 @@ class FormatProblem(PhysicsProblem):
     """The file is not what the format says; the message starts with the key."""
 
     def __init__(self, key: str, message: str) -> None:
-        super().__init__(f"{key}: {message}")
+        super().__init__(Cause.FORMAT, key=key, message=message)
         self.key = key
 
 

@@ -14,6 +14,7 @@ from firing.physics.glass.properties import (
     normalised,
     reference_temperature_k,
 )
+from firing.physics.refusals import Cause, Given, per_kelvin
 
 # How sure one can be of a number, in the words that are shown.
 READ = "read in an opened source"
@@ -272,8 +273,7 @@ def family(name: str) -> Glass:
         return FAMILIES[name]
     except KeyError:
         raise GlassProblem(
-            f"No glass family is called “{name}”. There are: {', '.join(FAMILIES)}; or "
-            "give the whole set of numbers."
+            Cause.NO_FAMILY, name=name, families=", ".join(FAMILIES)
         ) from None
 
 
@@ -311,9 +311,11 @@ def refuse_other_family(name: str, expansion_per_k: float) -> None:
     ]
     if not others and off <= FAR_PER_K:
         return
-    nearest = f" It is nearer to {others[0].name}." if others else ""
-    raise GlassProblem(
-        f"An expansion of {expansion_per_k:g} 1/K contradicts the family {name}, whose "
-        f"is {own.expansion_glass_per_k:g} 1/K.{nearest} Look at the data sheet and its "
-        "unit, or choose another family."
-    )
+    told: dict[str, Given] = {
+        "expansion": per_kelvin(expansion_per_k),
+        "family": name,
+        "own": per_kelvin(own.expansion_glass_per_k),
+    }
+    if others:
+        raise GlassProblem(Cause.NEARER_FAMILY, nearest=others[0].name, **told)
+    raise GlassProblem(Cause.OTHER_FAMILY, **told)

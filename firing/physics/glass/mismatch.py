@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from firing.physics.glass.properties import Glass
 from firing.physics.limits import Limits
+from firing.physics.refusals import Cause
 from firing.physics.schedule import PhysicsProblem
 
 # Assumption of this project: the glasses begin to pull at each other where the stiffer
@@ -73,7 +74,7 @@ def mismatch(
     300 °C hold up to T_set, which understates the difference by about a tenth.
     """
     if not 0 < first_share < 1:
-        raise PhysicsProblem("The first glass has between none and all of the slab.")
+        raise PhysicsProblem(Cause.SHARE)
     difference = first.expansion_glass_per_k - second.expansion_glass_per_k
     setting_c = max(first.coldest_fictive_c, second.coldest_fictive_c)
     strain = abs(difference) * (setting_c - ROOM_C)

@@ -11,6 +11,15 @@ from itertools import pairwise
 from types import MappingProxyType
 
 from firing.physics.glass.heat_capacity import HeatCapacity
+from firing.physics.refusals import (
+    Cause,
+    Quantity,
+    Unit,
+    celsius,
+    kelvin,
+    number,
+    seconds,
+)
 from firing.physics.schedule import PhysicsProblem
 
 KELVIN = 273.15
@@ -151,10 +160,7 @@ def soak_of(glass: Glass) -> float:
     The glass's own provenance.
     """
     if glass.soak_c is None:
-        raise GlassProblem(
-            f"{glass.name} has no anneal soak. Take it from the maker's data sheet; it "
-            "cannot be told from the expansion."
-        )
+        raise GlassProblem(Cause.NO_SOAK, glass=glass.name)
     return glass.soak_c
 
 
@@ -198,10 +204,7 @@ def reference_temperature_k(
         + math.log(viscosity / VISCOSITY_AT_ANNEALING_PA_S) / activation_k
     )
     if not inverse > 0:
-        raise GlassProblem(
-            "The shear spectrum is too slow for this annealing point and activation; "
-            "check the times and H/R."
-        )
+        raise GlassProblem(Cause.SPECTRUM_TOO_SLOW)
     return 1 / inverse
 
 
@@ -238,11 +241,11 @@ def normalised(spectrum: Spectrum) -> Spectrum:
     Convention.
     """
     total = sum(weight for weight, _ in spectrum)
-    return tuple((weight / total, seconds) for weight, seconds in spectrum)
+    return tuple((weight / total, time_s) for weight, time_s in spectrum)
 
 
 def _mean_time_s(spectrum: Spectrum) -> float:
-    return sum(weight * seconds for weight, seconds in spectrum)
+    return sum(weight * time_s for weight, time_s in spectrum)
 
 
 def check_glass(glass: Glass) -> None:
@@ -264,8 +267,8 @@ def check_glass(glass: Glass) -> None:
     """
     for key, low, high, unit in _RANGES:
         _check_range(glass, key, getattr(glass, key), low, high, unit)
-    for number, value in enumerate(glass.conductivity_w_mk):
-        _check_range(glass, f"conductivity_w_mk[{number}]", value, -0.01, 20, "")
+    for term, value in enumerate(glass.conductivity_w_mk):
+        _check_range(glass, f"conductivity_w_mk[{term}]", value, -0.01, 20, Unit.ONE)
     for temperature_c in (0.0, 500.0, 1000.0):
         _check_range(
             glass,
@@ -273,7 +276,7 @@ def check_glass(glass: Glass) -> None:
             glass.conductivity_at(temperature_c),
             0.1,
             20,
-            " W/(m K)",
+            Unit.CONDUCTIVITY,
         )
         _check_range(
             glass,
@@ -281,37 +284,42 @@ def check_glass(glass: Glass) -> None:
             glass.heat_capacity.at(temperature_c + KELVIN),
             200,
             4000,
-            " J/(kg K)",
+            Unit.SPECIFIC_HEAT,
         )
     _check_spectra(glass)
     _check_order(glass)
 
 
 _RANGES = (
-    ("density_kg_m3", 1800.0, 6500.0, " kg/m³"),
-    ("youngs_modulus_pa", 30e9, 120e9, " Pa"),
-    ("poisson_ratio", 0.1, 0.35, ""),
-    ("expansion_glass_per_k", 1e-7, 2e-5, " 1/K"),
-    ("expansion_liquid_per_k", 1e-7, 1e-4, " 1/K"),
-    ("activation_k", 1e4, 2e5, " K"),
-    ("nonlinearity_x", 0.0, 1.0, ""),
-    ("reference_temperature_k", 500.0, 1500.0, " K"),
-    ("bulk_plateau", 1e-6, 1.0, ""),
-    ("annealing_point_c", 300.0, 1200.0, " °C"),
-    ("stress_optic_brewster", 0.1, 10.0, " (1e-12/Pa)"),
+    ("density_kg_m3", 1800.0, 6500.0, Unit.DENSITY),
+    ("youngs_modulus_pa", 30e9, 120e9, Unit.PASCAL),
+    ("poisson_ratio", 0.1, 0.35, Unit.ONE),
+    ("expansion_glass_per_k", 1e-7, 2e-5, Unit.PER_KELVIN),
+    ("expansion_liquid_per_k", 1e-7, 1e-4, Unit.PER_KELVIN),
+    ("activation_k", 1e4, 2e5, Unit.KELVIN),
+    ("nonlinearity_x", 0.0, 1.0, Unit.ONE),
+    ("reference_temperature_k", 500.0, 1500.0, Unit.KELVIN),
+    ("bulk_plateau", 1e-6, 1.0, Unit.ONE),
+    ("annealing_point_c", 300.0, 1200.0, Unit.CELSIUS),
+    ("stress_optic_brewster", 0.1, 10.0, Unit.BREWSTER),
 )
 # Between the annealing point that is stated and the one the spectrum implies; the
 # set of the tempering literature is 16 K off the annealing point of float glass.
 ANNEALING_CONTRADICTION_K = 120.0
+SOAK_BELOW_K, SOAK_ABOVE_K = 100.0, 30.0
 
 
 def _check_range(
-    glass: Glass, key: str, value: float, low: float, high: float, unit: str
+    glass: Glass, key: str, value: float, low: float, high: float, unit: Unit
 ) -> None:
     if not low <= value <= high:  # also refuses what is not a number
         raise GlassProblem(
-            f"{key} of {glass.name} is {value:g}{unit}; a kiln glass lies between "
-            f"{low:g} and {high:g}{unit}. Check the value and its unit."
+            Cause.GLASS_OUT_OF_RANGE,
+            key=key,
+            glass=glass.name,
+            value=Quantity(value, unit),
+            low=Quantity(low, unit),
+            high=Quantity(high, unit),
         )
 
 
@@ -319,25 +327,23 @@ def _check_spectra(glass: Glass) -> None:
     for key in ("shear_spectrum", "bulk_spectrum", "structural_spectrum"):
         spectrum: Spectrum = getattr(glass, key)
         if not 1 <= len(spectrum) <= 20:
-            raise GlassProblem(f"{key} of {glass.name} needs 1 to 20 terms.")
-        for weight, seconds in spectrum:
-            if not (0 <= weight <= 1 and 1e-12 <= seconds <= 1e12):
+            raise GlassProblem(Cause.SPECTRUM_LENGTH, key=key, glass=glass.name)
+        for weight, time_s in spectrum:
+            if not (0 <= weight <= 1 and 1e-12 <= time_s <= 1e12):
                 raise GlassProblem(
-                    f"{key} of {glass.name} has a term with weight {weight:g} and time "
-                    f"{seconds:g} s; weights are 0 to 1, times 1e-12 to 1e12 s."
+                    Cause.SPECTRUM_TERM,
+                    key=key,
+                    glass=glass.name,
+                    weight=number(weight),
+                    time=seconds(time_s),
                 )
         if not math.isclose(sum(weight for weight, _ in spectrum), 1, rel_tol=1e-9):
-            raise GlassProblem(
-                f"The weights of {key} of {glass.name} must add up to 1."
-            )
+            raise GlassProblem(Cause.SPECTRUM_SUM, key=key, glass=glass.name)
 
 
 def _check_order(glass: Glass) -> None:
     if glass.expansion_liquid_per_k < glass.expansion_glass_per_k:
-        raise GlassProblem(
-            f"expansion_liquid_per_k of {glass.name} is below expansion_glass_per_k; "
-            "a liquid expands at least as much as its glass (about three times)."
-        )
+        raise GlassProblem(Cause.LIQUID_BELOW_GLASS, glass=glass.name)
     points = (
         ("strain_point_c", glass.strain_point_c),
         ("annealing_point_c", glass.annealing_point_c),
@@ -347,25 +353,34 @@ def _check_order(glass: Glass) -> None:
     for (cooler, low), (hotter, high) in pairwise(known):
         if not low < high:
             raise GlassProblem(
-                f"{cooler} of {glass.name} is {low:g} °C and {hotter} {high:g} °C: the "
-                "order is strain, annealing, softening point. One of them is wrong."
+                Cause.POINTS_OUT_OF_ORDER,
+                glass=glass.name,
+                cooler=cooler,
+                low=celsius(low),
+                hotter=hotter,
+                high=celsius(high),
             )
     if (
         glass.soak_c is not None
-        and not -100 <= (glass.soak_c - glass.annealing_point_c) <= 30
+        and not -SOAK_BELOW_K
+        <= (glass.soak_c - glass.annealing_point_c)
+        <= SOAK_ABOVE_K
     ):
         raise GlassProblem(
-            f"soak_c of {glass.name} is {glass.soak_c:g} °C and its annealing point "
-            f"{glass.annealing_point_c:g} °C; a soak lies from 100 K below to 30 K "
-            "above it. One of them is wrong, or in another unit."
+            Cause.SOAK_FAR_OFF,
+            glass=glass.name,
+            soak=celsius(glass.soak_c),
+            annealing_point=celsius(glass.annealing_point_c),
+            below=kelvin(SOAK_BELOW_K),
+            above=kelvin(SOAK_ABOVE_K),
         )
     implied_c = implied_annealing_point_c(glass)
     if not abs(implied_c - glass.annealing_point_c) <= ANNEALING_CONTRADICTION_K:
         raise GlassProblem(
-            f"annealing_point_c of {glass.name} is {glass.annealing_point_c:g} °C, but "
-            "reference_temperature_k and shear_spectrum put a viscosity of 1e12 Pa s at "
-            f"{implied_c:.0f} °C. They contradict each other; leave out "
-            "reference_temperature_k to have it computed."
+            Cause.ANNEALING_CONTRADICTION,
+            glass=glass.name,
+            annealing_point=celsius(glass.annealing_point_c),
+            implied=celsius(round(implied_c, 0)),
         )
 
 
@@ -411,8 +426,7 @@ def glass_from_data_sheet(
     """
     if not 300 <= annealing_point_c <= 1200:
         raise GlassProblem(
-            f"An annealing point of {annealing_point_c:g} °C is not one of a kiln "
-            "glass; check the data sheet and its unit."
+            Cause.NO_KILN_GLASS, annealing_point=celsius(annealing_point_c)
         )
     expansion = _or_else(expansion_glass_per_k, like.expansion_glass_per_k)
     ratio = like.expansion_liquid_per_k / like.expansion_glass_per_k

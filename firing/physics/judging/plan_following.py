@@ -9,6 +9,7 @@ from enum import StrEnum
 import numpy as np
 
 from firing.physics.kiln.recorded import Record
+from firing.physics.refusals import Cause
 from firing.physics.schedule import FloatArray, PhysicsProblem, Schedule, Segment
 
 # Rules of this project, without a source. A kiln is at its target within NEAR_K.
@@ -189,7 +190,7 @@ def follow_plan(record: Record, planned: Schedule) -> Followed:
     kiln_c = np.interp(times, record.curve.time_s, record.curve.temperature_c)
     hottest = max(range(len(ramps)), key=lambda place: ramps[place].segment.target_c)
     if ramps[hottest].is_cooling:
-        raise PhysicsProblem("This plan never heats; a firing starts cold.")
+        raise PhysicsProblem(Cause.NEVER_HEATS)
     near = np.flatnonzero(kiln_c >= ramps[hottest].segment.target_c - NEAR_K)
     first, last = (
         (int(near[0]), int(near[-1])) if near.size else (int(np.argmax(kiln_c)),) * 2

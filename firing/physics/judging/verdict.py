@@ -23,6 +23,7 @@ from firing.physics.judging.plan_following import (
 )
 from firing.physics.kiln.recorded import LONGEST_GAP_S, Gap, Record, clean_readings
 from firing.physics.limits import DEFAULT_LIMITS, Limits
+from firing.physics.refusals import Cause, celsius
 from firing.physics.schedule import FloatArray, PhysicsProblem, Schedule
 from firing.physics.slab.input import Accuracy, Firing, LooseStack
 from firing.physics.slab.result import Trace
@@ -222,7 +223,7 @@ def judge(request: JudgeRequest) -> Judgement:
     band = simulate_band(firing, request.uncertainty, ACCURACY, trace_slots=TRACE_SLOTS)
     middle = band.middle
     if middle.trace is None or band.envelope is None:
-        raise PhysicsProblem("These readings are too short to compute.")
+        raise PhysicsProblem(Cause.READINGS_TOO_SHORT)
     # A plan is what was typed: it is followed, or not, by what the kiln shows.
     shown = clean_readings(
         request.time_s, request.temperature_c, longest_gap_s=request.longest_gap_s
@@ -310,18 +311,14 @@ def stand(band: Band, limit_pa: float, warning_pa: float) -> Standing:
 def _firing(request: JudgeRequest, record: Record) -> Firing:
     hottest_c = float(record.curve.temperature_c.max())
     if hottest_c < WARM_C:
-        raise PhysicsProblem(
-            f"The kiln was never above {hottest_c:.0f} °C in these readings, and so "
-            "little does nothing to glass. Add those that follow, or take those of the "
-            "right day."
-        )
+        raise PhysicsProblem(Cause.NEVER_HOT, hottest=celsius(round(hottest_c, 0)))
     start_c = float(record.curve.temperature_c[0])
     relaxed_c = request.glass.annealing_point_c + request.uncertainty.annealing_point_k
     if COLD_C < start_c < relaxed_c:
         raise PhysicsProblem(
-            f"These readings begin at {start_c:.0f} °C, and what the glass went through "
-            "before is not known. Add the readings from cold, or let them begin above "
-            f"{relaxed_c:.0f} °C, where glass forgets its past."
+            Cause.UNKNOWN_PAST,
+            start=celsius(round(start_c, 0)),
+            relaxed=celsius(round(relaxed_c, 0)),
         )
     return Firing(
         glass=request.glass,

@@ -17,6 +17,7 @@ from firing.physics.kiln.stretches import (
     full_power_rises,
     least_full_power_c,
 )
+from firing.physics.refusals import Cause, celsius
 from firing.physics.schedule import Curve, FloatArray, PhysicsProblem, Schedule
 
 HUBER_SIGMAS, HUBER_ROUNDS = 2.0, 5
@@ -90,7 +91,7 @@ class KilnFit:
     holding_fraction : Measured or None
         Share of the power that holds the highest temperature.
     holding_problem : str
-        Why those two cannot be known from these firings; empty if they are.
+        Cause those two cannot be known from these firings; empty if they are.
     holding_at_most : float or None
         What the holding fraction is at most, by the steepest rise, where it cannot be
         known; none if nothing rose.
@@ -175,11 +176,7 @@ def fit_kiln(
             if estimate is not None:
                 found.append(estimate)
     if not found:
-        raise PhysicsProblem(
-            "These readings hold no stretch in which the kiln falls freely for long "
-            "enough, so its cooling time cannot be known. Record a firing until the "
-            "kiln is cold."
-        )
+        raise PhysicsProblem(Cause.NEVER_FALLS_FREELY)
     kept, left_out = _alike(found)
     tau = _combined(kept)
     room = _room(kept, ambient_c)
@@ -204,16 +201,20 @@ def _check(
     firings: Sequence[RecordedFiring], max_temperature_c: float, ambient_c: float | None
 ) -> None:
     if not firings:
-        raise PhysicsProblem("There is no recorded firing to measure the kiln by.")
+        raise PhysicsProblem(Cause.NO_FIRING)
     if ambient_c is not None and not COLDEST_ROOM_C <= ambient_c <= HOTTEST_ROOM_C:
         raise PhysicsProblem(
-            f"A kiln's room is {COLDEST_ROOM_C:g} to {HOTTEST_ROOM_C:g} °C, not "
-            f"{ambient_c:g} °C."
+            Cause.ROOM,
+            low=celsius(COLDEST_ROOM_C),
+            high=celsius(HOTTEST_ROOM_C),
+            given=celsius(ambient_c),
         )
     if not 100 <= max_temperature_c <= 1700:
         raise PhysicsProblem(
-            "A kiln's highest temperature is 100 to 1700 °C, not "
-            f"{max_temperature_c:g} °C."
+            Cause.HIGHEST,
+            low=celsius(100),
+            high=celsius(1700),
+            given=celsius(max_temperature_c),
         )
 
 
@@ -332,10 +333,7 @@ def _room(kept: Sequence[_Estimate], ambient_c: float | None) -> Measured:
     )
     is_likely = COLDEST_ROOM_C <= rooms.value <= HOTTEST_ROOM_C
     if rooms.standard_error > AMBIENT_WITHIN_K or not is_likely:
-        raise PhysicsProblem(
-            "The readings end too hot to tell the room's temperature. Give it, or "
-            "record a firing until the kiln is cold."
-        )
+        raise PhysicsProblem(Cause.ENDS_TOO_HOT)
     return rooms
 
 

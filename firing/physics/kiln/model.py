@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from firing.physics.refusals import Cause, celsius, number
 from firing.physics.schedule import FloatArray, PhysicsProblem, Schedule, Segment
 
 JOULES_PER_KWH = 3.6e6
@@ -54,13 +55,18 @@ class KilnModel:
         ):
             if not low < value <= high:
                 raise PhysicsProblem(
-                    f"A kiln's {name} lies above {low} and up to {high:g}; "
-                    f"this one is {value}."
+                    Cause.KILN_NUMBER,
+                    name=name,
+                    low=number(low),
+                    high=number(high),
+                    value=number(value),
                 )
         if not -50 <= self.ambient_c < self.max_temperature_c <= 1700:
             raise PhysicsProblem(
-                "A kiln's highest temperature lies above the room's and up to 1700 °C; "
-                f"these are {self.max_temperature_c} and {self.ambient_c} °C."
+                Cause.KILN_TEMPERATURES,
+                most=celsius(1700),
+                highest=celsius(self.max_temperature_c),
+                room=celsius(self.ambient_c),
             )
 
     @property
@@ -270,9 +276,7 @@ class _Running:
             self.temperatures[-1] = reached_c
             return
         if len(self.times) >= MOST_STEPS:
-            raise PhysicsProblem(
-                f"This run needs more than {MOST_STEPS} steps; take a longer step."
-            )
+            raise PhysicsProblem(Cause.RUN_TOO_LONG, most=str(MOST_STEPS))
         self.now_s += step_s
         self.times.append(self.now_s)
         self.temperatures.append(reached_c)
@@ -295,22 +299,23 @@ def _check(
     schedule: Schedule, kiln: KilnModel, *, until_c: float, step_s: float
 ) -> None:
     if not 0 < step_s < math.inf:
-        raise PhysicsProblem("The step of a run must be above zero.")
+        raise PhysicsProblem(Cause.RUN_STEP)
     if schedule.peak_c > kiln.max_temperature_c:
         raise PhysicsProblem(
-            f"This schedule goes to {schedule.peak_c:g} °C and the kiln is rated to "
-            f"{kiln.max_temperature_c:g} °C. Choose another kiln."
+            Cause.ABOVE_THE_RATING,
+            peak=celsius(schedule.peak_c),
+            rating=celsius(kiln.max_temperature_c),
         )
     if schedule.peak_c > kiln.full_power_holds_c - REACH_K:
         raise PhysicsProblem(
-            f"This schedule goes to {schedule.peak_c:g} °C and full power holds this "
-            f"kiln at {kiln.full_power_holds_c:.0f} °C at most. Choose another kiln, or "
-            "have its elements looked at."
+            Cause.ABOVE_FULL_POWER,
+            peak=celsius(schedule.peak_c),
+            holds=celsius(round(kiln.full_power_holds_c, 0)),
         )
     coldest_c = min(segment.target_c for segment in schedule.segments)
     if min(coldest_c, until_c) <= kiln.ambient_c:
         raise PhysicsProblem(
-            f"The kiln cannot come down to {min(coldest_c, until_c):g} °C in a room of "
-            f"{kiln.ambient_c:g} °C. Let the schedule end, and the kiln be opened, "
-            "above that."
+            Cause.BELOW_THE_ROOM,
+            coldest=celsius(min(coldest_c, until_c)),
+            room=celsius(kiln.ambient_c),
         )

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from firing.physics.refusals import Cause, celsius, kelvin
 from firing.physics.schedule import FloatArray, PhysicsProblem
 
 # Any thermocouple is right at room temperature, as far as the room's own thermometer
@@ -144,8 +145,7 @@ def check_offset(offset_k: float) -> None:
     """
     if not abs(offset_k) <= LARGEST_OFFSET_K:
         raise PhysicsProblem(
-            f"A kiln's offset is up to {LARGEST_OFFSET_K:g} K either way, not "
-            f"{offset_k:g} K. Have its thermocouple looked at."
+            Cause.OFFSET, most=kelvin(LARGEST_OFFSET_K), offset=kelvin(offset_k)
         )
 
 
@@ -178,7 +178,7 @@ def offset_of(comparisons: Sequence[Comparison]) -> FoundOffset:
     Weighted mean, as in any textbook of data analysis (from memory).
     """
     if not comparisons:
-        raise PhysicsProblem("There is no comparison to find an offset from.")
+        raise PhysicsProblem(Cause.NO_COMPARISON)
     for one in comparisons:
         _check(one)
     shares = share_of_offset(np.array([one.shown_c for one in comparisons]))
@@ -197,12 +197,15 @@ def offset_of(comparisons: Sequence[Comparison]) -> FoundOffset:
 def _check(one: Comparison) -> None:
     if not one.shown_c >= COMPARED_FROM_C:
         raise PhysicsProblem(
-            f"A comparison at {one.shown_c:g} °C says too little. Compare above "
-            f"{COMPARED_FROM_C:g} °C, best in the anneal soak."
+            Cause.COMPARED_TOO_COLD,
+            shown=celsius(one.shown_c),
+            least=celsius(COMPARED_FROM_C),
         )
     if not LEAST_ERROR_K <= one.error_k <= MOST_ERROR_K:
         raise PhysicsProblem(
-            f"A measurement is sure to {LEAST_ERROR_K:g} to {MOST_ERROR_K:g} K, not "
-            f"{one.error_k:g} K."
+            Cause.COMPARISON_ERROR,
+            least=kelvin(LEAST_ERROR_K),
+            most=kelvin(MOST_ERROR_K),
+            error=kelvin(one.error_k),
         )
     check_offset(one.measured_c - one.shown_c)

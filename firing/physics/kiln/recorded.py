@@ -11,6 +11,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from firing.physics.kiln.offset import check_offset, true_c
 from firing.physics.kiln.thinning import thin
+from firing.physics.refusals import Cause, celsius
 from firing.physics.schedule import Curve, FloatArray, PhysicsProblem
 from firing.physics.slab.input import COLDEST_C, HOTTEST_C
 
@@ -181,39 +182,34 @@ def _checked(
     time_s: FloatArray, temperature_c: FloatArray, offset_k: float, longest_gap_s: float
 ) -> tuple[FloatArray, FloatArray]:
     if time_s.ndim != 1 or time_s.shape != temperature_c.shape:
-        raise PhysicsProblem("Readings need as many temperatures as times.")
+        raise PhysicsProblem(Cause.READINGS_SHAPE)
     for values, what in ((time_s, "time"), (temperature_c, "temperature")):
         wrong = np.flatnonzero(~np.isfinite(values))
         if wrong.size:
             raise PhysicsProblem(
-                f"The {what} of reading {wrong[0] + 1} is no number. Leave the reading "
-                "out or correct it."
+                Cause.READING_NO_NUMBER, what=what, place=str(wrong[0] + 1)
             )
     back = np.flatnonzero(np.diff(time_s) < 0)
     if back.size:
-        raise PhysicsProblem(
-            f"Time goes backwards at reading {back[0] + 2}. Put the readings in order."
-        )
+        raise PhysicsProblem(Cause.READINGS_BACKWARDS, place=str(back[0] + 2))
     if time_s.size < 2 or not time_s[-1] > time_s[0]:
-        raise PhysicsProblem(
-            f"{time_s.size} reading(s) at one time tell nothing of a firing. Import the "
-            "whole log."
-        )
+        raise PhysicsProblem(Cause.TOO_FEW_READINGS, count=str(time_s.size))
     wrong = np.flatnonzero((temperature_c < COLDEST_C) | (temperature_c > HOTTEST_C))
     # A lone one may be the logger's; many are a wrong unit.
     if wrong.size > max(3, time_s.size // 100):
         raise PhysicsProblem(
-            f"Reading {wrong[0] + 1} is {temperature_c[wrong[0]]:g} °C, which no kiln "
-            "for glass has. Check the unit."
+            Cause.READING_OUT_OF_RANGE,
+            place=str(wrong[0] + 1),
+            given=celsius(float(temperature_c[wrong[0]])),
         )
     check_offset(offset_k)
     if not longest_gap_s > 0:
-        raise PhysicsProblem("The longest gap to be bridged must be above zero.")
+        raise PhysicsProblem(Cause.LONGEST_GAP)
     right = np.setdiff1d(np.arange(time_s.size), wrong)
     times = np.asarray(time_s, dtype=np.float64)[right]
     kiln_c = np.asarray(temperature_c, dtype=np.float64)[right]
     if times.size < 2 or not times[-1] > times[0]:
-        raise PhysicsProblem("These readings are no kiln temperatures. Check the unit.")
+        raise PhysicsProblem(Cause.NO_KILN_READINGS)
     return times, kiln_c
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firing.physics.kiln.recorded import LONGEST_GAP_S
+from firing.physics.refusals import Cause
 from firing.physics.schedule import Curve, FloatArray, PhysicsProblem, Schedule
 
 # All limits here are own rules, without a source.
@@ -88,7 +89,7 @@ def free_falls(curve: Curve, *, ambient_c: float) -> tuple[Stretch, ...]:
     From the lumped kiln's equation; limits are own rules, without a source.
     """
     if not np.isfinite(ambient_c):
-        raise PhysicsProblem("The room's temperature must be a number.")
+        raise PhysicsProblem(Cause.ROOM_NO_NUMBER)
     windows = [
         (window, part)
         for part in _parts(curve, ambient_c)
@@ -215,7 +216,7 @@ def full_power_rises(
     From the lumped kiln's equation; limits are own rules, without a source.
     """
     if not tau_s > 0:
-        raise PhysicsProblem("A kiln's cooling time must be above zero.")
+        raise PhysicsProblem(Cause.COOLING_TIME)
     found: list[Stretch] = []
     for part in _parts(curve, ambient_c):
         slopes = _local_slopes(part)
@@ -267,7 +268,7 @@ def least_full_power_c(curve: Curve, *, ambient_c: float, tau_s: float) -> float
     From the lumped kiln's equation; limits are own rules, without a source.
     """
     if not tau_s > 0:
-        raise PhysicsProblem("A kiln's cooling time must be above zero.")
+        raise PhysicsProblem(Cause.COOLING_TIME)
     least = []
     for part in _parts(curve, ambient_c):
         slopes = _local_slopes(part)

@@ -5,6 +5,7 @@ It knows arrays only; noise is taken out before, in `recorded`.
 
 import numpy as np
 
+from firing.physics.refusals import Cause
 from firing.physics.schedule import Curve, FloatArray, PhysicsProblem
 
 
@@ -40,9 +41,9 @@ def thin(time_s: FloatArray, temperature_c: FloatArray, *, within_k: float) -> C
     Ramer 1972, Douglas & Peucker 1973 (from memory), with the vertical distance.
     """
     if not within_k > 0:
-        raise PhysicsProblem("The tolerance of a thinned curve must be above zero.")
+        raise PhysicsProblem(Cause.TOLERANCE)
     if time_s.size == 0:
-        raise PhysicsProblem("There is no reading to keep.")
+        raise PhysicsProblem(Cause.NOTHING_TO_KEEP)
     kept = np.zeros(time_s.size, dtype=np.bool_)
     kept[[0, -1]] = True
     spans = [(0, time_s.size - 1)]

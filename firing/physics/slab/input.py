@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firing.physics.glass.properties import Glass
+from firing.physics.refusals import Cause, celsius, metres, number, seconds
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.slab.surroundings import Bending, Boundary
 
@@ -21,6 +22,7 @@ DEFAULT_NODES = 25
 
 # Common practice, no source: sheets have become one piece.
 STACK_JOINS_C = 670.0
+THINNEST_SHEET_M = 1e-4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,15 +69,11 @@ class Accuracy:
 
     def __post_init__(self) -> None:
         if not (5 <= self.nodes <= 401 and self.nodes % 2):
-            raise PhysicsProblem(
-                f"The number of nodes is odd and 5 to 401, not {self.nodes}."
-            )
+            raise PhysicsProblem(Cause.NODES, nodes=str(self.nodes))
         if not 0.02 <= self.step_factor <= 8:
-            raise PhysicsProblem(
-                f"The step factor is 0.02 to 8, not {self.step_factor:g}."
-            )
+            raise PhysicsProblem(Cause.STEP_FACTOR, factor=number(self.step_factor))
         if self.most_steps < 1:
-            raise PhysicsProblem("The number of steps to give up at is above zero.")
+            raise PhysicsProblem(Cause.MOST_STEPS)
 
 
 DEFAULT_ACCURACY = Accuracy()
@@ -136,8 +134,10 @@ class Firing:
 def _check_firing(firing: Firing) -> None:
     if not THINNEST_M <= firing.thickness_m <= THICKEST_M:
         raise PhysicsProblem(
-            f"A thickness of {firing.thickness_m * 1000:g} mm cannot be computed; give "
-            f"{THINNEST_M * 1000:g} to {THICKEST_M * 1000:g} mm."
+            Cause.THICKNESS,
+            thickness=metres(firing.thickness_m),
+            least=metres(THINNEST_M),
+            most=metres(THICKEST_M),
         )
     _check_history(firing.time_s, firing.kiln_c)
     _check_temperature("The glass at the start", firing.start_c)
@@ -146,57 +146,65 @@ def _check_firing(firing: Firing) -> None:
     if firing.window_s is not None:
         start_s, end_s = firing.window_s
         if not start_s <= end_s:
-            raise PhysicsProblem("The window must end after it starts.")
+            raise PhysicsProblem(Cause.WINDOW_BACKWARDS)
         if not (start_s <= firing.time_s[-1] and end_s >= firing.time_s[0]):
-            raise PhysicsProblem("The window lies outside the kiln's history.")
+            raise PhysicsProblem(Cause.WINDOW_OUTSIDE)
     stack = firing.stack
     if stack is not None:
-        if not 1e-4 <= stack.sheet_m <= firing.thickness_m:
+        if not THINNEST_SHEET_M <= stack.sheet_m <= firing.thickness_m:
             raise PhysicsProblem(
-                f"A sheet of {stack.sheet_m * 1000:g} mm does not fit a stack of "
-                f"{firing.thickness_m * 1000:g} mm; give 0.1 mm up to the stack's height."
+                Cause.SHEET_OF_STACK,
+                sheet=metres(stack.sheet_m),
+                thickness=metres(firing.thickness_m),
+                least=metres(THINNEST_SHEET_M),
             )
         if not firing.glass.annealing_point_c < stack.joins_c <= HOTTEST_C:
             raise PhysicsProblem(
-                f"Sheets do not fuse at {stack.joins_c:g} °C; the temperature at which "
-                "they have become one lies above the annealing point, near 670 °C."
+                Cause.JOINS_TOO_COLD,
+                joins=celsius(stack.joins_c),
+                usual=celsius(STACK_JOINS_C),
             )
 
 
 def _check_history(time_s: FloatArray, kiln_c: FloatArray) -> None:
     if time_s.ndim != 1 or time_s.shape != kiln_c.shape or time_s.size == 0:
-        raise PhysicsProblem(
-            "The kiln's history needs as many temperatures as times, and at least one."
-        )
+        raise PhysicsProblem(Cause.HISTORY_SHAPE)
     for values, what in ((time_s, "times"), (kiln_c, "temperatures")):
         if not np.all(np.isfinite(values)):
             place = int(np.flatnonzero(~np.isfinite(values))[0])
             raise PhysicsProblem(
-                f"The {what} of the kiln's history are not all numbers: point "
-                f"{place + 1} is {values[place]}. Leave it out or correct it."
+                Cause.HISTORY_NO_NUMBER,
+                what=what,
+                place=str(place + 1),
+                value=str(values[place]),
             )
     if np.any(np.diff(time_s) < 0):
         place = int(np.flatnonzero(np.diff(time_s) < 0)[0])
         raise PhysicsProblem(
-            f"Time goes backwards at point {place + 2} of the kiln's history, from "
-            f"{time_s[place]:g} to {time_s[place + 1]:g} s. Put the points in order."
+            Cause.HISTORY_BACKWARDS,
+            place=str(place + 2),
+            before=seconds(float(time_s[place])),
+            after=seconds(float(time_s[place + 1])),
         )
     if max(abs(time_s[0]), abs(time_s[-1])) > LONGEST_HISTORY_S:
-        raise PhysicsProblem(
-            "The kiln's history is longer than the model goes: 1e11 s."
-        )
+        raise PhysicsProblem(Cause.HISTORY_TOO_LONG)
     low_c, high_c = float(np.min(kiln_c)), float(np.max(kiln_c))
     if low_c < COLDEST_C or high_c > HOTTEST_C:
         wrong_c = low_c if low_c < COLDEST_C else high_c
         raise PhysicsProblem(
-            f"The kiln's history goes to {wrong_c:g} °C; the model holds from "
-            f"{COLDEST_C:g} to {HOTTEST_C:g} °C. Check the unit."
+            Cause.HISTORY_OUT_OF_RANGE,
+            wrong=celsius(wrong_c),
+            low=celsius(COLDEST_C),
+            high=celsius(HOTTEST_C),
         )
 
 
 def _check_temperature(what: str, value_c: float | None) -> None:
     if value_c is not None and not COLDEST_C <= value_c <= HOTTEST_C:
         raise PhysicsProblem(
-            f"{what} is {value_c:g} °C; the model holds from {COLDEST_C:g} to "
-            f"{HOTTEST_C:g} °C."
+            Cause.MODEL_OUT_OF_RANGE,
+            what=what,
+            given=celsius(value_c),
+            low=celsius(COLDEST_C),
+            high=celsius(HOTTEST_C),
         )

@@ -10,6 +10,7 @@ import math
 import numpy as np
 
 from firing.physics.glass.properties import KELVIN, Glass
+from firing.physics.refusals import Cause
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.slab.input import DEFAULT_ACCURACY, Accuracy, Firing
 from firing.physics.slab.result import FiringResult, read_result
@@ -68,7 +69,7 @@ def simulate(
     from firing.physics.slab import march
 
     if not 0 <= trace_slots <= 100_000:
-        raise PhysicsProblem(f"A trace has 0 to 100000 slots, not {trace_slots}.")
+        raise PhysicsProblem(Cause.TRACE_SLOTS, slots=str(trace_slots))
     time_s, kiln_c = _with_window(firing)
     profile = np.zeros((3, accuracy.nodes))
     peaks = np.zeros((3, march.PEAK_COLUMNS))
@@ -118,20 +119,11 @@ def _check_status(status: int, accuracy: Accuracy) -> None:
     from firing.physics.slab import march
 
     if status == march.TOO_MANY_STEPS:
-        raise PhysicsProblem(
-            f"This firing needs more than {accuracy.most_steps} steps. Thin out the "
-            "history, or allow longer steps."
-        )
+        raise PhysicsProblem(Cause.TOO_MANY_STEPS, most=str(accuracy.most_steps))
     if status == march.STEP_TOO_SMALL:
-        raise PhysicsProblem(
-            "The steps became too small to go on. Check the history for jumps that no "
-            "kiln makes, and the glass's numbers."
-        )
+        raise PhysicsProblem(Cause.STEPS_TOO_SMALL)
     if status == march.NOT_FINITE:
-        raise PhysicsProblem(
-            "The computation left the finite numbers. Check the glass's numbers: "
-            "conductivity, specific heat and relaxation times."
-        )
+        raise PhysicsProblem(Cause.NOT_FINITE)
 
 
 def _with_window(firing: Firing) -> tuple[FloatArray, FloatArray]:

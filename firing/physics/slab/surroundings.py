@@ -7,6 +7,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
+from firing.physics.refusals import Cause, number
 from firing.physics.schedule import PhysicsProblem
 
 # From memory, an assumption: glass near a kiln's wall, and still air in a kiln.
@@ -46,11 +47,9 @@ class Face:
 
     def __post_init__(self) -> None:
         if not 0 <= self.film_w_m2k <= 1e5:
-            raise PhysicsProblem(
-                f"A film coefficient is 0 to 100000 W/(m² K), not {self.film_w_m2k:g}."
-            )
+            raise PhysicsProblem(Cause.FILM, film=number(self.film_w_m2k))
         if not 0 <= self.emissivity <= 1:
-            raise PhysicsProblem(f"An emissivity is 0 to 1, not {self.emissivity:g}.")
+            raise PhysicsProblem(Cause.EMISSIVITY, emissivity=number(self.emissivity))
 
     @property
     def is_insulated(self) -> bool:
@@ -72,10 +71,7 @@ class Boundary:
 
     def __post_init__(self) -> None:
         if self.bottom.is_insulated and self.top.is_insulated:
-            raise PhysicsProblem(
-                "Neither face exchanges heat with the kiln. Give at least one a film "
-                "coefficient or an emissivity."
-            )
+            raise PhysicsProblem(Cause.NO_FACE)
 
 
 BOTH_FACES = Boundary(bottom=AT_KILN_TEMPERATURE, top=AT_KILN_TEMPERATURE)

@@ -242,7 +242,10 @@ def judge_firing(firing: Firing) -> Found:
     except PhysicsProblem as problem:
         return Found(
             verdict=Judgement.NOT_JUDGED,
-            numbers={"problem": str(problem), "readings": int(time_s.size)},
+            numbers={
+                "problem": problem.refusal.as_json(),
+                "readings": int(time_s.size),
+            },
             trace={},
         )
     options, options_problem = _options(firing, judged)
@@ -257,10 +260,12 @@ def _from_the_start(programme: Programme) -> Programme | None:
     return programme if programme.segments else None
 
 
-def _options(firing: Firing, judged: Judged) -> tuple[tuple[Option, ...], str]:
+def _options(
+    firing: Firing, judged: Judged
+) -> tuple[tuple[Option, ...], dict[str, Any]]:
     """Return what can be done from here; nothing has to be after a good firing."""
     if judged.verdict in NOTHING_MORE:
-        return (), ""
+        return (), {}
     try:
         found = what_next(
             judged,
@@ -268,12 +273,15 @@ def _options(firing: Firing, judged: Judged) -> tuple[tuple[Option, ...], str]:
             kiln=kiln_model(firing.kiln),
         )
     except PhysicsProblem as problem:
-        return (), str(problem)
-    return found, ""
+        return (), problem.refusal.as_json()
+    return found, {}
 
 
 def _numbers(
-    judged: Judged, subject: Subject, options: tuple[Option, ...], problem: str
+    judged: Judged,
+    subject: Subject,
+    options: tuple[Option, ...],
+    problem: dict[str, Any],
 ) -> dict[str, Any]:
     band, record, request = judged.band, judged.record, judged.request
     start_s = record.starts_s

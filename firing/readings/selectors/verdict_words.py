@@ -18,6 +18,7 @@ from firing.physics.limits import Limits
 from firing.physics.schedule import Schedule as Programme
 from firing.physics.schedule import Segment
 from firing.physics.slab.input import STACK_JOINS_C
+from firing.schedules.selectors.refusal_words import stored_refusal_words
 from firing.schedules.selectors.stress import faces_words
 from firing.schedules.selectors.stress_words import (
     MPA,
@@ -135,7 +136,7 @@ def words_of(judgement: Judgement, *, reader: Reader, now: datetime) -> Judgemen
     if judgement.verdict == Judgement.NOT_JUDGED:
         return JudgementWords(
             title=title,
-            sentence=numbers["problem"],
+            sentence=stored_refusal_words(numbers["problem"], reader),
             status_kind=kind,
             is_good=False,
             bands=(),
@@ -173,7 +174,7 @@ def words_of(judgement: Judgement, *, reader: Reader, now: datetime) -> Judgemen
             for fault in _told(numbers["faults"])
         ),
         facts=_facts(numbers, reader, when),
-        next_words=_next_words(verdict, numbers, options),
+        next_words=_next_words(verdict, numbers, options, reader),
         options=options,
         assumptions=_assumptions(numbers, reader),
         cautions=CAUTIONS,
@@ -492,10 +493,14 @@ def _rows(one: dict[str, Any], kiln: Kiln, reader: Reader) -> tuple[SegmentRow, 
 
 
 def _next_words(
-    verdict: Verdict, numbers: dict[str, Any], options: Sequence[OptionWords]
+    verdict: Verdict,
+    numbers: dict[str, Any],
+    options: Sequence[OptionWords],
+    reader: Reader,
 ) -> str:
     if numbers["options_problem"]:
-        return f"What could be done was not computed: {numbers['options_problem']}"
+        why = stored_refusal_words(numbers["options_problem"], reader)
+        return f"What could be done was not computed: {why}"
     if verdict is Verdict.WITHIN:
         return "Nothing: the glass is annealed. Go on with it."
     if verdict in (Verdict.NOT_FUSED, Verdict.NOT_HOT):

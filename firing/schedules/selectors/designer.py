@@ -162,7 +162,7 @@ def _add(
     try:
         one = compute()
     except PhysicsProblem as problem:
-        problems.append(refusal_words(str(problem), reader))
+        problems.append(refusal_words(problem, reader))
         return None
     found.append(one)
     return one

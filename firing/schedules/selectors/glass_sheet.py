@@ -1,24 +1,37 @@
 """Whether the physics believes a glass's data sheet; what it refuses, in plain words."""
 
-import re
-
 from firing.physics.glass.families import refuse_other_family
 from firing.physics.glass.properties import GlassProblem
-from firing.schedules.selectors.refusal_words import refusal_words
+from firing.physics.refusals import Cause, Quantity, Refusal, Unit
+from firing.schedules.selectors.refusal_words import quantity_words
 from firing.schedules.selectors.stress import EXPANSION_UNIT, physics_glass
 from studio.models import Glass
 from studio.reader import Reader
 from studio.selectors.glass_checks import check_of_glass
 
-WORDS = {
-    "strain_point_c": "The strain point",
-    "annealing_point_c": "the annealing point",
-    "soak_c": "The anneal soak",
-    "density_kg_m3": "The density",
-    "expansion_glass_per_k": "The expansion",
-    "expansion_liquid_per_k": "The expansion of the melt",
+# The form's names of what the physics calls otherwise, and sentences without the glass.
+NAMES = {
+    "strain_point_c": "strain point",
+    "annealing_point_c": "annealing point",
+    "density_kg_m3": "density",
+    "expansion_glass_per_k": "expansion",
+    "expansion_liquid_per_k": "expansion of the melt",
 }
-PER_KELVIN = re.compile(r"(\d+(?:\.\d+)?(?:e-?\d+)?) 1/K")
+SENTENCES = {
+    Cause.GLASS_OUT_OF_RANGE: (
+        "The {key} is {value}; a kiln glass lies between {low} and {high}. Check the "
+        "value and its unit."
+    ),
+    Cause.POINTS_OUT_OF_ORDER: (
+        "The {cooler} is {low} and the {hotter} {high}: the order is strain, annealing, "
+        "softening point. One of them is wrong."
+    ),
+    Cause.SOAK_FAR_OFF: (
+        "The anneal soak is {soak} and the annealing point {annealing_point}; a soak "
+        "lies from {below} below to {above} above it. One of them is wrong, or in "
+        "another unit."
+    ),
+}
 
 
 @check_of_glass
@@ -31,17 +44,17 @@ def data_sheet_problems(glass: Glass, reader: Reader) -> list[str]:
             )
         physics_glass(glass)
     except GlassProblem as problem:
-        return [_in_words(str(problem), glass, reader)]
+        return [_in_words(problem.refusal, reader)]
     return []
 
 
-def _in_words(text: str, glass: Glass, reader: Reader) -> str:
-    """Say the model's refusal with the form's names and the reader's degrees."""
-    for name, words in WORDS.items():
-        text = text.replace(name, words)
-    text = text.replace(f" of {glass.name}", "")
-    text = refusal_words(text, reader)
-    text = PER_KELVIN.sub(
-        lambda found: f"{float(found.group(1)) / EXPANSION_UNIT:g}", text
-    )
-    return text[:1].upper() + text[1:]
+def _in_words(refusal: Refusal, reader: Reader) -> str:
+    """Say the model's refusal with the form's names and the reader's units."""
+
+    def say(one: Quantity) -> str:
+        # The form asks for the expansion in the unit of data sheets.
+        if one.unit is Unit.PER_KELVIN:
+            return f"{one.value / EXPANSION_UNIT:g}"
+        return quantity_words(one, reader)
+
+    return refusal.said(say, SENTENCES.get(refusal.cause), names=NAMES)

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from firing.physics.glass.mismatch import mismatch
 from firing.physics.glass.properties import GlassProblem
 from firing.schedules.selectors.limits import limits_of
+from firing.schedules.selectors.refusal_words import refusal_words
 from firing.schedules.selectors.stress import physics_glass
 from studio.reader import Reader
 from studio.selectors.glass_checks import NumberedGlass, check_of_stack
@@ -44,7 +45,8 @@ def _problem(
     try:
         first, second = physics_glass(odd), physics_glass(usual)
     except GlassProblem as problem:
-        return f"{which}: {problem}" if is_other_family else ""
+        told = refusal_words(problem, reader)
+        return f"{which}: {told}" if is_other_family else ""
     thick_mm = _height_mm(other)
     limits = limits_of(odd.studio)
     found = mismatch(

@@ -16,6 +16,7 @@ from firing.physics.designing.annealing_table import AnnealRow
 from firing.physics.designing.programmes import ProcessHold
 from firing.physics.kiln.model import KilnModel, KilnRun, follow
 from firing.physics.kiln.offset import shown_c
+from firing.physics.refusals import Cause
 from firing.physics.schedule import PhysicsProblem, fit_to_controller
 from firing.physics.schedule import Schedule as Programme
 from firing.planning.problem import practice
@@ -162,10 +163,7 @@ def propose_stack(
         of firing is one that the table has no rule for.
     """
     if kind not in TABLE_KINDS:
-        raise PhysicsProblem(
-            f"The table has no rule for this: {FiringKind(kind).label.lower()}. Design "
-            "a schedule for it."
-        )
+        raise PhysicsProblem(Cause.NO_TABLE_RULE, kind=FiringKind(kind).label.lower())
     row = ROWS[ScheduleRule(rule)](thickness_mm / 1000)
     hold = {
         FiringKind.FULL_FUSE: ProcessHold(

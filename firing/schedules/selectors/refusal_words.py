@@ -1,22 +1,39 @@
-"""The model's refusals in the reader's units: it says everything in °C, °C/h and mm."""
+"""The model's refusals in the reader's units, from their kinds and quantities."""
 
-import re
+import math
+from typing import Any
 
+from firing.physics.refusals import Quantity, Refusal, Unit
+from firing.physics.schedule import PhysicsProblem
+from studio.errors import StudioError
 from studio.reader import Reader
 
-NUMBER = r"(-?\d+(?:\.\d+)?(?:e[+-]?\d+)?)"
-RATE = re.compile(rf"{NUMBER} °C/h")
-TEMPERATURE = re.compile(rf"{NUMBER} °C(?!/)")
-LENGTH = re.compile(rf"{NUMBER} mm\b")
+
+def refusal_words(problem: StudioError, reader: Reader) -> str:
+    """Return why something was refused, with the quantities as the reader has them."""
+    if isinstance(problem, PhysicsProblem):
+        return problem.refusal.said(lambda one: quantity_words(one, reader))
+    return str(problem)
 
 
-def refusal_words(text: str, reader: Reader) -> str:
-    """Return a refusal with its temperatures, rates and lengths as the reader has them.
+def stored_refusal_words(stored: str | dict[str, Any], reader: Reader) -> str:
+    """Return the words of a refusal that was stored; old ones are words already."""
+    if isinstance(stored, str):
+        return stored
+    return Refusal.from_json(stored).said(lambda one: quantity_words(one, reader))
 
-    A refusal holds no difference of temperature in °C: those are in K.
-    """
-    text = RATE.sub(lambda found: reader.rate(float(found.group(1))), text)
-    text = TEMPERATURE.sub(
-        lambda found: reader.temperature(float(found.group(1))), text
-    )
-    return LENGTH.sub(lambda found: reader.length(float(found.group(1))), text)
+
+def quantity_words(one: Quantity, reader: Reader) -> str:
+    """Return a quantity in the reader's units; what has no other stays in SI."""
+    if not math.isfinite(one.value):
+        return str(one)
+    match one.unit:
+        case Unit.CELSIUS:
+            return reader.temperature(one.value)
+        case Unit.DIFFERENCE:
+            return reader.temperature_difference(one.value)
+        case Unit.CELSIUS_PER_HOUR:
+            return reader.rate(one.value)
+        case Unit.METRE:
+            return reader.length(one.value * 1000)
+    return str(one)

@@ -23,6 +23,7 @@ from firing.physics.glass.properties import Glass as PhysicsGlass
 from firing.physics.glass.properties import glass_from_data_sheet
 from firing.physics.judging.what_next import LEAST_SHARE
 from firing.physics.limits import DEFAULT_LIMITS, Limits
+from firing.physics.refusals import Refusal
 from firing.physics.schedule import PhysicsProblem
 from firing.physics.slab.surroundings import BOTH_FACES_FILM, TOP_ONLY_FILM, Boundary
 from firing.planning.problem import practice
@@ -189,34 +190,34 @@ def designed(request: DesignRequest, told: Told | None = None) -> Design:
     if kept is None:
         kept = _design(request, told)
         _keep(key, kept)
-    if isinstance(kept, str):
-        raise PhysicsProblem(kept)
+    if isinstance(kept, Refusal):
+        raise PhysicsProblem(kept.cause, **kept.given)
     return replace(kept, request=replace(kept.request, glass=request.glass))
 
 
-def _kept(key: str) -> Design | str | None:
+def _kept(key: str) -> Design | Refusal | None:
     """Return what is kept; a store that is down keeps nothing, and the page goes on."""
     try:
-        found: Design | str | None = caches[STORE].get(key)
+        found: Design | Refusal | None = caches[STORE].get(key)
     except (RedisError, OSError) as problem:
         log.warning("Designs cannot be read from their store: %s", problem)
         return None
     return found
 
 
-def _keep(key: str, made: Design | str) -> None:
+def _keep(key: str, made: Design | Refusal) -> None:
     try:
         caches[STORE].set(key, made, KEPT_S)
     except (RedisError, OSError) as problem:
         log.warning("A design cannot be kept in its store: %s", problem)
 
 
-def _design(request: DesignRequest, told: Told | None) -> Design | str:
-    """Return a design as it is kept, or the words of the model's refusal."""
+def _design(request: DesignRequest, told: Told | None) -> Design | Refusal:
+    """Return a design as it is kept, or the model's refusal."""
     try:
         made = design(request, told)
-    except PhysicsProblem as refusal:
-        return str(refusal)
+    except PhysicsProblem as problem:
+        return problem.refusal
     # Where a glass's numbers come from is a read-only view, which no cache takes.
     bare = replace(made.request.glass, provenance={})
     return replace(made, request=replace(made.request, glass=bare))

@@ -18,6 +18,7 @@ from firing.physics.kiln.curve import KilnCurve
 from firing.physics.kiln.model import KilnModel
 from firing.physics.kiln.thinning import thin
 from firing.physics.limits import Limits
+from firing.physics.refusals import Cause, number
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.slab.input import Firing
 from firing.schedules.selectors.stress import ENGINE, KEPT_S, SHAPE
@@ -106,7 +107,7 @@ def power_cut(
     """
     request = design.request
     if request.kiln is None:
-        raise PhysicsProblem("Choose a kiln first: how it cools decides what follows.")
+        raise PhysicsProblem(Cause.NO_KILN_CHOSEN)
     curve = cut_curve(design.proposed.curve, request.kiln, at_s=at_s, lasts_s=lasts_s)
     before_c = float(
         np.interp(
@@ -145,8 +146,7 @@ def cut_curve(
     """
     if not 0 <= at_s < curve.lasts_s:
         raise PhysicsProblem(
-            f"This firing lasts {curve.lasts_s / HOUR_S:.0f} h. Let the power fail "
-            "before its end."
+            Cause.CUT_AFTER_END, hours=number(round(curve.lasts_s / HOUR_S, 0))
         )
     was_c = float(np.interp(at_s, curve.time_s, curve.temperature_c))
     tau_s, room_c = kiln.cooling_time_constant_s, kiln.ambient_c
@@ -185,10 +185,7 @@ def _way_back(
     if to_c <= from_c:
         return np.zeros(1), np.array([from_c])
     if full_c < to_c + REACH_K:
-        raise PhysicsProblem(
-            "At full power this kiln does not get back to where it was. Look at its "
-            "power and its highest temperature."
-        )
+        raise PhysicsProblem(Cause.NO_WAY_BACK)
     takes_s = tau_s * float(np.log((full_c - from_c) / (full_c - to_c)))
     times = np.linspace(0.0, takes_s, max(2, int(takes_s / STEP_S) + 2))
     return times, full_c + (from_c - full_c) * np.exp(-times / tau_s)

@@ -58,7 +58,7 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
         try:
             context |= _answer(request, form.request_parts())
         except StudioError as problem:
-            form.add_error(None, refusal_words(str(problem), reader_for(request)))
+            form.add_error(None, refusal_words(problem, reader_for(request)))
             status = REFUSED
     is_cut = request.GET.get("only") == ONLY_THE_CUT
     return render_page(

@@ -207,7 +207,7 @@ def test_too_few_segments_are_refused_in_words():
     [
         (0.94, C, 0.5, "needs 0.94 °C/h, and the slowest .* is 1 °C/h"),
         (4.5, C, 4.2, "needs 4.5 °C/h, and the slowest .* is 5 °C/h"),
-        (0.42, F, 0.1, "needs 0.76 °F/h, and the slowest .* is 1 °F/h"),
+        (0.42, F, 0.1, "needs 0.42 °C/h, and the slowest .* is 0.56 °C/h"),
     ],
 )
 def test_a_rate_slower_than_the_controller_takes_is_refused(rate, unit, slowest, words):

@@ -48,7 +48,7 @@ def test_a_sound_sheet_is_kept_and_computed_with(cast, signed_in):
         ({"anneal_soak_c": ""}, "it is not guessed"),
         ({"annealing_point_c": ""}, "Write the annealing point"),
         ({"anneal_soak_c": "200 C"}, "The anneal soak is 392 °F"),
-        ({"anneal_soak_c": "560 C"}, "30 K above it"),
+        ({"anneal_soak_c": "560 C"}, "54 °F above it"),
         ({"expansion_1e7_per_k": "900"}, "contradicts the family 90-expansion"),
         ({"expansion_1e7_per_k": "96"}, "nearer to 96-expansion"),
         ({"expansion_1e7_per_k": "0"}, "nearer to borosilicate-3.3"),
