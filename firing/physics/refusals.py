@@ -153,11 +153,6 @@ class Cause(Enum):
         "It is nearer to {nearest}. Look at the data sheet and its unit, or choose "
         "another family."
     )
-    GLASSES_MISFIT = (
-        "{first} and {second} differ by {difference}. Fused, they would pull at each "
-        "other with up to {tension} for ever, and {limit} is the limit. Use one family "
-        "in one piece."
-    )
     SHARE = "The first glass has between none and all of the slab."
 
     # --- Limits and uncertainty ---
@@ -393,10 +388,6 @@ class Cause(Enum):
     NEVER_FALLS_FREELY = (
         "These readings hold no stretch in which the kiln falls freely for long enough, "
         "so its cooling time cannot be known. Record a firing until the kiln is cold."
-    )
-    TOO_FEW_REFERENCES = (
-        "{count} of the reference's readings lie above {least} within the firing; an "
-        "offset needs {needed}."
     )
     NO_FIRING = "There is no recorded firing to measure the kiln by."
     ROOM = "A kiln's room is {low} to {high}, not {given}."

@@ -199,11 +199,42 @@ def judgement_as_mapping(
     ----------
     The project's own format.
     """
-    record, history, request = judged.record, judged.history, judged.request
+    history = judged.history
+    return {
+        "format": FORMAT,
+        **verdict_as_mapping(judged, options),
+        "history": {
+            "time_s": history.time_s.tolist(),
+            "kiln_c": history.kiln_c.tolist(),
+            "bottom_c": history.bottom_c.tolist(),
+            "middle_c": history.middle_c.tolist(),
+            "top_c": history.top_c.tolist(),
+            "tension_pa": history.tension_pa.tolist(),
+        },
+        "seconds": seconds,
+    }
+
+
+def verdict_as_mapping(judged: Judgement, options: Sequence[Option]) -> dict[str, Any]:
+    """Return the numbers of a verdict, in Pa and seconds from the first reading on.
+
+    The one format of them: of the command's file and of what a studio keeps.
+
+    Parameters
+    ----------
+    judged : Judgement
+        From `judge`.
+    options : sequence of Option
+        From `what_next`.
+
+    References
+    ----------
+    The project's own format.
+    """
+    record, request = judged.record, judged.request
     bottom_c, middle_c, top_c = judged.glass_now_c
     followed = judged.followed
     return {
-        "format": FORMAT,
         "verdict": str(judged.verdict),
         "temporary": str(judged.temporary),
         "residual": str(judged.residual),
@@ -268,15 +299,6 @@ def judgement_as_mapping(
             for rate in (followed.rates if followed else ())
         ],
         "next": [_option(option) for option in options],
-        "history": {
-            "time_s": history.time_s.tolist(),
-            "kiln_c": history.kiln_c.tolist(),
-            "bottom_c": history.bottom_c.tolist(),
-            "middle_c": history.middle_c.tolist(),
-            "top_c": history.top_c.tolist(),
-            "tension_pa": history.tension_pa.tolist(),
-        },
-        "seconds": seconds,
     }
 
 

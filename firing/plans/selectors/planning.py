@@ -21,7 +21,6 @@ from firing.planning.search.planner import make_plan
 from firing.planning.search.progress import Progress
 from firing.planning.search.replan import Moves, count_moves, replan
 from firing.plans.selectors.fact_kinds import Facts as StudioFacts
-from firing.plans.selectors.facts import Facts as StudioFacts
 from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.plans import may_move
 from firing.plans.selectors.problem import StudioProblem, plan_problem

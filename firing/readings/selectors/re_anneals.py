@@ -4,18 +4,20 @@ Nothing is computed anew here: the segments are the very ones whose outcome the 
 page shows.
 """
 
+from dataclasses import replace
 from typing import Any
 
 from firing.models import Firing, FiringKind, Judgement, ScheduleRule
 from firing.physics.designing.annealing_table import row_at_or_above
+from firing.physics.formats.design_format import schedule_from_mapping
 from firing.physics.judging.what_next import Action
 from firing.physics.schedule import Schedule as Programme
-from firing.physics.schedule import Segment
 from firing.planning.problem import practice
 from firing.readings.selectors.verdict_inputs import judging_of
 from firing.schedules.selectors.computed import BOTH_FACES, COMPUTED_SOURCE, TOP_ONLY
 from firing.schedules.selectors.programmes import Proposal, load_s_of, run_in
 from firing.schedules.selectors.slabs import last_firing
+from firing.schedules.selectors.verdict_numbers import MPA, mpa, numbers_of
 from studio.models import Piece
 
 
@@ -25,7 +27,10 @@ def re_anneal_option(judgement: Judgement) -> dict[str, Any] | None:
     While the glass is not cold for good, what is proposed begins in the hot kiln and is
     no firing of its own.
     """
-    if judgement.verdict == Judgement.NOT_JUDGED or not judgement.numbers["is_over"]:
+    if (
+        judgement.verdict == Judgement.NOT_JUDGED
+        or not numbers_of(judgement)["is_over"]
+    ):
         return None
     return option_of(judgement, Action.RE_ANNEAL)
 
@@ -35,8 +40,8 @@ def option_of(judgement: Judgement, action: str) -> dict[str, Any] | None:
     found: dict[str, Any] | None = next(
         (
             one
-            for one in judgement.numbers.get("options", ())
-            if one["action"] == action and one["segments"]
+            for one in numbers_of(judgement).get("next", ())
+            if one["action"] == action and one["schedule"] is not None
         ),
         None,
     )
@@ -45,10 +50,7 @@ def option_of(judgement: Judgement, action: str) -> dict[str, Any] | None:
 
 def programme_of_option(option: dict[str, Any], *, start_c: float) -> Programme:
     """Return what must be typed, from a temperature on."""
-    return Programme(
-        start_c=start_c,
-        segments=tuple(Segment(**segment) for segment in option["segments"]),
-    )
+    return replace(schedule_from_mapping(option["schedule"]), start_c=start_c)
 
 
 def propose_re_anneal(firing: Firing, judgement: Judgement) -> Proposal | None:
@@ -62,7 +64,7 @@ def propose_re_anneal(firing: Firing, judgement: Judgement) -> Proposal | None:
     option = re_anneal_option(judgement)
     if option is None:
         return None
-    numbers, kiln = judgement.numbers, firing.kiln
+    numbers, kiln = numbers_of(judgement), firing.kiln
     programme = programme_of_option(option, start_c=practice.ROOM_C)
     soak = next(s for s in programme.segments if s.label == "anneal soak")
     return Proposal(
@@ -82,12 +84,12 @@ def propose_re_anneal(firing: Firing, judgement: Judgement) -> Proposal | None:
             "anneal_soak_s": soak.hold_s,
             "opening_temperature_c": kiln.opening_temperature_c,
             "faces": TOP_ONLY if numbers["is_dammed"] else BOTH_FACES,
-            "temporary_limit_mpa": numbers["limits"]["temporary_mpa"],
-            "residual_limit_mpa": numbers["limits"]["residual_mpa"],
-            "warning_mpa": numbers["limits"]["warning_mpa"],
-            "there_mpa": numbers["residual_mpa"],
-            "residual_mpa": option["residual_mpa"],
-            "on_the_way_mpa": option["to_come_mpa"],
+            "temporary_limit_mpa": numbers["limits"]["temporary_pa"] / MPA,
+            "residual_limit_mpa": numbers["limits"]["residual_pa"] / MPA,
+            "warning_mpa": numbers["limits"]["warning_pa"] / MPA,
+            "there_mpa": mpa(numbers["residual_max_tension_pa"]),
+            "residual_mpa": mpa(option["residual_max_tension_pa"]),
+            "on_the_way_mpa": mpa(option["peak_tension_window_pa"]),
             "annealing_point_off_k": numbers["uncertainty"]["annealing_point_k"],
             "conductivity_off_share": numbers["uncertainty"]["conductivity_share"],
             "thermocouple_off_k": numbers["uncertainty"]["thermocouple_k"],

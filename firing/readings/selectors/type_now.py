@@ -8,6 +8,7 @@ from firing.readings.selectors.re_anneals import option_of, programme_of_option
 from firing.readings.selectors.verdict_words import OptionWords, words_of
 from firing.schedules.selectors.programmes import run_as_it_is_now
 from firing.schedules.selectors.tables import SegmentRow, programme_rows
+from firing.schedules.selectors.verdict_numbers import MPA, numbers_of
 from studio.reader import Reader
 
 # What is computed from readings older than this may no longer be true of the kiln.
@@ -56,11 +57,13 @@ def type_now(
         return None
     words = words_of(judgement, reader=reader, now=now)
     said = next(one for one in words.options if one.action == option["action"])
-    programme = programme_of_option(option, start_c=option["start_c"])
+    programme = programme_of_option(option, start_c=option["schedule"]["start_c"])
     run = run_as_it_is_now(firing.kiln, programme)
     ends = run.segment_ends_s if run else (None,) * len(programme.segments)
-    numbers = judgement.numbers
-    read_at = firing.booking.starts_at + timedelta(seconds=numbers["last_s"])
+    numbers = numbers_of(judgement)
+    read_at = firing.booking.starts_at + timedelta(
+        seconds=numbers["starts_s"] + numbers["lasts_s"]
+    )
     return TypeNow(
         option=said,
         rows=tuple(
@@ -80,8 +83,8 @@ def type_now(
         kiln_was=reader.temperature(numbers["kiln_now_c"]),
         read_at=reader.moment(read_at, now),
         is_stale=(now - read_at).total_seconds() > STALE_S,
-        limits=f"{numbers['limits']['temporary_mpa']:g} MPa while hot, "
-        f"{numbers['limits']['residual_mpa']:g} MPa of what stays",
+        limits=f"{numbers['limits']['temporary_pa'] / MPA:g} MPa while hot, "
+        f"{numbers['limits']['residual_pa'] / MPA:g} MPa of what stays",
     )
 
 

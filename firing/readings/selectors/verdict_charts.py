@@ -15,10 +15,10 @@ from firing.drawings.tension import (
 from firing.kiln_time.selectors.bookings import next_booking_of
 from firing.models import Firing, FiringKind, Judgement
 from firing.readings.selectors.re_anneals import re_anneal_option
-from firing.readings.selectors.verdict_inputs import MPA
 from firing.readings.selectors.verdict_words import alarms_of
 from firing.schedules.selectors.charts import charts_of
 from firing.schedules.selectors.stacks import allowed_kinds
+from firing.schedules.selectors.verdict_numbers import MPA, numbers_of
 from studio.models import Piece
 from studio.reader import Reader
 from studio.selectors.pieces import fresh
@@ -49,7 +49,7 @@ def tension_input(
 ) -> TensionInput:
     """Return the computed tension as its chart takes it."""
     trace: Mapping[str, list[float]] = judgement.trace
-    limits = judgement.numbers["limits"]
+    limits = numbers_of(judgement)["limits"]
     return TensionInput(
         title=f"{firing.booking.title}: computed tension",
         starts_at=firing.booking.starts_at,
@@ -62,8 +62,8 @@ def tension_input(
                 band=_band(trace),
             ),
         ),
-        limit_pa=limits["temporary_mpa"] * MPA,
-        warning_pa=limits["warning_mpa"] * MPA,
+        limit_pa=limits["temporary_pa"],
+        warning_pa=limits["warning_pa"],
     )
 
 

@@ -14,15 +14,12 @@ from django.db.models import Count, Max
 
 from firing.drawings.curves import IntArray, thin_out
 from firing.models import Firing, Judgement, LoadItem, Reading
-from firing.physics.designing.band import Band
 from firing.physics.judging.verdict import Judgement as Judged
 from firing.physics.judging.verdict import JudgeRequest, Verdict, judge
 from firing.physics.judging.what_next import Option, what_next
-from firing.physics.kiln.offset import shown_c
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.schedule import Schedule as Programme
 from firing.physics.slab.input import LooseStack
-from firing.physics.slab.result import Peak
 from firing.schedules.selectors.computed import TOP_ONLY
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.programmes import kiln_model
@@ -35,6 +32,7 @@ from firing.schedules.selectors.stress import (
     physics_glass,
     uncertainty_of,
 )
+from firing.schedules.selectors.verdict_numbers import MPA, kept_numbers
 from studio.models import Job, JobState, Outcome
 
 JUDGE_JOB = "firing.judge"
@@ -43,7 +41,6 @@ TRACE_COLUMNS = (300, 200, 150, 100)
 MOST_POINTS = 600
 # While a logger sends, its firing is judged this often at most.
 PUSHED_STEP_S = 600
-MPA = 1e6
 # Nothing is left to do in this firing: it was good, or the piece needs another one.
 NOTHING_MORE = (Verdict.WITHIN, Verdict.NOT_FUSED, Verdict.NOT_HOT)
 
@@ -251,7 +248,13 @@ def judge_firing(firing: Firing) -> Found:
     options, options_problem = _options(firing, judged)
     return Found(
         verdict=judged.verdict.value,
-        numbers=_numbers(judged, subject, options, options_problem),
+        numbers=kept_numbers(
+            judged,
+            options,
+            options_problem=options_problem,
+            engine=ENGINE,
+            **asdict(subject),
+        ),
         trace=_trace(judged),
     )
 
@@ -275,104 +278,6 @@ def _options(
     except PhysicsProblem as problem:
         return (), problem.refusal.as_json()
     return found, {}
-
-
-def _numbers(
-    judged: Judged,
-    subject: Subject,
-    options: tuple[Option, ...],
-    problem: dict[str, Any],
-) -> dict[str, Any]:
-    band, record, request = judged.band, judged.record, judged.request
-    start_s = record.starts_s
-    followed = judged.followed
-    return {
-        "engine": ENGINE,
-        **asdict(subject),
-        "annealing_point_c": request.glass.annealing_point_c,
-        "strain_point_c": request.glass.strain_point_c,
-        "limits": {
-            "temporary_mpa": request.limits.temporary_pa / MPA,
-            "residual_mpa": request.limits.residual_pa / MPA,
-            "warning_mpa": request.limits.warning_pa / MPA,
-        },
-        "uncertainty": {
-            "annealing_point_k": request.uncertainty.annealing_point_k,
-            "conductivity_share": request.uncertainty.conductivity_share,
-            "thermocouple_k": request.uncertainty.thermocouple_k,
-        },
-        "heating_mpa": _in_mpa(band.heating_pa),
-        "cooling_mpa": _in_mpa(band.cooling_pa),
-        "residual_mpa": _in_mpa(band.residual_tension_pa),
-        "retardation_nm_cm": _list(band.retardation_nm_cm),
-        "heating_peak": _peak(band.middle.heating, start_s, request.kiln_offset_k),
-        "cooling_peak": _peak(band.middle.cooling, start_s, request.kiln_offset_k),
-        "temporary": judged.temporary.value,
-        "residual": judged.residual.value,
-        "is_frozen": judged.is_frozen,
-        "is_certain": judged.is_certain,
-        "is_over": judged.is_over,
-        "is_joined": judged.is_joined,
-        "is_surely_joined": judged.is_surely_joined,
-        "hottest_c": round(judged.hottest_c, 1),
-        "kiln_offset_k": request.kiln_offset_k,
-        "ready_s": None
-        if judged.ready_s is None
-        else [start_s + value for value in _list(judged.ready_s)],
-        "glass_now_c": [round(value, 1) for value in judged.glass_now_c],
-        "kiln_now_c": round(judged.shown_now_c, 1),
-        "first_s": start_s,
-        "last_s": start_s + record.lasts_s,
-        "readings": record.readings,
-        "spikes": record.spikes,
-        "noise_k": round(record.noise_k, 2),
-        "holds": [asdict(hold) for hold in followed.holds] if followed else [],
-        "rates": [
-            asdict(rate) | {"fastest_at_s": start_s + rate.fastest_at_s}
-            for rate in (followed.rates if followed else ())
-        ],
-        "faults": [
-            asdict(fault)
-            | {
-                "kind": fault.kind.value,
-                "start_s": start_s + fault.start_s,
-                "end_s": start_s + fault.end_s,
-            }
-            for fault in judged.faults
-        ],
-        "options": [_option(option) for option in options],
-        "options_problem": problem,
-    }
-
-
-def _option(option: Option) -> dict[str, Any]:
-    segments = () if option.schedule is None else option.schedule.segments
-    return {
-        "action": option.action.value,
-        "start_c": None if option.schedule is None else option.schedule.start_c,
-        "segments": [asdict(segment) for segment in segments],
-        "lasts_s": option.lasts_s,
-        "to_come_mpa": _in_mpa(option.band.window_pa) if segments else None,
-        "residual_mpa": _in_mpa(option.band.residual_tension_pa),
-        "temporary": option.temporary.value,
-        "residual": option.residual.value,
-        "is_within": option.is_within,
-        "is_recommended": option.is_recommended,
-    }
-
-
-def _in_mpa(band: Band) -> list[float]:
-    return [round(value / MPA, 4) for value in (band.low, band.middle, band.high)]
-
-
-def _list(band: Band) -> list[float]:
-    return [round(value, 2) for value in (band.low, band.middle, band.high)]
-
-
-def _peak(peak: Peak, start_s: float, kiln_offset_k: float) -> dict[str, float]:
-    """Return when, and what the kiln showed then."""
-    kiln_c = shown_c(peak.kiln_c, kiln_offset_k)
-    return {"at_s": start_s + peak.at_s, "kiln_c": round(kiln_c, 1)}
 
 
 def _trace(judged: Judged) -> dict[str, list[float]]:

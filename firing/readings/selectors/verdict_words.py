@@ -11,12 +11,12 @@ from typing import Any
 from firing.drawings.chart_input import ChartAlarm
 from firing.models import Judgement
 from firing.physics.designing.band import Band
+from firing.physics.formats.design_format import schedule_from_mapping
 from firing.physics.judging.plan_following import FaultKind
 from firing.physics.judging.verdict import FROZEN_BELOW_K, Standing, Verdict
 from firing.physics.judging.what_next import Action
+from firing.physics.kiln.offset import shown_c
 from firing.physics.limits import Limits
-from firing.physics.schedule import Schedule as Programme
-from firing.physics.schedule import Segment
 from firing.physics.slab.input import STACK_JOINS_C
 from firing.schedules.selectors.refusal_words import stored_refusal_words
 from firing.schedules.selectors.stress import faces_words
@@ -28,6 +28,7 @@ from firing.schedules.selectors.stress_words import (
     whole_minutes,
 )
 from firing.schedules.selectors.tables import SegmentRow, programme_rows
+from firing.schedules.selectors.verdict_numbers import mpa, numbers_of
 from studio.models import Kiln
 from studio.reader import Reader
 from studio.units import format_temperature_difference
@@ -122,7 +123,7 @@ class JudgementWords:
 
 def verdict_line(judgement: Judgement, reader: Reader) -> tuple[str, str]:
     """Return the verdict as one line, and the shape of its status."""
-    numbers = judgement.numbers
+    numbers = numbers_of(judgement)
     if judgement.verdict == Judgement.NOT_JUDGED:
         return "Not enough readings to judge", "waiting"
     verdict = Verdict(judgement.verdict)
@@ -131,7 +132,7 @@ def verdict_line(judgement: Judgement, reader: Reader) -> tuple[str, str]:
 
 def words_of(judgement: Judgement, *, reader: Reader, now: datetime) -> JudgementWords:
     """Write a judgement out in the reader's units and times."""
-    numbers = judgement.numbers
+    numbers = numbers_of(judgement)
     title, kind = verdict_line(judgement, reader)
     if judgement.verdict == Judgement.NOT_JUDGED:
         return JudgementWords(
@@ -150,14 +151,14 @@ def words_of(judgement: Judgement, *, reader: Reader, now: datetime) -> Judgemen
             cautions=CAUTIONS,
         )
     verdict = Verdict(judgement.verdict)
-    start = judgement.firing.booking.starts_at
+    start = judgement.firing.booking.starts_at + timedelta(seconds=numbers["starts_s"])
 
     def when(at_s: float) -> str:
         return reader.moment(start + timedelta(seconds=at_s), now)
 
     options = tuple(
         _option(one, numbers, judgement.firing.kiln, reader)
-        for one in sorted(numbers["options"], key=lambda one: not one["is_recommended"])
+        for one in sorted(numbers["next"], key=lambda one: not one["is_recommended"])
     )
     return JudgementWords(
         title=title,
@@ -185,13 +186,14 @@ def alarms_of(judgement: Judgement, reader: Reader) -> list[ChartAlarm]:
     """Return the faults as the firing chart marks them; gaps it draws by itself."""
     if judgement.verdict == Judgement.NOT_JUDGED:
         return []
+    numbers = numbers_of(judgement)
     return [
         ChartAlarm(
-            at_s=fault["start_s"],
+            at_s=numbers["starts_s"] + fault["start_s"],
             words=_capital(fault_words(fault, reader)),
             temperature_c=fault["start_c"],
         )
-        for fault in _told(judgement.numbers["faults"])
+        for fault in _told(numbers["faults"])
         if fault["kind"] != FaultKind.GAP
     ]
 
@@ -244,12 +246,12 @@ def _range(band: Sequence[float]) -> str:
 
 
 def _title(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
-    residual, limits = numbers["residual_mpa"], numbers["limits"]
+    residual, limits = mpa(numbers["residual_max_tension_pa"]), _limits(numbers)
     tension = _greater(numbers)
     stays = (
-        f"residual tension {_range(residual)}, over {limits['residual_mpa']:g} MPa"
-        if residual[1] > limits["residual_mpa"]
-        else f"residual tension {_range(residual)}, limit {limits['residual_mpa']:g} MPa"
+        f"residual tension {_range(residual)}, over {limits.residual_pa / MPA:g} MPa"
+        if residual[1] > limits.residual_pa / MPA
+        else f"residual tension {_range(residual)}, limit {limits.residual_pa / MPA:g} MPa"
     )
     if verdict is Verdict.WITHIN:
         if _serious(numbers):
@@ -269,7 +271,7 @@ def _title(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
     if verdict is Verdict.TENSION_OVER:
         return (
             f"Pulled too hard while {_greater_when(numbers)}: tension {_range(tension)}, "
-            f"over {limits['temporary_mpa']:g} MPa"
+            f"over {limits.temporary_pa / MPA:g} MPa"
         )
     if verdict is Verdict.MAY_HAVE_CRACKED:
         worst = max(tension, residual, key=lambda band: band[1])
@@ -278,19 +280,22 @@ def _title(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
         return f"Perhaps not annealed well enough: {stays}"
     return (
         f"Perhaps pulled too hard while {_greater_when(numbers)}: tension "
-        f"{_range(tension)}, limit {limits['temporary_mpa']:g} MPa"
+        f"{_range(tension)}, limit {limits.temporary_pa / MPA:g} MPa"
     )
 
 
 def _greater(numbers: dict[str, Any]) -> list[float]:
     greater: list[float] = max(
-        numbers["heating_mpa"], numbers["cooling_mpa"], key=lambda band: band[2]
+        mpa(numbers["peak_tension_heating_pa"]),
+        mpa(numbers["peak_tension_cooling_pa"]),
+        key=lambda band: band[2],
     )
     return greater
 
 
 def _greater_when(numbers: dict[str, Any]) -> str:
-    is_heating = numbers["heating_mpa"][2] > numbers["cooling_mpa"][2]
+    heating = numbers["peak_tension_heating_pa"]["high"]
+    is_heating = heating > numbers["peak_tension_cooling_pa"]["high"]
     return "heating" if is_heating else "cooling"
 
 
@@ -327,18 +332,18 @@ def _culprit(numbers: dict[str, Any], reader: Reader) -> str:
 
 
 def _sentence(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
-    residual = _range(numbers["residual_mpa"])
+    residual = _range(mpa(numbers["residual_max_tension_pa"]))
     if verdict is Verdict.WITHIN:
         nm = numbers["retardation_nm_cm"]
         return (
             f"About {residual} of tension stays in the glass, which a polariscope shows "
-            f"edge-on as {nanometres(nm[0], nm[2])}. The whole range is under the "
-            f"limit of {numbers['limits']['residual_mpa']:g} MPa."
+            f"edge-on as {nanometres(nm['low'], nm['high'])}. The whole range is under the "
+            f"limit of {numbers['limits']['residual_pa'] / MPA:g} MPa."
         )
     if verdict is Verdict.STILL_HOT:
         return (
             f"The kiln is at {reader.temperature(numbers['kiln_now_c'])} and the middle "
-            f"of the glass at {reader.temperature(numbers['glass_now_c'][1])}. What stays "
+            f"of the glass at {reader.temperature(numbers['glass_now_c']['middle'])}. What stays "
             "in the glass is decided on the way down from here."
         )
     if verdict is Verdict.UNSURE:
@@ -371,7 +376,7 @@ def _sentence(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
     if verdict is Verdict.MAY_HAVE_CRACKED:
         return (
             "Look at the edges and the underside in raking light before anything else. "
-            f"From {numbers['limits']['warning_mpa']:g} MPa on, a bubble or a chip can "
+            f"From {numbers['limits']['warning_pa'] / MPA:g} MPa on, a bubble or a chip can "
             "start a crack."
         )
     return (
@@ -381,11 +386,7 @@ def _sentence(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
 
 
 def _bands(numbers: dict[str, Any]) -> tuple[BandWords, ...]:
-    limits = Limits(
-        temporary_pa=numbers["limits"]["temporary_mpa"] * MPA,
-        residual_pa=numbers["limits"]["residual_mpa"] * MPA,
-        warning_pa=numbers["limits"]["warning_mpa"] * MPA,
-    )
+    limits = _limits(numbers)
     nm = numbers["retardation_nm_cm"]
     stays = (
         "Stays in the cold glass"
@@ -395,29 +396,28 @@ def _bands(numbers: dict[str, Any]) -> tuple[BandWords, ...]:
     return (
         band_words(
             stays,
-            _band(numbers["residual_mpa"]),
+            Band(**numbers["residual_max_tension_pa"]),
             limits.residual_pa,
             limits,
-            also=f"{nanometres(nm[0], nm[2])}, seen edge-on",
+            also=f"{nanometres(nm['low'], nm['high'])}, seen edge-on",
         ),
         band_words(
             "At most while cooling",
-            _band(numbers["cooling_mpa"]),
+            Band(**numbers["peak_tension_cooling_pa"]),
             limits.temporary_pa,
             limits,
         ),
         band_words(
             "At most while heating",
-            _band(numbers["heating_mpa"]),
+            Band(**numbers["peak_tension_heating_pa"]),
             limits.temporary_pa,
             limits,
         ),
     )
 
 
-def _band(mpa: Sequence[float]) -> Band:
-    low, middle, high = (value * MPA for value in mpa)
-    return Band(low=low, middle=middle, high=high)
+def _limits(numbers: dict[str, Any]) -> Limits:
+    return Limits(**numbers["limits"])
 
 
 def _hold(hold: dict[str, Any], reader: Reader) -> HoldWords:
@@ -450,23 +450,24 @@ def _option(
     one: dict[str, Any], numbers: dict[str, Any], kiln: Kiln, reader: Reader
 ) -> OptionWords:
     action = Action(one["action"])
-    limits = numbers["limits"]
-    stays = f"{_range(one['residual_mpa'])} stays in the glass"
+    limits = _limits(numbers)
+    stays = f"{_range(mpa(one['residual_max_tension_pa']))} stays in the glass"
     stays += (
-        f", within {limits['residual_mpa']:g} MPa"
+        f", within {limits.residual_pa / MPA:g} MPa"
         if one["residual"] == Standing.WITHIN
-        else f", not surely within {limits['residual_mpa']:g} MPa"
+        else f", not surely within {limits.residual_pa / MPA:g} MPa"
         if one["residual"] == Standing.PERHAPS
-        else f", over {limits['residual_mpa']:g} MPa"
+        else f", over {limits.residual_pa / MPA:g} MPa"
     )
-    if one["to_come_mpa"] is None:
+    if one["schedule"] is None:
         outcome = f"Nothing more happens in the kiln. {stays}."
     else:
-        outcome = f"{stays}; on the way at most {_range(one['to_come_mpa'])}" + (
-            "." if one["temporary"] == Standing.WITHIN else ", over the limit."
+        outcome = (
+            f"{stays}; on the way at most {_range(mpa(one['peak_tension_window_pa']))}"
+            + ("." if one["temporary"] == Standing.WITHIN else ", over the limit.")
         )
     title = ACTION_WORDS[action]
-    if action is Action.GO_ON and not one["segments"]:
+    if action is Action.GO_ON and one["schedule"] is None:
         title = "Leave it as it is"
     return OptionWords(
         action=action.value,
@@ -483,12 +484,9 @@ def _option(
 
 def _rows(one: dict[str, Any], kiln: Kiln, reader: Reader) -> tuple[SegmentRow, ...]:
     """Return what must be typed from now on, and when each segment ends from now."""
-    if not one["segments"]:
+    if one["schedule"] is None:
         return ()
-    programme = Programme(
-        start_c=one["start_c"],
-        segments=tuple(Segment(**segment) for segment in one["segments"]),
-    )
+    programme = schedule_from_mapping(one["schedule"])
     return tuple(programme_rows(programme, kiln, reader))
 
 
@@ -522,13 +520,13 @@ def _facts(
             "Judged as",
             f"{height}, loose sheets first" if numbers["is_loose"] else height,
         ),
-        ("Last reading", when(numbers["last_s"])),
+        ("Last reading", when(numbers["lasts_s"])),
     ]
     if numbers["is_loose"]:
         facts.append(("Became one slab", _joined_words(numbers)))
-    ready = numbers["ready_s"]
+    ready = numbers["glass_ready_s"]
     if ready is not None:
-        first, last = when(ready[0]), when(ready[2])
+        first, last = when(ready["low"]), when(ready["high"])
         facts.append(
             (
                 "Glass itself cool enough",
@@ -537,11 +535,12 @@ def _facts(
         )
     else:
         facts.append(("Glass itself cool enough", "not yet at the last reading"))
-    peak = numbers["cooling_peak"]
+    peak = numbers["peaks"]["cooling"]
+    shown = shown_c(peak["kiln_c"], numbers["kiln_offset_k"])
     facts.append(
         (
             "Pulled hardest while cooling",
-            f"{when(peak['at_s'])}, kiln at {reader.temperature(peak['kiln_c'])}",
+            f"{when(peak['at_s'])}, kiln at {reader.temperature(shown)}",
         )
     )
     return tuple(facts)

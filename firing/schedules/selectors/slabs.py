@@ -1,6 +1,7 @@
 """What is known of a slab that is already in one piece, before it is fired again."""
 
 from firing.models import Firing, FiringKind, Judgement
+from firing.schedules.selectors.verdict_numbers import mpa, numbers_of
 from studio.models import Piece
 
 STACKS = (FiringKind.FULL_FUSE, FiringKind.TACK_FUSE)
@@ -30,5 +31,5 @@ def tension_in(piece: Piece, kind: str) -> float:
     judgement = Judgement.owned.for_studio(piece.studio).filter(firing=last).first()
     if judgement is None or judgement.verdict == Judgement.NOT_JUDGED:
         return 0.0
-    numbers = judgement.numbers
-    return float(numbers["residual_mpa"][2]) if numbers["is_over"] else 0.0
+    numbers = numbers_of(judgement)
+    return mpa(numbers["residual_max_tension_pa"])[2] if numbers["is_over"] else 0.0

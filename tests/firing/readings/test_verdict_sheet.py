@@ -3,6 +3,7 @@
 from firing.loads.selectors.firings import firings as all_firings
 from firing.readings import verdict_sheet
 from firing.readings.selectors.verdict_inputs import judging_of
+from firing.schedules.selectors.verdict_numbers import mpa
 from studio.models import Document, JobState
 from tests.firing.pages import address, assert_doors
 from tests.firing.readings.test_verdicts import fused, judged, log_of, take_in
@@ -24,7 +25,7 @@ def test_a_cut_firing_s_verdict_is_read_back(cast, signed_in):
     with kept.file.open("rb") as file:
         count, told = read_pdf(file.read())
     assert count <= 2
-    low, _, high = judgement.numbers["residual_mpa"]
+    low, _, high = mpa(judgement.numbers["residual_max_tension_pa"])
     assert "Cooled too fast between" in told
     assert f"{low:.2f} to {high:.2f} MPa" in told
     assert "Proposed: Anneal it again" in told

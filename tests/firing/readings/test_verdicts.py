@@ -10,6 +10,7 @@ from firing.loads.selectors.firings import firings as all_firings
 from firing.models import Firing, Judgement, Schedule
 from firing.physics.judging.verdict import Verdict
 from firing.readings.selectors import verdict_inputs as selector
+from firing.readings.selectors.re_anneals import tension_in
 from firing.readings.selectors.verdict_inputs import JUDGE_JOB, MPA, judging_of
 from firing.readings.selectors.verdict_words import (
     STATUS_KIND,
@@ -24,6 +25,7 @@ from firing.schedules.selectors.programmes import run_in
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.slabs import tension_in
 from firing.schedules.selectors.stress import ENGINE, request_of
+from firing.schedules.selectors.verdict_numbers import MPA, mpa
 from studio.errors import Refused
 from studio.models import Job, JobState
 from studio.reader import Reader
@@ -91,7 +93,7 @@ def test_a_firing_as_planned_is_annealed_as_planned(cast):
     assert words.options == ()
     assert words.next_words.startswith("Nothing")
     assert len(judgement.trace["time_s"]) <= 600
-    low, middle, high = judgement.numbers["residual_mpa"]
+    low, middle, high = mpa(judgement.numbers["residual_max_tension_pa"])
     assert 0 <= low <= middle <= high <= 0.5 * 1.03
     assert judging_of(firing).state == "ready"
 
@@ -99,7 +101,7 @@ def test_a_firing_as_planned_is_annealed_as_planned(cast):
 def test_a_cut_in_the_first_cooling_must_be_annealed_again(cast):
     _, judgement = judged(cast, cut=True)
     words = written(judgement, cast)
-    low, middle, high = judgement.numbers["residual_mpa"]
+    low, middle, high = mpa(judgement.numbers["residual_max_tension_pa"])
     assert middle > 0.5
     assert judgement.verdict == "must be annealed again"
     assert words.title.startswith("Cooled too fast between ")
@@ -107,8 +109,8 @@ def test_a_cut_in_the_first_cooling_must_be_annealed_again(cast):
     first = words.options[0]
     assert (first.action, first.is_recommended) == ("re-anneal", True)
     assert first.is_within
-    kept = {one["action"]: one for one in judgement.numbers["options"]}
-    assert kept["re-anneal"]["residual_mpa"][2] < middle
+    kept = {one["action"]: one for one in judgement.numbers["next"]}
+    assert mpa(kept["re-anneal"]["residual_max_tension_pa"])[2] < middle
     assert any("as without power" in fault for fault in words.faults)
     alarms = alarms_of(judgement, Reader.of_studio(cast.studio))
     assert any("The kiln fell" in alarm.words for alarm in alarms)
@@ -178,6 +180,10 @@ def test_other_readings_are_judged_anew_and_none_are_not_judged(cast):
     assert kind == "problem"
 
 
+def peaks_of(numbers):
+    return [mpa(numbers[f"peak_tension_{when}_pa"]) for when in ("heating", "cooling")]
+
+
 @pytest.mark.parametrize(("columns", "most"), [(None, 600), ((40, 20, 10), 60)])
 def test_the_kept_course_holds_its_range_and_every_peak(
     cast, monkeypatch, columns, most
@@ -195,7 +201,7 @@ def test_the_kept_course_holds_its_range_and_every_peak(
     )
     assert (low <= middle).all()
     assert (middle <= high).all()
-    tops = [max(numbers["heating_mpa"][i], numbers["cooling_mpa"][i]) for i in (1, 2)]
+    tops = [max(peak[i] for peak in peaks_of(numbers)) for i in (1, 2)]
     assert [middle.max(), high.max()] == pytest.approx(tops, abs=1e-4)
 
 
@@ -207,7 +213,7 @@ def test_the_page_draws_the_tension_as_a_band(cast, signed_in):
     assert page.content.decode().count('class="tension-area tension-area-0"') == 3
     text = text_of(page)
     assert "its range over what is not known exactly" in text
-    top = max(judgement.numbers["heating_mpa"][2], judgement.numbers["cooling_mpa"][2])
+    top = max(peak[2] for peak in peaks_of(judgement.numbers))
     assert f"Over what is not known exactly, up to {megapascals(top * MPA)}" in text
 
 
@@ -273,14 +279,14 @@ def test_the_re_anneal_is_handed_over_once_the_piece_is_out(cast, signed_in):
         f"{address('fuse_book', piece.pk)}?schedule={schedule.pk}"
     )
     option = next(
-        one for one in judgement.numbers["options"] if one["action"] == "re-anneal"
+        one for one in judgement.numbers["next"] if one["action"] == "re-anneal"
     )
     assert [
         [one.label, one.rate_c_per_h, one.target_c, one.hold_s]
         for one in schedule.segments.all()
     ] == [
         [one["label"], one["rate_c_per_h"], one["target_c"], one["hold_s"]]
-        for one in option["segments"]
+        for one in option["schedule"]["segments"]
     ]
     assert (schedule.rule, schedule.piece_id, schedule.version) == (
         "computed",
@@ -290,8 +296,10 @@ def test_the_re_anneal_is_handed_over_once_the_piece_is_out(cast, signed_in):
     assert schedule.basis["engine"] == ENGINE
     assert schedule.basis["judged_firing"] == firing.pk
     assert schedule.basis["judged_inputs_sha256"] == judgement.inputs_sha256
-    assert schedule.basis["residual_mpa"] == option["residual_mpa"]
-    assert schedule.basis["there_mpa"] == judgement.numbers["residual_mpa"]
+    assert schedule.basis["residual_mpa"] == mpa(option["residual_max_tension_pa"])
+    assert schedule.basis["there_mpa"] == mpa(
+        judgement.numbers["residual_max_tension_pa"]
+    )
     browser.post(url, {"piece": piece.pk})
     assert Schedule.owned.for_studio(cast.studio).filter(kind="re-anneal").count() == 1
     told = text_of(browser.get(address("schedule_detail", schedule.pk)))
@@ -317,7 +325,7 @@ def test_the_re_anneal_is_handed_over_once_the_piece_is_out(cast, signed_in):
 def test_a_computed_re_anneal_leaves_room_for_the_tension_that_is_there(cast):
     firing, judgement = judged(cast, cut=True)
     piece = out_of_the_kiln(firing)
-    there_mpa = judgement.numbers["residual_mpa"][2]
+    there_mpa = mpa(judgement.numbers["residual_max_tension_pa"])[2]
     assert tension_in(piece, "re-anneal") == there_mpa > 0.5
     assert tension_in(piece, "full fuse") == 0
     request = request_of(
@@ -353,11 +361,9 @@ def test_what_to_type_now_while_the_firing_runs(cast, signed_in):
     assert url in page.content.decode()
     told = text_of(browser.get(url))
     hold = next(
-        one
-        for one in judgement.numbers["options"]
-        if one["action"] == "hold, then go on"
+        one for one in judgement.numbers["next"] if one["action"] == "hold, then go on"
     )
-    minutes = round(hold["segments"][0]["hold_s"] / 60)
+    minutes = round(hold["schedule"]["segments"][0]["hold_s"] / 60)
     assert f"{minutes // 60}:{minutes % 60:02d}" in told
     assert "stays in the glass" in told
     assert "Look at the kiln first" in told, "its last reading is old"

@@ -1,0 +1,69 @@
+"""Judgements kept in the form of before say the same as those of today."""
+
+import json
+from pathlib import Path
+
+import pytest
+
+from firing.models import Judgement
+from firing.readings.selectors.re_anneals import option_of, programme_of_option
+from firing.readings.selectors.verdict_words import alarms_of, words_of
+from firing.schedules.selectors.verdict_numbers import mpa, numbers_of
+from tests import make
+from tests.firing import build
+
+# Kept by the version before verdicts had one format; its readings begin ten minutes late.
+OLD = json.loads((Path(__file__).parents[1] / "old_verdict.json").read_text())
+
+
+@pytest.fixture
+def old(cast):
+    piece = build.stacked(studio=cast.studio, glass=cast.glass)
+    firing = build.fuse(piece=piece, kiln=cast.kiln)
+    return Judgement(firing=firing, verdict="must be annealed again", numbers=OLD)
+
+
+def test_an_old_judgement_is_written_out(cast, old):
+    words = words_of(old, reader=cast.reader(), now=make.NOW)
+    assert words.title == (
+        "Cooled too fast between 897 °F and 691 °F: residual tension 0.75 to 1.54 MPa, "
+        "over 0.5 MPa"
+    )
+    assert [band.range for band in words.bands] == [
+        "0.75 to 1.54 MPa",
+        "1.17 to 1.76 MPa",
+        "0.03 to 0.06 MPa",
+    ]
+    assert words.bands[0].also == "20 to 41 nm/cm, seen edge-on"
+    assert "the kiln fell from 897 °F to 636 °F in 1 h 22 min" in words.faults[0]
+    assert "kiln at 752 °F" in dict(words.facts)["Pulled hardest while cooling"]
+    anneal, leave = words.options
+    assert anneal.outcome == (
+        "0.15 to 0.24 MPa stays in the glass, within 0.5 MPa; on the way at most 1.8 to "
+        "3.0 MPa."
+    )
+    assert [row.label for row in anneal.rows][:2] == ["heat-up", "anneal soak"]
+    assert leave.title == "Leave it as it is"
+
+
+def test_old_times_are_counted_from_the_first_reading(cast, old):
+    numbers = numbers_of(old)
+    assert (numbers["starts_s"], numbers["lasts_s"]) == (600, 166_200)
+    assert numbers["faults"][0]["start_s"] == OLD["faults"][0]["start_s"] - 600
+    (alarm,) = alarms_of(old, cast.reader())
+    assert alarm.at_s == OLD["faults"][0]["start_s"]
+    assert numbers["peaks"]["cooling"]["at_s"] == OLD["cooling_peak"]["at_s"] - 600
+    assert mpa(numbers["residual_max_tension_pa"]) == OLD["residual_mpa"]
+
+
+def test_the_re_anneal_of_an_old_judgement_can_be_typed(old):
+    option = option_of(old, "re-anneal")
+    programme = programme_of_option(option, start_c=20)
+    assert [one.label for one in programme.segments][-1] == "final cooling"
+    assert option_of(old, "go on") is None
+
+
+def test_what_was_not_judged_is_read_as_it_is(old):
+    old.verdict = Judgement.NOT_JUDGED
+    old.numbers = {"problem": "Too short.", "readings": 1}
+    assert numbers_of(old) == old.numbers
