@@ -26,4 +26,5 @@ def _day(commission: Commission) -> date | None:
     accepted: Quote | None = quotes.filter(accepted_at__isnull=False).first()
     if accepted is None:
         return None
-    return accepted.agreed_date or accepted.promised_date
+    day: date | None = accepted.agreed_date or accepted.promised_date
+    return day
