@@ -10,8 +10,7 @@ from firing.loads.selectors.firings import firings as all_firings
 from firing.models import Firing, Judgement, Schedule
 from firing.physics.judging.verdict import Verdict
 from firing.readings.selectors import verdict_inputs as selector
-from firing.readings.selectors.re_anneals import tension_in
-from firing.readings.selectors.verdict_inputs import JUDGE_JOB, MPA, judging_of
+from firing.readings.selectors.verdict_inputs import JUDGE_JOB, judging_of
 from firing.readings.selectors.verdict_words import (
     STATUS_KIND,
     alarms_of,
