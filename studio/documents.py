@@ -83,9 +83,7 @@ def _is_lost(document: Document) -> bool:
 
 def state_of(key: PaperKey) -> PaperState:
     """Return whether the PDF is there, and the last order for it."""
-    job: Job | None = (
-        Job.owned.for_studio(key.studio).filter(key=key.job_key).order_by("-pk").first()
-    )
+    job = jobs.last_with_key(key.studio, key.job_key)
     return PaperState(document=document_of(key), job=job)
 
 
@@ -98,8 +96,5 @@ def order(key: PaperKey, *, job_name: str, **arguments: Any) -> None:
     if filed is not None:
         if not _is_lost(filed):
             return
-        # What would keep it from being made: its row, and the order that is done.
-        filed.delete()
-        done = Job.owned.for_studio(key.studio).filter(state=JobState.DONE)
-        done.filter(key=key.job_key).delete()
+        filed.delete()  # its row would keep it from being filed
     jobs.enqueue(studio=key.studio, name=job_name, key=key.job_key, **arguments)

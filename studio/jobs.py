@@ -23,15 +23,17 @@ from redis.exceptions import RedisError
 
 from studio.celery import app
 from studio.errors import StudioError
-from studio.models import Job, JobState, Studio
+from studio.models import OPEN_JOB_STATES, Job, JobState, Studio
 
 log = logging.getLogger(__name__)
 
 MOST_ATTEMPTS = 5
 FIRST_RETRY_S = 10
 SWEEP_BATCH = 200
-# Jobs without a key do nothing once they are done; those with one keep it taken.
-DONE_KEPT_FOR = dt.timedelta(days=30)
+# A job that is over does nothing any more; why one failed may be asked for longer.
+DONE_KEPT_FOR = dt.timedelta(days=7)
+FAILED_KEPT_FOR = dt.timedelta(days=30)
+FORGET_BATCH = 1000
 LONGEST_ERROR = 1000
 
 Finish = Callable[[], None]
@@ -56,12 +58,13 @@ class LeaseLost(Exception):
 def enqueue(*, studio: Studio, name: str, key: str = "", **arguments: Any) -> Job:
     """Write a job down in the caller's transaction; it is sent on commit.
 
-    With a `key`, a second call while the first job has not failed returns that first
-    job. `arguments` are ids and other plain JSON values for the handler.
+    With a `key`, a second call while the first job waits or runs returns that first
+    job: whoever orders looks first whether what it makes is there already. `arguments`
+    are ids and other plain JSON values for the handler.
     """
     if name not in _handlers:
         raise LookupError(f"No handler is registered for the job {name!r}.")
-    if key and (job := _with_key(studio, key)):
+    if key and (job := _open_with_key(studio, key)):
         return job
     now = timezone.now()
     try:
@@ -77,16 +80,26 @@ def enqueue(*, studio: Studio, name: str, key: str = "", **arguments: Any) -> Jo
             )
     except IntegrityError:
         # Somebody committed the same key between the look and the insert.
-        if key and (job := _with_key(studio, key)):
+        if key and (job := _open_with_key(studio, key)):
             return job
         raise
     transaction.on_commit(functools.partial(send, job.pk))
     return job
 
 
-def _with_key(studio: Studio, key: str) -> Job | None:
-    same = Job.owned.for_studio(studio).filter(key=key)
-    return same.exclude(state=JobState.FAILED).first()
+def _open_with_key(studio: Studio, key: str) -> Job | None:
+    found: Job | None = (
+        Job.owned.for_studio(studio).filter(key=key, state__in=OPEN_JOB_STATES).first()
+    )
+    return found
+
+
+def last_with_key(studio: Studio, key: str) -> Job | None:
+    """Return the last order under a key, open or over; none once it is forgotten."""
+    found: Job | None = (
+        Job.owned.for_studio(studio).filter(key=key).order_by("-pk").first()
+    )
+    return found
 
 
 def send(job_id: int) -> None:
@@ -159,16 +172,22 @@ def on_forget(forgetter: Forgetter) -> Forgetter:
 
 
 def forget_old(*, now: dt.datetime) -> int:
-    """Forget done jobs and whatever else is registered; return how many."""
-    return forget_done(now=now) + sum(forget(now) for forget in _forgetters)
+    """Forget jobs that are over and whatever else is registered; return how many."""
+    return forget_over(now=now) + sum(forget(now) for forget in _forgetters)
 
 
-def forget_done(*, now: dt.datetime) -> int:
-    """Remove jobs without a key that were done a month ago; return how many."""
-    old = Job.across_studios.filter(
-        state=JobState.DONE, key="", finished_at__lt=now - DONE_KEPT_FOR
-    )
-    count, _ = old.delete()
+def forget_over(*, now: dt.datetime) -> int:
+    """Remove jobs that were done a week or failed a month ago; return how many.
+
+    Some at a time: after an update there may be years of them, and nobody waits long.
+    """
+    done = Q(state=JobState.DONE, finished_at__lt=now - DONE_KEPT_FOR)
+    failed = Q(state=JobState.FAILED, finished_at__lt=now - FAILED_KEPT_FOR)
+    old = Job.across_studios.filter(done | failed).order_by("pk")
+    count = 0
+    while keys := list(old.values_list("pk", flat=True)[:FORGET_BATCH]):
+        Job.across_studios.filter(pk__in=keys).delete()
+        count += len(keys)
     return count
 
 

@@ -9,7 +9,7 @@ from studio.models.bench import (
 )
 from studio.models.document import Document
 from studio.models.history import HistoryEntry
-from studio.models.job import Job, JobState
+from studio.models.job import OPEN_JOB_STATES, Job, JobState
 from studio.models.kiln import AccessHours, Closure, Kiln, Weekday
 from studio.models.layer import Layer, Pass, Sheet, Technique
 from studio.models.material import Glass, GlassFamily, Material, MaterialKind, UsedPer
@@ -25,6 +25,7 @@ from studio.models.studio import (
 )
 
 __all__ = [
+    "OPEN_JOB_STATES",
     "AccessHours",
     "AwayReason",
     "BenchHours",

@@ -19,15 +19,22 @@ class JobState(models.TextChoices):
     FAILED = "failed", "Failed"
 
 
+OPEN_JOB_STATES = [JobState.WAITING, JobState.RUNNING]
+
+
 class Job(StudioOwned):
     """One piece of slow work, its lease and how it ended."""
 
+    # Its own index would be the first column of two others.
+    studio = models.ForeignKey(
+        "studio.Studio", on_delete=models.CASCADE, related_name="+", db_index=False
+    )
     name = models.CharField(max_length=100)
     arguments = models.JSONField(default=dict)
     key = models.CharField(
         max_length=200,
         blank=True,
-        help_text="While a job with this key has not failed, there is no second one.",
+        help_text="While a job with this key waits or runs, there is no second one.",
     )
     state = models.CharField(max_length=8, choices=JobState, default=JobState.WAITING)
     progress = models.CharField(max_length=200, blank=True)
@@ -45,8 +52,8 @@ class Job(StudioOwned):
         constraints = [
             models.UniqueConstraint(
                 fields=["studio", "key"],
-                condition=~Q(key="") & ~Q(state=JobState.FAILED),
-                name="job_key_once_unless_failed",
+                condition=~Q(key="") & Q(state__in=OPEN_JOB_STATES),
+                name="job_key_once_while_open",
             ),
             models.CheckConstraint(
                 condition=~Q(state=JobState.RUNNING)
@@ -55,11 +62,10 @@ class Job(StudioOwned):
             ),
         ]
         indexes = [
-            models.Index(
-                fields=["state", "run_after"],
-                condition=Q(state__in=[JobState.WAITING, JobState.RUNNING]),
-                name="job_open",
-            )
+            # Whole, not only of open jobs: SQLite takes no partial index for one state.
+            models.Index(fields=["state", "run_after"], name="job_by_state"),
+            models.Index(fields=["studio", "key"], name="job_by_key"),
+            models.Index(fields=["studio", "name", "created_at"], name="job_by_name"),
         ]
 
     def __str__(self) -> str:

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from studio import bootstrap, jobs
 from studio.errors import Refused
-from studio.models import HistoryEntry, Job, JobState
+from studio.models import OPEN_JOB_STATES, HistoryEntry, Job, JobState
 from tests import make
 from tests.patience import LONG_S
 
@@ -112,11 +112,15 @@ def test_same_key_is_one_job_until_it_fails(handlers, studio):
     assert Job.across_studios.count() == 2
 
 
-def test_same_key_of_a_finished_job_is_that_job(handlers, studio):
+def test_same_key_of_a_finished_job_is_another_job(handlers, studio):
     job = order(studio, write_note, key="quote 7")
-    assert run(job) is JobState.DONE
-    assert order(studio, write_note, key="quote 7") == job
-    assert effects() == 1
+    assert jobs.claim(job.pk, now=timezone.now()) is not None
+    assert order(studio, write_note, key="quote 7") == job, "it runs"
+    Job.across_studios.filter(pk=job.pk).update(state=JobState.DONE)
+    again = order(studio, write_note, key="quote 7")
+    assert again != job
+    assert jobs.last_with_key(studio, "quote 7") == again
+    assert jobs.last_with_key(studio, "quote 8") is None
 
 
 def test_same_key_in_another_studio_is_another_job(handlers, studio):
@@ -424,16 +428,44 @@ def test_same_key_ordered_at_once_is_one_job(handlers):
     assert Job.across_studios.count() == 1
 
 
-def test_jobs_done_long_ago_are_forgotten_but_for_their_keys(handlers, studio):
-    done = {"state": JobState.DONE, "finished_at": NOW - dt.timedelta(days=31)}
-    old = order(studio, write_note)
-    keyed = order(studio, write_note, key="once")
-    Job.across_studios.filter(pk__in=[old.pk, keyed.pk]).update(**done)
-    recent = order(studio, write_note)
-    Job.across_studios.filter(pk=recent.pk).update(
-        state=JobState.DONE, finished_at=NOW - dt.timedelta(days=29)
-    )
-    waiting = order(studio, write_note)
-    assert jobs.forget_done(now=NOW) == 1
-    left = set(Job.across_studios.values_list("pk", flat=True))
-    assert left == {keyed.pk, recent.pk, waiting.pk}
+def over(job, state, *, days):
+    """Let a job have ended so many days ago."""
+    ended = {"state": state, "finished_at": NOW - dt.timedelta(days=days)}
+    Job.across_studios.filter(pk=job.pk).update(**ended)
+    return job.pk
+
+
+def test_jobs_that_are_over_are_forgotten_with_their_keys(
+    handlers, studio, monkeypatch
+):
+    monkeypatch.setattr(jobs, "FORGET_BATCH", 1)
+    over(order(studio, write_note), JobState.DONE, days=8)
+    over(order(studio, write_note, key="once"), JobState.DONE, days=8)
+    over(order(studio, write_note), JobState.FAILED, days=31)
+    left = {
+        over(order(studio, write_note, key="new"), JobState.DONE, days=6),
+        over(order(studio, write_note, key="told"), JobState.FAILED, days=29),
+        order(studio, write_note).pk,
+    }
+    assert jobs.forget_over(now=NOW) == 3
+    assert set(Job.across_studios.values_list("pk", flat=True)) == left
+    assert jobs.forget_over(now=NOW) == 0
+
+
+def test_what_is_looked_up_of_jobs_has_an_index(studio):
+    """By key, by name and by state: never by reading every old job."""
+    mine = Job.owned.for_studio(studio)
+    for found, index in (
+        (mine.filter(key="quote 7").order_by("-pk"), "job_by_key"),
+        (mine.filter(key="a", state__in=OPEN_JOB_STATES), "job_by_key"),
+        (mine.filter(name="a").order_by("-created_at", "-pk"), "job_by_name"),
+        (
+            Job.across_studios.filter(state="waiting", run_after__lte=NOW),
+            "job_by_state",
+        ),
+    ):
+        with connection.cursor() as cursor:
+            if connection.vendor == "postgresql":
+                # Of a table with no rows PostgreSQL would rather read all of them.
+                cursor.execute("SET LOCAL enable_seqscan = off")
+        assert index in found.explain()

@@ -8,6 +8,7 @@ from typing import Any
 from firing.models import FiringKind
 from firing.physics.limits import Limits
 from firing.schedules.selectors.designs import DesignAsked, fingerprint
+from studio.jobs import last_with_key
 from studio.models import Glass, Job, JobState, Kiln, Studio
 from studio.reader import Reader
 
@@ -68,7 +69,7 @@ class OrderRow:
 
 
 def job_key(asked: DesignAsked) -> str:
-    """Return how the orders for one design are called.
+    """Return the key of the orders for one design.
 
     Raises
     ------
@@ -86,10 +87,7 @@ def order_of(studio: Studio, asked: DesignAsked) -> Order:
     PhysicsProblem
         As `job_key`.
     """
-    orders = Job.owned.for_studio(studio).filter(
-        name=DESIGN_JOB, key__startswith=job_key(asked)
-    )
-    return Order(job=orders.order_by("-pk").first())
+    return Order(job=last_with_key(studio, job_key(asked)))
 
 
 def as_arguments(asked: DesignAsked) -> dict[str, Any]:
@@ -154,7 +152,7 @@ def recent_orders(studio: Studio, now: datetime) -> Sequence[OrderRow]:
     found = (
         Job.owned.for_studio(studio)
         .filter(name=DESIGN_JOB, created_at__gte=now - SHOWN_FOR)
-        .order_by("-pk")
+        .order_by("-created_at", "-pk")
     )
     newest: dict[str, Job] = {}
     for job in found[:MOST_READ]:

@@ -29,12 +29,10 @@ def order_design(*, studio: Studio, asked: DesignAsked, href: str) -> None:
     order = order_of(studio, asked)
     if order.is_open or is_ready(asked):
         return
-    # Two who ask at once name the same last order, and so make one.
-    number = 0 if order.job is None else order.job.pk
     jobs.enqueue(
         studio=studio,
         name=DESIGN_JOB,
-        key=f"{job_key(asked)} {number}",
+        key=job_key(asked),
         title=title_of(asked, Reader.of_studio(studio)),
         href=href,
         **as_arguments(asked),
