@@ -23,7 +23,9 @@ from firing.readings.selectors.verdict_inputs import (
     JUDGE_JOB,
     inputs_sha256,
     judge_firing,
+    judgement_of,
     judging_of,
+    last_judgement,
 )
 from firing.readings.services.judging import keep_judgement
 from firing.readings.services.limits import judge_by_new_limits
@@ -41,18 +43,23 @@ TOLD_EVERY = 10
 
 @handler(JUDGE_JOB)
 def judge_readings(
-    studio: Any, *, lease: Any, firing_id: int, **_: Any
+    studio: Any, *, lease: Any, firing_id: int, is_asked: bool = False, **_: Any
 ) -> Finish | None:
-    """Compute what a firing did to its glass; keeping that is the finish."""
+    """Compute what a firing did to its glass; keeping that is the finish.
+
+    Of orders that waited for one another the first finds all that was sent meanwhile.
+    """
     firing = firings(studio).filter(pk=firing_id).first()
     if firing is None or not firing.readings.exists():
         return None
-    sha256 = inputs_sha256(firing)
+    at, sha256 = timezone.now(), inputs_sha256(firing)
+    if not is_asked and judgement_of(firing, sha256) is not None:
+        return None
     lease.renew("Computing heat and stress")
-    found = judge_firing(firing)
+    found = judge_firing(firing, last=last_judgement(firing), is_asked=is_asked)
 
     def finish() -> None:
-        keep_judgement(firing=firing, sha256=sha256, found=found, at=timezone.now())
+        keep_judgement(firing=firing, sha256=sha256, found=found, at=at)
 
     return finish
 
@@ -207,7 +214,8 @@ def render_verdict_sheet(
     """Lay out the PDF of a verdict; filing it is the finish."""
     firing = firings(studio).filter(pk=firing_id).first()
     judgement = None if firing is None else judging_of(firing).judgement
-    if firing is None or judgement is None:
+    # Judged anew since it was ordered: then other words are to be printed, or none yet.
+    if firing is None or judgement is None or judgement.lacks_options:
         return None
     sheet = verdict_sheet.verdict_sheet(firing, judgement)
     key = verdict_sheet.sheet_key(firing, sheet)

@@ -9,7 +9,8 @@ class Judgement(StudioOwned):
     """One firing, judged from one set of readings and one set of numbers.
 
     Never edited by people. Other readings, another glass or another engine make
-    another row; computing the same again writes the same row.
+    another row; computing the same again writes the same row. The newest and the one
+    before it are kept.
     """
 
     NOT_JUDGED = "not judged"
@@ -24,13 +25,16 @@ class Judgement(StudioOwned):
     )
     numbers = models.JSONField(
         default=dict,
-        help_text="Bands, holds, rates, faults, options; unit in the name.",
+        help_text=(
+            "Bands, holds, rates, faults; options, null until somebody wants to know; "
+            "unit in the name."
+        ),
     )
     trace = models.JSONField(
         default=dict,
         help_text="Seconds since the booking's start, °C and MPa, at most 600 points.",
     )
-    made_at = models.DateTimeField()
+    made_at = models.DateTimeField(help_text="When its readings were read.")
 
     class Meta(StudioOwned.Meta):
         ordering = ["-made_at", "-pk"]
@@ -42,3 +46,8 @@ class Judgement(StudioOwned):
 
     def __str__(self) -> str:
         return f"{self.firing}: {self.verdict}"
+
+    @property
+    def lacks_options(self) -> bool:
+        """Tell whether what can be done from here was not computed yet."""
+        return self.numbers.get("next", ()) is None

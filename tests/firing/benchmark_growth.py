@@ -63,7 +63,7 @@ def size_of(*tables):
 
 def five_days(cast):
     """Start a firing of a very thick slab, and return it with its kiln minute by minute."""
-    piece = build.stacked(studio=cast.studio, glass=cast.glass, layer_count=24)
+    piece = build.stacked(studio=cast.studio, glass=cast.glass, layer_count=20)
     start = dt.datetime.now(dt.UTC) - dt.timedelta(days=6)
     firing = running.start_firing(
         firing=build.fuse(piece=piece, kiln=cast.kiln, starts_at=start),

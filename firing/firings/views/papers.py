@@ -66,6 +66,9 @@ def verdict_paper(request: StudioRequest, pk: int) -> HttpResponse | FileRespons
     if judgement is None:
         messages.warning(request, "There is no verdict to print yet.")
         return redirect("firing:firing_judgement", pk)
+    if judgement.lacks_options:
+        messages.warning(request, "What to do next is computed first. Print it then.")
+        return redirect("firing:firing_judgement", pk)
     sheet = verdict_sheet.verdict_sheet(firing, judgement)
     state = state_of(verdict_sheet.sheet_key(firing, sheet))
     asks = request.GET.get("state") or request.htmx

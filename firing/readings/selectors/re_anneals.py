@@ -40,7 +40,7 @@ def option_of(judgement: Judgement, action: str) -> dict[str, Any] | None:
     found: dict[str, Any] | None = next(
         (
             one
-            for one in numbers_of(judgement).get("next", ())
+            for one in numbers_of(judgement).get("next") or ()
             if one["action"] == action and one["schedule"] is not None
         ),
         None,

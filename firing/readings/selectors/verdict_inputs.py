@@ -14,12 +14,14 @@ from django.db.models import Count, Max
 
 from firing.drawings.curves import IntArray, thin_out
 from firing.models import Firing, Judgement, LoadItem, Reading
+from firing.physics.judging.plan_following import FaultKind
 from firing.physics.judging.verdict import Judgement as Judged
 from firing.physics.judging.verdict import JudgeRequest, Verdict, judge
 from firing.physics.judging.what_next import Option, what_next
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.schedule import Schedule as Programme
 from firing.physics.slab.input import LooseStack
+from firing.readings.selectors.verdict_words import WORTH_A_WORD_S
 from firing.schedules.selectors.computed import TOP_ONLY
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.programmes import kiln_model
@@ -33,6 +35,7 @@ from firing.schedules.selectors.stress import (
     uncertainty_of,
 )
 from firing.schedules.selectors.verdict_numbers import MPA, kept_numbers
+from studio.jobs import last_with_key
 from studio.models import Job, JobState, Outcome
 
 JUDGE_JOB = "firing.judge"
@@ -75,6 +78,17 @@ class Judging:
         if self.judgement is not None:
             return "ready"
         return "failed" if self.job is not None else "none"
+
+    @property
+    def wants_options(self) -> bool:
+        """Tell whether what can be done is still to be ordered for whoever looks."""
+        is_tried = self.job is not None and self.job.state == JobState.FAILED
+        return (
+            self.judgement is not None
+            and self.judgement.lacks_options
+            and self.state != "making"
+            and not is_tried
+        )
 
     @property
     def problem(self) -> str:
@@ -163,19 +177,16 @@ def _pushed(firing: Firing) -> int | list[int]:
 
 
 def job_key(firing: Firing, sha256: str) -> str:
-    """Return how the jobs for one judgement are called."""
+    """Return the key of the jobs for one judgement."""
     return f"judge {firing.pk} {sha256[:32]}"
 
 
 def judging_of(firing: Firing) -> Judging:
     """Return where the judging of a firing stands."""
     sha256 = inputs_sha256(firing)
-    jobs = Job.owned.for_studio(firing.studio).filter(
-        name=JUDGE_JOB, key__startswith=job_key(firing, sha256)
-    )
     return Judging(
         judgement=judgement_of(firing, sha256),
-        job=jobs.order_by("-pk").first(),
+        job=last_with_key(firing.studio, job_key(firing, sha256)),
         has_readings=firing.readings.exists(),
     )
 
@@ -185,6 +196,17 @@ def judgement_of(firing: Firing, sha256: str) -> Judgement | None:
     found: Judgement | None = (
         Judgement.owned.for_studio(firing.studio)
         .filter(firing=firing, inputs_sha256=sha256)
+        .first()
+    )
+    return found
+
+
+def last_judgement(firing: Firing) -> Judgement | None:
+    """Return what was found last, for whatever readings there were."""
+    found: Judgement | None = (
+        Judgement.owned.for_studio(firing.studio)
+        .filter(firing=firing)
+        .order_by("-made_at", "-pk")
         .first()
     )
     return found
@@ -213,8 +235,14 @@ class Found:
     trace: dict[str, list[float]]
 
 
-def judge_firing(firing: Firing) -> Found:
-    """Compute what a firing's readings say; a refusal of the model is a result too."""
+def judge_firing(
+    firing: Firing, *, last: Judgement | None = None, is_asked: bool = True
+) -> Found:
+    """Compute what a firing's readings say; a refusal of the model is a result too.
+
+    What can be done from here takes far longer than the verdict. It is computed when it
+    is asked for, or when something is wrong that the last judgement did not know.
+    """
     subject = subject_of(firing)
     time_s, temperature_c = readings_of(firing)
     planned = _from_the_start(programme_of(firing.schedule))
@@ -245,7 +273,12 @@ def judge_firing(firing: Firing) -> Found:
             },
             trace={},
         )
-    options, options_problem = _options(firing, judged)
+    options: tuple[Option, ...] | None = None
+    options_problem: dict[str, Any] = {}
+    if judged.verdict in NOTHING_MORE:
+        options = ()
+    elif is_asked or _is_news(firing, judged, last):
+        options, options_problem = _options(firing, judged)
     return Found(
         verdict=judged.verdict.value,
         numbers=kept_numbers(
@@ -263,12 +296,30 @@ def _from_the_start(programme: Programme) -> Programme | None:
     return programme if programme.segments else None
 
 
+def _is_news(firing: Firing, judged: Judged, last: Judgement | None) -> bool:
+    """Say whether something is wrong that the last judgement did not tell already.
+
+    Once the kiln is unloaded there is only one more judgement: then all is news.
+    """
+    wrong = {
+        (fault.kind.value, fault.segment)
+        for fault in judged.faults
+        if fault.kind is not FaultKind.TOO_FAST
+        or fault.end_s - fault.start_s >= WORTH_A_WORD_S
+    }
+    if judged.verdict is not Verdict.STILL_HOT:
+        wrong.add((judged.verdict.value, ""))
+    if last is not None and firing.finished_at is None:
+        told = last.numbers.get("faults", ())
+        wrong -= {(fault["kind"], fault["segment"]) for fault in told}
+        wrong.discard((last.verdict, ""))
+    return bool(wrong)
+
+
 def _options(
     firing: Firing, judged: Judged
 ) -> tuple[tuple[Option, ...], dict[str, Any]]:
-    """Return what can be done from here; nothing has to be after a good firing."""
-    if judged.verdict in NOTHING_MORE:
-        return (), {}
+    """Return what can be done from here, or why that cannot be computed."""
     try:
         found = what_next(
             judged,

@@ -158,7 +158,9 @@ def words_of(judgement: Judgement, *, reader: Reader, now: datetime) -> Judgemen
 
     options = tuple(
         _option(one, numbers, judgement.firing.kiln, reader)
-        for one in sorted(numbers["next"], key=lambda one: not one["is_recommended"])
+        for one in sorted(
+            numbers["next"] or (), key=lambda one: not one["is_recommended"]
+        )
     )
     return JudgementWords(
         title=title,
@@ -496,6 +498,8 @@ def _next_words(
     options: Sequence[OptionWords],
     reader: Reader,
 ) -> str:
+    if numbers["next"] is None:
+        return "What can be done from here was not computed yet."
     if numbers["options_problem"]:
         why = stored_refusal_words(numbers["options_problem"], reader)
         return f"What could be done was not computed: {why}"

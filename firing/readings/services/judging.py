@@ -1,4 +1,4 @@
-"""Has a firing judged in the background, and keeps what was found, once per inputs."""
+"""Has a firing judged in the background, and keeps what was found: now and before."""
 
 from datetime import datetime
 
@@ -15,6 +15,9 @@ from firing.readings.selectors.verdict_inputs import (
 from studio import jobs
 from studio.errors import Refused
 
+# The current one, and the last: what is news is told from that.
+MOST_KEPT = 2
+
 
 @transaction.atomic
 def ask_for_judgement(*, firing: Firing) -> None:
@@ -23,7 +26,14 @@ def ask_for_judgement(*, firing: Firing) -> None:
     if not state.has_readings or state.judgement is not None:
         return
     if state.state != "making":
-        _order(firing, number=0 if state.job is None else state.job.pk)
+        _order(firing, is_asked=False)
+
+
+@transaction.atomic
+def ask_what_next(*, firing: Firing) -> None:
+    """Order what can be done from here, where a judgement was kept without that."""
+    if judging_of(firing).wants_options:
+        _order(firing, is_asked=True)
 
 
 @transaction.atomic
@@ -39,23 +49,27 @@ def judge_again(*, firing: Firing) -> None:
     if not state.has_readings:
         raise Refused("There are no readings to judge. Import the controller's file.")
     if state.state != "making":
-        _order(firing, number=0 if state.job is None else state.job.pk)
+        _order(firing, is_asked=True)
 
 
-def _order(firing: Firing, *, number: int) -> None:
-    # Two who ask at once name the same last job, and so make one order.
+def _order(firing: Firing, *, is_asked: bool) -> None:
     jobs.enqueue(
         studio=firing.studio,
         name=JUDGE_JOB,
-        key=f"{job_key(firing, inputs_sha256(firing))} {number}",
+        key=job_key(firing, inputs_sha256(firing)),
         firing_id=firing.pk,
+        is_asked=is_asked,
     )
 
 
 def keep_judgement(
     *, firing: Firing, sha256: str, found: Found, at: datetime
 ) -> Judgement:
-    """Keep a result; the same inputs always have one row, which this rewrites."""
+    """Keep a result; the same inputs always have one row, which this rewrites.
+
+    Of a firing's judgements the one before it is kept too, and none older. `at` is when
+    the readings were read: a worker that is done late takes no newer one away.
+    """
     kept: Judgement
     kept, _ = Judgement.across_studios.update_or_create(
         firing=firing,
@@ -68,4 +82,7 @@ def keep_judgement(
             "made_at": at,
         },
     )
+    every = Judgement.owned.for_studio(firing.studio).filter(firing=firing)
+    older = every.order_by("-made_at", "-pk").values_list("pk", flat=True)[MOST_KEPT:]
+    Judgement.across_studios.filter(pk__in=list(older)).delete()
     return kept

@@ -23,7 +23,7 @@ def set_limits(
     """Keep a studio's limits: the ones that designs start from and firings are judged by.
 
     Schedules that were kept stay as they are. Every firing with readings is judged anew,
-    in the background; the verdicts by the old limits are kept beside.
+    in the background; the last verdict by the old limits is kept beside.
     """
     before = limits_of(studio)
     if limits == before:

@@ -44,6 +44,11 @@ def keep_re_anneal(
             f"{firing.kiln} cannot do that re-anneal any more: {problem} Have the "
             "readings judged again."
         ) from problem
+    if proposal is None and judgement is not None and judgement.lacks_options:
+        raise Refused(
+            "What can be done was not computed for these readings yet. Look at the "
+            "verdict, and again in a moment."
+        )
     if proposal is None:
         raise Refused(
             "The judge has no re-anneal from cold for these readings. Import them down "

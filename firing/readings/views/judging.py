@@ -16,7 +16,7 @@ from firing.readings.selectors.type_now import type_now
 from firing.readings.selectors.verdict_charts import judged_charts, re_anneal_links
 from firing.readings.selectors.verdict_inputs import Judging, judging_of
 from firing.readings.selectors.verdict_words import verdict_line, words_of
-from firing.readings.services.judging import judge_again
+from firing.readings.services.judging import ask_what_next, judge_again
 from firing.readings.services.re_anneals import keep_re_anneal
 from firing.schedules.selectors.tables import SHEET_CAUTIONS
 from studio.errors import StudioError
@@ -29,13 +29,20 @@ JOB_TEXTS = {
     "failed": "The readings could not be judged.",
     "none": "Nobody asked for these readings to be judged yet.",
 }
+NEXT_TEXT = "What can be done from here is being computed from the readings."
 
 
 @require_safe
 @requires(Can.SEE_WORK)
 def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
-    """Show the verdict on a firing; while it is computed, the page asks again."""
-    return _page(request, firing_or_404(request, pk))
+    """Show the verdict on a firing; while it is computed, the page asks again.
+
+    What can be done next is computed for whoever looks, where it was not needed before.
+    """
+    firing = firing_or_404(request, pk)
+    if not request.htmx:
+        ask_what_next(firing=firing)
+    return _page(request, firing)
 
 
 def _page(request: StudioRequest, firing: Any, *, status: int = 200) -> HttpResponse:
@@ -75,6 +82,8 @@ def _page(request: StudioRequest, firing: Any, *, status: int = 200) -> HttpResp
 def job_of(firing: Any, state: Judging) -> dict[str, str]:
     """Return what `_job.html` needs while there is no verdict."""
     text = JOB_TEXTS.get(state.state, "")
+    if state.state == "making" and state.judgement and state.judgement.lacks_options:
+        text = NEXT_TEXT
     if state.state == "failed" and state.problem:
         text = f"{text} {state.problem}"
     return {
@@ -147,9 +156,12 @@ def firing_type_now(request: StudioRequest, pk: int) -> HttpResponse:
             firing, judgement, request.GET.get("do", ""), reader=reader, now=now
         )
     if shown is None:
+        is_new = judgement is not None and judgement.lacks_options
         messages.warning(
             request,
-            "There is nothing to type for that now. See what can be done below.",
+            "There are other readings now. What can be done is computed anew."
+            if is_new
+            else "There is nothing to type for that now. See what can be done below.",
         )
         return redirect("firing:firing_judgement", pk)
     context = {

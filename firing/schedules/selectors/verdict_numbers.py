@@ -19,7 +19,7 @@ KEPT_FORMAT = "format"
 
 def kept_numbers(
     judged: Judged,
-    options: tuple[Option, ...],
+    options: tuple[Option, ...] | None,
     *,
     options_problem: Mapping[str, Any],
     **more: Any,
@@ -28,7 +28,9 @@ def kept_numbers(
     glass, uncertainty = judged.request.glass, judged.request.uncertainty
     return {
         KEPT_FORMAT: FORMAT,
-        **verdict_as_mapping(judged, options),
+        **verdict_as_mapping(judged, options or ()),
+        # None until somebody asks what can be done; see `Judgement.lacks_options`.
+        **({"next": None} if options is None else {}),
         "annealing_point_c": glass.annealing_point_c,
         "strain_point_c": glass.strain_point_c,
         "uncertainty": {

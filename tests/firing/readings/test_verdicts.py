@@ -1,9 +1,12 @@
 """A firing's readings judged: ordered once, computed in the worker, said in words."""
 
+from datetime import timedelta
+
 import numpy as np
 import pytest
 from django.utils import timezone
 
+from firing import tasks
 from firing.drawings.tension import megapascals
 from firing.firings.services import running
 from firing.loads.selectors.firings import firings as all_firings
@@ -18,13 +21,19 @@ from firing.readings.selectors.verdict_words import (
     words_of,
 )
 from firing.readings.services import readings
-from firing.readings.services.judging import ask_for_judgement, judge_again
+from firing.readings.services.judging import (
+    ask_for_judgement,
+    ask_what_next,
+    judge_again,
+    keep_judgement,
+)
 from firing.readings.services.re_anneals import keep_re_anneal
 from firing.schedules.selectors.programmes import run_in
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.slabs import tension_in
 from firing.schedules.selectors.stress import ENGINE, request_of
 from firing.schedules.selectors.verdict_numbers import MPA, mpa
+from studio import jobs
 from studio.errors import Refused
 from studio.models import Job, JobState
 from studio.reader import Reader
@@ -115,10 +124,95 @@ def test_a_cut_in_the_first_cooling_must_be_annealed_again(cast):
     assert any("The kiln fell" in alarm.words for alarm in alarms)
 
 
+def looked_into(firing):
+    """Have what can be done computed, as for somebody who looks."""
+    ask_what_next(firing=firing)
+    assert run_waiting_jobs() == [JobState.DONE]
+    return judging_of(firing).judgement
+
+
+@pytest.fixture
+def looks(monkeypatch):
+    """Count how often what can be done is computed, and compute nothing."""
+    found = []
+    monkeypatch.setattr(selector, "what_next", lambda *_, **__: found.append(1) or ())
+    return found
+
+
+def test_what_can_be_done_is_computed_when_somebody_looks(cast, signed_in, looks):
+    firing, judgement = judged(cast, until_c=440)
+    assert (judgement.verdict, judgement.lacks_options) == ("not over yet", True)
+    assert written(judgement, cast).next_words.endswith("not computed yet.")
+    browser = signed_in("helper")
+    assert "so far" in text_of(browser.get(address("firing_detail", firing.pk)))
+    assert (looks, judging_of(firing).state) == ([], "ready")
+    url = address("firing_judgement", firing.pk)
+    for path in ("firing_type_now", "verdict_paper"):
+        assert browser.get(address(path, firing.pk))["Location"] == url
+    for _ in range(2):
+        page = browser.get(url)
+        assert "What can be done from here is being computed" in text_of(page)
+    assert run_waiting_jobs() == [JobState.DONE]
+    assert looks == [1]
+    browser.get(url)
+    assert run_waiting_jobs() == []
+    assert not Judgement.owned.for_studio(cast.studio).get().lacks_options
+
+
+def test_what_could_not_be_computed_is_not_ordered_by_every_look(cast, signed_in):
+    firing, _ = judged(cast, until_c=440)
+    url = address("firing_judgement", firing.pk)
+    browser = signed_in("helper")
+    browser.get(url)
+    Job.across_studios.filter(name=JUDGE_JOB).update(state=JobState.FAILED)
+    browser.get(url)
+    assert run_waiting_jobs() == []
+
+
+def test_a_fault_is_looked_into_when_it_is_found_and_when_all_is_over(cast, looks):
+    firing, last = judged(cast, cut=True, until_c=440)
+    assert any(fault["kind"] == "cut" for fault in last.numbers["faults"])
+    assert (looks, last.lacks_options) == ([1], False)
+    again = selector.judge_firing(firing, last=last, is_asked=False)
+    assert (looks, again.numbers["next"]) == ([1], None)
+    last.numbers["faults"] = []
+    selector.judge_firing(firing, last=last, is_asked=False)
+    assert looks == [1, 1]
+    firing.finished_at = NOW
+    selector.judge_firing(firing, last=again_as_row(firing, again), is_asked=False)
+    assert looks == [1, 1, 1]
+
+
+def again_as_row(firing, found, *, sha256="x" * 64, at=NOW):
+    return keep_judgement(firing=firing, sha256=sha256, found=found, at=at)
+
+
+def test_of_a_firing_the_newest_judgement_and_the_one_before_are_kept(cast):
+    firing = fused(cast)
+    found = selector.Found(verdict=Judgement.NOT_JUDGED, numbers={}, trace={})
+    minute = timedelta(minutes=1)
+    for number in (1, 2, 4, 3):
+        # The fourth was begun before the third, and is done after it.
+        again_as_row(firing, found, sha256=str(number), at=NOW + number * minute)
+    kept = Judgement.owned.for_studio(cast.studio).filter(firing=firing)
+    assert [one.inputs_sha256 for one in kept] == ["4", "3"]
+    assert selector.last_judgement(firing).inputs_sha256 == "4"
+
+
+def test_of_orders_that_waited_together_only_the_first_computes(cast, monkeypatch):
+    firing, judgement = judged(cast)
+    computed = []
+    monkeypatch.setattr(tasks, "judge_firing", lambda *_, **__: computed.append(1))
+    jobs.enqueue(studio=cast.studio, name=JUDGE_JOB, key="x", firing_id=firing.pk)
+    assert run_waiting_jobs() == [JobState.DONE]
+    assert computed == []
+    assert Judgement.owned.for_studio(cast.studio).get().made_at == judgement.made_at
+
+
 def test_while_it_is_hot_every_way_on_has_its_outcome(cast):
-    _, judgement = judged(cast, until_c=440)
+    firing, judgement = judged(cast, until_c=440)
     assert judgement.verdict == "not over yet"
-    words = written(judgement, cast)
+    words = written(looked_into(firing), cast)
     assert "so far" in words.title
     assert {o.action for o in words.options} >= {
         "go on",
@@ -341,6 +435,9 @@ def test_a_computed_re_anneal_leaves_room_for_the_tension_that_is_there(cast):
 def test_no_re_anneal_is_handed_over_that_was_not_computed(cast, signed_in):
     firing, _ = judged(cast, until_c=440)
     piece = out_of_the_kiln(firing)
+    with pytest.raises(Refused, match="was not computed for these readings yet"):
+        keep_re_anneal(firing=firing, piece=piece, by=None, at=NOW)
+    looked_into(firing)
     with pytest.raises(Refused, match="down to the opening temperature"):
         keep_re_anneal(firing=firing, piece=piece, by=None, at=NOW)
     browser = signed_in("technician")
@@ -352,7 +449,8 @@ def test_no_re_anneal_is_handed_over_that_was_not_computed(cast, signed_in):
 
 
 def test_what_to_type_now_while_the_firing_runs(cast, signed_in):
-    firing, judgement = judged(cast, until_c=440)
+    firing, _ = judged(cast, until_c=440)
+    judgement = looked_into(firing)
     browser = signed_in("helper")
     page = browser.get(address("firing_judgement", firing.pk))
     assert "What to type now" in text_of(page)
