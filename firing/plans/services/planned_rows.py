@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from firing.kiln_time.services.bookings import kiln_time_guarded, refuse_closed
+from firing.kiln_time.services.bookings import book_all
 from firing.loads.selectors.firings import firing_title
 from firing.loads.selectors.planned import Confirmed
 from firing.models import (
@@ -48,7 +48,7 @@ def prepare(studio: Studio, record: Record) -> tuple[ReadyFiring, ...]:
     Curves are computed, so it is done before the kilns are locked.
     """
     kilns = {kiln.pk: kiln for kiln in Kiln.owned.for_studio(studio)}
-    loads = _Loads(studio)
+    loads = _Loads(studio, record)
     rows = [*record["firings"], *record["fuses"]]
     return tuple(
         ReadyFiring(
@@ -72,7 +72,8 @@ def write(
     """Book what a plan has fired, and write down its loads and work.
 
     Bookings of the plan before it stay where the new one wants the same; the others
-    are given back first.
+    are given back first. All kilns are locked meanwhile: however much a plan has, it
+    takes the same few queries.
 
     Raises
     ------
@@ -80,28 +81,47 @@ def write(
         When something else stands or is closed there.
     """
     studio = plan.studio
-    wanted = {_span(ready.row) for ready in firings}
-    standing = _give_back(studio, plan, wanted, at)
-    for ready in firings:
-        row, kiln = ready.row, ready.kiln
-        booking = standing.get(_span(row)) or Booking(
-            studio=studio,
-            kiln=kiln,
-            kind=BookingKind.FIRING,
-            starts_at=datetime.fromisoformat(row["starts_at"]),
-            ends_at=datetime.fromisoformat(row["ends_at"]),
-            is_provisional=True,
-            booked_at=at,
-            booked_by=by,
-        )
+    standing = _give_back(studio, plan, {_span(ready.row) for ready in firings}, at)
+    bookings = [
+        standing.get(_span(ready.row)) or _booking(studio, ready, by, at)
+        for ready in firings
+    ]
+    for ready, booking in zip(firings, bookings, strict=True):
         booking.title, booking.planned_curve = ready.title, ready.curve
-        if booking.pk is None:
-            refuse_closed(kiln, booking.starts_at, booking.ends_at, at)
-        with kiln_time_guarded(kiln, booking.starts_at, booking.ends_at, at):
-            booking.save()
-        _planned(plan, booking, row)
+    Booking.across_studios.bulk_update(standing.values(), ["title", "planned_curve"])
+    book_all(studio=studio, bookings=[one for one in bookings if one.pk is None], at=at)
+    planned = PlannedFiring.across_studios.bulk_create(
+        PlannedFiring(
+            studio=studio,
+            plan=plan,
+            booking=booking,
+            kind=FiringKind(ready.row["kind"]),
+            unload_at=datetime.fromisoformat(ready.row["opens_at"]),
+        )
+        for ready, booking in zip(firings, bookings, strict=True)
+    )
+    PlannedItem.across_studios.bulk_create(
+        _item(firing, item)
+        for firing, ready in zip(planned, firings, strict=True)
+        for item in ready.row.get("items") or [{"piece": ready.row["piece"]}]
+    )
     PlannedWork.across_studios.bulk_create(
         [_work(plan, row) for row in work if row["segments"]]
+    )
+
+
+def _booking(
+    studio: Studio, ready: ReadyFiring, by: Person | None, at: datetime
+) -> Booking:
+    return Booking(
+        studio=studio,
+        kiln=ready.kiln,
+        kind=BookingKind.FIRING,
+        starts_at=datetime.fromisoformat(ready.row["starts_at"]),
+        ends_at=datetime.fromisoformat(ready.row["ends_at"]),
+        is_provisional=True,
+        booked_at=at,
+        booked_by=by,
     )
 
 
@@ -113,33 +133,36 @@ def _give_back(
     studio: Studio, plan: Plan, wanted: set[Span], at: datetime
 ) -> dict[Span, Booking]:
     """Cancel the provisional bookings of older plans but those still wanted."""
-    found = {}
     old = PlannedFiring.owned.for_studio(studio).filter(
         booking__is_provisional=True, booking__cancelled_at__isnull=True
     )
-    for row in old.select_related("booking"):
-        booking = row.booking
+    rows = list(old.select_related("booking"))
+    PlannedFiring.across_studios.filter(pk__in=[row.pk for row in rows]).delete()
+    found, given_back = {}, []
+    for booking in (row.booking for row in rows):
         span = (
             booking.kiln_id,
             booking.starts_at.isoformat(),
             booking.ends_at.isoformat(),
         )
-        row.delete()
         if span in wanted:
             found[span] = booking
-            continue
-        booking.cancelled_at = at
-        booking.cancelled_reason = f"Plan {plan.number} has it otherwise"
-        booking.save(update_fields=["cancelled_at", "cancelled_reason"])
+        else:
+            given_back.append(booking.pk)
+    Booking.across_studios.filter(pk__in=given_back).update(
+        cancelled_at=at, cancelled_reason=f"Plan {plan.number} has it otherwise"
+    )
     return found
 
 
 class _Loads:
     """What goes into firings, read once: titles and planned curves."""
 
-    def __init__(self, studio: Studio) -> None:
-        self.studio = studio
-        self.views: dict[int, PieceView] = {}
+    def __init__(self, studio: Studio, record: Record) -> None:
+        stacks = [row["piece"] for row in record["fuses"]]
+        self.views: dict[int, PieceView] = {
+            one.pk: view_piece(one) for one in pieces(studio).filter(pk__in=stacks)
+        }
         self.layers: dict[int, Layer] = {
             one.pk: one
             for one in Layer.owned.for_studio(studio).select_related("glass")
@@ -148,7 +171,7 @@ class _Loads:
 
     def words(self, row: Record) -> str:
         if row["kind"] != FiringKind.ENAMEL:
-            return str(self._view(row["piece"]).piece)
+            return str(self.views[row["piece"]].piece)
         return count_words(len(row["items"]), "layer")
 
     def curve(self, row: Record, kiln: Kiln) -> list[list[float]]:
@@ -162,7 +185,7 @@ class _Loads:
                     found = propose_enamel(glass=glass, kiln=kiln)
                     self.curves[key] = curve_points(found.run, load_s=found.load_s)
                 return self.curves[key]
-            view = self._view(row["piece"])
+            view = self.views[row["piece"]]
             found = propose_stack(
                 kind=row["kind"],
                 rule=Rule.NEXT_ROW,
@@ -174,35 +197,19 @@ class _Loads:
         except PhysicsProblem:
             return []
 
-    def _view(self, pk: int) -> PieceView:
-        if pk not in self.views:
-            self.views[pk] = view_piece(pieces(self.studio).get(pk=pk))
-        return self.views[pk]
 
-
-def _planned(plan: Plan, booking: Booking, row: Record) -> None:
-    firing = PlannedFiring.across_studios.create(
-        studio=plan.studio,
-        plan=plan,
-        booking=booking,
-        kind=FiringKind(row["kind"]),
-        unload_at=datetime.fromisoformat(row["opens_at"]),
-    )
-    items = row.get("items") or [{"piece": row["piece"]}]
-    PlannedItem.across_studios.bulk_create(
-        PlannedItem(
-            studio=plan.studio,
-            firing=firing,
-            piece_id=item["piece"],
-            layer_id=item.get("layer"),
-            attempt=item.get("attempt", 0),
-            number=item.get("number", 0),
-            of_pass_id=item.get("pass"),
-            x_mm=item.get("x", 0.0),
-            y_mm=item.get("y", 0.0),
-            is_turned=item.get("turned", False),
-        )
-        for item in items
+def _item(firing: PlannedFiring, item: Record) -> PlannedItem:
+    return PlannedItem(
+        studio=firing.studio,
+        firing=firing,
+        piece_id=item["piece"],
+        layer_id=item.get("layer"),
+        attempt=item.get("attempt", 0),
+        number=item.get("number", 0),
+        of_pass_id=item.get("pass"),
+        x_mm=item.get("x", 0.0),
+        y_mm=item.get("y", 0.0),
+        is_turned=item.get("turned", False),
     )
 
 
@@ -226,7 +233,6 @@ def _work(plan: Plan, row: Record) -> PlannedWork:
 def keep_confirmed_work(standing: Plan, plan: Plan) -> None:
     """Hand the work that confirmed firings wait for on to the newer plan."""
     confirmed = Confirmed(standing)
-    for work in standing.planned_work.select_related("of_pass"):
-        if confirmed.is_due(work):
-            work.plan = plan
-            work.save(update_fields=["plan"])
+    work = standing.planned_work.select_related("of_pass")
+    due = [one.pk for one in work if confirmed.is_due(one)]
+    PlannedWork.across_studios.filter(pk__in=due).update(plan=plan)

@@ -2,8 +2,10 @@
 
 import pytest
 from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from firing.firings.services import firings
+from firing.kiln_time.services.bookings import KilnTaken
 from firing.loads.selectors.planned import standing_plan
 from firing.models import Booking, Firing, Plan, PlannedFiring, PlannedWork
 from firing.plans.selectors.events import NOT_KNOWN
@@ -11,7 +13,7 @@ from firing.plans.selectors.fact_kinds import fingerprint
 from firing.plans.selectors.facts import plan_facts
 from firing.plans.services import acceptance, confirmation, planned_rows
 from studio.errors import Refused
-from studio.models import HistoryEntry
+from studio.models import Closure, HistoryEntry
 from studio.services import layers
 from tests import make
 from tests.firing import plans_build as build
@@ -194,6 +196,57 @@ def test_no_real_firing_is_moved_by_a_plan(cast):
     assert (kept.starts_at, kept.ends_at) == before
     assert [row.kind for row in build.planned(cast)] == ["full fuse"]
     assert build.planned(cast)[0].booking.starts_at >= kept.ends_at
+
+
+def taken_in(cast, plan) -> int:
+    """Take a plan and return how many queries that was."""
+    with CaptureQueriesContext(connection) as asked:
+        acceptance.accept_plan(
+            plan=plan, option=plan.options[0]["name"], by=cast.owner, at=MONDAY
+        )
+    return len(asked)
+
+
+def test_a_plan_of_many_firings_is_taken_in_no_more_queries(cast, strangers):
+    build.work(cast)
+    few = taken_in(cast, build.made(cast))
+    build.work(strangers, titles=("Reed bed", "Saltmarsh", "Weir"))
+    many = taken_in(strangers, build.made(strangers))
+    assert len(build.planned(strangers)) >= 2 + len(build.planned(cast))
+    assert many == few
+    # What stays, what moves and what is confirmed: the next plan is as quick to take.
+    first = build.planned(strangers)[0]
+    confirmation.confirm(
+        studio=strangers.studio, bookings=[first.booking_id], by=None, at=MONDAY
+    )
+    build.work(strangers, titles=("Groyne",))
+    before = {row.booking_id for row in build.planned(strangers)}
+    again = taken_in(strangers, build.again(strangers))
+    assert before & {row.booking_id for row in build.planned(strangers)}
+    assert again <= few + 16
+
+
+def test_the_booking_or_the_closure_in_the_way_of_a_plan_is_named(cast):
+    """Past every look at the facts: what comes between is refused in words, and whole."""
+    build.work(cast)
+    plan = build.made(cast)
+    record = plan.options[0]["record"]
+    row = max([*record["firings"], *record["fuses"]], key=lambda one: one["starts_at"])
+    rows = planned_rows.prepare(cast.studio, record)
+    booked = build.rented_out(cast, row)
+    with pytest.raises(KilnTaken, match="is taken by “Bowls”"):
+        planned_rows.write(plan, rows, record["work"], by=None, at=MONDAY)
+    booked.delete()
+    Closure.across_studios.create(
+        studio=cast.studio,
+        kiln=cast.kiln,
+        starts_at=row["starts_at"],
+        ends_at=row["ends_at"],
+        reason="New elements",
+    )
+    with pytest.raises(KilnTaken, match="is closed from .*: New elements"):
+        planned_rows.write(plan, rows, record["work"], by=None, at=MONDAY)
+    assert not Booking.owned.for_studio(cast.studio).exists()
 
 
 def between(monkeypatch, happens):
