@@ -9,7 +9,11 @@ from studio.tenancy import StudioOwned
 
 
 class Firing(StudioOwned):
-    """One run of a kiln. Planned until started, running until finished."""
+    """One run of a kiln. Planned until started, running until finished.
+
+    `kiln` and `cancelled_at` are its booking's: the database holds them equal, see
+    `firing.guard`. Change the booking.
+    """
 
     kind = models.CharField(max_length=16, choices=FiringKind)
     kiln = models.ForeignKey(
@@ -56,6 +60,11 @@ class Firing(StudioOwned):
             models.CheckConstraint(
                 condition=Q(cancelled_at__isnull=True) | Q(started_at__isnull=True),
                 name="firing_cancelled_only_before_start",
+            ),
+            models.UniqueConstraint(
+                fields=["kiln"],
+                condition=Q(started_at__isnull=False, finished_at__isnull=True),
+                name="one_running_firing_per_kiln",
             ),
         ]
 
@@ -146,10 +155,17 @@ class ReadingImport(StudioOwned):
 
 
 class Reading(StudioOwned):
-    """A temperature that the controller or a logger recorded."""
+    """A temperature that the controller or a logger recorded.
 
+    Every one of millions pays for an index, so there is none by studio alone: ask for
+    the readings of a firing.
+    """
+
+    studio = models.ForeignKey(
+        "studio.Studio", on_delete=models.CASCADE, related_name="+", db_index=False
+    )
     firing = models.ForeignKey(
-        Firing, on_delete=models.CASCADE, related_name="readings"
+        Firing, on_delete=models.CASCADE, related_name="readings", db_index=False
     )
     source = models.ForeignKey(
         ReadingImport,

@@ -162,6 +162,15 @@ class PlannedItem(StudioOwned):
 
     class Meta(StudioOwned.Meta):
         ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(
+                    layer__isnull=True, of_pass__isnull=True, attempt=0, number=0
+                )
+                | Q(layer__isnull=False, attempt__gte=1, number__gte=1),
+                name="planned_item_is_one_thing",
+            )
+        ]
 
     def __str__(self) -> str:
         if self.layer_id is None:
@@ -179,6 +188,14 @@ class PlannedItem(StudioOwned):
         return ref == (self.layer_id, self.attempt, self.number)
 
 
+class PlannedTask(models.TextChoices):
+    """Work by hand that is planned; the words are those of the planner's records."""
+
+    PAINT = "paint", "Paint"
+    ASSEMBLY = "assembly", "Stack"
+    COLDWORK = "coldwork", "Coldwork"
+
+
 class PlannedWork(StudioOwned):
     """Work by hand that the standing plan wants of one person.
 
@@ -194,7 +211,7 @@ class PlannedWork(StudioOwned):
     piece = models.ForeignKey(
         "studio.Piece", on_delete=models.CASCADE, related_name="+"
     )
-    task = models.CharField(max_length=12)
+    task = models.CharField(max_length=12, choices=PlannedTask)
     layer = models.ForeignKey(
         "studio.Layer", null=True, on_delete=models.CASCADE, related_name="+"
     )
@@ -209,6 +226,11 @@ class PlannedWork(StudioOwned):
 
     class Meta(StudioOwned.Meta):
         ordering = ["starts_at", "pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(task__in=PlannedTask.values), name="planned_work_is_a_task"
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.person}: {self.task} of {self.piece}"

@@ -1,11 +1,12 @@
 """Starts firings and finishes them, and tells the studio what came of the load."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import BinaryIO
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from firing.kiln_time.services.bookings import kiln_time_guarded
 from firing.loads.selectors.firings import piece_of
@@ -22,6 +23,8 @@ from studio.selectors.pieces import fresh
 from studio.services import history, layers, pictures, pieces
 from studio.services.locks import held
 from studio.services.photographs import Developed, develop
+
+ONE_RUNS = "one_running_firing_per_kiln"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +62,8 @@ def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
     _hold_true_span(current, curve_points(run, load_s=0), at)
     current.started_at = at
     current.started_by = by
-    current.save(update_fields=["started_at", "started_by", "note"])
+    with _one_runs(current):
+        current.save(update_fields=["started_at", "started_by", "note"])
     for item in items:
         if item.piece is not None:
             pieces.note_into_kiln(
@@ -105,6 +109,26 @@ def _refuse_occupied(firing: Firing) -> None:
             f"{firing.kiln} still holds “{inside.booking.title}”. Unload and finish "
             "that firing first."
         )
+
+
+@contextmanager
+def _one_runs(firing: Firing) -> Iterator[None]:
+    """Turn the database's refusal of a second running firing, and nothing else, into words.
+
+    Raises
+    ------
+    Refused
+        When another firing was started in the kiln since it was looked at.
+    """
+    try:
+        with transaction.atomic():
+            yield
+    except IntegrityError as problem:
+        if ONE_RUNS not in str(problem) and "firing_firing.kiln_id" not in str(problem):
+            raise
+        raise Refused(
+            f"Another firing was started in {firing.kiln} at this moment. Look again."
+        ) from problem
 
 
 def _refuse_unready(item: LoadItem, firing: Firing) -> None:

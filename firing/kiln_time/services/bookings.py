@@ -243,9 +243,6 @@ def cancel_booking(
     current.cancelled_at = at
     current.cancelled_reason = reason[:200]
     current.save(update_fields=["cancelled_at", "cancelled_reason"])
-    if firing is not None and firing.cancelled_at is None:
-        firing.cancelled_at = at
-        firing.save(update_fields=["cancelled_at"])
     why = f": {reason}" if reason else ""
     pieces = (
         {item.piece for item in firing.items.select_related("piece") if item.piece}

@@ -127,9 +127,9 @@ def _change_kiln(
     if holder is None:
         return
     if firing is not None:
-        firing.kiln = kiln
+        firing.kiln = kiln  # as its row has it by now, with its booking
         firing.schedule = _schedule(firing, kiln, load, by, at)
-        firing.save(update_fields=["kiln", "schedule"])
+        firing.save(update_fields=["schedule"])
     items = [item for item in holder.items.order_by("pk") if not _is_foreign(item)]
     spots = {spot.key: spot for spot in placed}
     for number, (item, thing) in enumerate(zip(items, load.things, strict=True)):

@@ -62,6 +62,7 @@ def planned(plan, piece, *, day, kind="enamel", number=1, hours=24.0):
             firing=row,
             piece=piece,
             layer=layer,
+            attempt=1 if layer else 0,
             number=number if layer else 0,
         )
     return booking
