@@ -151,8 +151,9 @@ def old_jobs(cast, count):
             )
             for number in range(first, min(first + 5000, 2 * count))
         )
-    with connection.cursor() as cursor:
-        cursor.execute("ANALYZE")
+    if connection.vendor == "postgresql":  # which does so by itself, SQLite never
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE")
 
 
 def jobs_lookups(options):

@@ -454,18 +454,30 @@ def test_jobs_that_are_over_are_forgotten_with_their_keys(
 
 def test_what_is_looked_up_of_jobs_has_an_index(studio):
     """By key, by name and by state: never by reading every old job."""
+    old = {
+        "studio": studio,
+        "state": JobState.DONE,
+        "created_at": NOW,
+        "run_after": NOW,
+    }
+    Job.across_studios.bulk_create(
+        Job(name=f"job {number % 50}", key=f"key {number}", **old)
+        for number in range(2000)
+    )
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("ANALYZE studio_job")
     mine = Job.owned.for_studio(studio)
-    for found, index in (
-        (mine.filter(key="quote 7").order_by("-pk"), "job_by_key"),
-        (mine.filter(key="a", state__in=OPEN_JOB_STATES), "job_by_key"),
-        (mine.filter(name="a").order_by("-created_at", "-pk"), "job_by_name"),
+    for found, indexes in (
+        (mine.filter(key="key 7").order_by("-pk"), ["job_by_key"]),
+        (
+            mine.filter(key="key 7", state__in=OPEN_JOB_STATES),
+            ["job_by_key", "job_key_once_while_open", "job_by_state"],
+        ),
+        (mine.filter(name="job 7").order_by("-created_at", "-pk"), ["job_by_name"]),
         (
             Job.across_studios.filter(state="waiting", run_after__lte=NOW),
-            "job_by_state",
+            ["job_by_state"],
         ),
     ):
-        with connection.cursor() as cursor:
-            if connection.vendor == "postgresql":
-                # Of a table with no rows PostgreSQL would rather read all of them.
-                cursor.execute("SET LOCAL enable_seqscan = off")
-        assert index in found.explain()
+        assert any(index in found.explain() for index in indexes)
