@@ -39,14 +39,14 @@ def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
 
     What can be done next is computed for whoever looks, where it was not needed before.
     """
-    firing = firing_or_404(request, pk)
-    if not request.htmx:
-        ask_what_next(firing=firing)
-    return _page(request, firing)
+    return _page(request, firing_or_404(request, pk))
 
 
 def _page(request: StudioRequest, firing: Any, *, status: int = 200) -> HttpResponse:
     state = judging_of(firing)
+    if state.wants_options and not request.htmx:
+        ask_what_next(firing=firing)
+        state = judging_of(firing)
     if request.htmx and status == 200:
         response = render_page(
             request, "firing/readings/_judging_job.html", {"job": job_of(firing, state)}
