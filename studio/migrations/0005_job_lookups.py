@@ -39,7 +39,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name="job",
-            index=models.Index(fields=["state", "run_after"], name="job_by_state"),
+            index=models.Index(fields=["state", "studio", "name"], name="job_by_state"),
         ),
         migrations.AddIndex(
             model_name="job",

@@ -63,7 +63,7 @@ class Job(StudioOwned):
         ]
         indexes = [
             # Whole, not only of open jobs: SQLite takes no partial index for one state.
-            models.Index(fields=["state", "run_after"], name="job_by_state"),
+            models.Index(fields=["state", "studio", "name"], name="job_by_state"),
             models.Index(fields=["studio", "key"], name="job_by_key"),
             models.Index(fields=["studio", "name", "created_at"], name="job_by_name"),
         ]

@@ -479,5 +479,6 @@ def test_what_is_looked_up_of_jobs_has_an_index(studio):
             Job.across_studios.filter(state="waiting", run_after__lte=NOW),
             ["job_by_state"],
         ),
+        (mine.filter(name="job 7", state="waiting"), ["job_by_state"]),
     ):
         assert any(index in found.explain() for index in indexes)
