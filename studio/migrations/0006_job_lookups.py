@@ -6,7 +6,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("studio", "0004_kiln_offset"),
+        ("studio", "0005_bench_minutes_and_due_dates"),
     ]
 
     operations = [
