@@ -14,3 +14,4 @@ class CommissionsConfig(AppConfig):
     def ready(self) -> None:
         import_module("commissions.tasks")
         import_module("commissions.views.panels")
+        import_module("commissions.portable")

@@ -30,3 +30,4 @@ class FiringConfig(AppConfig):
         import_module("firing.plans.services.watch")
         import_module("firing.panels")
         import_module("firing.styleguide")
+        import_module("firing.portable")

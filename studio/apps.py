@@ -15,3 +15,4 @@ class StudioConfig(AppConfig):
         import_module("studio.celery")
         import_module("studio.tasks")
         import_module("studio.forms.words")
+        import_module("studio.portable")

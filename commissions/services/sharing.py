@@ -17,6 +17,12 @@ LIFETIME = timedelta(days=540)
 OPENED_EVERY = timedelta(minutes=10)
 
 
+def new_nonce() -> str:
+    """Return the random half of a link's token."""
+    # 24 random bytes make exactly 32 letters.
+    return secrets.token_urlsafe(NONCE_LETTERS * 3 // 4)
+
+
 @transaction.atomic
 def make_share_link(
     *,
@@ -33,8 +39,7 @@ def make_share_link(
     link = ShareLink.across_studios.create(
         studio=commission.studio,
         commission=commission,
-        # 24 random bytes make exactly 32 letters.
-        nonce=secrets.token_urlsafe(NONCE_LETTERS * 3 // 4),
+        nonce=new_nonce(),
         made_at=at,
         made_by=by,
         expires_at=at + lifetime,

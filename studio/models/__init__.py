@@ -8,6 +8,7 @@ from studio.models.bench import (
     DaysAway,
 )
 from studio.models.document import Document
+from studio.models.export import Export
 from studio.models.history import HistoryEntry
 from studio.models.job import OPEN_JOB_STATES, Job, JobState
 from studio.models.kiln import AccessHours, Closure, Kiln, Weekday
@@ -34,6 +35,7 @@ __all__ = [
     "Closure",
     "DaysAway",
     "Document",
+    "Export",
     "Glass",
     "GlassFamily",
     "HistoryEntry",

@@ -68,6 +68,9 @@ class Studio(models.Model):
     )
     is_demo = models.BooleanField(default=False)
     created_at = models.DateTimeField()
+    delete_at = models.DateTimeField(
+        null=True, blank=True, help_text="When it is deleted with all it owns."
+    )
 
     def __str__(self) -> str:
         return self.name

@@ -30,6 +30,11 @@ class Taken:
     known: int
 
 
+def new_nonce() -> str:
+    """Return the random half of a token."""
+    return secrets.token_urlsafe(24)
+
+
 @transaction.atomic
 def make_logger(
     *, kiln: Kiln, name: str, by: Person | None, at: datetime
@@ -53,7 +58,7 @@ def make_logger(
         studio=kiln.studio,
         kiln=kiln,
         name=name,
-        nonce=secrets.token_urlsafe(24),
+        nonce=new_nonce(),
         made_at=at,
         made_by=by,
     )

@@ -1,0 +1,158 @@
+"""What of the commissions app a studio takes along, and its lists for a spreadsheet."""
+
+from typing import Any
+
+from commissions import documents
+from commissions.models import (
+    Client,
+    Commission,
+    CommissionedPiece,
+    Instalment,
+    Payment,
+    Post,
+    PriceBook,
+    PromiseCheck,
+    Quote,
+    QuoteLine,
+    ShareLink,
+)
+from commissions.services.sharing import new_nonce
+from studio.selectors.kinds import Keys, carry, name_paper, name_subjects
+from studio.selectors.lists import add_table, length, plain
+
+
+def mend_quote(quote: Any, keys: Keys) -> bool:
+    """Let the numbers a price was made from name the new row of the glass."""
+    work = quote.inputs.get("work", {})
+    if "glass_id" in work:
+        work["glass_id"] = keys["studio.glass"].get(work["glass_id"])
+    return True
+
+
+def is_made(check: Any, _: Keys) -> bool:
+    """Leave out a working-out that waited for the worker it was ordered from."""
+    return check.made_at is not None
+
+
+carry(Client, "name email phone address note created_at")
+carry(
+    Commission,
+    "client title brief reference width_mm height_mm layer_count cap_count technique "
+    "passes_per_layer painting_minutes_per_pass glass is_dammed maquette_layer_count "
+    "maquette_width_mm maquette_height_mm gallery_cut_percent wanted_by_date "
+    "created_at created_by closed_at closed_reason",
+    left={"request_key": "tells a form pressed twice on the old server"},
+)
+carry(CommissionedPiece, "commission piece is_maquette")
+carry(
+    Payment,
+    "commission amount currency received_date method note recorded_at recorded_by "
+    "taken_back_at taken_back_reason",
+)
+carry(
+    PriceBook,
+    "labour_rate_per_hour energy_price_per_kwh waste_percent overhead_percent "
+    "remake_percent margin_percent tax_name tax_percent deposit_percent stage_percent "
+    "quote_valid_days cutting_minutes_per_layer painting_minutes_per_pass "
+    "loading_minutes_per_firing assembly_minutes coldwork_minutes",
+)
+carry(
+    Quote,
+    "commission version currency net tax tax_name total inputs promised_date "
+    "agreed_date valid_until_date shows_lines message made_at made_by sent_at "
+    "accepted_at accepted_by_name declined_at declined_reason",
+    left={
+        "promise_facts": "facts by old keys; the next check of the date names no changes"
+    },
+    mend=mend_quote,
+    mended="inputs",
+)
+carry(
+    QuoteLine,
+    "quote number section label explanation quantity unit unit_price amount",
+)
+carry(Instalment, "quote number label due_on percent amount")
+carry(
+    ShareLink,
+    "commission made_at made_by expires_at revoked_at last_opened_at",
+    left={"nonce": "half of the link; each link is made anew, send it to the client"},
+    given={"nonce": lambda _: new_nonce()},
+)
+carry(Post, "commission text pictures at by withdrawn_at")
+carry(
+    PromiseCheck,
+    "quote why asked_at made_at ready_date date_80 date_95 problem changes advice",
+    left={"job": "the order for the worker, which is done"},
+    mend=is_made,
+)
+
+name_subjects(client=Client, commission=Commission)
+name_paper(documents.KIND, Quote)
+
+add_table(
+    "clients",
+    lambda studio: Client.owned.for_studio(studio).order_by("name", "pk"),
+    plain("Client", "name"),
+    plain("E-mail", "email"),
+    plain("Phone", "phone"),
+    plain("Address", "address"),
+    plain("Note", "note"),
+    plain("Entered", "created_at"),
+)
+add_table(
+    "commissions",
+    lambda studio: (
+        Commission.owned.for_studio(studio)
+        .select_related("client", "glass")
+        .order_by("created_at", "pk")
+    ),
+    plain("Commission", "title"),
+    plain("Client", "client"),
+    length("Width", "width_mm"),
+    length("Height", "height_mm"),
+    plain("Layers", "layer_count"),
+    plain("Glass", "glass"),
+    plain("Wanted by", "wanted_by_date"),
+    plain("Entered", "created_at"),
+    plain("Closed", "closed_at"),
+    plain("Why", "closed_reason"),
+)
+add_table(
+    "quotes",
+    lambda studio: (
+        Quote.owned.for_studio(studio)
+        .select_related("commission__client")
+        .order_by("commission", "version")
+    ),
+    plain("Commission", "commission"),
+    plain("Client", "commission.client"),
+    plain("Version", "version"),
+    plain("Net", "net"),
+    plain("Tax", "tax"),
+    plain("Total", "total"),
+    plain("Currency", "currency"),
+    plain("Promised for", "promised_date"),
+    plain("Valid until", "valid_until_date"),
+    plain("Sent", "sent_at"),
+    plain("Accepted", "accepted_at"),
+    plain("Accepted by", "accepted_by_name"),
+    plain("Declined", "declined_at"),
+)
+add_table(
+    "payments",
+    lambda studio: (
+        Payment.owned.for_studio(studio)
+        .select_related("commission__client", "recorded_by")
+        .order_by("received_date", "pk")
+    ),
+    plain("Received", "received_date"),
+    plain("Commission", "commission"),
+    plain("Client", "commission.client"),
+    plain("Amount", "amount"),
+    plain("Currency", "currency"),
+    plain("Method", "method"),
+    plain("Note", "note"),
+    plain("Recorded by", "recorded_by"),
+    plain("Taken back", "taken_back_at"),
+    plain("Why", "taken_back_reason"),
+)

@@ -1,0 +1,226 @@
+"""What of the firing app a studio takes along, and its lists for a spreadsheet."""
+
+from datetime import datetime
+from typing import Any
+
+from firing.firings import documents
+from firing.kiln_time import week_sheet
+from firing.loads.selectors.planned import standing_plan
+from firing.models import (
+    Booking,
+    Firing,
+    Judgement,
+    KilnComparison,
+    KilnLogger,
+    LoadItem,
+    Plan,
+    PlannedFiring,
+    PlannedItem,
+    PlannedWork,
+    PlanState,
+    Reading,
+    ReadingImport,
+    Schedule,
+    ScheduleSegment,
+    StressLimits,
+)
+from firing.plans.selectors.facts import fingerprint, plan_facts
+from firing.plans.services.watch import order_look
+from firing.readings import verdict_sheet
+from firing.readings.services.loggers import new_nonce
+from studio.models import Studio
+from studio.selectors.kinds import (
+    Keys,
+    carry,
+    name_paper,
+    name_subjects,
+    on_arrival,
+)
+from studio.selectors.lists import add_table, length, plain
+
+# Which keys a stored plan holds, by the names they go under.
+KEYS_IN_A_PLAN = {
+    "kiln": "studio.kiln",
+    "piece": "studio.piece",
+    "layer": "studio.layer",
+    "pass": "studio.pass",
+    "person": "studio.person",
+}
+
+
+def mend_schedule(schedule: Any, keys: Keys) -> bool:
+    """Let a re-anneal name the new row of the firing that it was computed from."""
+    judged = schedule.basis.get("judged_firing")
+    if judged is not None:
+        schedule.basis["judged_firing"] = keys["firing.firing"].get(judged)
+    return True
+
+
+def mend_plan(plan: Any, keys: Keys) -> bool:
+    """Keep the standing plan's own option; what was only offered is planned anew."""
+    if plan.state == PlanState.MAKING:
+        plan.state = PlanState.FAILED
+    if plan.state == PlanState.READY:
+        plan.state = PlanState.REFUSED
+    is_standing = plan.state == PlanState.ACCEPTED
+    try:
+        plan.options = [
+            _option(one, keys)
+            for one in plan.options
+            if is_standing and one["name"] == plan.taken
+        ]
+    except (KeyError, TypeError, ValueError, AttributeError):
+        # It names what is gone, or was written by an older planner.
+        plan.options = []
+    return True
+
+
+def _option(option: dict[str, Any], keys: Keys) -> dict[str, Any]:
+    """Return an option with new keys.
+
+    Raises
+    ------
+    KeyError
+        When it holds the key of something that is gone.
+    """
+    record, pieces = dict(option["record"]), keys["studio.piece"]
+    ends = {
+        "deliveries": {
+            str(pieces[int(key)]): day for key, day in record["deliveries"].items()
+        },
+        "undelivered": [pieces[key] for key in record["undelivered"]],
+    }
+    return option | {"record": _renamed(record, keys) | ends, "changes": []}
+
+
+def _renamed(value: Any, keys: Keys) -> Any:
+    if isinstance(value, list):
+        return [_renamed(one, keys) for one in value]
+    if not isinstance(value, dict):
+        return value
+    return {
+        name: keys[KEYS_IN_A_PLAN[name]][inner]
+        if name in KEYS_IN_A_PLAN and inner is not None
+        else _renamed(inner, keys)
+        for name, inner in value.items()
+    }
+
+
+@on_arrival
+def look_at_the_plan(studio: Studio, at: datetime) -> None:
+    """Begin anew to watch the standing plan, from the facts as they arrived."""
+    plan = standing_plan(studio)
+    if plan is None:
+        return
+    plan.facts = plan_facts(studio, at)
+    plan.facts_sha256 = fingerprint(plan.facts)
+    plan.save(update_fields=["facts", "facts_sha256"])
+    order_look(studio)
+
+
+carry(StressLimits, "temporary_mpa residual_mpa warning_mpa")
+carry(
+    Booking,
+    "kiln kind title starts_at ends_at is_provisional cancelled_at cancelled_reason "
+    "planned_curve booked_at booked_by",
+)
+carry(
+    KilnComparison,
+    "kiln compared_on shown_c measured_c error_k compared_by note made_at made_by",
+)
+carry(
+    KilnLogger,
+    "kiln name made_at made_by heard_at",
+    left={
+        "nonce": "half of the logger's token; make a new logger on the kiln's page",
+        "revoked_at": "every logger arrives revoked: its old token opens nothing here",
+    },
+    given={"nonce": lambda _: new_nonce(), "revoked_at": lambda at: at},
+)
+carry(
+    Schedule,
+    "name version kind piece kiln glass thickness_mm rule start_c basis made_at made_by",
+    mend=mend_schedule,
+    mended="basis",
+)
+carry(ScheduleSegment, "schedule number label rate_c_per_h target_c hold_s")
+carry(
+    Firing,
+    "kind kiln booking schedule made_at made_by started_at started_by finished_at "
+    "finished_by cancelled_at note",
+)
+carry(
+    LoadItem,
+    "firing of_pass piece description x_mm y_mm is_turned outcome outcome_note",
+)
+carry(
+    ReadingImport,
+    "firing file_name sha256 row_count first_at last_at highest_c thin_curve "
+    "description at by",
+)
+carry(Reading, "firing source at temperature_c")
+carry(Judgement, "firing inputs_sha256 verdict numbers trace made_at")
+carry(
+    Plan,
+    "number state wish why asked_at asked_by based_on seed units tries options "
+    "least_days_late least_kwh is_proved_best was_stopped stop_asked_at left_out "
+    "assumptions made_at closed_at closed_by taken holds troubles troubles_at",
+    left={
+        "job": "the order for the worker, which is done",
+        "facts": "found anew for the plan that stands; others are over",
+        "facts_sha256": "found anew with the facts",
+    },
+    mend=mend_plan,
+    mended="state options",
+)
+carry(PlannedFiring, "plan booking kind unload_at")
+carry(
+    PlannedItem,
+    "firing piece layer attempt number of_pass x_mm y_mm is_turned",
+)
+carry(
+    PlannedWork,
+    "plan person piece task layer attempt number of_pass segments starts_at ends_at",
+)
+
+name_subjects(booking=Booking, firing=Firing, plan=Plan, schedule=Schedule)
+name_paper(documents.KIND, Firing)
+name_paper(verdict_sheet.KIND, Firing)
+name_paper(week_sheet.KIND, None)
+
+add_table(
+    "firings",
+    lambda studio: (
+        Firing.owned.for_studio(studio)
+        .select_related("kiln", "booking", "schedule__glass")
+        .order_by("booking__starts_at", "pk")
+    ),
+    plain("Firing", "booking.title"),
+    plain("Kind", "get_kind_display"),
+    plain("Kiln", "kiln"),
+    plain("Glass", "schedule.glass"),
+    length("Thickness", "schedule.thickness_mm"),
+    plain("Planned start", "booking.starts_at"),
+    plain("Planned end", "booking.ends_at"),
+    plain("Started", "started_at"),
+    plain("Finished", "finished_at"),
+    plain("Cancelled", "cancelled_at"),
+    plain("Note", "note"),
+)
+add_table(
+    "bookings",
+    lambda studio: (
+        Booking.owned.for_studio(studio)
+        .select_related("kiln", "booked_by")
+        .order_by("starts_at", "pk")
+    ),
+    plain("Booking", "title"),
+    plain("Kind", "get_kind_display"),
+    plain("Kiln", "kiln"),
+    plain("Starts", "starts_at"),
+    plain("Ends", "ends_at"),
+    plain("Provisional", "is_provisional"),
+    plain("Booked by", "booked_by"),
+    plain("Cancelled", "cancelled_at"),
+    plain("Why", "cancelled_reason"),
+)

@@ -1,0 +1,211 @@
+"""What of the studio app a studio takes along, and its lists for a spreadsheet."""
+
+from typing import Any
+
+from studio.models import (
+    AccessHours,
+    BenchHours,
+    BenchTerms,
+    Closure,
+    DaysAway,
+    Document,
+    Export,
+    Glass,
+    HistoryEntry,
+    Job,
+    Kiln,
+    Layer,
+    Material,
+    Membership,
+    Pass,
+    Person,
+    Picture,
+    Piece,
+    PieceEvent,
+    Sheet,
+    Studio,
+)
+from studio.selectors.kinds import (
+    Keys,
+    carry,
+    leave,
+    name_subjects,
+    paper_model,
+    subject_model,
+)
+from studio.selectors.lists import add_table, length, plain, temperature
+from studio.selectors.pieces import pieces, view_piece
+
+
+def mend_subject(entry: Any, keys: Keys) -> bool:
+    """Let a line of history name the new record; what is gone it names no more."""
+    word, _, key = entry.subject.rpartition(" ")
+    model = subject_model(word)
+    if key.isascii() and key.isdigit():
+        new = keys[model._meta.label_lower].get(int(key)) if model else None
+        entry.subject = f"{word} {new}" if new else ""
+    return True
+
+
+def mend_paper(document: Any, keys: Keys) -> bool:
+    """Let a paper be about the new record; one about nothing is made again if asked."""
+    is_known, model = paper_model(document.kind)
+    if model is not None:
+        new = keys[model._meta.label_lower].get(document.subject_id)
+        is_known, document.subject_id = new is not None, new
+    return is_known
+
+
+carry(
+    Studio,
+    "name address currency time_zone temperature_unit length_unit created_at",
+    left={
+        "is_demo": "an imported studio is somebody's own",
+        "delete_at": "an imported studio stays until its owner asks again",
+    },
+)
+carry(
+    Person,
+    "email name is_active date_joined",
+    left={
+        "password": "owners get a new one told at the import, others from an owner",
+        "last_login": "nobody has signed in yet",
+        "is_superuser": "no archive gives rights over a server",
+        "is_staff": "no archive gives rights over a server",
+        "groups": "no archive gives rights over a server",
+        "user_permissions": "no archive gives rights over a server",
+    },
+)
+carry(Membership, "person role temperature_unit length_unit is_active")
+carry(
+    Kiln,
+    "name inner_width_mm inner_depth_mm inner_height_mm shelf_width_mm shelf_depth_mm "
+    "max_temperature_c opening_temperature_c power_w holding_fraction "
+    "cooling_time_constant_s offset_k offset_uncertainty_k offset_found_on offset_how "
+    "controller_unit controller_segments rate_step slowest_rate_c_per_h "
+    "fastest_rate_c_per_h hourly_rate is_retired",
+)
+carry(AccessHours, "weekday opens closes")
+carry(Closure, "kiln starts_at ends_at reason")
+carry(BenchHours, "membership weekday starts ends")
+carry(
+    BenchTerms,
+    "membership hours_a_week has_own_skills can_paint can_assemble can_coldwork",
+)
+carry(DaysAway, "membership starts_date ends_date reason note")
+carry(
+    Glass,
+    "name family sheet_thickness_mm density_kg_m3 anneal_soak_c annealing_point_c "
+    "strain_point_c expansion_1e7_per_k full_fuse_c enamel_c cost_per_m2 is_retired",
+)
+carry(
+    Material,
+    "name kind unit cost_per_unit used_per amount_used on_hand caution is_retired",
+)
+carry(
+    Piece,
+    "title width_mm height_mm glass is_dammed maker maquette_of note created_at",
+)
+carry(
+    PieceEvent,
+    "piece kind at by note measured_height_mm outcome firing_kind closed_until",
+)
+carry(Layer, "piece number technique glass planned_passes title")
+carry(Sheet, "layer attempt made_at set_aside_at set_aside_reason")
+carry(
+    Pass,
+    "sheet number is_repeat painted_at painted_by minutes material note fired_at "
+    "outcome outcome_by outcome_note",
+)
+carry(
+    Picture,
+    "piece layer of_pass image thumbnail width_px height_px caption at by "
+    "is_shown_to_client",
+)
+carry(
+    HistoryEntry,
+    "at by what piece subject is_about_money",
+    mend=mend_subject,
+    mended="subject",
+)
+carry(
+    Document,
+    "kind subject_id title inputs_sha256 file made_at",
+    mend=mend_paper,
+    mended="subject_id",
+)
+leave(Job, "orders of work for one server's worker; what they made is carried")
+leave(Export, "archives of the studio: this is one")
+
+name_subjects(membership=Membership, kiln=Kiln)
+
+add_table(
+    "pieces",
+    lambda studio: map(view_piece, pieces(studio)),
+    plain("Piece", "piece.title"),
+    plain("Stage", "stage_words"),
+    length("Width", "piece.width_mm"),
+    length("Height", "piece.height_mm"),
+    length("Thickness", "height_mm"),
+    plain("Glass", "piece.glass"),
+    plain("Maker", "piece.maker"),
+    plain("Maquette of", "piece.maquette_of"),
+    plain("Entered", "piece.created_at"),
+    plain("Note", "piece.note"),
+)
+add_table(
+    "layers",
+    lambda studio: (
+        Layer.owned.for_studio(studio)
+        .select_related("piece", "glass")
+        .order_by("piece__title", "piece", "number")
+    ),
+    plain("Piece", "piece.title"),
+    plain("Layer", "number"),
+    plain("Title", "title"),
+    plain("Technique", "get_technique_display"),
+    plain("Glass", "glass"),
+    plain("Passes planned", "planned_passes"),
+)
+add_table(
+    "passes",
+    lambda studio: (
+        Pass.owned.for_studio(studio)
+        .select_related("sheet__layer__piece", "painted_by", "material")
+        .order_by("sheet__layer__piece", "sheet__layer__number", "sheet", "number")
+    ),
+    plain("Piece", "sheet.layer.piece.title"),
+    plain("Layer", "sheet.layer.number"),
+    plain("Sheet", "sheet.attempt"),
+    plain("Pass", "number"),
+    plain("Painted", "painted_at"),
+    plain("By", "painted_by"),
+    plain("Minutes", "minutes"),
+    plain("Material", "material"),
+    plain("Fired", "fired_at"),
+    plain("Outcome", "get_outcome_display"),
+    plain("Note", "note"),
+)
+add_table(
+    "stock-glass",
+    lambda studio: Glass.owned.for_studio(studio).order_by("name", "pk"),
+    plain("Glass", "name"),
+    plain("Family", "get_family_display"),
+    length("Thickness", "sheet_thickness_mm"),
+    temperature("Anneal soak", "anneal_soak_c"),
+    temperature("Annealing point", "annealing_point_c"),
+    temperature("Strain point", "strain_point_c"),
+    plain("Cost per m²", "cost_per_m2"),
+    plain("Out of use", "is_retired"),
+)
+add_table(
+    "stock-materials",
+    lambda studio: Material.owned.for_studio(studio).order_by("name", "pk"),
+    plain("Material", "name"),
+    plain("Kind", "get_kind_display"),
+    plain("Unit", "unit"),
+    plain("On hand", "on_hand"),
+    plain("Cost per unit", "cost_per_unit"),
+    plain("Caution", "caution"),
+    plain("Out of use", "is_retired"),
+)

@@ -1,0 +1,230 @@
+"""Which kinds of record a studio takes along, field by field, and what stays behind.
+
+Every app declares its own kinds in its `portable.py`. A field that nobody decided about
+stops the export, so that a new one is never carried, or forgotten, by accident.
+"""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from django.apps import apps
+from django.db.models import ForeignKey, Model
+
+from studio.models import Person, Studio
+from studio.tenancy import StudioOwned
+
+# By label and old key: the new key.
+Keys = Mapping[str, Mapping[int, int]]
+# Puts right what holds old keys inside a value; False takes the record out again.
+Mend = Callable[[Any, Keys], bool]
+Given = Callable[[datetime], Any]
+Arrival = Callable[[Studio, datetime], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kind:
+    """What of a model is carried, and what a new studio is given in place of the rest."""
+
+    model: type[Model]
+    kept: tuple[str, ...] = ()
+    left: Mapping[str, str] = field(default_factory=dict)
+    """Fields that stay behind: in words, what there is instead."""
+    given: Mapping[str, Given] = field(default_factory=dict)
+    """What a field that stayed behind begins with, where that is not its default."""
+    mend: Mend | None = None
+    mended: tuple[str, ...] = ()
+    """The fields that `mend` writes, called once every record is there."""
+    left_whole: str = ""
+    """Why no record of this kind is carried; empty when they are."""
+
+    @property
+    def label(self) -> str:
+        return self.model._meta.label_lower
+
+    @property
+    def path(self) -> str:
+        """Return the name of its file in an archive."""
+        return f"records/{self.label}.jsonl"
+
+    def fields(self) -> list[Any]:
+        """Return the carried fields in the model's order.
+
+        Raises
+        ------
+        LookupError
+            For a field that is neither kept nor left.
+        """
+        for one in decidable(self.model):
+            if (one.name in self.kept) == (one.name in self.left):
+                raise LookupError(
+                    f"Decide about {self.label}.{one.name}: keep it or leave it, in "
+                    "the portable.py of its app."
+                )
+        return [one for one in decidable(self.model) if one.name in self.kept]
+
+
+_kinds: dict[type[Model], Kind] = {}
+_subjects: dict[str, type[Model]] = {}
+_papers: dict[str, type[Model] | None] = {}
+_arrivals: list[Arrival] = []
+
+
+def carry(
+    model: type[Model],
+    kept: str,
+    *,
+    left: Mapping[str, str] | None = None,
+    given: Mapping[str, Given] | None = None,
+    mend: Mend | None = None,
+    mended: str = "",
+) -> None:
+    """Declare that records of a model are carried with these fields, given as words."""
+    _kinds[model] = Kind(
+        model=model,
+        kept=tuple(kept.split()),
+        left=left or {},
+        given=given or {},
+        mend=mend,
+        mended=tuple(mended.split()),
+    )
+
+
+def leave(model: type[Model], why: str) -> None:
+    """Declare that no record of a model is carried."""
+    _kinds[model] = Kind(model=model, left_whole=why)
+
+
+def name_subjects(**models: type[Model]) -> None:
+    """Say what the words before a key in the history's `subject` mean."""
+    _subjects.update(models)
+
+
+def name_paper(kind: str, model: type[Model] | None) -> None:
+    """Say what a paper's `subject_id` is a key of; none when it is no key."""
+    _papers[kind] = model
+
+
+def on_arrival(function: Arrival) -> Arrival:
+    """Register what is made anew once all records of an imported studio are there."""
+    if function not in _arrivals:
+        _arrivals.append(function)
+    return function
+
+
+def arrivals() -> list[Arrival]:
+    """Return what is registered to be made anew."""
+    return list(_arrivals)
+
+
+def subject_model(word: str) -> type[Model] | None:
+    """Return the model behind a word of the history's `subject`."""
+    return _subjects.get(word)
+
+
+def paper_model(kind: str) -> tuple[bool, type[Model] | None]:
+    """Return whether a kind of paper is known, and whose key it is about."""
+    return kind in _papers, _papers.get(kind)
+
+
+def is_pointed_at(model: type[Model]) -> bool:
+    """Say whether a record's key may stand in another record."""
+    named = {*_subjects.values(), *_papers.values()}
+    return model in named or any(
+        model is one.related_model
+        for other in owned_models()
+        for one in relations(other)
+    )
+
+
+def decidable(model: type[Model]) -> Iterator[Any]:
+    """Return the fields that must be kept or left: all but the key and the studio."""
+    for one in (*model._meta.concrete_fields, *model._meta.many_to_many):
+        if not one.primary_key and one.name != "studio":
+            yield one
+
+
+def owned_models() -> list[type[Model]]:
+    """Return every model whose records belong to a studio, of all apps."""
+    return [model for model in apps.get_models() if issubclass(model, StudioOwned)]
+
+
+def kind_of(model: type[Model]) -> Kind:
+    """Return what was declared about a model.
+
+    Raises
+    ------
+    LookupError
+        When nobody declared it.
+    """
+    try:
+        return _kinds[model]
+    except KeyError as problem:
+        raise LookupError(
+            f"Declare {model._meta.label} in the portable.py of its app: carry or leave."
+        ) from problem
+
+
+def carried_kinds() -> list[Kind]:
+    """Return the studio, its people, and every carried kind after those it points to."""
+    kinds = [kind_of(model) for model in in_order(owned_models())]
+    return [
+        kind_of(Studio),
+        kind_of(Person),
+        *(kind for kind in kinds if not kind.left_whole),
+    ]
+
+
+def in_order(models: list[type[Model]]) -> list[type[Model]]:
+    """Sort models so that each stands after those it points to.
+
+    Raises
+    ------
+    LookupError
+        When two point at each other: no order of making or deleting would do then.
+    """
+    waiting, found = list(models), list[type[Model]]()
+    while waiting:
+        ready = [
+            model
+            for model in waiting
+            if not any(other in waiting for other in _targets(model))
+        ]
+        if not ready:
+            names = ", ".join(model._meta.label for model in waiting)
+            raise LookupError(f"These point at each other in a circle: {names}")
+        found += ready
+        waiting = [model for model in waiting if model not in ready]
+    return found
+
+
+def _targets(model: type[Model]) -> set[Any]:
+    return {one.related_model for one in relations(model)} - {model}
+
+
+def relations(model: type[Model]) -> list[Any]:
+    """Return the fields of a model that point at other records."""
+    related = (*model._meta.concrete_fields, *model._meta.many_to_many)
+    return [one for one in related if one.is_relation]
+
+
+def keys_to(model: type[Model], target: type[Model]) -> list[Any]:
+    """Return the foreign keys of a model that point at another."""
+    return [
+        one
+        for one in relations(model)
+        if isinstance(one, ForeignKey) and one.related_model is target
+    ]
+
+
+def field_words(one: Any) -> dict[str, Any]:
+    """Return what a reader of an archive needs to know of a field."""
+    told: dict[str, Any] = {"type": one.get_internal_type(), "null": one.null}
+    if one.is_relation:
+        told["refers_to"] = one.related_model._meta.label_lower
+    if one.help_text:
+        told["meaning"] = str(one.help_text)
+    if getattr(one, "flatchoices", None):
+        told["values"] = {str(key): str(words) for key, words in one.flatchoices}
+    return told

@@ -1,0 +1,113 @@
+"""The lists that people take into a spreadsheet: one row a thing, units in the heading.
+
+Every app adds its own in its `portable.py`. Lengths and temperatures come in the units
+the studio prints in, instants by its clock.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from decimal import Decimal
+from typing import Any
+
+from studio import units
+from studio.models import Studio
+from studio.reader import Reader
+from studio.units import LengthUnit, TemperatureUnit
+
+DECIMALS = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A heading, and how a cell under it is read."""
+
+    heading: Callable[[Reader], str]
+    cell: Callable[[Any, Reader], Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """A list: its name, its rows and its columns."""
+
+    name: str
+    rows: Callable[[Studio], Iterable[Any]]
+    columns: tuple[Column, ...]
+
+    def lines(self, studio: Studio) -> Iterator[list[Any]]:
+        """Return the headings, then the cells of each row."""
+        reader = Reader.of_studio(studio)
+        yield [column.heading(reader) for column in self.columns]
+        for row in self.rows(studio):
+            yield [column.cell(row, reader) for column in self.columns]
+
+
+_tables: list[Table] = []
+
+
+def add_table(
+    name: str, rows: Callable[[Studio], Iterable[Any]], *columns: Column
+) -> None:
+    """Add a list to every archive."""
+    _tables.append(Table(name=name, rows=rows, columns=columns))
+
+
+def tables() -> list[Table]:
+    """Return the lists in the order in which they were added."""
+    return list(_tables)
+
+
+def plain(heading: str, path: str) -> Column:
+    """Return a column of whatever an attribute is; dots lead on to other records."""
+    return Column(
+        heading=lambda _: heading,
+        cell=lambda row, reader: _cell(_at(row, path), reader),
+    )
+
+
+def length(heading: str, path: str) -> Column:
+    """Return a column of lengths, stored in mm."""
+
+    def shown(row: Any, reader: Reader) -> Any:
+        mm = _at(row, path)
+        if mm is None or reader.length_unit == LengthUnit.MM:
+            return mm
+        return round(mm / units.MM_PER_INCH, DECIMALS)
+
+    return Column(heading=lambda one: f"{heading} ({one.length_unit})", cell=shown)
+
+
+def temperature(heading: str, path: str) -> Column:
+    """Return a column of temperatures, stored in °C."""
+
+    def shown(row: Any, reader: Reader) -> Any:
+        celsius = _at(row, path)
+        if celsius is None or reader.temperature_unit == TemperatureUnit.C:
+            return celsius
+        return round(units.celsius_to_fahrenheit(celsius), DECIMALS)
+
+    return Column(
+        heading=lambda one: f"{heading} (°{one.temperature_unit})", cell=shown
+    )
+
+
+def _at(row: Any, path: str) -> Any:
+    for name in path.split("."):
+        if row is None:
+            return None
+        row = getattr(row, name)
+        if callable(row):  # Django's get_..._display
+            row = row()
+    return row
+
+
+def _cell(value: Any, reader: Reader) -> Any:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime):
+        return f"{value.astimezone(reader.zone):%Y-%m-%d %H:%M}"
+    if isinstance(value, int | float | Decimal):
+        return value
+    return str(value)

@@ -1,0 +1,353 @@
+"""Brings a studio in from an archive: all of it, or nothing.
+
+Keys are given out anew and every record that names another follows. People are found
+again by e-mail address; who has an account here keeps it as it is.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, field
+from datetime import datetime
+from itertools import islice
+from pathlib import Path
+from tempfile import SpooledTemporaryFile
+from typing import Any
+
+from django.core.files.base import File
+from django.core.files.storage import default_storage
+from django.db import DatabaseError, connection, transaction
+from django.db.migrations.loader import MigrationLoader
+from django.db.models import FileField, ManyToManyField
+
+from studio.archive import Reader
+from studio.errors import Refused
+from studio.models import Membership, Person, Role, Studio
+from studio.selectors.kinds import Kind, arrivals, carried_kinds, is_pointed_at
+from studio.selectors.stored_values import from_json
+from studio.services.people import make_password
+
+Told = Callable[[str], None]
+ROWS_AT_ONCE = 500
+LARGEST_FILE = 128 * 1024**2
+IN_MEMORY = 8 * 1024**2
+# What a file of ours begins with; another is no picture and no paper.
+STARTS = {
+    ".webp": lambda head: head[:4] == b"RIFF" and head[8:12] == b"WEBP",
+    ".pdf": lambda head: head[:5] == b"%PDF-",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Arrived:
+    """A studio that was brought in, and what must be told to people."""
+
+    studio: Studio
+    passwords: dict[str, str]
+    """For owners without an account here before: the password to tell each."""
+    waiting: list[str]
+    """Addresses with an account here already, which were not admitted."""
+    lost_files: int
+
+
+def import_studio(
+    *,
+    path: Path,
+    at: datetime,
+    told: Told,
+    admitted: Iterable[str] = (),
+    again: bool = False,
+) -> Arrived:
+    """Bring a studio in from an archive.
+
+    Somebody with one of its addresses who has an account here comes in only where
+    `admitted` names them: an address here may be another person's. A studio that is
+    here already comes a second time only when `again` is said.
+
+    Raises
+    ------
+    Refused
+        Saying what is wrong with the archive; nothing is left behind then.
+    """
+    with Reader(path) as reader:
+        refuse_other_program(reader.manifest)
+        reader.check(told)
+        bringing = _Bringing(reader, at, told, frozenset(map(_address, admitted)))
+        try:
+            with transaction.atomic():
+                return bringing.bring(again=again)
+        except BaseException as problem:
+            for name in bringing.saved:
+                default_storage.delete(name)
+            if isinstance(problem, DatabaseError):
+                raise Refused(
+                    "The database refuses what the archive holds: its records do not "
+                    f"go together. ({problem})"
+                ) from problem
+            raise
+
+
+def refuse_other_program(manifest: dict[str, Any]) -> None:
+    """Refuse an archive of a newer program, or one without records of ours.
+
+    Raises
+    ------
+    Refused
+        Saying what to do.
+    """
+    told, known = (
+        manifest.get("migrations"),
+        MigrationLoader(connection).disk_migrations,
+    )
+    if not isinstance(told, dict):
+        raise Refused("The archive does not say which program made it.")
+    for app, names in told.items():
+        if new := [one for one in names if (app, one) not in known]:
+            raise Refused(
+                f"The archive was made by a newer program, which has {app} {new[0]}. "
+                "Update this one first."
+            )
+
+
+def _batches(rows: Iterator[Any]) -> Iterator[list[Any]]:
+    while batch := list(islice(rows, ROWS_AT_ONCE)):
+        yield batch
+
+
+def _address(email: str) -> str:
+    return email.strip().lower()
+
+
+@dataclass
+class _Bringing:
+    """One import under way: the new keys, and the files it has written."""
+
+    reader: Reader
+    at: datetime
+    told: Told
+    admitted: frozenset[str]
+    keys: dict[str, dict[int, int]] = field(
+        default_factory=lambda: defaultdict(dict[int, int])
+    )
+    saved: list[str] = field(default_factory=list)
+    passwords: dict[str, str] = field(default_factory=dict)
+    known: set[int] = field(default_factory=set)
+    lost_files: int = 0
+
+    def bring(self, *, again: bool) -> Arrived:
+        studio_kind, person_kind, *kinds = carried_kinds()
+        self.studio = self._studio(studio_kind, again=again)
+        for key, values in self._records(person_kind):
+            self.keys[person_kind.label][key] = self._person(values).pk
+        for kind in kinds:
+            self.told(f"Bringing in {kind.label}")
+            self._bring_kind(kind)
+        for kind in kinds:
+            if kind.mend is not None:
+                self._mend(kind)
+        waiting = self._open_the_door()
+        for arrive in arrivals():
+            arrive(self.studio, self.at)
+        return Arrived(
+            studio=self.studio,
+            passwords=self.passwords,
+            waiting=waiting,
+            lost_files=self.lost_files,
+        )
+
+    # --- The studio and its people ------------------------------------------------
+
+    def _studio(self, kind: Kind, *, again: bool) -> Studio:
+        found = list(self._records(kind))
+        if len(found) != 1:
+            raise Refused("The archive holds no studio, or more than one.")
+        studio = Studio(**found[0][1])
+        same = Studio.objects.filter(name=studio.name, created_at=studio.created_at)
+        if same.exists() and not again:
+            raise Refused(
+                f"{studio.name} is here already. To have it a second time, beside the "
+                "first, say --again."
+            )
+        studio.save()
+        return studio
+
+    def _person(self, values: dict[str, Any]) -> Person:
+        """Return the person of an address; an account that is there is not touched."""
+        values["email"] = _address(values["email"])
+        person: Person | None = Person.objects.filter(email=values["email"]).first()
+        if person is not None:
+            self.known.add(person.pk)
+            return person
+        made = Person(**values)
+        made.set_unusable_password()
+        made.save()
+        return made
+
+    def _open_the_door(self) -> list[str]:
+        """Let in who may come in, give new owners a password; return who must wait.
+
+        Raises
+        ------
+        Refused
+            When nobody could act for the studio.
+        """
+        waiting = []
+        members = Membership.owned.for_studio(self.studio).select_related("person")
+        for member in members.filter(is_active=True):
+            email = member.person.email
+            if member.person_id in self.known and email not in self.admitted:
+                member.is_active = False
+                member.save(update_fields=["is_active"])
+                waiting.append(email)
+            elif member.role == Role.OWNER and member.person_id not in self.known:
+                self.passwords[email] = make_password()
+                member.person.set_password(self.passwords[email])
+                member.person.save(update_fields=["password"])
+        if members.filter(role=Role.OWNER, is_active=True).exists():
+            return waiting
+        told = "Nobody could sign in as its owner."
+        if waiting:
+            told += (
+                f" {', '.join(waiting)} already sign in here: if these are the same "
+                "people, admit them with --admit ADDRESS."
+            )
+        raise Refused(told)
+
+    # --- Records --------------------------------------------------------------------
+
+    def _bring_kind(self, kind: Kind) -> None:
+        model: Any = kind.model
+        inner = [one for one in kind.fields() if one.related_model is model]
+        is_pointed = is_pointed_at(model)
+        later: list[tuple[int, dict[str, Any]]] = []
+        for batch in _batches(self._records(kind)):
+            rows, lists = [], []
+            for key, values in batch:
+                # What points at its own kind may come before what it points at.
+                own = {one.name: values.pop(one.name) for one in inner}
+                if any(value is not None for value in own.values()):
+                    later.append((key, own))
+                lists.append(self._lists(kind, values))
+                rows.append(self._row(kind, values))
+            model.across_studios.bulk_create(rows)
+            for (key, _), row, many in zip(batch, rows, lists, strict=True):
+                if is_pointed:
+                    self.keys[kind.label][key] = row.pk
+                for name, listed in many.items():
+                    getattr(row, name).set(listed)
+        for key, own in later:
+            changes = {
+                one.attname: self._new_key(kind, one, own[one.name]) for one in inner
+            }
+            model.across_studios.filter(pk=self.keys[kind.label][key]).update(**changes)
+
+    def _records(self, kind: Kind) -> Iterator[tuple[int, dict[str, Any]]]:
+        """Return a kind's records with their old keys, each value as it is stored."""
+        fields = {one.name: one for one in kind.fields()}
+        if kind.path not in self.reader.files:
+            return  # an older program knew no such kind
+        for number, record in enumerate(self.reader.lines(kind.path), start=1):
+            where = f"{kind.path}, line {number}"
+            key = record.pop("id", None)
+            if type(key) is not int:
+                raise Refused(f"{where} has no key.")
+            if strange := sorted(record.keys() - fields.keys()):
+                raise Refused(f"{where} has a field {strange[0]!r} that is not ours.")
+            values = {}
+            for name, one in fields.items():
+                if name in record:
+                    values[name] = self._value(one, record[name], f"{where}: {name}")
+                elif not one.has_default() and not one.null and not one.many_to_many:
+                    raise Refused(f"{where} lacks {name}.")
+            yield key, values
+
+    def _value(self, one: Any, raw: Any, where: str) -> Any:
+        if isinstance(one, ManyToManyField):
+            if not isinstance(raw, list) or any(type(key) is not int for key in raw):
+                raise Refused(f"{where} is no list of keys.")
+            return raw
+        if one.is_relation or isinstance(one, FileField):
+            wanted: type = str if isinstance(one, FileField) else int
+            if type(raw) is wanted or (raw is None and one.null):
+                return raw
+            raise Refused(f"{where} cannot be taken.")
+        return from_json(one, raw, where)
+
+    def _row(self, kind: Kind, values: dict[str, Any]) -> Any:
+        row: Any = kind.model(studio=self.studio)
+        for one in kind.fields():
+            if one.name not in values:
+                continue
+            value = values[one.name]
+            if one.is_relation:
+                setattr(row, one.attname, self._new_key(kind, one, value))
+            elif isinstance(one, FileField):
+                setattr(row, one.name, self._file(row, one, value))
+            else:
+                setattr(row, one.name, value)
+        for name, give in kind.given.items():
+            setattr(row, name, give(self.at))
+        return row
+
+    def _lists(self, kind: Kind, values: dict[str, Any]) -> dict[str, list[int | None]]:
+        return {
+            one.name: [
+                self._new_key(kind, one, key) for key in values.pop(one.name, [])
+            ]
+            for one in kind.fields()
+            if one.many_to_many
+        }
+
+    def _new_key(self, kind: Kind, one: Any, old: int | None) -> int | None:
+        if old is None:
+            return None
+        target = one.related_model._meta.label_lower
+        try:
+            return self.keys[target][old]
+        except KeyError as problem:
+            raise Refused(
+                f"{kind.label}.{one.name} names {target} {old}, which the archive does "
+                "not hold."
+            ) from problem
+
+    # --- Files and what holds keys inside -------------------------------------------
+
+    def _file(self, row: Any, one: Any, name: str) -> str:
+        """Copy a picture or paper out of the archive; return its name on disk."""
+        if not name:
+            return ""
+        suffix = f".{name.rpartition('.')[2]}"
+        if suffix not in STARTS or not name.startswith("files/"):
+            raise Refused(f"{name[:80]!r} is no picture and no paper.")
+        wanted = one.generate_filename(row, f"x{suffix}")
+        if name not in self.reader.files:
+            self.lost_files += 1  # it was lost before the archive was made
+            return str(wanted)
+        if self.reader.files[name]["bytes"] > LARGEST_FILE:
+            raise Refused(f"{name} is larger than any picture or paper of ours.")
+        with SpooledTemporaryFile(max_size=IN_MEMORY) as copy:
+            for chunk in self.reader.chunks(name):
+                copy.write(chunk)
+            copy.seek(0)
+            if not STARTS[suffix](copy.read(16)):
+                raise Refused(f"{name} is no picture and no paper.")
+            copy.seek(0)
+            stored: str = default_storage.save(wanted, File(copy))
+        self.saved.append(stored)
+        return stored
+
+    def _mend(self, kind: Kind) -> None:
+        """Put new keys where values hold old ones; take out what would name nothing."""
+        assert kind.mend is not None  # noqa: S101 - for the type checker
+        model: Any = kind.model
+        kept, gone = [], []
+        for row in model.owned.for_studio(self.studio).iterator(
+            chunk_size=ROWS_AT_ONCE
+        ):
+            (kept if kind.mend(row, self.keys) else gone).append(row)
+        if kept and kind.mended:
+            model.across_studios.bulk_update(kept, kind.mended, batch_size=ROWS_AT_ONCE)
+        for row in gone:
+            for one in kind.fields():
+                if isinstance(one, FileField):
+                    default_storage.delete(getattr(row, one.name).name)
+            row.delete()
