@@ -1,5 +1,6 @@
 """What of the commissions app a studio takes along, and its lists for a spreadsheet."""
 
+from datetime import datetime
 from typing import Any
 
 from commissions import documents
@@ -16,8 +17,17 @@ from commissions.models import (
     QuoteLine,
     ShareLink,
 )
+from commissions.selectors.promise_checks import checks
+from commissions.services.promises import order_check
 from commissions.services.sharing import new_nonce
-from studio.selectors.kinds import Keys, carry, name_paper, name_subjects
+from studio.models import Studio
+from studio.selectors.kinds import (
+    Keys,
+    carry,
+    name_paper,
+    name_subjects,
+    on_arrival,
+)
 from studio.selectors.lists import add_table, length, plain
 
 
@@ -29,9 +39,11 @@ def mend_quote(quote: Any, keys: Keys) -> bool:
     return True
 
 
-def is_made(check: Any, _: Keys) -> bool:
-    """Leave out a working-out that waited for the worker it was ordered from."""
-    return check.made_at is not None
+@on_arrival
+def order_checks(studio: Studio, _: datetime) -> None:
+    """Order again what waited for the old server's worker."""
+    for check in checks(studio).filter(made_at=None):
+        order_check(check)
 
 
 carry(Client, "name email phone address note created_at")
@@ -82,8 +94,7 @@ carry(Post, "commission text pictures at by withdrawn_at")
 carry(
     PromiseCheck,
     "quote why asked_at made_at ready_date date_80 date_95 problem changes advice",
-    left={"job": "the order for the worker, which is done"},
-    mend=is_made,
+    left={"job": "an order for the old server's worker; what waits is ordered again"},
 )
 
 name_subjects(client=Client, commission=Commission)

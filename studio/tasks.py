@@ -9,6 +9,10 @@ from celery import shared_task
 from django.utils import timezone
 
 from studio import jobs
+from studio.jobs import Finish, handler
+from studio.selectors.exports import EXPORT_JOB, exports
+from studio.services import leaving  # noqa: F401 - registers what it forgets
+from studio.services.exports import make_export
 from studio.services.left_files import remove_left_files
 
 
@@ -32,3 +36,12 @@ def sweep_files(**_: Any) -> None:
     now = timezone.now()
     remove_left_files(now=now)
     jobs.forget_old(now=now)
+
+
+@handler(EXPORT_JOB)
+def write_export(studio: Any, *, lease: Any, export_id: int, **_: Any) -> Finish | None:
+    """Write an archive with all of a studio; showing it to the owner is the finish."""
+    export = exports(studio).filter(pk=export_id, file="").first()
+    if export is None:
+        return None
+    return make_export(export=export, told=lease.renew, at=timezone.now())

@@ -17,6 +17,7 @@ from studio.views import (
     stock,
     styleguide,
     today,
+    yours,
 )
 
 piece_patterns = [
@@ -68,6 +69,13 @@ settings_patterns = [
     path("units/", settings.my_units, name="my_units"),
     path("my-hours/", bench.my_hours, name="my_hours"),
     path("studio/", settings.studio_edit, name="studio_edit"),
+    path("yours/", yours.yours, name="yours"),
+    path("yours/archive/", yours.export_make, name="export_make"),
+    path("yours/archive/state/", yours.export_state, name="export_state"),
+    path("yours/archive/download/", yours.export_download, name="export_download"),
+    path("yours/delete/", yours.studio_delete, name="studio_delete"),
+    path("yours/keep/", yours.studio_keep, name="studio_keep"),
+    path("yours/remove-demo/", yours.demo_remove, name="demo_remove"),
     path("password/", access.password_change, name="password_change"),
     path("switch/", access.studio_switch, name="studio_switch"),
     path("people/new/", people.member_new, name="member_new"),

@@ -40,8 +40,13 @@ def ask_for_check(*, quote: Quote, why: CheckReason, at: datetime) -> None:
     check = PromiseCheck.across_studios.create(
         studio=quote.studio, quote=quote, why=why, asked_at=at
     )
+    order_check(check)
+
+
+def order_check(check: PromiseCheck) -> None:
+    """Order a working-out of the worker."""
     check.job = jobs.enqueue(
-        studio=quote.studio,
+        studio=check.studio,
         name=CHECK_JOB,
         key=f"promise check {check.pk}",
         check_id=check.pk,

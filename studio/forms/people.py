@@ -1,5 +1,7 @@
 """Forms for the studio itself, its people, and each person's own units and sign-in."""
 
+from typing import Any
+
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 
@@ -86,3 +88,14 @@ class MemberForm(forms.Form):
 
     role = forms.ChoiceField(label="Part in the studio", choices=Role.choices)
     is_active = forms.BooleanField(label="May sign in to this studio", required=False)
+
+
+class DeleteStudioForm(forms.Form):
+    """The studio's name, typed to say that its deletion is meant."""
+
+    name = forms.CharField(max_length=120)
+
+    def __init__(self, *args: Any, name: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["name"].label = f"Type “{name}”"
+        self.fields["name"].widget.attrs["autocomplete"] = "off"

@@ -218,6 +218,17 @@ def keys_to(model: type[Model], target: type[Model]) -> list[Any]:
     ]
 
 
+def people_named(studio: Studio) -> set[int]:
+    """Return the keys of everybody who belongs to a studio or is named in its records."""
+    named: set[int] = set()
+    for model in owned_models():
+        rows = model.owned.for_studio(studio)  # type: ignore[attr-defined]
+        for key in keys_to(model, Person):
+            # Ordered, the rows' own order would be in what is to be distinct.
+            named |= set(rows.order_by().values_list(key.attname, flat=True).distinct())
+    return named - {None}  # type: ignore[operator]
+
+
 def field_words(one: Any) -> dict[str, Any]:
     """Return what a reader of an archive needs to know of a field."""
     told: dict[str, Any] = {"type": one.get_internal_type(), "null": one.null}

@@ -19,7 +19,7 @@ from django.db.models import FileField, ManyToManyField
 from studio.archive import Writer
 from studio.models import Person, Studio
 from studio.selectors import kinds
-from studio.selectors.kinds import Kind, carried_kinds, field_words, keys_to
+from studio.selectors.kinds import Kind, carried_kinds, field_words, people_named
 from studio.selectors.lists import tables
 from studio.selectors.stored_values import as_json
 
@@ -102,17 +102,6 @@ def applied_migrations() -> dict[str, list[str]]:
     """Return the names of the migrations that the database has seen, by app."""
     applied = MigrationRecorder(connection).applied_migrations()
     return {app: sorted(name for one, name in applied if one == app) for app in APPS}
-
-
-def people_named(studio: Studio) -> set[int]:
-    """Return the keys of everybody who belongs to a studio or is named in its records."""
-    named: set[int] = set()
-    for model in kinds.owned_models():
-        rows = model.owned.for_studio(studio)  # type: ignore[attr-defined]
-        for key in keys_to(model, Person):
-            # Ordered, the rows' own order would be in what is to be distinct.
-            named |= set(rows.order_by().values_list(key.attname, flat=True).distinct())
-    return named - {None}  # type: ignore[operator]
 
 
 def records_of(kind: Kind, studio: Studio) -> Any:

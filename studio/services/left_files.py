@@ -13,7 +13,7 @@ from django.core.files.storage import default_storage
 from django.db.models import FileField
 
 # The only folders that are looked into; every record's files lie in one of them.
-FOLDERS = ("pictures", "documents")
+FOLDERS = ("pictures", "documents", "exports")
 # So long that no transaction is under way any more, and that a database put back from
 # a backup of the last days can still be put forward again.
 KEPT_FOR = timedelta(days=7)

@@ -1,0 +1,145 @@
+"""Deletes a studio: asked for by its owner, a week later gone with all it owns.
+
+Records go in the opposite order of their making, since many protect what they rest on;
+Django's own cascade meets those protections and stops.
+"""
+
+import contextlib
+import logging
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+from functools import partial
+
+from django.apps import apps
+from django.core.files.storage import default_storage
+from django.db import transaction
+from django.db.models import FileField, Model
+
+from studio.errors import Refused
+from studio.jobs import on_forget
+from studio.models import Membership, Person, Studio
+from studio.selectors.kinds import in_order, owned_models, people_named, relations
+from studio.services import history
+from studio.services.locks import held
+
+log = logging.getLogger(__name__)
+
+GRACE = timedelta(days=7)
+
+
+@transaction.atomic
+def ask_to_delete(
+    *, studio: Studio, typed_name: str, by: Person | None, at: datetime
+) -> None:
+    """Have a studio deleted in a week.
+
+    Raises
+    ------
+    Refused
+        When what was typed is not its name.
+    """
+    current = held(Studio.objects).get(pk=studio.pk)
+    if " ".join(typed_name.split()) != " ".join(current.name.split()):
+        raise Refused(f"To delete the studio, type its name: {current.name}")
+    if current.delete_at is not None:
+        return
+    current.delete_at = at + GRACE
+    current.save(update_fields=["delete_at"])
+    history.record(studio=current, by=by, at=at, what="Asked to delete the studio")
+
+
+@transaction.atomic
+def keep_studio(*, studio: Studio, by: Person | None, at: datetime) -> None:
+    """Take the wish to delete a studio back."""
+    current = held(Studio.objects).get(pk=studio.pk)
+    if current.delete_at is None:
+        return
+    current.delete_at = None
+    current.save(update_fields=["delete_at"])
+    history.record(studio=current, by=by, at=at, what="Decided to keep the studio")
+
+
+@on_forget
+def delete_due(now: datetime) -> int:
+    """Delete the studios whose week is over; return how many."""
+    due = Studio.objects.filter(delete_at__lte=now).values_list("pk", flat=True)
+    return sum(_delete_if(pk, now) for pk in list(due))
+
+
+@transaction.atomic
+def _delete_if(pk: int, now: datetime) -> bool:
+    # Looked at again under the lock: its owner may have kept it this very moment.
+    studio = held(Studio.objects).filter(pk=pk, delete_at__lte=now).first()
+    if studio is None:
+        return False
+    delete_studio(studio=studio)
+    return True
+
+
+@transaction.atomic
+def delete_studio(*, studio: Studio) -> None:
+    """Delete a studio now: its records, its files, and people who belong nowhere else."""
+    models = in_order(owned_models())
+    pk, files = studio.pk, _files_of(studio, models)
+    people = _only_here(studio)
+    for model in reversed(models):
+        rows = model.across_studios.filter(studio=studio)  # type: ignore[attr-defined]
+        for one in relations(model):
+            if one.related_model is model:
+                rows.exclude(**{one.name: None}).update(**{one.name: None})
+        rows.delete()
+    studio.delete()
+    _delete_people(people)
+    transaction.on_commit(partial(_delete_files, files))
+    log.info("Studio %s was deleted", pk)
+
+
+@transaction.atomic
+def delete_demo() -> int:
+    """Delete the demo's studios at once; return how many there were."""
+    demos = list(Studio.objects.filter(is_demo=True))
+    for studio in demos:
+        delete_studio(studio=studio)
+    return len(demos)
+
+
+def _files_of(studio: Studio, models: Iterable[type[Model]]) -> set[str]:
+    """Return the names on disk of every file that a studio's records hold."""
+    return {
+        name
+        for model in models
+        for one in model._meta.concrete_fields
+        if isinstance(one, FileField)
+        for name in model.across_studios.filter(studio=studio).values_list(  # type: ignore[attr-defined]
+            one.name, flat=True
+        )
+        if name
+    }
+
+
+def _only_here(studio: Studio) -> list[Person]:
+    """Return the people who are named here, belong to no other studio and run nothing."""
+    elsewhere = Membership.across_studios.exclude(studio=studio).values("person")
+    named = Person.objects.filter(pk__in=people_named(studio))
+    return list(
+        named.exclude(pk__in=elsewhere).filter(is_staff=False, is_superuser=False)
+    )
+
+
+def _delete_people(people: list[Person]) -> None:
+    """Delete accounts, and what the count of failed sign-ins knows of them."""
+    emails = [person.email for person in people]
+    for model in apps.get_app_config("axes").get_models():
+        model._default_manager.filter(username__in=emails).delete()
+    for person in people:
+        person.delete()
+
+
+def _delete_files(names: set[str]) -> None:
+    """Delete files and the folders they leave empty; what stays, the sweep takes."""
+    for name in names:
+        default_storage.delete(name)
+    for folder in {name.rpartition("/")[0] for name in names}:
+        # Somebody else's file may still lie there.
+        with contextlib.suppress(OSError):
+            default_storage.delete(folder)
