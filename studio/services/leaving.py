@@ -130,7 +130,8 @@ def _delete_people(people: list[Person]) -> None:
     """Delete accounts, and what the count of failed sign-ins knows of them."""
     emails = [person.email for person in people]
     for model in apps.get_app_config("axes").get_models():
-        model._default_manager.filter(username__in=emails).delete()
+        if any(one.name == "username" for one in model._meta.fields):
+            model._default_manager.filter(username__in=emails).delete()
     for person in people:
         person.delete()
 
