@@ -1,10 +1,12 @@
 """A studio takes along all it owns, kind by kind, and nothing else; all of it can go."""
 
 import hashlib
+from pathlib import Path
 
 import pytest
 from django.apps import apps
 from django.core.files.base import ContentFile
+from django.core.management import call_command
 from django.db.models import FileField
 
 from commissions.demo.load import load
@@ -28,6 +30,7 @@ from studio.models import (
     Job,
     Kiln,
     Person,
+    Picture,
     Piece,
     Studio,
 )
@@ -35,7 +38,9 @@ from studio.selectors import kinds
 from studio.selectors.lists import tables
 from studio.services.exporting import write_archive
 from studio.services.importing import import_studio
+from studio.services.leaving import delete_studio
 from studio.tenancy import StudioOwned
+from tests import make
 from tests.cast import NOW
 
 PDF = b"%PDF-1.7 invented"
@@ -356,3 +361,63 @@ def same_stored_keys(old, new, old_places, new_places):
     assert len(plan.facts_sha256) == 64
     nonces = ShareLink.across_studios.values_list("nonce", flat=True)
     assert len(set(nonces)) == len(nonces)
+
+
+def rows_of(studio):
+    return {
+        model._meta.label: model.across_studios.filter(studio=studio.pk).count()
+        for model in kinds.owned_models()
+    }
+
+
+def files_on_disk(media_folder):
+    return {path.name for path in media_folder.rglob("*") if path.is_file()}
+
+
+def test_a_deleted_studio_is_gone_with_all_it_owned(
+    studio, media_folder, django_capture_on_commit_callbacks
+):
+    other = Studio.objects.exclude(pk=studio.pk).get()
+    glass = Glass.owned.for_studio(other).first()
+    piece = make.piece(studio=other, glass=glass)
+    Picture.across_studios.create(
+        studio=other,
+        piece=piece,
+        image=ContentFile(b"RIFF", name="x.webp"),
+        thumbnail=ContentFile(b"RIFF", name="x.webp"),
+        width_px=4,
+        height_px=3,
+        at=NOW,
+    )
+    theirs = {Path(name).name for name in media_names(other)}
+    before, rows = seen(other), rows_of(studio)
+    assert all(rows.values()), "The fixture lacks a kind."
+
+    with django_capture_on_commit_callbacks(execute=True):
+        delete_studio(studio=Studio.objects.get(pk=studio.pk))
+
+    assert not any(rows_of(studio).values())
+    assert seen(other) == before
+    assert files_on_disk(media_folder) == theirs
+    assert [str(one) for one in Person.objects.all()] == ["Benta Corvaz"]
+
+
+def media_names(studio):
+    picture = Picture.owned.for_studio(studio).get()
+    return picture.image.name, picture.thumbnail.name
+
+
+def test_the_demo_goes_in_one_step_and_nothing_else_does(cast):
+    load(now=NOW, seed=7)
+    mine = seen(cast.studio)
+    call_command("remove_demo")
+    assert list(Studio.objects.all()) == [cast.studio]
+    assert seen(cast.studio) == mine
+    assert set(Person.objects.all()) == {
+        cast.owner,
+        cast.maker,
+        cast.helper,
+        cast.technician,
+    }
+    call_command("remove_demo")
+    assert load(now=NOW, seed=7), "The demo can be loaded again."
