@@ -9,6 +9,8 @@ from django.core.exceptions import ValidationError
 
 from studio.errors import Refused
 
+BROKEN = (ValueError, TypeError, RecursionError)
+
 
 def as_json(value: Any) -> Any:
     """Return a stored value as JSON has it: instants in UTC, decimals as text."""
@@ -45,7 +47,7 @@ def from_json(field: Any, raw: Any, where: str) -> Any:
             field.run_validators(value)
             if field.choices and value not in dict(field.flatchoices):
                 raise ValidationError(f"{value!r} is none of its values.")
-    except (ValidationError, ValueError, TypeError, OverflowError) as problem:
+    except (ValidationError, ArithmeticError, *BROKEN) as problem:
         told = " ".join(getattr(problem, "messages", None) or [str(problem)])
         raise Refused(f"{where} cannot be taken: {told}") from problem
     return value
