@@ -80,9 +80,9 @@ def studio_delete(request: StudioRequest) -> HttpResponse:
         back_url=reverse("studio:yours"),
         back_label="Your data",
         is_danger=True,
-        caution_title=f"{studio.name} goes for good in a week",
+        caution_title=f"{studio.name} is deleted for good in a week",
         caution_points=(
-            "Every piece, firing, client, quote, picture and paper goes with it.",
+            "Every piece, firing, client, quote, picture and paper goes.",
             "People who belong to no other studio lose their account.",
             "Until then everything works as usual, and any owner can keep it.",
             "Backups made before hold a copy until whoever runs the server removes it.",
@@ -136,8 +136,8 @@ def _job(request: StudioRequest) -> dict[str, Any]:
     if export is not None and export.made_at is not None:
         made, gone = export.made_at, export.asked_at + KEPT_FOR
         texts["ready"] = (
-            f"The archive of {reader.day(made)}, {reader.clock(made)}, "
-            f"{_size(export.size_bytes)}. Here until {reader.day(gone)}."
+            f"Archive of {reader.day(made)}, {reader.clock(made)}, "
+            f"{_size(export.size_bytes)}. Kept until {reader.day(gone)}."
         )
     return {"state": state.name, "text": texts[state.name]}
 
