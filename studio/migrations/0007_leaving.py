@@ -9,7 +9,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("studio", "0004_kiln_offset"),
+        ("studio", "0006_job_lookups"),
     ]
 
     operations = [
