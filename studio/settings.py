@@ -195,6 +195,9 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 MEDIA_ROOT = VAR_DIR / "media"
 # Nothing under MEDIA_ROOT has a public address: views check who asks and send the file.
 MEDIA_URL = "/never-served/"
+# Daily backups: where they lie and how many are kept; with 0 none is made.
+BACKUP_DIR = Path(env_text("STUDIO_BACKUP_DIR", str(VAR_DIR / "backups"))).resolve()
+BACKUPS_KEPT = env_int("STUDIO_BACKUPS_KEPT", 7)
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 10 * 1024 * 1024
 
@@ -276,6 +279,11 @@ CELERY_BEAT_SCHEDULE = {
     "send waiting jobs again": {
         "task": "studio.tasks.send_waiting_jobs",
         "schedule": env_int("STUDIO_JOB_SWEEP_SECONDS", 5, low=1),
+    },
+    "make the day's backup": {
+        "task": "studio.tasks.make_daily_backup",
+        # Often, and mostly in vain: a machine may be on for an hour a day.
+        "schedule": crontab(minute="*/10"),
     },
     "remove files that no record names": {
         "task": "studio.tasks.remove_left_files",

@@ -1,4 +1,4 @@
-"""The Celery tasks there are: run one job, send forgotten jobs again, sweep files.
+"""The Celery tasks there are: run one job, send forgotten jobs, sweep files, back up.
 
 The work itself is in the handlers that each app registers with `studio.jobs`.
 """
@@ -12,6 +12,7 @@ from studio import jobs
 from studio.jobs import Finish, handler
 from studio.selectors.exports import EXPORT_JOB, exports
 from studio.services import leaving  # noqa: F401 - registers what it forgets
+from studio.services.backups.making import make_daily_backup
 from studio.services.exports import make_export
 from studio.services.left_files import remove_left_files
 
@@ -45,3 +46,10 @@ def write_export(studio: Any, *, lease: Any, export_id: int, **_: Any) -> Finish
     if export is None:
         return None
     return make_export(export=export, told=lease.renew, at=timezone.now())
+
+
+# Of a big database it takes longer than any job may.
+@shared_task(name="studio.tasks.make_daily_backup", time_limit=4 * 3600)
+def back_up(**_: Any) -> None:
+    """Make today's backup, if there is none yet."""
+    make_daily_backup(now=timezone.now())

@@ -34,7 +34,7 @@ def dockerfile(compose):
 
 def test_services(compose):
     assert set(compose["services"]) == {"postgres", "redis", *PROGRAM}
-    assert set(compose["volumes"]) == {"database", "messages", "media"}
+    assert set(compose["volumes"]) == {"database", "messages", "media", "backups"}
 
 
 def test_everything_that_stays_up_has_a_health_check(compose):

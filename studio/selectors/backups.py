@@ -1,0 +1,86 @@
+"""What lies in the folder of backups, and how that stands.
+
+The folder is the truth, not a table: a backup that somebody removed is gone, and a
+database put back from one would not know of it.
+"""
+
+import json
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from django.conf import settings
+
+DAILY = "daily"
+BY_HAND = "slowcool"
+SET_ASIDE = "before-restore"
+NAME = re.compile(rf"({DAILY}|{BY_HAND}|{SET_ASIDE})-(\d{{8}}T\d{{6}}Z)\.zip")
+STAMP = "%Y%m%dT%H%M%SZ"
+FAILED = "last-failure.json"
+LATE_AFTER = timedelta(days=2)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Backup:
+    """One backup: where it is, when it was made and on whose word."""
+
+    path: Path
+    kind: str
+    made_at: datetime
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """How the backups stand, for the owner."""
+
+    last_at: datetime | None
+    kept: int
+    is_late: bool
+    failed_at: datetime | None
+    failure: str
+
+
+def name_of(kind: str, at: datetime) -> str:
+    """Return the file name of a backup made at that instant."""
+    return f"{kind}-{at.astimezone(UTC).strftime(STAMP)}.zip"
+
+
+def backups_in(folder: Path) -> list[Backup]:
+    """Return the backups in a folder, oldest first; other files are left out."""
+    if not folder.is_dir():
+        return []
+    found = [
+        Backup(
+            path=path,
+            kind=match[1],
+            made_at=datetime.strptime(match[2], STAMP).replace(tzinfo=UTC),
+        )
+        for path in folder.iterdir()
+        if (match := NAME.fullmatch(path.name))
+    ]
+    return sorted(found, key=lambda one: (one.made_at, one.path.name))
+
+
+def last_failure(folder: Path) -> tuple[datetime, str] | None:
+    """Return when and why the daily backup failed, unless one was made since."""
+    try:
+        told = json.loads((folder / FAILED).read_text(encoding="utf-8"))
+        return datetime.fromisoformat(told["at"]), str(told["words"])
+    except FileNotFoundError:
+        return None
+
+
+def standing(*, now: datetime, since: datetime) -> Standing:
+    """Say how the backups stand; `since` is when there was first something to keep."""
+    folder = Path(settings.BACKUP_DIR)
+    usable = [one.made_at for one in backups_in(folder) if one.kind != SET_ASIDE]
+    last_at = usable[-1] if usable else None
+    failed = last_failure(folder)
+    return Standing(
+        last_at=last_at,
+        kept=settings.BACKUPS_KEPT,
+        is_late=bool(settings.BACKUPS_KEPT) and now - (last_at or since) > LATE_AFTER,
+        failed_at=failed and failed[0],
+        failure=failed[1] if failed else "",
+    )
