@@ -25,8 +25,8 @@ from studio.http import (
 )
 from studio.panels import Asked, settings_panels
 from studio.roles import Can
+from studio.selectors import backups, kilns, people, pieces
 from studio.selectors import history as history_reads
-from studio.selectors import kilns, people, pieces
 from studio.services.people import set_units
 from studio.views.saving import save_form
 
@@ -45,6 +45,7 @@ def settings_page(
 ) -> HttpResponse:
     """Answer with the settings, with the units form if it was filled in wrongly."""
     studio, now = request.studio, timezone.now()
+    reader = reader_for(request)
     context = {
         "units_form": units_form or UnitsForm(instance=request.membership),
         "members": list(people.members(studio)),
@@ -52,7 +53,10 @@ def settings_page(
         "kilns": list(kilns.kilns(studio)),
         "hours": list(kilns.access_hours(studio)),
         "closures": list(kilns.closures_to_come(studio, now)),
-        "panels": settings_panels(Asked(reader=reader_for(request), now=now)),
+        "backups": backups.standing(now=now, since=studio.created_at)
+        if reader.may_manage_studio
+        else None,
+        "panels": settings_panels(Asked(reader=reader, now=now)),
         "studio": studio,
     }
     return render_page(request, "studio/settings.html", context, status=status)
