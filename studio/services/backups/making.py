@@ -36,11 +36,13 @@ from studio.services.backups.archive import (
     fsync_folder,
     write_archive,
 )
-from studio.services.backups.media import held_media, media_files
+from studio.services.backups.media import held_media
 
 log = logging.getLogger(__name__)
 
 UNFINISHED = ".unfinished-"
+# Beside the files: there it is one for all who share them, wherever backups go.
+LOCK = ".backup-lock"
 TRY_AGAIN_AFTER = timedelta(hours=1)
 SPARE_B = 10 * 1024 * 1024
 
@@ -77,14 +79,13 @@ def _make(
         raise Refused(f"There is a backup called {target.name} already.")
     engine = engine_of(connection)
     root = Path(settings.MEDIA_ROOT)
-    refuse_without_room(
-        target.parent,
-        # The copy of the database lies beside the archive until that is written.
-        2 * engine.size_b(connection) + _bytes_of(media_files(root)),
-    )
-    root.mkdir(parents=True, exist_ok=True)
     draft = scratch / target.name
     with held_media(root) as held:
+        refuse_without_room(
+            target.parent,
+            # The copy of the database lies beside the archive until that is written.
+            2 * engine.size_b(connection) + _bytes_of(held.files()),
+        )
         tables = engine.dump(connection, scratch / "database")
         held.hold()
         written = write_archive(
@@ -136,9 +137,11 @@ def prune(folder: Path, *, kept: int) -> None:
 
 @contextmanager
 def only_one(folder: Path) -> Iterator[None]:
-    """Be the only one who writes here, and clear away what a killed one left."""
+    """Be the only one who backs up this data, and clear away what a killed one left."""
+    root = Path(settings.MEDIA_ROOT)
+    root.mkdir(parents=True, exist_ok=True)
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    with (folder / ".lock").open("a") as lock:
+    with (root / LOCK).open("a") as lock:
         try:
             fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
@@ -201,4 +204,4 @@ def _note_failure(folder: Path, now: datetime, words: str) -> None:
 
 
 def _bytes_of(files: dict[str, Path]) -> int:
-    return sum(path.stat().st_size for path in files.values() if path.exists())
+    return sum(path.stat().st_size for path in files.values())

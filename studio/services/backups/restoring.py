@@ -13,7 +13,6 @@ from datetime import datetime
 from pathlib import Path
 
 from django.conf import settings
-from django.core.cache import caches
 from django.db import DatabaseError, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.loader import MigrationLoader
@@ -99,7 +98,6 @@ def restore(
     if aside is None or aside.is_file():
         # The backup made just now has them; a mere copy of the database has not.
         remove_others(manifest.files, root)
-    caches["computed"].clear()
     return Restored(manifest=manifest, set_aside=aside)
 
 

@@ -8,10 +8,12 @@ from pathlib import Path
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 
+from studio.errors import Refused
 from studio.services.backups.archive import BadBackup, fsync_folder
 
 ENGINE = "sqlite"
 WAIT_S = 20.0
+COMPANY_WAIT_S = 2.0
 BESIDE = ("-wal", "-shm", "-journal")
 
 
@@ -88,15 +90,19 @@ def keep_as_it_is(connection: BaseDatabaseWrapper, folder: Path) -> None:
 
 
 def _fold(path: Path) -> None:
-    """Bring what was written last into the file, unless the file is past help."""
+    """Bring what was written last into the file, unless the file is past help.
+
+    SQLite leaves its write-ahead log only when nobody else has the file open, so this
+    notices other programs as well.
+    """
     if not path.exists():
         return
     try:
-        with closing(sqlite3.connect(path, timeout=WAIT_S)) as database:
-            database.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        with closing(sqlite3.connect(path, timeout=COMPANY_WAIT_S)) as database:
+            database.execute("PRAGMA journal_mode=DELETE")
     except sqlite3.DatabaseError as problem:
         if "locked" in str(problem):
-            raise BadBackup(
+            raise Refused(
                 "Another program has the database open. Stop it, then do this again."
             ) from problem
 

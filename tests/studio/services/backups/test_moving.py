@@ -42,9 +42,12 @@ def test_the_command_moves_everything_and_touches_nothing(
 ):
     url, told = demo_on_postgres
     assert "same count and hash" in told
-    with django_db_blocker.unblock(), world(tmp_path / "moved", url) as moved:
-        theirs, ours = moved.everything()[0], demo.everything()[0]
-        assert theirs == ours
+    with (
+        django_db_blocker.unblock(),
+        world(tmp_path / "moved", url) as moved,
+        world(demo.var) as source,
+    ):
+        assert moved.everything()[0] == source.everything()[0]
         numbers = moved.execute(
             "SELECT nextval(pg_get_serial_sequence('firing_reading', 'id')), max(id) "
             "FROM firing_reading"

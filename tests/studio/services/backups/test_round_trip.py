@@ -1,18 +1,22 @@
 """A backup made while people work, and what comes back from it, on both databases."""
 
+import contextlib
+import sqlite3
 import threading
 from datetime import UTC, datetime
 from pathlib import Path
 
+import psycopg
 import pytest
 from django.core.management import call_command
 from django.db import IntegrityError, connections, transaction
 
 from studio.errors import StudioError
 from studio.services.backups.archive import BadBackup, check_archive
-from studio.services.backups.making import make_backup
+from studio.services.backups.making import LOCK, make_backup
 from studio.services.backups.restoring import restore
 from tests.studio.services.backups.worlds import triggers_and_constraints
+from tests.worker import wait_until
 
 AT = datetime(2026, 3, 4, 9, 0, tzinfo=UTC)
 LATER = datetime(2026, 3, 5, 9, 0, tzinfo=UTC)
@@ -79,12 +83,10 @@ def test_a_writer_goes_on_and_the_backup_is_of_one_instant(here, elsewhere, sett
     writer = threading.Thread(target=write)
     writer.start()
     try:
-        while len(written) < 3:
-            pass
+        wait_until(lambda: len(written) >= 3)
         archive = back_up(here)
         at_the_end = len(written)
-        while len(written) == at_the_end:
-            pass
+        wait_until(lambda: len(written) > at_the_end)
     finally:
         enough.set()
         writer.join()
@@ -112,7 +114,7 @@ def test_a_picture_removed_meanwhile_is_in_the_backup(here, monkeypatch):
     monkeypatch.setattr(engine, "dump", dump_and_remove)
     files = check_archive(back_up(here)).files
     assert removed.relative_to(here.media).as_posix() in files
-    assert not list(here.media.glob(".*"))
+    assert [path.name for path in here.media.glob(".*")] == [LOCK]
 
 
 def test_data_that_is_here_is_replaced_only_when_told_and_then_kept(here):
@@ -157,4 +159,19 @@ def test_what_is_not_whole_changes_nothing(here, monkeypatch):
     with pytest.raises(BadBackup, match="newer Slowcool"):
         put_back(archive, here, replace=True)
     assert here.everything() == before
-    assert sorted(p.name for p in here.backups.iterdir()) == [".lock", archive.name]
+    assert sorted(p.name for p in here.backups.iterdir()) == [archive.name]
+
+
+def test_nothing_is_replaced_under_another_program(here):
+    archive = back_up(here)
+    here.execute("UPDATE studio_studio SET name = 'Changed since'")
+    before = here.everything()
+    if here.is_sqlite:
+        other = sqlite3.connect(here.var / "slowcool.sqlite3")
+        other.execute("PRAGMA journal_mode=WAL")
+        other.execute("SELECT count(*) FROM studio_studio").fetchall()
+    else:
+        other = psycopg.connect(here.url)
+    with contextlib.closing(other), pytest.raises(StudioError, match="ther program"):
+        put_back(archive, here, replace=True)
+    assert here.everything() == before

@@ -102,6 +102,11 @@ def world(var: Path, url: str = ""):
         del connections.databases[alias]
 
 
+def unread_world(var: Path) -> World:
+    """Return an installation on SQLite that this process does not know as a database."""
+    return World(var=var, url=f"sqlite:///{var}/slowcool.sqlite3", alias="")
+
+
 def copy_of(demo: World, var: Path) -> None:
     """Copy a SQLite installation that nobody uses."""
     shutil.copytree(demo.var, var)

@@ -1,0 +1,53 @@
+"""The demo, made once for all tests of backups and copied for each."""
+
+import pytest
+
+from tests.postgres import new_database
+from tests.studio.services.backups.worlds import copy_of, unread_world, world
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory):
+    """Return an installation on SQLite with the demo, which no test may change."""
+    made = unread_world(tmp_path_factory.mktemp("demo") / "var")
+    for command in ("migrate", "load_demo"):
+        done = made.manage(command)
+        assert done.returncode == 0, done.stderr
+    return made
+
+
+@pytest.fixture(scope="session")
+def demo_on_postgres(demo):
+    """Return the address of a database with the same demo, moved there."""
+    with new_database() as url:
+        done = demo.manage("move_database", "--to", url)
+        assert done.returncode == 0, done.stderr
+        yield url, done.stdout
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def here(request, demo, tmp_path, settings, django_db_blocker):
+    """Return a copy of the demo on either database, in which a test may do anything."""
+    with django_db_blocker.unblock():
+        copy_of(demo, tmp_path / "here")
+        if request.param == "sqlite":
+            with world(tmp_path / "here") as made:
+                made.settle(settings)
+                yield made
+            return
+        url, _ = request.getfixturevalue("demo_on_postgres")
+        with new_database(template=url) as own, world(tmp_path / "here", own) as made:
+            made.settle(settings)
+            yield made
+
+
+@pytest.fixture
+def elsewhere(here, tmp_path, django_db_blocker):
+    """Return a new, empty installation on the same kind of database."""
+    with django_db_blocker.unblock():
+        if here.is_sqlite:
+            with world(tmp_path / "elsewhere") as made:
+                yield made
+            return
+        with new_database() as own, world(tmp_path / "elsewhere", own) as made:
+            yield made
