@@ -47,8 +47,13 @@ def name_of(kind: str, at: datetime) -> str:
 
 
 def backups_in(folder: Path) -> list[Backup]:
-    """Return the backups in a folder, oldest first; other files are left out."""
-    if not folder.is_dir():
+    """Return the backups in a folder, oldest first; other files are left out.
+
+    A folder that cannot be read has none to count on.
+    """
+    try:
+        paths = list(folder.iterdir())
+    except OSError:
         return []
     found = [
         Backup(
@@ -56,7 +61,7 @@ def backups_in(folder: Path) -> list[Backup]:
             kind=match[1],
             made_at=datetime.strptime(match[2], STAMP).replace(tzinfo=UTC),
         )
-        for path in folder.iterdir()
+        for path in paths
         if (match := NAME.fullmatch(path.name))
     ]
     return sorted(found, key=lambda one: (one.made_at, one.path.name))
@@ -67,7 +72,7 @@ def last_failure(folder: Path) -> tuple[datetime, str] | None:
     try:
         told = json.loads((folder / FAILED).read_text(encoding="utf-8"))
         return datetime.fromisoformat(told["at"]), str(told["words"])
-    except FileNotFoundError:
+    except OSError:  # there is none, or the folder itself cannot be read
         return None
 
 

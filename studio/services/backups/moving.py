@@ -112,7 +112,7 @@ def _copy(model: type[models.Model], *, source: str, target: str) -> None:
     fields = model._meta.concrete_fields
     quote = connection.ops.quote_name
     table = quote(model._meta.db_table)
-    columns = ", ".join(quote(field.column) for field in fields)
+    columns = ", ".join(quote(str(field.column)) for field in fields)
     try:
         with (
             connection.cursor() as cursor,

@@ -165,14 +165,12 @@ def _snapshot(connection: BaseDatabaseWrapper) -> Iterator[tuple[str, dict[str, 
         own.autocommit = False
         own.isolation_level = psycopg.IsolationLevel.REPEATABLE_READ
         with own.cursor() as cursor:
-            cursor.execute("SELECT pg_export_snapshot()")
-            (name,) = cursor.fetchone()
+            ((name,),) = cursor.execute("SELECT pg_export_snapshot()").fetchall()
             cursor.execute(TABLES)
             tables = {}
             for (table,) in cursor.fetchall():
                 count = sql.SQL("SELECT count(*) FROM {}").format(sql.Identifier(table))
-                cursor.execute(count)
-                tables[table] = cursor.fetchone()[0]
+                ((tables[table],),) = cursor.execute(count).fetchall()
             yield name, tables
     finally:
         own.close()
