@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any
 
+import psycopg
 from django.core.management import call_command
 from django.core.management.color import no_style
 from django.db import DatabaseError, connections, models, transaction
@@ -125,7 +126,8 @@ def _copy(model: type[models.Model], *, source: str, target: str) -> None:
                         for field, value in zip(fields, row, strict=True)
                     ]
                 )
-    except DatabaseError as problem:
+    except (DatabaseError, psycopg.Error) as problem:
+        # What comes while it streams is psycopg's own; Django wraps only calls.
         raise Refused(
             f"PostgreSQL does not take a row of {model._meta.db_table}: {problem}"
         ) from problem
