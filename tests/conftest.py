@@ -8,24 +8,70 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
+from pytest_django.plugin import blocking_manager_key
 
 from studio import bootstrap
 from tests.cast import cast, signed_in, strangers  # noqa: F401 - fixtures
-from tests.patience import LONG_S, settle_hypothesis
+from tests.databases import (  # noqa: F401 - fixtures
+    django_db_keepdb,
+    django_db_modify_db_settings,
+    remove_template,
+)
+from tests.demo import demo, loaded_demo  # noqa: F401 - fixtures
+from tests.patience import LONG_S, choose_form, settle_hypothesis
+from tests.run import is_controller
 from tests.worker import real_worker  # noqa: F401 - a fixture
 
 ARTEFACTS = bootstrap.ROOT / ".ci" / "artefacts"
+DATABASE = {"db", "transactional_db", "live_server"}
 
 settle_hypothesis()
 
 
-def pytest_collection_modifyitems(items):
-    """Browser tests last: Playwright's loop stays in the thread for good."""
-    is_browser = [item for item in items if item.get_closest_marker("browser")]
-    items[:] = [item for item in items if item not in set(is_browser)] + is_browser
-    if is_browser:
-        # That loop makes Django take every later query for an asynchronous one.
+def pytest_addoption(parser):
+    """Add ``--long``."""
+    parser.addoption(
+        "--long",
+        action="store_true",
+        help="run the long cases too, and property tests with more examples",
+    )
+
+
+def pytest_configure(config):
+    """Settle the form of the run before any test is read."""
+    choose_form(is_long=config.getoption("long"))
+
+
+def pytest_collection_modifyitems(config, items):
+    """Leave out the long cases, mark what uses the database, put browsers last.
+
+    Playwright's loop stays in the thread for good, and makes Django take every later
+    query for an asynchronous one.
+    """
+    if not config.getoption("long"):
+        left_out = [item for item in items if item.get_closest_marker("long")]
+        config.hook.pytest_deselected(items=left_out)
+        items[:] = [item for item in items if item not in set(left_out)]
+    for item in items:
+        if item.get_closest_marker("django_db") or DATABASE & {*item.fixturenames}:
+            item.add_marker("database")
+    items.sort(key=turn)
+    if items and items[-1].get_closest_marker("browser"):
         os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+
+def turn(item):
+    """Put slow tests first: what starts last should not keep one process long."""
+    if item.get_closest_marker("browser"):
+        return 2
+    return 0 if item.get_closest_marker("slow") else 1
+
+
+def pytest_sessionfinish(session):
+    """Clear up what the processes of the run shared."""
+    if is_controller(session.config):
+        with session.config.stash[blocking_manager_key].unblock():
+            remove_template()
 
 
 @pytest.fixture(scope="session")

@@ -5,13 +5,18 @@ import os
 import shutil
 import tempfile
 
+from tests.run import apart
+
 if "STUDIO_VAR_DIR" not in os.environ:
     os.environ["STUDIO_VAR_DIR"] = tempfile.mkdtemp(prefix="slowcool-test-")
     atexit.register(shutil.rmtree, os.environ["STUDIO_VAR_DIR"], ignore_errors=True)
+apart(os.environ)
 
-from studio.settings import *  # noqa: F403
+from studio.settings import *  # noqa: E402, F403
 
 # Signing in by the hundred need not be slow; the real hashers have a test of their own.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 # Whether the worker computes a design must not hang on how busy the machine is.
 DESIGN_BUDGET_SECONDS = 600.0
+# The test database of each process is copied from one that bears this name.
+DATABASE_NAME = DATABASES["default"]["NAME"]  # noqa: F405
