@@ -6,6 +6,7 @@ Who is in the tests (people, studios, pieces) is in `tests.cast`.
 import os
 from pathlib import Path
 
+import hypothesis
 import pytest
 from playwright.sync_api import expect
 from pytest_django.plugin import blocking_manager_key
@@ -18,14 +19,14 @@ from tests.databases import (  # noqa: F401 - fixtures
     remove_template,
 )
 from tests.demo import demo, loaded_demo  # noqa: F401 - fixtures
-from tests.patience import LONG_S, choose_form, settle_hypothesis
+from tests.patience import LONG_S, choose_form, register_profiles
 from tests.run import is_controller
 from tests.worker import real_worker  # noqa: F401 - a fixture
 
 ARTEFACTS = bootstrap.ROOT / ".ci" / "artefacts"
 DATABASE = {"db", "transactional_db", "live_server"}
 
-settle_hypothesis()
+register_profiles()
 
 
 def pytest_addoption(parser):
@@ -40,6 +41,8 @@ def pytest_addoption(parser):
 def pytest_configure(config):
     """Settle the form of the run before any test is read."""
     choose_form(is_long=config.getoption("long"))
+    if searched := config.getoption("--hypothesis-profile"):
+        hypothesis.settings.load_profile(searched)
 
 
 def pytest_collection_modifyitems(config, items):

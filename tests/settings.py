@@ -5,7 +5,7 @@ import os
 import shutil
 import tempfile
 
-from tests.run import apart
+from tests.run import apart, shared_folder
 
 if "STUDIO_VAR_DIR" not in os.environ:
     os.environ["STUDIO_VAR_DIR"] = tempfile.mkdtemp(prefix="slowcool-test-")
@@ -20,3 +20,6 @@ PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 DESIGN_BUDGET_SECONDS = 600.0
 # The test database of each process is copied from one that bears this name.
 DATABASE_NAME = DATABASES["default"]["NAME"]  # noqa: F405
+# A design is computed once in a run, by whichever process needs it first.
+if not REDIS_URL:  # noqa: F405
+    CACHES["computed"]["LOCATION"] = shared_folder() / "computed"  # noqa: F405

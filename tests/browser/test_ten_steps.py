@@ -1,7 +1,8 @@
 """The main job in a real browser, from a client's request to a finished piece.
 
-Ten steps on a phone and at a desk, with a real worker for the PDF, and axe-core on every
-page on the way. The clock is moved on where a kiln needs days.
+Ten steps, half of them on a phone and half at a desk, with a real worker for the PDF.
+Every page on the way is looked at on both, by axe-core too. The clock is moved on where a
+kiln needs days.
 """
 
 import datetime as dt
@@ -18,7 +19,6 @@ from firing.schedules.selectors.programmes import run_in
 from firing.schedules.selectors.schedules import programme_of
 from studio.models import Document, Material, Piece
 from studio.units import celsius_to_fahrenheit
-from tests.browser.screen import SIZES
 from tests.browser.walk import Walk
 
 pytestmark = [
@@ -66,12 +66,11 @@ def workshop(transactional_db, cast):
     return cast
 
 
-@pytest.mark.parametrize("size", list(SIZES))
 def test_the_whole_path(
-    workshop, page, new_context, live_server, screenshot, real_worker, clock, size
+    workshop, page, new_context, live_server, screenshot, real_worker, clock
 ):
     real_worker.start()
-    walk = Walk(page, live_server.url, screenshot, size)
+    walk = Walk(page, live_server.url, screenshot, name="ten-steps", size="phone")
 
     # 1. Sign in; Today says what to do next.
     walk.go("/")
@@ -121,7 +120,13 @@ def test_the_whole_path(
 
     # 4. The client opens the link without an account and accepts.
     guest_page = new_context(reduced_motion="reduce").new_page()
-    guest = Walk(guest_page, live_server.url, _shot(guest_page), size)
+    guest = Walk(
+        guest_page,
+        live_server.url,
+        _shot(guest_page),
+        name="ten-steps-client",
+        size="phone",
+    )
     guest_page.goto(link)
     guest.look("client-quote")
     guest.press("Accept the quote")
@@ -166,6 +171,8 @@ def test_the_whole_path(
         walk.look(f"enamel-done-{number}")
 
     # 6. The stack is checked, a wrong height refused, and the schedule computed.
+    walk.hold("desk")
+    guest.hold("desk")
     walk.go(f"/pieces/{piece.pk}/stack/")
     walk.fill(layers_counted="3", measured_height_mm="2 in")
     page.get_by_role("checkbox").first.check()

@@ -4,20 +4,23 @@ import re
 
 from playwright.sync_api import expect
 
-from tests.browser.screen import faults_of, px_too_wide, set_up
+from tests.browser.screen import SIZES, faults_of, px_too_wide, set_up
 
 
 class Walk:
-    """A person at a browser: goes, presses, fills, and looks closely at each page."""
+    """A person at a browser: goes, presses, fills, and looks closely at each page.
 
-    def __init__(self, page, address, screenshot, size):
+    They hold one screen in hand and look at each page on every size of screen.
+    """
+
+    def __init__(self, page, address, screenshot, *, name, size):
         self.page = page
         self.address = address
         self.screenshot = screenshot
-        self.size = size
+        self.name = name
         self.complaints = []
         self.looked_at = 0
-        set_up(page, size=size)
+        self.hold(size)
         page.on("pageerror", lambda error: self.complaints.append(str(error)))
         page.on(
             "console",
@@ -27,6 +30,11 @@ class Walk:
                 else None
             ),
         )
+
+    def hold(self, size):
+        """Go on with a screen of this size."""
+        self.size = size
+        set_up(self.page, size=size)
 
     def go(self, path):
         self.page.goto(self.address + path)
@@ -47,11 +55,15 @@ class Walk:
     def look(self, name):
         """Check the page as it stands: whole, no wider than the screen, accessible."""
         self.page.wait_for_load_state("networkidle")
-        faults = faults_of(self.page)
-        assert faults == [], f"{name}: {faults}"
-        assert px_too_wide(self.page) <= 0, f"{name} is wider than the screen"
         self.looked_at += 1
-        self.screenshot(f"ten-steps-{self.size}-{self.looked_at:02d}-{name}")
+        in_hand = self.size
+        for size in (*(size for size in SIZES if size != in_hand), in_hand):
+            self.hold(size)
+            where = f"{name} on a {size}"
+            faults = faults_of(self.page)
+            assert faults == [], f"{where}: {faults}"
+            assert px_too_wide(self.page) <= 0, f"{where} is wider than the screen"
+            self.screenshot(f"{self.name}-{size}-{self.looked_at:02d}-{name}")
 
     def reads(self, words):
         expect(self.page.locator("main")).to_contain_text(words)

@@ -4,8 +4,6 @@ import subprocess
 import sys
 import tomllib
 
-import pytest
-
 from studio import bootstrap
 
 PROJECT = tomllib.loads((bootstrap.ROOT / "pyproject.toml").read_text())
@@ -26,18 +24,23 @@ def told_by(code: str) -> str:
     return done.stdout.strip()
 
 
-@pytest.mark.parametrize("module", PURE["source_modules"])
-def test_pure_core_loads_without_django(module):
+def test_pure_cores_load_without_django():
+    """In one process: the first module that loads something heavy is named."""
     code = (
         "import importlib, pkgutil, sys\n"
-        f"core = importlib.import_module({module!r})\n"
-        "for found in pkgutil.walk_packages(getattr(core, '__path__', []), "
-        "core.__name__ + '.'):\n"
-        "    importlib.import_module(found.name)\n"
         "heavy = {'django', 'celery', 'redis', 'weasyprint', 'psycopg'}\n"
-        "print(sorted(heavy & {name.split('.')[0] for name in sys.modules}))\n"
+        "def load(name):\n"
+        "    module = importlib.import_module(name)\n"
+        "    found = heavy & {name.split('.')[0] for name in sys.modules}\n"
+        "    if found:\n"
+        "        sys.exit(f'{name} loads {found}')\n"
+        "    for inner in pkgutil.iter_modules(getattr(module, '__path__', [])):\n"
+        "        load(f'{name}.{inner.name}')\n"
+        f"for name in {PURE['source_modules']!r}:\n"
+        "    load(name)\n"
+        "print('all of them')\n"
     )
-    assert told_by(code) == "[]"
+    assert told_by(code) == "all of them"
 
 
 def test_every_name_at_the_top_of_an_app_has_its_layer():

@@ -11,7 +11,6 @@ from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, get_resolver, reverse
 
-from commissions.demo.load import load
 from commissions.models import Client as Customer
 from commissions.models import Commission, Payment, Post, Quote, ShareLink
 from commissions.selectors.share_links import link_token
@@ -35,10 +34,9 @@ from studio.models import (
     Picture,
     Piece,
     Role,
-    Studio,
 )
 from studio.roles import Can, allowed
-from tests.cast import NOW
+from tests.demo import MONDAY_MORNING
 
 ANYBODY = None
 SIGNED_IN = "signed in"
@@ -264,26 +262,25 @@ def test_every_view_declares_what_it_asks_for(address):
 
 
 @pytest.fixture
-def world(db):
+def world(demo):
     """The demo's two studios; requests are undone one by one."""
-    load(now=NOW, seed=7)
-    studio = Studio.objects.get(name="Ebbside Kilns")
+    studio = demo
     KilnLogger.across_studios.create(
         studio=studio,
         kiln=Kiln.owned.for_studio(studio).first(),
         name="Laptop",
         nonce="laptop",
-        made_at=NOW,
+        made_at=MONDAY_MORNING,
     )
     KilnComparison.across_studios.create(
         studio=studio,
         kiln=Kiln.owned.for_studio(studio).first(),
-        compared_on=NOW.date(),
+        compared_on=MONDAY_MORNING.date(),
         shown_c=500,
         measured_c=505,
         error_k=2,
         compared_by="thermocouple",
-        made_at=NOW,
+        made_at=MONDAY_MORNING,
     )
     return studio
 

@@ -1,16 +1,21 @@
-"""What the settings make of an environment, each tried in a process of its own."""
+"""What the settings make of an environment: read anew, and by real starts."""
 
-import json
 import os
+import re
+import runpy
 import secrets
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import pytest
+from django.core.exceptions import ImproperlyConfigured
 
 from studio import bootstrap
+from studio.environment import EnvironmentProblem
 from tests.patience import LONG_S
 
+SETTINGS = bootstrap.ROOT / "studio" / "settings.py"
 GOOD = {
     "STUDIO_MODE": "production",
     "STUDIO_SECRET_KEY": secrets.token_urlsafe(50),
@@ -38,17 +43,19 @@ def manage(tmp_path, *arguments, **environment):
     )
 
 
-def setting(tmp_path, expression, **environment):
-    """Return what an expression over the settings comes to, through JSON."""
-    code = (
-        "import json; from django.conf import settings; "
-        f"print(json.dumps({expression}, default=str))"
-    )
-    done = manage(
-        tmp_path, "shell", "--no-imports", "--verbosity", "0", "-c", code, **environment
-    )
-    assert done.returncode == 0, done.stderr
-    return json.loads(done.stdout)
+@pytest.fixture
+def settings_of(tmp_path, monkeypatch):
+    """Return a function that reads the settings anew with only these STUDIO_ variables."""
+
+    def read(**environment):
+        for name in [name for name in os.environ if name.startswith("STUDIO_")]:
+            monkeypatch.delenv(name)
+        monkeypatch.setenv("STUDIO_VAR_DIR", str(tmp_path))
+        for name, value in environment.items():
+            monkeypatch.setenv(name, value)
+        return SimpleNamespace(**runpy.run_path(str(SETTINGS)))
+
+    return read
 
 
 @pytest.mark.parametrize(
@@ -70,8 +77,21 @@ def setting(tmp_path, expression, **environment):
         ({"STUDIO_LOG_LEVEL": "LOUD"}, "STUDIO_LOG_LEVEL"),
     ],
 )
-@pytest.mark.parametrize("command", ["check", "up"])
-def test_unusable_settings_are_refused_with_advice(tmp_path, changes, words, command):
+def test_unusable_settings_are_refused_with_advice(settings_of, changes, words):
+    with pytest.raises(
+        (EnvironmentProblem, ImproperlyConfigured), match=re.escape(words)
+    ):
+        settings_of(**(GOOD | changes))
+
+
+@pytest.mark.parametrize(
+    ("command", "changes", "words"),
+    [
+        ("check", {"STUDIO_SECRET_KEY": ""}, "set STUDIO_SECRET_KEY"),
+        ("up", {"STUDIO_MODE": "prod"}, "write local or production"),
+    ],
+)
+def test_a_command_tells_it_in_a_sentence(tmp_path, command, changes, words):
     done = manage(tmp_path, command, **(GOOD | changes))
     assert done.returncode != 0
     assert words in done.stderr
@@ -83,13 +103,15 @@ def test_production_settings_pass_djangos_own_check(tmp_path):
     assert done.returncode == 0, done.stderr
 
 
-def test_example_environment_file_is_refused_until_its_secret_is_changed(tmp_path):
+def test_example_environment_file_is_refused_until_its_secret_is_changed(
+    tmp_path, settings_of
+):
     lines = (bootstrap.ROOT / ".env.example").read_text().splitlines()
     example = dict(
         line.split("=", 1) for line in lines if line and not line.startswith("#")
     )
-    done = manage(tmp_path, "check", **({"STUDIO_MODE": "production"} | example))
-    assert "set STUDIO_SECRET_KEY" in done.stderr
+    with pytest.raises(ImproperlyConfigured, match="set STUDIO_SECRET_KEY"):
+        settings_of(**({"STUDIO_MODE": "production"} | example))
     fresh = {"STUDIO_SECRET_KEY": secrets.token_urlsafe(50)}
     done = manage(
         tmp_path, "check", **({"STUDIO_MODE": "production"} | example | fresh)
@@ -97,49 +119,39 @@ def test_example_environment_file_is_refused_until_its_secret_is_changed(tmp_pat
     assert done.returncode == 0, done.stderr
 
 
-def test_without_variables_neither_redis_nor_postgresql_is_named(tmp_path):
-    found = setting(
-        tmp_path, "[settings.DATABASES, settings.CELERY_BROKER_URL, settings.REDIS_URL]"
+def test_without_variables_neither_redis_nor_postgresql_is_named(settings_of, tmp_path):
+    found = settings_of()
+    assert list(found.DATABASES) == ["default"]
+    assert found.DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3"
+    assert found.DATABASES["default"]["NAME"] == str(tmp_path / "slowcool.sqlite3")
+    assert found.CELERY_BROKER_URL.startswith("folder://")
+    assert found.REDIS_URL == ""
+
+
+def test_variables_of_other_programs_are_not_heeded(settings_of):
+    found = settings_of(
+        DATABASE_URL="postgres://127.0.0.1/other",
+        REDIS_URL="redis://127.0.0.1/0",
+        SECRET_KEY="theirs",
     )
-    databases, broker, redis_url = found
-    assert list(databases) == ["default"]
-    assert databases["default"]["ENGINE"] == "django.db.backends.sqlite3"
-    assert databases["default"]["NAME"] == str(tmp_path / "slowcool.sqlite3")
-    assert broker.startswith("folder://")
-    assert redis_url == ""
+    assert found.DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3"
+    assert found.CELERY_BROKER_URL.startswith("folder://")
+    assert found.SECRET_KEY != "theirs"
 
 
-def test_variables_of_other_programs_are_not_heeded(tmp_path):
-    elsewhere = {
-        "DATABASE_URL": "postgres://127.0.0.1/other",
-        "REDIS_URL": "redis://127.0.0.1/0",
-        "SECRET_KEY": "theirs",
-    }
-    found = setting(
-        tmp_path,
-        "[settings.DATABASES['default']['ENGINE'], settings.CELERY_BROKER_URL,"
-        " settings.SECRET_KEY]",
-        **elsewhere,
-    )
-    assert found[0] == "django.db.backends.sqlite3"
-    assert found[1].startswith("folder://")
-    assert found[2] != "theirs"
-
-
-def test_variables_choose_postgresql_and_redis(tmp_path):
-    found = setting(
-        tmp_path,
-        "[settings.DATABASES['default']['ENGINE'], settings.CELERY_BROKER_URL]",
+def test_variables_choose_postgresql_and_redis(settings_of):
+    found = settings_of(
         STUDIO_DATABASE_URL="postgres://somebody@127.0.0.1:1/nowhere",
         STUDIO_REDIS_URL="redis://127.0.0.1:1/0",
     )
-    assert found == ["django.db.backends.postgresql", "redis://127.0.0.1:1/0"]
+    assert found.DATABASES["default"]["ENGINE"] == "django.db.backends.postgresql"
+    assert found.CELERY_BROKER_URL == "redis://127.0.0.1:1/0"
 
 
-def test_local_secret_is_made_once_and_kept_to_its_owner(tmp_path):
-    first = setting(tmp_path, "settings.SECRET_KEY")
+def test_local_secret_is_made_once_and_kept_to_its_owner(settings_of, tmp_path):
+    first = settings_of().SECRET_KEY
     assert len(first) >= 50
-    assert setting(tmp_path, "settings.SECRET_KEY") == first
+    assert first == settings_of().SECRET_KEY
     assert (tmp_path / "secret").stat().st_mode & 0o077 == 0
 
 

@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import random
 import signal
 import socket
 import subprocess
@@ -19,9 +20,15 @@ pytestmark = [pytest.mark.worker, pytest.mark.slow]
 
 
 def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return probe.getsockname()[1]
+    """Return a port that is free, from below those that systems hand out themselves.
+
+    So nothing that connects meanwhile is given it, in this process or another.
+    """
+    for port in random.sample(range(20_000, 32_000), 100):
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
+    pytest.fail("Of a hundred ports none is free.")
 
 
 class Up:
@@ -103,9 +110,22 @@ def worker_pid(up: Up) -> int:
     return 0
 
 
-def test_serves_works_and_stops_cleanly(up):
+def test_serves_works_and_stops_cleanly(up, tmp_path):
+    """One start, as it takes long: all that can be seen of a single `up`."""
     up.start()
     up.wait_until_ready()
+    it_serves(up)
+    it_connects_to_no_other_server(up)
+    a_second_one_is_told_of_the_first(up)
+    a_taken_port_is_told_of(up, tmp_path / "elsewhere")
+    its_killed_worker_is_started_again(up)
+    assert up.stop(signal.SIGINT) == 0, up.log
+    assert up.pids() == []
+    assert "Stopped." in up.log
+    assert "Traceback" not in up.log
+
+
+def it_serves(up):
     assert up.get("/healthz") == (200, "up\n")
     status, answer = up.get("/readyz")
     assert status == 200
@@ -116,52 +136,9 @@ def test_serves_works_and_stops_cleanly(up):
     assert "<form" in page
     assert (up.folder / "slowcool.sqlite3").exists()
 
-    # The worker is killed, as the system does when memory runs out.
-    wait_until(lambda: worker_pid(up))
-    first = worker_pid(up)
-    os.killpg(first, signal.SIGKILL)
-    wait_until(lambda: worker_pid(up) not in {0, first})
-    assert "The background worker ended unasked" in up.log
 
-    assert up.stop(signal.SIGINT) == 0, up.log
-    assert up.pids() == []
-    assert "Stopped." in up.log
-    assert "Traceback" not in up.log
-
-
-def test_second_one_and_taken_port_are_told_of(up, tmp_path):
-    up.start()
-    up.wait_until_ready()
-    second = Up(up.folder, free_port())
-    second.start()
-    assert second.process.wait(timeout=LONG_S) == 1
-    assert f"already runs on this data folder (process {up.process.pid})" in second.log
-    assert "Traceback" not in second.log
-
-    elsewhere = Up(tmp_path / "elsewhere", up.port)
-    elsewhere.start()
-    assert elsewhere.process.wait(timeout=LONG_S) == 1
-    assert f"Port {up.port} on 127.0.0.1 cannot be used" in elsewhere.log
-    assert "--port" in elsewhere.log
-    assert not (elsewhere.folder / "slowcool.sqlite3").exists()
-
-    assert up.stop(signal.SIGTERM) == 0
-
-
-@pytest.mark.skipif(sys.platform != "linux", reason="Only Linux can promise this.")
-def test_killed_up_leaves_nothing_running(up):
-    up.start()
-    up.wait_until_ready()
-    wait_until(lambda: len(up.pids()) >= 6)  # up, web 2, worker 3
-    up.process.kill()
-    up.process.wait()
-    wait_until(lambda: up.pids() == [])
-
-
-def test_without_variables_no_other_server_is_touched(up):
-    """Redis and PostgreSQL may run on this machine: no connection goes to them."""
-    up.start()
-    up.wait_until_ready()
+def it_connects_to_no_other_server(up):
+    """Redis and PostgreSQL may run on this machine: without variables they are let be."""
     wait_until(lambda: len(up.pids()) >= 6)  # up, web 2, worker 3
     theirs = {f":{port:04X}" for port in (5432, 6379)}
     for pid in up.pids():
@@ -174,4 +151,42 @@ def test_without_variables_no_other_server_is_touched(up):
         for row in map(str.split, rows):
             if f"socket:[{row[9]}]" in sockets:
                 assert row[2][8:] not in theirs, (pid, row)
-    assert up.stop() == 0
+
+
+def a_second_one_is_told_of_the_first(up):
+    second = Up(up.folder, free_port())
+    second.start()
+    assert second.process.wait(timeout=LONG_S) == 1
+    assert f"already runs on this data folder (process {up.process.pid})" in second.log
+    assert "Traceback" not in second.log
+
+
+def a_taken_port_is_told_of(up, folder):
+    elsewhere = Up(folder, up.port)
+    elsewhere.start()
+    assert elsewhere.process.wait(timeout=LONG_S) == 1
+    assert f"Port {up.port} on 127.0.0.1 cannot be used" in elsewhere.log
+    assert "--port" in elsewhere.log
+    assert not (elsewhere.folder / "slowcool.sqlite3").exists()
+
+
+def its_killed_worker_is_started_again(up):
+    """As the system kills it when memory runs out."""
+    wait_until(lambda: worker_pid(up))
+    first = worker_pid(up)
+    os.killpg(first, signal.SIGKILL)
+    wait_until(lambda: worker_pid(up) not in {0, first})
+    assert "The background worker ended unasked" in up.log
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="Only Linux can promise this.")
+def test_killed_up_leaves_nothing_running_and_starts_again(up):
+    up.start()
+    up.wait_until_ready()
+    wait_until(lambda: len(up.pids()) >= 6)  # up, web 2, worker 3
+    up.process.kill()
+    up.process.wait()
+    wait_until(lambda: up.pids() == [])
+    up.start()
+    up.wait_until_ready()
+    assert up.stop(signal.SIGTERM) == 0, up.log

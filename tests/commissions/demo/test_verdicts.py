@@ -1,17 +1,10 @@
 """What the judge makes of the demo's fired pieces: the cut one, the good one."""
 
-import datetime as dt
-
-import pytest
-
-from commissions.demo.load import load
 from firing.loads.selectors.firings import firings
 from firing.models import Firing
 from firing.readings.selectors.verdict_inputs import JUDGE_JOB, judge_firing
 from firing.schedules.selectors.verdict_numbers import mpa
 from studio.models import Job, Studio
-
-MONDAY_MORNING = dt.datetime(2026, 11, 23, 14, 7, tzinfo=dt.UTC)
 
 
 def fuse_of(title):
@@ -19,9 +12,7 @@ def fuse_of(title):
     return firings(studio).get(kind="full fuse", items__piece__title=title)
 
 
-@pytest.mark.django_db
-def test_the_cut_piece_is_to_be_annealed_again_and_the_maquette_is_well_annealed():
-    load(now=MONDAY_MORNING, seed=7)
+def test_the_cut_piece_is_to_be_annealed_again_and_the_maquette_is_well_annealed(demo):
     recorded = Firing.across_studios.filter(imports__isnull=False).distinct().count()
     assert Job.across_studios.filter(name=JUDGE_JOB).count() == recorded
 

@@ -1,34 +1,17 @@
 """``design_schedule``: JSON out, or status 2 with one line on standard error."""
 
 import json
-import os
-import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[3]
-
-
-def run(*options, command="design_schedule"):
-    # The interpreter of the tests as it is: a command must not remake its environment.
-    environment = os.environ | {"STUDIO_NO_BOOTSTRAP": "1"}
-    return subprocess.run(
-        [sys.executable, "manage.py", command, *options],
-        capture_output=True,
-        text=True,
-        cwd=ROOT,
-        env=environment,
-        check=False,
-    )
+from tests.commands import call, start
 
 
 @pytest.fixture(scope="module")
 def sixty():
-    done = run(
-        "--thickness", "60 mm", "--glass", "90-expansion", "--boundary", "top", "--json"
-    )
+    """Design 60 mm by a real start, the one of this command."""
+    slab = ("--thickness", "60 mm", "--glass", "90-expansion", "--boundary", "top")
+    done = start("design_schedule", *slab, "--json")
     assert (done.returncode, done.stderr) == (0, "")
     return json.loads(done.stdout)
 
@@ -65,7 +48,7 @@ def test_its_curve_can_be_simulated(sixty, tmp_path):
             }
         )
     )
-    done = run(str(path), "--json", command="simulate_firing")
+    done = call("simulate_firing", path, "--json")
     assert done.returncode == 0, done.stderr
     shown, band = json.loads(done.stdout), sixty["residual_max_tension_pa"]
     assert band["low"] <= shown["residual_max_tension_pa"] <= band["high"]
@@ -74,7 +57,16 @@ def test_its_curve_can_be_simulated(sixty, tmp_path):
 
 
 def test_words_and_inches():
-    done = run("--thickness", '1 1/2"', "--glass", "float", "--unit", "F", "--no-floor")
+    done = call(
+        "design_schedule",
+        "--thickness",
+        '1 1/2"',
+        "--glass",
+        "float",
+        "--unit",
+        "F",
+        "--no-floor",
+    )
     assert (done.returncode, done.stderr) == (0, "")
     assert "residual_max_tension_pa" in done.stdout
     assert "floor: None" in done.stdout
@@ -82,7 +74,7 @@ def test_words_and_inches():
 
 def test_a_kiln_that_shows_too_little_is_told_less_and_does_the_same(sixty):
     slab = ("--thickness", "60 mm", "--glass", "90-expansion", "--boundary", "top")
-    done = run(*slab, "--offset", "8", "--json")
+    done = call("design_schedule", *slab, "--offset", "8", "--json")
     assert (done.returncode, done.stderr) == (0, "")
     hot = json.loads(done.stdout)
     assert (sixty["kiln_offset_k"], hot["kiln_offset_k"]) == (0, 8)
@@ -126,7 +118,7 @@ def test_a_kiln_that_shows_too_little_is_told_less_and_does_the_same(sixty):
     ],
 )
 def test_bad_input(options, named):
-    done = run(*options)
+    done = call("design_schedule", *options)
     assert done.returncode == 2
     assert done.stdout == ""
     assert len(done.stderr.strip().splitlines()) == 1

@@ -1,10 +1,6 @@
 """``judge_firing``: JSON out, or status 2 with one line on standard error."""
 
 import json
-import os
-import subprocess
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,23 +9,14 @@ from firing.physics.designing.design import design
 from firing.physics.designing.request import DesignRequest
 from firing.physics.formats.design_format import schedule_as_mapping
 from firing.physics.glass.families import NINETY
+from tests.commands import call, start
 from tests.firing.physics.readings import cut_off, sampled
 
-ROOT = Path(__file__).resolve().parents[3]
 SLAB = ("--thickness", "50 mm", "--glass", "90-expansion", "--boundary", "top")
 
 
 def run(*options):
-    # The interpreter of the tests as it is: a command must not remake its environment.
-    environment = os.environ | {"STUDIO_NO_BOOTSTRAP": "1"}
-    return subprocess.run(
-        [sys.executable, "manage.py", "judge_firing", *map(str, options)],
-        capture_output=True,
-        text=True,
-        cwd=ROOT,
-        env=environment,
-        check=False,
-    )
+    return call("judge_firing", *options)
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +46,7 @@ def plan(proposed, tmp_path):
 
 def test_json(proposed, log, plan):
     readings = sampled(proposed.curve, 60.0, noise_k=0.5)
-    done = run(log(readings), *SLAB, "--schedule", plan, "--json")
+    done = start("judge_firing", log(readings), *SLAB, "--schedule", plan, "--json")
     assert (done.returncode, done.stderr) == (0, "")
     shown = json.loads(done.stdout)
     assert shown["format"] == 1

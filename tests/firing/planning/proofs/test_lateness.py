@@ -109,7 +109,7 @@ def test_the_lateness_of_the_middle_instance_is_proved():
     assert result.verdict.weighted_days_late >= 6
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_the_bound_of_the_large_instance():
     found = bound(kiln_instance("L-1"))
     assert 150 <= found <= BEST_KNOWN["L-1"]

@@ -25,7 +25,7 @@ LIMITS = SolverLimits(deterministic_time=10, seconds=1200)
 
 @pytest.mark.parametrize(
     "name",
-    [pytest.param(n, marks=[pytest.mark.slow] if n in LONG else []) for n in SHOPS],
+    [pytest.param(n, marks=[pytest.mark.long] if n in LONG else []) for n in SHOPS],
 )
 def test_a_shop_is_proved_optimal(name):
     answer = solve(build_shop(shop(name)), LIMITS)

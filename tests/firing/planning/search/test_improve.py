@@ -53,7 +53,7 @@ def test_as_good_as_the_prototype(name, units):
     assert (verdict.weighted_days_late, verdict.kwh) <= PROTOTYPE[name]
 
 
-@pytest.mark.slow
+@pytest.mark.long
 def test_the_large_studio_too():
     _, verdict, _ = improved("X-1", 1)
     assert (verdict.weighted_days_late, verdict.kwh) <= LIST["X-1"]

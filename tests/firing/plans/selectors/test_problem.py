@@ -6,7 +6,6 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from commissions.demo.load import load
 from firing.firings.services.running import start_firing
 from firing.kiln_time.services.bookings import cancel_booking
 from firing.planning.problem.problem import SLOTS_PER_DAY, SLOTS_PER_WEEK, Skill
@@ -23,6 +22,7 @@ from studio.models import AccessHours, Closure, Membership, Studio
 from studio.services import layers
 from tests import make
 from tests.cast import NOW
+from tests.demo import MONDAY_MORNING
 from tests.firing import build
 
 BENCH = BenchTimes(
@@ -132,35 +132,29 @@ def planned(source):
     return plan
 
 
-@pytest.fixture
-def demo(db):
-    load(now=NOW, seed=7)
-    return Studio.objects.get(name="Ebbside Kilns")
-
-
 def test_the_demo_is_accepted_by_reader_and_validator_and_its_plan_by_the_checker(demo):
     for studio in Studio.objects.order_by("pk"):
-        source = translate(studio)
+        source = translate(studio, now=MONDAY_MORNING)
         read = read_problem(as_json(source.problem))
         assert read.pieces == source.problem.pieces
         assert read.fixed == source.problem.fixed
         check_feasible(source.problem)
         plan = planned(source)
         assert not plan.undelivered
-    source = translate(demo)
+    source = translate(demo, now=MONDAY_MORNING)
     names = {source.call(one.id) for one in source.problem.pieces}
     assert "Mud flats, last light" in names
 
 
 def test_the_demo_s_states_come_over(demo):
-    source = translate(demo)
+    source = translate(demo, now=MONDAY_MORNING)
     pieces = {source.call(one.id): one for one in source.problem.pieces}
     cooling = pieces["Spring tide at the sluice"]
     assert cooling.fuse is None
     assert cooling.assembly == 0
     heron = max(f.end for f in source.problem.fixed if source.call(f.kiln) == "Heron")
     assert cooling.release == heron
-    assert source.calendar.instant(heron) > NOW + DAY
+    assert source.calendar.instant(heron) > MONDAY_MORNING + DAY
     broken = pieces["Groyne in winter"]
     assert broken.fuse.temp_f == pytest.approx(900)
     assert not any(broken.layers)
