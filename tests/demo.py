@@ -51,12 +51,14 @@ def rows_of_the_demo(pictures: Path) -> dict:
         before = {model: QuerySet(model).count() for model in models()}
         assert load(now=MONDAY_MORNING, seed=SEED)
         rows = {
-            model: list(QuerySet(model))
+            model._meta.label: list(QuerySet(model).values())
             for model, count in before.items()
             if QuerySet(model).count() != count
         }
         transaction.set_rollback(True)
-    assert not any(before[model] for model in rows), "added to what a test left"
+    assert not any(before[apps.get_model(label)] for label in rows), (
+        "added to what a test left"
+    )
     return rows
 
 
@@ -67,8 +69,10 @@ def models() -> list:
 
 def put_back(rows: dict) -> None:
     """Write rows as they were read, and let new ones be numbered after them."""
-    for model, of_model in rows.items():
-        QuerySet(model).bulk_create(of_model)
+    for label, of_model in rows.items():
+        model = apps.get_model(label)
+        QuerySet(model).bulk_create(model(**row) for row in of_model)
+    changed = [apps.get_model(label) for label in rows]
     with connection.cursor() as cursor:
-        for statement in connection.ops.sequence_reset_sql(no_style(), list(rows)):
+        for statement in connection.ops.sequence_reset_sql(no_style(), changed):
             cursor.execute(statement)

@@ -34,6 +34,7 @@ from studio.units import (
     celsius_difference_to_fahrenheit,
     celsius_to_fahrenheit,
 )
+from tests.patience import in_form
 
 HOUR_S = 3600.0
 THICKNESSES_MM = (12, 19, 25, 27, 38, 50, 60, 75, 100, 125, 150)
