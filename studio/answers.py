@@ -2,13 +2,21 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NotRequired, TypedDict
 
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
 from studio.http import OK, StudioRequest, attempt, render_page
+
+
+class WayBack(TypedDict):
+    """Where a page of one form leads back to, and its place in the navigation."""
+
+    back_url: str
+    back_label: str
+    place: NotRequired[str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

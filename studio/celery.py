@@ -21,7 +21,7 @@ app.config_from_object("django.conf:settings", namespace="CELERY")
 
 if not settings.REDIS_URL:
     for name in ("data_folder_in", "control_folder", "processed_folder"):
-        folder = Path(settings.CELERY_BROKER_TRANSPORT_OPTIONS[name])
+        folder = Path(str(settings.CELERY_BROKER_TRANSPORT_OPTIONS[name]))
         folder.mkdir(parents=True, exist_ok=True)
 
 

@@ -78,7 +78,8 @@ def _filed(key: PaperKey) -> Document | None:
 
 
 def _is_lost(document: Document) -> bool:
-    return not document.file.storage.exists(document.file.name)
+    name = document.file.name
+    return not name or not document.file.storage.exists(name)
 
 
 def state_of(key: PaperKey) -> PaperState:

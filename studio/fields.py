@@ -5,15 +5,27 @@ studio's clock shows them and give UTC. A form with quantities extends `Quantity
 and is made with the reader, whose units a bare number takes.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from django import forms
+from django.db.models import Model, QuerySet
 
 from studio import units
 from studio.reader import Reader
 from studio.units import LengthUnit, TemperatureUnit, UnitProblem
+
+if TYPE_CHECKING:  # Django's form classes take no type arguments at run time
+    from studio.tenancy import StudioOwned
+
+    _RecordsField = forms.ModelMultipleChoiceField[Model]
+    _StudioModelForm = forms.ModelForm[StudioOwned]
+else:
+    _RecordsField = forms.ModelMultipleChoiceField
+    _StudioModelForm = forms.ModelForm
+
+_Record = TypeVar("_Record", bound=Model)
 
 
 class QuantityField(forms.CharField):
@@ -94,7 +106,7 @@ class DurationField(QuantityField):
 
 def hinted(field: forms.Field, unit: str) -> forms.Field:
     """Give a field the unit that is shown behind its control."""
-    field.unit_hint = unit  # type: ignore[attr-defined]
+    field.unit_hint = unit  # type: ignore[attr-defined] # our own, for the template
     return field
 
 
@@ -148,7 +160,7 @@ class MomentField(forms.DateTimeField):
         )
 
 
-class RecordsField(forms.ModelMultipleChoiceField):
+class RecordsField(_RecordsField):
     """Several records; a number larger than any key is no choice, not a fault."""
 
     def clean(self, value: Any) -> Any:
@@ -179,5 +191,24 @@ class QuantityForm(QuantityFormMixin, forms.Form):
     """A form with quantities."""
 
 
-class QuantityModelForm(QuantityFormMixin, forms.ModelForm):  # type: ignore[type-arg]
+class QuantityModelForm(QuantityFormMixin, _StudioModelForm):
     """A model form with quantities; the model's own checks run as well."""
+
+
+def choose_from(
+    form: forms.BaseForm, name: str, records: QuerySet[_Record]
+) -> "forms.ModelChoiceField[_Record]":
+    """Let a form's field offer these records; return the field."""
+    field = form.fields[name]
+    if not isinstance(field, forms.ModelChoiceField):
+        raise TypeError(f"The field {name} offers no records.")
+    field.queryset = records
+    return field
+
+
+def offer(form: forms.BaseForm, name: str, choices: Iterable[tuple[str, str]]) -> None:
+    """Let a form's field offer these choices, each a key and its words."""
+    field = form.fields[name]
+    if not isinstance(field, forms.ChoiceField):
+        raise TypeError(f"The field {name} offers no choices.")
+    field.choices = list(choices)

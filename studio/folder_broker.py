@@ -8,7 +8,7 @@ its name when it is whole. The same holds for the list of queues an exchange fee
 import fcntl
 import logging
 import uuid
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from queue import Empty
@@ -46,14 +46,17 @@ def write_whole(path: Path, content: bytes) -> None:
 class Channel(filesystem.Channel):
     """kombu's channel with whole files, and a reader that survives a damaged one."""
 
-    def _put(self, queue: str, payload: Any, **_: Any) -> None:
+    _exchange_file: Callable[[str], Path]  # kombu's, which its stubs do not know
+
+    # Both as kombu's own, which differ from its abstract channel's.
+    def _put(self, queue: str, payload: Any, **_: Any) -> None:  # type: ignore[override]
         name = f"{round(monotonic() * 1000)}_{uuid.uuid4()}.{queue}.msg"
         try:
             write_whole(Path(self.data_folder_out) / name, str_to_bytes(dumps(payload)))
         except OSError as problem:
             raise ChannelError(f"Cannot write the message {name}") from problem
 
-    def _get(self, queue: str) -> Any:
+    def _get(self, queue: str) -> dict[str, Any]:  # type: ignore[override]
         try:
             return super()._get(queue)
         except ValueError as problem:
@@ -62,7 +65,7 @@ class Channel(filesystem.Channel):
             raise Empty from problem
 
     def _queue_bind(
-        self, exchange: str, routing_key: str, pattern: str, queue: str
+        self, exchange: str, routing_key: str, pattern: str | None, queue: str
     ) -> None:
         file = self._exchange_file(exchange)
         row = filesystem.exchange_queue_t(routing_key or "", pattern or "", queue or "")

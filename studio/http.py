@@ -10,6 +10,7 @@ from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, QueryDict
+from django.http.response import HttpResponseBase
 from django.shortcuts import render
 from django.utils.cache import patch_vary_headers
 from django_htmx.middleware import HtmxDetails
@@ -29,16 +30,21 @@ OK, REFUSED, FILLED_IN_WRONGLY = 200, 409, 422
 
 PICTURE_FILES = {"large": "image", "small": "thumbnail"}
 
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]
 
 
-class StudioRequest(HttpRequest):
+class HtmxRequest(HttpRequest):
+    """A request after django-htmx's middleware, whoever asks."""
+
+    htmx: HtmxDetails
+
+
+class StudioRequest(HtmxRequest):
     """A request after `studio.middleware.StudioMiddleware`, for a signed-in member."""
 
     user: Person
     studio: Studio
     membership: Membership
-    htmx: HtmxDetails
 
 
 def requires(ability: Can) -> Callable[[View], View]:
@@ -50,7 +56,7 @@ def requires(ability: Can) -> Callable[[View], View]:
 
     def decorate(view: View) -> View:
         @wraps(view)
-        def guarded(request: Any, *args: Any, **kwargs: Any) -> HttpResponse:
+        def guarded(request: Any, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if request.membership is None:
                 if request.user.is_authenticated:
                     raise PermissionDenied("You are not a member of any studio.")
@@ -59,7 +65,7 @@ def requires(ability: Can) -> Callable[[View], View]:
                 raise PermissionDenied(f"Your role may not {ability}.")
             return view(request, *args, **kwargs)
 
-        guarded.requires = ability  # type: ignore[attr-defined]
+        guarded.requires = ability  # type: ignore[attr-defined] # for that test
         return guarded
 
     return decorate
@@ -67,7 +73,7 @@ def requires(ability: Can) -> Callable[[View], View]:
 
 def public(view: View) -> View:
     """Declare that a view is open to anybody (sign-in, health, share links)."""
-    view.requires = None  # type: ignore[attr-defined]
+    view.requires = None  # type: ignore[attr-defined] # for the test of addresses
     return view
 
 
@@ -122,7 +128,7 @@ def send_picture(picture: Any, *, size: str) -> FileResponse:
 
 
 def render_page(
-    request: HttpRequest,
+    request: HtmxRequest,
     template: str,
     context: dict[str, Any] | None = None,
     *,
@@ -134,7 +140,7 @@ def render_page(
     Boosted visits and history restores always get the whole page. The answer varies
     by the header, so that no cache mixes the two.
     """
-    htmx = request.htmx  # type: ignore[attr-defined]
+    htmx = request.htmx
     only_part = bool(
         fragment and htmx and not htmx.boosted and not htmx.history_restore_request
     )

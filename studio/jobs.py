@@ -24,6 +24,7 @@ from redis.exceptions import RedisError
 from studio.celery import app
 from studio.errors import StudioError
 from studio.models import OPEN_JOB_STATES, Job, JobState, Studio
+from studio.tenancy import StudioQuerySet
 
 log = logging.getLogger(__name__)
 
@@ -312,7 +313,7 @@ def claim(job_id: int, *, now: dt.datetime) -> Job | None:
     return Job.across_studios.select_related("studio").get(pk=job_id)
 
 
-def mine(job_id: int, token: str) -> Any:
+def mine(job_id: int, token: str) -> StudioQuerySet[Job]:
     """Return the job as a queryset, empty once another worker has claimed it."""
     return Job.across_studios.filter(pk=job_id, token=token, state=JobState.RUNNING)
 

@@ -65,7 +65,7 @@ def html_to_pdf(html: str) -> bytes:
     # Loading it makes Pillow accept broken pictures everywhere in this process.
     ImageFile.LOAD_TRUNCATED_IMAGES = accepts_broken
 
-    class ClosedFetcher(URLFetcher):  # type: ignore[misc]
+    class ClosedFetcher(URLFetcher):  # type: ignore[misc] # untyped, see above
         """Reads ``data:`` and our own two schemes; refuses everything else."""
 
         def __init__(self) -> None:

@@ -6,34 +6,40 @@ that really works across studios (migrations, commands, the worker's sweep) says
 name with ``Model.across_studios``.
 """
 
-from typing import Any, Self
+from typing import TYPE_CHECKING, Self, TypeVar
 
 from django.db import models
+
+if TYPE_CHECKING:
+    from studio.models import Studio
+
+_Record = TypeVar("_Record", bound="StudioOwned", covariant=True)
 
 
 class UnscopedRead(Exception):
     """A query was built without saying whose records it may see."""
 
 
-class StudioQuerySet(models.QuerySet[Any]):
+class StudioQuerySet(models.QuerySet[_Record]):
     """A queryset that knows the column by which records belong to a studio."""
 
-    def for_studio(self, studio: Any) -> Self:
+    def for_studio(self, studio: "Studio") -> Self:
         """Keep the records of this studio."""
         return self.filter(studio=studio)
 
 
-class OwnedManager(models.Manager[Any]):
+class OwnedManager(models.Manager[_Record]):
     """A manager with one door: `for_studio`."""
 
-    def for_studio(self, studio: Any) -> StudioQuerySet:
+    def for_studio(self, studio: "Studio") -> StudioQuerySet[_Record]:
         """Return this studio's records and nobody else's."""
         if studio is None:
             raise UnscopedRead(f"{self.model.__name__} was asked for without a studio.")
-        everything: StudioQuerySet = self.model.across_studios.using(self._db)
-        return everything.for_studio(studio)
+        everything = self.model.across_studios.using(self._db)
+        # mypy sees the manager of any record, not of this very model.
+        return everything.for_studio(studio)  # type: ignore[return-value]
 
-    def get_queryset(self) -> StudioQuerySet:
+    def get_queryset(self) -> StudioQuerySet[_Record]:
         raise UnscopedRead(
             f"Read {self.model.__name__} with .owned.for_studio(studio), or say "
             ".across_studios where that is really meant."
@@ -57,7 +63,7 @@ class StudioOwned(models.Model):
         default_manager_name = "across_studios"
 
 
-def same_studio(studio: Any, *records: StudioOwned | None) -> None:
+def same_studio(studio: "Studio", *records: StudioOwned | None) -> None:
     """Refuse to join records of different studios.
 
     Raises

@@ -1,6 +1,6 @@
 """Addresses: the studio's own, then those of the higher apps, named by string."""
 
-from django.urls import include, path
+from django.urls import URLPattern, URLResolver, include, path
 
 from studio.views import (
     access,
@@ -90,7 +90,7 @@ settings_patterns = [
     path("closures/<int:pk>/remove/", kilns.closure_remove, name="closure_remove"),
 ]
 
-studio_patterns = (
+studio_patterns: tuple[list[URLPattern | URLResolver], str] = (
     [
         path("healthz", health.process_up, name="process_up"),
         path("readyz", health.ready, name="ready"),

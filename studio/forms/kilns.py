@@ -13,6 +13,7 @@ from studio.fields import (
     RateField,
     TemperatureDifferenceField,
     TemperatureField,
+    choose_from,
 )
 from studio.forms.base import StudioModelForm
 from studio.forms.hours import ClockField, WeekdaysField
@@ -27,6 +28,8 @@ UNSURE_K = 5.0
 
 class KilnForm(StudioModelForm):
     """A kiln. What an hour in it costs is asked only of those who see money."""
+
+    instance: Kiln
 
     inner_width_mm = LengthField(label="Width inside")
     inner_depth_mm = LengthField(label="Depth inside")
@@ -182,6 +185,8 @@ class AccessHoursForm(forms.Form):
 class ClosureForm(StudioModelForm):
     """A span in which a kiln, or the whole studio, is closed."""
 
+    instance: Closure
+
     starts_at = MomentField(label="From")
     ends_at = MomentField(label="Until")
 
@@ -193,9 +198,8 @@ class ClosureForm(StudioModelForm):
     def __init__(self, *args: Any, now: datetime, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.now = now
-        choices = self.fields["kiln"]
-        assert isinstance(choices, forms.ModelChoiceField)  # noqa: S101
-        choices.queryset = kilns.kilns(self.studio).filter(is_retired=False)
+        in_use = kilns.kilns(self.studio).filter(is_retired=False)
+        choices = choose_from(self, "kiln", in_use)
         choices.empty_label = "The whole studio"
         choices.help_text = ""
 

@@ -7,9 +7,10 @@ from typing import Any
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.forms import BoundField
+from django.http import QueryDict
 
-from studio.fields import DurationField, QuantityForm
-from studio.models import Layer, Pass, Studio
+from studio.fields import DurationField, QuantityForm, choose_from, offer
+from studio.models import Glass, Layer, Material, Pass, Studio
 from studio.reader import Reader
 from studio.selectors import stock
 from studio.selectors.pieces import LayerView
@@ -45,7 +46,7 @@ class PaintingForm(QuantityForm):
         required=False,
         help_text="For instance 45 min or 1 h 30. Left empty it is not counted.",
     )
-    material = forms.ModelChoiceField(
+    material: "forms.ModelChoiceField[Material]" = forms.ModelChoiceField(
         label="Painted with", queryset=None, required=False, empty_label="Not noted"
     )
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
@@ -64,13 +65,14 @@ class PaintingForm(QuantityForm):
             for one in layers
             if one.pass_to_paint is not None
         }
-        choices = self.fields["passes"]
-        choices.choices = [(pk, str(one.layer)) for pk, one in self.waiting.items()]  # type: ignore[attr-defined]
-        choices.error_messages["invalid_choice"] = (
+        offer(
+            self, "passes", [(pk, str(one.layer)) for pk, one in self.waiting.items()]
+        )
+        self.fields["passes"].error_messages["invalid_choice"] = (
             "One of these layers is no longer waiting: somebody recorded it meanwhile. "
             "Look at the list again."
         )
-        self.fields["material"].queryset = stock.paints(studio)  # type: ignore[attr-defined]
+        choose_from(self, "material", stock.paints(studio))
         for pk, one in self.waiting.items():
             self.fields[f"picture_{pk}"] = forms.FileField(
                 label=f"Picture of layer {one.number}",
@@ -119,12 +121,13 @@ class PaintingForm(QuantityForm):
         ]
 
     @property
-    def pictures(self) -> list[tuple[Pass, UploadedFile]]:
+    def pictures(self) -> list[tuple[Pass, "UploadedFile[bytes]"]]:
         """Return the pictures that came, each with the pass it shows."""
         return [
-            (one.pass_to_paint, self.files[f"picture_{pk}"])
+            (one.pass_to_paint, upload)
             for pk, one in self.waiting.items()
-            if one.pass_to_paint is not None and f"picture_{pk}" in self.files
+            if one.pass_to_paint is not None
+            and isinstance(upload := self.files.get(f"picture_{pk}"), UploadedFile)
         ]
 
 
@@ -147,7 +150,7 @@ class LayerForm(forms.Form):
         required=False,
         help_text="For instance: far shore, first light.",
     )
-    glass = forms.ModelChoiceField(
+    glass: "forms.ModelChoiceField[Glass]" = forms.ModelChoiceField(
         queryset=None,
         required=False,
         empty_label=None,
@@ -155,13 +158,13 @@ class LayerForm(forms.Form):
     )
 
     def __init__(
-        self, *args: Any, layer: Layer, may_change_glass: bool, **kwargs: Any
+        self, data: QueryDict | None = None, *, layer: Layer, may_change_glass: bool
     ) -> None:
         initial = {"title": layer.title, "glass": layer.glass_id}
-        super().__init__(*args, initial=initial, **kwargs)
+        super().__init__(data, initial=initial)
         if not may_change_glass:
             del self.fields["glass"]
             return
         in_use = stock.glasses_in_use(layer.studio)
         own = stock.glasses(layer.studio).filter(pk=layer.glass_id)
-        self.fields["glass"].queryset = in_use | own  # type: ignore[attr-defined]
+        choose_from(self, "glass", in_use | own)

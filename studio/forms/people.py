@@ -1,11 +1,17 @@
 """Forms for the studio itself, its people, and each person's own units and sign-in."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 
 from studio.models import Membership, Role, Studio
+
+if TYPE_CHECKING:  # Django's form classes take no type arguments at run time
+    _MembershipForm = forms.ModelForm[Membership]
+    _StudioForm = forms.ModelForm[Studio]
+else:
+    _MembershipForm = _StudioForm = forms.ModelForm
 
 
 class SignInForm(AuthenticationForm):
@@ -24,7 +30,7 @@ class SignInForm(AuthenticationForm):
         return str(self.cleaned_data["username"]).strip().lower()
 
 
-class UnitsForm(forms.ModelForm):  # type: ignore[type-arg]
+class UnitsForm(_MembershipForm):
     """In which units one member reads and types."""
 
     class Meta:
@@ -37,7 +43,7 @@ class UnitsForm(forms.ModelForm):  # type: ignore[type-arg]
         }
 
 
-class StudioForm(forms.ModelForm):  # type: ignore[type-arg]
+class StudioForm(_StudioForm):
     """The studio's own details."""
 
     class Meta:

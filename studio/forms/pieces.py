@@ -4,8 +4,8 @@ from typing import Any
 
 from django import forms
 
-from studio.fields import LengthField, QuantityForm
-from studio.models import Person, Studio, Technique
+from studio.fields import LengthField, QuantityForm, choose_from
+from studio.models import Glass, Person, Piece, Studio, Technique
 from studio.reader import Reader
 from studio.selectors import people, pieces, stock
 
@@ -19,7 +19,9 @@ class PieceForm(QuantityForm):
     title = forms.CharField(max_length=160)
     width_mm = LengthField(label="Width", help_text="Seen from the front.")
     height_mm = LengthField(label="Height", help_text="Bottom to top.")
-    glass = forms.ModelChoiceField(queryset=None, empty_label=None)
+    glass: "forms.ModelChoiceField[Glass]" = forms.ModelChoiceField(
+        queryset=None, empty_label=None
+    )
     layer_count = forms.IntegerField(
         label="Layers", min_value=1, max_value=MOST_LAYERS, help_text="Caps counted in."
     )
@@ -46,10 +48,10 @@ class PieceForm(QuantityForm):
     is_dammed = forms.BooleanField(
         label="Fused inside a dam", required=False, initial=True
     )
-    maker = forms.ModelChoiceField(
+    maker: "forms.ModelChoiceField[Person]" = forms.ModelChoiceField(
         queryset=None, required=False, empty_label="Nobody yet"
     )
-    maquette_of = forms.ModelChoiceField(
+    maquette_of: "forms.ModelChoiceField[Piece]" = forms.ModelChoiceField(
         label="Maquette of",
         queryset=None,
         required=False,
@@ -61,12 +63,9 @@ class PieceForm(QuantityForm):
         self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
     ) -> None:
         super().__init__(*args, reader=reader, **kwargs)
-        self._choose_from("glass", stock.glasses_in_use(studio))
-        self._choose_from("maker", people.people_of(studio))
-        self._choose_from("maquette_of", pieces.piece_titles(studio))
-
-    def _choose_from(self, name: str, queryset: Any) -> None:
-        self.fields[name].queryset = queryset  # type: ignore[attr-defined]
+        choose_from(self, "glass", stock.glasses_in_use(studio))
+        choose_from(self, "maker", people.people_of(studio))
+        choose_from(self, "maquette_of", pieces.piece_titles(studio))
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
@@ -83,7 +82,7 @@ class PieceDetailsForm(forms.Form):
     """What may be changed of a piece that is planned already."""
 
     title = forms.CharField(max_length=160)
-    maker = forms.ModelChoiceField(
+    maker: "forms.ModelChoiceField[Person]" = forms.ModelChoiceField(
         queryset=None, required=False, empty_label="Nobody yet"
     )
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 4}))
@@ -91,8 +90,9 @@ class PieceDetailsForm(forms.Form):
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         # Whoever has left stays the maker of what they made.
-        own = Person.objects.filter(pk=self.initial.get("maker"))
-        self.fields["maker"].queryset = people.people_of(studio) | own  # type: ignore[attr-defined]
+        kept = self.initial.get("maker")
+        own = Person.objects.filter(pk__in=[] if kept is None else [kept])
+        choose_from(self, "maker", people.people_of(studio) | own)
 
 
 class StackForm(QuantityForm):

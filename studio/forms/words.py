@@ -8,7 +8,7 @@ from django import forms
 from django.core import validators
 from django.utils.translation import ngettext_lazy
 
-SAID = {
+SAID: dict[type[forms.Field], dict[str, str]] = {
     forms.Field: {"required": "Fill this in."},
     forms.IntegerField: {"invalid": "Write a whole number."},
     forms.FloatField: {"invalid": "Write a number, such as 2.5."},

@@ -35,6 +35,7 @@ class PersonManager(BaseUserManager["Person"]):
 class Person(AbstractUser):
     """Somebody who signs in."""
 
+    # Django's way to leave an inherited field out, which its stubs do not allow for.
     username = None  # type: ignore[assignment]
     first_name = None  # type: ignore[assignment]
     last_name = None  # type: ignore[assignment]
@@ -44,6 +45,7 @@ class Person(AbstractUser):
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS = ["name"]
 
+    # The stubs take the inherited manager for one that no model may replace.
     objects = PersonManager()  # type: ignore[misc,assignment]
 
     class Meta:

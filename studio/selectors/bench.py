@@ -114,15 +114,15 @@ def _skills(row: Membership, terms: BenchTerms | None) -> frozenset[str]:
     return frozenset(name for name, can in own if can)
 
 
-def bench_hours(membership: Membership) -> StudioQuerySet:
+def bench_hours(membership: Membership) -> StudioQuerySet[BenchHours]:
     """Return a member's hours, Monday first."""
-    found: StudioQuerySet = BenchHours.owned.for_studio(membership.studio)
+    found: StudioQuerySet[BenchHours] = BenchHours.owned.for_studio(membership.studio)
     return found.filter(membership=membership).order_by("weekday", "starts", "pk")
 
 
-def days_away_to_come(membership: Membership, today: date) -> StudioQuerySet:
+def days_away_to_come(membership: Membership, today: date) -> StudioQuerySet[DaysAway]:
     """Return a member's days away that are not over yet, the next first."""
-    found: StudioQuerySet = DaysAway.owned.for_studio(membership.studio)
+    found: StudioQuerySet[DaysAway] = DaysAway.owned.for_studio(membership.studio)
     return found.filter(membership=membership, ends_date__gte=today).order_by(
         "starts_date", "pk"
     )

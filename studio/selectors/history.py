@@ -5,7 +5,7 @@ from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
 
 
-def entries(studio: Studio, reader: Reader) -> StudioQuerySet:
+def entries(studio: Studio, reader: Reader) -> StudioQuerySet[HistoryEntry]:
     """Return what this reader may see of the studio's history, newest first."""
     found = HistoryEntry.owned.for_studio(studio).select_related("by", "piece")
     if not reader.may_see_money:

@@ -6,7 +6,7 @@ from studio.models import Membership, Person, Studio
 from studio.tenancy import StudioQuerySet
 
 
-def memberships_of(person: Person) -> StudioQuerySet:
+def memberships_of(person: Person) -> StudioQuerySet[Membership]:
     """Return a person's active memberships, in every studio they belong to."""
     return (
         Membership.across_studios.filter(person=person, is_active=True)
@@ -19,10 +19,10 @@ def membership_of(person: Person, studio_id: int | None) -> Membership | None:
     """Return the membership in the chosen studio, else the first one, else none."""
     found = list(memberships_of(person))
     chosen = [m for m in found if m.studio_id == studio_id]
-    return (chosen or found or [None])[0]
+    return next(iter(chosen or found), None)
 
 
-def members(studio: Studio) -> StudioQuerySet:
+def members(studio: Studio) -> StudioQuerySet[Membership]:
     """Return everybody who belongs to the studio, by name."""
     return (
         Membership.owned.for_studio(studio)

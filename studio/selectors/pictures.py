@@ -4,7 +4,7 @@ from studio.models import Picture, Studio
 from studio.tenancy import StudioQuerySet
 
 
-def pictures(studio: Studio) -> StudioQuerySet:
+def pictures(studio: Studio) -> StudioQuerySet[Picture]:
     """Return the studio's pictures, newest first."""
     return (
         Picture.owned.for_studio(studio)

@@ -129,7 +129,7 @@ class PieceView:
         return self.events[-1].closed_until if in_kiln else None
 
 
-def pieces(studio: Studio) -> StudioQuerySet:
+def pieces(studio: Studio) -> StudioQuerySet[Piece]:
     """Return the studio's pieces with everything a `PieceView` needs, newest first."""
     sheets = Sheet.across_studios.prefetch_related(
         Prefetch(
@@ -143,9 +143,9 @@ def pieces(studio: Studio) -> StudioQuerySet:
     return (
         Piece.owned.for_studio(studio)
         .select_related("glass", "maker", "maquette_of")
+        .prefetch_related(Prefetch("layers", queryset=layers))
         .prefetch_related(
-            Prefetch("layers", queryset=layers),
-            Prefetch("events", queryset=PieceEvent.across_studios.select_related("by")),
+            Prefetch("events", queryset=PieceEvent.across_studios.select_related("by"))
         )
         .order_by("-created_at", "-pk")
     )
@@ -212,7 +212,7 @@ def fresh(piece: Piece) -> PieceView:
     return piece_view(piece.studio, piece.pk)
 
 
-def _with_its_end(found: StudioQuerySet) -> StudioQuerySet:
+def _with_its_end(found: StudioQuerySet[Piece]) -> StudioQuerySet[Piece]:
     """Let the database say which pieces are closed: `CLOSED_STAGES`, as a query."""
     events = PieceEvent.across_studios.filter(piece=OuterRef("pk"))
     last = events.order_by("-at", "-pk").values("kind")[:1]
@@ -223,18 +223,17 @@ def _with_its_end(found: StudioQuerySet) -> StudioQuerySet:
 
 
 _IS_CLOSED = Q(is_lost=True) | Q(last_kind=PieceEventKind.FINISHED)
+_IS_FINISHED = Q(is_lost=False, last_kind=PieceEventKind.FINISHED)
 
 
-def pieces_in_work(studio: Studio) -> StudioQuerySet:
+def pieces_in_work(studio: Studio) -> StudioQuerySet[Piece]:
     """Return the pieces with work left, newest first."""
     return _with_its_end(pieces(studio)).exclude(_IS_CLOSED)
 
 
-def finished_pieces(studio: Studio) -> StudioQuerySet:
+def finished_pieces(studio: Studio) -> StudioQuerySet[Piece]:
     """Return the finished pieces, newest first; lost ones are not among them."""
-    return _with_its_end(pieces(studio)).filter(
-        is_lost=False, last_kind=PieceEventKind.FINISHED
-    )
+    return _with_its_end(pieces(studio)).filter(_IS_FINISHED)
 
 
 def open_pieces(studio: Studio) -> list[PieceView]:
@@ -247,7 +246,7 @@ def layer_view(view: PieceView, number: int) -> LayerView | None:
     return next((one for one in view.layers if one.number == number), None)
 
 
-def piece_titles(studio: Studio) -> StudioQuerySet:
+def piece_titles(studio: Studio) -> StudioQuerySet[Piece]:
     """Return the studio's pieces by title, without their layers: for choices."""
     return Piece.owned.for_studio(studio).order_by("title", "pk")
 

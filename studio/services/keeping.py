@@ -2,16 +2,16 @@
 
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
 
 from django.db import IntegrityError, transaction
+from django.db.models import Model
 
 from studio.errors import Refused
 from studio.models import Person, Studio
 from studio.services import history
 
 
-def _subject(record: Any) -> str:
+def _subject(record: Model) -> str:
     return f"{record._meta.model_name} {record.pk}"
 
 
@@ -19,7 +19,7 @@ def _subject(record: Any) -> str:
 def keep(
     *,
     studio: Studio,
-    record: Any,
+    record: Model,
     changed: Sequence[str],
     by: Person | None,
     at: datetime,
@@ -57,7 +57,7 @@ def keep(
 
 
 @transaction.atomic
-def remove(*, studio: Studio, record: Any, by: Person | None, at: datetime) -> None:
+def remove(*, studio: Studio, record: Model, by: Person | None, at: datetime) -> None:
     """Delete a record that nothing else leans on, and write that down."""
     what = f"Removed {record._meta.verbose_name} {record}"
     subject = _subject(record)

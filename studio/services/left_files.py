@@ -50,5 +50,5 @@ def _named_by_records() -> set[str]:
         for model in apps.get_models()
         for field in model._meta.get_fields()
         if isinstance(field, FileField)
-        for name in model.across_studios.values_list(field.name, flat=True)  # type: ignore[attr-defined]
+        for name in model._base_manager.values_list(field.name, flat=True)
     }

@@ -4,13 +4,17 @@ Two people may record at the same moment; whoever comes second must decide on wh
 first one left. Inside a transaction only.
 """
 
-from typing import Any
+from typing import TypeVar
+
+from django.db.models import Manager, Model, QuerySet
 
 from studio.models import Piece
 from studio.selectors.pieces import PieceView, fresh
 
+_Record = TypeVar("_Record", bound=Model)
 
-def held(rows: Any) -> Any:
+
+def held(rows: Manager[_Record] | QuerySet[_Record]) -> QuerySet[_Record]:
     """Return a queryset that keeps its rows from others until the transaction ends.
 
     Rows that point at them may be added all the while. Without that, whoever holds a

@@ -7,7 +7,7 @@ begins: on SQLite nobody else could write meanwhile.
 import io
 import struct
 from dataclasses import dataclass
-from typing import BinaryIO
+from typing import IO
 
 from django.core.files.base import ContentFile
 from PIL import Image, ImageOps, UnidentifiedImageError
@@ -33,7 +33,7 @@ UNREADABLE = (
 )
 
 
-def read_image(upload: BinaryIO, name: str) -> Image.Image:
+def read_image(upload: IO[bytes], name: str) -> Image.Image:
     """Open an upload by its content and turn it upright.
 
     Raises
@@ -71,7 +71,7 @@ def _on_white(image: Image.Image) -> Image.Image:
     return Image.alpha_composite(paper, layer).convert("RGB")
 
 
-def _encoded(image: Image.Image, longest_px: int) -> ContentFile:
+def _encoded(image: Image.Image, longest_px: int) -> "ContentFile[bytes]":
     copy = image.copy()
     copy.thumbnail((longest_px, longest_px), Image.Resampling.LANCZOS)
     out = io.BytesIO()
@@ -83,13 +83,13 @@ def _encoded(image: Image.Image, longest_px: int) -> ContentFile:
 class Developed:
     """A photograph as it will be kept, large and small, and its size as it came."""
 
-    large: ContentFile
-    small: ContentFile
+    large: "ContentFile[bytes]"
+    small: "ContentFile[bytes]"
     width_px: int
     height_px: int
 
 
-def develop(upload: BinaryIO, name: str) -> Developed:
+def develop(upload: IO[bytes], name: str) -> Developed:
     """Make of an upload what will be kept of it.
 
     Raises

@@ -2,7 +2,7 @@
 
 from datetime import datetime
 from functools import partial
-from typing import BinaryIO
+from typing import IO
 
 from django.db import transaction
 
@@ -15,7 +15,7 @@ from studio.tenancy import same_studio
 def add_picture(
     *,
     studio: Studio,
-    upload: BinaryIO,
+    upload: IO[bytes],
     name: str,
     by: Person | None,
     at: datetime,
@@ -114,4 +114,5 @@ def remove_picture(*, picture: Picture, by: Person | None, at: datetime) -> None
     )
     picture.delete()
     for file in files:
-        transaction.on_commit(partial(file.storage.delete, file.name))
+        if file.name:
+            transaction.on_commit(partial(file.storage.delete, file.name))

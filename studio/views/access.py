@@ -5,6 +5,7 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth import views as auth_views
 from django.http import Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
 from django.urls import reverse_lazy
 from django.views.decorators.http import require_POST
@@ -37,19 +38,19 @@ _sign_in = _SignIn.as_view()
 
 
 @public
-def sign_in(request: HttpRequest, **kwargs: Any) -> HttpResponse:
+def sign_in(request: HttpRequest, **kwargs: Any) -> HttpResponseBase:
     """Ask for e-mail address and password; repeated failures lock for an hour."""
     return _sign_in(request, **kwargs)
 
 
 @public
-def sign_out(request: HttpRequest) -> HttpResponse:
+def sign_out(request: HttpRequest) -> HttpResponseBase:
     """Sign out; by POST only, so that no link or picture does it."""
     return _sign_out(request)
 
 
 @requires(Can.SEE_WORK)
-def password_change(request: StudioRequest) -> HttpResponse:
+def password_change(request: StudioRequest) -> HttpResponseBase:
     """Change one's own password, with the old one."""
     response = _password(request)
     if response.status_code == 302:

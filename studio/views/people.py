@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
-from studio.answers import FormPage, form_page
+from studio.answers import FormPage, WayBack, form_page
 from studio.errors import StudioError
 from studio.forms.people import MemberForm, NewMemberForm
 from studio.http import (
@@ -27,7 +27,7 @@ from studio.services.people import add_member, change_member, give_new_password
 from studio.views.found import member_or_404
 
 
-def _back() -> dict[str, str]:
+def _back() -> WayBack:
     return {"back_url": reverse("studio:settings"), "back_label": "Settings"}
 
 

@@ -5,7 +5,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from studio.answers import FormPage, answer_form
+from studio.answers import FormPage, WayBack, answer_form
 from studio.forms.pieces import InspectionForm, LossForm, StackForm
 from studio.http import (
     StudioRequest,
@@ -99,7 +99,7 @@ def piece_lost(request: StudioRequest, pk: int) -> HttpResponse:
     )
 
 
-def _back(view: PieceView) -> dict[str, str]:
+def _back(view: PieceView) -> WayBack:
     return {
         "back_url": reverse("studio:piece_detail", args=[view.piece.pk]),
         "back_label": view.piece.title,

@@ -24,9 +24,8 @@ QUESTIONS = (
 )
 ONE_OF = {"temperature_unit": ("C", "F"), "length_unit": ("mm", "in")}
 FIELDS = {
-    **{name: Studio._meta.get_field(name) for name, _ in QUESTIONS[:5]},
-    "owner_name": Person._meta.get_field("name"),
-    "owner_email": Person._meta.get_field("email"),
+    **{field.name: field for field in Studio._meta.fields},
+    **{f"owner_{field.name}": field for field in Person._meta.fields},
 }
 PASSWORD_TRIES = 3
 
@@ -73,7 +72,9 @@ class Command(BaseCommand):
     def ask_password(self, answers: dict[str, str]) -> str:
         """Ask for a password; a weak one may be mended twice."""
         owner = Person(email=answers["owner_email"], name=answers["owner_name"])
-        for left in reversed(range(PASSWORD_TRIES)):
+        left = PASSWORD_TRIES
+        while True:
+            left -= 1
             password = getpass.getpass("The owner's password (not shown): ")
             try:
                 validate_password(password, user=owner)
@@ -82,8 +83,7 @@ class Command(BaseCommand):
                     raise
                 self.stderr.write(" ".join(problem.messages))
             else:
-                break
-        return password
+                return password
 
 
 def tidy(name: str, typed: str) -> str:
