@@ -12,6 +12,7 @@ from typing import Any
 
 from django.core.cache import cache
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -27,7 +28,7 @@ from commissions.services.papers import ask_for_paper
 from commissions.services.quotes import accept_quote, decline_quote
 from commissions.services.sharing import note_opened
 from studio.errors import StudioError
-from studio.http import client_address, public, send_document, send_picture
+from studio.http import HtmxRequest, client_address, public, send_document, send_picture
 from studio.reader import Reader
 
 WRONG_TOKENS = 20
@@ -39,7 +40,7 @@ PRIVATE = {
     "X-Content-Type-Options": "nosniff",
 }
 
-SharedView = Callable[..., HttpResponse | FileResponse]
+SharedView = Callable[..., HttpResponseBase]
 
 
 def behind_link(view: SharedView) -> SharedView:
@@ -48,10 +49,9 @@ def behind_link(view: SharedView) -> SharedView:
     @csrf_exempt
     @public
     @wraps(view)
-    def opened(
-        request: HttpRequest, token: str, **kwargs: Any
-    ) -> HttpResponse | FileResponse:
+    def opened(request: HttpRequest, token: str, **kwargs: Any) -> HttpResponseBase:
         link = find_link(token)
+        response: HttpResponseBase
         if link is None:
             response = _wrong_token(request)
         elif link.revoked_at is not None or link.expires_at <= timezone.now():
@@ -179,7 +179,7 @@ def shared_quote_decline(
 @behind_link
 @require_safe
 def shared_quote_pdf(
-    request: HttpRequest, *, link: Any, token: str
+    request: HtmxRequest, *, link: Any, token: str
 ) -> HttpResponse | FileResponse:
     """Send the PDF of the client's quote, or say that it is being made."""
     page = client_page(
@@ -189,7 +189,7 @@ def shared_quote_pdf(
         raise Http404("There is no quote yet.")
     quote = quotes(link.studio).get(pk=page.quote.quote.pk)
     state = documents.paper_state(quote)
-    is_asking_again = bool(request.htmx)  # type: ignore[attr-defined]
+    is_asking_again = bool(request.htmx)
     if state.document is not None and not is_asking_again:
         return send_document(state.document, name=f"quote-{quote.version}.pdf")
     if state.job is None:

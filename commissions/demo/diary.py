@@ -3,7 +3,7 @@
 import datetime as dt
 import io
 import random
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from commissions.demo import pictures, recorder
 from commissions.demo.workshops import Workshop
@@ -61,7 +61,7 @@ class Diary:
         kiln: Kiln,
         by: Person,
         at: dt.datetime,
-        outcomes: dict[int, tuple[str, str]] | None = None,
+        outcomes: Mapping[int, tuple[str, str]] | None = None,
     ) -> dt.datetime:
         """Fire painted passes in one load; return when it was unloaded.
 
@@ -86,6 +86,7 @@ class Diary:
             outcomes={
                 item.pk: ill.get(item.of_pass.sheet.layer.number, (Outcome.FINE, ""))
                 for item in firing.items.select_related("of_pass__sheet__layer")
+                if item.of_pass is not None
             },
             by=by,
             at=unloaded_at,

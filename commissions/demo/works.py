@@ -77,6 +77,8 @@ def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
         by=odo,
         at=into_kiln,
     )
+    if firing.started_at is None:
+        raise RuntimeError("The demo's firing does not run.")
     diary.record(firing, at=now, until_s=(now - firing.started_at).total_seconds())
     _tell(
         commission,

@@ -9,7 +9,7 @@ from django import forms
 from commissions.models import Client, Commission
 from commissions.selectors.clients import client_named, clients
 from commissions.selectors.commissions import was_sent_before
-from studio.fields import DayField, LengthField, QuantityForm, hinted
+from studio.fields import DayField, LengthField, QuantityForm, choose_from, hinted
 from studio.models import Glass, Studio, Technique
 from studio.money import plain_number
 from studio.reader import Reader
@@ -41,7 +41,7 @@ FACTS = (
 class CommissionForm(QuantityForm):
     """All that a first quote needs, asked once."""
 
-    client = forms.ModelChoiceField(
+    client: "forms.ModelChoiceField[Client]" = forms.ModelChoiceField(
         queryset=Client.across_studios.none(),
         required=False,
         empty_label="Somebody new",
@@ -90,7 +90,7 @@ class CommissionForm(QuantityForm):
         forms.IntegerField(min_value=0, max_value=6000, label="Time for one pass"),
         "min",
     )
-    glass = forms.ModelChoiceField(
+    glass: "forms.ModelChoiceField[Glass]" = forms.ModelChoiceField(
         queryset=Glass.across_studios.none(), empty_label=None
     )
     is_dammed = forms.BooleanField(
@@ -135,17 +135,13 @@ class CommissionForm(QuantityForm):
     ) -> None:
         super().__init__(*args, reader=reader, **kwargs)
         self.studio = studio
-        self._choice("client").queryset = clients(studio)
+        choose_from(self, "client", clients(studio))
         glasses = Glass.owned.for_studio(studio).filter(is_retired=False)
         kept = self.initial.get("glass")
         if kept is not None:
             glasses = glasses | Glass.owned.for_studio(studio).filter(pk=kept)
-        self._choice("glass").queryset = glasses.order_by("name", "pk")
-
-    def _choice(self, name: str) -> forms.ModelChoiceField:  # type: ignore[type-arg]
-        field = self.fields[name]
-        assert isinstance(field, forms.ModelChoiceField)  # noqa: S101
-        return field
+        self.glasses = glasses.order_by("name", "pk")
+        choose_from(self, "glass", self.glasses)
 
     @staticmethod
     def initial_of(commission: Commission) -> dict[str, Any]:

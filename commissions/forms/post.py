@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 from django.utils.timezone import localtime
 
-from studio.fields import RecordsField
+from studio.fields import RecordsField, choose_from
 from studio.models import Picture
 from studio.tenancy import StudioQuerySet
 
@@ -62,11 +62,11 @@ class PostForm(forms.Form):
         widget=forms.CheckboxSelectMultiple,
     )
 
-    def __init__(self, *args: Any, pictures: StudioQuerySet, **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, pictures: StudioQuerySet[Picture], **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
-        field = self.fields["pictures"]
-        assert isinstance(field, PictureChoices)  # noqa: S101
-        field.queryset = pictures
+        choose_from(self, "pictures", pictures)
         if not pictures.exists():
             del self.fields["pictures"]
 

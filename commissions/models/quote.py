@@ -3,13 +3,21 @@
 A quote copies every rate it used: what is issued never moves when prices change.
 """
 
+from typing import TypedDict
+
 from django.db import models
 from django.db.models import Q
 
 from studio.tenancy import StudioOwned
 
-PERCENT = {"max_digits": 5, "decimal_places": 2}
-MONEY = {"max_digits": 14, "decimal_places": 4}
+
+class _Places(TypedDict):
+    max_digits: int
+    decimal_places: int
+
+
+PERCENT = _Places(max_digits=5, decimal_places=2)
+MONEY = _Places(max_digits=14, decimal_places=4)
 
 
 class PriceBook(StudioOwned):

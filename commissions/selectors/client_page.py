@@ -74,27 +74,27 @@ def client_page(commission: Commission, *, reader: Reader, at: datetime) -> Clie
     )
 
 
-def shown_posts(commission: Commission) -> StudioQuerySet:
+def shown_posts(commission: Commission) -> StudioQuerySet[Post]:
     """Return the news that the client may read, newest first."""
-    found: StudioQuerySet = Post.owned.for_studio(commission.studio)
+    found: StudioQuerySet[Post] = Post.owned.for_studio(commission.studio)
     return found.filter(commission=commission, withdrawn_at__isnull=True).order_by(
         "-at", "-pk"
     )
 
 
-def client_pictures(commission: Commission) -> StudioQuerySet:
+def client_pictures(commission: Commission) -> StudioQuerySet[Picture]:
     """Return the pictures that the client may see, newest first: nobody else's."""
     posted = shown_posts(commission).values("pictures")
     ids = commission.commissioned_pieces.values("piece_id")
     of_pieces = Q(piece_id__in=ids, is_shown_to_client=True)
-    found: StudioQuerySet = Picture.owned.for_studio(commission.studio)
+    found: StudioQuerySet[Picture] = Picture.owned.for_studio(commission.studio)
     return found.filter(Q(pk__in=posted) | of_pieces).order_by("-at", "-pk")
 
 
-def pictures_of_pieces(commission: Commission) -> StudioQuerySet:
+def pictures_of_pieces(commission: Commission) -> StudioQuerySet[Picture]:
     """Return every picture of the commission's pieces, to choose news from."""
     ids = commission.commissioned_pieces.values("piece_id")
-    found: StudioQuerySet = Picture.owned.for_studio(commission.studio)
+    found: StudioQuerySet[Picture] = Picture.owned.for_studio(commission.studio)
     return found.filter(piece_id__in=ids).order_by("-at", "-pk")
 
 

@@ -7,7 +7,7 @@ from studio.models import Studio
 from studio.tenancy import StudioQuerySet
 
 
-def clients(studio: Studio) -> StudioQuerySet:
+def clients(studio: Studio) -> StudioQuerySet[Client]:
     """Return the studio's clients by name, each with its count of open commissions."""
     is_open = Q(commissions__closed_at__isnull=True)
     return (
@@ -22,7 +22,9 @@ def clients(studio: Studio) -> StudioQuerySet:
 
 def client_named(studio: Studio, *, name: str, email: str) -> Client | None:
     """Return the client who is meant by a name, and an address where one is given."""
-    same: StudioQuerySet = Client.owned.for_studio(studio).filter(name__iexact=name)
+    same: StudioQuerySet[Client] = Client.owned.for_studio(studio).filter(
+        name__iexact=name
+    )
     if email:
         same = same.filter(email__iexact=email)
     found: Client | None = same.order_by("pk").first()

@@ -110,7 +110,9 @@ class CommissionView:
         """Say whether the newest quote was made from other facts than stand now."""
         if self.newest is None:
             return False
-        return self.newest.quote.inputs["work"] != Work.of(self.commission).as_json()
+        return bool(
+            self.newest.quote.inputs["work"] != Work.of(self.commission).as_json()
+        )
 
     @property
     def stage(self) -> CommissionStage:
@@ -178,7 +180,7 @@ class CommissionView:
         return next((view for view in self.quotes if view.state is state), None)
 
 
-def commissions(studio: Studio) -> StudioQuerySet:
+def commissions(studio: Studio) -> StudioQuerySet[Commission]:
     """Return the studio's commissions, newest first."""
     return (
         Commission.owned.for_studio(studio)
@@ -195,7 +197,7 @@ def was_sent_before(studio: Studio, request_key: str) -> bool:
     )
 
 
-def search(found: StudioQuerySet, text: str) -> StudioQuerySet:
+def search(found: StudioQuerySet[Commission], text: str) -> StudioQuerySet[Commission]:
     """Keep commissions whose title or client holds the text."""
     if not text:
         return found
@@ -203,7 +205,7 @@ def search(found: StudioQuerySet, text: str) -> StudioQuerySet:
 
 
 def view_commissions(
-    studio: Studio, found: StudioQuerySet, *, at: datetime
+    studio: Studio, found: StudioQuerySet[Commission], *, at: datetime
 ) -> list[CommissionView]:
     """Return views of several commissions in a fixed number of queries."""
     rows: list[Commission] = list(
@@ -217,8 +219,10 @@ def view_commissions(
                         queryset=PromiseCheck.across_studios.select_related("job"),
                     ),
                 ).order_by("-version", "-pk"),
-            ),
-            Prefetch("payments", queryset=Payment.across_studios.all()),
+            )
+        )
+        .prefetch_related(Prefetch("payments", queryset=Payment.across_studios.all()))
+        .prefetch_related(
             Prefetch(
                 "commissioned_pieces", queryset=CommissionedPiece.across_studios.all()
             ),
@@ -295,7 +299,7 @@ def commission_of_piece(studio: Studio, piece_id: int) -> Commission | None:
     return found
 
 
-def payments(studio: Studio) -> StudioQuerySet:
+def payments(studio: Studio) -> StudioQuerySet[Payment]:
     """Return the studio's payments, taken-back ones too."""
     return (
         Payment.owned.for_studio(studio)
@@ -304,7 +308,7 @@ def payments(studio: Studio) -> StudioQuerySet:
     )
 
 
-def posts(studio: Studio) -> StudioQuerySet:
+def posts(studio: Studio) -> StudioQuerySet[Post]:
     """Return the studio's news for clients, withdrawn ones too, newest first."""
     return (
         Post.owned.for_studio(studio)
@@ -314,7 +318,7 @@ def posts(studio: Studio) -> StudioQuerySet:
     )
 
 
-def share_links(studio: Studio) -> StudioQuerySet:
+def share_links(studio: Studio) -> StudioQuerySet[ShareLink]:
     """Return the studio's share links, newest first."""
     return (
         ShareLink.owned.for_studio(studio)

@@ -16,7 +16,7 @@ HALF_A_STEP = Decimal("0.00005")
 MONEY = DecimalField(max_digits=14, decimal_places=4)
 
 
-def done(studio: Studio) -> StudioQuerySet:
+def done(studio: Studio) -> StudioQuerySet[Commission]:
     """Return what is finished and paid, and not closed: `CommissionView.is_over`."""
     accepted = Quote.owned.for_studio(studio).filter(
         commission=OuterRef("pk"), accepted_at__isnull=False
@@ -36,7 +36,7 @@ def done(studio: Studio) -> StudioQuerySet:
     finished = CommissionedPiece.owned.for_studio(studio).filter(
         is_maquette=False, piece__in=finished_pieces(studio).order_by().values("pk")
     )
-    found: StudioQuerySet = Commission.owned.for_studio(studio)
+    found: StudioQuerySet[Commission] = Commission.owned.for_studio(studio)
     return (
         found.filter(closed_at__isnull=True, pk__in=finished.values("commission"))
         .annotate(

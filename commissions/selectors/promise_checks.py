@@ -92,7 +92,7 @@ def day_of_quote(quote: Quote) -> date | None:
     return quote.agreed_date or quote.promised_date
 
 
-def checks(studio: Studio) -> StudioQuerySet:
+def checks(studio: Studio) -> StudioQuerySet[PromiseCheck]:
     """Return workings-out, the newest first."""
     return (
         PromiseCheck.owned.for_studio(studio)

@@ -1,6 +1,6 @@
 """Reads quotes: their state, their lines ready to show, their instalments."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -9,7 +9,7 @@ from itertools import groupby
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from commissions.models import Quote
+from commissions.models import Quote, QuoteLine
 from commissions.pricing import PriceLine
 from studio.models import Studio
 from studio.money import format_unit_price, plain_number
@@ -88,7 +88,7 @@ def day_of(studio: Studio, at: datetime) -> date:
     return at.astimezone(ZoneInfo(studio.time_zone)).date()
 
 
-def quotes(studio: Studio) -> StudioQuerySet:
+def quotes(studio: Studio) -> StudioQuerySet[Quote]:
     """Return the studio's quotes, newest version first within each commission."""
     return (
         Quote.owned.for_studio(studio)
@@ -140,7 +140,7 @@ def view_quote(quote: Quote, *, at: datetime) -> QuoteView:
 
 
 def line_sections(
-    lines: Sequence[Any] | Sequence[PriceLine], *, reader: Reader, currency: str
+    lines: Iterable[QuoteLine] | Iterable[PriceLine], *, reader: Reader, currency: str
 ) -> list[dict[str, Any]]:
     """Return lines by section with every figure written out, tax left to the totals."""
     shown = [line for line in lines if line.section != "tax"]

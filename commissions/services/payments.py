@@ -105,7 +105,7 @@ def paid_so_far(commission: Commission, currency: str) -> Decimal:
     return found.aggregate(total=Sum("amount"))["total"] or Decimal(0)
 
 
-def _standing(commission: Commission) -> StudioQuerySet:
+def _standing(commission: Commission) -> StudioQuerySet[Payment]:
     """Return the payments that were not taken back."""
-    found: StudioQuerySet = Payment.owned.for_studio(commission.studio)
+    found: StudioQuerySet[Payment] = Payment.owned.for_studio(commission.studio)
     return found.filter(commission=commission, taken_back_at__isnull=True)

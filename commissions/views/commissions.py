@@ -196,7 +196,7 @@ def _form_page(
         "form": form,
         "commission": commission,
         "has_clients": clients(request.studio).exists(),
-        "has_glass": form.fields["glass"].queryset.exists(),  # type: ignore[attr-defined]
+        "has_glass": form.glasses.exists(),
         "must_choose_file_again": bool(request.FILES),
     }
     return render_page(

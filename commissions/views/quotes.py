@@ -81,7 +81,7 @@ def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
         return _draft_page(request, view, form)
     typed = request.POST.copy()
     if typed.get("use_promised"):
-        typed["promised_date"] = typed["use_promised"]
+        typed["promised_date"] = str(typed["use_promised"])
     form = QuoteForm(typed, currency=currency)
     if any(typed.get(ask) for ask in FRAGMENTS):
         return _draft_page(request, view, form)
