@@ -6,7 +6,7 @@ booking may end at the instant the next one starts.
 """
 
 from datetime import datetime, timedelta
-from typing import Any
+from typing import Any, ClassVar
 
 from django.contrib.postgres.constraints import ExclusionConstraint
 from django.contrib.postgres.fields import DateTimeRangeField, RangeOperators
@@ -58,7 +58,7 @@ class KilnTimeExclusion(ExclusionConstraint):
             raise ValidationError("The kiln is booked in that time.", code=self.name)
 
 
-class BookingQuerySet(StudioQuerySet):
+class BookingQuerySet(StudioQuerySet["Booking"]):
     """Bookings by time."""
 
     def standing(self) -> "BookingQuerySet":
@@ -105,7 +105,7 @@ class Booking(StudioOwned):
         "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
     )
 
-    across_studios = models.Manager.from_queryset(BookingQuerySet)()
+    across_studios: ClassVar = models.Manager.from_queryset(BookingQuerySet)()
 
     class Meta(StudioOwned.Meta):
         ordering = ["starts_at", "pk"]

@@ -14,7 +14,7 @@ from firing.schedules.forms.stress import LimitsMixin
 from firing.schedules.selectors.fits import kilns
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.schedules import schedules
-from studio.fields import RecordsField
+from studio.fields import RecordsField, choose_from, offer
 from studio.models import Kiln, Piece, Studio
 from studio.selectors.pieces import pieces
 
@@ -25,11 +25,13 @@ LONGEST_THING = 160
 class KilnChoiceForm(forms.Form):
     """Which kiln a page is about, from its address."""
 
-    kiln = forms.ModelChoiceField(queryset=None, required=False)
+    kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
+        queryset=None, required=False
+    )
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["kiln"].queryset = kilns(studio)
+        choose_from(self, "kiln", kilns(studio))
 
     @property
     def chosen(self) -> Kiln | None:
@@ -43,14 +45,14 @@ class KilnChoiceForm(forms.Form):
 class LoadForm(StartsForm):
     """An enamel load: the kiln, the painted layers, the start."""
 
-    kiln = forms.ModelChoiceField(
+    kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
         queryset=None, error_messages={"required": "Choose a kiln."}
     )
     passes = RecordsField(
         queryset=None,
         error_messages={"required": "Choose at least one painted layer for the load."},
     )
-    schedule = forms.ModelChoiceField(
+    schedule: "forms.ModelChoiceField[Schedule]" = forms.ModelChoiceField(
         queryset=None,
         required=False,
         error_messages={
@@ -60,9 +62,9 @@ class LoadForm(StartsForm):
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, studio=studio, **kwargs)
-        self.fields["kiln"].queryset = kilns(studio)
-        self.fields["passes"].queryset = waiting_passes(studio)
-        self.fields["schedule"].queryset = schedules(studio)
+        choose_from(self, "kiln", kilns(studio))
+        choose_from(self, "passes", waiting_passes(studio))
+        choose_from(self, "schedule", schedules(studio))
         self.fields["passes"].error_messages["invalid_choice"] = (
             "A layer that was chosen does not wait for the kiln any more. Choose again."
         )
@@ -71,7 +73,7 @@ class LoadForm(StartsForm):
 class WorkForm(StartsForm):
     """A kept schedule's start, and what goes in: a piece, or other work in words."""
 
-    piece = forms.ModelChoiceField(
+    piece: "forms.ModelChoiceField[Piece]" = forms.ModelChoiceField(
         queryset=None,
         required=False,
         empty_label="None of the studio's pieces",
@@ -94,11 +96,11 @@ class WorkForm(StartsForm):
     def __init__(self, *args: Any, schedule: Schedule, **kwargs: Any) -> None:
         super().__init__(*args, studio=schedule.studio, **kwargs)
         choices = piece_choices(schedule)
-        self.fields["piece"].queryset = pieces(schedule.studio).filter(
-            pk__in=[piece.pk for piece, _ in choices]
-        )
+        fitting = pieces(schedule.studio).filter(pk__in=[one.pk for one, _ in choices])
         words = dict(choices)
-        self.fields["piece"].label_from_instance = lambda piece: words[piece]
+        field = choose_from(self, "piece", fitting)
+        # Django's way to subclass the field would need the words before the form.
+        field.label_from_instance = words.__getitem__  # type: ignore[assignment]
         if not choices:
             del self.fields["piece"]
             self.fields["things"].label = "What goes in, in words"
@@ -133,7 +135,7 @@ class WorkForm(StartsForm):
 class FuseForm(LimitsMixin):
     """The choice of a kiln and of a rule for a piece's fuse; limits if computed."""
 
-    kiln = forms.ModelChoiceField(
+    kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
         queryset=None, error_messages={"required": "Choose a kiln."}
     )
     rule = forms.ChoiceField(
@@ -149,14 +151,14 @@ class FuseForm(LimitsMixin):
         self, *args: Any, studio: Studio, kinds: Sequence[str], **kwargs: Any
     ) -> None:
         super().__init__(*args, limits=limits_of(studio), **kwargs)
-        self.fields["kiln"].queryset = kilns(studio)
-        self.fields["kind"].choices = [(k, FiringKind(k).label) for k in kinds]
+        choose_from(self, "kiln", kilns(studio))
+        offer(self, "kind", [(k, FiringKind(k).label) for k in kinds])
 
 
 class FuseBookForm(StartsForm):
     """The start of a fuse, by a schedule of this piece."""
 
-    schedule = forms.ModelChoiceField(
+    schedule: "forms.ModelChoiceField[Schedule]" = forms.ModelChoiceField(
         queryset=None,
         widget=forms.HiddenInput,
         error_messages={
@@ -167,4 +169,4 @@ class FuseBookForm(StartsForm):
 
     def __init__(self, *args: Any, piece: Piece, **kwargs: Any) -> None:
         super().__init__(*args, studio=piece.studio, **kwargs)
-        self.fields["schedule"].queryset = schedules(piece.studio).filter(piece=piece)
+        choose_from(self, "schedule", schedules(piece.studio).filter(piece=piece))

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TypedDict
 
 from firing.drawings.load_plan import LaidThing, LoadPlanDrawing, build_load_plan
 from firing.kiln_time.selectors.bookings import earliest_free_start, may_open_at
@@ -50,6 +51,15 @@ class PieceGroup:
 
     title: str
     rows: tuple[PassRow, ...]
+
+
+class _Times(TypedDict):
+    starts_at: datetime | None
+    opens_at: datetime | None
+    lasts_s: float | None
+    kwh: float | None
+    peak_c: float | None
+    problem: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -216,9 +226,9 @@ def _times(
     now: datetime,
     schedule: Schedule | None,
     planned: PlannedFiring | None,
-) -> dict[str, object]:
+) -> _Times:
     """Return when the load could start and end, or what stands against it."""
-    empty = {
+    empty: _Times = {
         "starts_at": None,
         "opens_at": None,
         "lasts_s": None,

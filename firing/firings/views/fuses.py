@@ -94,7 +94,7 @@ def _ordered(
     )
     if chosen["rule"] != fuses.COMPUTED or is_ready(asked):
         return None
-    where = urlencode({"kiln": asked.kiln.pk, "kind": asked.kind})
+    where = urlencode({"kiln": str(asked.kiln.pk), "kind": asked.kind})
     href = (
         f"{reverse('firing:fuse_stress', args=[view.piece.pk])}?{where}"
         f"{_limits_query(request)}"

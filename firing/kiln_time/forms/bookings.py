@@ -7,8 +7,8 @@ from django import forms
 
 from firing.models import BookingKind
 from firing.schedules.selectors.fits import kilns
-from studio.fields import MomentField
-from studio.models import Studio
+from studio.fields import MomentField, choose_from
+from studio.models import Kiln, Studio
 
 LONGEST = timedelta(days=92)
 
@@ -16,7 +16,9 @@ LONGEST = timedelta(days=92)
 class BookingForm(forms.Form):
     """A kiln rented out, or closed for work on it."""
 
-    kiln = forms.ModelChoiceField(queryset=None, empty_label="Choose a kiln")
+    kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
+        queryset=None, empty_label="Choose a kiln"
+    )
     kind = forms.ChoiceField(
         label="What for",
         choices=[
@@ -36,7 +38,7 @@ class BookingForm(forms.Form):
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["kiln"].queryset = kilns(studio)
+        choose_from(self, "kiln", kilns(studio))
         zone = f"By the studio's clock ({studio.time_zone})."
         self.fields["starts_at"].help_text = zone
 

@@ -7,8 +7,8 @@ from django import forms
 
 from firing.kiln_time.selectors.free_spans import Search, Size
 from firing.schedules.selectors.fits import kilns
-from studio.fields import DayField, DurationField, QuantityForm
-from studio.models import Kiln, Studio
+from studio.fields import DayField, DurationField, QuantityForm, choose_from, offer
+from studio.models import Kiln, Piece, Studio
 from studio.reader import Reader
 from studio.selectors.pieces import PieceView, piece_titles
 
@@ -28,7 +28,7 @@ class FreeForm(QuantityForm):
         help_text="Such as 5 d, 1 week or 36 h. Leave it empty for a piece.",
     )
     kiln = forms.ChoiceField(label="Kiln", required=False)
-    piece = forms.ModelChoiceField(
+    piece: "forms.ModelChoiceField[Piece]" = forms.ModelChoiceField(
         queryset=None, required=False, empty_label="No piece"
     )
     not_before = DayField(label="Not before", required=False)
@@ -40,11 +40,9 @@ class FreeForm(QuantityForm):
     def __init__(self, *args: Any, studio: Studio, reader: Reader, **kw: Any) -> None:
         super().__init__(*args, reader=reader, **kw)
         self.in_use = list(kilns(studio))
-        self.fields["kiln"].choices = [
-            *((size.value, words) for size, words in SIZE_WORDS.items()),
-            *((str(kiln.pk), kiln.name) for kiln in self.in_use),
-        ]
-        self.fields["piece"].queryset = piece_titles(studio)
+        sizes = [(size.value, words) for size, words in SIZE_WORDS.items()]
+        offer(self, "kiln", [*sizes, *((str(one.pk), one.name) for one in self.in_use)])
+        choose_from(self, "piece", piece_titles(studio))
         for name in ("not_before", "until"):
             self.fields[name].error_messages["invalid"] = (
                 "Write a day, such as 2027-03-04."

@@ -10,7 +10,9 @@ from studio.models import AccessHours, Closure, Kiln, Studio
 from studio.tenancy import StudioQuerySet
 
 
-def closures(studio: Studio, starts_at: datetime, ends_at: datetime) -> StudioQuerySet:
+def closures(
+    studio: Studio, starts_at: datetime, ends_at: datetime
+) -> StudioQuerySet[Closure]:
     """Return the closures of the studio and of its kilns that touch the span."""
     return (
         Closure.owned.for_studio(studio)
@@ -20,7 +22,9 @@ def closures(studio: Studio, starts_at: datetime, ends_at: datetime) -> StudioQu
     )
 
 
-def closures_of(kiln: Kiln, starts_at: datetime, ends_at: datetime) -> StudioQuerySet:
+def closures_of(
+    kiln: Kiln, starts_at: datetime, ends_at: datetime
+) -> StudioQuerySet[Closure]:
     """Return the closures that keep this kiln shut within the span."""
     whole_or_own = Q(kiln__isnull=True) | Q(kiln=kiln)
     return closures(kiln.studio, starts_at, ends_at).filter(whole_or_own)

@@ -24,7 +24,7 @@ class FreeSpan:
     ends_at: datetime | None
 
 
-def bookings(studio: Studio) -> StudioQuerySet:
+def bookings(studio: Studio) -> StudioQuerySet[Booking]:
     """Return the studio's bookings with kiln and firing, by time."""
     return (
         Booking.owned.for_studio(studio)
@@ -35,14 +35,14 @@ def bookings(studio: Studio) -> StudioQuerySet:
 
 def standing_bookings(
     studio: Studio, starts_at: datetime, ends_at: datetime
-) -> StudioQuerySet:
+) -> StudioQuerySet[Booking]:
     """Return the bookings that are not cancelled and touch the span."""
     return bookings(studio).filter(
         cancelled_at__isnull=True, starts_at__lt=ends_at, ends_at__gt=starts_at
     )
 
 
-def coming_bookings(studio: Studio, now: datetime) -> StudioQuerySet:
+def coming_bookings(studio: Studio, now: datetime) -> StudioQuerySet[Booking]:
     """Return the standing bookings that have not begun, the next one first."""
     return bookings(studio).filter(cancelled_at__isnull=True, starts_at__gt=now)
 
@@ -72,7 +72,8 @@ def taken_spans(kiln: Kiln, starts_at: datetime, ends_at: datetime) -> list[Span
     )
     shut = closures_of(kiln, starts_at, ends_at)
     return [
-        Span(starts_at=one.starts_at, ends_at=one.ends_at) for one in (*standing, *shut)
+        *(Span(starts_at=one.starts_at, ends_at=one.ends_at) for one in standing),
+        *(Span(starts_at=one.starts_at, ends_at=one.ends_at) for one in shut),
     ]
 
 

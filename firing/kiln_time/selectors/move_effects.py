@@ -177,7 +177,7 @@ def _not_done(moved: _Moved, reader: Reader, now: datetime) -> Iterator[str]:
     )
     for row in rows:
         until = reader.moment(row.ends_at, now)
-        if (row.layer_id, row.number) in wanted:
+        if row.layer is not None and (row.layer_id, row.number) in wanted:
             yield (
                 f"Layer {row.layer.number} of {row.piece} is {row.person}'s work until "
                 f"{until}: it would not be ready."

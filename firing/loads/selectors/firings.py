@@ -98,13 +98,12 @@ def words_of_load(items: Sequence[LoadItem]) -> str:
 
 def piece_of(item: LoadItem) -> Piece | None:
     """Return the piece that a load item is, or is a layer of."""
-    if item.of_pass_id is not None:
-        piece: Piece = item.of_pass.sheet.layer.piece
-        return piece
+    if item.of_pass is not None:
+        return item.of_pass.sheet.layer.piece
     return item.piece
 
 
-def firings(studio: Studio) -> StudioQuerySet:
+def firings(studio: Studio) -> StudioQuerySet[Firing]:
     """Return the studio's firings with kiln, booking and load, newest first."""
     items = LoadItem.across_studios.select_related(
         "piece__glass",
@@ -119,12 +118,12 @@ def firings(studio: Studio) -> StudioQuerySet:
     )
 
 
-def running_firings(studio: Studio) -> StudioQuerySet:
+def running_firings(studio: Studio) -> StudioQuerySet[Firing]:
     """Return the firings that were started and not yet unloaded."""
     return firings(studio).filter(started_at__isnull=False, finished_at__isnull=True)
 
 
-def firings_of_piece(piece: Piece) -> StudioQuerySet:
+def firings_of_piece(piece: Piece) -> StudioQuerySet[Firing]:
     """Return every firing of a piece or of its layers, newest first."""
     inside = LoadItem.owned.for_studio(piece.studio).filter(
         Q(piece=piece) | Q(of_pass__sheet__layer__piece=piece)

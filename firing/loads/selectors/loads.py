@@ -40,7 +40,7 @@ class LoadPlan:
     left_out: tuple[LeftOut, ...]
 
 
-def waiting_passes(studio: Studio) -> StudioQuerySet:
+def waiting_passes(studio: Studio) -> StudioQuerySet[Pass]:
     """Return the painted passes that no standing load holds, by piece and layer."""
     lost = PieceEvent.across_studios.filter(
         piece=OuterRef("sheet__layer__piece"), kind=PieceEventKind.LOST

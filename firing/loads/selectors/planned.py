@@ -121,7 +121,7 @@ class Confirmed:
                     self.stack_until[item.piece_id] = firing.booking_id
                 elif item.of_pass_id is not None:
                     self.pass_until[item.of_pass_id] = firing.booking_id
-                else:
+                elif item.layer_id is not None:
                     key = (item.layer_id, item.attempt, item.number)
                     self.ref_until[key] = firing.booking_id
         for work in plan.planned_work.select_related("of_pass"):
@@ -143,7 +143,7 @@ class Confirmed:
         """Say whether work is still to be done for a confirmed firing."""
         if work.task == "assembly":
             return work.piece_id in self.stack_until
-        if work.task != "paint":
+        if work.task != "paint" or work.layer_id is None:
             return False
         if work.of_pass is not None and work.of_pass.painted_at is not None:
             return False

@@ -27,7 +27,7 @@ class Change:
     after: str
 
 
-def kept_schedules(studio: Studio) -> StudioQuerySet:
+def kept_schedules(studio: Studio) -> StudioQuerySet[Schedule]:
     """Return the newest version of each schedule that belongs to no piece.
 
     Each row carries how many versions there are, as `version_count`.
@@ -187,7 +187,7 @@ def piece_choices(schedule: Schedule) -> list[tuple[Piece, str]]:
     ]
 
 
-def enamel_schedules(studio: Studio, kiln: Kiln) -> StudioQuerySet:
+def enamel_schedules(studio: Studio, kiln: Kiln) -> StudioQuerySet[Schedule]:
     """Return the computed enamel schedules that are kept for a kiln, newest first."""
     return (
         schedules(studio)

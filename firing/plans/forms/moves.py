@@ -6,19 +6,21 @@ from typing import Any
 from django import forms
 
 from firing.schedules.selectors.fits import kilns
-from studio.fields import EARLIEST_YEAR, LATEST_YEAR, MomentField
-from studio.models import Studio
+from studio.fields import EARLIEST_YEAR, LATEST_YEAR, MomentField, choose_from
+from studio.models import Kiln, Studio
 
 
 class MoveForm(forms.Form):
     """The kiln and the start, by the studio's clock."""
 
-    kiln = forms.ModelChoiceField(queryset=None, empty_label=None)
+    kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
+        queryset=None, empty_label=None
+    )
     starts_at = MomentField(label="It begins")
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["kiln"].queryset = kilns(studio)
+        choose_from(self, "kiln", kilns(studio))
         zone = (
             f"By the studio's clock ({studio.time_zone}). A firing begins with loading."
         )
@@ -28,7 +30,7 @@ class MoveForm(forms.Form):
 class PlaceForm(forms.Form):
     """The kiln and the start in seconds of the epoch."""
 
-    kiln = forms.ModelChoiceField(queryset=None)
+    kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(queryset=None)
     starts = forms.IntegerField(
         min_value=int(datetime(EARLIEST_YEAR, 1, 1, tzinfo=UTC).timestamp()),
         max_value=int(datetime(LATEST_YEAR, 1, 1, tzinfo=UTC).timestamp()),
@@ -36,7 +38,7 @@ class PlaceForm(forms.Form):
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["kiln"].queryset = kilns(studio)
+        choose_from(self, "kiln", kilns(studio))
 
     @property
     def starts_at(self) -> datetime:

@@ -30,7 +30,7 @@ class Places:
         for item in planned.order_by("pk"):
             if item.of_pass_id is not None:
                 self._passes.add(item.of_pass_id)
-            else:
+            elif item.layer_id is not None:
                 self._refs.add((item.layer_id, item.attempt, item.number))
         loaded = standing_items(studio).filter(
             firing__finished_at__isnull=True, of_pass__isnull=False
@@ -71,7 +71,7 @@ def layers_by_piece(items: Iterable[PlannedItem]) -> dict[Piece, list[int]]:
 
 def ready_of(planned: PlannedFiring | None, waiting: Sequence[Pass]) -> list[Pass]:
     """Return which of the waiting passes a planned firing has in it."""
-    items = [] if planned is None else planned.items.all()
+    items = [] if planned is None else list(planned.items.all())
     return [one for one in waiting if any(item.is_of(one) for item in items)]
 
 

@@ -74,29 +74,29 @@ def record_of(plan: Plan, source: StudioProblem) -> Record:
         for one in plan.firings
     ]
     fuses = []
-    for one in plan.fuses:
-        fuse = pieces[one.piece].fuse
+    for fused in plan.fuses:
+        fuse = pieces[fused.piece].fuse
         fuses.append(
             {
-                "kiln": kilns[one.kiln],
-                "kind": str(source.fuse_kinds[one.piece]),
-                "piece": source.piece_pks[one.piece],
-                "starts_at": at(one.load_start),
-                "opens_at": at(one.unload_start),
-                "ends_at": at(one.unload_start + (fuse.unload if fuse else 1)),
+                "kiln": kilns[fused.kiln],
+                "kind": str(source.fuse_kinds[fused.piece]),
+                "piece": source.piece_pks[fused.piece],
+                "starts_at": at(fused.load_start),
+                "opens_at": at(fused.unload_start),
+                "ends_at": at(fused.unload_start + (fuse.unload if fuse else 1)),
             }
         )
     work = []
-    for one in plan.work:
+    for task in plan.work:
         row: dict[str, Any] = {
-            "person": source.person_pks[one.person],
-            "task": TASK_WORDS[one.task],
-            "segments": [[at(a), at(b)] for a, b in one.segments],
+            "person": source.person_pks[task.person],
+            "task": TASK_WORDS[task.task],
+            "segments": [[at(a), at(b)] for a, b in task.segments],
         }
-        if one.layer is not None and one.position is not None:
-            row |= ref(one.piece, one.layer, one.position)
+        if task.layer is not None and task.position is not None:
+            row |= ref(task.piece, task.layer, task.position)
         else:
-            row["piece"] = source.piece_pks[one.piece]
+            row["piece"] = source.piece_pks[task.piece]
         work.append(row)
     return {
         "firings": firings,
@@ -134,12 +134,13 @@ class _Reading:
             self.by_ref[ref.layer, ref.attempt, ref.number] = at
 
     def plan(self, record: Record) -> Plan:
-        firings = [found for row in record["firings"] if (found := self._firing(row))]
-        fuses = [found for row in record["fuses"] if (found := self._fuse(row))]
+        tasks = [self._task(row) for row in record["work"]]
+        fuses = [self._fuse(row) for row in record["fuses"]]
+        firings = [self._firing(row) for row in record["firings"]]
         return Plan(
-            firings=tuple(firings),
-            fuses=tuple(fuses),
-            work=tuple(found for row in record["work"] if (found := self._task(row))),
+            firings=tuple(one for one in firings if one is not None),
+            fuses=tuple(one for one in fuses if one is not None),
+            work=tuple(one for one in tasks if one is not None),
             delivery={
                 self.ids[int(pk)]: self.source.calendar.day_of(date.fromisoformat(day))
                 for pk, day in record["deliveries"].items()

@@ -123,7 +123,8 @@ def _change_kiln(
 ) -> None:
     """Give the firing the kiln's own schedule, and its sheets their places there."""
     firing: Firing | None = getattr(booking, "firing", None)
-    holder = firing or getattr(booking, "planned_firing", None)
+    planned: PlannedFiring | None = getattr(booking, "planned_firing", None)
+    holder = firing or planned
     if holder is None:
         return
     if firing is not None:

@@ -53,8 +53,8 @@ def _labour_ratios(studio: Studio, planned_minutes: int) -> tuple[float, ...]:
     for piece, minutes in rows:
         taken[piece].append(minutes)
     ratios = []
-    for minutes in taken.values():
-        known = [one for one in minutes if one is not None]
-        if len(known) == len(minutes):
+    for noted in taken.values():
+        known = [one for one in noted if one is not None]
+        if len(known) == len(noted):
             ratios.append(sum(known) / (len(known) * planned_minutes))
     return tuple(ratios)

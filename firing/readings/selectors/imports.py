@@ -5,7 +5,7 @@ from studio.models import Studio
 from studio.tenancy import StudioQuerySet
 
 
-def imports(studio: Studio) -> StudioQuerySet:
+def imports(studio: Studio) -> StudioQuerySet[ReadingImport]:
     """Return the studio's files of readings with their firings, in order of time."""
     return (
         ReadingImport.owned.for_studio(studio)

@@ -1,6 +1,7 @@
 """What the studio's recorded firings say of a kiln, beside what is set for it."""
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -131,7 +132,7 @@ def kiln_record(kiln: Kiln) -> KilnRecord:
     return found
 
 
-def _fitted(kiln: Kiln, firings: list[Firing]) -> KilnRecord:
+def _fitted(kiln: Kiln, firings: Sequence[Firing]) -> KilnRecord:
     recorded = _recorded(kiln, firings)
     unread = len(firings) - len(recorded)
     try:
@@ -147,7 +148,7 @@ def _fitted(kiln: Kiln, firings: list[Firing]) -> KilnRecord:
     return KilnRecord(fit=fit, problem="", firing_count=len(recorded), unread=unread)
 
 
-def _recorded(kiln: Kiln, firings: list[Firing]) -> list[RecordedFiring]:
+def _recorded(kiln: Kiln, firings: Sequence[Firing]) -> list[RecordedFiring]:
     """Return the firings as the physics takes them, without what no kiln can read."""
     rows: dict[int, list[tuple[float, float]]] = {one.pk: [] for one in firings}
     readings = (
@@ -175,7 +176,7 @@ def _recorded(kiln: Kiln, firings: list[Firing]) -> list[RecordedFiring]:
     return recorded
 
 
-def comparisons(studio: Studio) -> StudioQuerySet:
+def comparisons(studio: Studio) -> StudioQuerySet[KilnComparison]:
     """Return the studio's comparisons of kilns."""
     return KilnComparison.owned.for_studio(studio).select_related("kiln", "studio")
 

@@ -12,12 +12,12 @@ KEY_SALT = "firing.kiln logger"
 NONCE_LETTERS = DIGEST_LETTERS = 32
 
 
-def loggers(studio: Studio) -> StudioQuerySet:
+def loggers(studio: Studio) -> StudioQuerySet[KilnLogger]:
     """Return the studio's loggers."""
     return KilnLogger.owned.for_studio(studio).select_related("kiln", "studio")
 
 
-def loggers_of(kiln: Kiln) -> StudioQuerySet:
+def loggers_of(kiln: Kiln) -> StudioQuerySet[KilnLogger]:
     """Return the loggers that may send for a kiln, newest first."""
     return loggers(kiln.studio).filter(kiln=kiln, revoked_at__isnull=True)
 

@@ -71,8 +71,16 @@ def import_readings(
         elapsed_unit=elapsed_unit,
         temperature_column=temperature_column or None,
     )
-    _refuse_other_time(current, log)
-    source = _store(current, log, file_name=file_name, sha256=sha256, by=by, at=at)
+    _refuse_other_time(current, current.started_at, log)
+    source = _store(
+        current,
+        current.started_at,
+        log,
+        file_name=file_name,
+        sha256=sha256,
+        by=by,
+        at=at,
+    )
     history.record(
         studio=current.studio,
         by=by,
@@ -87,24 +95,27 @@ def import_readings(
     return source
 
 
-def _refuse_other_time(firing: Firing, log: ControllerLog) -> None:
+def _refuse_other_time(
+    firing: Firing, started_at: datetime, log: ControllerLog
+) -> None:
     """Refuse a file whose readings do not touch the time of the firing at all."""
     times = log.readings.time_s
     slack_s = 12 * 3600.0
     end = firing.finished_at or max(firing.booking.ends_at, firing.booking.opens_at)
-    lasted_s = (end - firing.started_at).total_seconds()
+    lasted_s = (end - started_at).total_seconds()
     if times[-1] < -slack_s or times[0] > lasted_s + slack_s:
-        first = firing.started_at + timedelta(seconds=float(times[0]))
+        first = started_at + timedelta(seconds=float(times[0]))
         reader = Reader.of_studio(firing.studio)
         raise Refused(
             f"These readings begin on {reader.day(first)}, and this firing was started "
-            f"on {reader.day(firing.started_at)}. Give the file of this firing, or open "
+            f"on {reader.day(started_at)}. Give the file of this firing, or open "
             "the firing that it belongs to."
         )
 
 
 def _store(
     firing: Firing,
+    started_at: datetime,
     log: ControllerLog,
     *,
     file_name: str,
@@ -114,7 +125,7 @@ def _store(
 ) -> ReadingImport:
     times, heats = log.readings
     kept = thin_out(times, heats, columns=DRAWN_COLUMNS)
-    start = firing.started_at.astimezone(UTC)
+    start = started_at.astimezone(UTC)
     first_s = float(times[0])
     source: ReadingImport = ReadingImport.across_studios.create(
         studio=firing.studio,

@@ -11,8 +11,8 @@ from firing.physics.schedule import PhysicsProblem
 from firing.schedules.selectors.designer import CUT_H, CUT_STEP_H, Asked, glasses
 from firing.schedules.selectors.fits import kilns
 from firing.schedules.selectors.limits import limits_of
-from studio.fields import LengthField, QuantityFormMixin
-from studio.models import Glass, Studio
+from studio.fields import LengthField, QuantityFormMixin, choose_from
+from studio.models import Glass, Kiln, Studio
 from studio.reader import Reader
 
 MPA = 1e6
@@ -133,7 +133,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
             "invalid_choice": "There is no such kind of firing. Choose another.",
         },
     )
-    glass = forms.ModelChoiceField(
+    glass: "forms.ModelChoiceField[Glass]" = forms.ModelChoiceField(
         queryset=None,
         empty_label=None,
         error_messages={
@@ -156,7 +156,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         help_text="Counts instead of the layers.",
     )
     is_dammed = forms.BooleanField(label="Dammed on a shelf", required=False)
-    kiln = forms.ModelChoiceField(
+    kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
         queryset=None,
         empty_label=None,
         error_messages={
@@ -213,8 +213,8 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
     ) -> None:
         super().__init__(*args, reader=reader, limits=limits_of(studio), **kwargs)
-        self.fields["kiln"].queryset = kilns(studio)
-        self.fields["glass"].queryset = glasses(studio)
+        choose_from(self, "kiln", kilns(studio))
+        choose_from(self, "glass", glasses(studio))
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()

@@ -61,7 +61,7 @@ class Tried:
         return self.cut.at_words if self.cut is not None else "No power cut tried yet"
 
 
-def glasses(studio: Studio) -> StudioQuerySet:
+def glasses(studio: Studio) -> StudioQuerySet[Glass]:
     """Return the glasses that a schedule can be designed for, by name."""
     return (
         Glass.owned.for_studio(studio).filter(is_retired=False).order_by("name", "pk")

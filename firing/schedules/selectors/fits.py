@@ -9,12 +9,12 @@ from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
 
 
-def every_kiln(studio: Studio) -> StudioQuerySet:
+def every_kiln(studio: Studio) -> StudioQuerySet[Kiln]:
     """Return the studio's kilns, in use or not, by name."""
     return Kiln.owned.for_studio(studio).select_related("studio").order_by("name", "pk")
 
 
-def kilns(studio: Studio) -> StudioQuerySet:
+def kilns(studio: Studio) -> StudioQuerySet[Kiln]:
     """Return the kilns in use, by name."""
     return every_kiln(studio).filter(is_retired=False)
 

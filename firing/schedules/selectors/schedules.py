@@ -7,7 +7,7 @@ from studio.models import Glass, Kiln, Piece, Studio
 from studio.tenancy import StudioQuerySet
 
 
-def schedules(studio: Studio) -> StudioQuerySet:
+def schedules(studio: Studio) -> StudioQuerySet[Schedule]:
     """Return the studio's schedules with their segments, newest first."""
     return (
         Schedule.owned.for_studio(studio)
@@ -17,7 +17,7 @@ def schedules(studio: Studio) -> StudioQuerySet:
     )
 
 
-def versions_of(schedule: Schedule) -> StudioQuerySet:
+def versions_of(schedule: Schedule) -> StudioQuerySet[Schedule]:
     """Return every version of the same schedule, newest first."""
     return series(
         schedule.studio,
@@ -35,7 +35,7 @@ def series(
     piece: Piece | None,
     glass: Glass,
     kiln: Kiln | None,
-) -> StudioQuerySet:
+) -> StudioQuerySet[Schedule]:
     """Return the versions for a piece, or of a glass in a kiln, newest first.
 
     Two pieces may have one title, and kilns and glasses are given other names: so the

@@ -3,7 +3,7 @@
 from datetime import timedelta
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -20,6 +20,7 @@ from studio.http import (
     FILLED_IN_WRONGLY,
     OK,
     REFUSED,
+    HtmxRequest,
     StudioRequest,
     reader_for,
     render_page,
@@ -113,7 +114,7 @@ def _kept(request: StudioRequest) -> str:
 
 @require_safe
 @requires(Can.SEE_WORK)
-def schedule_how(request: HttpRequest) -> HttpResponse:
+def schedule_how(request: HtmxRequest) -> HttpResponse:
     """Show every equation, number, assumption and source behind a computed schedule."""
     context = {
         "families": method_page.families(),
