@@ -1,6 +1,7 @@
 """What the quote's paper says, the hash of that, and whether its PDF exists yet."""
 
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from commissions.models import Quote
@@ -65,7 +66,7 @@ def quote_paper(quote: Quote) -> QuotePaper:
     reader = Reader.of_studio(quote.studio)
     work = Work.from_json(quote.inputs["work"])
 
-    def money(amount: Any) -> str:
+    def money(amount: Decimal) -> str:
         return reader.money(amount, quote.currency)
 
     return QuotePaper(
@@ -189,7 +190,7 @@ def client_texts(
         return texts
     quote = shown.quote
 
-    def money(amount: Any) -> str:
+    def money(amount: Decimal) -> str:
         return reader.money(amount, quote.currency)
 
     due, paid = view.money.due_now, view.money.paid

@@ -8,7 +8,7 @@ policy is "no-referrer".
 
 from collections.abc import Callable
 from functools import wraps
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.core.cache import cache
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
@@ -30,6 +30,9 @@ from commissions.services.sharing import note_opened
 from studio.errors import StudioError
 from studio.http import HtmxRequest, client_address, public, send_document, send_picture
 from studio.reader import Reader
+
+if TYPE_CHECKING:
+    from commissions.models import ShareLink
 
 WRONG_TOKENS = 20
 WRONG_FOR_S = 600
@@ -88,7 +91,9 @@ def _wrong_token(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _closed(request: HttpRequest, why: str, link: Any, *, status: int) -> HttpResponse:
+def _closed(
+    request: HttpRequest, why: str, link: "ShareLink", *, status: int
+) -> HttpResponse:
     context = {
         "why": why,
         "studio": link.studio,
@@ -99,7 +104,7 @@ def _closed(request: HttpRequest, why: str, link: Any, *, status: int) -> HttpRe
 
 @behind_link
 @require_safe
-def shared_page(request: HttpRequest, *, link: Any, token: str) -> HttpResponse:
+def shared_page(request: HttpRequest, *, link: "ShareLink", token: str) -> HttpResponse:
     """Show the client where their commission stands."""
     note_opened(link=link, at=timezone.now())
     return _page(request, link, token)
@@ -107,7 +112,7 @@ def shared_page(request: HttpRequest, *, link: Any, token: str) -> HttpResponse:
 
 def _page(
     request: HttpRequest,
-    link: Any,
+    link: "ShareLink",
     token: str,
     *,
     accept_form: AcceptForm | None = None,
@@ -134,7 +139,7 @@ def _page(
     return render(request, "commissions/shared_page.html", context, status=status)
 
 
-def _meant_quote(link: Any, form: Any) -> Any:
+def _meant_quote(link: "ShareLink", form: Any) -> Any:
     """Return the quote that a form was shown with: of this very commission, and sent."""
     found = quotes(link.studio).filter(
         commission_id=link.commission_id, sent_at__isnull=False
@@ -144,7 +149,9 @@ def _meant_quote(link: Any, form: Any) -> Any:
 
 @behind_link
 @require_POST
-def shared_quote_accept(request: HttpRequest, *, link: Any, token: str) -> HttpResponse:
+def shared_quote_accept(
+    request: HttpRequest, *, link: "ShareLink", token: str
+) -> HttpResponse:
     """Accept the quote that was read; a newer one meanwhile is never accepted by it."""
     form = AcceptForm(request.POST)
     if not form.is_valid():
@@ -160,7 +167,7 @@ def shared_quote_accept(request: HttpRequest, *, link: Any, token: str) -> HttpR
 @behind_link
 @require_POST
 def shared_quote_decline(
-    request: HttpRequest, *, link: Any, token: str
+    request: HttpRequest, *, link: "ShareLink", token: str
 ) -> HttpResponse:
     """Decline the quote that was read."""
     form = DeclineForm(request.POST)
@@ -179,7 +186,7 @@ def shared_quote_decline(
 @behind_link
 @require_safe
 def shared_quote_pdf(
-    request: HtmxRequest, *, link: Any, token: str
+    request: HtmxRequest, *, link: "ShareLink", token: str
 ) -> HttpResponse | FileResponse:
     """Send the PDF of the client's quote, or say that it is being made."""
     page = client_page(
@@ -199,7 +206,12 @@ def shared_quote_pdf(
 
 
 def _paper(
-    request: HttpRequest, link: Any, token: str, state: str, *, is_fragment: bool
+    request: HttpRequest,
+    link: "ShareLink",
+    token: str,
+    state: str,
+    *,
+    is_fragment: bool,
 ) -> HttpResponse:
     address = reverse("commissions:shared_quote_pdf", args=[token])
     texts = {
@@ -229,7 +241,7 @@ def _paper(
 @behind_link
 @require_safe
 def shared_picture(
-    request: HttpRequest, *, link: Any, token: str, pk: int, size: str
+    request: HttpRequest, *, link: "ShareLink", token: str, pk: int, size: str
 ) -> FileResponse:
     """Send a picture that this client may see."""
     picture = get_object_or_404(client_pictures(link.commission), pk=pk)

@@ -1,6 +1,6 @@
 """Background work of the commissions app: handlers that the worker calls by name."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.utils import timezone
 
@@ -14,9 +14,15 @@ from studio.jobs import Finish, handler
 from studio.pdf import render_pdf
 from studio.services.papers import file_paper
 
+if TYPE_CHECKING:
+    from studio.jobs import Lease
+    from studio.models import Studio
+
 
 @handler(documents.RENDER_JOB)
-def render_quote(studio: Any, *, lease: Any, quote_id: int, **_: Any) -> Finish | None:
+def render_quote(
+    studio: "Studio", *, lease: "Lease", quote_id: int, **_: Any
+) -> Finish | None:
     """Lay out a quote's PDF outside any transaction; filing it is the finish."""
     quote = quotes(studio).get(pk=quote_id)
     paper = documents.quote_paper(quote)
@@ -34,7 +40,9 @@ def render_quote(studio: Any, *, lease: Any, quote_id: int, **_: Any) -> Finish 
 
 
 @handler(CHECK_JOB)
-def check_promise(studio: Any, *, lease: Any, check_id: int, **_: Any) -> Finish | None:
+def check_promise(
+    studio: "Studio", *, lease: "Lease", check_id: int, **_: Any
+) -> Finish | None:
     """Work a promised day out as things stand now; storing it is the finish."""
     check = checks(studio).filter(pk=check_id).first()
     if check is None or check.made_at is not None:

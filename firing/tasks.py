@@ -3,7 +3,7 @@
 import time
 from contextlib import suppress
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.utils import timezone
 
@@ -38,12 +38,21 @@ from studio.jobs import Finish, handler
 from studio.pdf import render_pdf
 from studio.services.papers import file_paper
 
+if TYPE_CHECKING:
+    from studio.jobs import Lease
+    from studio.models import Studio
+
 TOLD_EVERY = 10
 
 
 @handler(JUDGE_JOB)
 def judge_readings(
-    studio: Any, *, lease: Any, firing_id: int, is_asked: bool = False, **_: Any
+    studio: "Studio",
+    *,
+    lease: "Lease",
+    firing_id: int,
+    is_asked: bool = False,
+    **_: Any,
 ) -> Finish | None:
     """Compute what a firing did to its glass; keeping that is the finish.
 
@@ -65,7 +74,7 @@ def judge_readings(
 
 
 @handler(JUDGE_ALL_JOB)
-def judge_all(studio: Any, *, lease: Any, **_: Any) -> None:
+def judge_all(studio: "Studio", *, lease: "Lease", **_: Any) -> None:
     """Order every judgement that the studio's new limits ask for.
 
     Each is ordered for itself, and ordering it twice orders it once.
@@ -74,7 +83,7 @@ def judge_all(studio: Any, *, lease: Any, **_: Any) -> None:
 
 
 @handler(DESIGN_JOB)
-def design_schedule(studio: Any, *, lease: Any, **given: Any) -> None:
+def design_schedule(studio: "Studio", *, lease: "Lease", **given: Any) -> None:
     """Compute a design and keep it where the pages look for it.
 
     Keeping it twice keeps the same, so there is nothing that must happen only once.
@@ -94,7 +103,13 @@ def design_schedule(studio: Any, *, lease: Any, **given: Any) -> None:
 
 @handler(documents.RENDER_JOB)
 def render_controller_sheet(
-    studio: Any, *, lease: Any, firing_id: int, path: str, origin: str, **_: Any
+    studio: "Studio",
+    *,
+    lease: "Lease",
+    firing_id: int,
+    path: str,
+    origin: str,
+    **_: Any,
 ) -> Finish | None:
     """Lay out a controller sheet's PDF; filing it is the finish."""
     firing = firings(studio).filter(pk=firing_id).first()
@@ -124,7 +139,7 @@ TELL_EVERY_S = 1.0
 class _Search:
     """Tells the job how a search stands, and ends it when somebody asks or time is up."""
 
-    def __init__(self, lease: Any, plan_id: int) -> None:
+    def __init__(self, lease: "Lease", plan_id: int) -> None:
         self.lease, self.plan_id = lease, plan_id
         self.began = self.told = self.asked = time.monotonic()
         self.is_stopped = False
@@ -144,7 +159,9 @@ class _Search:
 
 
 @handler(PLAN_JOB)
-def make_plan(studio: Any, *, lease: Any, plan_id: int, **_: Any) -> Finish | None:
+def make_plan(
+    studio: "Studio", *, lease: "Lease", plan_id: int, **_: Any
+) -> Finish | None:
     """Search for a plan; keeping it, or why there is none, is the finish."""
     plan = plans(studio).filter(pk=plan_id, state="making").first()
     if plan is None:
@@ -172,7 +189,7 @@ def make_plan(studio: Any, *, lease: Any, plan_id: int, **_: Any) -> Finish | No
 
 
 @handler(WATCH_JOB)
-def look_after_plan(studio: Any, *, lease: Any, **_: Any) -> Finish | None:
+def look_after_plan(studio: "Studio", *, lease: "Lease", **_: Any) -> Finish | None:
     """See whether the standing plan still holds; ordering another is the finish."""
     plan = standing_plan(studio)
     if plan is None:
@@ -189,7 +206,7 @@ def look_after_plan(studio: Any, *, lease: Any, **_: Any) -> Finish | None:
 
 @handler(week_sheet.RENDER_JOB)
 def render_week_sheet(
-    studio: Any, *, lease: Any, first_day: str, **_: Any
+    studio: "Studio", *, lease: "Lease", first_day: str, **_: Any
 ) -> Finish | None:
     """Lay out the PDF of a week at the kilns; filing it is the finish."""
     day = date.fromisoformat(first_day)
@@ -209,7 +226,7 @@ def render_week_sheet(
 
 @handler(verdict_sheet.RENDER_JOB)
 def render_verdict_sheet(
-    studio: Any, *, lease: Any, firing_id: int, **_: Any
+    studio: "Studio", *, lease: "Lease", firing_id: int, **_: Any
 ) -> Finish | None:
     """Lay out the PDF of a verdict; filing it is the finish."""
     firing = firings(studio).filter(pk=firing_id).first()

@@ -2,9 +2,10 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, NotRequired, TypedDict
+from typing import NotRequired, TypedDict
 
 from django.contrib import messages
+from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
@@ -38,7 +39,7 @@ class FormPage:
 
 
 def form_page(
-    request: StudioRequest, page: FormPage, form: Any, status: int = OK
+    request: StudioRequest, page: FormPage, form: BaseForm, status: int = OK
 ) -> HttpResponse:
     """Show a form, or show it again with what is wrong and all that was typed."""
     context = {"page": page, "form": form, "place": page.place}
@@ -48,7 +49,7 @@ def form_page(
 def answer_form(
     request: StudioRequest,
     page: FormPage,
-    form: Any,
+    form: BaseForm,
     act: Callable[[], object],
     *,
     told: str,

@@ -9,6 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
+from django.forms import BaseForm
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
 from django.shortcuts import render
@@ -16,7 +17,7 @@ from django.utils.cache import patch_vary_headers
 from django_htmx.middleware import HtmxDetails
 
 from studio.errors import StudioError
-from studio.models import Membership, Person, Studio
+from studio.models import Document, Membership, Person, Picture, Studio
 from studio.reader import Reader
 from studio.roles import Can, allowed
 from studio.selectors import pieces
@@ -90,7 +91,7 @@ def client_address(request: HttpRequest) -> str:
     return str(request.META.get("REMOTE_ADDR", ""))
 
 
-def send_document(document: Any, *, name: str) -> FileResponse:
+def send_document(document: Document, *, name: str) -> FileResponse:
     """Send a PDF to whoever was found allowed to read it.
 
     Raises
@@ -108,7 +109,7 @@ def send_document(document: Any, *, name: str) -> FileResponse:
     return response
 
 
-def send_picture(picture: Any, *, size: str) -> FileResponse:
+def send_picture(picture: Picture, *, size: str) -> FileResponse:
     """Send a photograph, "large" or "small", to whoever was found allowed to see it.
 
     Raises
@@ -155,7 +156,7 @@ def posted(request: HttpRequest) -> QueryDict | None:
     return request.POST if request.method == "POST" else None
 
 
-def attempt(form: Any, act: Callable[[], object]) -> int:
+def attempt(form: BaseForm, act: Callable[[], object]) -> int:
     """Act when the form is filled in well; a refusal becomes the form's own error."""
     if not form.is_valid():
         return FILLED_IN_WRONGLY

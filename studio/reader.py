@@ -6,8 +6,10 @@ Everything shown to a person passes through here; everything stored is SI and UT
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
-from typing import Any, Self
+from typing import Self
 from zoneinfo import ZoneInfo
+
+from django.http import HttpRequest
 
 from studio import units
 from studio.models import Membership, Studio
@@ -159,7 +161,7 @@ class Reader:
         return f"{round(seconds / 3600)} h"
 
 
-def reader_of(request: Any) -> Reader | None:
+def reader_of(request: HttpRequest) -> Reader | None:
     """Return the reader behind a request, or none when nobody is signed in."""
     membership = getattr(request, "membership", None)
     return None if membership is None else Reader.of_member(membership)

@@ -1,6 +1,6 @@
 """Reads quotes: their state, their lines ready to show, their instalments."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -153,12 +153,14 @@ def line_sections(
     ]
 
 
-def _heading(line: Any) -> str:
+def _heading(line: QuoteLine | PriceLine) -> str:
     section = str(line.section)
     return HEADINGS.get(section, section.capitalize())
 
 
-def _written(line: Any, reader: Reader, currency: str) -> dict[str, str]:
+def _written(
+    line: QuoteLine | PriceLine, reader: Reader, currency: str
+) -> dict[str, str]:
     is_share = line.unit == "%"
     return {
         "label": line.label,
@@ -180,7 +182,7 @@ def totals(
     tax_name: str,
     tax_percent: Decimal,
     total: Decimal,
-    write: Any,
+    write: Callable[[Decimal], str],
 ) -> list[tuple[str, str]]:
     """Return net, tax with its rate, and total; the total alone where there is no tax."""
     if not tax:

@@ -1,6 +1,6 @@
 """The list of commissions, taking one in, and the page of one commission."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from uuid import uuid4
 
 from django.contrib import messages
@@ -40,9 +40,13 @@ from studio.http import (
     render_page,
     requires,
 )
+from studio.reader import Reader
 from studio.roles import Can
 from studio.selectors.bench_times import bench_times
 from studio.selectors.edges import edge_of
+
+if TYPE_CHECKING:
+    from commissions.models import Commission, ShareLink
 
 ON_A_PAGE = 30
 
@@ -189,7 +193,7 @@ def _form_page(
     request: StudioRequest,
     form: CommissionForm,
     *,
-    commission: Any = None,
+    commission: "Commission | None" = None,
     status: int = OK,
 ) -> HttpResponse:
     context = {
@@ -213,7 +217,7 @@ def commission_detail(request: StudioRequest, pk: int) -> HttpResponse:
 
 def detail_page(
     request: StudioRequest,
-    commission: Any,
+    commission: "Commission",
     *,
     close_form: CloseForm | None = None,
     day_form: AgreedDayForm | None = None,
@@ -286,7 +290,12 @@ def commission_agree_day(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _acted(
-    request: StudioRequest, commission: Any, status: int, *, told: str, **forms: Any
+    request: StudioRequest,
+    commission: "Commission",
+    status: int,
+    *,
+    told: str,
+    **forms: Any,
 ) -> HttpResponse:
     """Say what was done, or show the page with the form on it that must be mended."""
     if status != OK:
@@ -295,7 +304,7 @@ def _acted(
     return redirect("commissions:commission_detail", commission.pk)
 
 
-def share_url(request: StudioRequest, link: Any) -> str:
+def share_url(request: StudioRequest, link: "ShareLink") -> str:
     """Return the whole address of the client's page."""
     path = reverse("commissions:shared_page", args=[link_token(link)])
     return request.build_absolute_uri(path)
@@ -311,7 +320,9 @@ def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, Any]]]:
     ]
 
 
-def _facts(commission: Any, work: Work, reader: Any) -> list[tuple[Any, ...]]:
+def _facts(
+    commission: "Commission", work: Work, reader: Reader
+) -> list[tuple[Any, ...]]:
     client = reverse("commissions:client_detail", args=[commission.client_id])
     facts: list[tuple[Any, ...]] = [("Client", commission.client, client)]
     facts += work_facts(work, reader)

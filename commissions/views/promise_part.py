@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from commissions.forms.quote import QuoteForm
 from commissions.selectors.promises import promise_of, promise_of_quote
@@ -12,8 +12,11 @@ from firing.promises.selectors.promises import StudioPromise
 from studio.errors import StudioError
 from studio.reader import Reader, day_words
 
+if TYPE_CHECKING:
+    from commissions.models import Commission, Quote
 
-def choices_typed(commission: Any, form: QuoteForm) -> QuoteChoices | None:
+
+def choices_typed(commission: "Commission", form: QuoteForm) -> QuoteChoices | None:
     """Return the rates as typed; none when one of them is no number.
 
     A draft just opened has those the studio is used to.
@@ -29,7 +32,7 @@ def choices_typed(commission: Any, form: QuoteForm) -> QuoteChoices | None:
 
 
 def when_context(
-    commission: Any, form: QuoteForm, *, reader: Reader, now: datetime
+    commission: "Commission", form: QuoteForm, *, reader: Reader, now: datetime
 ) -> dict[str, Any]:
     """Return what the part shows: a promise, or why there is none."""
     choices = choices_typed(commission, form)
@@ -45,7 +48,7 @@ def when_context(
 
 
 def when_context_of_quote(
-    quote: Any, *, reader: Reader, now: datetime
+    quote: "Quote", *, reader: Reader, now: datetime
 ) -> dict[str, Any]:
     """Return the same for a quote that waits to be sent or answered, as it was quoted."""
     return _context(

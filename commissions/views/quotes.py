@@ -2,7 +2,8 @@
 
 from dataclasses import asdict
 from datetime import timedelta
-from typing import Any
+from decimal import Decimal
+from typing import TYPE_CHECKING, Any
 from urllib.parse import quote as percent_encoded
 
 from django.contrib import messages
@@ -49,11 +50,14 @@ from studio.http import (
 from studio.reader import Reader
 from studio.roles import Can
 
+if TYPE_CHECKING:
+    from commissions.models import Commission, Quote
+
 # What the page can be asked for without storing it, and the part that answers.
 FRAGMENTS = {"recompute": "price", "when": "when", "use_promised": "promised"}
 
 
-def _quote_or_404(request: StudioRequest, pk: int) -> Any:
+def _quote_or_404(request: StudioRequest, pk: int) -> "Quote":
     return get_object_or_404(selectors.quotes(request.studio), pk=pk)
 
 
@@ -103,7 +107,7 @@ def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
     return redirect("commissions:quote_detail", drafted[0].pk)
 
 
-def _initial(commission: Any) -> dict[str, Any]:
+def _initial(commission: "Commission") -> dict[str, Any]:
     """Start from the last version where there is one: nothing is asked twice."""
     now = timezone.now()
     today = selectors.day_of(commission.studio, now)
@@ -117,7 +121,7 @@ def _initial(commission: Any) -> dict[str, Any]:
     }
 
 
-def _promised_before(commission: Any, last: Any) -> Any:
+def _promised_before(commission: "Commission", last: Any) -> Any:
     """Return the day to start from; none where something else is asked for since."""
     if last is None:
         return commission.wanted_by_date
@@ -153,7 +157,7 @@ def _draft_page(
     )
 
 
-def _price(commission: Any, form: QuoteForm) -> tuple[Priced | None, str]:
+def _price(commission: "Commission", form: QuoteForm) -> tuple[Priced | None, str]:
     """Price what the form says; a draft just opened is priced as the studio is used to."""
     choices = choices_typed(commission, form)
     if choices is None:
@@ -167,7 +171,7 @@ def _price(commission: Any, form: QuoteForm) -> tuple[Priced | None, str]:
 def _price_context(priced: Priced) -> dict[str, Any]:
     price, reader = priced.price, Reader.of_studio(priced.studio)
 
-    def money(amount: Any) -> str:
+    def money(amount: Decimal) -> str:
         return reader.money(amount, price.currency)
 
     return {
@@ -211,7 +215,7 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
     link = live_link(quote.commission, at=now)
     url = share_url(request, link) if link and quote.sent_at else ""
 
-    def money(amount: Any) -> str:
+    def money(amount: Decimal) -> str:
         return reader.money(amount, quote.currency)
 
     context = {
@@ -244,7 +248,7 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
     return render_page(request, "commissions/quote_detail.html", context)
 
 
-def _letter(quote: Any, url: str) -> dict[str, str]:
+def _letter(quote: "Quote", url: str) -> dict[str, str]:
     """Return words to send with the link, and a mailto address that holds them."""
     context = {"quote": quote, "url": url, "studio": quote.studio}
     text = render_to_string("emails/quote.txt", context).strip()

@@ -66,7 +66,7 @@ class BookingQuerySet(StudioQuerySet["Booking"]):
         return self.filter(cancelled_at__isnull=True)
 
     def overlapping(
-        self, kiln_id: int, starts_at: Any, ends_at: Any
+        self, kiln_id: int, starts_at: datetime, ends_at: datetime
     ) -> "BookingQuerySet":
         """Keep the standing bookings of a kiln that share an instant with the span."""
         return self.standing().filter(

@@ -5,7 +5,7 @@ comes back with whatever could not be done still in its form.
 """
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -41,6 +41,9 @@ from studio.services.bench import (
     set_weekly_limit,
 )
 from studio.views.found import member_or_404
+
+if TYPE_CHECKING:
+    from studio.models import Membership
 
 Work = Callable[..., object]
 
@@ -89,7 +92,7 @@ class _Forms:
 
 
 def _answer(
-    request: StudioRequest, member: Any, here: str, *, is_own: bool
+    request: StudioRequest, member: "Membership", here: str, *, is_own: bool
 ) -> HttpResponse:
     worker = bench.worker_of(member)
     forms = _Forms(request, worker)
@@ -116,7 +119,7 @@ def _answer(
 
 
 def _do(
-    request: StudioRequest, member: Any, forms: _Forms, *, sets_skills: bool
+    request: StudioRequest, member: "Membership", forms: _Forms, *, sets_skills: bool
 ) -> int:
     """Do what the form asks for; say what was done."""
     signed = {"membership": member, "by": request.user, "at": timezone.now()}

@@ -1,6 +1,6 @@
 """Finds what an address names, in the studio of whoever asks; else 404."""
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 from django.http import Http404
 from django.shortcuts import get_object_or_404
@@ -9,8 +9,11 @@ from studio.http import StudioRequest
 from studio.selectors import people, pieces
 from studio.selectors.pieces import LayerView, PieceView
 
+if TYPE_CHECKING:
+    from studio.models import Membership
 
-def member_or_404(request: StudioRequest, pk: int) -> Any:
+
+def member_or_404(request: StudioRequest, pk: int) -> "Membership":
     """Return a member of the studio, let in or not."""
     return get_object_or_404(people.members(request.studio), pk=pk)
 

@@ -1,7 +1,7 @@
 """Kilns, the hours in which they may be loaded, and closures."""
 
 from dataclasses import replace
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -25,6 +25,9 @@ from studio.selectors import kilns
 from studio.services.hours import add_access_hours
 from studio.services.keeping import remove
 from studio.views.saving import save_form
+
+if TYPE_CHECKING:
+    from studio.models import Kiln
 
 
 def _page(title: str, submit: str, intro: str = "") -> FormPage:
@@ -55,7 +58,7 @@ def kiln_edit(request: StudioRequest, pk: int) -> HttpResponse:
     return _edit(request, found, page)
 
 
-def _edit(request: StudioRequest, kiln: Any, page: FormPage) -> HttpResponse:
+def _edit(request: StudioRequest, kiln: "Kiln | None", page: FormPage) -> HttpResponse:
     form = KilnForm(
         posted(request),
         instance=kiln,

@@ -1,6 +1,6 @@
 """The people of a studio: added, given another part, let back in. For owners."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -25,6 +25,9 @@ from studio.http import (
 from studio.roles import Can
 from studio.services.people import add_member, change_member, give_new_password
 from studio.views.found import member_or_404
+
+if TYPE_CHECKING:
+    from studio.models import Membership, Person
 
 
 def _back() -> WayBack:
@@ -68,7 +71,9 @@ def member_new(request: StudioRequest) -> HttpResponse:
     return form_page(request, page, form, status)
 
 
-def _tell_password(request: StudioRequest, person: Any, password: str) -> HttpResponse:
+def _tell_password(
+    request: StudioRequest, person: "Person", password: str
+) -> HttpResponse:
     context = {"person": person, "password": password}
     return render_page(request, "studio/member_password.html", context)
 
@@ -97,7 +102,7 @@ def member_edit(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _member_page(
-    request: StudioRequest, member: Any, form: MemberForm, **more: Any
+    request: StudioRequest, member: "Membership", form: MemberForm, **more: Any
 ) -> HttpResponse:
     status = more.pop("status", OK)
     context = {"member": member, "form": form, **more}

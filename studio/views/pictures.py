@@ -1,6 +1,6 @@
 """Photographs: taken in, sent to those who may see them, captioned, removed."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
@@ -33,12 +33,15 @@ from studio.views.found import layer_or_404
 from studio.views.layers import layer_page
 from studio.views.pieces import piece_page
 
+if TYPE_CHECKING:
+    from studio.models import Picture
 
-def _picture_or_404(request: StudioRequest, pk: int) -> Any:
+
+def _picture_or_404(request: StudioRequest, pk: int) -> "Picture":
     return get_object_or_404(pictures.pictures(request.studio), pk=pk)
 
 
-def _home(picture: Any) -> str:
+def _home(picture: "Picture") -> str:
     if picture.layer is not None:
         return reverse(
             "studio:layer_detail", args=[picture.layer.piece_id, picture.layer.number]

@@ -24,6 +24,7 @@ from studio.http import (
     requires,
 )
 from studio.panels import Asked, piece_panels
+from studio.reader import Reader
 from studio.roles import Can
 from studio.selectors import history, pieces, stock
 from studio.selectors.edges import edge_of
@@ -193,7 +194,7 @@ def _layer_address(pk: int, number: int) -> str:
     return reverse("studio:layer_detail", args=[pk, number])
 
 
-def main_action(view: PieceView, reader: Any) -> tuple[str, str] | None:
+def main_action(view: PieceView, reader: Reader) -> tuple[str, str] | None:
     """Return the address and the verb of what this piece needs next from this reader.
 
     Without one, the page offers what a section of a higher app asks for.
@@ -213,7 +214,7 @@ def main_action(view: PieceView, reader: Any) -> tuple[str, str] | None:
     return None
 
 
-def _facts(view: PieceView, reader: Any) -> list[tuple[str, ...]]:
+def _facts(view: PieceView, reader: Reader) -> list[tuple[str, ...]]:
     piece = view.piece
     height = reader.length(view.height_mm)
     measured = view.measured_height_mm is not None

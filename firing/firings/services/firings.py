@@ -127,7 +127,7 @@ def _waiting(studio: Studio, passes: Sequence[Pass]) -> list[Pass]:
         )
         .first()
     )
-    if taken is not None:
+    if taken is not None and taken.of_pass is not None:
         when = Reader.of_studio(studio).day(taken.firing.booking.starts_at)
         raise Refused(
             f"{taken.of_pass} of {taken.of_pass.sheet.layer.piece.title} lies in "
@@ -178,7 +178,7 @@ def _hottest_glass(passes: Sequence[Pass]) -> Glass:
 def book_fuse(
     *,
     piece: Piece,
-    kiln: Kiln,
+    kiln: Kiln | None,
     schedule: Schedule,
     starts_at: datetime,
     by: Person | None,
@@ -189,11 +189,13 @@ def book_fuse(
     Raises
     ------
     Refused
-        When the schedule was computed for another piece, glass, kiln or stage, or the
-        piece is booked already.
+        When the schedule was computed for another piece, glass, kiln or stage or for no
+        kiln, or the piece is booked already.
     KilnTaken
         When the kiln is not free for the whole cycle.
     """
+    if kiln is None:
+        raise Refused(f"{schedule} was fitted to no kiln. Design it for one.")
     studio = piece.studio
     same_studio(studio, kiln, schedule)
     lock_kiln(kiln)

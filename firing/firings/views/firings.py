@@ -1,7 +1,7 @@
 """Firings: the list, one of them, and its steps: start, finish, cancel."""
 
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -42,7 +42,11 @@ from studio.http import (
     render_page,
     requires,
 )
+from studio.reader import Reader
 from studio.roles import Can
+
+if TYPE_CHECKING:
+    from firing.models import Firing
 
 PAGE_LENGTH = 30
 HOT_CAUTIONS = (
@@ -82,7 +86,7 @@ def firing_detail(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _detail(
-    request: StudioRequest, firing: Any, cancel_form: CancelForm, status: int = OK
+    request: StudioRequest, firing: "Firing", cancel_form: CancelForm, status: int = OK
 ) -> HttpResponse:
     now = timezone.now()
     reader = reader_for(request)
@@ -111,7 +115,9 @@ def _detail(
     )
 
 
-def _facts(firing: Any, view: Any, reader: Any, now: datetime) -> list[tuple[str, str]]:
+def _facts(
+    firing: "Firing", view: Any, reader: Reader, now: datetime
+) -> list[tuple[str, str]]:
     facts = [
         ("Kiln", str(firing.kiln)),
         ("Load", view.load_words),
@@ -176,7 +182,7 @@ def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _finish(
-    request: StudioRequest, firing: Any, form: FinishForm, now: datetime
+    request: StudioRequest, firing: "Firing", form: FinishForm, now: datetime
 ) -> None:
     finish_firing(
         firing=firing,

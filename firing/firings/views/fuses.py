@@ -2,7 +2,7 @@
 
 from contextlib import suppress
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -41,6 +41,9 @@ from studio.http import (
 )
 from studio.roles import Can
 from studio.selectors.pieces import PieceView
+
+if TYPE_CHECKING:
+    from firing.models import Schedule
 
 
 @require_http_methods(["GET", "POST"])
@@ -212,7 +215,7 @@ def fuse_book(request: StudioRequest, pk: int) -> HttpResponse:
 def _book_page(
     request: StudioRequest,
     view: PieceView,
-    schedule: Any,
+    schedule: "Schedule",
     form: FuseBookForm,
     now: datetime,
     status: int,

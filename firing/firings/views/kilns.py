@@ -1,7 +1,7 @@
 """The kilns: what each is doing, over the days."""
 
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -36,6 +36,9 @@ from studio.http import (
 )
 from studio.reader import Reader
 from studio.roles import Can
+
+if TYPE_CHECKING:
+    from studio.models import Kiln
 
 NEXT_SHOWN = 12
 
@@ -82,7 +85,7 @@ def kiln_use_measured(request: StudioRequest, pk: int) -> HttpResponse:
     return redirect("firing:kiln_detail", pk)
 
 
-def _page(request: StudioRequest, kiln: Any, *, status: int = OK) -> HttpResponse:
+def _page(request: StudioRequest, kiln: "Kiln", *, status: int = OK) -> HttpResponse:
     now = timezone.now()
     reader = reader_for(request)
     states = kiln_time.kiln_states([kiln], reader=reader, now=now)
@@ -120,7 +123,7 @@ def _page(request: StudioRequest, kiln: Any, *, status: int = OK) -> HttpRespons
     )
 
 
-def _loggers(kiln: Any) -> list[dict[str, Any]]:
+def _loggers(kiln: "Kiln") -> list[dict[str, Any]]:
     """Return what may send a kiln's readings, for those who manage kilns."""
     return [{"logger": one, "token": token_of(one)} for one in loggers_of(kiln)]
 

@@ -1,7 +1,7 @@
 """Kept schedules: the list, keeping a design, and booking a kiln by one."""
 
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -39,6 +39,9 @@ from studio.http import (
     requires,
 )
 from studio.roles import Can
+
+if TYPE_CHECKING:
+    from firing.models import Schedule
 
 PAGE_LENGTH = 30
 AND_BOOK = "book"
@@ -117,7 +120,9 @@ def schedule_book(request: StudioRequest, pk: int) -> HttpResponse:
     return _book_page(request, schedule, form, now, status)
 
 
-def _book(request: StudioRequest, schedule: Any, form: WorkForm, now: datetime) -> Any:
+def _book(
+    request: StudioRequest, schedule: "Schedule", form: WorkForm, now: datetime
+) -> Any:
     chosen = form.cleaned_data
     piece = chosen.get("piece")
     common = {
@@ -132,7 +137,11 @@ def _book(request: StudioRequest, schedule: Any, form: WorkForm, now: datetime) 
 
 
 def _book_page(
-    request: StudioRequest, schedule: Any, form: WorkForm, now: datetime, status: int
+    request: StudioRequest,
+    schedule: "Schedule",
+    form: WorkForm,
+    now: datetime,
+    status: int,
 ) -> HttpResponse:
     try:
         context = start_context(request, schedule, form, now=now, status=status)

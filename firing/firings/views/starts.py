@@ -1,7 +1,7 @@
 """What the pages share that book a kiln by a schedule: for a piece, or for other work."""
 
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -12,9 +12,17 @@ from firing.kiln_time.selectors.fuse_times import fuse_times
 from firing.schedules.selectors.tables import CAUTIONS, segment_rows
 from studio.http import FILLED_IN_WRONGLY, StudioRequest, reader_for
 
+if TYPE_CHECKING:
+    from firing.models import Firing, Schedule
+
 
 def start_context(
-    request: StudioRequest, schedule: Any, form: Any, *, now: datetime, status: int
+    request: StudioRequest,
+    schedule: "Schedule",
+    form: Any,
+    *,
+    now: datetime,
+    status: int,
 ) -> dict[str, Any]:
     """Return the schedule and its times, from the start that was typed or is proposed.
 
@@ -38,7 +46,7 @@ def start_context(
     }
 
 
-def booked(request: StudioRequest, firing: Any) -> HttpResponse:
+def booked(request: StudioRequest, firing: "Firing") -> HttpResponse:
     """Say that the kiln is booked, and whether somebody is in to load it."""
     messages.success(request, f"{firing.kiln} is booked for {firing.booking.title}.")
     lasts_s = firing.booking.planned_curve[1][0]

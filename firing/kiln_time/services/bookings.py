@@ -4,10 +4,9 @@ Whoever books locks the kiln's row first, so that bookings come one after the ot
 the database's own guard decides in the end, whatever came past here.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import UTC, datetime
-from typing import Any
 
 from django.db import IntegrityError, transaction
 
@@ -138,7 +137,7 @@ def _is_taken(booking: Booking) -> bool:
 @contextmanager
 def kiln_time_guarded(
     kiln: Kiln, starts_at: datetime, ends_at: datetime, at: datetime
-) -> Any:
+) -> Iterator[None]:
     """Turn the database's refusal of an overlap, and nothing else, into words.
 
     Raises

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from typing import Any
 
 from django.db.models import Prefetch, Q
 
@@ -182,6 +181,6 @@ def firing_title(kind: str, load: str) -> str:
     return f"{FiringKind(kind).label} of {load}"[:200]
 
 
-def standing_items(studio: Studio) -> Any:
+def standing_items(studio: Studio) -> StudioQuerySet[LoadItem]:
     """Return the load items of firings that are not cancelled."""
     return LoadItem.owned.for_studio(studio).filter(firing__cancelled_at__isnull=True)

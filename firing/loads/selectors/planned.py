@@ -8,11 +8,11 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from firing.models import FiringKind, Plan, PlannedFiring, PlannedItem, PlannedWork
 from firing.models import PlanState as State
 from studio.models import Kiln, Pass, Piece, Studio
+from studio.tenancy import StudioQuerySet
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ def standing_plan(studio: Studio) -> Plan | None:
     return found
 
 
-def planned_firings(studio: Studio) -> Any:
+def planned_firings(studio: Studio) -> StudioQuerySet[PlannedFiring]:
     """Return the planned firings whose bookings stand, by time, with their loads."""
     return (
         PlannedFiring.owned.for_studio(studio)
@@ -47,7 +47,7 @@ def planned_firings(studio: Studio) -> Any:
     )
 
 
-def planned_work(studio: Studio) -> Any:
+def planned_work(studio: Studio) -> StudioQuerySet[PlannedWork]:
     """Return the work that the standing plan wants, by time."""
     return (
         PlannedWork.owned.for_studio(studio)
@@ -57,7 +57,9 @@ def planned_work(studio: Studio) -> Any:
     )
 
 
-def planned_firings_of(pieces: Iterable[Piece], studio: Studio) -> Any:
+def planned_firings_of(
+    pieces: Iterable[Piece], studio: Studio
+) -> StudioQuerySet[PlannedFiring]:
     """Return the planned firings that hold any of these pieces or their layers."""
     items = PlannedItem.owned.for_studio(studio).filter(piece__in=list(pieces))
     return planned_firings(studio).filter(pk__in=items.values("firing"))

@@ -201,7 +201,7 @@ def enamel_schedules(studio: Studio, kiln: Kiln) -> StudioQuerySet[Schedule]:
     )
 
 
-def why_not_for(schedule: Any, *, kiln: Kiln, passes: Sequence[Pass]) -> str:
+def why_not_for(schedule: Schedule, *, kiln: Kiln, passes: Sequence[Pass]) -> str:
     """Say why an enamel schedule does not serve a load; empty when it does."""
     if schedule.kind != FiringKind.ENAMEL or schedule.piece_id is not None:
         return f"{schedule} is no enamel schedule. Choose another."

@@ -1,20 +1,20 @@
 """Reads of plans: which one stands, which waits to be taken, which is being made."""
 
 from datetime import datetime
-from typing import Any
 
 from django.db.models import Exists, OuterRef
 from django.db.models.functions import Coalesce
 
 from firing.loads.selectors.planned import planned_firings
-from firing.models import Booking, Plan, PlanState
+from firing.models import Booking, Plan, PlannedFiring, PlanState
 from studio.models import JobState, Studio
 from studio.selectors.pieces import pieces_in_work
+from studio.tenancy import StudioQuerySet
 
 PLAN_JOB, WATCH_JOB = "firing.plan", "firing.watch_plan"
 
 
-def plans(studio: Studio) -> Any:
+def plans(studio: Studio) -> StudioQuerySet[Plan]:
     """Return the studio's plans, the newest first."""
     return (
         Plan.owned.for_studio(studio)
@@ -82,7 +82,7 @@ def is_stop_asked(plan_id: int) -> bool:
     )
 
 
-def overdue_loads(studio: Studio, now: datetime) -> list[Any]:
+def overdue_loads(studio: Studio, now: datetime) -> list[PlannedFiring]:
     """Return the planned firings that should have been loaded and were not."""
     return list(planned_firings(studio).filter(booking__starts_at__lt=now))
 

@@ -1,7 +1,7 @@
 """Kiln time that is no firing: rented out, or kept for work on the kiln."""
 
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -31,6 +31,9 @@ from studio.http import (
     requires,
 )
 from studio.roles import Can
+
+if TYPE_CHECKING:
+    from firing.models import Booking
 
 
 @require_http_methods(["GET", "POST"])
@@ -100,7 +103,7 @@ def booking_cancel(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _detail(
-    request: StudioRequest, booking: Any, form: CancelForm, status: int = OK
+    request: StudioRequest, booking: "Booking", form: CancelForm, status: int = OK
 ) -> HttpResponse:
     reader = reader_for(request)
     now = timezone.now()

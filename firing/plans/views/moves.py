@@ -1,7 +1,7 @@
 """Moving a booking: a page that works without script, and what the drag asks."""
 
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import HttpResponse, JsonResponse
@@ -29,6 +29,9 @@ from studio.http import (
 )
 from studio.reader import Reader
 from studio.roles import Can
+
+if TYPE_CHECKING:
+    from firing.models import Booking
 
 
 @require_http_methods(["GET", "POST"])
@@ -62,7 +65,9 @@ def booking_move(request: StudioRequest, pk: int) -> HttpResponse:
     )
 
 
-def _move(request: StudioRequest, booking: Any, form: MoveForm, now: datetime) -> None:
+def _move(
+    request: StudioRequest, booking: "Booking", form: MoveForm, now: datetime
+) -> None:
     moved = move_booking(
         booking=booking,
         kiln=form.cleaned_data["kiln"],
@@ -89,7 +94,7 @@ def _is_unread(form: MoveForm) -> bool:
 
 
 def _asked(
-    booking: Any, form: MoveForm, reader: Reader, now: datetime
+    booking: "Booking", form: MoveForm, reader: Reader, now: datetime
 ) -> dict[str, Any]:
     """Return what is shown of a start that was typed."""
     verdict = judge_move(

@@ -1,7 +1,7 @@
 """The plan of the kilns: what stands, what is offered, taking it, and why."""
 
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -40,6 +40,9 @@ from studio.http import (
 from studio.reader import Reader
 from studio.roles import Can
 
+if TYPE_CHECKING:
+    from firing.models import Plan
+
 NEW, AGAIN = "new", "again"
 
 
@@ -61,7 +64,9 @@ def plan_page(request: StudioRequest) -> HttpResponse:
     return _page(request, making)
 
 
-def _page(request: StudioRequest, making: Any, *, status: int = 200) -> HttpResponse:
+def _page(
+    request: StudioRequest, making: "Plan | None", *, status: int = 200
+) -> HttpResponse:
     now, reader = timezone.now(), reader_for(request)
     standing, ready = standing_plan(request.studio), ready_plan(request.studio)
     failed = failed_plan(request.studio) if making is None else None
@@ -91,20 +96,20 @@ def _page(request: StudioRequest, making: Any, *, status: int = 200) -> HttpResp
     return render_page(request, "firing/plans/plan.html", context, status=status)
 
 
-def _standing_words(standing: Any) -> list[str]:
+def _standing_words(standing: "Plan") -> list[str]:
     taken = next(
         (one for one in standing.options if one["name"] == standing.taken), None
     )
     return quality_words(standing, taken) if taken is not None else []
 
 
-def _accepted(plan: Any, reader: Reader, now: datetime) -> str:
+def _accepted(plan: "Plan", reader: Reader, now: datetime) -> str:
     who = f" by {plan.closed_by}" if plan.closed_by else ""
     when = f", {reader.moment(plan.closed_at, now)}" if plan.closed_at else ""
     return f"{plan}, accepted{who}{when}"
 
 
-def _job(plan: Any) -> dict[str, str]:
+def _job(plan: "Plan | None") -> dict[str, str]:
     if plan is None:
         return {"state": "ready", "text": "The plan is ready."}
     progress = plan.job.progress if plan.job is not None else ""
@@ -162,12 +167,12 @@ def plan_detail(request: StudioRequest, pk: int) -> HttpResponse:
     return _detail(request, _plan_or_404(request, pk))
 
 
-def _plan_or_404(request: StudioRequest, pk: int) -> Any:
+def _plan_or_404(request: StudioRequest, pk: int) -> "Plan":
     return get_object_or_404(plans(request.studio), pk=pk)
 
 
 def _detail(
-    request: StudioRequest, plan: Any, *, status: int = 200, problem: Any = None
+    request: StudioRequest, plan: "Plan", *, status: int = 200, problem: Any = None
 ) -> HttpResponse:
     now, reader = timezone.now(), reader_for(request)
     is_first = plan.based_on_id is None
@@ -259,7 +264,7 @@ def _made_anew(request: StudioRequest, now: datetime) -> str:
     return f"{plan} is being made from how things are now."
 
 
-def _taken_words(plan: Any, ticked: list[int] | None) -> str:
+def _taken_words(plan: "Plan", ticked: list[int] | None) -> str:
     words = (
         f"{plan} stands. Its firings are provisional bookings until you confirm them."
     )
@@ -275,7 +280,7 @@ def _taken_words(plan: Any, ticked: list[int] | None) -> str:
     return words
 
 
-def _option(plan: Any, name: str) -> Any:
+def _option(plan: "Plan", name: str) -> Any:
     found = next((one for one in plan.options if one["name"] == name), None)
     if found is None:
         raise Http404("This plan has no such option.")

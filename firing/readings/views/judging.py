@@ -1,6 +1,6 @@
 """The judge's page: what a firing's readings say of the glass, and what to do next."""
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -24,6 +24,9 @@ from studio.http import REFUSED, StudioRequest, reader_for, render_page, require
 from studio.reader import Reader
 from studio.roles import Can
 
+if TYPE_CHECKING:
+    from firing.models import Firing
+
 JOB_TEXTS = {
     "making": "Heat and stress are being computed from the readings.",
     "failed": "The readings could not be judged.",
@@ -42,7 +45,9 @@ def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
     return _page(request, firing_or_404(request, pk))
 
 
-def _page(request: StudioRequest, firing: Any, *, status: int = 200) -> HttpResponse:
+def _page(
+    request: StudioRequest, firing: "Firing", *, status: int = 200
+) -> HttpResponse:
     state = judging_of(firing)
     if state.wants_options and not request.htmx:
         ask_what_next(firing=firing)
@@ -79,7 +84,7 @@ def _page(request: StudioRequest, firing: Any, *, status: int = 200) -> HttpResp
     )
 
 
-def job_of(firing: Any, state: Judging) -> dict[str, str]:
+def job_of(firing: "Firing", state: Judging) -> dict[str, str]:
     """Return what `_job.html` needs while there is no verdict."""
     text = JOB_TEXTS.get(state.state, "")
     if state.state == "making" and state.judgement and state.judgement.lacks_options:
@@ -94,7 +99,7 @@ def job_of(firing: Any, state: Judging) -> dict[str, str]:
     }
 
 
-def verdict_of(firing: Any, reader: Reader) -> dict[str, str] | None:
+def verdict_of(firing: "Firing", reader: Reader) -> dict[str, str] | None:
     """Return the line that the firing's page shows; none without readings."""
     state = judging_of(firing)
     if not state.has_readings:

@@ -1,6 +1,6 @@
 """Readings by file: taken in, asked about where the file does not tell, taken out."""
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
@@ -25,6 +25,9 @@ from studio.http import (
     requires,
 )
 from studio.roles import Can
+
+if TYPE_CHECKING:
+    from firing.models import Firing
 
 
 @require_http_methods(["GET", "POST"])
@@ -64,7 +67,7 @@ def _said(form: ReadingsForm) -> dict[str, Any]:
 
 def _problem(
     request: StudioRequest,
-    firing: Any,
+    firing: "Firing",
     form: ReadingsForm,
     problem: LogProblem,
     said: dict[str, Any],
@@ -72,7 +75,7 @@ def _problem(
     """Show what is wrong, line by line, or ask what the file does not tell."""
     data, name = form.cleaned_data["data"], form.cleaned_data["name"]
     form.add_error(None, str(problem))
-    if not problem.problems:
+    if not problem.problems and firing.started_at is not None:
         asked = open_questions(
             data,
             started_at=firing.started_at,
@@ -86,7 +89,7 @@ def _problem(
 
 def _page(
     request: StudioRequest,
-    firing: Any,
+    firing: "Firing",
     form: ReadingsForm,
     *,
     problem: LogProblem | None = None,

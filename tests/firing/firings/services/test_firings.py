@@ -461,3 +461,12 @@ def test_photographs_are_developed_before_anybody_has_to_wait(cast, monkeypatch)
     finish(firing, pictures_of={first.pk: Upload(file=png(), name="a.png")})
     assert is_in_transaction == [False]
     assert Picture.owned.for_studio(cast.studio).get().of_pass == first.of_pass
+
+
+def test_a_schedule_of_no_kiln_books_none(cast):
+    piece = build.stacked(studio=cast.studio, glass=cast.glass)
+    made = build.schedule(piece=piece, kiln=cast.kiln)
+    with pytest.raises(Refused, match="no kiln"):
+        firings.book_fuse(
+            piece=piece, kiln=None, schedule=made, starts_at=NOW, by=None, at=NOW
+        )
