@@ -24,7 +24,8 @@ from firing.models import (
     ScheduleSegment,
     StressLimits,
 )
-from firing.plans.selectors.facts import fingerprint, plan_facts
+from firing.plans.selectors.fact_kinds import facts_as_json, fingerprint
+from firing.plans.selectors.facts import plan_facts
 from firing.plans.services.watch import order_look
 from firing.readings import verdict_sheet
 from firing.readings.services.loggers import new_nonce
@@ -112,8 +113,9 @@ def look_at_the_plan(studio: Studio, at: datetime) -> None:
     plan = standing_plan(studio)
     if plan is None:
         return
-    plan.facts = plan_facts(studio, at)
-    plan.facts_sha256 = fingerprint(plan.facts)
+    facts = plan_facts(studio, at)
+    plan.facts = facts_as_json(facts)
+    plan.facts_sha256 = fingerprint(facts)
     plan.save(update_fields=["facts", "facts_sha256"])
     order_look(studio)
 

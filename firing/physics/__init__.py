@@ -2,6 +2,7 @@
 
 Read it in this order; nothing imports from further down the list.
 
+- `refusals`: why something cannot be computed, as a kind with its quantities.
 - `schedule`: a programme of segments, and the curve it asks for; `limits` of tension.
 - `glass`: properties, families, and whether two glasses may be fused together.
 - `slab`: conduction, relaxation, stress; `march` steps them through one firing.

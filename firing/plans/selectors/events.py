@@ -22,8 +22,7 @@ from firing.plans.selectors.fact_kinds import (
     UncutFact,
 )
 from firing.plans.selectors.places import NOWHERE, PLANNED
-from firing.promises.selectors.words import day_words
-from studio.reader import Reader
+from studio.reader import Reader, day_words
 from studio.stages import Stage
 
 LONGEST_LIST = 8

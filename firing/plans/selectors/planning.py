@@ -24,8 +24,8 @@ from firing.plans.selectors.fact_kinds import Facts as StudioFacts
 from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.plans import may_move
 from firing.plans.selectors.problem import StudioProblem, plan_problem
+from firing.plans.selectors.reasons import no_plan_words
 from firing.plans.selectors.record import Record, published_plan, record_of
-from firing.promises.selectors.words import no_plan_words
 from studio.errors import Refused
 from studio.models import Studio
 from studio.selectors.bench_times import bench_times

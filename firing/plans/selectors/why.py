@@ -9,12 +9,8 @@ from firing.planning.promises.explain import explain
 from firing.planning.search.replan import keep_what_can_stay
 from firing.plans.selectors.ids import piece_id
 from firing.plans.selectors.planning import source_of, weeks_for
+from firing.plans.selectors.reasons import Reason, reasons_of, relief_words
 from firing.plans.selectors.record import EMPTY, Record, plan_of, standing_record
-from firing.promises.selectors.words import (
-    Reason,
-    reasons_of,
-    relief_words,
-)
 from studio.errors import Refused
 from studio.models import Studio
 from studio.reader import Reader, day_words

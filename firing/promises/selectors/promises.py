@@ -25,6 +25,7 @@ from firing.plans.selectors.problem import (
     new_piece,
     plan_problem,
 )
+from firing.plans.selectors.reasons import Reason, reasons_of, relief_words
 from firing.promises.selectors.reserved_work import (
     Ground,
     HeldPieces,
@@ -36,13 +37,10 @@ from firing.promises.selectors.reserved_work import (
 )
 from firing.promises.selectors.studio_record import studio_record
 from firing.promises.selectors.words import (
-    Reason,
     held_words,
     margin_words,
     moves_words,
     no_promise_words,
-    reasons_of,
-    relief_words,
 )
 from studio.errors import Refused
 from studio.models import Glass, Studio

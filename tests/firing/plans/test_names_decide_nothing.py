@@ -11,11 +11,11 @@ from firing.planning.problem.problem import Skill
 from firing.plans.selectors.holding import holding_of
 from firing.plans.selectors.ids import kiln_id, person_id, piece_id
 from firing.plans.selectors.planning import compute, source_of
+from firing.plans.selectors.reasons import no_plan_words
 from firing.plans.selectors.why import why_of
 from firing.plans.services import plans
 from firing.promises.selectors.promises import promise_for
 from firing.promises.selectors.reserved_work import HeldWork
-from firing.promises.selectors.words import no_plan_words
 from studio.models import Closure, Piece
 from tests import make
 from tests.firing import build as heat
