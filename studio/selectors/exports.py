@@ -38,7 +38,7 @@ class ExportState:
         return job.error if job is not None else ""
 
 
-def exports(studio: Studio) -> StudioQuerySet:
+def exports(studio: Studio) -> StudioQuerySet[Export]:
     """Return the studio's archives, newest first."""
     return Export.owned.for_studio(studio).select_related("job", "studio")
 

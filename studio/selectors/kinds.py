@@ -222,11 +222,12 @@ def people_named(studio: Studio) -> set[int]:
     """Return the keys of everybody who belongs to a studio or is named in its records."""
     named: set[int] = set()
     for model in owned_models():
+        # Every owned model has this manager, which mypy knows of StudioOwned only.
         rows = model.owned.for_studio(studio)  # type: ignore[attr-defined]
         for key in keys_to(model, Person):
             # Ordered, the rows' own order would be in what is to be distinct.
             named |= set(rows.order_by().values_list(key.attname, flat=True).distinct())
-    return named - {None}  # type: ignore[operator]
+    return named - {None}
 
 
 def field_words(one: Any) -> dict[str, Any]:

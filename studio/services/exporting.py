@@ -14,7 +14,7 @@ from typing import Any
 from django.core.files.storage import default_storage
 from django.db import connection, transaction
 from django.db.migrations.recorder import MigrationRecorder
-from django.db.models import FileField, ManyToManyField
+from django.db.models import FileField, ManyToManyField, Model
 
 from studio.archive import Writer
 from studio.models import Person, Studio
@@ -85,12 +85,13 @@ def one_instant() -> Iterator[None]:
     if connection.vendor == "sqlite":
         # A deferred transaction that only reads holds a snapshot of the write-ahead log;
         # the usual immediate one would keep every writer waiting.
-        usual, connection.transaction_mode = connection.transaction_mode, "DEFERRED"
+        engine: Any = connection  # only SQLite's has this attribute
+        usual, engine.transaction_mode = engine.transaction_mode, "DEFERRED"
         try:
             with transaction.atomic():
                 yield
         finally:
-            connection.transaction_mode = usual
+            engine.transaction_mode = usual
         return
     with transaction.atomic():
         with connection.cursor() as cursor:
@@ -181,8 +182,9 @@ def _copy_files(files: dict[str, str], writer: Writer, told: Told) -> list[str]:
 
 
 def _fields_text() -> str:
-    told = {}
-    for model in (Studio, Person, *kinds.in_order(kinds.owned_models())):
+    told: dict[str, dict[str, Any]] = {}
+    models: list[type[Model]] = [Studio, Person]
+    for model in models + kinds.in_order(kinds.owned_models()):
         kind = kinds.kind_of(model)
         if kind.left_whole:
             told[kind.label] = {"left behind": kind.left_whole}

@@ -17,7 +17,7 @@ from django.core.files.base import File
 from django.core.files.storage import default_storage
 from django.db import DatabaseError, connection, transaction
 from django.db.migrations.loader import MigrationLoader
-from django.db.models import FileField, ManyToManyField
+from django.db.models import FileField, ManyToManyField, Model
 
 from studio.archive import Reader
 from studio.errors import Refused
@@ -339,7 +339,8 @@ class _Bringing:
         """Put new keys where values hold old ones; take out what would name nothing."""
         assert kind.mend is not None  # noqa: S101 - for the type checker
         model: Any = kind.model
-        kept, gone = [], []
+        kept: list[Model] = []
+        gone: list[Model] = []
         for row in model.owned.for_studio(self.studio).iterator(
             chunk_size=ROWS_AT_ONCE
         ):

@@ -54,7 +54,7 @@ def export_download(request: StudioRequest) -> HttpResponse | FileResponse:
     """Send the newest archive."""
     export = newest_export(request.studio).export
     try:
-        if export is None or not export.file:
+        if export is None or not export.file or export.made_at is None:
             raise FileNotFoundError
         opened = export.file.open("rb")
     except FileNotFoundError:

@@ -123,7 +123,7 @@ class FactsRead:
                 kiln=closure.kiln_id,
                 starts_at=closure.starts_at,
                 ends_at=closure.ends_at,
-                kiln_name=closure.kiln.name if closure.kiln_id else "",
+                kiln_name=closure.kiln.name if closure.kiln else "",
                 reason=closure.reason,
             )
         hours = AccessHours.owned.for_studio(studio).order_by("pk")

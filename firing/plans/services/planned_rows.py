@@ -89,7 +89,9 @@ def write(
     for ready, booking in zip(firings, bookings, strict=True):
         booking.title, booking.planned_curve = ready.title, ready.curve
     Booking.across_studios.bulk_update(standing.values(), ["title", "planned_curve"])
-    book_all(studio=studio, bookings=[one for one in bookings if one.pk is None], at=at)
+    book_all(
+        studio=studio, bookings=[one for one in bookings if one._state.adding], at=at
+    )
     planned = PlannedFiring.across_studios.bulk_create(
         PlannedFiring(
             studio=studio,
