@@ -13,7 +13,7 @@ from commissions.selectors.quotes import (
     tax_percent_of,
     totals,
 )
-from commissions.selectors.work import Work, work_facts
+from commissions.selectors.work import CommissionWork, work_facts
 from studio.documents import PaperKey, PaperState, order, state_of, words_sha256
 from studio.drawings.edge_view import BandState, EdgeLayer, build_edge_view
 from studio.drawings.paper_style import drawing_style
@@ -64,7 +64,7 @@ class QuotePaper:
 def quote_paper(quote: Quote) -> QuotePaper:
     """Write the paper of a quote out; reads its lines and instalments."""
     reader = Reader.of_studio(quote.studio)
-    work = Work.from_json(quote.inputs["work"])
+    work = CommissionWork.from_json(quote.inputs["work"])
 
     def money(amount: Decimal) -> str:
         return reader.money(amount, quote.currency)
@@ -107,7 +107,7 @@ def client_sections(quote: Quote, reader: Reader) -> list[dict[str, Any]]:
     """Return the lines that the client sees: all of them, or the work as one."""
     if quote.shows_lines:
         return line_sections(quote.lines.all(), reader=reader, currency=quote.currency)
-    work = Work.from_json(quote.inputs["work"])
+    work = CommissionWork.from_json(quote.inputs["work"])
     maquette = ", with a maquette made first" if work.maquette else ""
     amount = reader.money(quote.net, quote.currency)
     return [
@@ -131,7 +131,7 @@ def client_sections(quote: Quote, reader: Reader) -> list[dict[str, Any]]:
 
 def paper_context(quote: Quote) -> dict[str, Any]:
     """Return what the template of the paper needs."""
-    work = Work.from_json(quote.inputs["work"])
+    work = CommissionWork.from_json(quote.inputs["work"])
     caps_from = work.layer_count - work.cap_count
     edge = build_edge_view(
         [
@@ -179,7 +179,7 @@ def order_paper(quote: Quote) -> None:
 
 
 def client_texts(
-    view: CommissionView, shown: QuoteView | None, work: Work, reader: Reader
+    view: CommissionView, shown: QuoteView | None, work: CommissionWork, reader: Reader
 ) -> dict[str, Any]:
     """Write out what the client's page says of the work, the price and the stages."""
     texts: dict[str, Any] = {

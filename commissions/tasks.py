@@ -8,7 +8,7 @@ from commissions import documents
 from commissions.selectors.promise_checks import checks
 from commissions.selectors.promised_again import found_again
 from commissions.selectors.quotes import quotes
-from commissions.services.promises import CHECK_JOB, Found, keep_check
+from commissions.services.promises import CHECK_JOB, CheckedPromise, keep_check
 from studio.documents import document_of
 from studio.jobs import Finish, handler
 from studio.pdf import render_pdf
@@ -49,7 +49,7 @@ def check_promise(
         return None
     lease.renew("Looking for room in the kilns")
     now = timezone.now()
-    found = Found(**found_again(check, now=now))
+    found = CheckedPromise(**found_again(check, now=now))
 
     def finish() -> None:
         keep_check(studio=studio, check_id=check_id, found=found, at=now)

@@ -15,7 +15,14 @@ from firing.plans.selectors.sheet import planned_today
 from firing.readings.selectors.re_anneals import judged_of, re_anneal_option
 from firing.schedules.selectors.limits import are_defaults, limits_of, limits_words
 from firing.schedules.selectors.stacks import allowed_kinds
-from studio.panels import Asked, Panel, on_closure, on_piece, on_settings, on_today
+from studio.panels import (
+    Panel,
+    PanelRequest,
+    on_closure,
+    on_piece,
+    on_settings,
+    on_today,
+)
 from studio.selectors.pieces import fresh
 
 if TYPE_CHECKING:
@@ -25,7 +32,7 @@ PLAN_ORDER, TODAY_ORDER, PIECE_ORDER = 5, 10, 20
 
 
 @on_today
-def today_section(asked: Asked) -> list[Panel]:
+def today_section(asked: PanelRequest) -> list[Panel]:
     """Show what the kilns ask for."""
     work = kilns_today(asked.reader, asked.now)
     if work.is_empty:
@@ -40,7 +47,7 @@ def today_section(asked: Asked) -> list[Panel]:
 
 
 @on_today
-def plan_section(asked: Asked) -> list[Panel]:
+def plan_section(asked: PanelRequest) -> list[Panel]:
     """Say that the plan no longer holds or one waits to be taken, and today's loads."""
     studio = asked.reader.studio
     standing = standing_plan(studio)
@@ -68,7 +75,7 @@ def plan_section(asked: Asked) -> list[Panel]:
 
 
 @on_piece
-def piece_section(asked: Asked, piece: "Piece") -> list[Panel]:
+def piece_section(asked: PanelRequest, piece: "Piece") -> list[Panel]:
     """Show a piece's firings, and the step that its stage calls for."""
     rows = [
         view_firing(firing, reader=asked.reader, now=asked.now)
@@ -105,7 +112,7 @@ def _next_step(piece: "Piece", *, is_again: bool) -> str:
 
 
 @on_settings
-def limits_section(asked: Asked) -> list[Panel]:
+def limits_section(asked: PanelRequest) -> list[Panel]:
     """Show the limits of tension that the studio designs and judges by."""
     limits = limits_of(asked.reader.studio)
     return [
@@ -121,7 +128,7 @@ def limits_section(asked: Asked) -> list[Panel]:
 
 
 @on_closure
-def bookings_in_closure(asked: Asked, closure: "Closure") -> list[str]:
+def bookings_in_closure(asked: PanelRequest, closure: "Closure") -> list[str]:
     """Name each booking that stands while its kiln is to be closed."""
     found = standing_bookings(
         asked.reader.studio, closure.starts_at, closure.ends_at

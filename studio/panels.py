@@ -29,21 +29,21 @@ class Panel:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class PanelRequest:
     """Who looks at the page, and when."""
 
     reader: Reader
     now: datetime
 
 
-TodayProvider = Callable[[Asked], list[Panel]]
-PieceProvider = Callable[[Asked, Piece], list[Panel]]
+TodayProvider = Callable[[PanelRequest], list[Panel]]
+PieceProvider = Callable[[PanelRequest, Piece], list[Panel]]
 
 StyleGuideProvider = Callable[[str], Panel]
 
-ClosureProvider = Callable[[Asked, Closure], list[str]]
+ClosureProvider = Callable[[PanelRequest, Closure], list[str]]
 
-SettingsProvider = Callable[[Asked], list[Panel]]
+SettingsProvider = Callable[[PanelRequest], list[Panel]]
 
 _closure: list[ClosureProvider] = []
 _style_guide: list[StyleGuideProvider] = []
@@ -70,7 +70,7 @@ def on_settings(provider: SettingsProvider) -> SettingsProvider:
     return provider
 
 
-def settings_panels(asked: Asked) -> list[Panel]:
+def settings_panels(asked: PanelRequest) -> list[Panel]:
     """Return the added sections of the settings in order."""
     found = [panel for provider in _settings for panel in provider(asked)]
     return sorted(found, key=lambda panel: panel.order)
@@ -82,7 +82,7 @@ def on_closure(provider: ClosureProvider) -> ClosureProvider:
     return provider
 
 
-def closure_warnings(asked: Asked, closure: Closure) -> list[str]:
+def closure_warnings(asked: PanelRequest, closure: Closure) -> list[str]:
     """Return what stands in the time of a closure, one sentence each."""
     return [told for provider in _closure for told in provider(asked, closure)]
 
@@ -99,13 +99,13 @@ def style_guide_panels(key: str) -> list[Panel]:
     return sorted(found, key=lambda panel: panel.order)
 
 
-def today_panels(asked: Asked) -> list[Panel]:
+def today_panels(asked: PanelRequest) -> list[Panel]:
     """Return Today's added sections in order."""
     found = [panel for provider in _today for panel in provider(asked)]
     return sorted(found, key=lambda panel: panel.order)
 
 
-def piece_panels(asked: Asked, piece: Piece) -> list[Panel]:
+def piece_panels(asked: PanelRequest, piece: Piece) -> list[Panel]:
     """Return a piece page's added sections in order."""
     found = [panel for provider in _piece for panel in provider(asked, piece)]
     return sorted(found, key=lambda panel: panel.order)

@@ -6,7 +6,7 @@ They are demo data. No kiln was measured for them.
 import numpy as np
 
 from firing.physics.kiln.model import KilnModel, follow
-from firing.physics.schedule import FloatArray, Schedule
+from firing.physics.schedule import FloatArray, Programme
 from studio.units import celsius_to_fahrenheit
 
 EVERY_S = 300.0
@@ -16,7 +16,7 @@ DRIFT = 0.9
 
 def recorded_csv(
     *,
-    schedule: Schedule,
+    schedule: Programme,
     kiln: KilnModel,
     opening_c: float,
     seed: int,

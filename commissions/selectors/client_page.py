@@ -11,7 +11,7 @@ from django.db.models import Q
 from commissions.models import Commission, Post
 from commissions.selectors.commissions import CommissionView, view_commission
 from commissions.selectors.quotes import QuoteState, QuoteView
-from commissions.selectors.work import Work
+from commissions.selectors.work import CommissionWork
 from firing.loads.selectors.firings import running_firing_of
 from studio.drawings.edge_view import EdgeLayer, EdgeView, build_edge_view
 from studio.models import Picture, Technique
@@ -43,7 +43,7 @@ class ClientPage:
     edge: EdgeView | None
     posts: tuple[Post, ...]
     pictures: tuple[Picture, ...]
-    work: Work
+    work: CommissionWork
 
     @property
     def quote(self) -> QuoteView | None:
@@ -67,9 +67,9 @@ def client_page(commission: Commission, *, reader: Reader, at: datetime) -> Clie
             if picture.pk not in in_posts
         ),
         work=(
-            Work.of(commission)
+            CommissionWork.of(commission)
             if quote is None
-            else Work.from_json(quote.quote.inputs["work"])
+            else CommissionWork.from_json(quote.quote.inputs["work"])
         ),
     )
 

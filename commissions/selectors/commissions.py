@@ -19,7 +19,7 @@ from commissions.models import (
 from commissions.selectors.money import MoneyView, view_money
 from commissions.selectors.promise_checks import PromiseNews, news_of
 from commissions.selectors.quotes import QuoteState, QuoteView, day_of, view_quotes
-from commissions.selectors.work import Work
+from commissions.selectors.work import CommissionWork
 from studio.models import Piece, Studio
 from studio.selectors import pieces as piece_selectors
 from studio.selectors.pieces import PieceView
@@ -111,7 +111,8 @@ class CommissionView:
         if self.newest is None:
             return False
         return bool(
-            self.newest.quote.inputs["work"] != Work.of(self.commission).as_json()
+            self.newest.quote.inputs["work"]
+            != CommissionWork.of(self.commission).as_json()
         )
 
     @property

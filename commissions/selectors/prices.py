@@ -22,7 +22,7 @@ from commissions.pricing import (
     Section,
 )
 from commissions.selectors.rates import QuoteChoices, price_book
-from commissions.selectors.work import Part, Work
+from commissions.selectors.work import CommissionWork, WorkPart
 from firing.promises.selectors.estimates import KilnTimeItem, estimate_kiln_time
 from studio.errors import Refused
 from studio.models import Glass, Material, MaterialKind, Studio, Technique, UsedPer
@@ -39,7 +39,7 @@ ONE_PLACE = Decimal("0.1")
 class PartKilnTime:
     """Firings of one kind that one stack needs."""
 
-    part: Part
+    part: WorkPart
     item: KilnTimeItem
 
 
@@ -48,7 +48,7 @@ class Priced:
     """A price with everything it was made from."""
 
     studio: Studio
-    work: Work
+    work: CommissionWork
     choices: QuoteChoices
     inputs: PriceInputs
     price: Price
@@ -94,7 +94,7 @@ def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
         When no kiln can take it, or a number is out of range: the message says which.
     """
     studio = commission.studio
-    work = Work.of(commission)
+    work = CommissionWork.of(commission)
     times = tuple(_kiln_times(studio, work, commission.glass))
     inputs = PriceInputs(
         currency=studio.currency,
@@ -136,7 +136,9 @@ def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
     )
 
 
-def _kiln_times(studio: Studio, work: Work, glass: Glass) -> Iterator[PartKilnTime]:
+def _kiln_times(
+    studio: Studio, work: CommissionWork, glass: Glass
+) -> Iterator[PartKilnTime]:
     for part in work.parts:
         estimate = estimate_kiln_time(
             studio=studio,
@@ -166,7 +168,7 @@ def _kiln_line(time: PartKilnTime) -> KilnTime:
 
 def _materials(
     commission: Commission,
-    work: Work,
+    work: CommissionWork,
     choices: QuoteChoices,
     times: tuple[PartKilnTime, ...],
 ) -> Iterator[MaterialUse]:
@@ -213,7 +215,7 @@ def _priced_materials(studio: Studio, technique: str) -> list[Material]:
 
 
 def _basis(
-    used_per: str, work: Work, times: tuple[PartKilnTime, ...]
+    used_per: str, work: CommissionWork, times: tuple[PartKilnTime, ...]
 ) -> tuple[float, str]:
     if used_per == UsedPer.PASS_AREA:
         area = sum(
@@ -232,7 +234,7 @@ def _basis(
 
 
 def _labour(
-    work: Work, choices: QuoteChoices, times: tuple[PartKilnTime, ...]
+    work: CommissionWork, choices: QuoteChoices, times: tuple[PartKilnTime, ...]
 ) -> Iterator[tuple[LabourTime, str]]:
     """Yield each task with its minutes, and how they came about in words."""
     maquette, scale = work.maquette, Decimal(str(round(work.maquette_scale, 4)))

@@ -13,7 +13,7 @@ from studio.reader import day_words
 from studio.tenancy import StudioQuerySet
 
 
-class Standing(StrEnum):
+class PromiseStanding(StrEnum):
     """How a promised day stands."""
 
     ASKED = "asked"
@@ -24,18 +24,18 @@ class Standing(StrEnum):
 
 
 KINDS = {
-    Standing.ASKED: "doing",
-    Standing.FAILED: "stopped",
-    Standing.HOLDS: "done",
-    Standing.TIGHT: "waiting",
-    Standing.BROKEN: "problem",
+    PromiseStanding.ASKED: "doing",
+    PromiseStanding.FAILED: "stopped",
+    PromiseStanding.HOLDS: "done",
+    PromiseStanding.TIGHT: "waiting",
+    PromiseStanding.BROKEN: "problem",
 }
 IN_SHORT = {
-    Standing.ASKED: "The day is being worked out",
-    Standing.FAILED: "The day could not be worked out",
-    Standing.HOLDS: "The day holds",
-    Standing.TIGHT: "The day holds only if nothing is lost",
-    Standing.BROKEN: "The day cannot be kept",
+    PromiseStanding.ASKED: "The day is being worked out",
+    PromiseStanding.FAILED: "The day could not be worked out",
+    PromiseStanding.HOLDS: "The day holds",
+    PromiseStanding.TIGHT: "The day holds only if nothing is lost",
+    PromiseStanding.BROKEN: "The day cannot be kept",
 }
 
 
@@ -56,7 +56,7 @@ class PromiseNews:
     """
 
     check: PromiseCheck
-    standing: Standing
+    standing: PromiseStanding
     promised_date: date
     words: str
     changes: tuple[str, ...]
@@ -75,11 +75,11 @@ class PromiseNews:
     @property
     def wants_a_hand(self) -> bool:
         """Say whether the maker has to decide something."""
-        return self.standing in {Standing.TIGHT, Standing.BROKEN}
+        return self.standing in {PromiseStanding.TIGHT, PromiseStanding.BROKEN}
 
     @property
     def is_asked(self) -> bool:
-        return self.standing is Standing.ASKED
+        return self.standing is PromiseStanding.ASKED
 
     @property
     def new_date(self) -> date | None:
@@ -116,7 +116,7 @@ def _news(check: PromiseCheck, quote: Quote) -> PromiseNews | None:
     if promised is None:
         return None
     standing = _standing(check, promised)
-    is_bad = standing in {Standing.TIGHT, Standing.BROKEN}
+    is_bad = standing in {PromiseStanding.TIGHT, PromiseStanding.BROKEN}
     return PromiseNews(
         check=check,
         standing=standing,
@@ -127,25 +127,25 @@ def _news(check: PromiseCheck, quote: Quote) -> PromiseNews | None:
     )
 
 
-def _standing(check: PromiseCheck, promised: date) -> Standing:
+def _standing(check: PromiseCheck, promised: date) -> PromiseStanding:
     if check.made_at is None:
         is_over = check.job is None or check.job.state in {
             JobState.FAILED,
             JobState.DONE,
         }
-        return Standing.FAILED if is_over else Standing.ASKED
+        return PromiseStanding.FAILED if is_over else PromiseStanding.ASKED
     if check.problem or check.ready_date is None or check.ready_date > promised:
-        return Standing.BROKEN
+        return PromiseStanding.BROKEN
     if check.date_80 is None or check.date_80 > promised:
-        return Standing.TIGHT
-    return Standing.HOLDS
+        return PromiseStanding.TIGHT
+    return PromiseStanding.HOLDS
 
 
-def _words(check: PromiseCheck, standing: Standing, promised: date) -> str:
+def _words(check: PromiseCheck, standing: PromiseStanding, promised: date) -> str:
     day = day_words(promised)
-    if standing is Standing.ASKED:
+    if standing is PromiseStanding.ASKED:
         return f"{day} is being worked out again, as {check.get_why_display()}."
-    if standing is Standing.FAILED:
+    if standing is PromiseStanding.FAILED:
         return f"Whether {day} holds could not be worked out. Work it out again."
     if check.problem:
         return f"{day} was promised, and no day can be given any more. {check.problem}"
@@ -155,12 +155,12 @@ def _words(check: PromiseCheck, standing: Standing, promised: date) -> str:
         else "A day that is kept in 80 of 100 cases lies later than can be reckoned"
     )
     ready = day_words(check.ready_date) if check.ready_date else ""
-    if standing is Standing.BROKEN:
+    if standing is PromiseStanding.BROKEN:
         return (
             f"{day} cannot be kept: with nothing lost and nothing late it is ready on "
             f"{ready}. {later}."
         )
-    if standing is Standing.TIGHT:
+    if standing is PromiseStanding.TIGHT:
         return (
             f"{day} is kept only if nothing is lost and nothing takes longer: then it "
             f"is ready on {ready}. {later}."
@@ -191,5 +191,5 @@ def shown_day(quote: Quote) -> date | None:
     if quote.agreed_date is not None:
         return quote.agreed_date
     news = news_of(quote)
-    is_sure = news is not None and news.standing is Standing.HOLDS
+    is_sure = news is not None and news.standing is PromiseStanding.HOLDS
     return quote.promised_date if is_sure else None

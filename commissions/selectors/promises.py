@@ -7,7 +7,7 @@ from datetime import datetime
 from commissions.models import Commission, CommissionedPiece, Quote
 from commissions.selectors.quotes import day_of
 from commissions.selectors.rates import QuoteChoices
-from commissions.selectors.work import Part, Work
+from commissions.selectors.work import CommissionWork, WorkPart
 from firing.plans.selectors.problem import WorkSpec
 from firing.promises.selectors.promises import StudioPromise, promise_again, promise_for
 from firing.promises.selectors.reserved_work import HeldWork
@@ -29,7 +29,9 @@ def promise_of(
     Refused
         When it cannot be done: says which rule, and which facts.
     """
-    return _promise(commission, Work.of(commission), commission.glass, choices, now)
+    return _promise(
+        commission, CommissionWork.of(commission), commission.glass, choices, now
+    )
 
 
 def promise_of_quote(*, quote: Quote, now: datetime) -> StudioPromise:
@@ -40,7 +42,7 @@ def promise_of_quote(*, quote: Quote, now: datetime) -> StudioPromise:
     Refused
         When it cannot be done: says which rule, and which facts.
     """
-    work = Work.from_json(quote.inputs["work"])
+    work = CommissionWork.from_json(quote.inputs["work"])
     glass = Glass.owned.for_studio(quote.studio).filter(pk=work.glass_id).first()
     if glass is None:
         raise Refused(
@@ -52,7 +54,7 @@ def promise_of_quote(*, quote: Quote, now: datetime) -> StudioPromise:
 
 def _promise(
     commission: Commission,
-    work: Work,
+    work: CommissionWork,
     glass: Glass,
     choices: QuoteChoices,
     now: datetime,
@@ -134,7 +136,7 @@ def held_works(
 
 
 def _held(quote: Quote, glasses: dict[int, Glass]) -> HeldWork | None:
-    work = Work.from_json(quote.inputs["work"])
+    work = CommissionWork.from_json(quote.inputs["work"])
     glass = glasses.get(work.glass_id)
     if glass is None or quote.promised_date is None:
         return None
@@ -151,7 +153,7 @@ def _held(quote: Quote, glasses: dict[int, Glass]) -> HeldWork | None:
 
 
 def _specs(
-    title: str, work: Work, glass: Glass, choices: QuoteChoices
+    title: str, work: CommissionWork, glass: Glass, choices: QuoteChoices
 ) -> tuple[WorkSpec, WorkSpec | None]:
     """Return the piece and its maquette as the planner's plain numbers."""
     maquette = None
@@ -161,7 +163,7 @@ def _specs(
 
 
 def _spec(
-    title: str, work: Work, part: Part, glass: Glass, bench: BenchTimes
+    title: str, work: CommissionWork, part: WorkPart, glass: Glass, bench: BenchTimes
 ) -> WorkSpec:
     return WorkSpec(
         title=title,
@@ -185,7 +187,7 @@ def _bench(choices: QuoteChoices) -> BenchTimes:
     )
 
 
-def _smaller(choices: QuoteChoices, work: Work) -> BenchTimes:
+def _smaller(choices: QuoteChoices, work: CommissionWork) -> BenchTimes:
     """Return the maquette's minutes, shortened as its price shortens them."""
     share = work.maquette_layer_count / work.layer_count
     return BenchTimes(

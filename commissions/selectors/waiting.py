@@ -11,7 +11,7 @@ from commissions.selectors.commissions import (
     view_commissions,
 )
 from commissions.selectors.done import done
-from commissions.selectors.promise_checks import PromiseNews, Standing
+from commissions.selectors.promise_checks import PromiseNews, PromiseStanding
 from commissions.selectors.quotes import QuoteState
 from studio.reader import Reader, day_words
 
@@ -78,7 +78,7 @@ def _items(view: CommissionView, reader: Reader, at: datetime) -> list[WaitingIt
 
     news = view.promise_news
     if news is not None and news.wants_a_hand:
-        is_broken = news.standing is Standing.BROKEN
+        is_broken = news.standing is PromiseStanding.BROKEN
         add(Wanted.DAY if is_broken else Wanted.TIGHT, _day_words(news))
     if view.accepted is not None:
         quote = view.accepted.quote
@@ -106,7 +106,7 @@ def _items(view: CommissionView, reader: Reader, at: datetime) -> list[WaitingIt
 def _day_words(news: PromiseNews) -> str:
     """Say what became of the promised day, and the day there is now."""
     promised = f"Promised for {day_words(news.promised_date)}"
-    if news.standing is Standing.TIGHT:
+    if news.standing is PromiseStanding.TIGHT:
         return f"{promised}, kept only if nothing is lost"
     if news.new_date is None:
         return f"{promised}: no day can be given now"

@@ -14,7 +14,7 @@ OF_THE_GLASS = frozenset({"glass_name", "sheet_thickness_mm"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class WorkPart:
     """One stack to be made: the piece itself or its maquette."""
 
     name: str
@@ -35,7 +35,7 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Work:
+class CommissionWork:
     """The facts of a commission that its price is made from; lengths in mm."""
 
     title: str
@@ -87,9 +87,9 @@ class Work:
         return self.layer_count * self.sheet_thickness_mm
 
     @property
-    def piece(self) -> Part:
+    def piece(self) -> WorkPart:
         """Return the piece itself."""
-        return Part(
+        return WorkPart(
             name="piece",
             width_mm=self.width_mm,
             height_mm=self.height_mm,
@@ -98,7 +98,7 @@ class Work:
         )
 
     @property
-    def maquette(self) -> Part | None:
+    def maquette(self) -> WorkPart | None:
         """Return the maquette, with as many caps as the piece where it has the layers."""
         if not (
             self.maquette_layer_count
@@ -106,7 +106,7 @@ class Work:
             and self.maquette_height_mm
         ):
             return None
-        return Part(
+        return WorkPart(
             name="maquette",
             width_mm=self.maquette_width_mm,
             height_mm=self.maquette_height_mm,
@@ -115,7 +115,7 @@ class Work:
         )
 
     @property
-    def parts(self) -> tuple[Part, ...]:
+    def parts(self) -> tuple[WorkPart, ...]:
         """Return every stack to be made, the piece first."""
         maquette = self.maquette
         return (self.piece,) if maquette is None else (self.piece, maquette)
@@ -134,7 +134,7 @@ def about_length(mm: float, reader: Reader) -> str:
     return reader.length(max(1, round(mm / step)) * step)
 
 
-def work_facts(work: Work, reader: Reader) -> list[tuple[str, str]]:
+def work_facts(work: CommissionWork, reader: Reader) -> list[tuple[str, str]]:
     """Return what will be made, in words for the client and the studio alike."""
     thickness = about_length(work.thickness_mm, reader)
     layers = f"{work.layer_count} in glass"

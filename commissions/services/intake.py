@@ -7,7 +7,7 @@ from typing import Any, BinaryIO
 from django.db import IntegrityError, transaction
 
 from commissions.models import Client, Commission
-from commissions.selectors.work import Work
+from commissions.selectors.work import CommissionWork
 from commissions.services.clients import create_client
 from commissions.services.commissions import (
     change_commission,
@@ -139,14 +139,14 @@ def change(
     developed = _developed(reference_file)
     with transaction.atomic():
         # Held before it is looked at: the page may be older than the last change.
-        before = Work.of(locked(commission))
+        before = CommissionWork.of(locked(commission))
         if client is None:
             client = create_client(studio=studio, by=by, at=at, **new_client)
         if developed is not None:
             facts = facts | {"reference": _reference(studio, developed, by, at)}
         change_commission(commission=commission, client=client, by=by, at=at, **facts)
         current = locked(commission)
-        if Work.of(current) != before:
+        if CommissionWork.of(current) != before:
             ask_after_change(commission=current, at=at)
 
 

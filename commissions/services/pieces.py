@@ -3,7 +3,7 @@
 from datetime import datetime
 
 from commissions.models import Commission, CommissionedPiece, Quote
-from commissions.selectors.work import Part, Work
+from commissions.selectors.work import CommissionWork, WorkPart
 from studio.models import Glass, Piece, Technique
 from studio.services.pieces import LayerPlan, plan_piece
 
@@ -14,7 +14,7 @@ def make_pieces(*, commission: Commission, quote: Quote, at: datetime) -> Piece:
     Layers run from the back: those with an image first, then the clear caps at the
     front, which protect it.
     """
-    work = Work.from_json(quote.inputs["work"])
+    work = CommissionWork.from_json(quote.inputs["work"])
     glass: Glass = Glass.owned.for_studio(commission.studio).get(pk=work.glass_id)
     piece = _plan(commission, work, work.piece, glass, at=at)
     _join(commission, piece, is_maquette=False)
@@ -27,8 +27,8 @@ def make_pieces(*, commission: Commission, quote: Quote, at: datetime) -> Piece:
 
 def _plan(
     commission: Commission,
-    work: Work,
-    part: Part,
+    work: CommissionWork,
+    part: WorkPart,
     glass: Glass,
     *,
     at: datetime,
@@ -63,7 +63,7 @@ def _join(commission: Commission, piece: Piece, *, is_maquette: bool) -> None:
     )
 
 
-def _take_over(commission: Commission, work: Work) -> None:
+def _take_over(commission: Commission, work: CommissionWork) -> None:
     """Let the commission say what was accepted, had it been changed since the quote."""
     for name, value in work.of_commission.items():
         setattr(commission, name, value)

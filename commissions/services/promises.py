@@ -19,7 +19,7 @@ CHECK_JOB = "commissions.check_promise"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
+class CheckedPromise:
     """What the worker found: days, or why there are none."""
 
     ready_date: date | None = None
@@ -55,12 +55,14 @@ def order_check(check: PromiseCheck) -> None:
 
 
 @transaction.atomic
-def keep_check(*, studio: Studio, check_id: int, found: Found, at: datetime) -> None:
+def keep_check(
+    *, studio: Studio, check_id: int, found: CheckedPromise, at: datetime
+) -> None:
     """Store what the worker found beside what was promised; a gone quote needs none."""
     check = checks(studio).filter(pk=check_id).first()
     if check is None:
         return
-    for name in Found.__dataclass_fields__:
+    for name in CheckedPromise.__dataclass_fields__:
         setattr(check, name, getattr(found, name))
     check.made_at = at
     check.save()

@@ -26,7 +26,7 @@ from commissions.selectors.clients import clients
 from commissions.selectors.done import done
 from commissions.selectors.quotes import day_of
 from commissions.selectors.share_links import link_token, live_link
-from commissions.selectors.work import Work, work_facts
+from commissions.selectors.work import CommissionWork, work_facts
 from commissions.services import intake
 from commissions.services.commissions import close_commission, reopen_commission
 from commissions.services.promises import agree_date, check_again
@@ -229,7 +229,7 @@ def detail_page(
     view = selectors.view_commission(commission, at=now)
     commission = view.commission
     link = live_link(commission, at=now)
-    work = Work.of(commission)
+    work = CommissionWork.of(commission)
     context = {
         "view": view,
         "commission": commission,
@@ -321,7 +321,7 @@ def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, Any]]]:
 
 
 def _facts(
-    commission: "Commission", work: Work, reader: Reader
+    commission: "Commission", work: CommissionWork, reader: Reader
 ) -> list[tuple[Any, ...]]:
     client = reverse("commissions:client_detail", args=[commission.client_id])
     facts: list[tuple[Any, ...]] = [("Client", commission.client, client)]

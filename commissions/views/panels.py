@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from commissions.selectors import waiting
 from commissions.selectors.commissions import commission_of_piece, view_commission
 from commissions.selectors.share_links import link_token, live_link
-from studio.panels import Asked, Panel, on_piece, on_today
+from studio.panels import Panel, PanelRequest, on_piece, on_today
 
 if TYPE_CHECKING:
     from studio.models import Piece
@@ -15,7 +15,7 @@ PIECE_ORDER = 80
 
 
 @on_today
-def money_today(asked: Asked) -> list[Panel]:
+def money_today(asked: PanelRequest) -> list[Panel]:
     """Say which commissions want something done today."""
     if not asked.reader.may_see_money:
         return []
@@ -32,7 +32,7 @@ def money_today(asked: Asked) -> list[Panel]:
 
 
 @on_piece
-def money_of_piece(asked: Asked, piece: "Piece") -> list[Panel]:
+def money_of_piece(asked: PanelRequest, piece: "Piece") -> list[Panel]:
     """Say for whom a piece is made and what is paid; a helper sees nothing of it."""
     if not asked.reader.may_see_money:
         return []

@@ -25,7 +25,7 @@ from commissions.selectors.commissions import view_commission
 from commissions.selectors.prices import Priced, price_work
 from commissions.selectors.rates import choices_for, price_book
 from commissions.selectors.share_links import live_link
-from commissions.selectors.work import Work, work_facts
+from commissions.selectors.work import CommissionWork, work_facts
 from commissions.services.papers import ask_for_paper
 from commissions.services.quotes import draft_quote, send_quote
 from commissions.views.commissions import share_url
@@ -125,7 +125,7 @@ def _promised_before(commission: "Commission", last: Any) -> Any:
     """Return the day to start from; none where something else is asked for since."""
     if last is None:
         return commission.wanted_by_date
-    is_same = last.inputs["work"] == Work.of(commission).as_json()
+    is_same = last.inputs["work"] == CommissionWork.of(commission).as_json()
     return last.promised_date if is_same else None
 
 
@@ -140,7 +140,7 @@ def _draft_page(
         "form": form,
         "view": view,
         "commission": view.commission,
-        "work": work_facts(Work.of(view.commission), reader_for(request)),
+        "work": work_facts(CommissionWork.of(view.commission), reader_for(request)),
         "problem": problem,
         **(_price_context(priced) if priced else {}),
     }
@@ -222,7 +222,9 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "view": view,
         "quote": quote,
         "commission": quote.commission,
-        "facts": work_facts(Work.from_json(quote.inputs["work"]), reader_for(request)),
+        "facts": work_facts(
+            CommissionWork.from_json(quote.inputs["work"]), reader_for(request)
+        ),
         "sections": selectors.line_sections(
             quote.lines.all(), reader=reader, currency=quote.currency
         ),

@@ -75,7 +75,7 @@ class Segment:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Schedule:
+class Programme:
     """A programme: where it starts [°C] and its segments in order."""
 
     start_c: float
@@ -113,12 +113,12 @@ class Curve:
     temperature_c: FloatArray
 
 
-def planned_curve(schedule: Schedule, fastest_c_per_h: float) -> Curve:
+def planned_curve(schedule: Programme, fastest_c_per_h: float) -> Curve:
     """Return the breakpoints of what the programme asks for.
 
     Parameters
     ----------
-    schedule : Schedule
+    schedule : Programme
         The programme.
     fastest_c_per_h : float
         Rate drawn for "as fast as the kiln can", and for any faster one [°C/h]. The
@@ -151,12 +151,12 @@ def planned_curve(schedule: Schedule, fastest_c_per_h: float) -> Curve:
     return Curve(time_s=np.array(times), temperature_c=np.array(temperatures))
 
 
-def duration_s(schedule: Schedule, fastest_c_per_h: float) -> float:
+def duration_s(schedule: Programme, fastest_c_per_h: float) -> float:
     """Return how long the programme takes as asked for [s].
 
     Parameters
     ----------
-    schedule : Schedule
+    schedule : Programme
         The programme.
     fastest_c_per_h : float
         As for `planned_curve` [°C/h].
@@ -169,14 +169,14 @@ def duration_s(schedule: Schedule, fastest_c_per_h: float) -> float:
 
 
 def fit_to_controller(
-    schedule: Schedule,
+    schedule: Programme,
     *,
     unit: TemperatureUnit,
     segments_available: int,
     slowest_c_per_h: float,
     fastest_c_per_h: float,
     rate_step: float = 1.0,
-) -> Schedule:
+) -> Programme:
     """Round a programme to what a controller can be told, always to the safe side.
 
     Targets become whole degrees of the controller's scale: the nearest where the
@@ -188,7 +188,7 @@ def fit_to_controller(
 
     Parameters
     ----------
-    schedule : Schedule
+    schedule : Programme
         The programme, exact.
     unit : TemperatureUnit
         The scale that the controller is programmed in.
@@ -244,10 +244,10 @@ def fit_to_controller(
                 hold_s=math.ceil(segment.hold_s / 60 - ROUNDING_SLACK) * 60.0,
             )
         )
-    return Schedule(start_c=schedule.start_c, segments=tuple(fitted))
+    return Programme(start_c=schedule.start_c, segments=tuple(fitted))
 
 
-def _steps(schedule: Schedule) -> Iterator[tuple[int, float, Segment]]:
+def _steps(schedule: Programme) -> Iterator[tuple[int, float, Segment]]:
     """Yield each segment with its number and the temperature it starts from."""
     before_c = schedule.start_c
     for number, segment in enumerate(schedule.segments, start=1):

@@ -38,7 +38,7 @@ def layers_in_words(numbers: list[str]) -> str:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Work:
+class BenchWork:
     """The bench's work of the day, oldest piece first."""
 
     to_inspect: tuple[PieceView, ...]
@@ -48,10 +48,10 @@ class Work:
     to_paint: tuple[LayersOfPiece, ...]
 
 
-def work_of(studio: Studio) -> Work:
+def work_of(studio: Studio) -> BenchWork:
     """Return what can be done at the bench now."""
     views = list(reversed(open_pieces(studio)))
-    return Work(
+    return BenchWork(
         to_inspect=_at(views, Stage.TO_INSPECT),
         to_decide=_at(views, Stage.CRACKED),
         to_stack=_at(views, Stage.READY_TO_STACK),

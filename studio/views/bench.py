@@ -45,7 +45,7 @@ from studio.views.found import member_or_404
 if TYPE_CHECKING:
     from studio.models import Membership
 
-Work = Callable[..., object]
+RecordWork = Callable[..., object]
 
 
 @require_http_methods(["GET", "POST"])
@@ -125,7 +125,7 @@ def _do(
     signed = {"membership": member, "by": request.user, "at": timezone.now()}
 
     def act(
-        form: Any, work: Work, told: str, values: Callable[[], dict[str, Any]]
+        form: Any, work: RecordWork, told: str, values: Callable[[], dict[str, Any]]
     ) -> int:
         status = attempt(form, lambda: work(**signed, **values()))
         if status == OK:
@@ -159,7 +159,7 @@ def _do(
     raise Http404("This page does no such thing.")
 
 
-REMOVALS: dict[str, Work] = {
+REMOVALS: dict[str, RecordWork] = {
     "remove_hours": remove_bench_hours,
     "remove_away": remove_days_away,
 }

@@ -19,7 +19,7 @@ from studio.http import (
     reader_for,
     requires,
 )
-from studio.panels import Asked, closure_warnings
+from studio.panels import PanelRequest, closure_warnings
 from studio.roles import Can
 from studio.selectors import kilns
 from studio.services.hours import add_access_hours
@@ -107,7 +107,7 @@ def access_remove(request: StudioRequest, pk: int) -> HttpResponse:
 @requires(Can.MANAGE_KILNS)
 def closure_add(request: StudioRequest) -> HttpResponse:
     """Close a kiln, or the whole studio, for a span."""
-    asked = Asked(reader=reader_for(request), now=timezone.now())
+    asked = PanelRequest(reader=reader_for(request), now=timezone.now())
     form = ClosureForm(
         posted(request), studio=request.studio, reader=asked.reader, now=asked.now
     )

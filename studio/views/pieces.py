@@ -23,7 +23,7 @@ from studio.http import (
     render_page,
     requires,
 )
-from studio.panels import Asked, piece_panels
+from studio.panels import PanelRequest, piece_panels
 from studio.reader import Reader
 from studio.roles import Can
 from studio.selectors import history, pieces, stock
@@ -165,7 +165,7 @@ def piece_page(
     """Answer with the piece's page, with a picture form that was filled in wrongly."""
     reader = reader_for(request)
     piece = view.piece
-    asked = Asked(reader=reader, now=timezone.now())
+    asked = PanelRequest(reader=reader, now=timezone.now())
     told = history.entries(request.studio, reader).filter(piece=piece)
     panels = piece_panels(asked, piece)
     offered = (panel.action for panel in panels if panel.action)

@@ -23,7 +23,7 @@ from studio.http import (
     render_page,
     requires,
 )
-from studio.panels import Asked, settings_panels
+from studio.panels import PanelRequest, settings_panels
 from studio.roles import Can
 from studio.selectors import backups, kilns, people, pieces
 from studio.selectors import history as history_reads
@@ -56,7 +56,7 @@ def settings_page(
         "backups": backups.standing(now=now, since=studio.created_at)
         if reader.may_manage_studio
         else None,
-        "panels": settings_panels(Asked(reader=reader, now=now)),
+        "panels": settings_panels(PanelRequest(reader=reader, now=now)),
         "studio": studio,
     }
     return render_page(request, "studio/settings.html", context, status=status)

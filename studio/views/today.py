@@ -11,13 +11,13 @@ from studio.http import (
     render_page,
     requires,
 )
-from studio.panels import Asked, Panel, today_panels
+from studio.panels import Panel, PanelRequest, today_panels
 from studio.reader import Reader
 from studio.roles import Can
 from studio.selectors import kilns, stock
 from studio.selectors.edges import edge_of
 from studio.selectors.pieces import PieceView
-from studio.selectors.work import LayersOfPiece, Work, work_of
+from studio.selectors.work import BenchWork, LayersOfPiece, work_of
 
 # Kilns first (firing registers its sections below 30): glass cools whether or not
 # anybody is at the bench. Then what frees a piece for the next step, then painting.
@@ -28,7 +28,7 @@ INSPECT_ORDER, DECIDE_ORDER, STACK_ORDER, AGAIN_ORDER, PAINT_ORDER = 30, 32, 34,
 @requires(Can.SEE_WORK)
 def today(request: StudioRequest) -> HttpResponse:
     """Show what to do now."""
-    asked = Asked(reader=reader_for(request), now=timezone.now())
+    asked = PanelRequest(reader=reader_for(request), now=timezone.now())
     panels = [*today_panels(asked), *own_panels(work_of(request.studio))]
     panels.sort(key=lambda panel: panel.order)
     context = {
@@ -57,7 +57,7 @@ def first_step(reader: Reader) -> tuple[str, str, str] | None:
     return None
 
 
-def own_panels(work: Work) -> list[Panel]:
+def own_panels(work: BenchWork) -> list[Panel]:
     """Return the bench's sections, those that have something in them."""
     found = [
         _pieces("inspect", work.to_inspect, INSPECT_ORDER),

@@ -27,7 +27,7 @@ from studio.selectors.pieces import piece_titles
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class CalendarFilter:
     """What an address asks the calendar for; keys that name nothing are none."""
 
     first_day: date | None = None
@@ -57,7 +57,7 @@ class Calendar:
 def calendar(
     kilns: Sequence[Kiln],
     *,
-    asked: Asked,
+    asked: CalendarFilter,
     states: Sequence[KilnState],
     reader: Reader,
     now: datetime,

@@ -65,7 +65,7 @@ class FreeRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
+class FreeSpans:
     """Free spans, and why kilns that were meant are not among them."""
 
     rows: tuple[FreeRow, ...]
@@ -87,7 +87,7 @@ def _shelf(kiln: Kiln) -> float:
 
 def find_free(
     kilns: Sequence[Kiln], search: Search, *, reader: Reader, now: datetime
-) -> Found:
+) -> FreeSpans:
     """Return the free spans within half a year, or in the days that are asked for.
 
     Raises
@@ -118,7 +118,7 @@ def find_free(
             reasons.append(f"{kiln} is not free for {lasts} in that time.")
         rows += found
     rows.sort(key=lambda row: (row.starts_at, row.kiln.name))
-    return Found(rows=tuple(rows[:MOST_SHOWN]), reasons=tuple(reasons))
+    return FreeSpans(rows=tuple(rows[:MOST_SHOWN]), reasons=tuple(reasons))
 
 
 def _bounds(search: Search, reader: Reader, now: datetime) -> tuple[datetime, datetime]:

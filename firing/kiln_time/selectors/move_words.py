@@ -3,11 +3,11 @@
 from datetime import datetime
 from typing import Any
 
-from firing.kiln_time.selectors.moving import Verdict
+from firing.kiln_time.selectors.moving import MoveVerdict
 from studio.reader import Reader
 
 
-def span_words(verdict: Verdict, reader: Reader, now: datetime) -> str:
+def span_words(verdict: MoveVerdict, reader: Reader, now: datetime) -> str:
     """Say where and when it would be: "Heron, Tue 10:00 to Sun 11:30, open Sun 11:00"."""
     words = (
         f"{verdict.kiln}, {reader.moment(verdict.starts_at, now)} to "
@@ -18,7 +18,7 @@ def span_words(verdict: Verdict, reader: Reader, now: datetime) -> str:
     return words
 
 
-def nearest_words(verdict: Verdict, reader: Reader, now: datetime) -> str:
+def nearest_words(verdict: MoveVerdict, reader: Reader, now: datetime) -> str:
     """Say which start is the nearest that is permitted, if the asked one is not."""
     if verdict.is_permitted:
         return ""
@@ -27,7 +27,7 @@ def nearest_words(verdict: Verdict, reader: Reader, now: datetime) -> str:
     return f"The nearest start is {reader.moment(verdict.nearest, now)}."
 
 
-def drawn(verdict: Verdict, reader: Reader, now: datetime) -> dict[str, Any]:
+def drawn(verdict: MoveVerdict, reader: Reader, now: datetime) -> dict[str, Any]:
     """Return a verdict for the script: instants as seconds of the epoch, and words."""
     parts = ["That is where it is."]
     if not verdict.is_where_it_is:

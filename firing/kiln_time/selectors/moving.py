@@ -14,7 +14,7 @@ from firing.kiln_time.selectors.booking_loads import (
 )
 from firing.kiln_time.selectors.bookings import HORIZON, STEP
 from firing.kiln_time.selectors.move_effects import effects
-from firing.kiln_time.selectors.occupancy import Taken, taken_in
+from firing.kiln_time.selectors.occupancy import Occupancy, taken_in
 from firing.kiln_time.selectors.other_kiln import Placement, placement_in
 from firing.kiln_time.selectors.unloading import Unloading
 from firing.models import Booking
@@ -27,7 +27,7 @@ SNAP = timedelta(days=2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Verdict:
+class MoveVerdict:
     """What is said of a booking at a start in a kiln.
 
     `nearest` is the permitted start nearest to it, none when nothing is in half a year.
@@ -91,7 +91,7 @@ def judge_move(
     starts_at: datetime,
     reader: Reader,
     now: datetime,
-) -> Verdict:
+) -> MoveVerdict:
     """Return whether a booking may begin then in that kiln, why not, and what follows."""
     starts_at = starts_at.astimezone(UTC)
     load = booking_loads(reader.studio, [booking]).get(booking.pk, EMPTY)
@@ -120,7 +120,7 @@ def judge_move(
     if problems and nearest is not None and abs(nearest - starts_at) <= SNAP:
         lands_at = nearest
     free = free_at(lands_at, task, unloading.openings) or lands_at + task.lasts
-    return Verdict(
+    return MoveVerdict(
         booking=booking,
         kiln=kiln,
         starts_at=starts_at,
@@ -147,7 +147,7 @@ def _problems(
     starts_at: datetime,
     placement: Placement,
     kiln: Kiln,
-    taken: list[Taken],
+    taken: list[Occupancy],
     unloading: Unloading,
     reader: Reader,
     now: datetime,

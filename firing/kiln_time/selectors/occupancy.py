@@ -17,7 +17,7 @@ LOOK_AHEAD: timedelta = 2 * HORIZON
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
+class Occupancy:
     """A booking or a closure, and for how long it really holds the kiln."""
 
     span: Span
@@ -26,7 +26,7 @@ class Taken:
 
 def taken_in(
     kiln: Kiln, unloading: Unloading, *, besides: Booking | None = None
-) -> list[Taken]:
+) -> list[Occupancy]:
     """Return what holds a kiln from now on, in order; one booking may be left out."""
     now = unloading.now
     is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
@@ -39,7 +39,7 @@ def taken_in(
     if besides is not None:
         standing = standing.exclude(pk=besides.pk)
     found = [
-        Taken(
+        Occupancy(
             span=Span(starts_at=one.starts_at, ends_at=unloading.free_at(one)), what=one
         )
         for one in standing
@@ -47,7 +47,7 @@ def taken_in(
         if is_started(one) or one.ends_at > now
     ]
     found += [
-        Taken(span=Span(starts_at=one.starts_at, ends_at=one.ends_at), what=one)
+        Occupancy(span=Span(starts_at=one.starts_at, ends_at=one.ends_at), what=one)
         for one in closures_of(kiln, now, now + LOOK_AHEAD)
     ]
     return sorted(found, key=lambda one: one.span)

@@ -7,7 +7,7 @@ from typing import Any
 from django.urls import reverse
 from django.utils.http import urlencode
 
-from firing.kiln_time.selectors.calendar import Asked, Calendar, calendar
+from firing.kiln_time.selectors.calendar import Calendar, CalendarFilter, calendar
 from firing.kiln_time.selectors.kiln_time import KilnState
 from firing.kiln_time.selectors.ribbons import (
     EARLIEST_DAY,
@@ -78,9 +78,9 @@ def _week(found: Calendar, now: datetime, reader: Reader) -> date:
     return today if shown.starts_at <= now < shown.ends_at else shown.first_day
 
 
-def _asked(request: StudioRequest) -> Asked:
+def _asked(request: StudioRequest) -> CalendarFilter:
     asked = request.GET
-    return Asked(
+    return CalendarFilter(
         first_day=_day(asked.get("from", "")),
         range=range_of(asked.get("show", "")),
         piece=_key(asked.get("piece", "")),

@@ -10,7 +10,7 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from firing.kiln_time.forms.free import FreeForm
-from firing.kiln_time.selectors.free_spans import Found, find_free
+from firing.kiln_time.selectors.free_spans import FreeSpans, find_free
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import StudioError
 from studio.http import (
@@ -32,7 +32,7 @@ def free_time(request: StudioRequest) -> HttpResponse:
     now, reader = timezone.now(), reader_for(request)
     data = request.GET if "lasts" in request.GET else None
     form = FreeForm(data, studio=request.studio, reader=reader)
-    found: Found | None = None
+    found: FreeSpans | None = None
     view: PieceView | None = None
     problem = ""
     if form.is_bound and form.is_valid():

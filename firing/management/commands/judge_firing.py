@@ -62,7 +62,7 @@ from firing.physics.glass.properties import GlassProblem
 from firing.physics.judging.verdict import JudgeRequest, judge
 from firing.physics.judging.what_next import what_next
 from firing.physics.kiln.offset import LARGEST_OFFSET_K
-from firing.physics.schedule import Schedule
+from firing.physics.schedule import Programme
 from firing.physics.slab.input import THINNEST_M, LooseStack
 from firing.physics.slab.simulation import warm_up
 from studio.errors import StudioError
@@ -171,7 +171,7 @@ def _log(options: dict[str, Any]) -> ControllerLog:
         raise bad_input(StudioError(f"{problem} {lines}"), "readings") from problem
 
 
-def _schedule(name: str | None) -> Schedule | None:
+def _schedule(name: str | None) -> Programme | None:
     if name is None:
         return None
     try:

@@ -29,10 +29,10 @@ from firing.physics.refusals import Cause, metres, pascals, per_hour
 from firing.physics.schedule import (
     ROUNDING_SLACK,
     PhysicsProblem,
-    Schedule,
+    Programme,
     Segment,
 )
-from firing.physics.slab.input import Accuracy, Firing
+from firing.physics.slab.input import Accuracy, SlabFiring
 from firing.physics.slab.surroundings import Bending, Boundary
 
 # The search is content this close under a limit, and aims half-way there.
@@ -76,7 +76,7 @@ class AnnealProblem:
     Attributes
     ----------
     glass, thickness_m, boundary, bending
-        As in `Firing`.
+        As in `SlabFiring`.
     uncertainty, limits
         Band and limits.
     process_c : float
@@ -184,7 +184,7 @@ class Anneal:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
+class FoundAnneal:
     """An anneal that stays within the limits.
 
     Attributes
@@ -207,7 +207,7 @@ class Found:
 
 def search_anneal(
     problem: AnnealProblem, told: Callable[[int], None] | None = None
-) -> Found:
+) -> FoundAnneal:
     """Return the anneal of the fewest hours whose band stays within the limits.
 
     Parameters
@@ -280,7 +280,7 @@ def curve_of(problem: AnnealProblem, anneal: Anneal) -> KilnCurve:
     ----------
     `curve`.
     """
-    schedule = Schedule(
+    schedule = Programme(
         start_c=shown_c(problem.process_c, problem.kiln_offset_k),
         segments=anneal.segments(
             opening_c=problem.opening_c, kiln_offset_k=problem.kiln_offset_k
@@ -323,7 +323,7 @@ class _Search:
     ) -> None:
         self.problem = problem
         self.told = told
-        self.best: Found | None = None
+        self.best: FoundAnneal | None = None
         self.at: Choice = (problem.soak_c, TABLE_RATIO, 0.0, None)
         self.tops: Corners | None = None
         self.tries = 0
@@ -352,7 +352,7 @@ class _Search:
             if curve.lasts_s >= record_s and not _is_within(problem, band):
                 return  # it would have to get slower still
             if _is_within(problem, band) and curve.lasts_s < record_s:
-                self.best = Found(
+                self.best = FoundAnneal(
                     anneal=anneal, lasts_s=curve.lasts_s, band=band, tries=0
                 )
                 self.at = (soak_c, ratio, deeper_k, drop_c_per_h)
@@ -414,7 +414,7 @@ def _band(
 ) -> BandedResult:
     ends_s = curve.segment_ends_s
     final_from_s = ends_s[SECOND] if len(ends_s) > FINAL else ends_s[-2]
-    firing = Firing(
+    firing = SlabFiring(
         glass=problem.glass,
         thickness_m=problem.thickness_m,
         boundary=problem.boundary,

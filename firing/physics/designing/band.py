@@ -22,7 +22,7 @@ from firing.physics.slab.input import (
     DEFAULT_ACCURACY,
     HOTTEST_C,
     Accuracy,
-    Firing,
+    SlabFiring,
 )
 from firing.physics.slab.result import FiringResult
 from firing.physics.slab.simulation import simulate
@@ -34,7 +34,7 @@ MOST_UNCERTAIN_K = 40.0
 # A corner names for each uncertain number which of its ends is taken; None is neither.
 Corner = tuple[int | None, ...]
 Corners = tuple[Corner, ...]
-_Factor = list[tuple[str, Callable[[Firing], Firing]]]
+_Factor = list[tuple[str, Callable[[SlabFiring], SlabFiring]]]
 # What a search must know the top of.
 TENSIONS: tuple[Callable[[FiringResult], float], ...] = (
     lambda result: result.residual_max_tension_pa,
@@ -144,7 +144,7 @@ DEFAULT_UNCERTAINTY = Uncertainty()
 
 
 def simulate_band(
-    firing: Firing,
+    firing: SlabFiring,
     uncertainty: Uncertainty = DEFAULT_UNCERTAINTY,
     accuracy: Accuracy = DEFAULT_ACCURACY,
     *,
@@ -155,7 +155,7 @@ def simulate_band(
 
     Parameters
     ----------
-    firing : Firing
+    firing : SlabFiring
         The firing as it is most likely.
     uncertainty : Uncertainty
         What is varied.
@@ -258,7 +258,7 @@ def _words(factors: list[_Factor], corner: Corner) -> str:
     return ", ".join(said) or "as given"
 
 
-def _at(firing: Firing, factors: list[_Factor], corner: Corner) -> Firing:
+def _at(firing: SlabFiring, factors: list[_Factor], corner: Corner) -> SlabFiring:
     """Return the firing with the ends of a corner."""
     for factor, end in zip(factors, corner, strict=True):
         if end is not None:
@@ -285,7 +285,7 @@ def _band(values: list[float]) -> Band:
     return Band(low=min(values), middle=values[0], high=max(values))
 
 
-def _factors(firing: Firing, uncertainty: Uncertainty) -> list[_Factor]:
+def _factors(firing: SlabFiring, uncertainty: Uncertainty) -> list[_Factor]:
     """Return, for each uncertain number, its ends: what is changed, and how."""
     factors: list[_Factor] = []
     by_k = uncertainty.annealing_point_k
@@ -315,18 +315,18 @@ def _factors(firing: Firing, uncertainty: Uncertainty) -> list[_Factor]:
     return factors
 
 
-def _annealing(firing: Firing, *, by_k: float) -> Firing:
+def _annealing(firing: SlabFiring, *, by_k: float) -> SlabFiring:
     point_c = firing.glass.annealing_point_c + by_k
     return replace(firing, glass=with_annealing_point(firing.glass, point_c))
 
 
-def _conducting(firing: Firing, *, factor: float) -> Firing:
+def _conducting(firing: SlabFiring, *, factor: float) -> SlabFiring:
     a0, a1 = firing.glass.conductivity_w_mk
     conducting = (a0 * factor, a1 * factor)
     return replace(firing, glass=replace(firing.glass, conductivity_w_mk=conducting))
 
 
-def _offset(firing: Firing, *, by_k: float) -> Firing:
+def _offset(firing: SlabFiring, *, by_k: float) -> SlabFiring:
     """Shift the kiln, except where it stays at the room's temperature anyway."""
     kiln_c = firing.kiln_c + by_k * share_of_offset(firing.kiln_c)
     return replace(firing, kiln_c=kiln_c.clip(COLDEST_C, HOTTEST_C))

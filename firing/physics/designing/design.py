@@ -12,7 +12,7 @@ from enum import StrEnum
 from firing.physics.designing.anneal_search import (
     Anneal,
     AnnealProblem,
-    Found,
+    FoundAnneal,
     search_anneal,
 )
 from firing.physics.designing.annealing_table import (
@@ -40,11 +40,11 @@ from firing.physics.limits import LEAST_PA, Limits
 from firing.physics.refusals import Cause, metres
 from firing.physics.schedule import (
     PhysicsProblem,
-    Schedule,
+    Programme,
     Segment,
     fit_to_controller,
 )
-from firing.physics.slab.input import Accuracy, Firing
+from firing.physics.slab.input import Accuracy, SlabFiring
 from studio.units import TemperatureUnit, fahrenheit_difference_to_celsius
 
 FINE = Accuracy(nodes=21)
@@ -78,7 +78,7 @@ class Reason(StrEnum):
     KILN = "the fastest that kiln and controller can"
 
 
-class Part(StrEnum):
+class SegmentPart(StrEnum):
     """What of a segment a reason is about."""
 
     RATE = "rate"
@@ -103,7 +103,7 @@ class Why:
     ----------
     segment : str
         The segment's label.
-    part : Part
+    part : SegmentPart
         What of it.
     reason : Reason
         What governs it.
@@ -115,7 +115,7 @@ class Why:
     """
 
     segment: str
-    part: Part
+    part: SegmentPart
     reason: Reason
     amount: float
 
@@ -130,7 +130,7 @@ class Computed:
         Where its anneal comes from.
     row_m : float or None
         Thickness of the table's row, if it is one [m].
-    schedule : Schedule
+    schedule : Programme
         The programme.
     curve : KilnCurve
         The kiln under it.
@@ -149,7 +149,7 @@ class Computed:
 
     rule: Rule
     row_m: float | None
-    schedule: Schedule
+    schedule: Programme
     curve: KilnCurve
     kiln_s: float
     anneal_s: float
@@ -268,7 +268,7 @@ def _counting_from(
 
 def compute(
     request: DesignRequest,
-    schedule: Schedule,
+    schedule: Programme,
     rule: Rule,
     *,
     row_m: float | None = None,
@@ -280,7 +280,7 @@ def compute(
     ----------
     request : DesignRequest
         Glass, slab, kiln, limits.
-    schedule : Schedule
+    schedule : Programme
         With a segment called "anneal soak".
     rule, row_m
         Where its anneal comes from.
@@ -391,7 +391,7 @@ def _of_rule(
         rates_c_per_h=row.rates_c_per_h,
     )
     cooling = _typed(request, anneal)
-    schedule = Schedule(
+    schedule = Programme(
         start_c=request.start_c, segments=(*up.segments, *_joined(cooling))
     )
     row_m = None if rule is Rule.EXACT else row.thickness_m
@@ -401,7 +401,7 @@ def _of_rule(
 def _evening(request: DesignRequest, up: HeatUp) -> Evening:
     soak_c = first_soak_c(request)
     typed_c = shown_c(soak_c, request.kiln_offset_k)
-    schedule = Schedule(
+    schedule = Programme(
         start_c=request.start_c,
         segments=(
             *up.segments,
@@ -422,8 +422,8 @@ def _evening(request: DesignRequest, up: HeatUp) -> Evening:
     )
 
 
-def _whole_firing(request: DesignRequest, curve: KilnCurve) -> Firing:
-    return Firing(
+def _whole_firing(request: DesignRequest, curve: KilnCurve) -> SlabFiring:
+    return SlabFiring(
         glass=request.glass,
         thickness_m=request.thickness_m,
         boundary=request.boundary,
@@ -467,9 +467,9 @@ def _step_c_per_h(controller: Controller) -> float:
     return controller.rate_step
 
 
-def _fitted(request: DesignRequest, up: HeatUp, anneal: Anneal) -> Schedule:
+def _fitted(request: DesignRequest, up: HeatUp, anneal: Anneal) -> Programme:
     controller = request.controller
-    exact = Schedule(
+    exact = Programme(
         start_c=request.start_c,
         segments=(
             *up.segments,
@@ -542,7 +542,7 @@ def _reasons(
     request: DesignRequest,
     up: HeatUp,
     evening: Evening,
-    found: Found,
+    found: FoundAnneal,
     proposed: Computed,
 ) -> tuple[Why, ...]:
     is_slowed = up.rate_c_per_h < up.practice_c_per_h
@@ -550,13 +550,13 @@ def _reasons(
     why = [
         Why(
             segment=up.segments[0].label,
-            part=Part.RATE,
+            part=SegmentPart.RATE,
             reason=Reason.HEATING_TENSION if is_slowed else Reason.PRACTICE,
             amount=proposed.band.heating_pa.high if is_slowed else up.rate_c_per_h,
         ),
         Why(
             segment=up.segments[-1].label,
-            part=Part.HOLD,
+            part=SegmentPart.HOLD,
             reason=Reason.WARM_THROUGH if is_longer else Reason.PRACTICE,
             amount=max(up.warm_hold_s, up.practice_hold_s),
         ),
@@ -574,7 +574,7 @@ def _reasons(
 
 
 def _soak_reasons(
-    request: DesignRequest, evening: Evening, found: Found
+    request: DesignRequest, evening: Evening, found: FoundAnneal
 ) -> Iterator[Why]:
     label, anneal = "anneal soak", found.anneal
     hold_s, reason = max(
@@ -582,33 +582,33 @@ def _soak_reasons(
         (evening.across_s, Reason.EVEN_ACROSS),
         (table_rule(request).soak_s if request.floor else 0.0, Reason.TABLE_ROW),
     )
-    yield Why(segment=label, part=Part.HOLD, reason=reason, amount=hold_s)
+    yield Why(segment=label, part=SegmentPart.HOLD, reason=reason, amount=hold_s)
     raised_k = anneal.soak_c - first_soak_c(request)
     if raised_k > 0:
         yield Why(
             segment=label,
-            part=Part.TARGET,
+            part=SegmentPart.TARGET,
             reason=Reason.SOAK_RAISED,
             amount=raised_k,
         )
     if anneal.drop_c_per_h is not None:
         yield Why(
             segment=label,
-            part=Part.RATE,
+            part=SegmentPart.RATE,
             reason=Reason.DROP_TENSION,
             amount=anneal.drop_c_per_h,
         )
     if anneal.deeper_k > 0:
         yield Why(
             segment="cooling 1",
-            part=Part.TARGET,
+            part=SegmentPart.TARGET,
             reason=Reason.STAGES_LOWERED,
             amount=anneal.deeper_k,
         )
 
 
 def _cooling_reasons(
-    request: DesignRequest, found: Found, proposed: Computed
+    request: DesignRequest, found: FoundAnneal, proposed: Computed
 ) -> list[Why]:
     rates = found.anneal.rates_c_per_h
     row = table_rule(request).rates_c_per_h if request.floor else (float("inf"),) * 3
@@ -635,5 +635,7 @@ def _cooling_reasons(
             reason, amount = Reason.RESIDUAL, residual_pa
         else:
             reason, amount = Reason.TEMPORARY, temporary_pa
-        why.append(Why(segment=label, part=Part.RATE, reason=reason, amount=amount))
+        why.append(
+            Why(segment=label, part=SegmentPart.RATE, reason=reason, amount=amount)
+        )
     return why

@@ -13,7 +13,7 @@ from firing.physics.designing.band import Uncertainty
 from firing.physics.glass.properties import KELVIN
 from firing.physics.refusals import Cause, celsius
 from firing.physics.schedule import FloatArray, PhysicsProblem
-from firing.physics.slab.input import Accuracy, Firing
+from firing.physics.slab.input import Accuracy, SlabFiring
 from firing.physics.slab.result import Trace
 from firing.physics.slab.simulation import simulate
 from firing.physics.slab.surroundings import Boundary, Face, equalising_time_s
@@ -45,12 +45,12 @@ class Evening:
     across_s: float
 
 
-def slow_time_s(firing: Firing, uncertainty: Uncertainty, at_c: float) -> float:
+def slow_time_s(firing: SlabFiring, uncertainty: Uncertainty, at_c: float) -> float:
     """Return the time constant in which a slab follows its kiln, at its slowest [s].
 
     Parameters
     ----------
-    firing : Firing
+    firing : SlabFiring
         The slab and its faces.
     uncertainty : Uncertainty
         The conductivity is taken at its lowest.
@@ -78,13 +78,13 @@ def slow_time_s(firing: Firing, uncertainty: Uncertainty, at_c: float) -> float:
 
 
 def time_until_warm_s(
-    firing: Firing, uncertainty: Uncertainty, *, at_least_c: float, after_s: float
+    firing: SlabFiring, uncertainty: Uncertainty, *, at_least_c: float, after_s: float
 ) -> float:
     """Return how long after an instant all the glass has got as warm as asked [s].
 
     Parameters
     ----------
-    firing : Firing
+    firing : SlabFiring
         A history that stays hot long enough.
     uncertainty : Uncertainty
         The conductivity is taken at its lowest and the kiln at its coldest.
@@ -111,13 +111,13 @@ def time_until_warm_s(
 
 
 def time_until_even_s(
-    firing: Firing, uncertainty: Uncertainty, *, soak_c: float, after_s: float
+    firing: SlabFiring, uncertainty: Uncertainty, *, soak_c: float, after_s: float
 ) -> Evening:
     """Return how long after an instant the slab is even [s].
 
     Parameters
     ----------
-    firing : Firing
+    firing : SlabFiring
         A history that ends in a long soak.
     uncertainty : Uncertainty
         The conductivity is taken at its lowest.
@@ -163,7 +163,7 @@ def _last_above(time_s: FloatArray, excess: FloatArray) -> float:
     return float(time_s[at] + share * (time_s[at + 1] - time_s[at]))
 
 
-def _slowest_trace(firing: Firing, uncertainty: Uncertainty) -> Trace:
+def _slowest_trace(firing: SlabFiring, uncertainty: Uncertainty) -> Trace:
     a0, a1 = firing.glass.conductivity_w_mk
     factor = 1 - uncertainty.conductivity_share
     slow = replace(

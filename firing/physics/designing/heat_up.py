@@ -26,8 +26,8 @@ from firing.physics.designing.request import (
 from firing.physics.kiln.curve import kiln_curve
 from firing.physics.kiln.offset import shown_c, true_c
 from firing.physics.refusals import Cause, celsius, metres, pascals
-from firing.physics.schedule import PhysicsProblem, Schedule, Segment
-from firing.physics.slab.input import Accuracy, Firing, LooseStack
+from firing.physics.schedule import PhysicsProblem, Programme, Segment
+from firing.physics.slab.input import Accuracy, LooseStack, SlabFiring
 
 COARSE = Accuracy(nodes=13)
 CLOSE = 0.03
@@ -150,11 +150,11 @@ def _segments(
     return (squeeze, replace(process, rate_c_per_h=PROCESS_RATE_C_PER_H))
 
 
-def _firing(request: DesignRequest, segments: tuple[Segment, ...]) -> Firing:
-    schedule = Schedule(start_c=request.start_c, segments=segments)
+def _firing(request: DesignRequest, segments: tuple[Segment, ...]) -> SlabFiring:
+    schedule = Programme(start_c=request.start_c, segments=segments)
     hottest_c = segments[-1].target_c
     curve = kiln_curve(schedule, request.kiln, until_c=hottest_c)
-    return Firing(
+    return SlabFiring(
         glass=request.glass,
         thickness_m=request.thickness_m,
         boundary=request.boundary,

@@ -14,7 +14,7 @@ from firing.physics.designing.annealing_table import (
     row_at_or_above,
 )
 from firing.physics.refusals import Cause, celsius, metres
-from firing.physics.schedule import PhysicsProblem, Schedule, Segment
+from firing.physics.schedule import PhysicsProblem, Programme, Segment
 from studio.units import fahrenheit_to_celsius
 
 MINUTE_S = 60.0
@@ -90,7 +90,7 @@ def full_fuse_schedule(
     process: ProcessHold = FULL_FUSE,
     start_c: float = ROOM_C,
     end_c: float,
-) -> Schedule:
+) -> Programme:
     """Fuse a loose stack into one slab and anneal it.
 
     Parameters
@@ -140,7 +140,7 @@ def tack_fuse_schedule(
     process: ProcessHold = TACK_FUSE,
     start_c: float = ROOM_C,
     end_c: float,
-) -> Schedule:
+) -> Programme:
     """Join sheets that keep their edges, and anneal.
 
     Uneven tack-fused work needs the rule of a thicker slab; the caller chooses it.
@@ -180,7 +180,7 @@ def slump_schedule(
     process: ProcessHold = SLUMP,
     start_c: float = ROOM_C,
     end_c: float,
-) -> Schedule:
+) -> Programme:
     """Bend one fused slab into a mould, and anneal it.
 
     Parameters
@@ -200,7 +200,7 @@ def slump_schedule(
     Process: common practice, no source. Heat-up: see `re_anneal_schedule`.
     """
     _check(rule, thickness_m, start_c, soak_c, process.temperature_c)
-    return Schedule(
+    return Programme(
         start_c=start_c,
         segments=(
             _slab_heat_up(rule, soak_c, hold_s=0),
@@ -222,7 +222,7 @@ def re_anneal_schedule(
     soak_c: float = TABLE_SOAK_C,
     start_c: float = ROOM_C,
     end_c: float,
-) -> Schedule:
+) -> Programme:
     """Anneal a fused slab again after its first anneal was broken.
 
     The slab is heated no faster than the rule lets it cool at the end: cold glass is
@@ -247,7 +247,7 @@ def re_anneal_schedule(
     _check(rule, thickness_m, start_c, soak_c)
     soak, *cooling = anneal_segments(rule, soak_c=soak_c, end_c=end_c)
     heating = _slab_heat_up(rule, soak_c, hold_s=soak.hold_s)
-    return Schedule(start_c=start_c, segments=(heating, *cooling))
+    return Programme(start_c=start_c, segments=(heating, *cooling))
 
 
 def enamel_schedule(
@@ -257,7 +257,7 @@ def enamel_schedule(
     process: ProcessHold = ENAMEL,
     start_c: float = ROOM_C,
     end_c: float,
-) -> Schedule:
+) -> Programme:
     """Burn enamel or a decal onto single sheets, and cool them gently.
 
     Parameters
@@ -282,7 +282,7 @@ def enamel_schedule(
     _check(rule, thickness_m, start_c, soak_c, process.temperature_c)
     if not end_c < soak_c:
         raise PhysicsProblem(Cause.OPENING_ABOVE_SOAK)
-    return Schedule(
+    return Programme(
         start_c=start_c,
         segments=(
             Segment(
@@ -315,9 +315,9 @@ def _stack_schedule(
     process: ProcessHold,
     start_c: float,
     end_c: float,
-) -> Schedule:
+) -> Programme:
     _check(rule, thickness_m, start_c, soak_c, SQUEEZE_C, process.temperature_c)
-    return Schedule(
+    return Programme(
         start_c=start_c,
         segments=(
             Segment(

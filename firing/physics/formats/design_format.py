@@ -9,11 +9,11 @@ from typing import Any
 from firing.physics.designing.band import Band, BandedResult
 from firing.physics.designing.design import Computed, Design
 from firing.physics.formats.firing_format import FormatProblem
-from firing.physics.judging.verdict import Judgement
+from firing.physics.judging.verdict import JudgedFiring
 from firing.physics.judging.what_next import Option
 from firing.physics.kiln.offset import true_c
 from firing.physics.limits import Limits
-from firing.physics.schedule import PhysicsProblem, Schedule, Segment
+from firing.physics.schedule import PhysicsProblem, Programme, Segment
 from firing.physics.slab.result import FiringResult
 
 FORMAT = 1
@@ -63,12 +63,12 @@ def bands_as_mapping(band: BandedResult) -> dict[str, dict[str, float]]:
     return shown
 
 
-def schedule_as_mapping(schedule: Schedule) -> dict[str, Any]:
+def schedule_as_mapping(schedule: Programme) -> dict[str, Any]:
     """Return a schedule; a rate of null is as fast as the kiln can.
 
     Parameters
     ----------
-    schedule : Schedule
+    schedule : Programme
         The programme.
 
     References
@@ -89,7 +89,7 @@ def schedule_as_mapping(schedule: Schedule) -> dict[str, Any]:
     }
 
 
-def schedule_from_mapping(given: object) -> Schedule:
+def schedule_from_mapping(given: object) -> Programme:
     """Read a schedule, or the one that a design proposes.
 
     Parameters
@@ -114,7 +114,7 @@ def schedule_from_mapping(given: object) -> Schedule:
     rows = given.get("segments")
     if not isinstance(rows, list) or not 0 < len(rows) <= MOST_SEGMENTS:
         raise FormatProblem("schedule.segments", "is a list of 1 to 200 segments.")
-    return Schedule(
+    return Programme(
         start_c=_number(given, "start_c", "schedule"),
         segments=tuple(_segment(row, place) for place, row in enumerate(rows)),
     )
@@ -182,13 +182,13 @@ def design_as_mapping(found: Design, *, seconds: float) -> dict[str, Any]:
 
 
 def judgement_as_mapping(
-    judged: Judgement, options: Sequence[Option], *, seconds: float
+    judged: JudgedFiring, options: Sequence[Option], *, seconds: float
 ) -> dict[str, Any]:
     """Return a judgement and what can be done next in the format's words.
 
     Parameters
     ----------
-    judged : Judgement
+    judged : JudgedFiring
         From `judge`.
     options : sequence of Option
         From `what_next`; empty if it was not asked for.
@@ -215,14 +215,16 @@ def judgement_as_mapping(
     }
 
 
-def verdict_as_mapping(judged: Judgement, options: Sequence[Option]) -> dict[str, Any]:
+def verdict_as_mapping(
+    judged: JudgedFiring, options: Sequence[Option]
+) -> dict[str, Any]:
     """Return the numbers of a verdict, in Pa and seconds from the first reading on.
 
     The one format of them: of the command's file and of what a studio keeps.
 
     Parameters
     ----------
-    judged : Judgement
+    judged : JudgedFiring
         From `judge`.
     options : sequence of Option
         From `what_next`.

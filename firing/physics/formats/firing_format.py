@@ -27,7 +27,7 @@ from firing.physics.slab.input import (
     LONGEST_HISTORY_S,
     THICKEST_M,
     THINNEST_M,
-    Firing,
+    SlabFiring,
 )
 from firing.physics.slab.result import FiringResult
 from firing.physics.slab.surroundings import BOUNDARIES, Bending, Boundary, Face
@@ -102,7 +102,7 @@ class FormatProblem(PhysicsProblem):
         self.key = key
 
 
-def firing_from_mapping(given: object) -> Firing:
+def firing_from_mapping(given: object) -> SlabFiring:
     """Read one firing.
 
     Parameters
@@ -135,7 +135,7 @@ def firing_from_mapping(given: object) -> Firing:
         raise FormatProblem("format", f"this program reads format {FORMAT} only.")
     is_relaxing = _flag(firing, "relaxation")
     points = _points(_needed(firing, "kiln_temperature"))
-    return Firing(
+    return SlabFiring(
         glass=_glass(_needed(firing, "glass"), is_relaxing=is_relaxing),
         thickness_m=_number(
             _needed(firing, "thickness_m"), "thickness_m", THINNEST_M, THICKEST_M

@@ -8,9 +8,9 @@ from enum import StrEnum
 
 import numpy as np
 
-from firing.physics.kiln.recorded import Record
+from firing.physics.kiln.recorded import FilteredReadings
 from firing.physics.refusals import Cause
-from firing.physics.schedule import FloatArray, PhysicsProblem, Schedule, Segment
+from firing.physics.schedule import FloatArray, PhysicsProblem, Programme, Segment
 
 # Rules of this project, without a source. A kiln is at its target within NEAR_K.
 NEAR_K = 4.0
@@ -152,14 +152,14 @@ class _Ramp:
         return self.segment.target_c < self.before_c
 
 
-def follow_plan(record: Record, planned: Schedule) -> Followed:
+def follow_plan(record: FilteredReadings, planned: Programme) -> Followed:
     """Compare a record with a plan.
 
     Parameters
     ----------
-    record : Record
+    record : FilteredReadings
         The firing.
-    planned : Schedule
+    planned : Programme
         What was asked for.
 
     Returns
@@ -244,7 +244,7 @@ class _Parts:
         return slice(self.last, self.times.size)
 
 
-def _ramps(planned: Schedule) -> list[_Ramp]:
+def _ramps(planned: Programme) -> list[_Ramp]:
     ramps, before_c, now_s = [], planned.start_c, 0.0
     for segment in planned.segments:
         if segment.rate_c_per_h is not None:

@@ -21,11 +21,16 @@ from firing.physics.judging.plan_following import (
     Followed,
     follow_plan,
 )
-from firing.physics.kiln.recorded import LONGEST_GAP_S, Gap, Record, clean_readings
+from firing.physics.kiln.recorded import (
+    LONGEST_GAP_S,
+    FilteredReadings,
+    Gap,
+    clean_readings,
+)
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.refusals import Cause, celsius
-from firing.physics.schedule import FloatArray, PhysicsProblem, Schedule
-from firing.physics.slab.input import Accuracy, Firing, LooseStack
+from firing.physics.schedule import FloatArray, PhysicsProblem, Programme
+from firing.physics.slab.input import Accuracy, LooseStack, SlabFiring
 from firing.physics.slab.result import Trace
 from firing.physics.slab.surroundings import TOP_ONLY_FILM, Bending, Boundary
 
@@ -45,7 +50,7 @@ TRACE_SLOTS = 1500
 ACCURACY = Accuracy(nodes=17)
 
 
-class Standing(StrEnum):
+class LimitStanding(StrEnum):
     """How a band stands to its limit."""
 
     WITHIN = "within"
@@ -77,11 +82,11 @@ class JudgeRequest:
     time_s, temperature_c : ndarray, shape (n,)
         Readings [s, °C]; times never decrease.
     glass, thickness_m, bending
-        As in `Firing`.
+        As in `SlabFiring`.
     boundary : Boundary
         What the faces see. Faces with films take the noise of readings; faces at kiln
         temperature turn each kelvin of noise into 0.8 MPa.
-    planned : Schedule or None
+    planned : Programme or None
         What was asked for.
     limits : Limits
         What the bands are held against.
@@ -104,7 +109,7 @@ class JudgeRequest:
     thickness_m: float
     boundary: Boundary = TOP_ONLY_FILM
     bending: Bending = Bending.FREE
-    planned: Schedule | None = None
+    planned: Programme | None = None
     limits: Limits = DEFAULT_LIMITS
     kiln_offset_k: float = 0.0
     uncertainty: Uncertainty = field(default_factory=Uncertainty)
@@ -114,16 +119,16 @@ class JudgeRequest:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Judgement:
+class JudgedFiring:
     """What a firing did to its glass.
 
     Attributes
     ----------
     request : JudgeRequest
         What was judged.
-    record : Record
+    record : FilteredReadings
         The readings as used; all times below count from the first of them.
-    firing : Firing
+    firing : SlabFiring
         The firing that was computed.
     band : BandedResult
         Its stresses.
@@ -135,7 +140,7 @@ class Judgement:
         How it followed the plan, if there was one.
     faults : tuple of Fault
         Gaps, and what the plan shows, in order of time.
-    temporary, residual : Standing
+    temporary, residual : LimitStanding
         How the bands stand to their limits. The residual one supposes that the last
         temperature is kept until the slab is even, and counts once `is_frozen`.
     verdict : Verdict
@@ -163,15 +168,15 @@ class Judgement:
     """
 
     request: JudgeRequest
-    record: Record
-    firing: Firing
+    record: FilteredReadings
+    firing: SlabFiring
     band: BandedResult
     history: Trace
     envelope: Envelope
     followed: Followed | None
     faults: tuple[Fault, ...]
-    temporary: Standing
-    residual: Standing
+    temporary: LimitStanding
+    residual: LimitStanding
     verdict: Verdict
     is_frozen: bool
     is_certain: bool
@@ -184,7 +189,7 @@ class Judgement:
     ready_s: Band | None
 
 
-def judge(request: JudgeRequest) -> Judgement:
+def judge(request: JudgeRequest) -> JudgedFiring:
     """Compute what a recorded firing did to its glass.
 
     Parameters
@@ -248,7 +253,7 @@ def judge(request: JudgeRequest) -> Judgement:
     residual = stand(
         band.residual_tension_pa, request.limits.residual_pa, request.limits.warning_pa
     )
-    return Judgement(
+    return JudgedFiring(
         request=request,
         record=record,
         firing=firing,
@@ -281,7 +286,7 @@ def judge(request: JudgeRequest) -> Judgement:
     )
 
 
-def stand(band: Band, limit_pa: float, warning_pa: float) -> Standing:
+def stand(band: Band, limit_pa: float, warning_pa: float) -> LimitStanding:
     """Return how a band of tension stands to a limit.
 
     Parameters
@@ -302,13 +307,13 @@ def stand(band: Band, limit_pa: float, warning_pa: float) -> Standing:
     """
     limit = limit_pa * (1 + TOLERANCE)
     if band.middle > warning_pa * (1 + TOLERANCE):
-        return Standing.WARNING
+        return LimitStanding.WARNING
     if band.middle > limit:
-        return Standing.OVER
-    return Standing.PERHAPS if band.high > limit else Standing.WITHIN
+        return LimitStanding.OVER
+    return LimitStanding.PERHAPS if band.high > limit else LimitStanding.WITHIN
 
 
-def _firing(request: JudgeRequest, record: Record) -> Firing:
+def _firing(request: JudgeRequest, record: FilteredReadings) -> SlabFiring:
     hottest_c = float(record.curve.temperature_c.max())
     if hottest_c < WARM_C:
         raise PhysicsProblem(Cause.NEVER_HOT, hottest=celsius(round(hottest_c, 0)))
@@ -320,7 +325,7 @@ def _firing(request: JudgeRequest, record: Record) -> Firing:
             start=celsius(round(start_c, 0)),
             relaxed=celsius(round(relaxed_c, 0)),
         )
-    return Firing(
+    return SlabFiring(
         glass=request.glass,
         thickness_m=request.thickness_m,
         boundary=request.boundary,
@@ -332,7 +337,7 @@ def _firing(request: JudgeRequest, record: Record) -> Firing:
     )
 
 
-def _matters(gap: Gap, request: JudgeRequest, record: Record) -> bool:
+def _matters(gap: Gap, request: JudgeRequest, record: FilteredReadings) -> bool:
     """Return whether the glass may have stiffened on its way down during a gap."""
     glass, curve = request.glass, record.curve
     if gap.end_s <= curve.time_s[int(curve.temperature_c.argmax())]:
@@ -356,25 +361,25 @@ def _gap_fault(gap: Gap) -> Fault:
 
 
 def _verdict(
-    temporary: Standing,
-    residual: Standing,
+    temporary: LimitStanding,
+    residual: LimitStanding,
     *,
     is_over: bool,
     is_certain: bool,
     is_joined: bool,
     is_relaxed: bool,
 ) -> Verdict:
-    if Standing.WARNING in (temporary, residual if is_over else temporary):
+    if LimitStanding.WARNING in (temporary, residual if is_over else temporary):
         return Verdict.MAY_HAVE_CRACKED
     if is_over and not is_joined:
         return Verdict.NOT_FUSED
     if is_over and not is_relaxed:
         return Verdict.NOT_HOT
-    if is_over and residual is Standing.OVER:
+    if is_over and residual is LimitStanding.OVER:
         return Verdict.RE_ANNEAL
-    if temporary is Standing.OVER:
+    if temporary is LimitStanding.OVER:
         return Verdict.TENSION_OVER
-    if Standing.PERHAPS in (temporary, residual if is_over else temporary):
+    if LimitStanding.PERHAPS in (temporary, residual if is_over else temporary):
         return Verdict.CHECK
     if not is_certain:
         return Verdict.UNSURE

@@ -16,17 +16,17 @@ from firing.physics.designing.evening_out import EVEN_K, slow_time_s
 from firing.physics.designing.request import Controller, DesignRequest, Floor, Kind
 from firing.physics.glass.properties import soak_of
 from firing.physics.judging.plan_following import NEAR_K
-from firing.physics.judging.verdict import TOLERANCE, Judgement, Standing, stand
+from firing.physics.judging.verdict import TOLERANCE, JudgedFiring, LimitStanding, stand
 from firing.physics.kiln.curve import KilnCurve, kiln_curve
 from firing.physics.kiln.model import KilnModel
 from firing.physics.kiln.offset import shown_c, true_c
 from firing.physics.schedule import (
     PhysicsProblem,
-    Schedule,
+    Programme,
     Segment,
     fit_to_controller,
 )
-from firing.physics.slab.input import Accuracy, Firing
+from firing.physics.slab.input import Accuracy, SlabFiring
 
 SLOWER = 0.5
 # A re-anneal may add on the way up what the limit leaves beside the tension that the
@@ -56,7 +56,7 @@ class Option:
     ----------
     action : Action
         What.
-    schedule : Schedule or None
+    schedule : Programme or None
         From the kiln as it is now; None if there is nothing left to do.
     curve : KilnCurve or None
         The kiln under it, from now on.
@@ -64,7 +64,7 @@ class Option:
         How much longer it takes [s].
     band : BandedResult
         Stresses of the whole: record and future; the window is the future.
-    temporary, residual : Standing
+    temporary, residual : LimitStanding
         How the tension still to come, and what stays, stand to their limits.
     is_within : bool
         Whether both are within.
@@ -74,18 +74,18 @@ class Option:
     """
 
     action: Action
-    schedule: Schedule | None
+    schedule: Programme | None
     curve: KilnCurve | None
     lasts_s: float
     band: BandedResult = field(repr=False)
-    temporary: Standing
-    residual: Standing
+    temporary: LimitStanding
+    residual: LimitStanding
     is_within: bool
     is_recommended: bool = False
 
 
 def what_next(
-    judgement: Judgement,
+    judgement: JudgedFiring,
     *,
     controller: Controller | None = None,
     kiln: KilnModel | None = None,
@@ -95,7 +95,7 @@ def what_next(
 
     Parameters
     ----------
-    judgement : Judgement
+    judgement : JudgedFiring
         The firing so far. Without a plan in its request, the table's row for the
         thickness takes its place.
     controller : Controller or None
@@ -145,12 +145,12 @@ def what_next(
     return _recommended(options)
 
 
-def remaining_segments(judgement: Judgement) -> tuple[Segment, ...]:
+def remaining_segments(judgement: JudgedFiring) -> tuple[Segment, ...]:
     """Return what is left of the plan from the kiln's present temperature.
 
     Parameters
     ----------
-    judgement : Judgement
+    judgement : JudgedFiring
         The firing so far.
 
     Returns
@@ -181,7 +181,7 @@ def remaining_segments(judgement: Judgement) -> tuple[Segment, ...]:
     return down
 
 
-def _is_on_its_way_up(judgement: Judgement) -> bool:
+def _is_on_its_way_up(judgement: JudgedFiring) -> bool:
     """Return whether the kiln still has to get to the hottest part of its plan."""
     planned, followed = judgement.request.planned, judgement.followed
     if planned is None or followed is None or judgement.is_over:
@@ -205,7 +205,7 @@ def _down_from(
     return tuple(left)
 
 
-def _table_cooling(judgement: Judgement) -> tuple[Segment, ...]:
+def _table_cooling(judgement: JudgedFiring) -> tuple[Segment, ...]:
     request = judgement.request
     segments = anneal_segments(
         row_at_or_above(request.thickness_m),
@@ -218,7 +218,7 @@ def _table_cooling(judgement: Judgement) -> tuple[Segment, ...]:
     )
 
 
-def _hold(judgement: Judgement) -> Segment:
+def _hold(judgement: JudgedFiring) -> Segment:
     request, now_c = judgement.request, judgement.shown_now_c
     slow_s = slow_time_s(judgement.firing, request.uncertainty, now_c)
     hold_s = slow_s * float(np.log(10 * EVEN_K / EVEN_K))
@@ -232,7 +232,7 @@ def _slower(segment: Segment) -> Segment:
 
 
 def _option(
-    judgement: Judgement,
+    judgement: JudgedFiring,
     action: Action,
     segments: tuple[Segment, ...],
     controller: Controller,
@@ -240,7 +240,7 @@ def _option(
 ) -> Option:
     if not segments:
         return _outcome(judgement, action, None, kiln)
-    exact = Schedule(start_c=judgement.shown_now_c, segments=segments)
+    exact = Programme(start_c=judgement.shown_now_c, segments=segments)
     fitted = fit_to_controller(
         exact,
         unit=controller.unit,
@@ -253,9 +253,9 @@ def _option(
 
 
 def _outcome(
-    judgement: Judgement,
+    judgement: JudgedFiring,
     action: Action,
-    schedule: Schedule | None,
+    schedule: Programme | None,
     kiln: KilnModel | None,
 ) -> Option:
     """Compute record and future together."""
@@ -276,7 +276,7 @@ def _outcome(
     temporary = stand(band.window_pa, limits.temporary_pa, limits.warning_pa)
     residual = stand(band.residual_tension_pa, limits.residual_pa, limits.warning_pa)
     if schedule is None:
-        temporary = Standing.WITHIN  # nothing is still to come
+        temporary = LimitStanding.WITHIN  # nothing is still to come
     return Option(
         action=action,
         schedule=schedule,
@@ -285,11 +285,11 @@ def _outcome(
         band=band,
         temporary=temporary,
         residual=residual,
-        is_within=temporary is residual is Standing.WITHIN,
+        is_within=temporary is residual is LimitStanding.WITHIN,
     )
 
 
-def _joined(firing: Firing, curve: KilnCurve, kiln_offset_k: float) -> Firing:
+def _joined(firing: SlabFiring, curve: KilnCurve, kiln_offset_k: float) -> SlabFiring:
     now_s = float(firing.time_s[-1])
     return replace(
         firing,
@@ -301,7 +301,7 @@ def _joined(firing: Firing, curve: KilnCurve, kiln_offset_k: float) -> Firing:
 
 
 def _re_anneal(
-    judgement: Judgement,
+    judgement: JudgedFiring,
     controller: Controller,
     kiln: KilnModel | None,
     floor: Floor | None,
@@ -342,7 +342,7 @@ def _re_anneal(
         if best.is_within or heating_pa <= least_pa:
             return best
         heating_pa = max(heating_pa * CALMER, least_pa)
-        if best.residual is not Standing.WITHIN:
+        if best.residual is not LimitStanding.WITHIN:
             limits = replace(limits, residual_pa=limits.residual_pa * (1 - TOLERANCE))
     return best
 

@@ -11,7 +11,7 @@ import numpy as np
 
 from firing.physics.kiln.model import KilnModel, follow
 from firing.physics.kiln.thinning import thin
-from firing.physics.schedule import FloatArray, Schedule, planned_curve
+from firing.physics.schedule import FloatArray, Programme, planned_curve
 
 # An assumption, for kilns of which nothing is known: about the fastest that a kiln of
 # brick falls from its fusing temperature.
@@ -44,13 +44,13 @@ class KilnCurve:
 
 
 def kiln_curve(
-    schedule: Schedule, kiln: KilnModel | None, *, until_c: float
+    schedule: Programme, kiln: KilnModel | None, *, until_c: float
 ) -> KilnCurve:
     """Return the kiln's temperature under a programme.
 
     Parameters
     ----------
-    schedule : Schedule
+    schedule : Programme
         The programme.
     kiln : KilnModel or None
         The kiln; None draws the programme as asked for, with 200 °C/h where it says as
@@ -95,7 +95,7 @@ def kiln_curve(
     )
 
 
-def _as_asked(schedule: Schedule) -> KilnCurve:
+def _as_asked(schedule: Programme) -> KilnCurve:
     fastest = UNKNOWN_KILN_C_PER_H
     curve = planned_curve(schedule, fastest)
     ends, before_c, now_s = [], schedule.start_c, 0.0

@@ -18,7 +18,7 @@ from firing.physics.kiln.stretches import (
     least_full_power_c,
 )
 from firing.physics.refusals import Cause, celsius
-from firing.physics.schedule import Curve, FloatArray, PhysicsProblem, Schedule
+from firing.physics.schedule import Curve, FloatArray, PhysicsProblem, Programme
 
 HUBER_SIGMAS, HUBER_ROUNDS = 2.0, 5
 MOST_ROUNDS, CLOSE_SHARE = 30, 1e-6
@@ -45,13 +45,13 @@ class RecordedFiring:
         Times that never decrease [s].
     temperature_c : ndarray, shape (n,)
         Readings [°C].
-    schedule : Schedule or None
+    schedule : Programme or None
         The programme; without it full power cannot be told from a slow ramp.
     """
 
     time_s: FloatArray
     temperature_c: FloatArray
-    schedule: Schedule | None = None
+    schedule: Programme | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

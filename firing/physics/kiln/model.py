@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from firing.physics.refusals import Cause, celsius, number
-from firing.physics.schedule import FloatArray, PhysicsProblem, Schedule, Segment
+from firing.physics.schedule import FloatArray, PhysicsProblem, Programme, Segment
 
 JOULES_PER_KWH = 3.6e6
 # A ramp that falls back less than this is on the ramp: arithmetic, not a weak kiln.
@@ -117,7 +117,7 @@ class KilnRun:
 
 
 def follow(
-    schedule: Schedule, kiln: KilnModel, *, until_c: float, step_s: float = 60.0
+    schedule: Programme, kiln: KilnModel, *, until_c: float, step_s: float = 60.0
 ) -> KilnRun:
     """Run a programme in a kiln, and let it cool to the opening temperature.
 
@@ -126,7 +126,7 @@ def follow(
 
     Parameters
     ----------
-    schedule : Schedule
+    schedule : Programme
         The programme.
     kiln : KilnModel
         The kiln.
@@ -296,7 +296,7 @@ def _late_s(segment: Segment, began_c: float, took_s: float) -> float:
 
 
 def _check(
-    schedule: Schedule, kiln: KilnModel, *, until_c: float, step_s: float
+    schedule: Programme, kiln: KilnModel, *, until_c: float, step_s: float
 ) -> None:
     if not 0 < step_s < math.inf:
         raise PhysicsProblem(Cause.RUN_STEP)

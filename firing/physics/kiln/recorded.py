@@ -45,7 +45,7 @@ class Gap:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
+class FilteredReadings:
     """A firing's readings, fit for computing.
 
     Attributes
@@ -88,7 +88,7 @@ def clean_readings(
     *,
     offset_k: float = 0.0,
     longest_gap_s: float = LONGEST_GAP_S,
-) -> Record:
+) -> FilteredReadings:
     """Make a firing's readings fit for computing.
 
     Parameters
@@ -136,7 +136,7 @@ def clean_readings(
     binned_c = _median_of_three(binned_s, binned_c)
     left_k = _noise(binned_s, binned_c)
     within_k = min(max(THIN_K, THIN_SIGMAS * left_k), THIN_MOST_K)
-    return Record(
+    return FilteredReadings(
         curve=thin(binned_s, binned_c, within_k=within_k),
         starts_s=starts_s,
         readings=int(time_s.size),

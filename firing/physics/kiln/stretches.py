@@ -10,7 +10,7 @@ import numpy as np
 
 from firing.physics.kiln.recorded import LONGEST_GAP_S
 from firing.physics.refusals import Cause
-from firing.physics.schedule import Curve, FloatArray, PhysicsProblem, Schedule
+from firing.physics.schedule import Curve, FloatArray, PhysicsProblem, Programme
 
 # All limits here are own rules, without a source.
 # Below this above the room its temperature matters more than the kiln's [K].
@@ -181,7 +181,7 @@ def _grown(part: Curve, window: _Window, ambient_c: float) -> tuple[int, int]:
 
 
 def full_power_rises(
-    curve: Curve, schedule: Schedule, *, ambient_c: float, tau_s: float
+    curve: Curve, schedule: Programme, *, ambient_c: float, tau_s: float
 ) -> tuple[Stretch, ...]:
     """Return the stretches in which the kiln rises slower than it was asked to.
 
@@ -189,7 +189,7 @@ def full_power_rises(
     ----------
     curve : Curve
         Filtered readings [s, °C].
-    schedule : Schedule
+    schedule : Programme
         What was asked.
     ambient_c : float
         The room [°C].
@@ -296,7 +296,7 @@ def _local_slopes(part: Curve) -> FloatArray:
     return slopes
 
 
-def _asked_k_per_s(temperature_c: FloatArray, schedule: Schedule) -> FloatArray:
+def _asked_k_per_s(temperature_c: FloatArray, schedule: Programme) -> FloatArray:
     """Return the rate asked of a rising kiln at each temperature; zero near targets."""
     asked = np.zeros(temperature_c.size)
     before_c = schedule.start_c

@@ -80,7 +80,7 @@ DEFAULT_ACCURACY = Accuracy()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Firing:
+class SlabFiring:
     """One firing of one slab.
 
     Attributes
@@ -131,7 +131,7 @@ class Firing:
         _check_firing(self)
 
 
-def _check_firing(firing: Firing) -> None:
+def _check_firing(firing: SlabFiring) -> None:
     if not THINNEST_M <= firing.thickness_m <= THICKEST_M:
         raise PhysicsProblem(
             Cause.THICKNESS,

@@ -10,7 +10,7 @@ import numpy as np
 
 from firing.physics.glass.properties import KELVIN
 from firing.physics.schedule import FloatArray
-from firing.physics.slab.input import Firing
+from firing.physics.slab.input import SlabFiring
 
 # Retardation [nm/cm] of 1 MPa and 1 brewster: 1e6 Pa x 1e-12 1/Pa x 1e-2 m.
 NM_PER_CM = 10.0
@@ -164,7 +164,7 @@ class FiringResult:
 
 
 def read_result(
-    firing: Firing,
+    firing: SlabFiring,
     profile: FloatArray,
     peaks: FloatArray,
     trace: FloatArray,
@@ -174,7 +174,7 @@ def read_result(
 
     Parameters
     ----------
-    firing : Firing
+    firing : SlabFiring
         What was computed.
     profile, peaks, trace, totals : ndarray
         As `firing_march.march_all` wrote them; a trace of no rows is none.

@@ -12,7 +12,7 @@ import numpy as np
 from firing.physics.glass.properties import KELVIN, Glass
 from firing.physics.refusals import Cause
 from firing.physics.schedule import FloatArray, PhysicsProblem
-from firing.physics.slab.input import DEFAULT_ACCURACY, Accuracy, Firing
+from firing.physics.slab.input import DEFAULT_ACCURACY, Accuracy, SlabFiring
 from firing.physics.slab.result import FiringResult, read_result
 from firing.physics.slab.surroundings import Bending
 
@@ -30,13 +30,13 @@ SETTLED_K = 1e-4
 
 
 def simulate(
-    firing: Firing, accuracy: Accuracy = DEFAULT_ACCURACY, *, trace_slots: int = 0
+    firing: SlabFiring, accuracy: Accuracy = DEFAULT_ACCURACY, *, trace_slots: int = 0
 ) -> FiringResult:
     """Compute what a slab goes through in a firing.
 
     Parameters
     ----------
-    firing : Firing
+    firing : SlabFiring
         Glass, slab, kiln history.
     accuracy : Accuracy
         Nodes and steps.
@@ -52,7 +52,7 @@ def simulate(
     ------
     PhysicsProblem
         If the computation needs more steps than allowed or leaves the finite numbers;
-        bad data are refused when the `Firing` is made.
+        bad data are refused when the `SlabFiring` is made.
 
     Notes
     -----
@@ -105,7 +105,7 @@ def warm_up() -> None:
     from firing.physics.slab.surroundings import BOTH_FACES
 
     simulate(
-        Firing(
+        SlabFiring(
             glass=NINETY,
             thickness_m=0.006,
             boundary=BOTH_FACES,
@@ -126,7 +126,7 @@ def _check_status(status: int, accuracy: Accuracy) -> None:
         raise PhysicsProblem(Cause.NOT_FINITE)
 
 
-def _with_window(firing: Firing) -> tuple[FloatArray, FloatArray]:
+def _with_window(firing: SlabFiring) -> tuple[FloatArray, FloatArray]:
     """Return the history with points where the window starts and ends."""
     time_s = np.ascontiguousarray(firing.time_s, dtype=np.float64)
     kiln_c = np.ascontiguousarray(firing.kiln_c, dtype=np.float64)
@@ -178,7 +178,7 @@ def _columns(
     return weights, seconds
 
 
-def _plate(firing: Firing, kiln_c: FloatArray) -> tuple[object, ...]:
+def _plate(firing: SlabFiring, kiln_c: FloatArray) -> tuple[object, ...]:
     from firing.physics.slab.march import Plate
 
     start_c = float(kiln_c[0] if firing.start_c is None else firing.start_c)
@@ -206,7 +206,7 @@ def _plate(firing: Firing, kiln_c: FloatArray) -> tuple[object, ...]:
     )
 
 
-def _control(firing: Firing, accuracy: Accuracy) -> tuple[object, ...]:
+def _control(firing: SlabFiring, accuracy: Accuracy) -> tuple[object, ...]:
     from firing.physics.slab.march import Control
 
     factor = accuracy.step_factor

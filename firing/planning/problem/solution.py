@@ -68,7 +68,7 @@ class Task:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
+class Solution:
     """What happens when; `undelivered` names pieces that found no place."""
 
     firings: tuple[EnamelFiring, ...] = ()
@@ -85,12 +85,12 @@ TASK_WORDS = {
 }
 
 
-def plan_to_json(plan: Plan) -> dict[str, Any]:
+def plan_to_json(plan: Solution) -> dict[str, Any]:
     """Return the plan as the object that `plan_kilns` prints.
 
     Parameters
     ----------
-    plan : Plan
+    plan : Solution
         Any plan.
 
     References

@@ -23,7 +23,7 @@ from firing.planning.problem.problem import (
 from firing.planning.problem.problem import joined as joined_windows
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.search.board import Board
-from firing.planning.search.placing import PLAIN, FiringKey, Manner, Placed, Work
+from firing.planning.search.placing import PLAIN, FiringKey, Labour, Manner, Placed
 
 
 class Cause(StrEnum):
@@ -253,7 +253,7 @@ class _Chain:
         self._add(inside, unload, end)
 
     def _work(
-        self, work: Work, ready: int, task: Skill, layer: int | None = None
+        self, work: Labour, ready: int, task: Skill, layer: int | None = None
     ) -> None:
         """Say of each slot from ready to done what the person did in it."""
         if work.end <= ready:

@@ -10,7 +10,7 @@ from firing.planning.problem.cannot import NoRoomUnmoved
 from firing.planning.problem.cannot_words import CannotPlan
 from firing.planning.problem.problem import PlannedPass, PlannedPiece, Problem
 from firing.planning.problem.problem_tables import Facts
-from firing.planning.problem.solution import Plan
+from firing.planning.problem.solution import Solution
 from firing.planning.promises.explain import Explanation, explain
 from firing.planning.search.board import Board
 from firing.planning.search.placing import Manner
@@ -38,7 +38,7 @@ GUESSED_LOST, GUESSED_FIRED = 0.5, 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Record:
+class TrackRecord:
     """What happened in this studio so far.
 
     Attributes
@@ -111,10 +111,10 @@ class Promise:
 
 def promise(
     problem: Problem,
-    plan: Plan,
+    plan: Solution,
     piece: PlannedPiece,
     *,
-    record: Record,
+    record: TrackRecord,
     seed: int,
     with_reliefs: bool = True,
     loss_seen_at: int = 0,
@@ -125,11 +125,11 @@ def promise(
     ----------
     problem : Problem
         Of the published plan, without the piece.
-    plan : Plan
+    plan : Solution
         Valid for that problem.
     piece : PlannedPiece
         The new or changed piece; one of the same id in the problem is replaced.
-    record : Record
+    record : TrackRecord
         Of this studio.
     seed : int
         Of the draws for the margin.
@@ -310,7 +310,7 @@ Case = tuple[int, int]
 
 
 def _ghosts(
-    piece: PlannedPiece, record: Record, loss_seen_at: int
+    piece: PlannedPiece, record: TrackRecord, loss_seen_at: int
 ) -> list[tuple[Case, PlannedPiece]]:
     """Return variants of the piece: lost passes, labour in steps of a tenth more.
 
@@ -367,7 +367,7 @@ def _varied(
 
 def _margin(
     piece: PlannedPiece,
-    record: Record,
+    record: TrackRecord,
     days: dict[Case, int | None],
     again: int | None,
     dice: Dice,

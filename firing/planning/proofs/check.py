@@ -19,7 +19,13 @@ from firing.planning.problem.problem import (
     Skill,
     Window,
 )
-from firing.planning.problem.solution import EnamelFiring, FuseFiring, Item, Plan, Task
+from firing.planning.problem.solution import (
+    EnamelFiring,
+    FuseFiring,
+    Item,
+    Solution,
+    Task,
+)
 
 SLACK_MM = 1e-3
 PassId = tuple[str, int, int]
@@ -34,7 +40,7 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Verdict:
+class CheckedPlan:
     """What `check_plan` found.
 
     Attributes
@@ -61,14 +67,14 @@ class Verdict:
         return not self.faults
 
 
-def check_plan(problem: Problem, plan: Plan) -> Verdict:
+def check_plan(problem: Problem, plan: Solution) -> CheckedPlan:
     """Hold a plan against every rule, and count its costs anew.
 
     Parameters
     ----------
     problem : Problem
         What was to be planned [slots, mm, °F, kWh].
-    plan : Plan
+    plan : Solution
         Where from does not matter.
 
     References
@@ -87,7 +93,7 @@ def check_plan(problem: Problem, plan: Plan) -> Verdict:
         days += day
         if piece.due_day is not None:
             late += piece.weight * max(0, day - piece.due_day)
-    return Verdict(
+    return CheckedPlan(
         faults=tuple(faults),
         undelivered=len(facts.undelivered),
         weighted_days_late=late,
@@ -99,7 +105,7 @@ def check_plan(problem: Problem, plan: Plan) -> Verdict:
 class _Facts:
     """Look-ups over problem and plan; an unknown id is a fault, not a crash."""
 
-    def __init__(self, problem: Problem, plan: Plan) -> None:
+    def __init__(self, problem: Problem, plan: Solution) -> None:
         self.problem = problem
         self.plan = plan
         self.kinds: Mapping[str, EnamelKind] = {one.id: one for one in problem.kinds}

@@ -15,14 +15,14 @@ from firing.planning.problem.problem import days_late, delivery_day
 from firing.planning.problem.problem_tables import Facts, PassFacts, PieceFacts
 from firing.planning.search.placing import (
     PLAIN,
-    Firing,
     FiringKey,
     FuseSlot,
     Kept,
+    Labour,
     Manner,
     Placed,
+    PlacedFiring,
     Score,
-    Work,
     painting_order,
 )
 
@@ -41,10 +41,10 @@ class Board:
         self.taken_to: list[list[int]] = [[w[1] for w in c] for c in facts.closed]
         every = (1 << len(facts.kilns)) - 1
         self.free = [[every] * len(runs) for runs in facts.nights]
-        self.at_night: list[list[list[Firing]]] = [
+        self.at_night: list[list[list[PlacedFiring]]] = [
             [[] for _ in runs] for runs in facts.nights
         ]
-        self.firings: dict[FiringKey, Firing] = {}
+        self.firings: dict[FiringKey, PlacedFiring] = {}
         self.placed: list[Placed | None] = [None] * len(facts.pieces)
         self.undelivered = len(facts.pieces)
         self.late = 0
@@ -90,7 +90,7 @@ class Board:
     ) -> Placed | None:
         start = max(piece.piece.release, manner.not_before)
         first = piece.passes[0].number if piece.passes else 0
-        paint: dict[int, Work] = {}
+        paint: dict[int, Labour] = {}
         firings: dict[int, FiringKey] = {}
         ready_layer = [start] * len(piece.layers)
         for one in painting_order(piece, manner):
@@ -134,7 +134,7 @@ class Board:
         ready: int,
         manner: Manner,
         kept: Kept | None,
-    ) -> tuple[Work, FiringKey] | None:
+    ) -> tuple[Labour, FiringKey] | None:
         work, key = None, None
         if kept is not None:
             work = self._kept_work(kept.paint.get(one.number), ready, kept)
@@ -154,8 +154,8 @@ class Board:
         return None if work is None or key is None else (work, key)
 
     def _kept_work(
-        self, work: Work | None, ready: int, kept: Kept | None
-    ) -> Work | None:
+        self, work: Labour | None, ready: int, kept: Kept | None
+    ) -> Labour | None:
         """Give the same hours out again, if they are free and not too early."""
         if kept is None or work is None or work.start < ready:
             return None
@@ -197,7 +197,7 @@ class Board:
 
     def _kept_finish(
         self, piece: PieceFacts, ready: int, kept: Kept
-    ) -> tuple[FuseSlot | None, Work | None, int, int] | None:
+    ) -> tuple[FuseSlot | None, Labour | None, int, int] | None:
         """Keep fuse and coldwork, or the fuse alone, where they stood."""
         mark = len(self.journal)
         fuse = None
@@ -277,13 +277,15 @@ class Board:
         self._set_placed(one.piece, placed._replace(firings=firings))
         return True
 
-    def open_for(self, items: Sequence[int], firing: Firing, key: FiringKey) -> None:
+    def open_for(
+        self, items: Sequence[int], firing: PlacedFiring, key: FiringKey
+    ) -> None:
         """Move passes from one firing into a new one; they fit there in this order."""
         for item in items:
             self._take_out(item, firing)
         self.open_with(key, items)
 
-    def lift(self, item: int, firing: Firing) -> None:
+    def lift(self, item: int, firing: PlacedFiring) -> None:
         """Take a pass out of its firing; `lay` or `open_with` must follow."""
         self._take_out(item, firing)
 
@@ -299,7 +301,7 @@ class Board:
             self._put_in(item, target, state)
             self._note_firing(item, key)
 
-    def lay(self, item: int, firing: Firing) -> bool:
+    def lay(self, item: int, firing: PlacedFiring) -> bool:
         """Lay a pass that was taken out in a firing; False if it does not fit."""
         one = self.facts.passes[item]
         state = self._state_with(firing, self.facts.pieces[one.piece], one.kind)
@@ -371,7 +373,7 @@ class Board:
             self._settle(firing, (spots or {}).get(firing.key))
         self.journal.clear()
 
-    def _settle(self, firing: Firing, spots: dict[int, Spot] | None) -> None:
+    def _settle(self, firing: PlacedFiring, spots: dict[int, Spot] | None) -> None:
         """Find the state of a load that was filled without asking the shelf."""
         key = firing.key
         shelf = self.facts.shelves[key.kiln][key.kind]
@@ -392,20 +394,20 @@ class Board:
 
     # --- steps of an insertion -------------------------------------------------
 
-    def _work(self, person: int, ready: int, length: int) -> Work | None:
+    def _work(self, person: int, ready: int, length: int) -> Labour | None:
         self.work_units += 1
         found = self.hours[person].take(ready, length)
         if found is None:
             return None
         end, shares = found
         if not shares:
-            return Work(person, shares, ready, end)
+            return Labour(person, shares, ready, end)
         self.journal.append((self.hours[person].put_back, (shares,)))
         window, bits = shares[0]
         start = self.hours[person].starts[window] + (bits & -bits).bit_length() - 1
-        return Work(person, shares, start, end)
+        return Labour(person, shares, start, end)
 
-    def _stop_work(self, work: Work) -> None:
+    def _stop_work(self, work: Labour) -> None:
         self.hours[work.person].put_back(work.shares)
         self.journal.append((self.hours[work.person].take_again, (work.shares,)))
 
@@ -448,7 +450,7 @@ class Board:
 
     def _finish(
         self, piece: PieceFacts, ready: int
-    ) -> tuple[FuseSlot | None, Work | None, int, int] | None:
+    ) -> tuple[FuseSlot | None, Labour | None, int, int] | None:
         """Fuse in the kiln that delivers least late, then cheapest; then coldwork."""
         if piece.piece.fuse is None:
             return self._coldwork_and_ship(piece, None, ready)
@@ -471,7 +473,7 @@ class Board:
 
     def _coldwork_and_ship(
         self, piece: PieceFacts, fuse: FuseSlot | None, ready: int
-    ) -> tuple[FuseSlot | None, Work | None, int, int] | None:
+    ) -> tuple[FuseSlot | None, Labour | None, int, int] | None:
         end, work = ready, None
         if piece.piece.coldwork:
             best = None
@@ -537,21 +539,21 @@ class Board:
 
     # --- changes, each with its way back ----------------------------------------
 
-    def _state_with(self, firing: Firing, piece: PieceFacts, kind: int) -> int:
+    def _state_with(self, firing: PlacedFiring, piece: PieceFacts, kind: int) -> int:
         if not piece.kilns_for[kind] >> firing.key.kiln & 1:
             return FULL
         return self.facts.shelves[firing.key.kiln][kind].add(firing.state, piece.size)
 
-    def _put_in(self, item: int, firing: Firing, state: int) -> None:
+    def _put_in(self, item: int, firing: PlacedFiring, state: int) -> None:
         self.journal.append((self._undo_put_in, (item, firing, firing.state)))
         firing.items.append(item)
         firing.state = state
 
-    def _undo_put_in(self, item: int, firing: Firing, state: int) -> None:
+    def _undo_put_in(self, item: int, firing: PlacedFiring, state: int) -> None:
         firing.items.remove(item)
         firing.state = state
 
-    def _take_out(self, item: int, firing: Firing) -> None:
+    def _take_out(self, item: int, firing: PlacedFiring) -> None:
         facts, key = self.facts, firing.key
         size = facts.pieces[facts.passes[item].piece].size
         self.journal.append((self._undo_take_out, (item, firing, firing.state)))
@@ -561,17 +563,17 @@ class Board:
             self._close(firing)
             self.journal.append((self._reopen, (firing,)))
 
-    def _undo_take_out(self, item: int, firing: Firing, state: int) -> None:
+    def _undo_take_out(self, item: int, firing: PlacedFiring, state: int) -> None:
         firing.items.append(item)
         firing.state = state
 
-    def _open(self, key: FiringKey) -> Firing:
-        firing = Firing(key)
+    def _open(self, key: FiringKey) -> PlacedFiring:
+        firing = PlacedFiring(key)
         self._reopen(firing)
         self.journal.append((self._close, (firing,)))
         return firing
 
-    def _reopen(self, firing: Firing) -> None:
+    def _reopen(self, firing: PlacedFiring) -> None:
         kiln, kind, night = key = firing.key
         run = self.facts.nights[kind][night]
         self._occupy(kiln, run.start, run.end)
@@ -579,7 +581,7 @@ class Board:
         self.at_night[kind][night].append(firing)
         self.mwh += self.facts.firing_mwh[kiln]
 
-    def _close(self, firing: Firing) -> None:
+    def _close(self, firing: PlacedFiring) -> None:
         kiln, kind, night = key = firing.key
         run = self.facts.nights[kind][night]
         self._vacate(kiln, run.start, run.end)
@@ -652,5 +654,5 @@ class Board:
         )
 
 
-def _length(work: Work) -> int:
+def _length(work: Labour) -> int:
     return sum(bits.bit_count() for _, bits in work.shares)

@@ -77,7 +77,7 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
+class SearchResult:
     """What the search did: the best board, its tries, and whether the fence ended it."""
 
     board: Board
@@ -92,7 +92,7 @@ def improve(
     limits: Limits,
     bounds: Bounds | None = None,
     report: Report = nobody,
-) -> Outcome:
+) -> SearchResult:
     """Return the best plan found from this one, never a worse one.
 
     It ends before its units are used up when the plan meets its bounds, or when a
@@ -118,14 +118,14 @@ def improve(
     memory) for the cooling.
     """
     if not board.facts.pieces:
-        return Outcome(board=board, tries=0, was_stopped=False)
+        return SearchResult(board=board, tries=0, was_stopped=False)
     search = _Search(
         board, Dice(seed), limits, bounds or lower_bounds(board.facts), report
     )
     search.run()
     best = search.best_board()
     search.tell(share=1.0)
-    return Outcome(board=best, tries=search.tries, was_stopped=search.was_stopped)
+    return SearchResult(board=best, tries=search.tries, was_stopped=search.was_stopped)
 
 
 class _Search:

@@ -5,20 +5,20 @@ from dataclasses import dataclass
 
 from firing.planning.problem.problem import Problem
 from firing.planning.problem.problem_tables import Facts
-from firing.planning.problem.solution import Plan
-from firing.planning.proofs.check import Verdict, check_plan
+from firing.planning.problem.solution import Solution
+from firing.planning.proofs.check import CheckedPlan, check_plan
 from firing.planning.search.board import Board
 from firing.planning.search.placing import PLAIN, Kept
 from firing.planning.search.publish import kept_parts, to_plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Part:
+class PartialPlan:
     """What comes of taking a part.
 
     Attributes
     ----------
-    plan : Plan
+    plan : Solution
         The taken pieces as in the new plan, the others as they stood.
     taken : frozenset of str
         Those asked for and those that must come with them.
@@ -27,15 +27,15 @@ class Part:
         no plan until they are planned again.
     """
 
-    plan: Plan
-    verdict: Verdict
+    plan: Solution
+    verdict: CheckedPlan
     taken: frozenset[str]
     left_over: tuple[str, ...]
 
 
 def take_part(
-    problem: Problem, published: Plan, proposed: Plan, pieces: Iterable[str]
-) -> Part:
+    problem: Problem, published: Solution, proposed: Solution, pieces: Iterable[str]
+) -> PartialPlan:
     """Return a plan that takes some pieces' changes and leaves the others where they are.
 
     A piece that the taken ones push out of its place comes with them.
@@ -44,7 +44,7 @@ def take_part(
     ----------
     problem : Problem
         As it is now.
-    published, proposed : Plan
+    published, proposed : Solution
         What stands, and what was offered; ids mean the same in both.
     pieces : iterable of str
         Whose changes are asked for.
@@ -81,7 +81,7 @@ def take_part(
     verdict = check_plan(problem, plan)
     if not verdict.is_valid:
         raise AssertionError(f"Taking a part broke a rule: {verdict.faults[0]}")
-    return Part(
+    return PartialPlan(
         plan=plan,
         verdict=verdict,
         taken=frozenset(taken),

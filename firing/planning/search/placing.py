@@ -22,7 +22,7 @@ class Score(NamedTuple):
     delivery_days: int
 
 
-class Work(NamedTuple):
+class Labour(NamedTuple):
     """Labour of one person: slots given out, and the first and last of them."""
 
     person: int
@@ -51,16 +51,16 @@ class FuseSlot(NamedTuple):
 class Placed(NamedTuple):
     """All of one piece in the plan; `paint` and `firings` follow its passes."""
 
-    paint: tuple[Work, ...]
+    paint: tuple[Labour, ...]
     firings: tuple[FiringKey, ...]
-    assembly: Work | None
+    assembly: Labour | None
     fuse: FuseSlot | None
-    coldwork: Work | None
+    coldwork: Labour | None
     day: int
     cost: int
 
 
-class Firing:
+class PlacedFiring:
     """An enamel firing and what lies in it."""
 
     __slots__ = ("items", "key", "state")
@@ -106,11 +106,11 @@ class Kept(NamedTuple):
     anything of it must move.
     """
 
-    paint: dict[int, Work]
+    paint: dict[int, Labour]
     firings: dict[int, FiringKey]
-    assembly: Work | None
+    assembly: Labour | None
     fuse: FuseSlot | None
-    coldwork: Work | None
+    coldwork: Labour | None
     spots: dict[FiringKey, dict[int, Spot]]
     is_strict: bool = False
 

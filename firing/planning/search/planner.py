@@ -9,9 +9,9 @@ from firing.planning.problem.cannot import DoesNotFit
 from firing.planning.problem.cannot_words import CannotPlan
 from firing.planning.problem.problem import Problem
 from firing.planning.problem.problem_tables import Facts
-from firing.planning.problem.solution import Plan
+from firing.planning.problem.solution import Solution
 from firing.planning.proofs.bounds import Bounds, lower_bounds
-from firing.planning.proofs.check import Verdict, check_plan
+from firing.planning.proofs.check import CheckedPlan, check_plan
 from firing.planning.proofs.lateness import MOST_TOGETHER, least_lateness
 from firing.planning.proofs.model import SolverLimits
 from firing.planning.search.construct import best_first_plan
@@ -38,7 +38,7 @@ class PlanResult:
 
     Attributes
     ----------
-    first : Verdict
+    first : CheckedPlan
         Of the list plan, before any improvement.
     is_proved_best : bool
         Whether the first two aims and the energy meet their bounds.
@@ -47,9 +47,9 @@ class PlanResult:
         run may differ.
     """
 
-    plan: Plan
-    verdict: Verdict
-    first: Verdict
+    plan: Solution
+    verdict: CheckedPlan
+    first: CheckedPlan
     bounds: Bounds
     tries: int
     is_proved_best: bool
@@ -117,6 +117,6 @@ def make_plan(
     )
 
 
-def _refuse_short_horizon(problem: Problem, plan: Plan) -> None:
+def _refuse_short_horizon(problem: Problem, plan: Solution) -> None:
     piece, enough = horizon_that_would_do(problem, list(plan.undelivered))
     raise CannotPlan(DoesNotFit(piece=piece, horizon=problem.horizon, enough=enough))

@@ -6,12 +6,18 @@ from collections.abc import Sequence
 from firing.planning.packing.packing import Spot
 from firing.planning.problem.problem import PlanProblem, Skill, days_late
 from firing.planning.problem.problem_tables import Facts, PassFacts
-from firing.planning.problem.solution import EnamelFiring, FuseFiring, Item, Plan, Task
+from firing.planning.problem.solution import (
+    EnamelFiring,
+    FuseFiring,
+    Item,
+    Solution,
+    Task,
+)
 from firing.planning.search.board import Board
-from firing.planning.search.placing import FiringKey, FuseSlot, Kept, Placed, Work
+from firing.planning.search.placing import FiringKey, FuseSlot, Kept, Labour, Placed
 
 
-def to_plan(board: Board) -> Plan:
+def to_plan(board: Board) -> Solution:
     """Return what stands on the board as a plan, everything in a fixed order.
 
     Parameters
@@ -49,7 +55,7 @@ def to_plan(board: Board) -> Plan:
             continue
         delivery[name] = placed.day
         work += _work(board, number, placed)
-    return Plan(
+    return Solution(
         firings=tuple(firings),
         fuses=tuple(fuses),
         work=tuple(work),
@@ -102,7 +108,7 @@ def _fuse(board: Board, number: int, name: str) -> FuseFiring:
 def _work(board: Board, number: int, placed: Placed) -> list[Task]:
     facts = board.facts
     piece = facts.pieces[number]
-    rows: list[tuple[Skill, Work | None, PassFacts | None]] = [
+    rows: list[tuple[Skill, Labour | None, PassFacts | None]] = [
         (Skill.PAINT, work, one)
         for one, work in zip(piece.passes, placed.paint, strict=True)
     ]
@@ -123,7 +129,7 @@ def _work(board: Board, number: int, placed: Placed) -> list[Task]:
 
 
 def placements_of(
-    facts: Facts, plan: Plan, *, without: Sequence[str] = ()
+    facts: Facts, plan: Solution, *, without: Sequence[str] = ()
 ) -> tuple[list[Placed | None], dict[FiringKey, dict[int, Spot]]]:
     """Return where each piece of the plan stands; None where it is not complete.
 
@@ -131,7 +137,7 @@ def placements_of(
     ----------
     facts : Facts
         Tables of the problem.
-    plan : Plan
+    plan : Solution
         Valid for that problem (see `check`), but for the pieces left away.
     without : sequence of str
         Pieces that are left away.
@@ -178,14 +184,14 @@ def placements_of(
     return whole, dict(spots)
 
 
-def kept_parts(facts: Facts, plan: Plan) -> list[Kept]:
+def kept_parts(facts: Facts, plan: Solution) -> list[Kept]:
     """Return, per piece, what of an older plan could stay as it was.
 
     Parameters
     ----------
     facts : Facts
         Tables of the problem as it is now.
-    plan : Plan
+    plan : Solution
         Of an earlier state: it may name pieces and passes that are gone.
 
     References
@@ -242,7 +248,7 @@ def _kept(
                 if (p.number in keys)
                 else 0
             )
-            work = Work(piece.artist, [], at, at)
+            work = Labour(piece.artist, [], at, at)
         if work is not None and work.person == piece.artist:
             paint[p.number] = work
     fuse = None
@@ -266,7 +272,7 @@ def _kept(
     )
 
 
-def _exact(facts: Facts, task: Task | None, labour: int) -> Work | None:
+def _exact(facts: Facts, task: Task | None, labour: int) -> Labour | None:
     """Return the work of a task if it is still of this length."""
     work = _work_of(facts, task)
     if work is None or sum(bits.bit_count() for _, bits in work.shares) != labour:
@@ -304,7 +310,7 @@ def _placed(
             if p.labour:
                 return None
             at = max(one.release, p.not_before)
-            work = Work(piece.artist, [], at, at)
+            work = Labour(piece.artist, [], at, at)
         paint.append(work)
     assembly = _work_of(facts, tasks.get((Skill.ASSEMBLE, one.id, None, None)))
     coldwork = _work_of(facts, tasks.get((Skill.COLDWORK, one.id, None, None)))
@@ -333,9 +339,9 @@ def _day(
     facts: Facts,
     number: int,
     firings: tuple[FiringKey, ...],
-    assembly: Work | None,
+    assembly: Labour | None,
     fuse: FuseSlot | None,
-    coldwork: Work | None,
+    coldwork: Labour | None,
 ) -> int:
     one = facts.pieces[number].piece
     ends = [one.release, *(facts.night_ends[k.kind][k.night] for k in firings)]
@@ -343,11 +349,11 @@ def _day(
     return max(max(ends) - 1, 0) // 48 + one.ship_days
 
 
-def _work_of(facts: Facts, task: Task | None) -> Work | None:
+def _work_of(facts: Facts, task: Task | None) -> Labour | None:
     if task is None or not task.segments:
         return None
     person = facts.person_number[task.person]
     shares = facts.empty_hours[person].shares_of(task.segments)
     if shares is None:
         return None
-    return Work(person, shares, task.segments[0][0], task.segments[-1][1])
+    return Labour(person, shares, task.segments[0][0], task.segments[-1][1])

@@ -6,7 +6,7 @@ from bisect import bisect_left
 
 from firing.planning.problem.loads import EMPTY, FULL
 from firing.planning.search.board import UNITS_PER_PACKING, Board
-from firing.planning.search.placing import Firing, FiringKey
+from firing.planning.search.placing import FiringKey, PlacedFiring
 from firing.planning.search.seeded_random import Dice
 
 # How many nights apart firings may be to be laid together, and how many at most.
@@ -18,7 +18,7 @@ MOST_NIGHTS = 6
 NOISE = 0.1
 
 
-def repack_some(board: Board, firing: Firing, dice: Dice) -> bool:
+def repack_some(board: Board, firing: PlacedFiring, dice: Dice) -> bool:
     """Lay a firing's layers anew together with some firings near it.
 
     False, and nothing changed, when some layer found no place.
@@ -27,7 +27,7 @@ def repack_some(board: Board, firing: Firing, dice: Dice) -> bool:
     ----------
     board : Board
         Changed in place when it works; its journal goes on.
-    firing : Firing
+    firing : PlacedFiring
         One that stands.
     dice : Dice
         Of the search.
@@ -51,7 +51,7 @@ def repack_some(board: Board, firing: Firing, dice: Dice) -> bool:
     return False
 
 
-def _near(board: Board, firing: Firing, dice: Dice) -> list[Firing]:
+def _near(board: Board, firing: PlacedFiring, dice: Dice) -> list[PlacedFiring]:
     kind, night = firing.key.kind, firing.key.night
     at_night = board.at_night[kind]
     around = range(

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 from firing.planning.problem.problem import SLOTS_PER_DAY, Problem, Skill
 from firing.planning.problem.problem_tables import Facts
-from firing.planning.problem.solution import Plan, Task
-from firing.planning.proofs.check import Verdict, check_plan
+from firing.planning.problem.solution import Solution, Task
+from firing.planning.proofs.check import CheckedPlan, check_plan
 from firing.planning.search.board import Board
 from firing.planning.search.construct import by_due_day
 from firing.planning.search.feasible import check_feasible
@@ -59,8 +59,8 @@ class PlanChange:
 class Option:
     """A plan that could be taken, what it costs, what moves."""
 
-    plan: Plan
-    verdict: Verdict
+    plan: Solution
+    verdict: CheckedPlan
     moves: Moves
     changes: tuple[PlanChange, ...]
 
@@ -91,7 +91,7 @@ class Replan:
 
 def replan(
     problem: Problem,
-    published: Plan,
+    published: Solution,
     *,
     seed: int,
     limits: Limits | None = None,
@@ -104,7 +104,7 @@ def replan(
     problem : Problem
         As it is now: what is done is left out, what runs is fixed, and no piece is
         released before now.
-    published : Plan
+    published : Solution
         The plan that stands; ids of pieces, layers and passes mean the same in both.
     seed : int
         Of the search for the wider plan.
@@ -140,12 +140,12 @@ def replan(
     return Replan(least=least, wider=wider, was_stopped=was_stopped)
 
 
-def _aims(verdict: Verdict) -> tuple[int, int]:
+def _aims(verdict: CheckedPlan) -> tuple[int, int]:
     return (verdict.undelivered, verdict.weighted_days_late)
 
 
 def keep_what_can_stay(
-    facts: Facts, published: Plan, *, count: int | None = None
+    facts: Facts, published: Solution, *, count: int | None = None
 ) -> Board:
     """Return a board with all that can stay as it was, and the rest put in round it.
 
@@ -153,7 +153,7 @@ def keep_what_can_stay(
     ----------
     facts : Facts
         Tables of the problem as it is now.
-    published : Plan
+    published : Solution
         The plan that stands; it may name what is gone.
     count : int or None
         Only the first so many pieces of the problem; None for all.
@@ -183,7 +183,7 @@ def _by_due_day(facts: Facts) -> Sequence[int]:
     )
 
 
-def _option(problem: Problem, published: Plan, board: Board) -> Option:
+def _option(problem: Problem, published: Solution, board: Board) -> Option:
     plan = to_plan(board)
     verdict = check_plan(problem, plan)
     if not verdict.is_valid:
@@ -199,7 +199,7 @@ def _option(problem: Problem, published: Plan, board: Board) -> Option:
 Place = tuple[str, int]
 
 
-def _passes(plan: Plan) -> dict[tuple[str, int, int], Place]:
+def _passes(plan: Solution) -> dict[tuple[str, int, int], Place]:
     return {
         (item.piece, item.layer, item.position): (one.kiln, one.load_start)
         for one in plan.firings
@@ -207,15 +207,15 @@ def _passes(plan: Plan) -> dict[tuple[str, int, int], Place]:
     }
 
 
-def _fuses(plan: Plan) -> dict[str, Place]:
+def _fuses(plan: Solution) -> dict[str, Place]:
     return {one.piece: (one.kiln, one.load_start) for one in plan.fuses}
 
 
-def _tasks(plan: Plan) -> dict[tuple[str, Skill, int | None, int | None], Task]:
+def _tasks(plan: Solution) -> dict[tuple[str, Skill, int | None, int | None], Task]:
     return {(o.piece, o.task, o.layer, o.position): o for o in plan.work}
 
 
-def count_moves(before: Plan, after: Plan) -> Moves:
+def count_moves(before: Solution, after: Solution) -> Moves:
     """Count what of one plan stands otherwise in another.
 
     A firing moves when none of its layers is fired at that time in that kiln any more,
@@ -223,7 +223,7 @@ def count_moves(before: Plan, after: Plan) -> Moves:
 
     Parameters
     ----------
-    before, after : Plan
+    before, after : Solution
         Ids mean the same in both.
 
     References
@@ -255,12 +255,12 @@ def count_moves(before: Plan, after: Plan) -> Moves:
     return Moves(firings=len(moved), days=round(days, 2), work=work)
 
 
-def list_changes(before: Plan, after: Plan) -> list[PlanChange]:
+def list_changes(before: Solution, after: Solution) -> list[PlanChange]:
     """Return every change between two plans, pass by pass and piece by piece.
 
     Parameters
     ----------
-    before, after : Plan
+    before, after : Solution
         Ids mean the same in both.
 
     References
@@ -301,7 +301,7 @@ def list_changes(before: Plan, after: Plan) -> list[PlanChange]:
     return found + _moved("delivery", _days(before), _days(after))
 
 
-def _days(plan: Plan) -> dict[str, Place]:
+def _days(plan: Solution) -> dict[str, Place]:
     return {piece: (piece, day) for piece, day in plan.delivery.items()}
 
 

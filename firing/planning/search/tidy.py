@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 
 from firing.planning.problem.access import first_night
 from firing.planning.search.board import Board
-from firing.planning.search.placing import Firing, FiringKey, Kept
+from firing.planning.search.placing import FiringKey, Kept, PlacedFiring
 
 # Layers that a cheaper kiln leaves over; more than these hardly ever find a place.
 MOST_SPILLED = 2
@@ -90,14 +90,14 @@ def _thinnest_first(board: Board) -> list[FiringKey]:
     return sorted(board.firings, key=lambda key: (len(board.firings[key].items), key))
 
 
-def empty(board: Board, firing: Firing) -> bool:
+def empty(board: Board, firing: PlacedFiring) -> bool:
     """Move every layer of a firing into other firings; all of them or none.
 
     Parameters
     ----------
     board : Board
         Changed in place when it works.
-    firing : Firing
+    firing : PlacedFiring
         One that stands.
 
     References
@@ -115,7 +115,7 @@ def empty(board: Board, firing: Firing) -> bool:
     return True
 
 
-def _others(board: Board, item: int, firing: Firing) -> Iterator[Firing]:
+def _others(board: Board, item: int, firing: PlacedFiring) -> Iterator[PlacedFiring]:
     """Yield firings of the kind that the layer could go into without moving work."""
     kind = firing.key.kind
     earliest, latest = board.room_for(item)
@@ -128,14 +128,14 @@ def _others(board: Board, item: int, firing: Firing) -> Iterator[Firing]:
         night += 1
 
 
-def move_to_cheaper(board: Board, firing: Firing) -> bool:
+def move_to_cheaper(board: Board, firing: PlacedFiring) -> bool:
     """Replace a firing by one in a cheaper kiln; what it does not take goes elsewhere.
 
     Parameters
     ----------
     board : Board
         Changed in place when it works.
-    firing : Firing
+    firing : PlacedFiring
         One that stands.
 
     References
@@ -176,7 +176,7 @@ def move_to_cheaper(board: Board, firing: Firing) -> bool:
 
 def _spread(
     board: Board,
-    firing: Firing,
+    firing: PlacedFiring,
     key: FiringKey,
     items: list[int],
     rooms: dict[int, tuple[int, int]],

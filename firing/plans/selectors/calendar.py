@@ -120,7 +120,7 @@ def bench_hours(calendar: PlanCalendar, *, most: int) -> tuple[Window, ...]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class StandingFirings:
     """What stands in the kilns: spans that do not move, and when each booking ends."""
 
     fixed: tuple[FixedFiring, ...]
@@ -130,7 +130,7 @@ class Standing:
 
 def standing_in(
     studio: Studio, kilns: Sequence[Kiln], calendar: PlanCalendar
-) -> Standing:
+) -> StandingFirings:
     """Return bookings and closures as the planner's fixed firings and maintenance.
 
     Slots are rounded outward; what then overlaps by a part of a slot is cut, so that
@@ -152,7 +152,7 @@ def standing_in(
         own = _apart(kiln, spans[kiln.pk], calendar.horizon)
         fixed += own
         closed[kiln.pk] = _closed(kiln, shut, own, calendar)
-    return Standing(fixed=tuple(fixed), closed=closed, end_of_booking=ends)
+    return StandingFirings(fixed=tuple(fixed), closed=closed, end_of_booking=ends)
 
 
 def _standing_bookings(studio: Studio, now: datetime) -> list[Booking]:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from firing.models import Plan as PlanRow
+from firing.models import Plan
 from firing.planning.problem.problem import PlanProblem
 from firing.planning.search.replan import replan
 from firing.plans.selectors.events import events_between, in_short
@@ -24,7 +24,7 @@ class Holding:
     facts: Facts
 
 
-def holding_of(plan: PlanRow, *, now: datetime) -> Holding:
+def holding_of(plan: Plan, *, now: datetime) -> Holding:
     """Say whether every firing of the standing plan can stay where it is.
 
     Work by hand that moves a little within its days breaks no plan; a firing that must
@@ -44,7 +44,7 @@ def holding_of(plan: PlanRow, *, now: datetime) -> Holding:
     return Holding(holds=holds, sentences=tuple(in_short(sentences)), facts=facts)
 
 
-def overdue_words(plan: PlanRow, now: datetime) -> list[str]:
+def overdue_words(plan: Plan, now: datetime) -> list[str]:
     """Name the planned firings that should have been loaded and were not."""
     reader = Reader.of_studio(plan.studio)
     return [
@@ -54,7 +54,7 @@ def overdue_words(plan: PlanRow, now: datetime) -> list[str]:
     ]
 
 
-def _can_stay(plan: PlanRow, now: datetime) -> bool:
+def _can_stay(plan: Plan, now: datetime) -> bool:
     record = standing_record(plan)
     source = source_of(plan.studio, now=now, weeks=weeks_for(record, now))
     published = plan_of(record, source)

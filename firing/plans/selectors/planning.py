@@ -8,14 +8,13 @@ from datetime import datetime
 from typing import Any
 
 from firing.loads.selectors.planned import standing_plan
-from firing.models import Plan as PlanRow
-from firing.models import PlanWish
+from firing.models import Plan, PlanWish
 from firing.planning.problem.cannot import OF_THE_HORIZON, Cannot
 from firing.planning.problem.cannot_words import CannotPlan
 from firing.planning.problem.problem_tables import Facts
-from firing.planning.problem.solution import Plan
+from firing.planning.problem.solution import Solution
 from firing.planning.proofs.bounds import lower_bounds
-from firing.planning.proofs.check import Verdict
+from firing.planning.proofs.check import CheckedPlan
 from firing.planning.search.improve import Limits
 from firing.planning.search.planner import make_plan
 from firing.planning.search.progress import Progress
@@ -82,7 +81,7 @@ def weeks_for(record: Record, now: datetime) -> int:
 
 
 def compute(
-    plan: PlanRow, *, now: datetime, watch: Watch, fence: Fence, units: int = UNITS
+    plan: Plan, *, now: datetime, watch: Watch, fence: Fence, units: int = UNITS
 ) -> Made:
     """Plan a studio as a stored order asks for it.
 
@@ -152,7 +151,7 @@ def _no_plan(reason: Cannot, source: StudioProblem) -> str:
 
 
 def _new(
-    source: StudioProblem, published: Plan, seed: int, limits: Limits, watch: Watch
+    source: StudioProblem, published: Solution, seed: int, limits: Limits, watch: Watch
 ) -> Made | None:
     result = make_plan(source.problem, seed=seed, limits=limits, report=watch)
     option = _option(
@@ -176,12 +175,12 @@ def _new(
     )
 
 
-def _moves(published: Plan, result: Any) -> Moves:
+def _moves(published: Solution, result: Any) -> Moves:
     return count_moves(published, result.plan)
 
 
 def _again(
-    source: StudioProblem, published: Plan, seed: int, limits: Limits, watch: Watch
+    source: StudioProblem, published: Solution, seed: int, limits: Limits, watch: Watch
 ) -> Made | None:
     tries = 0
 
@@ -218,9 +217,9 @@ def _again(
 def _option(
     name: str,
     source: StudioProblem,
-    published: Plan,
-    plan: Plan,
-    verdict: Verdict,
+    published: Solution,
+    plan: Solution,
+    verdict: CheckedPlan,
     moves: Moves,
 ) -> dict[str, Any]:
     record = record_of(plan, source)
@@ -232,7 +231,7 @@ def _option(
 def option_of(
     name: str,
     record: Record,
-    verdict: Verdict,
+    verdict: CheckedPlan,
     moves: Moves,
     changes: list[dict[str, Any]],
 ) -> dict[str, Any]:

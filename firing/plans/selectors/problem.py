@@ -23,7 +23,7 @@ from firing.planning.problem.problem import (
 from firing.planning.spans.slots import slot_from, slot_until
 from firing.plans.selectors.calendar import (
     PlanCalendar,
-    Standing,
+    StandingFirings,
     calendar_of,
     standing_in,
 )
@@ -289,7 +289,7 @@ class _Pieces:
         studio: Studio,
         calendar: PlanCalendar,
         workshop: PlanWorkshop,
-        standing: Standing,
+        standing: StandingFirings,
         confirmed: Confirmed,
         bench: BenchTimes,
         due_dates: Mapping[int, date],

@@ -9,15 +9,14 @@ from datetime import UTC, date, datetime
 from typing import Any
 
 from firing.loads.selectors.planned import planned_firings, planned_work
-from firing.models import FiringKind, PlannedItem, PlannedWork
-from firing.models import Plan as PlanRow
+from firing.models import FiringKind, Plan, PlannedItem, PlannedWork
 from firing.planning.problem.problem import Skill
 from firing.planning.problem.solution import (
     TASK_WORDS,
     EnamelFiring,
     FuseFiring,
     Item,
-    Plan,
+    Solution,
     Task,
 )
 from firing.planning.spans.slots import slot_from
@@ -34,7 +33,7 @@ EMPTY: Record = {
 SKILLS = {word: skill for skill, word in TASK_WORDS.items()}
 
 
-def record_of(plan: Plan, source: StudioProblem) -> Record:
+def record_of(plan: Solution, source: StudioProblem) -> Record:
     """Return a plan of the problem as a record."""
     calendar, problem = source.calendar, source.problem
     kilns = source.kiln_pks
@@ -110,7 +109,7 @@ def record_of(plan: Plan, source: StudioProblem) -> Record:
     }
 
 
-def plan_of(record: Record, source: StudioProblem) -> Plan:
+def plan_of(record: Record, source: StudioProblem) -> Solution:
     """Return what of a record still means something in the problem as it is now.
 
     Firings without a pass that is left, work that is done and pieces that are closed
@@ -133,11 +132,11 @@ class _Reading:
                 self.by_pass[ref.of_pass] = at
             self.by_ref[ref.layer, ref.attempt, ref.number] = at
 
-    def plan(self, record: Record) -> Plan:
+    def plan(self, record: Record) -> Solution:
         tasks = [self._task(row) for row in record["work"]]
         fuses = [self._fuse(row) for row in record["fuses"]]
         firings = [self._firing(row) for row in record["firings"]]
-        return Plan(
+        return Solution(
             firings=tuple(one for one in firings if one is not None),
             fuses=tuple(one for one in fuses if one is not None),
             work=tuple(one for one in tasks if one is not None),
@@ -227,7 +226,7 @@ class _Reading:
         )
 
 
-def standing_record(plan: PlanRow) -> Record:
+def standing_record(plan: Plan) -> Record:
     """Return what a standing plan still has planned and may move, as a record."""
     studio = plan.studio
     firings, fuses = [], []
@@ -271,7 +270,7 @@ def standing_record(plan: PlanRow) -> Record:
     }
 
 
-def taken_record(plan: PlanRow) -> Record:
+def taken_record(plan: Plan) -> Record:
     """Return the record of the option that was taken; empty when none was."""
     for option in plan.options:
         if option["name"] == plan.taken:
@@ -290,6 +289,6 @@ def _ref_row(row: PlannedItem | PlannedWork) -> Record:
     }
 
 
-def published_plan(source: StudioProblem, plan: PlanRow | None) -> Plan:
+def published_plan(source: StudioProblem, plan: Plan | None) -> Solution:
     """Return the standing plan as the planner knows one; empty when none stands."""
-    return Plan() if plan is None else plan_of(standing_record(plan), source)
+    return Solution() if plan is None else plan_of(standing_record(plan), source)

@@ -12,8 +12,7 @@ from django.urls import reverse
 from firing.kiln_time.selectors.kiln_time import booking_href
 from firing.loads.selectors.firings import FiringState, firings, load_words, state_of
 from firing.loads.selectors.planned import planned_firings, planned_work
-from firing.models import Booking, FiringKind
-from firing.models import Plan as PlanRow
+from firing.models import Booking, FiringKind, Plan
 from firing.plans.selectors.names import Names
 from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import due_words
@@ -85,7 +84,7 @@ def option_sheet(record: Record, *, reader: Reader, now: datetime) -> Sheet:
 
 
 def standing_sheet(
-    plan: PlanRow, deliveries: Mapping[str, str], *, reader: Reader, now: datetime
+    plan: Plan, deliveries: Mapping[str, str], *, reader: Reader, now: datetime
 ) -> Sheet:
     """Return the standing plan, with what was made up for it and what runs."""
     names = Names(reader.studio)
@@ -128,7 +127,7 @@ def planned_of(booking: Booking, *, reader: Reader, now: datetime) -> FiringLine
     return _planned_line(row, Names(reader.studio), reader, now)
 
 
-def _planned(plan: PlanRow) -> Any:
+def _planned(plan: Plan) -> Any:
     return planned_firings(plan.studio)
 
 
@@ -204,12 +203,12 @@ def _real_line(firing: Any, reader: Reader, now: datetime) -> FiringLine:
     )
 
 
-Work = tuple[str, str, int, int | None, list[list[str]]]
+WorkRow = tuple[str, str, int, int | None, list[list[str]]]
 
 
 def _sheet(
     lines: Sequence[FiringLine],
-    work: Sequence[Work],
+    work: Sequence[WorkRow],
     deliveries: Mapping[str, str],
     names: Names,
     reader: Reader,
@@ -228,7 +227,7 @@ def _sheet(
     )
 
 
-def _people(work: Sequence[Work], names: Names, reader: Reader) -> Iterable[Any]:
+def _people(work: Sequence[WorkRow], names: Names, reader: Reader) -> Iterable[Any]:
     """Yield per person the days of work, and on each what is done."""
     by_person: dict[str, dict[date, list[tuple[datetime, datetime, str]]]] = (
         defaultdict(lambda: defaultdict(list))

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from firing.models import Plan as PlanRow
+from firing.models import Plan
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.promises.explain import explain
 from firing.planning.search.replan import keep_what_can_stay
@@ -30,7 +30,7 @@ def why_of(
     *,
     studio: Studio,
     piece: int,
-    standing: PlanRow | None,
+    standing: Plan | None,
     record: Record | None,
     reader: Reader,
     now: datetime,

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date
 from typing import Any
 
-from firing.models import Plan as PlanRow
+from firing.models import Plan
 from firing.planning.search.progress import Progress
 from studio.reader import day_words
 
@@ -45,7 +45,7 @@ def progress_words(progress: Progress) -> str:
     )
 
 
-def quality_words(plan: PlanRow, option: Mapping[str, Any]) -> list[str]:
+def quality_words(plan: Plan, option: Mapping[str, Any]) -> list[str]:
     """Say honestly how far an option is from the best that could be."""
     verdict = option["verdict"]
     days, kwh = verdict["days_late"], verdict["kwh"]

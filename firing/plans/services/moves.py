@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 from django.db import transaction
 
 from firing.kiln_time.selectors.booking_loads import EMPTY, BookingLoad, booking_loads
-from firing.kiln_time.selectors.moving import Verdict, judge_move
+from firing.kiln_time.selectors.moving import MoveVerdict, judge_move
 from firing.kiln_time.selectors.other_kiln import hottest_glass
 from firing.kiln_time.selectors.unloading import Unloading
 from firing.kiln_time.services.bookings import kiln_time_guarded
@@ -29,7 +29,7 @@ from studio.tenancy import same_studio
 class NotMoved(Refused):
     """The booking stays where it is; `problems` say why, a sentence each."""
 
-    def __init__(self, verdict: Verdict, near: str) -> None:
+    def __init__(self, verdict: MoveVerdict, near: str) -> None:
         self.problems = [*verdict.problems, *([near] if near else [])]
         super().__init__(" ".join(self.problems))
         self.verdict = verdict
@@ -100,7 +100,7 @@ def _keep_there(booking: Booking, by: Person | None, at: datetime) -> None:
         booking.is_provisional = False
 
 
-def _write(booking: Booking, verdict: Verdict, at: datetime) -> None:
+def _write(booking: Booking, verdict: MoveVerdict, at: datetime) -> None:
     booking.kiln = verdict.kiln
     booking.starts_at = verdict.starts_at.astimezone(UTC)
     booking.ends_at = verdict.ends_at.astimezone(UTC)

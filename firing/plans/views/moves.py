@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from firing.kiln_time.selectors.kiln_time import booking_href
 from firing.kiln_time.selectors.move_words import drawn, nearest_words, span_words
-from firing.kiln_time.selectors.moving import Verdict, judge_move, why_fixed
+from firing.kiln_time.selectors.moving import MoveVerdict, judge_move, why_fixed
 from firing.kiln_time.views.lookups import booking_or_404
 from firing.plans.forms.moves import MoveForm, PlaceForm
 from firing.plans.services.moves import move_booking
@@ -144,7 +144,7 @@ def booking_place(request: StudioRequest, pk: int) -> JsonResponse:
 
 
 def _take(
-    request: StudioRequest, verdict: Verdict, reader: Reader, now: datetime
+    request: StudioRequest, verdict: MoveVerdict, reader: Reader, now: datetime
 ) -> JsonResponse:
     booking, told = verdict.booking, drawn(verdict, reader, now)
     stays = verdict.kiln.pk == booking.kiln_id and verdict.snap_to == booking.starts_at

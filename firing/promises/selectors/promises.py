@@ -13,8 +13,8 @@ from firing.planning.problem.cannot import OF_THE_HORIZON, NoGapForFuse, TooMuch
 from firing.planning.problem.cannot_words import CannotPlan
 from firing.planning.problem.problem import PlannedPiece, Problem
 from firing.planning.problem.problem_tables import Facts
-from firing.planning.problem.solution import Plan
-from firing.planning.promises.promise import Promise, Record, best_manner, promise
+from firing.planning.problem.solution import Solution
+from firing.planning.promises.promise import Promise, TrackRecord, best_manner, promise
 from firing.planning.search.board import Board
 from firing.planning.search.feasible import check_feasible
 from firing.planning.search.publish import placements_of
@@ -115,7 +115,7 @@ def promise_for(
     """
     glasses = [spec.glass, *([maquette.glass] if maquette else [])]
 
-    def look(source: StudioProblem, record: Record) -> StudioPromise | None:
+    def look(source: StudioProblem, record: TrackRecord) -> StudioPromise | None:
         return _promised(source, spec, maquette, record, maker, held)
 
     return _looked_ahead(
@@ -151,7 +151,7 @@ def promise_again(
         When it cannot be done, or nothing is left to do: says which rule, which facts.
     """
 
-    def look(source: StudioProblem, record: Record) -> StudioPromise | None:
+    def look(source: StudioProblem, record: TrackRecord) -> StudioPromise | None:
         return _promised_again(source, piece, maquette, record, held)
 
     return _looked_ahead(
@@ -173,7 +173,7 @@ def _glasses(held: Sequence[HeldWork]) -> list[Glass]:
     ]
 
 
-Look = Callable[[StudioProblem, Record], StudioPromise | None]
+Look = Callable[[StudioProblem, TrackRecord], StudioPromise | None]
 
 
 def _looked_ahead(
@@ -224,7 +224,7 @@ def _promised(
     source: StudioProblem,
     spec: WorkSpec,
     maquette: WorkSpec | None,
-    record: Record,
+    record: TrackRecord,
     maker: int | None,
     held: Sequence[HeldWork],
 ) -> StudioPromise | None:
@@ -279,7 +279,7 @@ def _promised_again(
     source: StudioProblem,
     piece: int,
     maquette: int | None,
-    record: Record,
+    record: TrackRecord,
     held: Sequence[HeldWork],
 ) -> StudioPromise | None:
     """Return the promise of a piece that is open already; the rest stays as it is.
@@ -330,7 +330,7 @@ def _put_off(answer: Promise, days: int) -> Promise:
 
 
 def _answer(
-    problem: Problem, plan: Plan, piece: PlannedPiece, record: Record
+    problem: Problem, plan: Solution, piece: PlannedPiece, record: TrackRecord
 ) -> Promise | None:
     try:
         return promise(
@@ -367,7 +367,7 @@ def _with_time(source: StudioProblem, able: Sequence[str], spec: WorkSpec) -> li
     return found
 
 
-def _last_burnt(problem: Problem, plan: Plan, piece: PlannedPiece) -> int:
+def _last_burnt(problem: Problem, plan: Solution, piece: PlannedPiece) -> int:
     """Return when the last enamel firing of a new piece would be unloaded, else 0."""
     others = [one for one in problem.pieces if one.id != piece.id]
     facts = Facts(replace(problem, pieces=(*others, piece)))
@@ -406,7 +406,7 @@ def _in_words(
     kept: HeldPieces,
     piece: PlannedPiece,
     answer: Promise,
-    record: Record,
+    record: TrackRecord,
     maquette_date: date | None,
 ) -> StudioPromise:
     source = replace(source, called={**source.called, **kept.called})

@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from firing.models import Plan as PlanRow
+from firing.models import Plan
 from firing.planning.problem.problem import PlannedPiece
 from firing.planning.problem.problem_tables import Facts
-from firing.planning.problem.solution import Plan
+from firing.planning.problem.solution import Solution
 from firing.planning.promises.promise import best_manner
 from firing.planning.search.board import Board
 from firing.planning.search.construct import by_due_day, ordered, place_all
@@ -58,7 +58,7 @@ class HeldPieces:
 
 
 def held_pieces(
-    source: StudioProblem, held: Sequence[HeldWork], standing: PlanRow | None
+    source: StudioProblem, held: Sequence[HeldWork], standing: Plan | None
 ) -> HeldPieces:
     """Return the pieces of open quotes; a maquette comes out of the kiln first.
 
@@ -107,7 +107,7 @@ def held_pieces(
 def _released(
     source: StudioProblem,
     rows: Sequence[tuple[HeldWork, PlannedPiece, PlannedPiece | None]],
-    standing: PlanRow | None,
+    standing: Plan | None,
 ) -> list[PlannedPiece]:
     """Return the pieces with their maquettes before them, released when those are out."""
     if not any(small is not None for _, _, small in rows):
@@ -167,7 +167,7 @@ class Ground:
         source: StudioProblem,
         held: Sequence[PlannedPiece],
         variants: Sequence[PlannedPiece],
-        standing: PlanRow | None,
+        standing: Plan | None,
     ) -> None:
         old = source.problem.pieces
         self.pieces = (*old, *held)
@@ -219,11 +219,11 @@ class Ground:
             self.board.rollback(mark)
         return best
 
-    def plan(self) -> Plan:
+    def plan(self) -> Solution:
         """Return the plan of the open pieces and the held work."""
         return replace(to_plan(self.board), undelivered=())
 
-    def plan_with(self, chosen: Chosen, key: str) -> Plan:
+    def plan_with(self, chosen: Chosen, key: str) -> Solution:
         """Return the plan with the chosen stack in it, under its own id."""
         mark = len(self.board.journal)
         manner = best_manner(self.board, chosen.number)
@@ -233,8 +233,8 @@ class Ground:
         return plan
 
 
-def _renamed(plan: Plan, old: str, new: str) -> Plan:
-    return Plan(
+def _renamed(plan: Solution, old: str, new: str) -> Solution:
+    return Solution(
         firings=tuple(
             replace(
                 firing,

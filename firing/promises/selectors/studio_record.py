@@ -5,13 +5,13 @@ from collections import defaultdict
 from django.db.models import Count, Exists, OuterRef, Q
 
 from firing.models import FiringKind
-from firing.planning.promises.promise import Record
+from firing.planning.promises.promise import TrackRecord
 from studio.models import Outcome, Pass, PieceEvent, PieceEventKind, Studio
 
 LOST = (Outcome.REDO, Outcome.CRACKED)
 
 
-def studio_record(studio: Studio, *, painting_minutes_per_pass: int) -> Record:
+def studio_record(studio: Studio, *, painting_minutes_per_pass: int) -> TrackRecord:
     """Return the studio's firings and those lost, and hours taken over hours planned.
 
     A finished piece counts for the hours when the time of every burnt pass was noted;
@@ -28,7 +28,7 @@ def studio_record(studio: Studio, *, painting_minutes_per_pass: int) -> Record:
             fired=Count("pk"), lost=Count("pk", filter=Q(outcome=Outcome.CRACKED))
         )
     )
-    return Record(
+    return TrackRecord(
         passes_fired=passes["fired"],
         passes_lost=passes["lost"],
         fuses_fired=fuses["fired"],

@@ -13,7 +13,7 @@ from firing.planning.problem.cannot import (
     TooMuchLabour,
 )
 from firing.planning.problem.cannot_words import cannot_words, hours
-from firing.planning.promises.promise import Guess, Margin, Record, WithMoves
+from firing.planning.promises.promise import Guess, Margin, TrackRecord, WithMoves
 from firing.plans.selectors.calendar import PlanCalendar
 from firing.plans.selectors.problem import StudioProblem
 from firing.plans.selectors.reasons import days, no_plan_words
@@ -61,7 +61,7 @@ def held_words(works: Sequence[HeldWork]) -> str:
 
 
 def margin_words(
-    margin: Margin, record: Record, calendar: PlanCalendar
+    margin: Margin, record: TrackRecord, calendar: PlanCalendar
 ) -> tuple[str, ...]:
     """Say what the margin was reckoned from: the record, or a guess where it is thin."""
     words = [

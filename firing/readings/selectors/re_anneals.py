@@ -11,7 +11,7 @@ from firing.models import Firing, FiringKind, Judgement, ScheduleRule
 from firing.physics.designing.annealing_table import row_at_or_above
 from firing.physics.formats.design_format import schedule_from_mapping
 from firing.physics.judging.what_next import Action
-from firing.physics.schedule import Schedule as Programme
+from firing.physics.schedule import Programme
 from firing.planning.problem import practice
 from firing.readings.selectors.verdict_inputs import judging_of
 from firing.schedules.selectors.computed import BOTH_FACES, COMPUTED_SOURCE, TOP_ONLY

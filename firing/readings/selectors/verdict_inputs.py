@@ -15,11 +15,9 @@ from django.db.models import Count, Max
 from firing.drawings.curves import IntArray, thin_out
 from firing.models import Firing, Judgement, LoadItem, Reading
 from firing.physics.judging.plan_following import FaultKind
-from firing.physics.judging.verdict import Judgement as Judged
-from firing.physics.judging.verdict import JudgeRequest, Verdict, judge
+from firing.physics.judging.verdict import JudgedFiring, JudgeRequest, Verdict, judge
 from firing.physics.judging.what_next import Option, what_next
-from firing.physics.schedule import FloatArray, PhysicsProblem
-from firing.physics.schedule import Schedule as Programme
+from firing.physics.schedule import FloatArray, PhysicsProblem, Programme
 from firing.physics.slab.input import LooseStack
 from firing.readings.selectors.verdict_words import WORTH_A_WORD_S
 from firing.schedules.selectors.computed import TOP_ONLY
@@ -227,7 +225,7 @@ def readings_of(firing: Firing) -> tuple[FloatArray, FloatArray]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Found:
+class NewJudgement:
     """A judgement before it is kept."""
 
     verdict: str
@@ -237,7 +235,7 @@ class Found:
 
 def judge_firing(
     firing: Firing, *, last: Judgement | None = None, is_asked: bool = True
-) -> Found:
+) -> NewJudgement:
     """Compute what a firing's readings say; a refusal of the model is a result too.
 
     What can be done from here takes far longer than the verdict. It is computed when it
@@ -265,7 +263,7 @@ def judge_firing(
             )
         )
     except PhysicsProblem as problem:
-        return Found(
+        return NewJudgement(
             verdict=Judgement.NOT_JUDGED,
             numbers={
                 "problem": problem.refusal.as_json(),
@@ -279,7 +277,7 @@ def judge_firing(
         options = ()
     elif is_asked or _is_news(firing, judged, last):
         options, options_problem = _options(firing, judged)
-    return Found(
+    return NewJudgement(
         verdict=judged.verdict.value,
         numbers=kept_numbers(
             judged,
@@ -296,7 +294,7 @@ def _from_the_start(programme: Programme) -> Programme | None:
     return programme if programme.segments else None
 
 
-def _is_news(firing: Firing, judged: Judged, last: Judgement | None) -> bool:
+def _is_news(firing: Firing, judged: JudgedFiring, last: Judgement | None) -> bool:
     """Say whether something is wrong that the last judgement did not tell already.
 
     Once the kiln is unloaded there is only one more judgement: then all is news.
@@ -317,7 +315,7 @@ def _is_news(firing: Firing, judged: Judged, last: Judgement | None) -> bool:
 
 
 def _options(
-    firing: Firing, judged: Judged
+    firing: Firing, judged: JudgedFiring
 ) -> tuple[tuple[Option, ...], dict[str, Any]]:
     """Return what can be done from here, or why that cannot be computed."""
     try:
@@ -331,7 +329,7 @@ def _options(
     return found, {}
 
 
-def _trace(judged: Judged) -> dict[str, list[float]]:
+def _trace(judged: JudgedFiring) -> dict[str, list[float]]:
     """Return the firing over time, thinned so that the tension keeps its peaks.
 
     Middle, lowest and highest tension share their moments: what lies between two kept

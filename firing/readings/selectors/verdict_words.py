@@ -13,7 +13,7 @@ from firing.models import Judgement
 from firing.physics.designing.band import Band
 from firing.physics.formats.design_format import schedule_from_mapping
 from firing.physics.judging.plan_following import FaultKind
-from firing.physics.judging.verdict import FROZEN_BELOW_K, Standing, Verdict
+from firing.physics.judging.verdict import FROZEN_BELOW_K, LimitStanding, Verdict
 from firing.physics.judging.what_next import Action
 from firing.physics.kiln.offset import shown_c
 from firing.physics.limits import Limits
@@ -278,7 +278,7 @@ def _title(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
     if verdict is Verdict.MAY_HAVE_CRACKED:
         worst = max(tension, residual, key=lambda band: band[1])
         return f"It may have cracked: tension {_range(worst)}"
-    if numbers["is_over"] and numbers["residual"] == Standing.PERHAPS:
+    if numbers["is_over"] and numbers["residual"] == LimitStanding.PERHAPS:
         return f"Perhaps not annealed well enough: {stays}"
     return (
         f"Perhaps pulled too hard while {_greater_when(numbers)}: tension "
@@ -456,9 +456,9 @@ def _option(
     stays = f"{_range(mpa(one['residual_max_tension_pa']))} stays in the glass"
     stays += (
         f", within {limits.residual_pa / MPA:g} MPa"
-        if one["residual"] == Standing.WITHIN
+        if one["residual"] == LimitStanding.WITHIN
         else f", not surely within {limits.residual_pa / MPA:g} MPa"
-        if one["residual"] == Standing.PERHAPS
+        if one["residual"] == LimitStanding.PERHAPS
         else f", over {limits.residual_pa / MPA:g} MPa"
     )
     if one["schedule"] is None:
@@ -466,7 +466,7 @@ def _option(
     else:
         outcome = (
             f"{stays}; on the way at most {_range(mpa(one['peak_tension_window_pa']))}"
-            + ("." if one["temporary"] == Standing.WITHIN else ", over the limit.")
+            + ("." if one["temporary"] == LimitStanding.WITHIN else ", over the limit.")
         )
     title = ACTION_WORDS[action]
     if action is Action.GO_ON and one["schedule"] is None:

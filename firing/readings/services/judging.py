@@ -7,7 +7,7 @@ from django.db import transaction
 from firing.models import Firing, Judgement
 from firing.readings.selectors.verdict_inputs import (
     JUDGE_JOB,
-    Found,
+    NewJudgement,
     inputs_sha256,
     job_key,
     judging_of,
@@ -63,7 +63,7 @@ def _order(firing: Firing, *, is_asked: bool) -> None:
 
 
 def keep_judgement(
-    *, firing: Firing, sha256: str, found: Found, at: datetime
+    *, firing: Firing, sha256: str, found: NewJudgement, at: datetime
 ) -> Judgement:
     """Keep a result; the same inputs always have one row, which this rewrites.
 

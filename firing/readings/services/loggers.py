@@ -22,7 +22,7 @@ BEFORE_START = timedelta(hours=12)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
+class PushedReadings:
     """What came of readings that were sent."""
 
     firing: Firing
@@ -86,7 +86,7 @@ def _record(logger: KilnLogger, by: Person | None, at: datetime, what: str) -> N
 @transaction.atomic
 def take_pushed(
     *, logger: KilnLogger, readings: Sequence[PushedReading], at: datetime
-) -> Taken:
+) -> PushedReadings:
     """Keep readings of the firing that runs in a logger's kiln.
 
     What was sent before is kept once: sending again after a lost answer is harmless.
@@ -144,4 +144,4 @@ def take_pushed(
     logger.save(update_fields=["heard_at"])
     if new:
         ask_for_judgement(firing=firing)
-    return Taken(firing=firing, kept=len(new), known=len(readings) - len(new))
+    return PushedReadings(firing=firing, kept=len(new), known=len(readings) - len(new))

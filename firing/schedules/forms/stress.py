@@ -8,7 +8,12 @@ from django import forms
 from firing.models import FiringKind
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.schedule import PhysicsProblem
-from firing.schedules.selectors.designer import CUT_H, CUT_STEP_H, Asked, glasses
+from firing.schedules.selectors.designer import (
+    CUT_H,
+    CUT_STEP_H,
+    DesignerInput,
+    glasses,
+)
 from firing.schedules.selectors.fits import kilns
 from firing.schedules.selectors.limits import limits_of
 from studio.fields import LengthField, QuantityFormMixin, choose_from
@@ -238,12 +243,12 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         """Return what was sent of every field, to be sent again with another button."""
         return [(name, self.data[name]) for name in self.fields if name in self.data]
 
-    def request_parts(self) -> Asked:
+    def request_parts(self) -> DesignerInput:
         """Return the values, checked, as the designer takes them."""
         names = ("kind", "glass", "kiln", "is_dammed")
         switches = ("is_alone", "is_thicker", "is_off", "is_cut", "cut_at_h")
         cut_h = self.cleaned_data["cut_h"]
-        return Asked(
+        return DesignerInput(
             thickness_mm=self.thickness_mm,
             limits=self.limits,
             cut_h=CUT_H if cut_h is None else cut_h,

@@ -19,7 +19,7 @@ from firing.drawings.chart_input import (
 from firing.drawings.curves import thin_out
 from firing.models import Firing, Reading
 from firing.physics.kiln.model import KilnRun
-from firing.physics.schedule import Schedule as Programme
+from firing.physics.schedule import Programme
 from firing.schedules.selectors.programmes import run_as_it_is_now
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.zoom import (

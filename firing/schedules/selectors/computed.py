@@ -8,7 +8,7 @@ from typing import Any
 from firing.models import ScheduleRule
 from firing.physics.designing.annealing_table import row_at_or_above
 from firing.physics.designing.band import Band
-from firing.physics.designing.design import Design, Part, Reason, Rule
+from firing.physics.designing.design import Design, Reason, Rule, SegmentPart
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.schedules.selectors.programmes import (
     HEAT_UP_SOURCE,
@@ -89,7 +89,7 @@ def basis_of(design: Design, *, thickness_mm: float, is_dammed: bool) -> dict[st
         "soak_rule": next(
             SOAK_RULES.get(why.reason, why.reason.value)
             for why in design.why
-            if why.segment == "anneal soak" and why.part is Part.HOLD
+            if why.segment == "anneal soak" and why.part is SegmentPart.HOLD
         ),
         "opening_temperature_c": request.opening_c,
         "faces": TOP_ONLY if is_dammed else BOTH_FACES,

@@ -15,7 +15,7 @@ from firing.schedules.selectors.designs import (
 )
 from firing.schedules.selectors.refusal_words import refusal_words
 from firing.schedules.selectors.stress import Told, designed
-from firing.schedules.selectors.stress_words import Outcome, outcomes
+from firing.schedules.selectors.stress_words import DesignOutcome, outcomes
 from firing.schedules.selectors.tables import SegmentRow, programme_rows
 from firing.schedules.selectors.what_if import WhatIf
 from studio.models import Glass, Studio
@@ -29,7 +29,7 @@ CUT_STEP_H = 0.25
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked(DesignAsked):
+class DesignerInput(DesignAsked):
     """The designer's values: a design, and what might go wrong with it."""
 
     is_thicker: bool = False
@@ -47,7 +47,7 @@ class Tried:
     rows: tuple[SegmentRow, ...]
     what_ifs: tuple[WhatIf, ...]
     problems: tuple[str, ...]
-    alone: Outcome | None
+    alone: DesignOutcome | None
     cut: WhatIf | None
     cut_at_h: float
     last_h: int
@@ -68,7 +68,7 @@ def glasses(studio: Studio) -> StudioQuerySet[Glass]:
     )
 
 
-def tried(asked: Asked, *, reader: Reader, told: Told | None = None) -> Tried:
+def tried(asked: DesignerInput, *, reader: Reader, told: Told | None = None) -> Tried:
     """Design, and compute what was asked to go wrong.
 
     Raises
@@ -133,14 +133,14 @@ def _said(shown: ShownDesign, found: list[WhatIf], problems: list[str]) -> str:
     return " ".join(words)
 
 
-def _alone(asked: Asked, reader: Reader, told: Told | None) -> Outcome:
+def _alone(asked: DesignerInput, reader: Reader, told: Told | None) -> DesignOutcome:
     """Return the schedule that the limits alone allow, without the table's row."""
     design = designed(alone(request_for(asked)), told)
     first = outcomes(design, reader)[0]
     return replace(first, title="By the limits alone", is_proposed=False)
 
 
-def _cut_at_h(asked: Asked, shown: ShownDesign, last_h: int) -> float:
+def _cut_at_h(asked: DesignerInput, shown: ShownDesign, last_h: int) -> float:
     """Return the hour of a cut: as asked, else an hour after the soak ended."""
     if asked.cut_at_h is not None:
         return min(max(0.0, round(asked.cut_at_h / CUT_STEP_H) * CUT_STEP_H), last_h)

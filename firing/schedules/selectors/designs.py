@@ -16,7 +16,7 @@ from firing.schedules.selectors.stress import (
     is_designed,
     request_of,
 )
-from firing.schedules.selectors.stress_words import Because, Outcome
+from firing.schedules.selectors.stress_words import Because, DesignOutcome
 from studio.models import Glass, Kiln
 from studio.reader import Reader
 
@@ -47,13 +47,13 @@ class ShownDesign:
     """A design in the reader's words; the engine's own stays beside it."""
 
     design: Design
-    outcomes: tuple[Outcome, ...]
+    outcomes: tuple[DesignOutcome, ...]
     gain: tuple[str, ...]
     reasons: tuple[Because, ...]
     assumptions: tuple[str, ...]
 
     @property
-    def proposed(self) -> Outcome:
+    def proposed(self) -> DesignOutcome:
         return self.outcomes[0]
 
     @property

@@ -17,8 +17,7 @@ from firing.physics.designing.programmes import ProcessHold
 from firing.physics.kiln.model import KilnModel, KilnRun, follow
 from firing.physics.kiln.offset import shown_c
 from firing.physics.refusals import Cause
-from firing.physics.schedule import PhysicsProblem, fit_to_controller
-from firing.physics.schedule import Schedule as Programme
+from firing.physics.schedule import PhysicsProblem, Programme, fit_to_controller
 from firing.planning.problem import practice
 from studio.models import Glass, Kiln
 from studio.units import TemperatureUnit

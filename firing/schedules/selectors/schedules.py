@@ -1,8 +1,7 @@
 """Reads of stored schedules, as rows and as the physics knows them."""
 
 from firing.models import Schedule
-from firing.physics.schedule import Schedule as Programme
-from firing.physics.schedule import Segment
+from firing.physics.schedule import Programme, Segment
 from studio.models import Glass, Kiln, Piece, Studio
 from studio.tenancy import StudioQuerySet
 

@@ -9,7 +9,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from firing.physics.designing.band import Band
-from firing.physics.designing.design import Computed, Design, Part, Reason, Rule, Why
+from firing.physics.designing.design import (
+    Computed,
+    Design,
+    Reason,
+    Rule,
+    SegmentPart,
+    Why,
+)
 from firing.physics.designing.request import Kind
 from firing.physics.limits import Limits
 from studio.reader import Reader
@@ -55,7 +62,7 @@ class BandWords:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Outcome:
+class DesignOutcome:
     """One schedule and what it does to the glass."""
 
     rule: str
@@ -159,12 +166,12 @@ def title_of(rule: Rule, kind: Kind) -> str:
 
 def outcome_of(
     computed: Computed, limits: Limits, kind: Kind, reader: Reader
-) -> Outcome:
+) -> DesignOutcome:
     """Say what a schedule does and how long it takes."""
     soak = next(s for s in computed.schedule.segments if s.label == "anneal soak")
     bands = bands_of(computed, limits)
     ready = computed.ready_s
-    return Outcome(
+    return DesignOutcome(
         rule=computed.rule.value,
         title=title_of(computed.rule, kind),
         is_proposed=computed.rule is Rule.DESIGN,
@@ -258,9 +265,9 @@ def reasons_of(design: Design, reader: Reader) -> list[Because]:
 
 
 def _sentence(why: Why, limits: Limits, reader: Reader) -> str:
-    if why.part is Part.RATE:
+    if why.part is SegmentPart.RATE:
         return _rate_sentence(why, limits, reader)
-    if why.part is Part.HOLD:
+    if why.part is SegmentPart.HOLD:
         length = reader.duration(whole_minutes(why.amount))
         return {
             Reason.WARM_THROUGH: f"{length}, until the far side of the glass is as hot "
@@ -340,7 +347,7 @@ def over_words(
     )
 
 
-def outcomes(design: Design, reader: Reader) -> list[Outcome]:
+def outcomes(design: Design, reader: Reader) -> list[DesignOutcome]:
     """Return the proposed schedule and what stands beside it, the proposed one first."""
     limits, kind = design.request.limits, design.request.kind
     every: Sequence[Computed] = (design.proposed, *design.compared)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from firing.models import Schedule, ScheduleRule
-from firing.physics.schedule import Schedule as Programme
+from firing.physics.schedule import Programme
 from firing.schedules.selectors import stress_words
 from firing.schedules.selectors.programmes import run_as_it_is_now
 from firing.schedules.selectors.schedules import programme_of

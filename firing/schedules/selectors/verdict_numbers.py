@@ -9,7 +9,7 @@ from typing import Any
 
 from firing.models import Judgement
 from firing.physics.formats.design_format import FORMAT, verdict_as_mapping
-from firing.physics.judging.verdict import Judgement as Judged
+from firing.physics.judging.verdict import JudgedFiring
 from firing.physics.judging.what_next import Option
 from firing.physics.kiln.offset import true_c
 
@@ -18,7 +18,7 @@ KEPT_FORMAT = "format"
 
 
 def kept_numbers(
-    judged: Judged,
+    judged: JudgedFiring,
     options: tuple[Option, ...] | None,
     *,
     options_problem: Mapping[str, Any],

@@ -20,7 +20,7 @@ from firing.physics.kiln.thinning import thin
 from firing.physics.limits import Limits
 from firing.physics.refusals import Cause, number
 from firing.physics.schedule import FloatArray, PhysicsProblem
-from firing.physics.slab.input import Firing
+from firing.physics.slab.input import SlabFiring
 from firing.schedules.selectors.stress import ENGINE, KEPT_S, SHAPE
 from firing.schedules.selectors.stress_words import BandWords, band_words
 from studio.reader import Reader
@@ -202,8 +202,8 @@ def _way_back_words(result: BandedResult, limits: Limits) -> str:
     )
 
 
-def _firing(request: DesignRequest, curve: KilnCurve) -> Firing:
-    return Firing(
+def _firing(request: DesignRequest, curve: KilnCurve) -> SlabFiring:
+    return SlabFiring(
         glass=request.glass,
         thickness_m=request.thickness_m,
         boundary=request.boundary,
@@ -215,7 +215,7 @@ def _firing(request: DesignRequest, curve: KilnCurve) -> Firing:
     )
 
 
-def _banded(firing: Firing, request: DesignRequest) -> BandedResult:
+def _banded(firing: SlabFiring, request: DesignRequest) -> BandedResult:
     told = (
         repr((request, firing.thickness_m)).encode(),
         firing.time_s.tobytes(),

@@ -4,7 +4,7 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from firing.physics.schedule import Schedule as Programme
+from firing.physics.schedule import Programme
 
 Window = tuple[float, float]
 

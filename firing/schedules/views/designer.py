@@ -9,7 +9,7 @@ from django.views.decorators.http import require_safe
 
 from firing.schedules.forms.stress import DesignForm, first_values
 from firing.schedules.selectors import design_charts, designer, method_page
-from firing.schedules.selectors.designer import Asked, Tried
+from firing.schedules.selectors.designer import DesignerInput, Tried
 from firing.schedules.selectors.fits import kilns
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.refusal_words import refusal_words
@@ -71,7 +71,7 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
     )
 
 
-def _answer(request: StudioRequest, asked: Asked) -> dict[str, Any]:
+def _answer(request: StudioRequest, asked: DesignerInput) -> dict[str, Any]:
     """Return what the page shows of a design, or how far its computing is.
 
     Raises

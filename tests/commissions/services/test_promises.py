@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from commissions.models import CheckReason, PromiseCheck
 from commissions.selectors.commissions import view_commission
-from commissions.selectors.promise_checks import Standing, news_of, shown_day
+from commissions.selectors.promise_checks import PromiseStanding, news_of, shown_day
 from commissions.selectors.promises import held_works, promise_of
 from commissions.selectors.rates import choices_for
 from commissions.selectors.waiting import waiting_today
@@ -130,7 +130,7 @@ def test_sending_and_accepting_order_it_and_the_request_computes_nothing(
     found = PromiseCheck.across_studios.order_by("pk")
     assert [one.why for one in found] == [CheckReason.SENT, CheckReason.ACCEPTED]
     assert all(one.job.name == promises.CHECK_JOB for one in found)
-    assert newest(quote).standing is Standing.ASKED
+    assert newest(quote).standing is PromiseStanding.ASKED
 
 
 def test_without_a_promised_day_nothing_is_ordered(cast):
@@ -142,7 +142,7 @@ def test_a_day_that_holds_is_stored_beside_the_promised_one(cast):
     quote = build.accepted(cast, promised_date=build.day(200))
     assert run_checks(cast.studio) == [JobState.DONE] * 2
     news = newest(quote)
-    assert news.standing is Standing.HOLDS
+    assert news.standing is PromiseStanding.HOLDS
     assert news.promised_date == build.day(200)
     assert news.check.ready_date <= news.check.date_80 < build.day(200)
     assert news.to_do == ()
@@ -163,7 +163,7 @@ def test_a_day_that_is_kept_only_with_luck_is_told_as_such(cast):
     check = newest(quote).check
     check.date_80 = ready + DAY
     check.save()
-    assert newest(quote).standing is Standing.TIGHT
+    assert newest(quote).standing is PromiseStanding.TIGHT
     assert shown_day(quote) is None
     (item,) = [one for one in today(cast) if one.why == "tight"]
     assert "kept only if nothing is lost" in item.words
@@ -180,7 +180,7 @@ def test_a_day_that_no_longer_holds_is_told_with_what_changed_and_what_to_do(cas
     quote = broken(cast)
     run_checks(cast.studio)
     news = newest(quote)
-    assert news.standing is Standing.BROKEN
+    assert news.standing is PromiseStanding.BROKEN
     assert "cannot be kept" in news.words
     assert any("was booked" in told for told in news.changes)
     assert not any("Slack water" in told for told in news.changes)
@@ -223,7 +223,7 @@ def test_an_agreed_day_counts_from_then_on(cast):
     )
     assert set(due_dates(cast.studio).values()) == {later}
     run_checks(cast.studio)
-    assert newest(quote).standing is Standing.HOLDS
+    assert newest(quote).standing is PromiseStanding.HOLDS
     quote.refresh_from_db()
     assert quote.promised_date == build.day(60)
 
@@ -260,7 +260,7 @@ def test_what_cannot_be_done_at_all_is_stored_as_such(cast):
     Kiln.owned.for_studio(cast.studio).update(is_retired=True)
     run_checks(cast.studio)
     news = newest(quote)
-    assert news.standing is Standing.BROKEN
+    assert news.standing is PromiseStanding.BROKEN
     assert "no day can be given any more" in news.words
     assert news.check.problem in news.words
     (item,) = [one for one in today(cast) if one.why == "day"]
@@ -285,9 +285,9 @@ def test_asking_again_while_it_is_worked_out_changes_nothing(cast):
 def test_a_job_that_failed_says_so_and_may_be_asked_again(cast):
     quote = build.sent(cast, promised_date=build.day(200))
     Job.across_studios.filter(name=promises.CHECK_JOB).update(state=JobState.FAILED)
-    assert newest(quote).standing is Standing.FAILED
+    assert newest(quote).standing is PromiseStanding.FAILED
     promises.check_again(commission=quote.commission, by=None, at=timezone.now())
-    assert newest(quote).standing is Standing.ASKED
+    assert newest(quote).standing is PromiseStanding.ASKED
 
 
 def test_a_job_that_ran_already_stores_nothing_twice(cast):

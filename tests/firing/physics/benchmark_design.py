@@ -28,7 +28,7 @@ from firing.physics.designing.request import DesignRequest
 from firing.physics.glass.families import NINETY
 from firing.physics.judging.verdict import ACCURACY, JudgeRequest, judge
 from firing.physics.judging.what_next import what_next
-from firing.physics.slab.input import Firing, LooseStack
+from firing.physics.slab.input import LooseStack, SlabFiring
 from firing.physics.slab.simulation import simulate, warm_up
 from firing.physics.slab.surroundings import BOTH_FACES_FILM, TOP_ONLY_FILM
 
@@ -56,7 +56,7 @@ def design_at_sixty():
     for words, boundary in (("top", TOP_ONLY_FILM), ("both", BOTH_FACES_FILM)):
         request = DesignRequest(glass=NINETY, thickness_m=0.06, boundary=boundary)
         taken_s, found = seconds(lambda request=request: design(request))
-        firing = Firing(
+        firing = SlabFiring(
             glass=NINETY,
             thickness_m=0.06,
             boundary=boundary,

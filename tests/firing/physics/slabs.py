@@ -7,7 +7,7 @@ import numpy as np
 from firing.physics.designing.annealing_table import ROWS
 from firing.physics.glass.families import NINETY
 from firing.physics.glass.heat_capacity import HeatCapacity
-from firing.physics.slab.input import DEFAULT_ACCURACY, Firing
+from firing.physics.slab.input import DEFAULT_ACCURACY, SlabFiring
 from firing.physics.slab.simulation import simulate
 from firing.physics.slab.surroundings import BOTH_FACES, TOP_ONLY, Boundary, Face
 
@@ -45,7 +45,7 @@ def firing(time_s, kiln_c, **changes):
         "time_s": np.asarray(time_s, dtype=float),
         "kiln_c": np.asarray(kiln_c, dtype=float),
     }
-    return Firing(**(values | changes))
+    return SlabFiring(**(values | changes))
 
 
 def fired(time_s, kiln_c, accuracy=DEFAULT_ACCURACY, **changes):

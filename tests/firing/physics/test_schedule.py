@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from firing.physics.schedule import (
     PhysicsProblem,
-    Schedule,
+    Programme,
     Segment,
     duration_s,
     fit_to_controller,
@@ -25,7 +25,7 @@ def segment(rate, target, hold=0.0, label="step"):
     return Segment(label=label, rate_c_per_h=rate, target_c=target, hold_s=hold)
 
 
-FUSE = Schedule(
+FUSE = Programme(
     start_c=20,
     segments=(
         segment(100, 620, 3600, "bubble squeeze"),
@@ -58,7 +58,7 @@ def test_the_planned_curve_by_hand():
 
 
 def test_a_rate_past_the_fastest_is_drawn_at_the_fastest():
-    schedule = Schedule(start_c=0, segments=(segment(400, 400),))
+    schedule = Programme(start_c=0, segments=(segment(400, 400),))
     assert duration_s(schedule, 100) == pytest.approx(4 * 3600)
     assert duration_s(schedule, 1000) == pytest.approx(3600)
 
@@ -75,7 +75,7 @@ def test_a_rate_past_the_fastest_is_drawn_at_the_fastest():
     )
 )
 def test_time_never_runs_back_and_no_part_is_faster_than_asked(steps):
-    schedule = Schedule(start_c=20, segments=tuple(segment(*step) for step in steps))
+    schedule = Programme(start_c=20, segments=tuple(segment(*step) for step in steps))
     curve = planned_curve(schedule, 1000)
     assert np.all(np.diff(curve.time_s) >= 0)
     assert curve.temperature_c[-1] == schedule.end_c
@@ -93,7 +93,7 @@ def test_a_target_no_kiln_has_is_refused(target):
     with pytest.raises(PhysicsProblem, match="kilns are between"):
         segment(10, target)
     with pytest.raises(PhysicsProblem, match="The start"):
-        Schedule(start_c=target, segments=(segment(10, 500),))
+        Programme(start_c=target, segments=(segment(10, 500),))
 
 
 @pytest.mark.parametrize("hold", [-1, math.nan, math.inf, 4e7])
@@ -104,7 +104,7 @@ def test_a_hold_that_is_none_is_refused(hold):
 
 def test_an_empty_schedule_is_refused():
     with pytest.raises(PhysicsProblem, match="at least one segment"):
-        Schedule(start_c=20, segments=())
+        Programme(start_c=20, segments=())
 
 
 @pytest.mark.parametrize("fastest", [0, -1, math.nan, math.inf])
@@ -150,7 +150,7 @@ STEP = st.tuples(
     st.sampled_from([1.0, 0.1]),
 )
 def test_rounding_is_to_the_safe_side_and_no_more_than_a_step(steps, unit, rate_step):
-    schedule = Schedule(start_c=20, segments=tuple(segment(*step) for step in steps))
+    schedule = Programme(start_c=20, segments=tuple(segment(*step) for step in steps))
     fitted = fit(schedule, unit=unit, rate_step=rate_step)
     degree_c = 1.0 if unit is C else 1 / 1.8
     before = schedule.start_c
@@ -174,7 +174,7 @@ def test_rounding_is_to_the_safe_side_and_no_more_than_a_step(steps, unit, rate_
 
 @given(st.lists(STEP, min_size=1, max_size=8), st.sampled_from(TemperatureUnit))
 def test_what_fits_once_fits_again_unchanged(steps, unit):
-    schedule = Schedule(start_c=20, segments=tuple(segment(*step) for step in steps))
+    schedule = Programme(start_c=20, segments=tuple(segment(*step) for step in steps))
     once = fit(schedule, unit=unit)
     previous = [20, *(part.target_c for part in once.segments)]
     # A ramp that rounding turned into a hold has no rate to round any more.
@@ -187,7 +187,7 @@ def test_what_fits_once_fits_again_unchanged(steps, unit):
 
 
 def test_a_finer_step_keeps_more_of_a_slow_rate():
-    slow = Schedule(start_c=482, segments=(segment(1.7, 427),))
+    slow = Programme(start_c=482, segments=(segment(1.7, 427),))
     assert fit(slow).segments[0].rate_c_per_h == 1
     finer = fit(slow, rate_step=0.1, slowest_c_per_h=0.1)
     assert finer.segments[0].rate_c_per_h == pytest.approx(1.7)
@@ -211,7 +211,7 @@ def test_too_few_segments_are_refused_in_words():
     ],
 )
 def test_a_rate_slower_than_the_controller_takes_is_refused(rate, unit, slowest, words):
-    schedule = Schedule(start_c=482, segments=(segment(rate, 427, 0, "cooling 1"),))
+    schedule = Programme(start_c=482, segments=(segment(rate, 427, 0, "cooling 1"),))
     with pytest.raises(PhysicsProblem, match=words):
         fit(schedule, unit=unit, slowest_c_per_h=slowest)
 
@@ -221,7 +221,7 @@ def test_a_rate_past_the_controllers_fastest_becomes_its_fastest():
 
 
 def test_a_rate_that_is_never_used_stops_nobody():
-    schedule = Schedule(
+    schedule = Programme(
         start_c=20, segments=(segment(None, 500), segment(0.1, 500, 90))
     )
     assert fit(schedule).segments[1].hold_s == 120

@@ -21,7 +21,7 @@ from tests.firing.planning.proofs.shops import build_batch_shop, build_shop
 
 from firing.planning.packing.packing import pack
 from firing.planning.problem.problem_tables import Facts
-from firing.planning.promises.promise import Record, promise
+from firing.planning.promises.promise import TrackRecord, promise
 from firing.planning.proofs.lateness import least_lateness
 from firing.planning.proofs.model import SolverLimits, solve
 from firing.planning.search.construct import first_plan
@@ -116,7 +116,7 @@ def promises(problem, plan):
     for number in range(0, PROMISES * step, step):
         piece = problem.pieces[number % len(problem.pieces)]
         clock = Clock()
-        promise(problem, plan, replace(piece, id="NEW"), record=Record(), seed=1)
+        promise(problem, plan, replace(piece, id="NEW"), record=TrackRecord(), seed=1)
         cpu.append(clock.cpu)
         wall.append(clock.wall)
     print(f"  promise with reasons, {len(cpu)} pieces: {ranks(cpu)} s CPU", end="")

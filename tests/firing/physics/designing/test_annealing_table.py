@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from firing.physics.designing import annealing_table as table
-from firing.physics.schedule import PhysicsProblem, Schedule, duration_s
+from firing.physics.schedule import PhysicsProblem, Programme, duration_s
 
 PUBLISHED_TOTAL_H = {
     12: 5,
@@ -44,7 +44,7 @@ def millimetres(row):
 
 def total_h(rule, soak_c=482.0, end_c=21.0):
     segments = table.anneal_segments(rule, soak_c=soak_c, end_c=end_c)
-    return duration_s(Schedule(start_c=soak_c, segments=segments), 1000) / 3600
+    return duration_s(Programme(start_c=soak_c, segments=segments), 1000) / 3600
 
 
 def test_every_published_thickness_is_there():

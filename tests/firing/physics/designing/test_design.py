@@ -7,7 +7,7 @@ import pytest
 
 from firing.physics.designing.annealing_table import row_at_or_above
 from firing.physics.designing.band import Uncertainty
-from firing.physics.designing.design import Part, Reason, Rule, design
+from firing.physics.designing.design import Reason, Rule, SegmentPart, design
 from firing.physics.designing.programmes import ProcessHold
 from firing.physics.designing.request import Controller, DesignRequest, Kind
 from firing.physics.glass.families import (
@@ -21,7 +21,7 @@ from firing.physics.glass.properties import GlassProblem, glass_from_data_sheet
 from firing.physics.kiln.model import KilnModel
 from firing.physics.limits import Limits
 from firing.physics.schedule import PhysicsProblem
-from firing.physics.slab.input import Firing, LooseStack
+from firing.physics.slab.input import LooseStack, SlabFiring
 from firing.physics.slab.simulation import simulate
 from firing.physics.slab.surroundings import (
     BOTH_FACES_FILM,
@@ -111,7 +111,7 @@ class TestEveryThickness:
         cooling = {
             why.segment
             for why in found.why
-            if why.part is Part.RATE and "cooling" in why.segment
+            if why.part is SegmentPart.RATE and "cooling" in why.segment
         }
         assert cooling == {label for label in labels if "cooling" in label}
 
@@ -182,7 +182,7 @@ def test_the_proposed_schedule_computed_anew(sixty):
     curve, band = sixty.proposed.curve, sixty.proposed.band
     for boundary in (TOP_ONLY, TOP_ONLY_FILM):
         result = simulate(
-            Firing(
+            SlabFiring(
                 glass=NINETY,
                 thickness_m=0.06,
                 boundary=boundary,

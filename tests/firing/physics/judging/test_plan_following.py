@@ -6,11 +6,11 @@ import pytest
 from firing.physics.judging.plan_following import FaultKind, follow_plan
 from firing.physics.kiln.curve import kiln_curve
 from firing.physics.kiln.recorded import clean_readings
-from firing.physics.schedule import PhysicsProblem, Schedule, Segment
+from firing.physics.schedule import PhysicsProblem, Programme, Segment
 from tests.firing.physics.readings import cut_off, sampled
 
 HOUR_S = 3600.0
-PLAN = Schedule(
+PLAN = Programme(
     start_c=20.0,
     segments=(
         Segment(
@@ -36,7 +36,7 @@ def followed(time_s, kiln_c):
 def as_fired(*changes):
     """The plan with some segments changed, as readings."""
     segments = [dict(changes).get(segment.label, segment) for segment in PLAN.segments]
-    schedule = Schedule(start_c=20.0, segments=tuple(segments))
+    schedule = Programme(start_c=20.0, segments=tuple(segments))
     return sampled(kiln_curve(schedule, None, until_c=50.0), 60.0)
 
 
@@ -128,7 +128,7 @@ def test_a_firing_that_still_runs():
 
 
 def test_plan_that_never_heats():
-    plan = Schedule(
+    plan = Programme(
         start_c=800.0,
         segments=(Segment(label="anneal soak", rate_c_per_h=None, target_c=482.0),),
     )

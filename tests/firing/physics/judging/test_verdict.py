@@ -14,7 +14,7 @@ from firing.physics.glass.families import NINETY
 from firing.physics.judging.plan_following import FaultKind
 from firing.physics.judging.verdict import (
     JudgeRequest,
-    Standing,
+    LimitStanding,
     Verdict,
     judge,
     stand,
@@ -58,7 +58,10 @@ def judged(designed, readings, **changes):
 def test_perfect_firing_is_within(designed):
     found = judged(designed, sampled(designed.curve))
     assert found.verdict is Verdict.WITHIN
-    assert (found.temporary, found.residual) == (Standing.WITHIN, Standing.WITHIN)
+    assert (found.temporary, found.residual) == (
+        LimitStanding.WITHIN,
+        LimitStanding.WITHIN,
+    )
     assert found.faults == ()
     assert found.is_frozen
     assert found.is_certain
@@ -98,7 +101,7 @@ def test_cut_in_the_annealing_range(designed, ends):
         designed, cut_off(*sampled(designed.curve, 60.0), ends[2] + 6 * HOUR_S)
     )
     assert found.verdict is Verdict.RE_ANNEAL
-    assert found.residual is Standing.OVER
+    assert found.residual is LimitStanding.OVER
     assert FaultKind.CUT in [fault.kind for fault in found.faults]
 
 
@@ -107,7 +110,7 @@ def test_cut_below_strain_is_temporary_only(designed, ends):
     found = judged(
         designed, cut_off(*sampled(designed.curve, 60.0), ends[4] + 3 * HOUR_S)
     )
-    assert found.residual is Standing.WITHIN
+    assert found.residual is LimitStanding.WITHIN
     assert found.band.residual_tension_pa.middle == pytest.approx(
         whole.band.residual_tension_pa.middle, rel=0.01
     )
@@ -123,14 +126,17 @@ def test_hard_cut_may_have_cracked(designed, ends):
 def test_tension_over_the_limit(designed):
     strict = Limits(temporary_pa=1e6)
     found = judged(designed, sampled(designed.curve), limits=strict)
-    assert (found.temporary, found.verdict) == (Standing.OVER, Verdict.TENSION_OVER)
+    assert (found.temporary, found.verdict) == (
+        LimitStanding.OVER,
+        Verdict.TENSION_OVER,
+    )
 
 
 def test_perhaps(designed):
     residual = designed.band.residual_tension_pa
     between = Limits(residual_pa=(residual.middle + residual.high) / 2)
     found = judged(designed, sampled(designed.curve), limits=between)
-    assert (found.residual, found.verdict) == (Standing.PERHAPS, Verdict.CHECK)
+    assert (found.residual, found.verdict) == (LimitStanding.PERHAPS, Verdict.CHECK)
 
 
 def test_still_running(designed, ends):
@@ -362,11 +368,11 @@ def test_bad_readings(designed):
 @pytest.mark.parametrize(
     ("band", "standing"),
     [
-        ((0.1, 0.2, 0.5), Standing.WITHIN),
-        ((0.1, 0.2, 0.51), Standing.WITHIN),
-        ((0.1, 0.2, 0.52), Standing.PERHAPS),
-        ((0.1, 0.52, 0.9), Standing.OVER),
-        ((0.1, 7.3, 9.0), Standing.WARNING),
+        ((0.1, 0.2, 0.5), LimitStanding.WITHIN),
+        ((0.1, 0.2, 0.51), LimitStanding.WITHIN),
+        ((0.1, 0.2, 0.52), LimitStanding.PERHAPS),
+        ((0.1, 0.52, 0.9), LimitStanding.OVER),
+        ((0.1, 7.3, 9.0), LimitStanding.WARNING),
     ],
 )
 def test_standing(band, standing):

@@ -6,7 +6,7 @@ import pytest
 from firing.physics.designing.design import design
 from firing.physics.designing.request import Controller, DesignRequest
 from firing.physics.glass.families import NINETY
-from firing.physics.judging.verdict import JudgeRequest, Standing, judge
+from firing.physics.judging.verdict import JudgeRequest, LimitStanding, judge
 from firing.physics.judging.what_next import Action, remaining_segments, what_next
 from firing.physics.schedule import PhysicsProblem
 from firing.physics.slab.input import LooseStack
@@ -87,7 +87,7 @@ def test_cut_in_the_annealing_range_is_re_annealed(designed, ends):
         assert again.is_within
         assert again.band.residual_tension_pa.high <= 0.515e6
         assert again.band.window_pa.high <= 3.09e6
-        assert found[Action.GO_ON].residual is not Standing.WITHIN
+        assert found[Action.GO_ON].residual is not LimitStanding.WITHIN
         assert again.schedule.start_c == pytest.approx(
             np.interp(end_s, *readings), abs=3
         )

@@ -5,9 +5,9 @@ import pytest
 
 from firing.physics.kiln.curve import UNKNOWN_KILN_C_PER_H, kiln_curve
 from firing.physics.kiln.model import KilnModel, follow
-from firing.physics.schedule import Schedule, Segment
+from firing.physics.schedule import Programme, Segment
 
-SCHEDULE = Schedule(
+SCHEDULE = Programme(
     start_c=20.0,
     segments=(
         Segment(label="up", rate_c_per_h=100.0, target_c=800.0, hold_s=900.0),

@@ -13,7 +13,7 @@ from firing.physics.kiln.stretches import (
     full_power_rises,
     least_full_power_c,
 )
-from firing.physics.schedule import Curve, PhysicsProblem, Schedule, Segment
+from firing.physics.schedule import Curve, PhysicsProblem, Programme, Segment
 
 MAX_C, ROOM_C = 927.0, 20.0
 INCH_M = 0.0254
@@ -30,7 +30,7 @@ def kiln(tau_h=7.0, holding=0.45):
 
 
 def programme(*steps):
-    return Schedule(
+    return Programme(
         start_c=ROOM_C,
         segments=tuple(
             Segment(

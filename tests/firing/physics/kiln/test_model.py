@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from firing.physics.kiln.model import KilnModel, follow
-from firing.physics.schedule import PhysicsProblem, Schedule, Segment
+from firing.physics.schedule import PhysicsProblem, Programme, Segment
 
 TAU_S = 8 * 3600.0
 
@@ -25,7 +25,7 @@ def kiln(**changes):
 
 
 def programme(*steps, start_c=20.0):
-    return Schedule(
+    return Programme(
         start_c=start_c,
         segments=tuple(
             Segment(label="step", rate_c_per_h=rate, target_c=target, hold_s=hold)

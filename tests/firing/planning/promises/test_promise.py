@@ -9,7 +9,7 @@ import pytest
 from firing.planning.problem.problem import Fuse, PlannedPass, PlanProblem
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.promises.explain import Cause, Change, explain
-from firing.planning.promises.promise import Record, promise
+from firing.planning.promises.promise import TrackRecord, promise
 from firing.planning.proofs.check import check_plan
 from firing.planning.search.board import Board
 from firing.planning.search.construct import first_plan
@@ -28,7 +28,7 @@ from tests.firing.planning.instances import (
     studio,
 )
 
-RECORD = Record(
+RECORD = TrackRecord(
     passes_fired=200,
     passes_lost=8,
     fuses_fired=30,
