@@ -18,7 +18,7 @@ from studio.documents import PaperKey, PaperState, order, state_of, words_sha256
 from studio.drawings.edge_view import BandState, EdgeLayer, build_edge_view
 from studio.drawings.paper_style import drawing_style
 from studio.pdf import pdf_available
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 KIND = "quote"
 TEMPLATE = "pdf/quote.html"
@@ -63,11 +63,11 @@ class QuotePaper:
 
 def quote_paper(quote: Quote) -> QuotePaper:
     """Write the paper of a quote out; reads its lines and instalments."""
-    reader = Reader.of_studio(quote.studio)
+    viewer = Viewer.of_studio(quote.studio)
     work = CommissionWork.from_json(quote.inputs["work"])
 
     def money(amount: Decimal) -> str:
-        return reader.money(amount, quote.currency)
+        return viewer.money(amount, quote.currency)
 
     return QuotePaper(
         number=f"{quote.commission_id}-{quote.version}",
@@ -76,14 +76,14 @@ def quote_paper(quote: Quote) -> QuotePaper:
         client_name=quote.commission.client.name,
         client_address=quote.commission.client.address,
         title=work.title,
-        made_on=reader.day(quote.made_at),
+        made_on=viewer.day(quote.made_at),
         valid_until=f"{quote.valid_until_date:%a %-d %b %Y}",
         promised_for=(
             f"{quote.promised_date:%a %-d %b %Y}" if quote.promised_date else ""
         ),
         message=quote.message,
-        facts=tuple(work_facts(work, reader)),
-        sections=tuple(client_sections(quote, reader)),
+        facts=tuple(work_facts(work, viewer)),
+        sections=tuple(client_sections(quote, viewer)),
         totals=tuple(
             totals(
                 net=quote.net,
@@ -103,13 +103,13 @@ def quote_paper(quote: Quote) -> QuotePaper:
     )
 
 
-def client_sections(quote: Quote, reader: Reader) -> list[dict[str, Any]]:
+def client_sections(quote: Quote, viewer: Viewer) -> list[dict[str, Any]]:
     """Return the lines that the client sees: all of them, or the work as one."""
     if quote.shows_lines:
-        return line_sections(quote.lines.all(), reader=reader, currency=quote.currency)
+        return line_sections(quote.lines.all(), viewer=viewer, currency=quote.currency)
     work = CommissionWork.from_json(quote.inputs["work"])
     maquette = ", with a maquette made first" if work.maquette else ""
-    amount = reader.money(quote.net, quote.currency)
+    amount = viewer.money(quote.net, quote.currency)
     return [
         {
             "title": "",
@@ -117,7 +117,7 @@ def client_sections(quote: Quote, reader: Reader) -> list[dict[str, Any]]:
                 {
                     "label": work.title,
                     "explanation": (
-                        f"{reader.size(work.width_mm, work.height_mm)}, "
+                        f"{viewer.size(work.width_mm, work.height_mm)}, "
                         f"{work.layer_count} layers{maquette}"
                     ),
                     "quantity": "1",
@@ -148,7 +148,7 @@ def paper_context(quote: Quote) -> dict[str, Any]:
         "paper": quote_paper(quote),
         "edge": edge,
         "edge_style": drawing_style(),
-        "reader": Reader.of_studio(quote.studio),
+        "viewer": Viewer.of_studio(quote.studio),
     }
 
 
@@ -179,11 +179,11 @@ def order_paper(quote: Quote) -> None:
 
 
 def client_texts(
-    view: CommissionView, shown: QuoteView | None, work: CommissionWork, reader: Reader
+    view: CommissionView, shown: QuoteView | None, work: CommissionWork, viewer: Viewer
 ) -> dict[str, Any]:
     """Write out what the client's page says of the work, the price and the stages."""
     texts: dict[str, Any] = {
-        "facts": work_facts(work, reader),
+        "facts": work_facts(work, viewer),
         "stages": [{**step, "note": ""} for step in stage_steps(view)],
     }
     if shown is None:
@@ -191,11 +191,11 @@ def client_texts(
     quote = shown.quote
 
     def money(amount: Decimal) -> str:
-        return reader.money(amount, quote.currency)
+        return viewer.money(amount, quote.currency)
 
     due, paid = view.money.due_now, view.money.paid
     return texts | {
-        "sections": client_sections(quote, reader),
+        "sections": client_sections(quote, viewer),
         "totals": totals(
             net=quote.net,
             tax=quote.tax,
@@ -209,7 +209,7 @@ def client_texts(
         "day": _day_for_client(quote),
         "due": money(due) if due else "",
         # Before anything is accepted, the quote's currency need not be the studio's.
-        "paid": reader.money(paid, view.money.currency) if paid else "",
+        "paid": viewer.money(paid, view.money.currency) if paid else "",
         "instalments": [
             {
                 "label": part.instalment.label,

@@ -29,7 +29,7 @@ from commissions.services.quotes import accept_quote, decline_quote
 from commissions.services.sharing import note_opened
 from studio.errors import StudioError
 from studio.http import HtmxRequest, client_address, public, send_document, send_picture
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 if TYPE_CHECKING:
     from commissions.models import ShareLink
@@ -97,7 +97,7 @@ def _closed(
     context = {
         "why": why,
         "studio": link.studio,
-        "reader": Reader.of_studio(link.studio),
+        "viewer": Viewer.of_studio(link.studio),
     }
     return render(request, "commissions/shared_closed.html", context, status=status)
 
@@ -121,20 +121,20 @@ def _page(
     status: int = 200,
 ) -> HttpResponse:
     now = timezone.now()
-    reader = Reader.of_studio(link.studio)
-    page = client_page(link.commission, reader=reader, at=now)
+    viewer = Viewer.of_studio(link.studio)
+    page = client_page(link.commission, viewer=viewer, at=now)
     meant = {"quote": page.quote.quote.pk} if page.quote is not None else {}
     context = {
         "page": page,
         "token": token,
         "studio": link.studio,
-        "reader": reader,
+        "viewer": viewer,
         "now": now,
         "problem": problem,
         "accept_form": accept_form or AcceptForm(initial=meant),
         "decline_form": decline_form or DeclineForm(initial=meant),
         "care": documents.CARE,
-        **documents.client_texts(page.view, page.quote, page.work, reader),
+        **documents.client_texts(page.view, page.quote, page.work, viewer),
     }
     return render(request, "commissions/shared_page.html", context, status=status)
 
@@ -190,7 +190,7 @@ def shared_quote_pdf(
 ) -> HttpResponse | FileResponse:
     """Send the PDF of the client's quote, or say that it is being made."""
     page = client_page(
-        link.commission, reader=Reader.of_studio(link.studio), at=timezone.now()
+        link.commission, viewer=Viewer.of_studio(link.studio), at=timezone.now()
     )
     if page.quote is None:
         raise Http404("There is no quote yet.")
@@ -224,7 +224,7 @@ def _paper(
     }
     context = {
         "studio": link.studio,
-        "reader": Reader.of_studio(link.studio),
+        "viewer": Viewer.of_studio(link.studio),
         "now": timezone.now(),
         "back_url": reverse("commissions:shared_page", args=[token]),
         "job": {

@@ -34,7 +34,7 @@ PLAN_ORDER, TODAY_ORDER, PIECE_ORDER = 5, 10, 20
 @on_today
 def today_section(asked: PanelRequest) -> list[Panel]:
     """Show what the kilns ask for."""
-    work = kilns_today(asked.reader, asked.now)
+    work = kilns_today(asked.viewer, asked.now)
     if work.is_empty:
         return []
     return [
@@ -49,12 +49,12 @@ def today_section(asked: PanelRequest) -> list[Panel]:
 @on_today
 def plan_section(asked: PanelRequest) -> list[Panel]:
     """Say that the plan no longer holds or one waits to be taken, and today's loads."""
-    studio = asked.reader.studio
+    studio = asked.viewer.studio
     standing = standing_plan(studio)
     ready, making = ready_plan(studio), making_plan(studio)
     late = overdue_words(standing, asked.now) if standing is not None else []
     is_broken = standing is not None and (bool(late) or not standing.holds)
-    coming = planned_today(asked.reader, asked.now)
+    coming = planned_today(asked.viewer, asked.now)
     if not (is_broken or ready or coming):
         return []
     troubles = list(late)
@@ -78,7 +78,7 @@ def plan_section(asked: PanelRequest) -> list[Panel]:
 def piece_section(asked: PanelRequest, piece: "Piece") -> list[Panel]:
     """Show a piece's firings, and the step that its stage calls for."""
     rows = [
-        view_firing(firing, reader=asked.reader, now=asked.now)
+        view_firing(firing, viewer=asked.viewer, now=asked.now)
         for firing in firings_of_piece(piece)
     ]
     booking = next_booking_of(piece)
@@ -87,7 +87,7 @@ def piece_section(asked: PanelRequest, piece: "Piece") -> list[Panel]:
     if booking is not None:
         now = "running" if booking.firing.started_at else "planned"
         action = (booking_href(booking), f"Open the {now} firing")
-    elif kinds and asked.reader.may_book_kilns:
+    elif kinds and asked.viewer.may_book_kilns:
         again = kinds[0] == "re-anneal"
         words = "Anneal it again" if again else "Compute the schedule and book"
         action = (_next_step(piece, is_again=again), words)
@@ -114,14 +114,14 @@ def _next_step(piece: "Piece", *, is_again: bool) -> str:
 @on_settings
 def limits_section(asked: PanelRequest) -> list[Panel]:
     """Show the limits of tension that the studio designs and judges by."""
-    limits = limits_of(asked.reader.studio)
+    limits = limits_of(asked.viewer.studio)
     return [
         Panel(
             template="firing/readings/_limits.html",
             context={
                 "limits": limits_words(limits),
                 "is_default": are_defaults(limits),
-                "may_change": asked.reader.may_manage_kilns,
+                "may_change": asked.viewer.may_manage_kilns,
             },
         )
     ]
@@ -131,13 +131,13 @@ def limits_section(asked: PanelRequest) -> list[Panel]:
 def bookings_in_closure(asked: PanelRequest, closure: "Closure") -> list[str]:
     """Name each booking that stands while its kiln is to be closed."""
     found = standing_bookings(
-        asked.reader.studio, closure.starts_at, closure.ends_at
+        asked.viewer.studio, closure.starts_at, closure.ends_at
     ).filter(ends_at__gt=asked.now)
     if closure.kiln is not None:
         found = found.filter(kiln=closure.kiln)
     return [
         f"{one.kiln} is booked in that time: {one.title}, "
-        f"{asked.reader.moment(one.starts_at, asked.now)} to "
-        f"{asked.reader.moment(one.ends_at, asked.now)}. Move it or change the closure."
+        f"{asked.viewer.moment(one.starts_at, asked.now)} to "
+        f"{asked.viewer.moment(one.ends_at, asked.now)}. Move it or change the closure."
         for one in found
     ]

@@ -112,7 +112,7 @@ class Writer:
         self.files[name] = {"bytes": size, "sha256": digest.hexdigest()}
 
 
-class Reader:
+class Viewer:
     """Reads an archive that may be cut, changed or made to do harm.
 
     Nothing is unpacked: entries are read, never past the size the manifest gives.
@@ -140,7 +140,7 @@ class Reader:
             self._zip.close()
             raise
 
-    def __enter__(self) -> "Reader":
+    def __enter__(self) -> "Viewer":
         return self
 
     def __exit__(self, *_: object) -> None:

@@ -5,9 +5,9 @@ from typing import Any
 from django.http import HttpRequest
 from django.utils import timezone
 
-from studio.reader import reader_of
+from studio.viewer import viewer_of
 
 
-def reader(request: HttpRequest) -> dict[str, Any]:
-    """Give templates `reader` (units, zone, abilities) and `now`."""
-    return {"reader": reader_of(request), "now": timezone.now()}
+def viewer(request: HttpRequest) -> dict[str, Any]:
+    """Give templates `viewer` (units, zone, abilities) and `now`."""
+    return {"viewer": viewer_of(request), "now": timezone.now()}

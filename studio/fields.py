@@ -13,8 +13,8 @@ from django import forms
 from django.db.models import Model, QuerySet
 
 from studio import units
-from studio.reader import Reader
 from studio.units import LengthUnit, TemperatureUnit, UnitProblem
+from studio.viewer import Viewer
 
 if TYPE_CHECKING:  # Django's form classes take no type arguments at run time
     from studio.tenancy import StudioOwned
@@ -37,7 +37,7 @@ class QuantityField(forms.CharField):
     """The number kept so far. Its text left as it was shown means that very number:
     60 mm is shown as 2 3/8 in, which read again would be 60.325 mm."""
 
-    def set_reader(self, reader: Reader) -> None:
+    def set_viewer(self, viewer: Viewer) -> None:
         """Take the units of the person who types."""
         raise TypeError("Use a field for a certain quantity.")
 
@@ -63,8 +63,8 @@ class QuantityField(forms.CharField):
 class LengthField(QuantityField):
     """A length: `60 mm`, `2 3/8 in`, `2.36"`; millimetres when cleaned."""
 
-    def set_reader(self, reader: Reader) -> None:
-        unit = LengthUnit(reader.length_unit)
+    def set_viewer(self, viewer: Viewer) -> None:
+        unit = LengthUnit(viewer.length_unit)
         self.parse = lambda text: units.parse_length_mm(text, unit)
         self.show = lambda mm: units.format_length(mm, unit)
 
@@ -72,8 +72,8 @@ class LengthField(QuantityField):
 class TemperatureField(QuantityField):
     """A temperature: `1500 °F`, `815 C`; degrees Celsius when cleaned."""
 
-    def set_reader(self, reader: Reader) -> None:
-        unit = TemperatureUnit(reader.temperature_unit)
+    def set_viewer(self, viewer: Viewer) -> None:
+        unit = TemperatureUnit(viewer.temperature_unit)
         self.parse = lambda text: units.parse_temperature_c(text, unit)
         self.show = lambda celsius: units.format_temperature(celsius, unit)
 
@@ -81,8 +81,8 @@ class TemperatureField(QuantityField):
 class TemperatureDifferenceField(QuantityField):
     """A difference: `5 °C`, `-9 °F`; degrees Celsius, which are kelvins, when cleaned."""
 
-    def set_reader(self, reader: Reader) -> None:
-        unit = TemperatureUnit(reader.temperature_unit)
+    def set_viewer(self, viewer: Viewer) -> None:
+        unit = TemperatureUnit(viewer.temperature_unit)
         self.parse = lambda text: units.parse_temperature_difference_c(text, unit)
         self.show = lambda celsius: units.format_temperature_difference(celsius, unit)
 
@@ -90,8 +90,8 @@ class TemperatureDifferenceField(QuantityField):
 class RateField(QuantityField):
     """A rate: `27 °F/h`; degrees Celsius per hour when cleaned."""
 
-    def set_reader(self, reader: Reader) -> None:
-        unit = TemperatureUnit(reader.temperature_unit)
+    def set_viewer(self, viewer: Viewer) -> None:
+        unit = TemperatureUnit(viewer.temperature_unit)
         self.parse = lambda text: units.parse_rate_c_per_h(text, unit)
         self.show = lambda c_per_h: units.format_rate(c_per_h, unit)
 
@@ -99,7 +99,7 @@ class RateField(QuantityField):
 class DurationField(QuantityField):
     """A span: `2 h`, `90 min`, `1:30`; seconds when cleaned."""
 
-    def set_reader(self, reader: Reader) -> None:
+    def set_viewer(self, viewer: Viewer) -> None:
         self.parse = units.parse_duration_s
         self.show = units.format_duration
 
@@ -178,12 +178,12 @@ class QuantityFormMixin:
     fields: dict[str, forms.Field]
     get_initial_for_field: Callable[[forms.Field, str], Any]
 
-    def __init__(self, *args: Any, reader: Reader, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, viewer: Viewer, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.reader = reader
+        self.viewer = viewer
         for name, field in self.fields.items():
             if isinstance(field, QuantityField):
-                field.set_reader(reader)
+                field.set_viewer(viewer)
                 field.stored = self.get_initial_for_field(field, name)
 
 

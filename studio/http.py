@@ -18,10 +18,10 @@ from django_htmx.middleware import HtmxDetails
 
 from studio.errors import StudioError
 from studio.models import Document, Membership, Person, Picture, Studio
-from studio.reader import Reader
 from studio.roles import Can, allowed
 from studio.selectors import pieces
 from studio.selectors.pieces import PieceView
+from studio.viewer import Viewer
 
 OPEN_STUDIO = "studio"
 """Session key: which of a person's studios is open."""
@@ -169,9 +169,9 @@ def attempt(form: BaseForm, act: Callable[[], object]) -> int:
     return OK
 
 
-def reader_for(request: StudioRequest) -> Reader:
+def viewer_for(request: StudioRequest) -> Viewer:
     """Return the signed-in member as a reader."""
-    return Reader.of_member(request.membership)
+    return Viewer.of_member(request.membership)
 
 
 def piece_or_404(request: StudioRequest, pk: int) -> PieceView:

@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 
 from studio.models import Closure, Piece
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +32,7 @@ class Panel:
 class PanelRequest:
     """Who looks at the page, and when."""
 
-    reader: Reader
+    viewer: Viewer
     now: datetime
 
 

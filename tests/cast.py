@@ -10,7 +10,7 @@ import pytest
 from django.test import Client as Browser
 
 from studio.models import Glass, Kiln, Membership, Person, Role, Studio
-from studio.reader import Reader
+from studio.viewer import Viewer
 from tests import make
 
 NOW = dt.datetime(2026, 3, 4, 9, 0, tzinfo=dt.UTC)
@@ -37,8 +37,8 @@ class Cast:
             person=self.person(role), role=role
         )
 
-    def reader(self, role: str = "owner") -> Reader:
-        return Reader.of_member(self.membership(role))
+    def viewer(self, role: str = "owner") -> Viewer:
+        return Viewer.of_member(self.membership(role))
 
 
 def gather(name: str, *, in_fahrenheit: bool) -> Cast:

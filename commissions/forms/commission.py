@@ -12,7 +12,7 @@ from commissions.selectors.commissions import was_sent_before
 from studio.fields import DayField, LengthField, QuantityForm, choose_from, hinted
 from studio.models import Glass, Studio, Technique
 from studio.money import plain_number
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 MOST_LAYERS = 60
 MOST_PASSES = 12
@@ -131,9 +131,9 @@ class CommissionForm(QuantityForm):
     request_key = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(
-        self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
+        self, *args: Any, studio: Studio, viewer: Viewer, **kwargs: Any
     ) -> None:
-        super().__init__(*args, reader=reader, **kwargs)
+        super().__init__(*args, viewer=viewer, **kwargs)
         self.studio = studio
         choose_from(self, "client", clients(studio))
         glasses = Glass.owned.for_studio(studio).filter(is_retired=False)

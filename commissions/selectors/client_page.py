@@ -15,11 +15,11 @@ from commissions.selectors.work import CommissionWork
 from firing.loads.selectors.firings import running_firing_of
 from studio.drawings.edge_view import EdgeLayer, EdgeView, build_edge_view
 from studio.models import Picture, Technique
-from studio.reader import Reader
 from studio.selectors.edges import BAND_STATES
 from studio.selectors.pieces import PieceView
 from studio.stages import Stage
 from studio.tenancy import StudioQuerySet
+from studio.viewer import Viewer
 
 WORDS_OF_STAGE = {
     Stage.PLANNED: "You have accepted. Work on your piece starts next.",
@@ -50,7 +50,7 @@ class ClientPage:
         return self.view.client_quote
 
 
-def client_page(commission: Commission, *, reader: Reader, at: datetime) -> ClientPage:
+def client_page(commission: Commission, *, viewer: Viewer, at: datetime) -> ClientPage:
     """Gather the client's page."""
     view = view_commission(commission, at=at)
     quote = view.client_quote
@@ -58,7 +58,7 @@ def client_page(commission: Commission, *, reader: Reader, at: datetime) -> Clie
     in_posts = {picture.pk for post in posts for picture in post.pictures.all()}
     return ClientPage(
         view=view,
-        sentence=sentence(view, reader=reader, at=at),
+        sentence=sentence(view, viewer=viewer, at=at),
         edge=edge_of(view.piece, key="piece") if view.piece is not None else None,
         posts=posts,
         pictures=tuple(
@@ -115,7 +115,7 @@ def edge_of(piece: PieceView, *, key: str, large: bool = True) -> EdgeView:
     )
 
 
-def sentence(view: CommissionView, *, reader: Reader, at: datetime) -> str:
+def sentence(view: CommissionView, *, viewer: Viewer, at: datetime) -> str:
     """Say in one or two sentences where the client's piece stands."""
     if view.is_closed:
         return "This commission is closed. Please ask the studio if you have questions."
@@ -131,7 +131,7 @@ def sentence(view: CommissionView, *, reader: Reader, at: datetime) -> str:
     if piece.stage is Stage.PAINTING:
         return f"Your piece is being painted: {_layers_done(piece)}."
     if piece.stage is Stage.IN_KILN:
-        return _kiln_sentence(piece, reader, at)
+        return _kiln_sentence(piece, viewer, at)
     return WORDS_OF_STAGE[piece.stage]
 
 
@@ -153,13 +153,13 @@ def _layers_done(piece: PieceView) -> str:
     return f"{done} of {len(images)} {kind} layers are done"
 
 
-def _kiln_sentence(piece: PieceView, reader: Reader, at: datetime) -> str:
+def _kiln_sentence(piece: PieceView, viewer: Viewer, at: datetime) -> str:
     until = piece.closed_until
     if until is None:
         return "Your piece is in the kiln."
     if until <= at:
         return "Your piece is in the kiln, which should be cool by now and opens next."
-    when = reader.moment(until, at)
+    when = viewer.moment(until, at)
     doing = "cooling in the kiln" if _is_cooling(piece, at) else "being fused"
     return f"Your piece is {doing}. The kiln stays closed until about {when}."
 

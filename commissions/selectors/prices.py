@@ -27,7 +27,7 @@ from firing.promises.selectors.estimates import KilnTimeItem, estimate_kiln_time
 from studio.errors import Refused
 from studio.models import Glass, Material, MaterialKind, Studio, Technique, UsedPer
 from studio.money import plain_number
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 FOUR_PLACES = Decimal("0.0001")
 # What a quote's amounts are stored with; far above, a rate was mistyped.
@@ -172,14 +172,14 @@ def _materials(
     choices: QuoteChoices,
     times: tuple[PartKilnTime, ...],
 ) -> Iterator[MaterialUse]:
-    reader = Reader.of_studio(commission.studio)
+    viewer = Viewer.of_studio(commission.studio)
     for part in work.parts:
         area = part.area_m2 * part.layer_count
         yield MaterialUse(
             label=f"{work.glass_name}, {part.name}",
             explanation=(
                 f"{_count(part.layer_count, 'sheet')} of "
-                f"{reader.size(part.width_mm, part.height_mm)} are "
+                f"{viewer.size(part.width_mm, part.height_mm)} are "
                 f"{plain_number(_four(area))} m², and "
                 f"{plain_number(choices.waste_percent)} % more for offcuts and breakage"
             ),

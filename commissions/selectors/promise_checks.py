@@ -9,8 +9,8 @@ from enum import StrEnum
 
 from commissions.models import CheckReason, PromiseCheck, Quote
 from studio.models import JobState, Studio
-from studio.reader import day_words
 from studio.tenancy import StudioQuerySet
+from studio.viewer import day_words
 
 
 class PromiseStanding(StrEnum):

@@ -11,7 +11,7 @@ from firing.plans.selectors.fact_kinds import PieceFact, facts_from_json
 from firing.plans.selectors.facts import plan_facts
 from firing.promises.selectors.promises import StudioPromise
 from studio.errors import StudioError
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 
 def found_again(check: PromiseCheck, *, now: datetime) -> dict[str, Any]:
@@ -54,5 +54,5 @@ def _changes(check: PromiseCheck, now: datetime) -> list[str]:
     own = {(PieceFact.kind, pk) for pk in rows}
     facts = plan_facts(quote.studio, now)
     after = {key: fact for key, fact in facts.items() if key not in own}
-    reader = Reader.of_studio(quote.studio)
-    return in_short(events_between(before, after, reader=reader, now=now))
+    viewer = Viewer.of_studio(quote.studio)
+    return in_short(events_between(before, after, viewer=viewer, now=now))

@@ -13,8 +13,8 @@ from commissions.models import Quote, QuoteLine
 from commissions.pricing import PriceLine
 from studio.models import Studio
 from studio.money import format_unit_price, plain_number
-from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
+from studio.viewer import Viewer
 
 
 class QuoteState(StrEnum):
@@ -140,14 +140,14 @@ def view_quote(quote: Quote, *, at: datetime) -> QuoteView:
 
 
 def line_sections(
-    lines: Iterable[QuoteLine] | Iterable[PriceLine], *, reader: Reader, currency: str
+    lines: Iterable[QuoteLine] | Iterable[PriceLine], *, viewer: Viewer, currency: str
 ) -> list[dict[str, Any]]:
     """Return lines by section with every figure written out, tax left to the totals."""
     shown = [line for line in lines if line.section != "tax"]
     return [
         {
             "title": heading,
-            "lines": [_written(line, reader, currency) for line in group],
+            "lines": [_written(line, viewer, currency) for line in group],
         }
         for heading, group in groupby(shown, key=_heading)
     ]
@@ -159,7 +159,7 @@ def _heading(line: QuoteLine | PriceLine) -> str:
 
 
 def _written(
-    line: QuoteLine | PriceLine, reader: Reader, currency: str
+    line: QuoteLine | PriceLine, viewer: Viewer, currency: str
 ) -> dict[str, str]:
     is_share = line.unit == "%"
     return {
@@ -167,11 +167,11 @@ def _written(
         "explanation": line.explanation,
         "quantity": f"{plain_number(round(line.quantity, 3))} {line.unit}",
         "unit_price": (
-            f"of {reader.money(line.unit_price, currency)}"
+            f"of {viewer.money(line.unit_price, currency)}"
             if is_share
             else format_unit_price(line.unit_price, currency)
         ),
-        "amount": reader.money(line.amount, currency),
+        "amount": viewer.money(line.amount, currency),
     }
 
 

@@ -13,7 +13,7 @@ from commissions.selectors.commissions import (
 from commissions.selectors.done import done
 from commissions.selectors.promise_checks import PromiseNews, PromiseStanding
 from commissions.selectors.quotes import QuoteState
-from studio.reader import Reader, day_words
+from studio.viewer import Viewer, day_words
 
 # Common practice, no source: after a week without an answer one asks.
 PATIENCE = timedelta(days=7)
@@ -57,20 +57,20 @@ class WaitingItem:
         return KINDS[self.why]
 
 
-def waiting_today(reader: Reader, *, at: datetime) -> list[WaitingItem]:
+def waiting_today(viewer: Viewer, *, at: datetime) -> list[WaitingItem]:
     """Return what asks for a hand, the news first."""
-    unclosed = commissions(reader.studio).filter(closed_at__isnull=True)
-    found = unclosed.exclude(pk__in=done(reader.studio).values("pk"))
+    unclosed = commissions(viewer.studio).filter(closed_at__isnull=True)
+    found = unclosed.exclude(pk__in=done(viewer.studio).values("pk"))
     order = list(Wanted)
     items = [
         item
-        for view in view_commissions(reader.studio, found, at=at)
-        for item in _items(view, reader, at)
+        for view in view_commissions(viewer.studio, found, at=at)
+        for item in _items(view, viewer, at)
     ]
     return sorted(items, key=lambda item: order.index(item.why))
 
 
-def _items(view: CommissionView, reader: Reader, at: datetime) -> list[WaitingItem]:
+def _items(view: CommissionView, viewer: Viewer, at: datetime) -> list[WaitingItem]:
     items = []
 
     def add(why: Wanted, words: str) -> None:
@@ -83,9 +83,9 @@ def _items(view: CommissionView, reader: Reader, at: datetime) -> list[WaitingIt
     if view.accepted is not None:
         quote = view.accepted.quote
         if quote.accepted_at is not None and at - quote.accepted_at < NEWS_FOR:
-            add(Wanted.ACCEPTED, f"Accepted {reader.moment(quote.accepted_at, at)}")
+            add(Wanted.ACCEPTED, f"Accepted {viewer.moment(quote.accepted_at, at)}")
         if view.money.due_now:
-            due = reader.money(view.money.due_now, view.money.currency)
+            due = viewer.money(view.money.due_now, view.money.currency)
             add(Wanted.DUE, f"{due} is due")
     elif view.newest is None:
         add(Wanted.QUOTE, "Waits for its first quote")
@@ -98,7 +98,7 @@ def _items(view: CommissionView, reader: Reader, at: datetime) -> list[WaitingIt
         and view.newest.quote.sent_at is not None
         and at - view.newest.quote.sent_at > PATIENCE
     ):
-        sent = reader.day(view.newest.quote.sent_at)
+        sent = viewer.day(view.newest.quote.sent_at)
         add(Wanted.ASK, f"No answer to quote {view.newest.quote.version} since {sent}")
     return items
 

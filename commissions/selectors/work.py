@@ -6,8 +6,8 @@ from typing import Any, Self
 
 from commissions.models import Commission
 from studio.models import Technique
-from studio.reader import Reader
 from studio.units import MM_PER_INCH, LengthUnit
+from studio.viewer import Viewer
 
 # Frozen with the work, though they are the glass's and not the commission's.
 OF_THE_GLASS = frozenset({"glass_name", "sheet_thickness_mm"})
@@ -128,22 +128,22 @@ class CommissionWork:
         return min(1.0, sqrt(self.maquette.area_m2 / self.piece.area_m2))
 
 
-def about_length(mm: float, reader: Reader) -> str:
+def about_length(mm: float, viewer: Viewer) -> str:
     """Write an approximate length: whole mm, or eighths of an inch."""
-    step = MM_PER_INCH / 8 if reader.length_unit == LengthUnit.IN else 1.0
-    return reader.length(max(1, round(mm / step)) * step)
+    step = MM_PER_INCH / 8 if viewer.length_unit == LengthUnit.IN else 1.0
+    return viewer.length(max(1, round(mm / step)) * step)
 
 
-def work_facts(work: CommissionWork, reader: Reader) -> list[tuple[str, str]]:
+def work_facts(work: CommissionWork, viewer: Viewer) -> list[tuple[str, str]]:
     """Return what will be made, in words for the client and the studio alike."""
-    thickness = about_length(work.thickness_mm, reader)
+    thickness = about_length(work.thickness_mm, viewer)
     layers = f"{work.layer_count} in glass"
     if work.cap_count:
         layers = f"{work.layer_count}, of which {work.cap_count} clear at the front"
     technique = Technique(work.technique).label
     passes = work.passes_per_layer
     facts = [
-        ("Size", reader.size(work.width_mm, work.height_mm)),
+        ("Size", viewer.size(work.width_mm, work.height_mm)),
         ("Thickness", f"about {thickness}"),
         ("Layers", layers),
         ("Image", f"{technique}, {passes} {'pass' if passes == 1 else 'passes'} each"),
@@ -151,6 +151,6 @@ def work_facts(work: CommissionWork, reader: Reader) -> list[tuple[str, str]]:
     ]
     if work.maquette is not None:
         part = work.maquette
-        size = reader.size(part.width_mm, part.height_mm)
+        size = viewer.size(part.width_mm, part.height_mm)
         facts.append(("Maquette first", f"{size}, {part.layer_count} layers"))
     return facts

@@ -36,14 +36,14 @@ from studio.http import (
     OK,
     StudioRequest,
     attempt,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
-from studio.reader import Reader
 from studio.roles import Can
 from studio.selectors.bench_times import bench_times
 from studio.selectors.edges import edge_of
+from studio.viewer import Viewer
 
 if TYPE_CHECKING:
     from commissions.models import Commission, ShareLink
@@ -99,7 +99,7 @@ def _query(show: str, text: str) -> str:
 @requires(Can.SEE_MONEY)
 def commission_new(request: StudioRequest) -> HttpResponse:
     """Take a request in; what follows at once is its quote."""
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     if request.method != "POST":
         minutes = bench_times(request.studio)
         asked = request.GET.get("client", "")
@@ -107,7 +107,7 @@ def commission_new(request: StudioRequest) -> HttpResponse:
         chosen = clients(request.studio).filter(pk=asked if is_id else 0).first()
         form = CommissionForm(
             studio=request.studio,
-            reader=reader,
+            viewer=viewer,
             initial={
                 "painting_minutes_per_pass": minutes.painting_minutes_per_pass,
                 "client": chosen.pk if chosen else None,
@@ -116,7 +116,7 @@ def commission_new(request: StudioRequest) -> HttpResponse:
         )
         return _form_page(request, form)
     form = CommissionForm(
-        request.POST, request.FILES, studio=request.studio, reader=reader
+        request.POST, request.FILES, studio=request.studio, viewer=viewer
     )
     taken_in: list[Any] = []
     status = attempt(
@@ -148,11 +148,11 @@ def commission_edit(request: StudioRequest, pk: int) -> HttpResponse:
             "This commission is accepted as quoted, so it can no longer be changed.",
         )
         return redirect("commissions:commission_detail", pk)
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     if request.method != "POST":
         form = CommissionForm(
             studio=request.studio,
-            reader=reader,
+            viewer=viewer,
             initial=CommissionForm.initial_of(commission),
         )
         return _form_page(request, form, commission=commission)
@@ -160,7 +160,7 @@ def commission_edit(request: StudioRequest, pk: int) -> HttpResponse:
         request.POST,
         request.FILES,
         studio=request.studio,
-        reader=reader,
+        viewer=viewer,
         initial=CommissionForm.initial_of(commission),
     )
     status = attempt(
@@ -225,7 +225,7 @@ def detail_page(
 ) -> HttpResponse:
     """Show the page, perhaps with a form on it that must be mended."""
     now = timezone.now()
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     view = selectors.view_commission(commission, at=now)
     commission = view.commission
     link = live_link(commission, at=now)
@@ -233,7 +233,7 @@ def detail_page(
     context = {
         "view": view,
         "commission": commission,
-        "facts": _facts(commission, work, reader),
+        "facts": _facts(commission, work, viewer),
         "stages": selectors.stage_steps(view),
         "stacks": _stacks(view),
         "payments": commission.payments.all(),
@@ -321,11 +321,11 @@ def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, Any]]]:
 
 
 def _facts(
-    commission: "Commission", work: CommissionWork, reader: Reader
+    commission: "Commission", work: CommissionWork, viewer: Viewer
 ) -> list[tuple[Any, ...]]:
     client = reverse("commissions:client_detail", args=[commission.client_id])
     facts: list[tuple[Any, ...]] = [("Client", commission.client, client)]
-    facts += work_facts(work, reader)
+    facts += work_facts(work, viewer)
     facts.append(("Dams", "yes" if commission.is_dammed else "no"))
     if commission.gallery_cut_percent:
         percent = commission.gallery_cut_percent.normalize()

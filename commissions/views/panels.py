@@ -17,9 +17,9 @@ PIECE_ORDER = 80
 @on_today
 def money_today(asked: PanelRequest) -> list[Panel]:
     """Say which commissions want something done today."""
-    if not asked.reader.may_see_money:
+    if not asked.viewer.may_see_money:
         return []
-    items = waiting.waiting_today(asked.reader, at=asked.now)
+    items = waiting.waiting_today(asked.viewer, at=asked.now)
     if not items:
         return []
     return [
@@ -34,9 +34,9 @@ def money_today(asked: PanelRequest) -> list[Panel]:
 @on_piece
 def money_of_piece(asked: PanelRequest, piece: "Piece") -> list[Panel]:
     """Say for whom a piece is made and what is paid; a helper sees nothing of it."""
-    if not asked.reader.may_see_money:
+    if not asked.viewer.may_see_money:
         return []
-    commission = commission_of_piece(asked.reader.studio, piece.pk)
+    commission = commission_of_piece(asked.viewer.studio, piece.pk)
     if commission is None:
         return []
     link = live_link(commission, at=asked.now)

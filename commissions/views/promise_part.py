@@ -10,7 +10,7 @@ from commissions.selectors.promises import promise_of, promise_of_quote
 from commissions.selectors.rates import QuoteChoices, choices_for
 from firing.promises.selectors.promises import StudioPromise
 from studio.errors import StudioError
-from studio.reader import Reader, day_words
+from studio.viewer import Viewer, day_words
 
 if TYPE_CHECKING:
     from commissions.models import Commission, Quote
@@ -32,7 +32,7 @@ def choices_typed(commission: "Commission", form: QuoteForm) -> QuoteChoices | N
 
 
 def when_context(
-    commission: "Commission", form: QuoteForm, *, reader: Reader, now: datetime
+    commission: "Commission", form: QuoteForm, *, viewer: Viewer, now: datetime
 ) -> dict[str, Any]:
     """Return what the part shows: a promise, or why there is none."""
     choices = choices_typed(commission, form)
@@ -42,22 +42,22 @@ def when_context(
         }
     return _context(
         lambda: promise_of(commission=commission, choices=choices, now=now),
-        reader=reader,
+        viewer=viewer,
         now=now,
     )
 
 
 def when_context_of_quote(
-    quote: "Quote", *, reader: Reader, now: datetime
+    quote: "Quote", *, viewer: Viewer, now: datetime
 ) -> dict[str, Any]:
     """Return the same for a quote that waits to be sent or answered, as it was quoted."""
     return _context(
-        lambda: promise_of_quote(quote=quote, now=now), reader=reader, now=now
+        lambda: promise_of_quote(quote=quote, now=now), viewer=viewer, now=now
     )
 
 
 def _context(
-    find: Callable[[], StudioPromise], *, reader: Reader, now: datetime
+    find: Callable[[], StudioPromise], *, viewer: Viewer, now: datetime
 ) -> dict[str, Any]:
     try:
         found = find()
@@ -70,7 +70,7 @@ def _context(
         "kept_95": day_words(found.date_95) if found.date_95 else "",
         "maquette_on": day_words(found.maquette_date) if found.maquette_date else "",
         "chain": [
-            (reader.moment(link.until, now), link.what, link.notes)
+            (viewer.moment(link.until, now), link.what, link.notes)
             for link in found.reasons
         ],
     }

@@ -42,13 +42,13 @@ from studio.http import (
     REFUSED,
     StudioRequest,
     attempt,
-    reader_for,
     render_page,
     requires,
     send_document,
+    viewer_for,
 )
-from studio.reader import Reader
 from studio.roles import Can
+from studio.viewer import Viewer
 
 if TYPE_CHECKING:
     from commissions.models import Commission, Quote
@@ -140,13 +140,13 @@ def _draft_page(
         "form": form,
         "view": view,
         "commission": view.commission,
-        "work": work_facts(CommissionWork.of(view.commission), reader_for(request)),
+        "work": work_facts(CommissionWork.of(view.commission), viewer_for(request)),
         "problem": problem,
         **(_price_context(priced) if priced else {}),
     }
     if asked == "when" or request.GET.get("when"):
         context |= when_context(
-            view.commission, form, reader=reader_for(request), now=timezone.now()
+            view.commission, form, viewer=viewer_for(request), now=timezone.now()
         )
     return render_page(
         request,
@@ -169,14 +169,14 @@ def _price(commission: "Commission", form: QuoteForm) -> tuple[Priced | None, st
 
 
 def _price_context(priced: Priced) -> dict[str, Any]:
-    price, reader = priced.price, Reader.of_studio(priced.studio)
+    price, viewer = priced.price, Viewer.of_studio(priced.studio)
 
     def money(amount: Decimal) -> str:
-        return reader.money(amount, price.currency)
+        return viewer.money(amount, price.currency)
 
     return {
         "sections": selectors.line_sections(
-            price.lines, reader=reader, currency=price.currency
+            price.lines, viewer=viewer, currency=price.currency
         ),
         "totals": selectors.totals(
             net=price.net,
@@ -200,13 +200,13 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """
     quote = _quote_or_404(request, pk)
     now = timezone.now()
-    reader = Reader.of_studio(request.studio)
+    viewer = Viewer.of_studio(request.studio)
     view = selectors.view_quote(quote, at=now)
     is_open = view.may_be_sent or view.may_be_answered
     wants_when = is_open and bool(request.GET.get("when"))
     when: dict[str, Any] = {}
     if wants_when:
-        when = when_context_of_quote(quote, reader=reader_for(request), now=now)
+        when = when_context_of_quote(quote, viewer=viewer_for(request), now=now)
     if wants_when and request.htmx:
         context = {"quote": quote, "is_open": is_open, **when}
         return render_page(
@@ -216,17 +216,17 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
     url = share_url(request, link) if link and quote.sent_at else ""
 
     def money(amount: Decimal) -> str:
-        return reader.money(amount, quote.currency)
+        return viewer.money(amount, quote.currency)
 
     context = {
         "view": view,
         "quote": quote,
         "commission": quote.commission,
         "facts": work_facts(
-            CommissionWork.from_json(quote.inputs["work"]), reader_for(request)
+            CommissionWork.from_json(quote.inputs["work"]), viewer_for(request)
         ),
         "sections": selectors.line_sections(
-            quote.lines.all(), reader=reader, currency=quote.currency
+            quote.lines.all(), viewer=viewer, currency=quote.currency
         ),
         "totals": selectors.totals(
             net=quote.net,

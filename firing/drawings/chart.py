@@ -295,7 +295,7 @@ def _now_x(shown: ChartInput, plane: _Plane) -> float | None:
 
 
 def _temperature_ticks(scale: ChartScale, plane: _Plane) -> tuple[Tick, ...]:
-    low, high = scale.to_reader(plane.low_c), scale.to_reader(plane.high_c)
+    low, high = scale.to_viewer(plane.low_c), scale.to_viewer(plane.high_c)
     step = next(
         (s for s in TICK_STEPS if (high - low) / s <= MOST_TEMPERATURE_TICKS),
         TICK_STEPS[-1],
@@ -304,7 +304,7 @@ def _temperature_ticks(scale: ChartScale, plane: _Plane) -> tuple[Tick, ...]:
     last = int(high // step)
     ticks = []
     for number in range(first, last + 1):
-        celsius = scale.from_reader(number * step)
+        celsius = scale.from_viewer(number * step)
         ticks.append(Tick(at=plane.y(celsius), label=scale.text(celsius)))
     return tuple(ticks)
 

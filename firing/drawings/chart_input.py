@@ -17,8 +17,8 @@ LONGEST_GAP_S = 1800.0
 class ChartScale:
     """How the reader counts temperature: both directions, and how it is written."""
 
-    to_reader: Callable[[float], float]
-    from_reader: Callable[[float], float]
+    to_viewer: Callable[[float], float]
+    from_viewer: Callable[[float], float]
     text: Callable[[float], str]
 
 

@@ -177,8 +177,8 @@ def sample_chart(key: str, size: ChartSize = WIDE) -> FiringChart:
             starts_at=datetime(2026, 3, 16, 13, tzinfo=UTC),
             zone=ZONE,
             scale=ChartScale(
-                to_reader=lambda c: c * 9 / 5 + 32,
-                from_reader=lambda f: (f - 32) * 5 / 9,
+                to_viewer=lambda c: c * 9 / 5 + 32,
+                from_viewer=lambda f: (f - 32) * 5 / 9,
                 text=lambda c: f"{c * 9 / 5 + 32:.0f} °F",
             ),
             show_when=show_when,

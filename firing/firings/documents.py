@@ -16,8 +16,8 @@ from firing.schedules.selectors.programmes import run_as_it_is_now
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.tables import SHEET_CAUTIONS, segment_rows
 from studio.documents import PaperKey, order, words_sha256
-from studio.reader import Reader
 from studio.units import LengthUnit, TemperatureUnit
+from studio.viewer import Viewer
 
 KIND = "controller sheet"
 TEMPLATE = "pdf/controller_sheet.html"
@@ -78,11 +78,11 @@ class ControllerSheet:
         return words_sha256(self, layout=LAYOUT)
 
 
-def sheet_reader(firing: Firing) -> Reader:
+def sheet_viewer(firing: Firing) -> Viewer:
     """Return the studio's reader, with the temperatures of the kiln's controller."""
-    reader = Reader.of_studio(firing.studio)
+    viewer = Viewer.of_studio(firing.studio)
     unit = TemperatureUnit(firing.kiln.controller_unit)
-    return replace(reader, temperature_unit=unit)
+    return replace(viewer, temperature_unit=unit)
 
 
 def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerSheet:
@@ -91,7 +91,7 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
     `origin` is where people reach this program, as ``https://host``; without one the
     sheet names the path alone.
     """
-    reader = sheet_reader(firing)
+    viewer = sheet_viewer(firing)
     programme = programme_of(firing.schedule)
     run = run_as_it_is_now(firing.kiln, programme)
     booking = firing.booking
@@ -105,9 +105,9 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
         studio_name=firing.studio.name,
         kiln=firing.kiln.name,
         unit=f"°{firing.kiln.controller_unit}",
-        starts=f"{reader.day(starts_at)}, {reader.clock(starts_at)}",
-        opens=f"{reader.day(booking.opens_at)}, {reader.clock(booking.opens_at)}",
-        opens_below=reader.temperature(firing.kiln.opening_temperature_c),
+        starts=f"{viewer.day(starts_at)}, {viewer.clock(starts_at)}",
+        opens=f"{viewer.day(booking.opens_at)}, {viewer.clock(booking.opens_at)}",
+        opens_below=viewer.temperature(firing.kiln.opening_temperature_c),
         segments=tuple(
             SheetSegment(
                 number=row.number,
@@ -115,24 +115,24 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
                 rate=row.typed_rate,
                 target=row.typed_target,
                 hold=row.typed_hold,
-                ends=_clock(reader, starts_at + timedelta(seconds=ends[row.number - 1]))
+                ends=_clock(viewer, starts_at + timedelta(seconds=ends[row.number - 1]))
                 if ends
                 else "",
             )
-            for row in segment_rows(firing.schedule, reader)
+            for row in segment_rows(firing.schedule, viewer)
         ),
         facts=(
             ("Load", load_words(firing)),
             (
                 "Glass",
-                f"{firing.schedule.glass}, {reader.length(firing.schedule.thickness_mm)}",
+                f"{firing.schedule.glass}, {viewer.length(firing.schedule.thickness_mm)}",
             ),
             (
                 "Schedule",
                 f"{firing.schedule.name}, version {firing.schedule.version}: "
                 f"{_lower(firing.schedule.get_rule_display())}",
             ),
-            *_offset_facts(firing, reader),
+            *_offset_facts(firing, viewer),
         ),
         note=""
         if run is not None
@@ -141,17 +141,17 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
         url=f"{origin}{path}" if origin else "",
         path=path,
         cautions=SHEET_CAUTIONS,
-        is_letter=reader.length_unit is LengthUnit.IN,
+        is_letter=viewer.length_unit is LengthUnit.IN,
         is_demo=firing.studio.is_demo,
     )
 
 
-def _offset_facts(firing: Firing, reader: Reader) -> tuple[tuple[str, str], ...]:
+def _offset_facts(firing: Firing, viewer: Viewer) -> tuple[tuple[str, str], ...]:
     """Say that temperatures are corrected, where they are."""
     off_k = firing.schedule.basis.get("kiln_offset_k")
     if not off_k:
         return ()
-    off = reader.temperature_difference(abs(off_k))
+    off = viewer.temperature_difference(abs(off_k))
     side = ("hotter", "lower") if off_k > 0 else ("colder", "higher")
     words = f"typed {off} {side[1]}, as the kiln is that much {side[0]} than it shows"
     return (("Temperatures", words),)
@@ -161,14 +161,14 @@ def _lower(words: str) -> str:
     return words[:1].lower() + words[1:]
 
 
-def _clock(reader: Reader, at: Any) -> str:
-    local = at.astimezone(reader.zone)
+def _clock(viewer: Viewer, at: Any) -> str:
+    local = at.astimezone(viewer.zone)
     return f"{local:%a %-d %b %H:%M}"
 
 
 def sheet_context(firing: Firing, sheet: ControllerSheet) -> dict[str, Any]:
     """Return what the template of the sheet needs."""
-    shown = plan_input(firing, sheet_reader(firing))
+    shown = plan_input(firing, sheet_viewer(firing))
     code = segno.make(sheet.url, error="m", micro=False) if sheet.url else None
     return {
         "paper": sheet,

@@ -19,8 +19,8 @@ from firing.kiln_time.selectors.week import DAYS, WeekDay, WeekKiln, week_of
 from firing.schedules.selectors.fits import kilns
 from studio.documents import PaperKey, order, words_sha256
 from studio.models import Studio
-from studio.reader import Reader
 from studio.units import LengthUnit
+from studio.viewer import Viewer
 
 KIND = "week sheet"
 TEMPLATE = "pdf/week_sheet.html"
@@ -56,8 +56,8 @@ class WeekSheet:
 
 def week_sheet(studio: Studio, first_day: date) -> WeekSheet:
     """Write the sheet of the week that begins on a Monday."""
-    reader = Reader.of_studio(studio)
-    week = week_of(reader, first_day)
+    viewer = Viewer.of_studio(studio)
+    week = week_of(viewer, first_day)
     last = first_day + timedelta(days=DAYS - 1)
     return WeekSheet(
         title=f"The kilns, {first_day:%-d %b} to {last:%-d %b %Y}",
@@ -66,7 +66,7 @@ def week_sheet(studio: Studio, first_day: date) -> WeekSheet:
         days=week.days,
         kilns=week.kilns,
         cautions=CAUTIONS,
-        is_letter=reader.length_unit is LengthUnit.IN,
+        is_letter=viewer.length_unit is LengthUnit.IN,
         is_demo=studio.is_demo,
     )
 
@@ -75,15 +75,15 @@ def sheet_context(
     studio: Studio, sheet: WeekSheet, first_day: date, now: datetime
 ) -> dict[str, Any]:
     """Return what the template of the sheet needs: its words over the ribbon."""
-    reader = Reader.of_studio(studio)
-    shown = window(reader, now, first_day, shown=RANGES[0])
+    viewer = Viewer.of_studio(studio)
+    shown = window(viewer, now, first_day, shown=RANGES[0])
     ribbon = kiln_ribbons(
         list(kilns(studio)),
-        bookings=bookings_shown(reader, shown),
+        bookings=bookings_shown(viewer, shown),
         marks=Marks(),
         states=(),
         shown=shown,
-        reader=reader,
+        viewer=viewer,
         now=now,
         key="week",
     ).wide

@@ -36,13 +36,13 @@ BOUNDARIES = {"both": BOTH_FACES_FILM, "top": TOP_ONLY_FILM}
 def read(parse: Callable[[str], Read]) -> Callable[[str], Read]:
     """Return a reader for argparse, which then names the option in the message."""
 
-    def reader(text: str) -> Read:
+    def viewer(text: str) -> Read:
         try:
             return parse(text)
         except (StudioError, ValueError) as problem:
             raise argparse.ArgumentTypeError(" ".join(str(problem).split())) from None
 
-    return reader
+    return viewer
 
 
 def thickness_m(text: str) -> float:

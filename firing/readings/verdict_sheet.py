@@ -16,8 +16,8 @@ from firing.readings.selectors.verdict_charts import tension_input
 from firing.readings.selectors.verdict_words import CAUTIONS, HoldWords, words_of
 from firing.schedules.selectors.charts import judged_input
 from studio.documents import PaperKey, order, words_sha256
-from studio.reader import Reader
 from studio.units import LengthUnit
+from studio.viewer import Viewer
 
 KIND = "verdict"
 TEMPLATE = "pdf/verdict_sheet.html"
@@ -65,11 +65,11 @@ class VerdictSheet:
 
 def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
     """Write the sheet of a judged firing out; times are those of the readings."""
-    reader = Reader.of_studio(firing.studio)
+    viewer = Viewer.of_studio(firing.studio)
     # Relative words such as "tomorrow" are no words for a paper: the judge's own moment
     # is long past for most of them.
     now = judgement.made_at
-    words = words_of(judgement, reader=reader, now=now)
+    words = words_of(judgement, viewer=viewer, now=now)
     glass, schedule = firing.schedule.glass, firing.schedule
     return VerdictSheet(
         title=firing.booking.title,
@@ -92,14 +92,14 @@ def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
         facts=(
             ("Kiln", firing.kiln.name),
             ("Load", load_words(firing)),
-            ("Glass", f"{glass}, {reader.length(schedule.thickness_mm)}"),
+            ("Glass", f"{glass}, {viewer.length(schedule.thickness_mm)}"),
             ("Schedule", f"{schedule.name}, version {schedule.version}"),
             *words.facts,
         ),
         assumptions=words.assumptions,
         cautions=CAUTIONS,
-        computed=f"{reader.day(now)}, {reader.clock(now)}",
-        is_letter=reader.length_unit is LengthUnit.IN,
+        computed=f"{viewer.day(now)}, {viewer.clock(now)}",
+        is_letter=viewer.length_unit is LengthUnit.IN,
         is_demo=firing.studio.is_demo,
     )
 
@@ -108,11 +108,11 @@ def sheet_context(
     firing: Firing, judgement: Judgement, sheet: VerdictSheet
 ) -> dict[str, Any]:
     """Return what the template of the sheet needs."""
-    reader = Reader.of_studio(firing.studio)
-    chart = build_chart(judged_input(firing, reader), key="verdict", size=PAPER_CHART)
+    viewer = Viewer.of_studio(firing.studio)
+    chart = build_chart(judged_input(firing, viewer), key="verdict", size=PAPER_CHART)
     tension = None
     if judgement.trace:
-        given = tension_input(firing, judgement, reader, judgement.made_at)
+        given = tension_input(firing, judgement, viewer, judgement.made_at)
         tension = build_tension_chart(given, under=chart)
     return {
         "paper": sheet,

@@ -9,16 +9,16 @@ from django.core.exceptions import ValidationError
 from studio.fields import QuantityModelForm
 from studio.models import Studio
 from studio.money import plain_number
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 
 class StudioModelForm(QuantityModelForm):
     """A form for a record of one studio; it validates and leaves saving to a service."""
 
     def __init__(
-        self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
+        self, *args: Any, studio: Studio, viewer: Viewer, **kwargs: Any
     ) -> None:
-        super().__init__(*args, reader=reader, **kwargs)
+        super().__init__(*args, viewer=viewer, **kwargs)
         self.studio = studio
         if self.instance.pk is None:
             self.instance.studio = studio

@@ -141,7 +141,7 @@ class KilnForm(StudioModelForm):
                 "holding_per_cent": round(instance.holding_fraction * PER_CENT, 6),
             }
         super().__init__(*args, instance=instance, initial=initial, **kwargs)
-        if not self.reader.may_see_money:
+        if not self.viewer.may_see_money:
             del self.fields["hourly_rate"]
 
     def clean_offset_k(self) -> float:

@@ -11,9 +11,9 @@ from django.http import QueryDict
 
 from studio.fields import DurationField, QuantityForm, choose_from, offer
 from studio.models import Glass, Layer, Material, Pass, Studio
-from studio.reader import Reader
 from studio.selectors import stock
 from studio.selectors.pieces import LayerView
+from studio.viewer import Viewer
 
 SECONDS_PER_MINUTE = 60
 LONGEST_PAINTING_S = 24 * 3600
@@ -56,10 +56,10 @@ class PaintingForm(QuantityForm):
         *args: Any,
         layers: Sequence[LayerView],
         studio: Studio,
-        reader: Reader,
+        viewer: Viewer,
         **kwargs: Any,
     ) -> None:
-        super().__init__(*args, reader=reader, **kwargs)
+        super().__init__(*args, viewer=viewer, **kwargs)
         self.waiting = {
             str(one.pass_to_paint.pk): one
             for one in layers

@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 
 from studio.forms.layers import picture_input
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 
 class PictureForm(forms.Form):
@@ -17,10 +17,10 @@ class PictureForm(forms.Form):
         label="Show it on the client's page", required=False
     )
 
-    def __init__(self, *args: Any, reader: Reader, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, viewer: Viewer, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         # What the client sees is decided by whoever answers for the piece.
-        if not reader.may_plan_pieces:
+        if not viewer.may_plan_pieces:
             del self.fields["is_shown_to_client"]
 
 

@@ -6,8 +6,8 @@ from django import forms
 
 from studio.fields import LengthField, QuantityForm, choose_from
 from studio.models import Glass, Person, Piece, Studio, Technique
-from studio.reader import Reader
 from studio.selectors import people, pieces, stock
+from studio.viewer import Viewer
 
 MOST_LAYERS = 60
 MOST_PASSES = 9
@@ -60,9 +60,9 @@ class PieceForm(QuantityForm):
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 3}))
 
     def __init__(
-        self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
+        self, *args: Any, studio: Studio, viewer: Viewer, **kwargs: Any
     ) -> None:
-        super().__init__(*args, reader=reader, **kwargs)
+        super().__init__(*args, viewer=viewer, **kwargs)
         choose_from(self, "glass", stock.glasses_in_use(studio))
         choose_from(self, "maker", people.people_of(studio))
         choose_from(self, "maquette_of", pieces.piece_titles(studio))

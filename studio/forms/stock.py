@@ -78,7 +78,7 @@ class GlassForm(StudioModelForm):
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         if not self.errors:
             told = Glass(studio=self.studio, **cleaned)
-            for problem in glass_problems(told, self.reader):
+            for problem in glass_problems(told, self.viewer):
                 self.add_error(None, problem)
         return cleaned
 

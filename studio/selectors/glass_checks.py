@@ -9,9 +9,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from studio.models import Glass
-from studio.reader import Reader
+from studio.viewer import Viewer
 
-GlassCheck = Callable[[Glass, Reader], list[str]]
+GlassCheck = Callable[[Glass, Viewer], list[str]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +22,7 @@ class NumberedGlass:
     glass: Glass
 
 
-StackCheck = Callable[[Sequence[NumberedGlass], Reader], list[str]]
+StackCheck = Callable[[Sequence[NumberedGlass], Viewer], list[str]]
 
 _checks: list[GlassCheck] = []
 _stack_checks: list[StackCheck] = []
@@ -34,9 +34,9 @@ def check_of_glass(check: GlassCheck) -> GlassCheck:
     return check
 
 
-def glass_problems(glass: Glass, reader: Reader) -> list[str]:
+def glass_problems(glass: Glass, viewer: Viewer) -> list[str]:
     """Return what every registered check says of a glass; it need not be saved."""
-    return [told for check in _checks for told in check(glass, reader)]
+    return [told for check in _checks for told in check(glass, viewer)]
 
 
 def check_of_stack(check: StackCheck) -> StackCheck:
@@ -45,10 +45,10 @@ def check_of_stack(check: StackCheck) -> StackCheck:
     return check
 
 
-def mixed_problems(glasses: Sequence[Glass], reader: Reader) -> list[str]:
+def mixed_problems(glasses: Sequence[Glass], viewer: Viewer) -> list[str]:
     """Return what every registered check says of layers, given from the back."""
     layers = [
         NumberedGlass(number=number, glass=glass)
         for number, glass in enumerate(glasses, start=1)
     ]
-    return [told for check in _stack_checks for told in check(layers, reader)]
+    return [told for check in _stack_checks for told in check(layers, viewer)]

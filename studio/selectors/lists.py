@@ -12,8 +12,8 @@ from typing import Any
 
 from studio import units
 from studio.models import Studio
-from studio.reader import Reader
 from studio.units import LengthUnit, TemperatureUnit
+from studio.viewer import Viewer
 
 DECIMALS = 4
 
@@ -22,8 +22,8 @@ DECIMALS = 4
 class Column:
     """A heading, and how a cell under it is read."""
 
-    heading: Callable[[Reader], str]
-    cell: Callable[[Any, Reader], Any]
+    heading: Callable[[Viewer], str]
+    cell: Callable[[Any, Viewer], Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,10 +36,10 @@ class Table:
 
     def lines(self, studio: Studio) -> Iterator[list[Any]]:
         """Return the headings, then the cells of each row."""
-        reader = Reader.of_studio(studio)
-        yield [column.heading(reader) for column in self.columns]
+        viewer = Viewer.of_studio(studio)
+        yield [column.heading(viewer) for column in self.columns]
         for row in self.rows(studio):
-            yield [column.cell(row, reader) for column in self.columns]
+            yield [column.cell(row, viewer) for column in self.columns]
 
 
 _tables: list[Table] = []
@@ -61,16 +61,16 @@ def plain(heading: str, path: str) -> Column:
     """Return a column of whatever an attribute is; dots lead on to other records."""
     return Column(
         heading=lambda _: heading,
-        cell=lambda row, reader: _cell(_at(row, path), reader),
+        cell=lambda row, viewer: _cell(_at(row, path), viewer),
     )
 
 
 def length(heading: str, path: str) -> Column:
     """Return a column of lengths, stored in mm."""
 
-    def shown(row: Any, reader: Reader) -> Any:
+    def shown(row: Any, viewer: Viewer) -> Any:
         mm = _at(row, path)
-        if mm is None or reader.length_unit == LengthUnit.MM:
+        if mm is None or viewer.length_unit == LengthUnit.MM:
             return mm
         return round(mm / units.MM_PER_INCH, DECIMALS)
 
@@ -80,9 +80,9 @@ def length(heading: str, path: str) -> Column:
 def temperature(heading: str, path: str) -> Column:
     """Return a column of temperatures, stored in °C."""
 
-    def shown(row: Any, reader: Reader) -> Any:
+    def shown(row: Any, viewer: Viewer) -> Any:
         celsius = _at(row, path)
-        if celsius is None or reader.temperature_unit == TemperatureUnit.C:
+        if celsius is None or viewer.temperature_unit == TemperatureUnit.C:
             return celsius
         return round(units.celsius_to_fahrenheit(celsius), DECIMALS)
 
@@ -101,13 +101,13 @@ def _at(row: Any, path: str) -> Any:
     return row
 
 
-def _cell(value: Any, reader: Reader) -> Any:
+def _cell(value: Any, viewer: Viewer) -> Any:
     if value is None:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, datetime):
-        return f"{value.astimezone(reader.zone):%Y-%m-%d %H:%M}"
+        return f"{value.astimezone(viewer.zone):%Y-%m-%d %H:%M}"
     if isinstance(value, int | float | Decimal):
         return value
     return str(value)

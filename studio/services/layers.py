@@ -7,12 +7,12 @@ from django.db import transaction
 
 from studio.errors import Refused
 from studio.models import Glass, Layer, Material, Outcome, Pass, Person, Piece, Sheet
-from studio.reader import Reader
 from studio.selectors.glass_checks import mixed_problems
 from studio.services import history
 from studio.services.locks import lock_piece
 from studio.services.sheets import cut_sheet
 from studio.tenancy import same_studio
+from studio.viewer import Viewer
 
 
 @transaction.atomic
@@ -239,7 +239,7 @@ def _change_glass(
         )
     problems = mixed_problems(
         [glass if v.layer.pk == layer.pk else v.layer.glass for v in view.layers],
-        Reader.of_studio(layer.studio),
+        Viewer.of_studio(layer.studio),
     )
     if problems:
         raise Refused(" ".join(problems))

@@ -18,7 +18,6 @@ from studio.models import (
     Studio,
     Technique,
 )
-from studio.reader import Reader
 from studio.selectors.glass_checks import mixed_problems
 from studio.selectors.pieces import PieceView
 from studio.services import history
@@ -26,6 +25,7 @@ from studio.services.locks import lock_piece
 from studio.services.sheets import cut_sheet
 from studio.stages import Stage
 from studio.tenancy import same_studio
+from studio.viewer import Viewer
 
 # Sheets of one nominal thickness differ, and enamel and bedding add a little: a stack
 # further off than this was miscounted or mismeasured. Common practice, no source.
@@ -122,7 +122,7 @@ def refuse_mixed(glasses: Sequence[Glass]) -> None:
     """
     if not glasses:
         return
-    problems = mixed_problems(glasses, Reader.of_studio(glasses[0].studio))
+    problems = mixed_problems(glasses, Viewer.of_studio(glasses[0].studio))
     if problems:
         raise Refused(" ".join(problems))
 
@@ -141,13 +141,13 @@ def stack_problems(
             f"The plan has {len(view.layers)} layers, you counted {layers_counted}. "
             "Count again from the back."
         )
-    reader = Reader.of_studio(view.piece.studio)
-    problems += mixed_problems([v.layer.glass for v in view.layers], reader)
+    viewer = Viewer.of_studio(view.piece.studio)
+    problems += mixed_problems([v.layer.glass for v in view.layers], viewer)
     nominal = view.stack_height_mm
     if abs(measured_height_mm - nominal) > HEIGHT_TOLERANCE * nominal:
         problems.append(
-            f"{len(view.layers)} sheets should stand about {reader.length(nominal)} "
-            f"high, you measured {reader.length(measured_height_mm)}. Measure again, "
+            f"{len(view.layers)} sheets should stand about {viewer.length(nominal)} "
+            f"high, you measured {viewer.length(measured_height_mm)}. Measure again, "
             "or look for a missing or doubled sheet."
         )
     return problems
@@ -189,7 +189,7 @@ def check_stack(
         at=at,
         what=(
             f"Checked the stack: {layers_counted} layers, "
-            f"{Reader.of_studio(piece.studio).length(measured_height_mm)} high"
+            f"{Viewer.of_studio(piece.studio).length(measured_height_mm)} high"
         ),
         piece=piece,
     )

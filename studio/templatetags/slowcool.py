@@ -6,16 +6,16 @@ from typing import Any
 
 from django import template
 
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 register = template.Library()
 
 
-def _reader(context: dict[str, Any]) -> Reader:
-    found = context.get("reader")
-    if not isinstance(found, Reader):
+def _viewer(context: dict[str, Any]) -> Viewer:
+    found = context.get("viewer")
+    if not isinstance(found, Viewer):
         raise template.TemplateSyntaxError(
-            "This page shows numbers but has no reader: pass reader=Reader.of_studio()."
+            "This page shows numbers but has no viewer: pass viewer=Viewer.of_studio()."
         )
     return found
 
@@ -23,52 +23,52 @@ def _reader(context: dict[str, Any]) -> Reader:
 @register.simple_tag(takes_context=True)
 def length(context: dict[str, Any], mm: float | None) -> str:
     """Show a length, a dash when there is none."""
-    return "–" if mm is None else _reader(context).length(mm)
+    return "–" if mm is None else _viewer(context).length(mm)
 
 
 @register.simple_tag(takes_context=True)
 def size(context: dict[str, Any], width_mm: float, height_mm: float) -> str:
     """Show width by height."""
-    return _reader(context).size(width_mm, height_mm)
+    return _viewer(context).size(width_mm, height_mm)
 
 
 @register.simple_tag(takes_context=True)
 def temperature(context: dict[str, Any], celsius: float | None) -> str:
     """Show a temperature."""
-    return "–" if celsius is None else _reader(context).temperature(celsius)
+    return "–" if celsius is None else _viewer(context).temperature(celsius)
 
 
 @register.simple_tag(takes_context=True)
 def rate(context: dict[str, Any], c_per_h: float | None) -> str:
     """Show a rate; none means as fast as the kiln can."""
-    return "as fast as it can" if c_per_h is None else _reader(context).rate(c_per_h)
+    return "as fast as it can" if c_per_h is None else _viewer(context).rate(c_per_h)
 
 
 @register.simple_tag(takes_context=True)
 def duration(context: dict[str, Any], seconds: float | None) -> str:
     """Show a span of time."""
-    return "–" if seconds is None else _reader(context).duration(seconds)
+    return "–" if seconds is None else _viewer(context).duration(seconds)
 
 
 @register.simple_tag(takes_context=True)
 def money(context: dict[str, Any], amount: Decimal | None, currency: str = "") -> str:
     """Show an amount of money."""
-    return "–" if amount is None else _reader(context).money(amount, currency)
+    return "–" if amount is None else _viewer(context).money(amount, currency)
 
 
 @register.simple_tag(takes_context=True)
 def when(context: dict[str, Any], at: datetime | None) -> str:
     """Show an instant in the studio's zone, near words where it is near."""
-    return "–" if at is None else _reader(context).moment(at, context["now"])
+    return "–" if at is None else _viewer(context).moment(at, context["now"])
 
 
 @register.simple_tag(takes_context=True)
 def day(context: dict[str, Any], at: datetime | None) -> str:
     """Show a date in the studio's zone."""
-    return "–" if at is None else _reader(context).day(at)
+    return "–" if at is None else _viewer(context).day(at)
 
 
 @register.simple_tag(takes_context=True)
 def left(context: dict[str, Any], until: datetime) -> str:
     """Show the time left until an instant."""
-    return _reader(context).left(until, context["now"])
+    return _viewer(context).left(until, context["now"])

@@ -26,9 +26,9 @@ from studio.http import (
     OK,
     StudioRequest,
     attempt,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 from studio.selectors import bench
@@ -97,7 +97,7 @@ def _answer(
     worker = bench.worker_of(member)
     forms = _Forms(request, worker)
     # Whose skills count is for those who plan; everybody sets their own time.
-    sets_skills = not is_own or reader_for(request).may_plan_pieces
+    sets_skills = not is_own or viewer_for(request).may_plan_pieces
     status = OK
     if request.method == "POST":
         status = _do(request, member, forms, sets_skills=sets_skills)
@@ -109,7 +109,7 @@ def _answer(
         "is_own": is_own,
         "here": here,
         "hours": list(bench.bench_hours(member)),
-        "week_words": reader_for(request).labour(bench.week_minutes(worker.spans)),
+        "week_words": viewer_for(request).labour(bench.week_minutes(worker.spans)),
         "days_away": list(bench.days_away_to_come(member, timezone.localdate())),
         "skills_told": bench.skill_words(worker.skills),
         "sets_skills": sets_skills,

@@ -16,8 +16,8 @@ from studio.http import (
     OK,
     StudioRequest,
     posted,
-    reader_for,
     requires,
+    viewer_for,
 )
 from studio.panels import PanelRequest, closure_warnings
 from studio.roles import Can
@@ -63,7 +63,7 @@ def _edit(request: StudioRequest, kiln: "Kiln | None", page: FormPage) -> HttpRe
         posted(request),
         instance=kiln,
         studio=request.studio,
-        reader=reader_for(request),
+        viewer=viewer_for(request),
     )
     status = OK
     if request.method == "POST":
@@ -107,9 +107,9 @@ def access_remove(request: StudioRequest, pk: int) -> HttpResponse:
 @requires(Can.MANAGE_KILNS)
 def closure_add(request: StudioRequest) -> HttpResponse:
     """Close a kiln, or the whole studio, for a span."""
-    asked = PanelRequest(reader=reader_for(request), now=timezone.now())
+    asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
     form = ClosureForm(
-        posted(request), studio=request.studio, reader=asked.reader, now=asked.now
+        posted(request), studio=request.studio, viewer=asked.viewer, now=asked.now
     )
     status = OK
     if request.method == "POST":

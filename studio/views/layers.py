@@ -19,9 +19,9 @@ from studio.http import (
     StudioRequest,
     attempt,
     piece_or_404,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 from studio.selectors import pieces
@@ -48,7 +48,7 @@ def layer_page(
     **forms: Any,
 ) -> HttpResponse:
     """Answer with a layer's page; a form that was filled in wrongly is shown again."""
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     layer = own.layer
     pictures = layer.pictures.select_related("of_pass").order_by("-at", "-pk")
     context = {
@@ -67,7 +67,7 @@ def layer_page(
         "layer_form": LayerForm(
             layer=layer, may_change_glass=view.may_change_glass(own)
         ),
-        "picture_form": PictureForm(reader=reader),
+        "picture_form": PictureForm(viewer=viewer),
         **forms,
     }
     return render_page(request, "studio/layer_detail.html", context, status=status)

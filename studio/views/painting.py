@@ -15,9 +15,9 @@ from studio.http import (
     StudioRequest,
     attempt,
     piece_or_404,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 from studio.selectors.edges import edge_of
@@ -60,7 +60,7 @@ def _form(request: StudioRequest, view: PieceView) -> PaintingForm:
         request.FILES if posted else None,
         layers=view.layers,
         studio=request.studio,
-        reader=reader_for(request),
+        viewer=viewer_for(request),
     )
     asked = request.GET.get("layer", "")
     form.initial["passes"] = [

@@ -16,10 +16,10 @@ from studio.http import (
     StudioRequest,
     attempt,
     piece_or_404,
-    reader_for,
     render_page,
     requires,
     send_picture,
+    viewer_for,
 )
 from studio.roles import Can
 from studio.selectors import pictures
@@ -59,7 +59,7 @@ def picture_add(
     """Take in a photograph of a piece, or of one of its layers."""
     view = piece_or_404(request, pk)
     own = None if number is None else layer_or_404(view, number)
-    form = PictureForm(request.POST, request.FILES, reader=reader_for(request))
+    form = PictureForm(request.POST, request.FILES, viewer=viewer_for(request))
     now = timezone.now()
     status = attempt(
         form,
@@ -118,9 +118,9 @@ def _page(
 
 
 def _may_remove(request: StudioRequest, found: Any) -> bool:
-    reader = reader_for(request)
-    is_own = reader.may_record_work and found.by_id == request.user.pk
-    return is_own or reader.may_plan_pieces
+    viewer = viewer_for(request)
+    is_own = viewer.may_record_work and found.by_id == request.user.pk
+    return is_own or viewer.may_plan_pieces
 
 
 @require_POST

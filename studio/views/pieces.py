@@ -19,12 +19,11 @@ from studio.http import (
     attempt,
     piece_or_404,
     posted,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.panels import PanelRequest, piece_panels
-from studio.reader import Reader
 from studio.roles import Can
 from studio.selectors import history, pieces, stock
 from studio.selectors.edges import edge_of
@@ -32,6 +31,7 @@ from studio.selectors.pieces import PieceView
 from studio.services.details import change_details
 from studio.services.pieces import CLEAR, LayerPlan, plan_piece
 from studio.stages import LayerState, Stage
+from studio.viewer import Viewer
 from studio.views.display import STAGE_MARKS, LayerRow, PieceRow
 
 PIECES_ON_A_PAGE = 30
@@ -78,7 +78,7 @@ def piece_new(request: StudioRequest) -> HttpResponse:
     form = PieceForm(
         posted(request),
         studio=request.studio,
-        reader=reader_for(request),
+        viewer=viewer_for(request),
         initial={
             "maquette_of": request.GET.get("maquette_of"),
             "maker": request.user.pk,
@@ -163,13 +163,13 @@ def piece_page(
     status: int = OK,
 ) -> HttpResponse:
     """Answer with the piece's page, with a picture form that was filled in wrongly."""
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     piece = view.piece
-    asked = PanelRequest(reader=reader, now=timezone.now())
-    told = history.entries(request.studio, reader).filter(piece=piece)
+    asked = PanelRequest(viewer=viewer, now=timezone.now())
+    told = history.entries(request.studio, viewer).filter(piece=piece)
     panels = piece_panels(asked, piece)
     offered = (panel.action for panel in panels if panel.action)
-    action = main_action(view, reader) or next(offered, None)
+    action = main_action(view, viewer) or next(offered, None)
     context = {
         "view": view,
         "piece": piece,
@@ -178,12 +178,12 @@ def piece_page(
             view, is_large=True, link=lambda number: _layer_address(piece.pk, number)
         ),
         "layers": [LayerRow.of(one) for one in reversed(view.layers)],
-        "facts": _facts(view, reader),
+        "facts": _facts(view, viewer),
         "action": action,
         "pictures": list(piece.pictures.select_related("layer").order_by("-at", "-pk")),
         "panels": panels,
         "history": list(told[:LINES_OF_HISTORY]),
-        "picture_form": picture_form or PictureForm(reader=reader),
+        "picture_form": picture_form or PictureForm(viewer=viewer),
         "maquettes": list(piece.maquettes.order_by("created_at", "pk")),
         "may_be_lost": not view.is_closed and view.stage is not Stage.IN_KILN,
     }
@@ -194,42 +194,42 @@ def _layer_address(pk: int, number: int) -> str:
     return reverse("studio:layer_detail", args=[pk, number])
 
 
-def main_action(view: PieceView, reader: Reader) -> tuple[str, str] | None:
+def main_action(view: PieceView, viewer: Viewer) -> tuple[str, str] | None:
     """Return the address and the verb of what this piece needs next from this reader.
 
     Without one, the page offers what a section of a higher app asks for.
     """
     pk = view.piece.pk
-    if view.stage in {Stage.PLANNED, Stage.PAINTING} and reader.may_record_work:
+    if view.stage in {Stage.PLANNED, Stage.PAINTING} and viewer.may_record_work:
         if any(one.pass_to_paint is not None for one in view.layers):
             return reverse("studio:piece_paint", args=[pk]), "Record painting"
         set_aside = [one for one in view.layers if one.state is LayerState.REMAKE]
         if set_aside:
             number = set_aside[0].number
             return _layer_address(pk, number), f"Make layer {number} again"
-    if view.stage is Stage.READY_TO_STACK and reader.may_plan_pieces:
+    if view.stage is Stage.READY_TO_STACK and viewer.may_plan_pieces:
         return reverse("studio:stack_check", args=[pk]), "Check the stack"
-    if view.stage is Stage.TO_INSPECT and reader.may_plan_pieces:
+    if view.stage is Stage.TO_INSPECT and viewer.may_plan_pieces:
         return reverse("studio:piece_finish", args=[pk]), "Inspect and finish"
     return None
 
 
-def _facts(view: PieceView, reader: Reader) -> list[tuple[str, ...]]:
+def _facts(view: PieceView, viewer: Viewer) -> list[tuple[str, ...]]:
     piece = view.piece
-    height = reader.length(view.height_mm)
+    height = viewer.length(view.height_mm)
     measured = view.measured_height_mm is not None
     facts: list[tuple[str, ...]] = [
-        ("Picture, width × height", reader.size(piece.width_mm, piece.height_mm)),
+        ("Picture, width × height", viewer.size(piece.width_mm, piece.height_mm)),
         ("Stack, measured" if measured else "Stack, by its sheets", height),
         ("Layers", f"{view.done_count} of {len(view.layers)} done"),
         ("Glass", piece.glass.name),
         ("Fused", "inside a dam" if piece.is_dammed else "without a dam"),
         ("Maker", str(piece.maker) if piece.maker else "nobody yet"),
-        ("Planned on", reader.day(piece.created_at)),
+        ("Planned on", viewer.day(piece.created_at)),
     ]
     minutes = sum(p.minutes or 0 for one in view.layers for p in one.all_passes)
     if minutes:
-        facts.append(("Painted so far", reader.labour(minutes)))
+        facts.append(("Painted so far", viewer.labour(minutes)))
     if piece.maquette_of is not None:
         original = piece.maquette_of
         address = reverse("studio:piece_detail", args=[original.pk])

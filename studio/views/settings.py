@@ -19,9 +19,9 @@ from studio.http import (
     StudioRequest,
     attempt,
     posted,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.panels import PanelRequest, settings_panels
 from studio.roles import Can
@@ -45,7 +45,7 @@ def settings_page(
 ) -> HttpResponse:
     """Answer with the settings, with the units form if it was filled in wrongly."""
     studio, now = request.studio, timezone.now()
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     context = {
         "units_form": units_form or UnitsForm(instance=request.membership),
         "members": list(people.members(studio)),
@@ -54,9 +54,9 @@ def settings_page(
         "hours": list(kilns.access_hours(studio)),
         "closures": list(kilns.closures_to_come(studio, now)),
         "backups": backups.standing(now=now, since=studio.created_at)
-        if reader.may_manage_studio
+        if viewer.may_manage_studio
         else None,
-        "panels": settings_panels(PanelRequest(reader=reader, now=now)),
+        "panels": settings_panels(PanelRequest(viewer=viewer, now=now)),
         "studio": studio,
     }
     return render_page(request, "studio/settings.html", context, status=status)
@@ -104,7 +104,7 @@ def studio_edit(request: StudioRequest) -> HttpResponse:
 @requires(Can.SEE_WORK)
 def history(request: StudioRequest) -> HttpResponse:
     """Show who did what and when, of the whole studio or of one piece."""
-    found = history_reads.entries(request.studio, reader_for(request))
+    found = history_reads.entries(request.studio, viewer_for(request))
     asked = request.GET.get("piece", "")
     piece = None
     if asked.isascii() and asked.isdigit() and len(asked) < 19:

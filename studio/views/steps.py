@@ -11,8 +11,8 @@ from studio.http import (
     StudioRequest,
     piece_or_404,
     posted,
-    reader_for,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 from studio.selectors.pieces import PieceView
@@ -24,8 +24,8 @@ from studio.services.pieces import check_stack, finish_piece, mark_lost
 def stack_check(request: StudioRequest, pk: int) -> HttpResponse:
     """Count and measure a stack before it is fused."""
     view = piece_or_404(request, pk)
-    form = StackForm(posted(request), reader=reader_for(request))
-    nominal = reader_for(request).length(view.stack_height_mm)
+    form = StackForm(posted(request), viewer=viewer_for(request))
+    nominal = viewer_for(request).length(view.stack_height_mm)
     page = FormPage(
         title="Check the stack",
         submit="Record the check",

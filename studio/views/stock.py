@@ -15,9 +15,9 @@ from studio.http import (
     OK,
     StudioRequest,
     posted,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.money import plain_number
 from studio.roles import Can
@@ -76,7 +76,7 @@ def _edit(
         posted(request),
         instance=record,
         studio=request.studio,
-        reader=reader_for(request),
+        viewer=viewer_for(request),
     )
     status = OK
     if request.method == "POST":

@@ -7,17 +7,17 @@ from django.views.decorators.http import require_safe
 
 from studio.http import (
     StudioRequest,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.panels import Panel, PanelRequest, today_panels
-from studio.reader import Reader
 from studio.roles import Can
 from studio.selectors import kilns, stock
 from studio.selectors.edges import edge_of
 from studio.selectors.pieces import PieceView
 from studio.selectors.work import BenchWork, LayersOfPiece, work_of
+from studio.viewer import Viewer
 
 # Kilns first (firing registers its sections below 30): glass cools whether or not
 # anybody is at the bench. Then what frees a piece for the next step, then painting.
@@ -28,26 +28,26 @@ INSPECT_ORDER, DECIDE_ORDER, STACK_ORDER, AGAIN_ORDER, PAINT_ORDER = 30, 32, 34,
 @requires(Can.SEE_WORK)
 def today(request: StudioRequest) -> HttpResponse:
     """Show what to do now."""
-    asked = PanelRequest(reader=reader_for(request), now=timezone.now())
+    asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
     panels = [*today_panels(asked), *own_panels(work_of(request.studio))]
     panels.sort(key=lambda panel: panel.order)
     context = {
         "panels": panels,
-        "first_step": None if panels else first_step(asked.reader),
+        "first_step": None if panels else first_step(asked.viewer),
     }
     return render_page(request, "studio/today.html", context)
 
 
-def first_step(reader: Reader) -> tuple[str, str, str] | None:
+def first_step(viewer: Viewer) -> tuple[str, str, str] | None:
     """Return what a studio lacks before any work: why, where, and the verb."""
-    studio = reader.studio
-    if reader.may_manage_kilns and not kilns.kilns(studio).exists():
+    studio = viewer.studio
+    if viewer.may_manage_kilns and not kilns.kilns(studio).exists():
         return (
             "Begin with a kiln: schedules, kiln time and quotes are worked out for it.",
             reverse("studio:kiln_new"),
             "Add a kiln",
         )
-    if reader.may_see_money and not stock.glasses(studio).exists():
+    if viewer.may_see_money and not stock.glasses(studio).exists():
         return (
             "Now the glass you fuse: layers are cut from it, and its data sheet gives "
             "the temperatures.",

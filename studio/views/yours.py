@@ -17,7 +17,7 @@ from django.views.decorators.http import (
 
 from studio.answers import FormPage, answer_form
 from studio.forms.people import DeleteStudioForm
-from studio.http import StudioRequest, posted, reader_for, render_page, requires
+from studio.http import StudioRequest, posted, render_page, requires, viewer_for
 from studio.roles import Can
 from studio.selectors.exports import newest_export
 from studio.services import leaving
@@ -60,7 +60,7 @@ def export_download(request: StudioRequest) -> HttpResponse | FileResponse:
     except FileNotFoundError:
         messages.error(request, "There is no archive. Make one first.")
         return redirect("studio:yours")
-    day = f"{export.made_at.astimezone(reader_for(request).zone):%Y-%m-%d}"
+    day = f"{export.made_at.astimezone(viewer_for(request).zone):%Y-%m-%d}"
     name = f"{slugify(request.studio.name) or 'studio'}-{day}.zip"
     response = FileResponse(opened, as_attachment=True, filename=name)
     response["Content-Type"] = "application/zip"
@@ -125,7 +125,7 @@ def demo_remove(request: StudioRequest) -> HttpResponse:
 
 def _job(request: StudioRequest) -> dict[str, Any]:
     """Return what `_job.html` needs of the newest archive."""
-    reader, state = reader_for(request), newest_export(request.studio)
+    viewer, state = viewer_for(request), newest_export(request.studio)
     texts = {
         "none": "",
         "making": f"{state.progress or 'The archive waits for its turn'}.",
@@ -136,8 +136,8 @@ def _job(request: StudioRequest) -> dict[str, Any]:
     if export is not None and export.made_at is not None:
         made, gone = export.made_at, export.asked_at + KEPT_FOR
         texts["ready"] = (
-            f"Archive of {reader.day(made)}, {reader.clock(made)}, "
-            f"{_size(export.size_bytes)}. Kept until {reader.day(gone)}."
+            f"Archive of {viewer.day(made)}, {viewer.clock(made)}, "
+            f"{_size(export.size_bytes)}. Kept until {viewer.day(gone)}."
         )
     return {"state": state.name, "text": texts[state.name]}
 

@@ -23,7 +23,7 @@ def load(cast):
     """An enamel load at noon the day after tomorrow, in a studio that never closes."""
     AccessHours.owned.for_studio(cast.studio).delete()
     make.kiln(studio=cast.studio, name="Second kiln")
-    zone = cast.reader().zone
+    zone = cast.viewer().zone
     noon = (timezone.now().astimezone(zone) + 2 * DAY).replace(
         hour=12, minute=0, second=0, microsecond=0
     )

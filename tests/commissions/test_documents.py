@@ -29,9 +29,9 @@ def test_the_pdf_says_for_whom_what_and_how_much(cast):
     assert "Óscar Vane-Ångström" in told
     assert "3 Slip Lane" in told
     assert "Slack water" in told
-    assert cast.reader().money(quote.total) in told
+    assert cast.viewer().money(quote.total) in told
     for part in quote.instalments.all():
-        assert cast.reader().money(part.amount) in told
+        assert cast.viewer().money(part.amount) in told
     assert "not for food" in told
     assert "Page 1 of 1" in told
     assert "Margin" not in told

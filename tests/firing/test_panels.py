@@ -78,7 +78,7 @@ def test_a_new_closure_names_the_bookings_it_is_in_the_way_of(
     build.booking(kiln=other, starts_at=starts, title="Tiles")
     build.booking(kiln=cast.kiln, starts_at=starts + 9 * HOUR, title="Much later")
     build.booking(kiln=strangers.kiln, starts_at=starts, title="Not ours")
-    zone = cast.reader().zone
+    zone = cast.viewer().zone
     typed = {
         "kiln": cast.kiln.pk,
         "starts_at": f"{(starts + HOUR).astimezone(zone):%Y-%m-%dT%H:%M}",

@@ -17,8 +17,8 @@ from studio.fields import (
     RateField,
     TemperatureField,
 )
-from studio.reader import Reader
 from studio.units import LengthUnit, TemperatureUnit
+from studio.viewer import Viewer
 
 
 class Form(QuantityForm):
@@ -28,8 +28,8 @@ class Form(QuantityForm):
     time = DurationField(required=False)
 
 
-def reader(*, imperial: bool) -> Reader:
-    return Reader(
+def viewer(*, imperial: bool) -> Viewer:
+    return Viewer(
         temperature_unit=TemperatureUnit.F if imperial else TemperatureUnit.C,
         length_unit=LengthUnit.IN if imperial else LengthUnit.MM,
         zone=None,
@@ -42,16 +42,16 @@ GOOD = {"length": "2 3/8", "temperature": "1500", "rate": "27", "time": "1:30"}
 
 
 def test_a_bare_number_takes_the_readers_unit():
-    form = Form(GOOD, reader=reader(imperial=True))
+    form = Form(GOOD, viewer=viewer(imperial=True))
     assert form.is_valid()
     assert form.cleaned_data == pytest.approx(
         {"length": 60.325, "temperature": 815.5555556, "rate": 15, "time": 5400}
     )
 
 
-def test_a_written_unit_wins_over_the_readers():
+def test_a_written_unit_wins_over_the_viewers():
     typed = {"length": "60 mm", "temperature": "815 C", "rate": "15 °C/h"}
-    form = Form(typed, reader=reader(imperial=True))
+    form = Form(typed, viewer=viewer(imperial=True))
     assert form.is_valid()
     assert form.cleaned_data == {
         "length": 60,
@@ -77,7 +77,7 @@ def test_a_written_unit_wins_over_the_readers():
     ],
 )
 def test_nonsense_is_refused_with_what_to_write_and_stays_typed(name, typed):
-    form = Form(GOOD | {name: typed}, reader=reader(imperial=False))
+    form = Form(GOOD | {name: typed}, viewer=viewer(imperial=False))
     assert not form.is_valid()
     assert set(form.errors) == {name}
     assert "Write a" in form.errors[name][0]
@@ -86,7 +86,7 @@ def test_nonsense_is_refused_with_what_to_write_and_stays_typed(name, typed):
 
 def test_a_stored_number_is_shown_in_the_readers_unit():
     stored = {"length": 60.325, "temperature": 815.5555556, "rate": 15, "time": 5400}
-    shown = Form(initial=stored, reader=reader(imperial=True))
+    shown = Form(initial=stored, viewer=viewer(imperial=True))
     assert shown["length"].value() == "2 3/8 in"
     assert shown["temperature"].value() == "1500 °F"
     assert shown["rate"].value() == "27 °F/h"
@@ -100,9 +100,9 @@ def test_a_stored_number_is_shown_in_the_readers_unit():
 )
 def test_saving_what_was_only_looked_at_changes_nothing(length, temperature, rate):
     stored = {"length": length, "temperature": temperature, "rate": rate}
-    form = Form(initial=stored, reader=reader(imperial=True))
+    form = Form(initial=stored, viewer=viewer(imperial=True))
     typed = {name: form[name].value() for name in stored}
-    again = Form(typed, initial=stored, reader=reader(imperial=True))
+    again = Form(typed, initial=stored, viewer=viewer(imperial=True))
     assert again.is_valid(), again.errors
     assert {name: again.cleaned_data[name] for name in stored} == stored
     assert not again.has_changed()
@@ -113,7 +113,7 @@ def test_a_changed_text_is_read_anew():
     again = Form(
         {"length": "60 mm", "temperature": "900 F", "rate": "27"},
         initial=stored,
-        reader=reader(imperial=True),
+        viewer=viewer(imperial=True),
     )
     assert again.is_valid()
     assert again.cleaned_data["length"] == 60

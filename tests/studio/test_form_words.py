@@ -39,7 +39,7 @@ def test_a_field_says_what_to_write(field, typed, told):
 
 
 def test_a_new_glass_starts_from_whole_degrees_and_an_open_family(cast):
-    form = GlassForm(studio=cast.studio, reader=cast.reader())
+    form = GlassForm(studio=cast.studio, viewer=cast.viewer())
     html = form.as_p()
     assert 'value="1100 °F"' in html
     assert 'value="1500 °F"' in html
@@ -51,7 +51,7 @@ def test_a_new_glass_starts_from_whole_degrees_and_an_open_family(cast):
 def test_numbers_are_shown_without_idle_zeros_and_are_not_changed_by_that(cast):
     glass = make.glass(studio=cast.studio)
     glass.refresh_from_db()
-    form = GlassForm(instance=glass, studio=cast.studio, reader=cast.reader())
+    form = GlassForm(instance=glass, studio=cast.studio, viewer=cast.viewer())
     shown = {name: form[name].value() for name in form.fields}
     assert str(shown["cost_per_m2"]) == "90"
     assert str(shown["density_kg_m3"]) == "2500"
@@ -64,11 +64,11 @@ def test_numbers_are_shown_without_idle_zeros_and_are_not_changed_by_that(cast):
         on_hand=Decimal(30),
     )
     material.refresh_from_db()
-    kept = MaterialForm(instance=material, studio=cast.studio, reader=cast.reader())
+    kept = MaterialForm(instance=material, studio=cast.studio, viewer=cast.viewer())
     assert str(kept["on_hand"].value()) == "30"
     sent = {name: kept[name].value() for name in kept.fields if name != "is_retired"}
     again = MaterialForm(
-        sent, instance=material, studio=cast.studio, reader=cast.reader()
+        sent, instance=material, studio=cast.studio, viewer=cast.viewer()
     )
     assert again.is_valid(), again.errors
     assert again.changed_words == []

@@ -26,7 +26,7 @@ from firing.schedules.selectors.programmes import (
 )
 from firing.schedules.selectors.schedules import programme_of
 from studio.models import Glass, Kiln, Pass, Studio
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +98,7 @@ def propose_load(
     kilns: Sequence[Kiln],
     kiln: Kiln | None,
     ticked: Sequence[str] | None,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
     by: str = "",
 ) -> LoadProposal | None:
@@ -112,10 +112,10 @@ def propose_load(
     planned = planned_load(studio, waiting, kiln=kiln, after=now)
     if kiln is None and planned is not None:
         kiln = planned.booking.kiln
-    kiln = kiln or best_kiln(kilns=kilns, passes=waiting, reader=reader)
+    kiln = kiln or best_kiln(kilns=kilns, passes=waiting, viewer=viewer)
     if kiln is None:
         return None
-    plan = plan_load(kiln=kiln, passes=waiting, glass=None, reader=reader)
+    plan = plan_load(kiln=kiln, passes=waiting, glass=None, viewer=viewer)
     reasons = {out.of_pass.pk: out for out in plan.left_out}
     chosen = (
         [p for p in waiting if str(p.pk) in ticked]
@@ -123,7 +123,7 @@ def propose_load(
         # What the plan has in it goes first, so that nothing is displaced unasked.
         else ready_of(planned, waiting) or [p for p in waiting if p.pk not in reasons]
     )
-    shown = plan_load(kiln=kiln, passes=chosen, glass=None, reader=reader)
+    shown = plan_load(kiln=kiln, passes=chosen, glass=None, viewer=viewer)
     for laid in shown.laid:
         reasons.pop(laid.of_pass.pk, None)
     reasons |= {out.of_pass.pk: out for out in shown.left_out}
@@ -167,8 +167,8 @@ def propose_load(
         drawing=drawing,
         fitting_count=len(plan.laid),
         waiting_count=len(waiting),
-        programmes=_programmes(serving, chosen_schedule, reader),
-        planned=take_over_words(planned, waiting, reader, now)
+        programmes=_programmes(serving, chosen_schedule, viewer),
+        planned=take_over_words(planned, waiting, viewer, now)
         if planned is not None
         else "",
         **_times(
@@ -178,7 +178,7 @@ def propose_load(
 
 
 def _programmes(
-    serving: Sequence[Schedule], chosen: Schedule | None, reader: Reader
+    serving: Sequence[Schedule], chosen: Schedule | None, viewer: Viewer
 ) -> tuple[ProgrammeRow, ...]:
     """Return the standing programme and the kept ones, if there are any to choose of."""
     standing = ProgrammeRow(
@@ -193,9 +193,9 @@ def _programmes(
             ProgrammeRow(
                 key=str(one.pk),
                 words=f"{one.name}, version {one.version}",
-                note=f"{reader.duration(one.basis['kiln_s'])} from cold to opening; "
-                f"computed for {reader.length(one.thickness_mm)}{_stays(one)}, kept "
-                f"{reader.day(one.made_at)}.",
+                note=f"{viewer.duration(one.basis['kiln_s'])} from cold to opening; "
+                f"computed for {viewer.length(one.thickness_mm)}{_stays(one)}, kept "
+                f"{viewer.day(one.made_at)}.",
                 is_chosen=one == chosen,
             )
             for one in serving

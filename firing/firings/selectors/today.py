@@ -14,9 +14,9 @@ from firing.loads.selectors.firings import (
 from firing.loads.selectors.loads import waiting_passes
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.models import Studio
-from studio.reader import Reader
 from studio.selectors.pieces import PieceView, open_pieces
 from studio.stages import Stage
+from studio.viewer import Viewer
 
 SOON = timedelta(hours=12)
 
@@ -42,14 +42,14 @@ class KilnsToday:
         )
 
 
-def kilns_today(reader: Reader, now: datetime) -> KilnsToday:
+def kilns_today(viewer: Viewer, now: datetime) -> KilnsToday:
     """Return what is to be done at the kilns until the end of the day."""
-    studio = reader.studio
+    studio = viewer.studio
     inside = [
-        view_firing(firing, reader=reader, now=now)
+        view_firing(firing, viewer=viewer, now=now)
         for firing in running_firings(studio)
     ]
-    local_end = (now.astimezone(reader.zone) + timedelta(days=1)).replace(
+    local_end = (now.astimezone(viewer.zone) + timedelta(days=1)).replace(
         hour=0, minute=0, second=0, microsecond=0
     )
     planned = firings(studio).filter(
@@ -60,7 +60,7 @@ def kilns_today(reader: Reader, now: datetime) -> KilnsToday:
     return KilnsToday(
         to_unload=tuple(v for v in inside if v.state is FiringState.COLD),
         to_start=tuple(
-            view_firing(firing, reader=reader, now=now)
+            view_firing(firing, viewer=viewer, now=now)
             for firing in planned.order_by("booking__starts_at", "pk")
         ),
         to_book=_to_book(studio),

@@ -26,10 +26,10 @@ from firing.schedules.selectors.stacks import allowed_kinds
 from firing.schedules.services.schedules import compute_enamel_schedule, refuse_misfit
 from studio.errors import Refused
 from studio.models import Glass, Kiln, Pass, Person, Piece, Studio
-from studio.reader import Reader
 from studio.selectors.pieces import fresh
 from studio.services import history
 from studio.tenancy import same_studio
+from studio.viewer import Viewer
 
 
 @transaction.atomic
@@ -128,7 +128,7 @@ def _waiting(studio: Studio, passes: Sequence[Pass]) -> list[Pass]:
         .first()
     )
     if taken is not None and taken.of_pass is not None:
-        when = Reader.of_studio(studio).day(taken.firing.booking.starts_at)
+        when = Viewer.of_studio(studio).day(taken.firing.booking.starts_at)
         raise Refused(
             f"{taken.of_pass} of {taken.of_pass.sheet.layer.piece.title} lies in "
             f"another load already: {taken.firing.kiln}, {when}. Cancel that firing, or "
@@ -148,7 +148,7 @@ def _plan_all(kiln: Kiln, passes: Sequence[Pass]) -> LoadPlan:
                 "not share an enamel firing. Make up one firing for each."
             )
     plan = plan_load(
-        kiln=kiln, passes=passes, glass=first, reader=Reader.of_studio(kiln.studio)
+        kiln=kiln, passes=passes, glass=first, viewer=Viewer.of_studio(kiln.studio)
     )
     if plan.left_out:
         raise Refused(f"Not everything goes into {kiln}. {_left_out_words(plan)}")
@@ -228,7 +228,7 @@ def book_fuse(
         .first()
     )
     if standing is not None:
-        when = Reader.of_studio(studio).moment(standing.firing.booking.starts_at, at)
+        when = Viewer.of_studio(studio).moment(standing.firing.booking.starts_at, at)
         raise Refused(
             f"{piece.title} is booked already: {standing.firing.kiln}, {when}. Cancel "
             "that firing first."
@@ -310,7 +310,7 @@ def book_work(
         height_mm=schedule.thickness_mm,
         glass=schedule.glass,
         is_dammed=False,
-        reader=Reader.of_studio(schedule.studio),
+        viewer=Viewer.of_studio(schedule.studio),
     )
     if problems:
         raise Refused(f"{kiln} cannot take it. {' '.join(problems)}")

@@ -18,11 +18,11 @@ from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import Refused
 from studio.models import Outcome, Person
-from studio.reader import Reader
 from studio.selectors.pieces import fresh
 from studio.services import history, layers, pictures, pieces
 from studio.services.locks import held
 from studio.services.photographs import Developed, develop
+from studio.viewer import Viewer
 
 ONE_RUNS = "one_running_firing_per_kiln"
 
@@ -185,7 +185,7 @@ def _hold_true_span(firing: Firing, curve: list[list[float]], at: datetime) -> N
 
 
 def _moment(firing: Firing, instant: datetime, now: datetime) -> str:
-    return Reader.of_studio(firing.studio).moment(instant, now)
+    return Viewer.of_studio(firing.studio).moment(instant, now)
 
 
 def finish_firing(

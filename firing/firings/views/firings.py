@@ -38,12 +38,12 @@ from studio.http import (
     StudioRequest,
     attempt,
     posted,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
-from studio.reader import Reader
 from studio.roles import Can
+from studio.viewer import Viewer
 
 if TYPE_CHECKING:
     from firing.models import Firing
@@ -61,9 +61,9 @@ HOT_CAUTIONS = (
 def firing_list(request: StudioRequest) -> HttpResponse:
     """Show the firings, those in a kiln first, the newest after them."""
     now = timezone.now()
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     running = [
-        view_firing(firing, reader=reader, now=now)
+        view_firing(firing, viewer=viewer, now=now)
         for firing in running_firings(request.studio)
     ]
     others = firings(request.studio).exclude(
@@ -73,7 +73,7 @@ def firing_list(request: StudioRequest) -> HttpResponse:
     context = {
         "running": running,
         "page_obj": page,
-        "rows": [view_firing(firing, reader=reader, now=now) for firing in page],
+        "rows": [view_firing(firing, viewer=viewer, now=now) for firing in page],
     }
     return render_page(request, "firing/firings/firing_list.html", context)
 
@@ -89,25 +89,25 @@ def _detail(
     request: StudioRequest, firing: "Firing", cancel_form: CancelForm, status: int = OK
 ) -> HttpResponse:
     now = timezone.now()
-    reader = reader_for(request)
-    view = view_firing(firing, reader=reader, now=now)
-    charts = charts_of(firing, reader=reader, now=now, part=request.GET.get("part", ""))
+    viewer = viewer_for(request)
+    view = view_firing(firing, viewer=viewer, now=now)
+    charts = charts_of(firing, viewer=viewer, now=now, part=request.GET.get("part", ""))
     context = {
         "view": view,
         "firing": firing,
         "booking": firing.booking,
-        "facts": _facts(firing, view, reader, now),
+        "facts": _facts(firing, view, viewer, now),
         "charts": charts,
-        "rows": segment_rows(firing.schedule, reader),
+        "rows": segment_rows(firing.schedule, viewer),
         "drawing": drawing_of(firing),
-        "notes": notes_of([firing.booking], reader=reader, now=now).get(
+        "notes": notes_of([firing.booking], viewer=viewer, now=now).get(
             firing.booking_id, []
         )
         if view.is_planned or view.is_running
         else [],
         "imports": imports(request.studio).filter(firing=firing),
         "cancel_form": cancel_form,
-        "verdict": verdict_of(firing, reader),
+        "verdict": verdict_of(firing, viewer),
         "cautions": HOT_CAUTIONS,
     }
     return render_page(
@@ -116,22 +116,22 @@ def _detail(
 
 
 def _facts(
-    firing: "Firing", view: Any, reader: Reader, now: datetime
+    firing: "Firing", view: Any, viewer: Viewer, now: datetime
 ) -> list[tuple[str, str]]:
     facts = [
         ("Kiln", str(firing.kiln)),
         ("Load", view.load_words),
     ]
     if firing.started_at is None:
-        facts.append(("Loading begins", reader.moment(firing.booking.starts_at, now)))
+        facts.append(("Loading begins", viewer.moment(firing.booking.starts_at, now)))
     else:
         by = f", {firing.started_by}" if firing.started_by else ""
-        facts.append(("Started", f"{reader.moment(firing.started_at, now)}{by}"))
+        facts.append(("Started", f"{viewer.moment(firing.started_at, now)}{by}"))
     if firing.finished_at is None:
-        facts.append(("May be opened", reader.moment(firing.booking.opens_at, now)))
+        facts.append(("May be opened", viewer.moment(firing.booking.opens_at, now)))
     else:
         by = f", {firing.finished_by}" if firing.finished_by else ""
-        facts.append(("Unloaded", f"{reader.moment(firing.finished_at, now)}{by}"))
+        facts.append(("Unloaded", f"{viewer.moment(firing.finished_at, now)}{by}"))
     return facts
 
 
@@ -168,10 +168,10 @@ def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
         if status == OK:
             messages.success(request, f"“{firing.booking.title}” is unloaded.")
             return redirect("firing:firing_detail", pk)
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     context = {
         "firing": firing,
-        "view": view_firing(firing, reader=reader, now=now),
+        "view": view_firing(firing, viewer=viewer, now=now),
         "form": form,
         "is_early": state_of(firing, now) == "running",
         "cautions": HOT_CAUTIONS[:2],

@@ -26,9 +26,9 @@ from studio.http import (
     REFUSED,
     StudioRequest,
     piece_or_404,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 
@@ -89,15 +89,15 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
             limits=form.limits,
             there_mpa=tension_in(view.piece, kind),
         )
-        reader = reader_for(request)
+        viewer = viewer_for(request)
         try:
             context["design"], context["job"] = in_time(
                 request,
                 asked_for,
-                lambda told: designs.shown_design(asked_for, reader=reader, told=told),
+                lambda told: designs.shown_design(asked_for, viewer=viewer, told=told),
             )
         except StudioError as problem:
-            form.add_error(None, refusal_words(problem, reader_for(request)))
+            form.add_error(None, refusal_words(problem, viewer_for(request)))
             status = REFUSED
     return render_page(
         request,

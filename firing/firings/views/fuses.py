@@ -35,9 +35,9 @@ from studio.http import (
     attempt,
     piece_or_404,
     posted,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 from studio.selectors.pieces import PieceView
@@ -129,7 +129,7 @@ def _plan_page(
         view,
         kind=kind if kind in kinds else kinds[0],
         kiln=KilnChoiceForm(asked, studio=request.studio).chosen,
-        reader=reader_for(request),
+        viewer=viewer_for(request),
         now=now,
     )
     usable = [option for option in plan.rules if option.proposal is not None]

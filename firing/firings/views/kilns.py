@@ -30,12 +30,12 @@ from studio.http import (
     OK,
     REFUSED,
     StudioRequest,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
-from studio.reader import Reader
 from studio.roles import Can
+from studio.viewer import Viewer
 
 if TYPE_CHECKING:
     from studio.models import Kiln
@@ -48,15 +48,15 @@ NEXT_SHOWN = 12
 def kiln_list(request: StudioRequest) -> HttpResponse:
     """Show every kiln over some days; `views.calendar` reads which, and whose."""
     now = timezone.now()
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     rows = list(kilns(request.studio))
-    states = kiln_time.kiln_states(rows, reader=reader, now=now)
-    shown = calendar_context(request, rows, states, reader=reader, now=now, key="kilns")
+    states = kiln_time.kiln_states(rows, viewer=viewer, now=now)
+    shown = calendar_context(request, rows, states, viewer=viewer, now=now, key="kilns")
     coming = list(coming_bookings(request.studio, now)[:NEXT_SHOWN])
     context = {
         "kilns": rows,
         "states": [_with_links(state) for state in states],
-        "coming": _with_notes(coming, shown, reader, now),
+        "coming": _with_notes(coming, shown, viewer, now),
         **shown,
     }
     return render_page(
@@ -87,28 +87,28 @@ def kiln_use_measured(request: StudioRequest, pk: int) -> HttpResponse:
 
 def _page(request: StudioRequest, kiln: "Kiln", *, status: int = OK) -> HttpResponse:
     now = timezone.now()
-    reader = reader_for(request)
-    states = kiln_time.kiln_states([kiln], reader=reader, now=now)
+    viewer = viewer_for(request)
+    states = kiln_time.kiln_states([kiln], viewer=viewer, now=now)
     horizon = now + kiln_time.LOOK_AHEAD
     coming = list(
         standing_bookings(request.studio, now, horizon).filter(kiln=kiln)[:20]
     )
     shown = calendar_context(
-        request, [kiln], states, reader=reader, now=now, key="kiln"
+        request, [kiln], states, viewer=viewer, now=now, key="kiln"
     )
     context = {
         "kiln": kiln,
         "state": _with_links(states[0]),
-        "facts": kiln_facts(kiln, reader),
-        "coming": _with_notes(coming, shown, reader, now),
-        "loggers": _loggers(kiln) if reader.may_manage_kilns else (),
+        "facts": kiln_facts(kiln, viewer),
+        "coming": _with_notes(coming, shown, viewer, now),
+        "loggers": _loggers(kiln) if viewer.may_manage_kilns else (),
         "push_url": request.build_absolute_uri(reverse("firing:readings_push")),
-        "measured": measured_view(kiln, kiln_record(kiln), offset_record(kiln), reader),
+        "measured": measured_view(kiln, kiln_record(kiln), offset_record(kiln), viewer),
         **calendar_context(
             request,
             [kiln],
             states,
-            reader=reader,
+            viewer=viewer,
             now=now,
             key="kiln",
             of_studio=False,
@@ -129,10 +129,10 @@ def _loggers(kiln: "Kiln") -> list[dict[str, Any]]:
 
 
 def _with_notes(
-    coming: list[Any], shown: dict[str, Any], reader: Reader, now: datetime
+    coming: list[Any], shown: dict[str, Any], viewer: Viewer, now: datetime
 ) -> list[dict[str, Any]]:
     """Return bookings with where they lead and what is said of them."""
-    notes = notes_of(coming, reader=reader, now=now, found=shown["calendar"].risks)
+    notes = notes_of(coming, viewer=viewer, now=now, found=shown["calendar"].risks)
     return [
         {
             "booking": booking,

@@ -19,9 +19,9 @@ from studio.http import (
     StudioRequest,
     attempt,
     posted,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 
@@ -62,7 +62,7 @@ def _page(
     request: StudioRequest, form: LoadForm, now: datetime, status: int
 ) -> HttpResponse:
     asked = request.POST if request.method == "POST" else request.GET
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     kiln = KilnChoiceForm(asked, studio=request.studio).chosen
     proposal = proposals.propose_load(
         studio=request.studio,
@@ -70,7 +70,7 @@ def _page(
         kiln=kiln,
         # Another programme was looked at: what was ticked and typed so far stays.
         ticked=asked.getlist("passes") if form.is_bound or "passes" in asked else None,
-        reader=reader,
+        viewer=viewer,
         now=now,
         by=asked.get("schedule", ""),
     )

@@ -34,9 +34,9 @@ from studio.http import (
     StudioRequest,
     attempt,
     posted,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 
@@ -54,12 +54,12 @@ def schedule_list(request: StudioRequest) -> HttpResponse:
     page = Paginator(kept_schedules(request.studio), PAGE_LENGTH).get_page(
         request.GET.get("page")
     )
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     context = {
         "page_obj": page,
-        "rows": kept_rows(page, reader),
+        "rows": kept_rows(page, viewer),
         "orders": recent_orders(request.studio, timezone.now())
-        if reader.may_book_kilns
+        if viewer.may_book_kilns
         else [],
         "place": "kilns",
     }
@@ -70,7 +70,7 @@ def schedule_list(request: StudioRequest) -> HttpResponse:
 @requires(Can.BOOK_KILNS)
 def schedule_keep(request: StudioRequest) -> HttpResponse:
     """Keep the schedule that the designer shows; `then=book` goes on to the kiln."""
-    form = DesignForm(request.POST, studio=request.studio, reader=reader_for(request))
+    form = DesignForm(request.POST, studio=request.studio, viewer=viewer_for(request))
     designer = _designer_address(request)
     if not form.is_valid():
         return redirect(designer)
@@ -86,7 +86,7 @@ def schedule_keep(request: StudioRequest) -> HttpResponse:
         messages.info(request, "It is being computed first. Keep it when it is there.")
         return redirect(designer)
     except StudioError as problem:
-        messages.error(request, refusal_words(problem, reader_for(request)))
+        messages.error(request, refusal_words(problem, viewer_for(request)))
         return redirect(designer)
     messages.success(request, f"“{kept.name}” is kept as version {kept.version}.")
     if request.POST.get("then") == AND_BOOK:

@@ -19,9 +19,9 @@ from firing.schedules.selectors.tables import (
 from firing.schedules.views.lookups import schedule_or_404
 from studio.http import (
     StudioRequest,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 
@@ -31,18 +31,18 @@ from studio.roles import Can
 def schedule_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """Show one version of a schedule."""
     schedule = schedule_or_404(request, pk)
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     other = version_of(schedule, request.GET.get("against", "")) or version_before(
         schedule
     )
     context = {
         "other": other,
-        "changes": changes_between(other, schedule, reader) if other else (),
+        "changes": changes_between(other, schedule, viewer) if other else (),
         "schedule": schedule,
-        "rows": segment_rows(schedule, reader),
-        "facts": basis_facts(schedule, reader),
+        "rows": segment_rows(schedule, viewer),
+        "facts": basis_facts(schedule, viewer),
         "rule_words": rule_words(schedule),
-        "bands": bands_words(schedule, reader),
+        "bands": bands_words(schedule, viewer),
         "source": schedule.basis.get("source", ""),
         "versions": versions_of(schedule),
         "cautions": CAUTIONS,

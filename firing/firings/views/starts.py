@@ -10,7 +10,7 @@ from django.shortcuts import redirect
 from firing.kiln_time.selectors.bookings import is_attended
 from firing.kiln_time.selectors.fuse_times import fuse_times
 from firing.schedules.selectors.tables import CAUTIONS, segment_rows
-from studio.http import FILLED_IN_WRONGLY, StudioRequest, reader_for
+from studio.http import FILLED_IN_WRONGLY, StudioRequest, viewer_for
 
 if TYPE_CHECKING:
     from firing.models import Firing, Schedule
@@ -39,7 +39,7 @@ def start_context(
         form.initial.setdefault("starts_at", times.proposed_at)
     return {
         "schedule": schedule,
-        "rows": segment_rows(schedule, reader_for(request)),
+        "rows": segment_rows(schedule, viewer_for(request)),
         "form": form,
         "times": times,
         "cautions": CAUTIONS,

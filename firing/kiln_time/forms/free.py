@@ -9,8 +9,8 @@ from firing.kiln_time.selectors.free_spans import Search, Size
 from firing.schedules.selectors.fits import kilns
 from studio.fields import DayField, DurationField, QuantityForm, choose_from, offer
 from studio.models import Kiln, Piece, Studio
-from studio.reader import Reader
 from studio.selectors.pieces import PieceView, piece_titles
+from studio.viewer import Viewer
 
 SIZE_WORDS = {
     Size.ANY: "Any kiln, or any that fits the piece",
@@ -37,8 +37,8 @@ class FreeForm(QuantityForm):
         label="Loading only when somebody is in", required=False, initial=True
     )
 
-    def __init__(self, *args: Any, studio: Studio, reader: Reader, **kw: Any) -> None:
-        super().__init__(*args, reader=reader, **kw)
+    def __init__(self, *args: Any, studio: Studio, viewer: Viewer, **kw: Any) -> None:
+        super().__init__(*args, viewer=viewer, **kw)
         self.in_use = list(kilns(studio))
         sizes = [(size.value, words) for size, words in SIZE_WORDS.items()]
         offer(self, "kiln", [*sizes, *((str(one.pk), one.name) for one in self.in_use)])

@@ -27,10 +27,10 @@ from firing.schedules.selectors.fits import kilns, stack_problems
 from firing.schedules.selectors.programmes import propose_enamel, propose_stack
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.models import Kiln, Piece
-from studio.reader import Reader
 from studio.selectors.due_dates import due_dates
 from studio.selectors.pieces import LayerView, PieceView, pieces_in_work, view_piece
 from studio.stages import Stage
+from studio.viewer import Viewer
 
 LATE, AT_RISK = "late", "at risk"
 
@@ -53,9 +53,9 @@ class Risk:
         return self.flag == LATE
 
 
-def risks(reader: Reader, now: datetime) -> tuple[Risk, ...]:
+def risks(viewer: Viewer, now: datetime) -> tuple[Risk, ...]:
     """Return what is late in a studio, then what is at risk."""
-    studio = reader.studio
+    studio = viewer.studio
     is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
     standing = list(
         bookings(studio)
@@ -64,27 +64,27 @@ def risks(reader: Reader, now: datetime) -> tuple[Risk, ...]:
     )
     unloading = Unloading(studio, now)
     found = [
-        *_promises(reader, now, standing, unloading),
-        *_not_started(standing, reader, now),
-        *_not_free(standing, unloading, reader, now),
+        *_promises(viewer, now, standing, unloading),
+        *_not_started(standing, viewer, now),
+        *_not_free(standing, unloading, viewer, now),
     ]
     return tuple(sorted(found, key=lambda risk: not risk.is_late))
 
 
 def _promises(
-    reader: Reader, now: datetime, standing: Sequence[Booking], unloading: Unloading
+    viewer: Viewer, now: datetime, standing: Sequence[Booking], unloading: Unloading
 ) -> list[Risk]:
-    due = due_dates(reader.studio)
+    due = due_dates(viewer.studio)
     if not due:
         return []
-    loads = booking_loads(reader.studio, standing)
+    loads = booking_loads(viewer.studio, standing)
     of_piece: dict[int, list[Booking]] = defaultdict(list)
     for booking in standing:
         for piece in loads.get(booking.pk, EMPTY).pieces:
             of_piece[piece.pk].append(booking)
-    in_use = list(kilns(reader.studio))
+    in_use = list(kilns(viewer.studio))
     found = []
-    for piece in pieces_in_work(reader.studio).filter(pk__in=due):
+    for piece in pieces_in_work(viewer.studio).filter(pk__in=due):
         view = view_piece(piece)
         ready = ready_at(
             view,
@@ -92,10 +92,10 @@ def _promises(
             loads=loads,
             kilns=in_use,
             unloading=unloading,
-            reader=reader,
+            viewer=viewer,
             now=now,
         )
-        risk = _promise(view, due[piece.pk], ready, of_piece[piece.pk], reader)
+        risk = _promise(view, due[piece.pk], ready, of_piece[piece.pk], viewer)
         if risk is not None:
             found.append(risk)
     return found
@@ -119,7 +119,7 @@ def ready_at(
     loads: Mapping[int, BookingLoad],
     kilns: Sequence[Kiln],
     unloading: Unloading,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
     moved: Mapping[int, datetime] | None = None,
 ) -> Ready:
@@ -141,10 +141,10 @@ def ready_at(
     held = {one for load in inside for one in load.layer_passes}
     rounds = max((_passes_left(one, held) for one in view.layers), default=0)
     enamel = min(_enamels(view, kilns), default=None)
-    fuse = min(_fuses(view, kilns, reader), default=None)
+    fuse = min(_fuses(view, kilns, viewer), default=None)
     if fuse is None or (rounds and enamel is None):
         return Ready(at=None)
-    lasts = reader.duration(round(fuse.total_seconds() / 3600) * 3600)
+    lasts = viewer.duration(round(fuse.total_seconds() / 3600) * 3600)
     words = f"the fuse ({lasts}) not booked yet"
     if enamel is not None and rounds:
         firings = "firing" if rounds == 1 else "firings"
@@ -173,7 +173,7 @@ def _enamels(view: PieceView, kilns: Sequence[Kiln]) -> list[timedelta]:
     return found
 
 
-def _fuses(view: PieceView, kilns: Sequence[Kiln], reader: Reader) -> list[timedelta]:
+def _fuses(view: PieceView, kilns: Sequence[Kiln], viewer: Viewer) -> list[timedelta]:
     kind = (allowed_kinds(view) or (FiringKind.FULL_FUSE,))[0]
     piece, found = view.piece, []
     for kiln in kilns:
@@ -185,7 +185,7 @@ def _fuses(view: PieceView, kilns: Sequence[Kiln], reader: Reader) -> list[timed
             height_mm=view.height_mm,
             glass=piece.glass,
             is_dammed=piece.is_dammed,
-            reader=reader,
+            viewer=viewer,
         ):
             continue
         try:
@@ -207,9 +207,9 @@ def _promise(
     due: date,
     ready: Ready,
     booked: Sequence[Booking],
-    reader: Reader,
+    viewer: Viewer,
 ) -> Risk | None:
-    flag, words = promise_words(view.piece.title, due, ready, reader)
+    flag, words = promise_words(view.piece.title, due, ready, viewer)
     if not flag:
         return None
     return Risk(
@@ -222,13 +222,13 @@ def _promise(
 
 
 def promise_words(
-    title: str, due: date, ready: Ready, reader: Reader
+    title: str, due: date, ready: Ready, viewer: Viewer
 ) -> tuple[str, str]:
     """Return "late", "at risk" or nothing, and the sentence that says why."""
     promised = f"{title} is promised for {due:%a %-d %b}"
     if ready.at is None:
         return LATE, f"{promised}, and no kiln here takes it."
-    day = ready.at.astimezone(reader.zone).date()
+    day = ready.at.astimezone(viewer.zone).date()
     in_hand = (due - day).days
     because = f": {ready.unbooked}" if ready.unbooked else ""
     out = f"out of the kiln on {day:%a %-d %b} at the earliest{because}"
@@ -242,14 +242,14 @@ def promise_words(
 
 
 def _not_started(
-    standing: Sequence[Booking], reader: Reader, now: datetime
+    standing: Sequence[Booking], viewer: Viewer, now: datetime
 ) -> list[Risk]:
     latest = now - timedelta(seconds=practice.START_LATE_S)
     return [
         Risk(
             flag=LATE,
             words=(
-                f"“{b.title}” was to be loaded {reader.moment(b.starts_at, now)} in "
+                f"“{b.title}” was to be loaded {viewer.moment(b.starts_at, now)} in "
                 f"{b.kiln} and is not started."
             ),
             bookings=(b.pk,),
@@ -261,7 +261,7 @@ def _not_started(
 
 
 def _not_free(
-    standing: Sequence[Booking], unloading: Unloading, reader: Reader, now: datetime
+    standing: Sequence[Booking], unloading: Unloading, viewer: Viewer, now: datetime
 ) -> list[Risk]:
     """Find bookings whose kiln still holds what is before them when they begin."""
     by_kiln: dict[int, list[Booking]] = defaultdict(list)
@@ -276,9 +276,9 @@ def _not_free(
                     Risk(
                         flag=AT_RISK,
                         words=(
-                            f"“{after.title}” begins {reader.moment(after.starts_at, now)}, "
+                            f"“{after.title}” begins {viewer.moment(after.starts_at, now)}, "
                             f"but {after.kiln} can be emptied of “{before.title}” only by "
-                            f"{reader.moment(free_at, now)}."
+                            f"{viewer.moment(free_at, now)}."
                         ),
                         bookings=(after.pk,),
                         kilns=frozenset({after.kiln_id}),

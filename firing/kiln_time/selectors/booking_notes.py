@@ -7,13 +7,13 @@ from firing.kiln_time.selectors.at_risk import Risk, risks
 from firing.kiln_time.selectors.booking_loads import BookingLoad, booking_loads
 from firing.kiln_time.selectors.load_fill import fill_words
 from firing.models import Booking
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 
 def notes_of(
     bookings: Sequence[Booking],
     *,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
     loads: Mapping[int, BookingLoad] | None = None,
     found: Sequence[Risk] | None = None,
@@ -23,10 +23,10 @@ def notes_of(
     Loads and risks that were read already are not read again.
     """
     if loads is None:
-        loads = booking_loads(reader.studio, bookings)
+        loads = booking_loads(viewer.studio, bookings)
     if found is None:
-        found = risks(reader, now)
-    filled = fill_words(bookings, loads, reader, now)
+        found = risks(viewer, now)
+    filled = fill_words(bookings, loads, viewer, now)
     notes = {pk: [f"{told}."] for pk, told in filled.items()}
     wanted = {booking.pk for booking in bookings}
     for risk in found:

@@ -21,9 +21,9 @@ from firing.kiln_time.selectors.ribbons import (
 )
 from firing.models import Booking
 from studio.models import Kiln, Person, Piece
-from studio.reader import Reader
 from studio.selectors.people import people_of
 from studio.selectors.pieces import piece_titles
+from studio.viewer import Viewer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,25 +59,25 @@ def calendar(
     *,
     asked: CalendarFilter,
     states: Sequence[KilnState],
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
     key: str,
     of_studio: bool,
 ) -> Calendar:
     """Return the kilns' calendar over the days that are asked for."""
-    shown = window(reader, now, asked.first_day, shown=asked.range)
+    shown = window(viewer, now, asked.first_day, shown=asked.range)
     own = {kiln.pk for kiln in kilns}
-    bookings = [b for b in bookings_shown(reader, shown) if b.kiln_id in own]
-    loads = booking_loads(reader.studio, bookings)
-    people = tuple(people_of(reader.studio))
+    bookings = [b for b in bookings_shown(viewer, shown) if b.kiln_id in own]
+    loads = booking_loads(viewer.studio, bookings)
+    people = tuple(people_of(viewer.studio))
     person = next((one for one in people if one.pk == asked.person), None)
     piece = None
     if asked.piece is not None:
-        piece = piece_titles(reader.studio).filter(pk=asked.piece).first()
+        piece = piece_titles(viewer.studio).filter(pk=asked.piece).first()
     wanted = _wanted(bookings, loads, piece, person)
-    found = risks(reader, now)
-    notes = notes_of(bookings, reader=reader, now=now, loads=loads, found=found)
-    can_move = reader.may_book_kilns
+    found = risks(viewer, now)
+    notes = notes_of(bookings, viewer=viewer, now=now, loads=loads, found=found)
+    can_move = viewer.may_book_kilns
     marks = Marks(
         notes=notes,
         flags={pk: risk.flag for risk in found for pk in risk.bookings},
@@ -95,7 +95,7 @@ def calendar(
             marks=marks,
             states=states,
             shown=shown,
-            reader=reader,
+            viewer=viewer,
             now=now,
             key=key,
         ),

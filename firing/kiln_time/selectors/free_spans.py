@@ -18,8 +18,8 @@ from firing.schedules.selectors.programmes import propose_stack
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import Refused
 from studio.models import Kiln
-from studio.reader import Reader
 from studio.selectors.pieces import PieceView
+from studio.viewer import Viewer
 
 MOST_SHOWN = 24
 
@@ -86,7 +86,7 @@ def _shelf(kiln: Kiln) -> float:
 
 
 def find_free(
-    kilns: Sequence[Kiln], search: Search, *, reader: Reader, now: datetime
+    kilns: Sequence[Kiln], search: Search, *, viewer: Viewer, now: datetime
 ) -> FreeSpans:
     """Return the free spans within half a year, or in the days that are asked for.
 
@@ -97,33 +97,33 @@ def find_free(
     """
     if search.lasts_s is None and search.view is None:
         raise Refused("Say how long, such as 5 days, or choose a piece.")
-    first, last = _bounds(search, reader, now)
+    first, last = _bounds(search, viewer, now)
     if last <= now:
         raise Refused("Those days are past. Choose days that are to come.")
     if last <= first:
         raise Refused("The first day must come before the last.")
     meant = [search.kiln] if search.kiln else kilns_meant(kilns, search.size)
-    unloading = Unloading(reader.studio, now)
+    unloading = Unloading(viewer.studio, now)
     rows: list[FreeRow] = []
     reasons: list[str] = []
     for kiln in meant:
         try:
-            task = _task(kiln, search, reader)
+            task = _task(kiln, search, viewer)
         except Refused as problem:
             reasons.append(f"{kiln}: {problem}")
             continue
         found = _in_kiln(kiln, task, unloading, first, last)
         if not found:
-            lasts = reader.duration(task.lasts.total_seconds())
+            lasts = viewer.duration(task.lasts.total_seconds())
             reasons.append(f"{kiln} is not free for {lasts} in that time.")
         rows += found
     rows.sort(key=lambda row: (row.starts_at, row.kiln.name))
     return FreeSpans(rows=tuple(rows[:MOST_SHOWN]), reasons=tuple(reasons))
 
 
-def _bounds(search: Search, reader: Reader, now: datetime) -> tuple[datetime, datetime]:
+def _bounds(search: Search, viewer: Viewer, now: datetime) -> tuple[datetime, datetime]:
     def midnight(day: date) -> datetime:
-        return datetime.combine(day, time(), tzinfo=reader.zone).astimezone(UTC)
+        return datetime.combine(day, time(), tzinfo=viewer.zone).astimezone(UTC)
 
     at = now.astimezone(UTC)
     first = at if search.not_before is None else max(at, midnight(search.not_before))
@@ -138,13 +138,13 @@ def _bounds(search: Search, reader: Reader, now: datetime) -> tuple[datetime, da
     return first, last
 
 
-def _task(kiln: Kiln, search: Search, reader: Reader) -> Task:
+def _task(kiln: Kiln, search: Search, viewer: Viewer) -> Task:
     view = search.view
     load_s = practice.LOAD_SHEETS_S if view is None else practice.LOAD_STACK_S
     lasts_s = search.lasts_s
     if view is not None:
         kind = (allowed_kinds(view) or (FiringKind.FULL_FUSE,))[0]
-        problems = problems_of(kiln, view, kind, reader)
+        problems = problems_of(kiln, view, kind, viewer)
         if problems:
             raise Refused(" ".join(problems))
         if lasts_s is None:

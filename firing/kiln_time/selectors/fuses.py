@@ -11,9 +11,9 @@ from firing.planning.spans.free_time import NoRoom
 from firing.schedules.selectors.fits import kilns, stack_problems
 from firing.schedules.selectors.programmes import Proposal, propose_stack
 from studio.models import Kiln
-from studio.reader import Reader
 from studio.selectors.glass_checks import mixed_problems
 from studio.selectors.pieces import PieceView
+from studio.viewer import Viewer
 
 COMPUTED = ScheduleRule.COMPUTED.value
 RULE_TITLES = {
@@ -78,14 +78,14 @@ def plan_fuse(
     *,
     kind: str,
     kiln: Kiln | None,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
 ) -> FusePlan:
     """Compare kilns and rules; without a kiln, the first that could be opened again."""
     planned = planned_stack(view.piece, after=now)
     options = tuple(
-        _kiln_option(one, view, kind, reader, now, planned)
-        for one in kilns(reader.studio)
+        _kiln_option(one, view, kind, viewer, now, planned)
+        for one in kilns(viewer.studio)
     )
     fitting = [option for option in options if option.is_fit]
     if kiln is None and planned is not None:
@@ -108,10 +108,10 @@ def _first_ready(option: KilnOption) -> tuple[bool, datetime | None, int]:
     return (option.opens_at is None, option.opens_at, option.kiln.pk)
 
 
-def problems_of(kiln: Kiln, view: PieceView, kind: str, reader: Reader) -> list[str]:
+def problems_of(kiln: Kiln, view: PieceView, kind: str, viewer: Viewer) -> list[str]:
     """Return why a kiln cannot take a piece, in words; glass that does not go together
     is refused by every kiln."""
-    mixed = mixed_problems([v.layer.glass for v in view.layers], reader)
+    mixed = mixed_problems([v.layer.glass for v in view.layers], viewer)
     return mixed + stack_problems(
         kiln=kiln,
         kind=kind,
@@ -120,7 +120,7 @@ def problems_of(kiln: Kiln, view: PieceView, kind: str, reader: Reader) -> list[
         height_mm=view.height_mm,
         glass=view.piece.glass,
         is_dammed=view.piece.is_dammed,
-        reader=reader,
+        viewer=viewer,
     )
 
 
@@ -128,11 +128,11 @@ def _kiln_option(
     kiln: Kiln,
     view: PieceView,
     kind: str,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
     planned: PlannedFiring | None,
 ) -> KilnOption:
-    problems = problems_of(kiln, view, kind, reader)
+    problems = problems_of(kiln, view, kind, viewer)
     proposal, last_problem = None, ""
     if not problems:
         proposal, last_problem = _first_possible(kiln, view, kind)
@@ -159,7 +159,7 @@ def _kiln_option(
         kiln=kiln,
         problems=(),
         starts_at=start,
-        opens_at=may_open_at(reader.studio, cold_at),
+        opens_at=may_open_at(viewer.studio, cold_at),
     )
 
 

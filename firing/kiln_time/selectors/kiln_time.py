@@ -12,7 +12,7 @@ from firing.kiln_time.selectors.bookings import standing_bookings
 from firing.loads.selectors.firings import running_firings
 from firing.models import Booking, BookingKind, Firing
 from studio.models import Closure, Kiln
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 LOOK_AHEAD = timedelta(days=60)
 
@@ -29,10 +29,10 @@ class KilnState:
 
 
 def kiln_states(
-    kilns: Sequence[Kiln], *, reader: Reader, now: datetime
+    kilns: Sequence[Kiln], *, viewer: Viewer, now: datetime
 ) -> list[KilnState]:
     """Say of each kiln whether it is closed, free, or waits for somebody."""
-    studio = reader.studio
+    studio = viewer.studio
     by_kiln: dict[int, list[Booking]] = defaultdict(list)
     for booking in standing_bookings(studio, now, now + LOOK_AHEAD):
         by_kiln[booking.kiln_id].append(booking)
@@ -44,7 +44,7 @@ def kiln_states(
             by_kiln[kiln.pk],
             inside.get(kiln.pk),
             next((c for c in shut if c.kiln_id in {None, kiln.pk}), None),
-            reader,
+            viewer,
             now,
         )
         for kiln in kilns
@@ -56,7 +56,7 @@ def _state(
     coming: list[Booking],
     inside: Firing | None,
     closure: Closure | None,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
 ) -> KilnState:
     current = next((b for b in coming if b.starts_at <= now), None)
@@ -65,12 +65,12 @@ def _state(
         opens_at = inside.booking.opens_at
         if now < opens_at:
             words = (
-                f"Closed until {reader.moment(opens_at, now)}, "
-                f"{reader.left(opens_at, now)} left"
+                f"Closed until {viewer.moment(opens_at, now)}, "
+                f"{viewer.left(opens_at, now)} left"
             )
             kind = "hot"
         else:
-            words = f"May be opened since {reader.moment(opens_at, now)}: unload"
+            words = f"May be opened since {viewer.moment(opens_at, now)}: unload"
             kind = "waiting"
         return KilnState(
             kiln=kiln,
@@ -80,10 +80,10 @@ def _state(
             following=following,
         )
     if closure is not None:
-        words = f"{closure.reason}, until {reader.moment(closure.ends_at, now)}"
+        words = f"{closure.reason}, until {viewer.moment(closure.ends_at, now)}"
         return KilnState(kiln=kiln, words=words, kind="stopped", following=following)
     if current is not None:
-        until = reader.moment(current.ends_at, now)
+        until = viewer.moment(current.ends_at, now)
         words, kind = {
             BookingKind.RENTAL: (f"Rented out until {until}", "doing"),
             BookingKind.MAINTENANCE: (f"Maintenance until {until}", "stopped"),
@@ -96,7 +96,7 @@ def _state(
         )
     words = "Free"
     if following is not None:
-        words = f"Free until {reader.moment(following.starts_at, now)}"
+        words = f"Free until {viewer.moment(following.starts_at, now)}"
     return KilnState(kiln=kiln, words=words, kind="planned", following=following)
 
 

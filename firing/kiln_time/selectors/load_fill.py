@@ -10,7 +10,7 @@ from firing.models import Booking
 from firing.planning.packing.shelf import Flat, lay_out
 from firing.planning.problem import practice
 from studio.models import Kiln, Pass
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 # Laying out is tried with so many waiting sheets; no shelf of a studio takes more.
 MOST_TRIED = 40
@@ -89,7 +89,7 @@ def _more(kiln: Kiln, things: Sequence[LoadThing], waiting: Sequence[Pass]) -> i
 def fill_words(
     bookings: Sequence[Booking],
     loads: Mapping[int, BookingLoad],
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
 ) -> dict[int, str]:
     """Say of each enamel load that is still to be started how full its shelf is."""
@@ -104,5 +104,5 @@ def fill_words(
     ]
     if not open_loads:
         return {}
-    waiting = list(waiting_passes(reader.studio))
+    waiting = list(waiting_passes(viewer.studio))
     return {b.pk: fill_of(b.kiln, loads[b.pk], waiting).words for b in open_loads}

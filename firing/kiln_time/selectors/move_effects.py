@@ -13,9 +13,9 @@ from firing.kiln_time.selectors.unloading import Unloading
 from firing.models import Booking, PlannedWork
 from firing.schedules.selectors.fits import kilns
 from studio.models import Piece
-from studio.reader import Reader
 from studio.selectors.due_dates import due_dates
 from studio.selectors.pieces import pieces, view_piece
+from studio.viewer import Viewer
 
 WORTH_SAYING_S = 3600.0
 
@@ -37,24 +37,24 @@ def effects(
     starts_at: datetime,
     free_at: datetime,
     unloading: Unloading,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
 ) -> tuple[str, ...]:
     """Return a sentence for everything that a move changes for its pieces."""
     if not load.things:
         return ()
     moved = _Moved(booking=booking, load=load, starts_at=starts_at, free_at=free_at)
-    others = _of_pieces(reader, now, booking, load.pieces)
-    loads = dict(booking_loads(reader.studio, others))
-    told = [*_later(moved, unloading, reader, now)]
-    told += _out_of_order(moved, others, loads, unloading, reader, now)
-    told += _not_done(moved, reader, now)
-    told += _promises(moved, others, loads, unloading, reader, now)
+    others = _of_pieces(viewer, now, booking, load.pieces)
+    loads = dict(booking_loads(viewer.studio, others))
+    told = [*_later(moved, unloading, viewer, now)]
+    told += _out_of_order(moved, others, loads, unloading, viewer, now)
+    told += _not_done(moved, viewer, now)
+    told += _promises(moved, others, loads, unloading, viewer, now)
     return tuple(told)
 
 
 def _of_pieces(
-    reader: Reader, now: datetime, own: Booking, found: Sequence[Piece]
+    viewer: Viewer, now: datetime, own: Booking, found: Sequence[Piece]
 ) -> list[Booking]:
     """Return the other bookings of these pieces that are still to come or running."""
     is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
@@ -64,7 +64,7 @@ def _of_pieces(
         | Q(planned_firing__items__piece__in=found)
     )
     return list(
-        bookings(reader.studio)
+        bookings(viewer.studio)
         .select_related("planned_firing")
         .filter(of_them, Q(ends_at__gt=now) | is_inside, cancelled_at__isnull=True)
         .exclude(pk=own.pk)
@@ -73,16 +73,16 @@ def _of_pieces(
 
 
 def _later(
-    moved: _Moved, unloading: Unloading, reader: Reader, now: datetime
+    moved: _Moved, unloading: Unloading, viewer: Viewer, now: datetime
 ) -> Iterator[str]:
     """Say when it is unloaded, and how much later or sooner that is than now."""
     before = unloading.free_at(moved.booking)
     shift_s = (moved.free_at - before).total_seconds()
     if abs(shift_s) < WORTH_SAYING_S:
         return
-    far = reader.duration(round(abs(shift_s) / 3600) * 3600)
+    far = viewer.duration(round(abs(shift_s) / 3600) * 3600)
     which = "later" if shift_s > 0 else "sooner"
-    out = reader.moment(moved.free_at, now)
+    out = viewer.moment(moved.free_at, now)
     if any(thing.is_stack for thing in moved.load.things):
         yield f"The kiln is empty again by {out}, {far} {which} than now."
     else:
@@ -98,13 +98,13 @@ def _out_of_order(
     others: Sequence[Booking],
     loads: Mapping[int, BookingLoad],
     unloading: Unloading,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
 ) -> Iterator[str]:
     """Name what would come before that which it needs."""
 
     def when(at: datetime) -> str:
-        return reader.moment(at, now)
+        return viewer.moment(at, now)
 
     for other in others:
         load = loads.get(other.pk, EMPTY)
@@ -161,12 +161,12 @@ def _later_passes(first: BookingLoad, second: BookingLoad) -> list[int]:
     )
 
 
-def _not_done(moved: _Moved, reader: Reader, now: datetime) -> Iterator[str]:
+def _not_done(moved: _Moved, viewer: Viewer, now: datetime) -> Iterator[str]:
     """Name planned work by hand that is over only after the new start."""
     wanted = moved.load.layer_passes
     stacked = {t.piece.pk for t in moved.load.things if t.is_stack}
     rows = (
-        PlannedWork.owned.for_studio(reader.studio)
+        PlannedWork.owned.for_studio(viewer.studio)
         .filter(
             piece__in=moved.load.pieces,
             ends_at__gt=moved.starts_at,
@@ -176,7 +176,7 @@ def _not_done(moved: _Moved, reader: Reader, now: datetime) -> Iterator[str]:
         .order_by("ends_at", "pk")
     )
     for row in rows:
-        until = reader.moment(row.ends_at, now)
+        until = viewer.moment(row.ends_at, now)
         if row.layer is not None and (row.layer_id, row.number) in wanted:
             yield (
                 f"Layer {row.layer.number} of {row.piece} is {row.person}'s work until "
@@ -196,16 +196,16 @@ def _promises(
     others: Sequence[Booking],
     loads: Mapping[int, BookingLoad],
     unloading: Unloading,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
 ) -> Iterator[str]:
-    due = due_dates(reader.studio)
+    due = due_dates(viewer.studio)
     keys = [one.pk for one in moved.load.pieces if one.pk in due]
     if not keys:
         return
     every = {**loads, moved.booking.pk: moved.load}
-    in_use = list(kilns(reader.studio))
-    for piece in pieces(reader.studio).filter(pk__in=keys):
+    in_use = list(kilns(viewer.studio))
+    for piece in pieces(viewer.studio).filter(pk__in=keys):
         booked = [
             moved.booking,
             *(b for b in others if piece.pk in {p.pk for p in every[b.pk].pieces}),
@@ -216,11 +216,11 @@ def _promises(
             loads=every,
             kilns=in_use,
             unloading=unloading,
-            reader=reader,
+            viewer=viewer,
             now=now,
             moved={moved.booking.pk: moved.free_at},
         )
-        yield promise_words(piece.title, due[piece.pk], ready, reader)[1]
+        yield promise_words(piece.title, due[piece.pk], ready, viewer)[1]
 
 
 def _layers(numbers: Sequence[int]) -> str:

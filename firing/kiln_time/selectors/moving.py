@@ -20,7 +20,7 @@ from firing.kiln_time.selectors.unloading import Unloading
 from firing.models import Booking
 from firing.planning.spans.moving import free_at, nearest_start, permitted_starts
 from studio.models import Closure, Kiln
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 # A drop further than this from anything permitted goes back instead of jumping there.
 SNAP = timedelta(days=2)
@@ -89,14 +89,14 @@ def judge_move(
     *,
     kiln: Kiln,
     starts_at: datetime,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
 ) -> MoveVerdict:
     """Return whether a booking may begin then in that kiln, why not, and what follows."""
     starts_at = starts_at.astimezone(UTC)
-    load = booking_loads(reader.studio, [booking]).get(booking.pk, EMPTY)
-    unloading = Unloading(reader.studio, now)
-    placement = placement_in(booking, load, kiln, reader)
+    load = booking_loads(viewer.studio, [booking]).get(booking.pk, EMPTY)
+    unloading = Unloading(viewer.studio, now)
+    placement = placement_in(booking, load, kiln, viewer)
     task = placement.task
     fixed = why_fixed(booking, now)
     problems = [fixed] if fixed else list(placement.problems)
@@ -113,7 +113,7 @@ def judge_move(
         nearest = nearest_start(starts_at, ranges, STEP)
         if nearest != starts_at:
             problems = _problems(
-                starts_at, placement, kiln, taken, unloading, reader, now
+                starts_at, placement, kiln, taken, unloading, viewer, now
             )
     # What follows is said of the place where it would land.
     lands_at = starts_at
@@ -136,7 +136,7 @@ def judge_move(
             starts_at=lands_at,
             free_at=free,
             unloading=unloading,
-            reader=reader,
+            viewer=viewer,
             now=now,
         ),
         placement=placement,
@@ -149,23 +149,23 @@ def _problems(
     kiln: Kiln,
     taken: list[Occupancy],
     unloading: Unloading,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
 ) -> list[str]:
     """Name every rule that a start breaks."""
     task = placement.task
 
     def when(at: datetime) -> str:
-        return reader.moment(at, now)
+        return viewer.moment(at, now)
 
     if starts_at < now:
         return [f"{when(starts_at)} is past."]
     found = []
     if task.load and not _attended(starts_at, task.load, unloading):
-        needs = reader.duration(task.load.total_seconds())
+        needs = viewer.duration(task.load.total_seconds())
         found.append(
             f"Nobody is in to load it {when(starts_at)}: loading takes {needs} within "
-            f"access hours.{_next_hours(starts_at, unloading, reader, now)}"
+            f"access hours.{_next_hours(starts_at, unloading, viewer, now)}"
         )
     ends_at = starts_at + task.lasts
     free = free_at(starts_at, task, unloading.openings) or ends_at
@@ -210,12 +210,12 @@ def _attended(starts_at: datetime, load: timedelta, unloading: Unloading) -> boo
 
 
 def _next_hours(
-    starts_at: datetime, unloading: Unloading, reader: Reader, now: datetime
+    starts_at: datetime, unloading: Unloading, viewer: Viewer, now: datetime
 ) -> str:
     for hours in unloading.hours:
         if hours.ends_at > starts_at:
             return (
-                f" Somebody is in {reader.moment(hours.starts_at, now)} to "
-                f"{reader.clock(hours.ends_at)}."
+                f" Somebody is in {viewer.moment(hours.starts_at, now)} to "
+                f"{viewer.clock(hours.ends_at)}."
             )
     return ""

@@ -25,8 +25,8 @@ from firing.schedules.selectors.programmes import (
 )
 from firing.schedules.selectors.refusal_words import refusal_words
 from studio.models import Glass, Kiln
-from studio.reader import Reader
 from studio.selectors.pieces import fresh
+from studio.viewer import Viewer
 
 RULED_KINDS = (FiringKind.FULL_FUSE, FiringKind.TACK_FUSE, FiringKind.RE_ANNEAL)
 
@@ -47,7 +47,7 @@ class Placement:
 
 
 def placement_in(
-    booking: Booking, load: BookingLoad, kiln: Kiln, reader: Reader
+    booking: Booking, load: BookingLoad, kiln: Kiln, viewer: Viewer
 ) -> Placement:
     """Return how a booking would be in a kiln; its own one changes nothing."""
     curve = booking.planned_curve
@@ -73,8 +73,8 @@ def placement_in(
             ],
         )
     if any(thing.is_stack for thing in load.things):
-        return _stack_in(booking, load, kiln, reader, own)
-    return _sheets_in(load, kiln, reader, own)
+        return _stack_in(booking, load, kiln, viewer, own)
+    return _sheets_in(load, kiln, viewer, own)
 
 
 def _is_proposed(booking: Booking, load: BookingLoad) -> bool:
@@ -120,7 +120,7 @@ def _anew(load: BookingLoad, proposal: Proposal, placed: Sequence[Placed]) -> Pl
 
 
 def _sheets_in(
-    load: BookingLoad, kiln: Kiln, reader: Reader, own: Placement
+    load: BookingLoad, kiln: Kiln, viewer: Viewer, own: Placement
 ) -> Placement:
     glass = hottest_glass(load)
     laid = lay_out(
@@ -140,19 +140,19 @@ def _sheets_in(
     if laid.left_out:
         problems.append(
             f"Only {len(laid.placed)} of its {len(load.things)} layers fit on the shelf "
-            f"of {kiln} ({reader.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)})."
+            f"of {kiln} ({viewer.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)})."
         )
     if glass.enamel_c > kiln.max_temperature_c:
         problems.append(
-            f"It needs {reader.temperature(glass.enamel_c)} and {kiln} reaches "
-            f"{reader.temperature(kiln.max_temperature_c)}."
+            f"It needs {viewer.temperature(glass.enamel_c)} and {kiln} reaches "
+            f"{viewer.temperature(kiln.max_temperature_c)}."
         )
     if problems:
         return _refused(own, problems)
     try:
         proposal = propose_enamel(glass=glass, kiln=kiln)
     except PhysicsProblem as problem:
-        return _refused(own, [f"{kiln}: {refusal_words(problem, reader)}"])
+        return _refused(own, [f"{kiln}: {refusal_words(problem, viewer)}"])
     return _anew(load, proposal, laid.placed)
 
 
@@ -165,7 +165,7 @@ def hottest_glass(load: BookingLoad) -> Glass:
 
 
 def _stack_in(
-    booking: Booking, load: BookingLoad, kiln: Kiln, reader: Reader, own: Placement
+    booking: Booking, load: BookingLoad, kiln: Kiln, viewer: Viewer, own: Placement
 ) -> Placement:
     firing: Firing | None = getattr(booking, "firing", None)
     piece = load.things[0].piece
@@ -181,7 +181,7 @@ def _stack_in(
         height_mm=height_mm,
         glass=piece.glass,
         is_dammed=piece.is_dammed,
-        reader=reader,
+        viewer=viewer,
     )
     if problems:
         told = " ".join(problems)
@@ -195,5 +195,5 @@ def _stack_in(
             kiln=kiln,
         )
     except PhysicsProblem as problem:
-        return _refused(own, [f"{kiln}: {refusal_words(problem, reader)}"])
+        return _refused(own, [f"{kiln}: {refusal_words(problem, viewer)}"])
     return _anew(load, proposal, ())

@@ -15,7 +15,7 @@ from firing.kiln_time.selectors.bookings import standing_bookings
 from firing.kiln_time.selectors.kiln_time import KilnState, booking_href
 from firing.models import Booking, Firing, ReadingImport
 from studio.models import Kiln, Studio
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 # What a page has room for, in pixels: beside a desk and in a hand.
 WIDE, NARROW = 1196.0, 356.0
@@ -74,13 +74,13 @@ def range_of(key: str) -> Range:
 
 
 def window(
-    reader: Reader, now: datetime, first_day: date | None, *, shown: Range = RANGES[0]
+    viewer: Viewer, now: datetime, first_day: date | None, *, shown: Range = RANGES[0]
 ) -> Window:
     """Return the days that a ribbon shows; without a first day, some before today."""
-    today = now.astimezone(reader.zone).date()
+    today = now.astimezone(viewer.zone).date()
     day = first_day or today - timedelta(days=shown.back)
     first, last = (
-        datetime.combine(one, time(), tzinfo=reader.zone).astimezone(UTC)
+        datetime.combine(one, time(), tzinfo=viewer.zone).astimezone(UTC)
         for one in (day, day + timedelta(days=shown.days))
     )
     return Window(range=shown, first_day=day, starts_at=first, ends_at=last)
@@ -114,13 +114,13 @@ def kiln_ribbons(
     marks: Marks,
     states: Sequence[KilnState],
     shown: Window,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
     key: str,
 ) -> Ribbons:
     """Draw the kilns' bookings over a window of days."""
     rows = _rows(
-        kilns, bookings=bookings, marks=marks, states=states, shown=shown, reader=reader
+        kilns, bookings=bookings, marks=marks, states=states, shown=shown, viewer=viewer
     )
     days = shown.range.days
 
@@ -131,17 +131,17 @@ def kiln_ribbons(
             starts_at=shown.starts_at,
             ends_at=shown.ends_at,
             now=now,
-            zone=reader.zone,
-            show_when=lambda at: reader.moment(at, now),
+            zone=viewer.zone,
+            show_when=lambda at: viewer.moment(at, now),
             day_width=width / days,
         )
 
     return Ribbons(wide=drawn(WIDE, "wide"), narrow=drawn(NARROW, "narrow"))
 
 
-def bookings_shown(reader: Reader, shown: Window) -> list[Booking]:
+def bookings_shown(viewer: Viewer, shown: Window) -> list[Booking]:
     """Return the standing bookings that a window shows, with what their words need."""
-    found = standing_bookings(reader.studio, shown.starts_at, shown.ends_at)
+    found = standing_bookings(viewer.studio, shown.starts_at, shown.ends_at)
     return list(found.select_related("planned_firing"))
 
 
@@ -152,9 +152,9 @@ def _rows(
     marks: Marks,
     states: Sequence[KilnState],
     shown: Window,
-    reader: Reader,
+    viewer: Viewer,
 ) -> list[RibbonKiln]:
-    studio = reader.studio
+    studio = viewer.studio
     by_kiln: dict[int, list[RibbonBooking]] = defaultdict(list)
     recorded = _recorded(studio, bookings)
     for booking in bookings:

@@ -13,7 +13,7 @@ from firing.kiln_time.selectors.unloading import Unloading
 from firing.models import Booking, BookingKind
 from firing.schedules.selectors.fits import kilns
 from studio.models import Closure, Kiln
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 DAYS = 7
 UNLOADED_WITHIN = timedelta(days=7)
@@ -58,24 +58,24 @@ def monday_of(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def week_bounds(reader: Reader, first_day: date) -> tuple[datetime, datetime]:
+def week_bounds(viewer: Viewer, first_day: date) -> tuple[datetime, datetime]:
     """Return the first midnight of the week and the one after it."""
     first, last = (
-        datetime.combine(day, time(), tzinfo=reader.zone).astimezone(UTC)
+        datetime.combine(day, time(), tzinfo=viewer.zone).astimezone(UTC)
         for day in (first_day, first_day + timedelta(days=DAYS))
     )
     return first, last
 
 
-def week_of(reader: Reader, first_day: date) -> Week:
+def week_of(viewer: Viewer, first_day: date) -> Week:
     """Return a week; the same rows give the same words, whenever it is asked."""
-    studio = reader.studio
-    starts_at, ends_at = week_bounds(reader, first_day)
+    studio = viewer.studio
+    starts_at, ends_at = week_bounds(viewer, first_day)
     # What became cold before the week may be unloaded in it, when somebody is in again.
     found = list(standing_bookings(studio, starts_at - UNLOADED_WITHIN, ends_at))
     loads = booking_loads(studio, found)
     writer = _Writer(
-        reader, first_day, Unloading(studio, starts_at - 4 * UNLOADED_WITHIN)
+        viewer, first_day, Unloading(studio, starts_at - 4 * UNLOADED_WITHIN)
     )
     for booking in found:
         writer.booking(booking, loads.get(booking.pk, EMPTY))
@@ -84,29 +84,29 @@ def week_of(reader: Reader, first_day: date) -> Week:
         writer.closure(closure, rows)
     return Week(
         first_day=first_day,
-        days=tuple(_day(reader, first_day + timedelta(days=n)) for n in range(DAYS)),
+        days=tuple(_day(viewer, first_day + timedelta(days=n)) for n in range(DAYS)),
         kilns=tuple(writer.of_kiln(kiln) for kiln in rows),
     )
 
 
-def _day(reader: Reader, day: date) -> WeekDay:
+def _day(viewer: Viewer, day: date) -> WeekDay:
     first, last = (
-        datetime.combine(one, time(), tzinfo=reader.zone).astimezone(UTC)
+        datetime.combine(one, time(), tzinfo=viewer.zone).astimezone(UTC)
         for one in (day, day + timedelta(days=1))
     )
     hours = [
         (max(span.starts_at, first), min(span.ends_at, last))
-        for span in access_spans(reader.studio, first, last)
+        for span in access_spans(viewer.studio, first, last)
     ]
-    told = [f"{reader.clock(a)} to {reader.clock(b)}" for a, b in hours if a < b]
+    told = [f"{viewer.clock(a)} to {viewer.clock(b)}" for a, b in hours if a < b]
     return WeekDay(name=f"{day:%a %-d %b}", hours=", ".join(told) or "nobody is in")
 
 
 class _Writer:
     """Collects the lines of each kiln and day."""
 
-    def __init__(self, reader: Reader, first_day: date, unloading: Unloading) -> None:
-        self.reader = reader
+    def __init__(self, viewer: Viewer, first_day: date, unloading: Unloading) -> None:
+        self.viewer = viewer
         self.first_day = first_day
         self.unloading = unloading
         self.lines: dict[tuple[int, int], list[WeekLine]] = defaultdict(list)
@@ -123,7 +123,7 @@ class _Writer:
         start_at = booking.starts_at
         if firing is None or firing.started_at is None:
             start_at += timedelta(seconds=load_s(load))
-            begin = f"Start the controller {self.reader.clock(start_at)}."
+            begin = f"Start the controller {self.viewer.clock(start_at)}."
             by = f" Booked by {who}." if who else ""
             self._add(booking, booking.starts_at, "Load", f"{what}. {begin}{by}")
         else:
@@ -133,7 +133,7 @@ class _Writer:
             self._add(booking, firing.finished_at, "Unloaded", f"{booking.title}.")
             return
         opened = self.unloading.opened_at(booking.opens_at)
-        cold = f"{booking.opens_at.astimezone(self.reader.zone):%a %H:%M}"
+        cold = f"{booking.opens_at.astimezone(self.viewer.zone):%a %H:%M}"
         hint = (
             "Not before" if opened == booking.opens_at else f"Cold {cold}; not before"
         )
@@ -141,8 +141,8 @@ class _Writer:
             booking,
             opened,
             "Unload",
-            f"{hint} {self.reader.clock(opened)}, below "
-            f"{self.reader.temperature(booking.kiln.opening_temperature_c)}: "
+            f"{hint} {self.viewer.clock(opened)}, below "
+            f"{self.viewer.temperature(booking.kiln.opening_temperature_c)}: "
             f"{booking.title}.",
         )
         first, last = self._number(start_at), self._number(opened)
@@ -153,7 +153,7 @@ class _Writer:
 
     def _other(self, booking: Booking) -> None:
         kind = booking.get_kind_display()
-        until = f"{booking.ends_at.astimezone(self.reader.zone):%a %H:%M}"
+        until = f"{booking.ends_at.astimezone(self.viewer.zone):%a %H:%M}"
         self._add(booking, booking.starts_at, kind, f"{booking.title}, until {until}.")
         first, last = self._number(booking.starts_at), self._number(booking.ends_at)
         for number in range(max(first + 1, 0), min(last + 1, DAYS)):
@@ -166,7 +166,7 @@ class _Writer:
     def closure(self, closure: Closure, rows: Sequence[Kiln]) -> None:
         """Write a closure on each of its days, for its kiln or for all."""
         first, last = self._number(closure.starts_at), self._number(closure.ends_at)
-        until = f"{closure.ends_at.astimezone(self.reader.zone):%a %-d %b %H:%M}"
+        until = f"{closure.ends_at.astimezone(self.viewer.zone):%a %-d %b %H:%M}"
         for kiln in rows:
             if closure.kiln_id not in {None, kiln.pk}:
                 continue
@@ -195,14 +195,14 @@ class _Writer:
         number = self._number(at)
         if 0 <= number < DAYS:
             self.lines[booking.kiln_id, number].append(
-                WeekLine(clock=self.reader.clock(at), what=what, text=text)
+                WeekLine(clock=self.viewer.clock(at), what=what, text=text)
             )
 
     def _number(self, at: datetime) -> int:
-        return (at.astimezone(self.reader.zone).date() - self.first_day).days
+        return (at.astimezone(self.viewer.zone).date() - self.first_day).days
 
     def _is_midnight(self, at: datetime) -> bool:
-        return at.astimezone(self.reader.zone).time() == time()
+        return at.astimezone(self.viewer.zone).time() == time()
 
 
 def _inside(load: BookingLoad) -> str:

@@ -17,10 +17,10 @@ from firing.locks import lock_kiln
 from firing.models import Booking, BookingKind
 from studio.errors import Refused
 from studio.models import Closure, Kiln, Person, Studio
-from studio.reader import Reader
 from studio.services import history
 from studio.services.locks import held
 from studio.tenancy import same_studio
+from studio.viewer import Viewer
 
 
 class KilnTaken(Refused):
@@ -84,14 +84,14 @@ def book_kiln(
         booking.planned_curve = [list(point) for point in planned_curve]
         booking.booked_at, booking.booked_by = at, by
         booking.save()
-    reader = Reader.of_studio(studio)
+    viewer = Viewer.of_studio(studio)
     history.record(
         studio=studio,
         by=by,
         at=at,
         what=(
-            f"Booked {kiln} for {title}, {reader.moment(starts_at, at)} "
-            f"to {reader.moment(ends_at, at)}"
+            f"Booked {kiln} for {title}, {viewer.moment(starts_at, at)} "
+            f"to {viewer.moment(ends_at, at)}"
         ),
         subject=f"booking {booking.pk}",
     )
@@ -167,14 +167,14 @@ def refuse_closed(
     closure = closures_of(kiln, starts_at, ends_at).first()
     if closure is None:
         return
-    reader = Reader.of_studio(kiln.studio)
+    viewer = Viewer.of_studio(kiln.studio)
     who = str(closure.kiln) if closure.kiln else "The studio"
     free = next_free_span(
         kiln=kiln, lasts_s=(ends_at - starts_at).total_seconds(), after=starts_at
     )
     raise KilnTaken(
-        f"{who} is closed from {reader.moment(closure.starts_at, at)} to "
-        f"{reader.moment(closure.ends_at, at)}: {closure.reason}. "
+        f"{who} is closed from {viewer.moment(closure.starts_at, at)} to "
+        f"{viewer.moment(closure.ends_at, at)}: {closure.reason}. "
         f"{free_words(kiln, free, at)}",
         other=closure,
         next_free=free,
@@ -193,27 +193,27 @@ def taken_by(
     )
     lasts_s = (ends_at - starts_at).total_seconds()
     free = next_free_span(kiln=kiln, lasts_s=lasts_s, after=starts_at)
-    reader = Reader.of_studio(kiln.studio)
+    viewer = Viewer.of_studio(kiln.studio)
     if other is None:
         who = f"{kiln} was booked by somebody else at the same moment."
     else:
         who = (
             f"{kiln} is taken by “{other.title}” from "
-            f"{reader.moment(other.starts_at, at)} to "
-            f"{reader.moment(other.ends_at, at)}."
+            f"{viewer.moment(other.starts_at, at)} to "
+            f"{viewer.moment(other.ends_at, at)}."
         )
     return KilnTaken(f"{who} {free_words(kiln, free, at)}", other=other, next_free=free)
 
 
 def free_words(kiln: Kiln, free: FreeSpan | None, at: datetime) -> str:
     """Say when a kiln is next free for a span of the asked length."""
-    reader = Reader.of_studio(kiln.studio)
+    viewer = Viewer.of_studio(kiln.studio)
     if free is None:
         return f"{kiln} is not free for that long within half a year."
-    start = reader.moment(free.starts_at, at)
+    start = viewer.moment(free.starts_at, at)
     if free.ends_at is None:
         return f"It is free from {start} on."
-    return f"It is free for that long from {start} (until {reader.moment(free.ends_at, at)})."
+    return f"It is free for that long from {start} (until {viewer.moment(free.ends_at, at)})."
 
 
 @transaction.atomic

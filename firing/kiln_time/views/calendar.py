@@ -16,7 +16,7 @@ from firing.kiln_time.selectors.ribbons import (
     range_of,
 )
 from studio.http import StudioRequest
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 LONGEST_KEY = 18
 
@@ -26,7 +26,7 @@ def calendar_context(
     kilns: Sequence[Any],
     states: Sequence[KilnState],
     *,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
     key: str,
     of_studio: bool = True,
@@ -36,7 +36,7 @@ def calendar_context(
         kilns,
         asked=_asked(request),
         states=states,
-        reader=reader,
+        viewer=viewer,
         now=now,
         key=key,
         of_studio=of_studio,
@@ -53,7 +53,7 @@ def calendar_context(
         "calendar": found,
         "ribbons": found.ribbons,
         "shown": found.shown,
-        "shown_words": found.shown.words(now.astimezone(reader.zone).date()),
+        "shown_words": found.shown.words(now.astimezone(viewer.zone).date()),
         "previous_url": to(**{"from": found.shown.previous_day}),
         "next_url": to(**{"from": found.shown.next_day}),
         "now_url": to(),
@@ -66,14 +66,14 @@ def calendar_context(
             for one in RANGES
         ],
         "kept_day": first if has_day else None,
-        "week_url": f"{reverse('firing:week_sheet')}?from={_week(found, now, reader)}",
+        "week_url": f"{reverse('firing:week_sheet')}?from={_week(found, now, viewer)}",
         "load_url": reverse("firing:load_new"),
     }
 
 
-def _week(found: Calendar, now: datetime, reader: Reader) -> date:
+def _week(found: Calendar, now: datetime, viewer: Viewer) -> date:
     """Return a day of the week that is printed: today, if it is shown."""
-    today = now.astimezone(reader.zone).date()
+    today = now.astimezone(viewer.zone).date()
     shown = found.shown
     return today if shown.starts_at <= now < shown.ends_at else shown.first_day
 

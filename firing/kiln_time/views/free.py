@@ -16,22 +16,22 @@ from studio.errors import StudioError
 from studio.http import (
     StudioRequest,
     piece_or_404,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
-from studio.reader import Reader
 from studio.roles import Can
 from studio.selectors.pieces import PieceView
+from studio.viewer import Viewer
 
 
 @require_safe
 @requires(Can.SEE_WORK)
 def free_time(request: StudioRequest) -> HttpResponse:
     """Find free spans that are long enough."""
-    now, reader = timezone.now(), reader_for(request)
+    now, viewer = timezone.now(), viewer_for(request)
     data = request.GET if "lasts" in request.GET else None
-    form = FreeForm(data, studio=request.studio, reader=reader)
+    form = FreeForm(data, studio=request.studio, viewer=viewer)
     found: FreeSpans | None = None
     view: PieceView | None = None
     problem = ""
@@ -39,7 +39,7 @@ def free_time(request: StudioRequest) -> HttpResponse:
         piece = form.cleaned_data["piece"]
         view = piece_or_404(request, piece.pk) if piece else None
         try:
-            found = find_free(form.in_use, form.search(view), reader=reader, now=now)
+            found = find_free(form.in_use, form.search(view), viewer=viewer, now=now)
         except StudioError as refusal:
             problem = str(refusal)
     context = {
@@ -47,29 +47,29 @@ def free_time(request: StudioRequest) -> HttpResponse:
         "problem": problem,
         "found": found,
         "rows": [
-            {"row": row, "book_url": _book_url(row, view, reader)}
+            {"row": row, "book_url": _book_url(row, view, viewer)}
             for row in (found.rows if found else ())
         ],
     }
     return render_page(request, "firing/kiln_time/free_time.html", context)
 
 
-def _book_url(row: Any, view: PieceView | None, reader: Reader) -> str:
+def _book_url(row: Any, view: PieceView | None, viewer: Viewer) -> str:
     """Return where a span is booked: the piece's own fuse if it is ready for one."""
-    if not reader.may_book_kilns:
+    if not viewer.may_book_kilns:
         return ""
     if view is not None and allowed_kinds(view):
         address = reverse("firing:fuse_plan", args=[view.piece.pk])
         return f"{address}?{urlencode({'kiln': row.kiln.pk})}"
     filled = {
         "kiln": row.kiln.pk,
-        "starts_at": _typed(row.starts_at, reader),
-        "ends_at": _typed(row.ends_at, reader),
+        "starts_at": _typed(row.starts_at, viewer),
+        "ends_at": _typed(row.ends_at, viewer),
     }
     if view is not None:
         filled["title"] = f"For {view.piece.title}"
     return f"{reverse('firing:booking_new')}?{urlencode(filled)}"
 
 
-def _typed(instant: datetime, reader: Reader) -> str:
-    return f"{instant.astimezone(reader.zone):%Y-%m-%dT%H:%M}"
+def _typed(instant: datetime, viewer: Viewer) -> str:
+    return f"{instant.astimezone(viewer.zone):%Y-%m-%dT%H:%M}"

@@ -14,10 +14,10 @@ from firing.kiln_time.services.papers import ask_for_week
 from studio.documents import PaperState, state_of
 from studio.http import (
     StudioRequest,
-    reader_for,
     render_page,
     requires,
     send_document,
+    viewer_for,
 )
 from studio.roles import Can
 
@@ -50,7 +50,7 @@ def week_sheet(request: StudioRequest) -> HttpResponse | FileResponse:
 
 def _day(request: StudioRequest) -> date:
     """Return the day in the address, today for anything that is none."""
-    today = timezone.now().astimezone(reader_for(request).zone).date()
+    today = timezone.now().astimezone(viewer_for(request).zone).date()
     try:
         day = date.fromisoformat(request.GET.get("from", ""))
     except ValueError:

@@ -9,8 +9,8 @@ from django.db.models import Prefetch, Q
 
 from firing.models import Booking, Firing, FiringKind, LoadItem
 from studio.models import Piece, Studio
-from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
+from studio.viewer import Viewer
 
 
 class FiringState(StrEnum):
@@ -151,23 +151,23 @@ def state_of(firing: Firing, now: datetime) -> FiringState:
     return FiringState.RUNNING
 
 
-def view_firing(firing: Firing, *, reader: Reader, now: datetime) -> FiringView:
+def view_firing(firing: Firing, *, viewer: Viewer, now: datetime) -> FiringView:
     """Return a firing with its state in the reader's words."""
     state = state_of(firing, now)
     opens_at = firing.booking.opens_at
     words = {
         FiringState.PLANNED: (
-            f"Load and start {reader.moment(firing.booking.starts_at, now)}"
+            f"Load and start {viewer.moment(firing.booking.starts_at, now)}"
         ),
         FiringState.RUNNING: (
-            f"Closed until {reader.moment(opens_at, now)}, "
-            f"{reader.left(opens_at, now)} left"
+            f"Closed until {viewer.moment(opens_at, now)}, "
+            f"{viewer.left(opens_at, now)} left"
         ),
-        FiringState.COLD: f"May be opened since {reader.moment(opens_at, now)}",
+        FiringState.COLD: f"May be opened since {viewer.moment(opens_at, now)}",
         FiringState.CANCELLED: "Cancelled",
     }
     if firing.finished_at is not None:
-        words[state] = f"Unloaded {reader.moment(firing.finished_at, now)}"
+        words[state] = f"Unloaded {viewer.moment(firing.finished_at, now)}"
     return FiringView(
         firing=firing,
         items=tuple(firing.items.all()),

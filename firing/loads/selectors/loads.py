@@ -9,8 +9,8 @@ from firing.loads.selectors.firings import standing_items
 from firing.planning.packing.shelf import Flat, Placed, fits_alone, lay_out
 from firing.planning.problem import practice
 from studio.models import Glass, Kiln, Pass, PieceEvent, PieceEventKind, Studio
-from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
+from studio.viewer import Viewer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +81,7 @@ def flat_of(of_pass: Pass) -> Flat:
 
 
 def plan_load(
-    *, kiln: Kiln, passes: Sequence[Pass], glass: Glass | None, reader: Reader
+    *, kiln: Kiln, passes: Sequence[Pass], glass: Glass | None, viewer: Viewer
 ) -> LoadPlan:
     """Lay as many of the passes as go together into a kiln.
 
@@ -90,7 +90,7 @@ def plan_load(
     glass = glass or (glass_of(passes[0]) if passes else None)
     left_out, together = [], []
     for of_pass in passes:
-        reason = _reason_alone(of_pass, kiln=kiln, glass=glass, reader=reader)
+        reason = _reason_alone(of_pass, kiln=kiln, glass=glass, viewer=viewer)
         if reason:
             left_out.append(LeftOut(of_pass=of_pass, reason=reason))
         else:
@@ -122,38 +122,38 @@ def plan_load(
 
 
 def _reason_alone(
-    of_pass: Pass, *, kiln: Kiln, glass: Glass | None, reader: Reader
+    of_pass: Pass, *, kiln: Kiln, glass: Glass | None, viewer: Viewer
 ) -> str:
     own = glass_of(of_pass)
     if glass is not None and not share_programme(own, glass):
         return (
             f"It is {own.name}, whose enamel is burnt on at "
-            f"{reader.temperature(own.enamel_c)} and annealed at "
-            f"{reader.temperature(own.anneal_soak_c)}, not like {glass.name}. Give it "
+            f"{viewer.temperature(own.enamel_c)} and annealed at "
+            f"{viewer.temperature(own.anneal_soak_c)}, not like {glass.name}. Give it "
             "a firing of its own."
         )
     if own.enamel_c > kiln.max_temperature_c:
         return (
-            f"It needs {reader.temperature(own.enamel_c)} and {kiln} reaches "
-            f"{reader.temperature(kiln.max_temperature_c)}."
+            f"It needs {viewer.temperature(own.enamel_c)} and {kiln} reaches "
+            f"{viewer.temperature(kiln.max_temperature_c)}."
         )
     flat = flat_of(of_pass)
     if not fits_alone(flat, width_mm=kiln.shelf_width_mm, depth_mm=kiln.shelf_depth_mm):
         return (
-            f"{reader.size(flat.width_mm, flat.depth_mm)} is larger than the shelf "
-            f"({reader.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)})."
+            f"{viewer.size(flat.width_mm, flat.depth_mm)} is larger than the shelf "
+            f"({viewer.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)})."
         )
     return ""
 
 
 def best_kiln(
-    *, kilns: Sequence[Kiln], passes: Sequence[Pass], reader: Reader
+    *, kilns: Sequence[Kiln], passes: Sequence[Pass], viewer: Viewer
 ) -> Kiln | None:
     """Return the kiln that takes most of the passes; of equals the smallest shelf."""
     return max(
         kilns,
         key=lambda kiln: (
-            len(plan_load(kiln=kiln, passes=passes, glass=None, reader=reader).laid),
+            len(plan_load(kiln=kiln, passes=passes, glass=None, viewer=viewer).laid),
             -kiln.shelf_width_mm * kiln.shelf_depth_mm,
             -kiln.pk,
         ),

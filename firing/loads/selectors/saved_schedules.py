@@ -13,9 +13,9 @@ from firing.schedules.selectors.schedules import schedules, versions_of
 from firing.schedules.selectors.stacks import allowed_kinds
 from firing.schedules.selectors.tables import basis_facts
 from studio.models import Kiln, Pass, Piece, Studio
-from studio.reader import Reader
 from studio.selectors.pieces import PieceView, open_pieces
 from studio.tenancy import StudioQuerySet
+from studio.viewer import Viewer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +66,7 @@ class KeptRow:
     versions: str
 
 
-def kept_rows(page: Iterable[Any], reader: Reader) -> list[KeptRow]:
+def kept_rows(page: Iterable[Any], viewer: Viewer) -> list[KeptRow]:
     """Return kept schedules as rows; each carries its count of versions."""
     return [
         KeptRow(
@@ -74,10 +74,10 @@ def kept_rows(page: Iterable[Any], reader: Reader) -> list[KeptRow]:
             title=f"{FiringKind(one.kind).label}: {one.glass} in {one.kiln}",
             note=", ".join(
                 [
-                    reader.length(one.thickness_mm),
+                    viewer.length(one.thickness_mm),
                     _faces(one),
                     ScheduleRule(one.rule).label.lower(),
-                    f"kept {reader.day(one.made_at)}"
+                    f"kept {viewer.day(one.made_at)}"
                     + (f" by {one.made_by}" if one.made_by else ""),
                 ]
             ),
@@ -111,13 +111,13 @@ def version_of(schedule: Schedule, text: str) -> Schedule | None:
 
 
 def changes_between(
-    before: Schedule, after: Schedule, reader: Reader
+    before: Schedule, after: Schedule, viewer: Viewer
 ) -> tuple[Change, ...]:
     """Return what differs between two versions: segments, then what they rest on."""
-    segments = _both(_segment_words(before, reader), _segment_words(after, reader))
+    segments = _both(_segment_words(before, viewer), _segment_words(after, viewer))
     facts = _both(
-        [(words, value) for words, value in _facts(before, reader)],
-        [(words, value) for words, value in _facts(after, reader)],
+        [(words, value) for words, value in _facts(before, viewer)],
+        [(words, value) for words, value in _facts(after, viewer)],
     )
     return tuple(
         Change(what=what, before=old, after=new)
@@ -126,29 +126,29 @@ def changes_between(
     )
 
 
-def _facts(schedule: Schedule, reader: Reader) -> Sequence[tuple[str, str]]:
+def _facts(schedule: Schedule, viewer: Viewer) -> Sequence[tuple[str, str]]:
     own = [
         ("Where it comes from", ScheduleRule(schedule.rule).label),
         ("Kiln", str(schedule.kiln or "no kiln")),
     ]
-    return [*own, *basis_facts(schedule, reader)]
+    return [*own, *basis_facts(schedule, viewer)]
 
 
-def _segment_words(schedule: Schedule, reader: Reader) -> list[tuple[str, str]]:
+def _segment_words(schedule: Schedule, viewer: Viewer) -> list[tuple[str, str]]:
     return [
-        (segment.label.capitalize(), _words(segment, reader))
+        (segment.label.capitalize(), _words(segment, viewer))
         for segment in schedule.segments.all()
     ]
 
 
-def _words(segment: ScheduleSegment, reader: Reader) -> str:
+def _words(segment: ScheduleSegment, viewer: Viewer) -> str:
     rate = (
         "as fast as it can"
         if segment.rate_c_per_h is None
-        else reader.rate(segment.rate_c_per_h)
+        else viewer.rate(segment.rate_c_per_h)
     )
-    hold = f", held {reader.duration(segment.hold_s)}" if segment.hold_s else ""
-    return f"{rate} to {reader.temperature(segment.target_c)}{hold}"
+    hold = f", held {viewer.duration(segment.hold_s)}" if segment.hold_s else ""
+    return f"{rate} to {viewer.temperature(segment.target_c)}{hold}"
 
 
 def _both(

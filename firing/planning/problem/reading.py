@@ -175,12 +175,12 @@ def _shown(value: Any) -> str:
 
 
 def _windows(
-    reader: _Reader, key: str, horizon: int, *, optional: bool = False
+    viewer: _Reader, key: str, horizon: int, *, optional: bool = False
 ) -> tuple[Window, ...]:
     """Read windows; those that overlap are joined, those past the horizon cut."""
     found = []
-    for number, pair in enumerate(reader.listed(key, optional=optional)):
-        where = f"{reader.at(key)}[{number}]"
+    for number, pair in enumerate(viewer.listed(key, optional=optional)):
+        where = f"{viewer.at(key)}[{number}]"
         if not isinstance(pair, list) or len(pair) != 2:
             raise PlanProblem(where, "a window is [start, end].")
         row = _Reader({"start": pair[0], "end": pair[1]}, where)
@@ -192,88 +192,88 @@ def _windows(
     return joined(tuple(found))
 
 
-def _temperature(reader: _Reader, key: str, likely: tuple[float, float]) -> float:
-    value = reader.number(key, above=-1e9, most=1e9)
+def _temperature(viewer: _Reader, key: str, likely: tuple[float, float]) -> float:
+    value = viewer.number(key, above=-1e9, most=1e9)
     if not likely[0] <= value <= likely[1]:
         raise PlanProblem(
-            reader.at(key),
+            viewer.at(key),
             f"{value:g} °F is unlikely here (between {likely[0]:g} and "
             f"{likely[1]:g} is usual). Is it in °C? Write it in °F.",
         )
     return value
 
 
-def _kind(reader: _Reader) -> EnamelKind:
+def _kind(viewer: _Reader) -> EnamelKind:
     return EnamelKind(
-        id=reader.text("id"),
-        temp_f=_temperature(reader, "temp_f", ENAMEL_F),
-        run=reader.whole("run", least=1),
-        load=reader.whole("load", least=1),
-        unload=reader.whole("unload", least=1),
-        gap_mm=reader.number("gap_mm", above=-1e-9, most=1000.0),
+        id=viewer.text("id"),
+        temp_f=_temperature(viewer, "temp_f", ENAMEL_F),
+        run=viewer.whole("run", least=1),
+        load=viewer.whole("load", least=1),
+        unload=viewer.whole("unload", least=1),
+        gap_mm=viewer.number("gap_mm", above=-1e-9, most=1000.0),
     )
 
 
-def _kiln(reader: _Reader, horizon: int) -> PlannedKiln:
+def _kiln(viewer: _Reader, horizon: int) -> PlannedKiln:
     return PlannedKiln(
-        id=reader.text("id"),
-        width_mm=reader.number("width_mm", most=MOST_MM),
-        depth_mm=reader.number("depth_mm", most=MOST_MM),
-        height_mm=reader.number("height_mm", most=MOST_MM),
-        max_temp_f=_temperature(reader, "max_temp_f", KILN_F),
-        kwh_per_enamel_firing=reader.energy("kwh_per_firing_burn"),
-        kwh_per_day_fuse=reader.energy("kwh_per_day_fuse"),
-        maintenance=_windows(reader, "maintenance", horizon, optional=True),
+        id=viewer.text("id"),
+        width_mm=viewer.number("width_mm", most=MOST_MM),
+        depth_mm=viewer.number("depth_mm", most=MOST_MM),
+        height_mm=viewer.number("height_mm", most=MOST_MM),
+        max_temp_f=_temperature(viewer, "max_temp_f", KILN_F),
+        kwh_per_enamel_firing=viewer.energy("kwh_per_firing_burn"),
+        kwh_per_day_fuse=viewer.energy("kwh_per_day_fuse"),
+        maintenance=_windows(viewer, "maintenance", horizon, optional=True),
     )
 
 
-def _person(reader: _Reader, horizon: int) -> PlannedPerson:
+def _person(viewer: _Reader, horizon: int) -> PlannedPerson:
     skills = []
-    for number, skill in enumerate(reader.listed("skills")):
+    for number, skill in enumerate(viewer.listed("skills")):
         if skill not in set(Skill):
             known = ", ".join(Skill)
             raise PlanProblem(
-                f"{reader.at('skills')}[{number}]",
+                f"{viewer.at('skills')}[{number}]",
                 f"{_shown(skill)} is no skill; known are {known}.",
             )
         skills.append(Skill(skill))
     return PlannedPerson(
-        id=reader.text("id"),
+        id=viewer.text("id"),
         skills=frozenset(skills),
-        available=_windows(reader, "available", horizon),
-        weekly_cap=reader.whole("weekly_cap"),
+        available=_windows(viewer, "available", horizon),
+        weekly_cap=viewer.whole("weekly_cap"),
     )
 
 
-def _fixed(reader: _Reader, kilns: Collection[str]) -> FixedFiring:
-    start, end = reader.whole("start"), reader.whole("end")
+def _fixed(viewer: _Reader, kilns: Collection[str]) -> FixedFiring:
+    start, end = viewer.whole("start"), viewer.whole("end")
     if end <= start:
         raise PlanProblem(
-            reader.at("end"), f"it ends at {end}, not after its start {start}."
+            viewer.at("end"), f"it ends at {end}, not after its start {start}."
         )
     return FixedFiring(
-        id=reader.text("id"),
-        kiln=reader.known("kiln", kilns, "kiln"),
+        id=viewer.text("id"),
+        kiln=viewer.known("kiln", kilns, "kiln"),
         start=start,
         end=end,
     )
 
 
 def _piece(
-    reader: _Reader,
+    viewer: _Reader,
     kinds: Collection[str],
     people: Collection[str],
     kilns: Collection[str],
     remarks: list[str],
 ) -> PlannedPiece:
-    release = reader.whole("release")
-    due_day, weight = _due(reader, release, remarks)
-    fused = reader.get("fused", False)
+    release = viewer.whole("release")
+    due_day, weight = _due(viewer, release, remarks)
+    fused = viewer.get("fused", False)
     if not isinstance(fused, bool):
-        raise PlanProblem(reader.at("fused"), "true or false is wanted here.")
+        raise PlanProblem(viewer.at("fused"), "true or false is wanted here.")
     layers = []
-    for number, layer in enumerate(reader.listed("layers")):
-        where = f"{reader.at('layers')}[{number}]"
+    for number, layer in enumerate(viewer.listed("layers")):
+        where = f"{viewer.at('layers')}[{number}]"
         if not isinstance(layer, list):
             raise PlanProblem(where, "a layer is a list of its passes.")
         layers.append(
@@ -283,67 +283,67 @@ def _piece(
             )
         )
     return PlannedPiece(
-        id=reader.text("id"),
-        artist=reader.known("artist", people, "person"),
+        id=viewer.text("id"),
+        artist=viewer.known("artist", people, "person"),
         release=release,
         due_day=due_day,
         weight=weight,
-        width_mm=reader.number("width_mm", most=MOST_MM),
-        depth_mm=reader.number("depth_mm", most=MOST_MM),
-        height_mm=reader.number("height_mm", most=MOST_MM),
-        fuse=None if fused else _fuse(reader),
+        width_mm=viewer.number("width_mm", most=MOST_MM),
+        depth_mm=viewer.number("depth_mm", most=MOST_MM),
+        height_mm=viewer.number("height_mm", most=MOST_MM),
+        fuse=None if fused else _fuse(viewer),
         layers=tuple(layers),
-        layer_height_mm=reader.number("layer_height_mm", most=MOST_MM),
-        assembly=reader.whole("assembly", least=0 if fused else 1),
-        coldwork=reader.whole("coldwork", least=1),
-        ship_days=reader.whole("ship_days", most=3650),
-        layers_not_in=_barred(reader, "layers_not_in", kilns),
-        stack_not_in=_barred(reader, "stack_not_in", kilns),
+        layer_height_mm=viewer.number("layer_height_mm", most=MOST_MM),
+        assembly=viewer.whole("assembly", least=0 if fused else 1),
+        coldwork=viewer.whole("coldwork", least=1),
+        ship_days=viewer.whole("ship_days", most=3650),
+        layers_not_in=_barred(viewer, "layers_not_in", kilns),
+        stack_not_in=_barred(viewer, "stack_not_in", kilns),
     )
 
 
-def _barred(reader: _Reader, key: str, kilns: Collection[str]) -> frozenset[str]:
-    names = reader.listed(key, optional=True)
+def _barred(viewer: _Reader, key: str, kilns: Collection[str]) -> frozenset[str]:
+    names = viewer.listed(key, optional=True)
     for number, name in enumerate(names):
         if name not in kilns:
             raise PlanProblem(
-                f"{reader.at(key)}[{number}]", f"there is no kiln {_shown(name)}."
+                f"{viewer.at(key)}[{number}]", f"there is no kiln {_shown(name)}."
             )
     return frozenset(names)
 
 
-def _due(reader: _Reader, release: int, remarks: list[str]) -> tuple[int | None, int]:
+def _due(viewer: _Reader, release: int, remarks: list[str]) -> tuple[int | None, int]:
     """Read due day and weight; without a due day nothing is late."""
-    weight = reader.whole("weight", most=MOST_WEIGHT, default=1)
-    if reader.get("due_day") is None:
-        remarks.append(f"{reader.path}: no due day, so it is never late.")
+    weight = viewer.whole("weight", most=MOST_WEIGHT, default=1)
+    if viewer.get("due_day") is None:
+        remarks.append(f"{viewer.path}: no due day, so it is never late.")
         return None, 0
-    due_day = reader.whole("due_day", least=-MOST_SLOTS)
+    due_day = viewer.whole("due_day", least=-MOST_SLOTS)
     if due_day < release // SLOTS_PER_DAY:
         remarks.append(
-            f"{reader.at('due_day')}: due on day {due_day}, before the work may begin "
+            f"{viewer.at('due_day')}: due on day {due_day}, before the work may begin "
             f"on day {release // SLOTS_PER_DAY}: late from the start."
         )
     return due_day, weight
 
 
-def _fuse(reader: _Reader) -> Fuse:
+def _fuse(viewer: _Reader) -> Fuse:
     return Fuse(
-        temp_f=_temperature(reader, "fuse_temp_f", FUSE_F),
-        run=reader.whole("fuse_run", least=1),
-        load=reader.whole("fuse_load", least=1),
-        unload=reader.whole("fuse_unload", least=1),
+        temp_f=_temperature(viewer, "fuse_temp_f", FUSE_F),
+        run=viewer.whole("fuse_run", least=1),
+        load=viewer.whole("fuse_load", least=1),
+        unload=viewer.whole("fuse_unload", least=1),
     )
 
 
-def _pass(reader: _Reader, kinds: Collection[str]) -> PlannedPass:
-    is_painted = reader.get("painted", False)
+def _pass(viewer: _Reader, kinds: Collection[str]) -> PlannedPass:
+    is_painted = viewer.get("painted", False)
     if not isinstance(is_painted, bool):
-        raise PlanProblem(reader.at("painted"), "true or false is wanted here.")
+        raise PlanProblem(viewer.at("painted"), "true or false is wanted here.")
     return PlannedPass(
-        kind=reader.known("kind", kinds, "kind of firing"),
-        labour=0 if is_painted else reader.whole("labour", least=1),
-        not_before=reader.whole("not_before", default=0),
+        kind=viewer.known("kind", kinds, "kind of firing"),
+        labour=0 if is_painted else viewer.whole("labour", least=1),
+        not_before=viewer.whole("not_before", default=0),
     )
 
 

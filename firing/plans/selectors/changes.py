@@ -10,8 +10,8 @@ from typing import Any
 from firing.plans.selectors.names import Names
 from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import count_words, due_words, layer_words
-from studio.reader import Reader, day_words
 from studio.selectors.due_dates import due_dates
+from studio.viewer import Viewer, day_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,11 +26,11 @@ class PieceChanges:
 
 
 def changes_words(
-    option: Mapping[str, Any], *, reader: Reader, now: datetime
+    option: Mapping[str, Any], *, viewer: Viewer, now: datetime
 ) -> list[PieceChanges]:
     """Return what an option changes, piece by piece, in the reader's time."""
-    names = Names(reader.studio)
-    dates = due_dates(reader.studio)
+    names = Names(viewer.studio)
+    dates = due_dates(viewer.studio)
     found = []
     rows = sorted(option["changes"], key=lambda one: one["piece"])
     for piece, group in groupby(rows, lambda one: one["piece"]):
@@ -43,7 +43,7 @@ def changes_words(
             PieceChanges(
                 piece=piece,
                 title=names.piece(piece),
-                lines=tuple(_lines(changes, names, reader, now)),
+                lines=tuple(_lines(changes, names, viewer, now)),
                 delivery=delivery,
                 is_late=is_late,
             )
@@ -63,7 +63,7 @@ def _delivery_change(one: Record, due: date | None) -> tuple[str, bool]:
 
 
 def _lines(
-    changes: Sequence[Record], names: Names, reader: Reader, now: datetime
+    changes: Sequence[Record], names: Names, viewer: Viewer, now: datetime
 ) -> Iterable[str]:
     spots: dict[tuple[Any, ...], list[int]] = defaultdict(list)
     for one in changes:
@@ -74,7 +74,7 @@ def _lines(
 
     def where(spot: Sequence[Any]) -> str:
         at = datetime.fromisoformat(spot[1])
-        return f"{names.kiln(spot[0])}, {reader.moment(at, now)}"
+        return f"{names.kiln(spot[0])}, {viewer.moment(at, now)}"
 
     for (before, after), numbers in sorted(spots.items(), key=str):
         words = layer_words(numbers)
@@ -83,7 +83,7 @@ def _lines(
         if one["what"] == "fuse":
             moved = _from_to(one["before"] or (), one["after"] or (), where)
             yield f"{fuse}: {moved}."
-    yield from _work_lines(changes, names, reader, now)
+    yield from _work_lines(changes, names, viewer, now)
 
 
 def _from_to(before: Sequence[Any], after: Sequence[Any], where: Any) -> str:
@@ -95,7 +95,7 @@ def _from_to(before: Sequence[Any], after: Sequence[Any], where: Any) -> str:
 
 
 def _work_lines(
-    changes: Sequence[Record], names: Names, reader: Reader, now: datetime
+    changes: Sequence[Record], names: Names, viewer: Viewer, now: datetime
 ) -> Iterable[str]:
     by_person: dict[int, list[str]] = defaultdict(list)
     for one in changes:
@@ -106,5 +106,5 @@ def _work_lines(
         yield (
             f"{names.people.get(person, 'Somebody')}: "
             f"{count_words(len(starts), 'task')} at other hours, the first now "
-            f"{reader.moment(first, now)}."
+            f"{viewer.moment(first, now)}."
         )

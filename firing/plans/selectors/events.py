@@ -22,8 +22,8 @@ from firing.plans.selectors.fact_kinds import (
     UncutFact,
 )
 from firing.plans.selectors.places import NOWHERE, PLANNED
-from studio.reader import Reader, day_words
 from studio.stages import Stage
+from studio.viewer import Viewer, day_words
 
 LONGEST_LIST = 8
 # Of facts that were stored in a form that is no longer read.
@@ -46,17 +46,17 @@ class Change:
 
 
 def changes_between(
-    before: Facts, after: Facts, *, reader: Reader, now: datetime
+    before: Facts, after: Facts, *, viewer: Viewer, now: datetime
 ) -> list[str]:
     """Return what changed, a sentence each, the weightier first."""
-    return _joined(_changes(before, after, reader, now))
+    return _joined(_changes(before, after, viewer, now))
 
 
 def events_between(
-    before: Facts, after: Facts, *, reader: Reader, now: datetime
+    before: Facts, after: Facts, *, viewer: Viewer, now: datetime
 ) -> list[str]:
     """Return what happened that a plan may break on; progress as planned is left away."""
-    found = _changes(before, after, reader, now)
+    found = _changes(before, after, viewer, now)
     return _joined(change for change in found if change.is_event)
 
 
@@ -90,14 +90,14 @@ def _sentence(group: list[Change]) -> str:
 
 
 def _changes(
-    before: Facts, after: Facts, reader: Reader, now: datetime
+    before: Facts, after: Facts, viewer: Viewer, now: datetime
 ) -> list[Change]:
     found: list[Change] = []
     for key in sorted(before.keys() | after.keys()):
         old, new = before.get(key), after.get(key)
         if old == new or (new is None and _is_over(old, now)):
             continue
-        told = _told(old, new, reader)
+        told = _told(old, new, viewer)
         if told is not None:
             found.append(told)
     return sorted(found, key=lambda one: not one.is_event)
@@ -113,7 +113,7 @@ def _is_over(old: Fact | None, now: datetime) -> bool:
     return False
 
 
-def _told(old: Fact | None, new: Fact | None, reader: Reader) -> Change | None:
+def _told(old: Fact | None, new: Fact | None, viewer: Viewer) -> Change | None:
     """Return what is to be said of one fact that changed, if anything."""
     match old, new:
         case _, SheetFact():
@@ -125,17 +125,17 @@ def _told(old: Fact | None, new: Fact | None, reader: Reader) -> Change | None:
         case _, PassFact():
             return _told_pass(old if isinstance(old, PassFact) else None, new)
         case (_, BookingFact()) | (BookingFact(), _):
-            return _told_booking(old, new, reader)
+            return _told_booking(old, new, viewer)
         case (_, InsideFact()) | (InsideFact(), _):
             return _told_inside(old, new)
         case (_, PieceFact()) | (PieceFact(), _):
             return _told_piece(old, new)
         case (_, PersonFact()) | (PersonFact(), _):
             return _told_person(old, new)
-    return _told_hours(old, new, reader)
+    return _told_hours(old, new, viewer)
 
 
-def _told_hours(old: Fact | None, new: Fact | None, reader: Reader) -> Change | None:
+def _told_hours(old: Fact | None, new: Fact | None, viewer: Viewer) -> Change | None:
     """Return a change of kilns and of the times when somebody is there."""
     lifted = ": that was lifted" if new is None else ""
     match new or old:
@@ -145,7 +145,7 @@ def _told_hours(old: Fact | None, new: Fact | None, reader: Reader) -> Change | 
         case ClosureFact() as shut:
             where = "The studio" if shut.kiln is None else shut.kiln_name
             span = (
-                f"{_moment(shut.starts_at, reader)} to {_moment(shut.ends_at, reader)}"
+                f"{_moment(shut.starts_at, viewer)} to {_moment(shut.ends_at, viewer)}"
             )
             words = f"{where} is closed from {span}: {shut.reason}{lifted}."
             return Change(is_event=True, words=words)
@@ -165,9 +165,9 @@ def _told_hours(old: Fact | None, new: Fact | None, reader: Reader) -> Change | 
     return None
 
 
-def _moment(at: datetime, reader: Reader) -> str:
+def _moment(at: datetime, viewer: Viewer) -> str:
     """Return an instant in words that stay true: they are read on later days."""
-    return f"{at.astimezone(reader.zone):%a %-d %b %H:%M}"
+    return f"{at.astimezone(viewer.zone):%a %-d %b %H:%M}"
 
 
 def _loses_place(old: UncutFact | PassFact, new: UncutFact | PassFact) -> bool:
@@ -200,12 +200,12 @@ def _told_pass(old: PassFact | None, new: PassFact) -> Change | None:
     )
 
 
-def _told_booking(old: Fact | None, new: Fact | None, reader: Reader) -> Change | None:
+def _told_booking(old: Fact | None, new: Fact | None, viewer: Viewer) -> Change | None:
     one = new or old
     if not isinstance(one, BookingFact):
         return None
     kind = "Maintenance " if one.is_maintenance else ""
-    when = _moment(one.starts_at, reader)
+    when = _moment(one.starts_at, viewer)
     name = f"{kind}“{one.title}” in {one.kiln_name} ({when})"
     if not isinstance(old, BookingFact):
         return Change(is_event=not one.is_planned, words=f"{name} was booked.")

@@ -12,7 +12,7 @@ from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.planning import changes_of, source_of, weeks_for
 from firing.plans.selectors.plans import overdue_loads
 from firing.plans.selectors.record import plan_of, record_of, standing_record
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,8 +34,8 @@ def holding_of(plan: Plan, *, now: datetime) -> Holding:
     before = facts_from_json(plan.facts)
     events: list[str] = []
     if before is not None:
-        reader = Reader.of_studio(plan.studio)
-        events = events_between(before, facts, reader=reader, now=now)
+        viewer = Viewer.of_studio(plan.studio)
+        events = events_between(before, facts, viewer=viewer, now=now)
     late = overdue_words(plan, now)
     holds = not late and _can_stay(plan, now)
     sentences = [*late, *events]
@@ -46,9 +46,9 @@ def holding_of(plan: Plan, *, now: datetime) -> Holding:
 
 def overdue_words(plan: Plan, now: datetime) -> list[str]:
     """Name the planned firings that should have been loaded and were not."""
-    reader = Reader.of_studio(plan.studio)
+    viewer = Viewer.of_studio(plan.studio)
     return [
-        f"{row.booking.kiln} was to be loaded {reader.moment(row.booking.starts_at, now)}"
+        f"{row.booking.kiln} was to be loaded {viewer.moment(row.booking.starts_at, now)}"
         f" with “{row.booking.title}”, and no firing was made up."
         for row in overdue_loads(plan.studio, now)
     ]

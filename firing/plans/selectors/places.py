@@ -10,7 +10,7 @@ from firing.loads.selectors.firings import standing_items
 from firing.models import Booking, PlannedFiring, PlannedItem, PlanState
 from firing.plans.selectors.words import layer_words
 from studio.models import HistoryEntry, Pass, Piece, Studio
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 PLANNED, LOADED, NOWHERE = "planned", "loaded", ""
 
@@ -76,7 +76,7 @@ def ready_of(planned: PlannedFiring | None, waiting: Sequence[Pass]) -> list[Pas
 
 
 def take_over_words(
-    planned: PlannedFiring, waiting: Sequence[Pass], reader: Reader, now: datetime
+    planned: PlannedFiring, waiting: Sequence[Pass], viewer: Viewer, now: datetime
 ) -> str:
     """Say what a load made up now takes over of the plan, and what it would displace.
 
@@ -84,7 +84,7 @@ def take_over_words(
     """
     items = list(planned.items.all())
     unready = [item for item in items if not any(item.is_of(p) for p in waiting)]
-    when = reader.moment(planned.booking.starts_at, now)
+    when = viewer.moment(planned.booking.starts_at, now)
     told = [
         f"The plan has {places_words(items)} in {planned.booking.kiln} {when}.",
         "A load made up for then takes that booking over.",

@@ -33,10 +33,10 @@ from firing.plans.selectors.workshop import PlanWorkshop, slots
 from firing.schedules.selectors.fits import kilns
 from studio.errors import Refused
 from studio.models import Glass, Studio
-from studio.reader import Reader
 from studio.selectors.bench_times import BenchTimes
 from studio.selectors.pieces import LayerView, PieceView, open_pieces
 from studio.stages import Stage
+from studio.viewer import Viewer
 
 MINUTE_S = 60.0
 ARTIST_SKILLS = frozenset({Skill.PAINT, Skill.ASSEMBLE})
@@ -147,7 +147,7 @@ def plan_problem(
             *(view.piece.glass for view in views),
             *(one.layer.glass for view in views for one in view.layers),
         ],
-        Reader.of_studio(studio),
+        Viewer.of_studio(studio),
     )
     who_works = plan_people(studio, calendar)
     people = who_works.people

@@ -14,7 +14,7 @@ from firing.planning.problem.problem import SLOTS_PER_DAY, SLOTS_PER_HOUR, Skill
 from firing.planning.promises.explain import Cause, Change, Relief, Step, Why
 from firing.plans.selectors.calendar import PlanCalendar
 from firing.plans.selectors.problem import StudioProblem
-from studio.reader import Reader, day_words
+from studio.viewer import Viewer, day_words
 
 KILN_CAUSES = frozenset({Cause.IN_THE_KILN, Cause.CLOSED, Cause.KILN_TAKEN})
 # A wait shorter than this is not worth a sentence.
@@ -31,13 +31,13 @@ class Reason:
 
 
 def reasons_of(
-    steps: Sequence[Step], source: StudioProblem, reader: Reader
+    steps: Sequence[Step], source: StudioProblem, viewer: Viewer
 ) -> Iterator[Reason]:
     """Yield the chain from now to the day, a link for each stretch of bench or kiln."""
     for is_kiln, group in groupby(steps, lambda step: step.cause in KILN_CAUSES):
         spans = list(group)
         if is_kiln:
-            yield _kiln(spans, source, reader)
+            yield _kiln(spans, source, viewer)
         elif spans[0].cause is not Cause.SHIPPING:
             yield _bench(spans, source)
 
@@ -106,7 +106,7 @@ def _closed_kilns(step: Step, source: StudioProblem) -> list[tuple[str, int]]:
     return found
 
 
-def _kiln(spans: Sequence[Step], source: StudioProblem, reader: Reader) -> Reason:
+def _kiln(spans: Sequence[Step], source: StudioProblem, viewer: Viewer) -> Reason:
     calendar = source.calendar
     inside = [s for s in spans if s.cause is Cause.IN_THE_KILN]
     kiln = source.call(inside[0].why.kiln) if inside else "the kiln"
@@ -114,7 +114,7 @@ def _kiln(spans: Sequence[Step], source: StudioProblem, reader: Reader) -> Reaso
     sooner: list[str] = []
 
     def when(slot: int) -> str:
-        return reader.moment(calendar.instant(slot), calendar.now)
+        return viewer.moment(calendar.instant(slot), calendar.now)
 
     for step in spans:
         is_long = step.end - step.start >= WORTH_SAYING_SLOTS

@@ -17,8 +17,8 @@ from firing.plans.selectors.names import Names
 from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import due_words
 from studio.models import Studio
-from studio.reader import Reader, day_words
 from studio.selectors.due_dates import due_dates
+from studio.viewer import Viewer, day_words
 
 TASKS = {"paint": "Paint", "assembly": "Stack", "coldwork": "Cold work on"}
 
@@ -64,11 +64,11 @@ class Sheet:
     provisional_count: int
 
 
-def option_sheet(record: Record, *, reader: Reader, now: datetime) -> Sheet:
+def option_sheet(record: Record, *, viewer: Viewer, now: datetime) -> Sheet:
     """Return a plan that was not taken as its page shows it."""
-    names = Names(reader.studio)
+    names = Names(viewer.studio)
     lines = [
-        _line(row, names, reader, now) for row in [*record["firings"], *record["fuses"]]
+        _line(row, names, viewer, now) for row in [*record["firings"], *record["fuses"]]
     ]
     work = [
         (
@@ -80,17 +80,17 @@ def option_sheet(record: Record, *, reader: Reader, now: datetime) -> Sheet:
         )
         for row in record["work"]
     ]
-    return _sheet(lines, work, record["deliveries"], names, reader)
+    return _sheet(lines, work, record["deliveries"], names, viewer)
 
 
 def standing_sheet(
-    plan: Plan, deliveries: Mapping[str, str], *, reader: Reader, now: datetime
+    plan: Plan, deliveries: Mapping[str, str], *, viewer: Viewer, now: datetime
 ) -> Sheet:
     """Return the standing plan, with what was made up for it and what runs."""
-    names = Names(reader.studio)
-    lines = [_planned_line(row, names, reader, now) for row in _planned(plan)]
+    names = Names(viewer.studio)
+    lines = [_planned_line(row, names, viewer, now) for row in _planned(plan)]
     lines += [
-        _real_line(firing, reader, now)
+        _real_line(firing, viewer, now)
         for firing in firings(plan.studio).filter(
             cancelled_at__isnull=True, finished_at__isnull=True
         )
@@ -100,45 +100,45 @@ def standing_sheet(
         for row in planned_work(plan.studio)
         if row.ends_at > now and not (row.of_pass and row.of_pass.painted_at)
     ]
-    return _sheet(lines, work, deliveries, names, reader)
+    return _sheet(lines, work, deliveries, names, viewer)
 
 
-def planned_today(reader: Reader, now: datetime) -> list[FiringLine]:
+def planned_today(viewer: Viewer, now: datetime) -> list[FiringLine]:
     """Return the planned firings that are to be loaded until the end of the day."""
-    midnight = (now.astimezone(reader.zone) + timedelta(days=1)).replace(
+    midnight = (now.astimezone(viewer.zone) + timedelta(days=1)).replace(
         hour=0, minute=0, second=0, microsecond=0
     )
     rows = list(
-        planned_firings(reader.studio).filter(
+        planned_firings(viewer.studio).filter(
             booking__starts_at__gte=now, booking__starts_at__lt=midnight
         )
     )
     if not rows:
         return []
-    names = Names(reader.studio)
-    return [_planned_line(row, names, reader, now) for row in rows]
+    names = Names(viewer.studio)
+    return [_planned_line(row, names, viewer, now) for row in rows]
 
 
-def planned_of(booking: Booking, *, reader: Reader, now: datetime) -> FiringLine | None:
+def planned_of(booking: Booking, *, viewer: Viewer, now: datetime) -> FiringLine | None:
     """Return what the standing plan wants a booking for; none for any other booking."""
-    row = planned_firings(reader.studio).filter(booking=booking).first()
+    row = planned_firings(viewer.studio).filter(booking=booking).first()
     if row is None:
         return None
-    return _planned_line(row, Names(reader.studio), reader, now)
+    return _planned_line(row, Names(viewer.studio), viewer, now)
 
 
 def _planned(plan: Plan) -> Any:
     return planned_firings(plan.studio)
 
 
-def _line(row: Record, names: Names, reader: Reader, now: datetime) -> FiringLine:
+def _line(row: Record, names: Names, viewer: Viewer, now: datetime) -> FiringLine:
     starts_at = datetime.fromisoformat(row["starts_at"])
     opens_at = datetime.fromisoformat(row["opens_at"])
     items = row.get("items")
     return FiringLine(
         starts_at=starts_at,
-        at=reader.clock(starts_at),
-        until=reader.moment(opens_at, now),
+        at=viewer.clock(starts_at),
+        until=viewer.moment(opens_at, now),
         kiln=names.kiln(row["kiln"]),
         title=FiringKind(row["kind"]).label,
         load=names.load(items) if items else names.piece(row["piece"]),
@@ -148,7 +148,7 @@ def _line(row: Record, names: Names, reader: Reader, now: datetime) -> FiringLin
     )
 
 
-def _planned_line(row: Any, names: Names, reader: Reader, now: datetime) -> FiringLine:
+def _planned_line(row: Any, names: Names, viewer: Viewer, now: datetime) -> FiringLine:
     booking = row.booking
     items = [
         {"piece": item.piece_id, "layer": item.layer_id} for item in row.items.all()
@@ -162,8 +162,8 @@ def _planned_line(row: Any, names: Names, reader: Reader, now: datetime) -> Firi
         state, kind = (f"{state}, not loaded in time", "problem")
     return FiringLine(
         starts_at=booking.starts_at,
-        at=reader.clock(booking.starts_at),
-        until=reader.moment(row.unload_at, now),
+        at=viewer.clock(booking.starts_at),
+        until=viewer.moment(row.unload_at, now),
         kiln=str(booking.kiln),
         title=row.get_kind_display(),
         load=names.load(items)
@@ -181,7 +181,7 @@ def _planned_line(row: Any, names: Names, reader: Reader, now: datetime) -> Firi
     )
 
 
-def _real_line(firing: Any, reader: Reader, now: datetime) -> FiringLine:
+def _real_line(firing: Any, viewer: Viewer, now: datetime) -> FiringLine:
     state = state_of(firing, now)
     words, kind = {
         FiringState.PLANNED: ("Made up", "waiting"),
@@ -190,8 +190,8 @@ def _real_line(firing: Any, reader: Reader, now: datetime) -> FiringLine:
     booking = firing.booking
     return FiringLine(
         starts_at=booking.starts_at,
-        at=reader.clock(booking.starts_at),
-        until=reader.moment(booking.opens_at, now),
+        at=viewer.clock(booking.starts_at),
+        until=viewer.moment(booking.opens_at, now),
         kiln=str(firing.kiln),
         title=firing.get_kind_display(),
         load=load_words(firing),
@@ -211,23 +211,23 @@ def _sheet(
     work: Sequence[WorkRow],
     deliveries: Mapping[str, str],
     names: Names,
-    reader: Reader,
+    viewer: Viewer,
 ) -> Sheet:
     in_order = sorted(lines, key=lambda one: (one.starts_at, one.kiln))
     days = [
         (day, tuple(group))
-        for day, group in groupby(in_order, lambda one: reader.day(one.starts_at))
+        for day, group in groupby(in_order, lambda one: viewer.day(one.starts_at))
     ]
     return Sheet(
         days=tuple(days),
-        people=tuple(_people(work, names, reader)),
-        deliveries=tuple(_deliveries(deliveries, names, reader.studio)),
+        people=tuple(_people(work, names, viewer)),
+        deliveries=tuple(_deliveries(deliveries, names, viewer.studio)),
         firing_count=len(lines),
         provisional_count=sum(one.may_confirm for one in lines),
     )
 
 
-def _people(work: Sequence[WorkRow], names: Names, reader: Reader) -> Iterable[Any]:
+def _people(work: Sequence[WorkRow], names: Names, viewer: Viewer) -> Iterable[Any]:
     """Yield per person the days of work, and on each what is done."""
     by_person: dict[str, dict[date, list[tuple[datetime, datetime, str]]]] = (
         defaultdict(lambda: defaultdict(list))
@@ -238,8 +238,8 @@ def _people(work: Sequence[WorkRow], names: Names, reader: Reader) -> Iterable[A
             number = names.layers.get(layer, 0)
             what = f"{TASKS[task]} layer {number} of {names.piece(piece)}"
         for start, end in segments:
-            begins = datetime.fromisoformat(start).astimezone(reader.zone)
-            ends = datetime.fromisoformat(end).astimezone(reader.zone)
+            begins = datetime.fromisoformat(start).astimezone(viewer.zone)
+            ends = datetime.fromisoformat(end).astimezone(viewer.zone)
             by_person[person][begins.date()].append((begins, ends, what))
     for person in sorted(by_person):
         rows = []

@@ -13,7 +13,7 @@ from firing.plans.selectors.reasons import Reason, reasons_of, relief_words
 from firing.plans.selectors.record import EMPTY, Record, plan_of, standing_record
 from studio.errors import Refused
 from studio.models import Studio
-from studio.reader import Reader, day_words
+from studio.viewer import Viewer, day_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +32,7 @@ def why_of(
     piece: int,
     standing: Plan | None,
     record: Record | None,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
 ) -> Why:
     """Return why a piece comes on its day in the standing plan, or in a record.
@@ -59,6 +59,6 @@ def why_of(
     return Why(
         title=source.call(own),
         ready=day_words(source.calendar.date_of(placed.day)),
-        reasons=tuple(reasons_of(told.steps, source, reader)),
+        reasons=tuple(reasons_of(told.steps, source, viewer)),
         relief=relief_words(told.reliefs, artist, source.calendar),
     )

@@ -8,7 +8,7 @@ from typing import Any
 
 from firing.models import Plan
 from firing.planning.search.progress import Progress
-from studio.reader import day_words
+from studio.viewer import day_words
 
 OPTION_TITLES = {
     "whole": "The whole plan",

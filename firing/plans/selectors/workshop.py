@@ -29,8 +29,8 @@ from firing.schedules.selectors.programmes import (
 )
 from studio.errors import Refused
 from studio.models import Glass, Kiln
-from studio.reader import Reader
 from studio.units import celsius_to_fahrenheit
+from studio.viewer import Viewer
 
 SLOT_S = 1800.0
 # Six sheets of 3 mm: what a kiln's energy for a day of a fuse is reckoned from.
@@ -55,10 +55,10 @@ class PlanWorkshop:
     """A studio's kilns and the programmes that its glasses need in them."""
 
     def __init__(
-        self, kilns: Sequence[Kiln], glasses: Iterable[Glass], reader: Reader
+        self, kilns: Sequence[Kiln], glasses: Iterable[Glass], viewer: Viewer
     ) -> None:
         self.kilns = list(kilns)
-        self.reader = reader
+        self.viewer = viewer
         self._enamel: dict[tuple[int, int], Proposal | str] = {}
         self._stacks: dict[tuple[str, float, int, int], Proposal | str] = {}
         hottest_first = sorted(
@@ -172,8 +172,8 @@ class PlanWorkshop:
                 shelf_width_mm=kiln.shelf_width_mm,
                 shelf_depth_mm=kiln.shelf_depth_mm,
             ):
-                shelf = self.reader.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)
-                needs = self.reader.size(width_mm, height_mm)
+                shelf = self.viewer.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)
+                needs = self.viewer.size(width_mm, height_mm)
                 why.append(f"Its shelf is {shelf}, the sheets are {needs}.")
             if why:
                 reasons[kiln_id(kiln.pk)] = " ".join(why)
@@ -207,7 +207,7 @@ class PlanWorkshop:
                 height_mm=thickness_mm,
                 glass=glass,
                 is_dammed=is_dammed,
-                reader=self.reader,
+                viewer=self.viewer,
             )
             found = self.stack(kind, thickness_mm, glass, kiln)
             if isinstance(found, str):

@@ -34,8 +34,8 @@ from firing.plans.services import planned_rows
 from firing.plans.services.plans import locked_plan
 from studio.errors import Refused
 from studio.models import Kiln, Person, Studio
-from studio.reader import Reader
 from studio.services import history
+from studio.viewer import Viewer
 
 ONE_STANDS = "one_accepted_plan_per_studio"
 # How often a plan is worked out anew because something was recorded meanwhile.
@@ -173,13 +173,13 @@ def _write(
 
 
 def _refuse_overtaken(plan: Plan, standing: Plan | None, at: datetime) -> None:
-    reader = Reader.of_studio(plan.studio)
+    viewer = Viewer.of_studio(plan.studio)
     if standing is not None and standing.pk == plan.pk:
         who = f" by {standing.closed_by}" if standing.closed_by else ""
         raise Refused(f"Plan {plan.number} was accepted already{who}.")
     if standing is not None and plan.based_on_id != standing.pk:
         who = f" by {standing.closed_by}" if standing.closed_by else ""
-        when = reader.moment(standing.closed_at, at) if standing.closed_at else ""
+        when = viewer.moment(standing.closed_at, at) if standing.closed_at else ""
         raise PlanOutdated(
             f"Plan {standing.number} was accepted{who} {when} after plan {plan.number} "
             "was made, so the kilns are booked otherwise now."
@@ -244,8 +244,8 @@ def _since_made(plan: Plan, facts: Facts, at: datetime) -> list[str]:
     before = facts_from_json(plan.facts)
     if before is None:
         return [NOT_KNOWN]
-    reader = Reader.of_studio(plan.studio)
-    return in_short(changes_between(before, facts, reader=reader, now=at))
+    viewer = Viewer.of_studio(plan.studio)
+    return in_short(changes_between(before, facts, viewer=viewer, now=at))
 
 
 def _refuse_begun(record: Record, studio: Studio, at: datetime) -> None:
@@ -257,7 +257,7 @@ def _refuse_begun(record: Record, studio: Studio, at: datetime) -> None:
     starts_at = datetime.fromisoformat(first["starts_at"])
     if starts_at < at:
         kiln = Kiln.owned.for_studio(studio).get(pk=first["kiln"])
-        when = Reader.of_studio(studio).moment(starts_at, at)
+        when = Viewer.of_studio(studio).moment(starts_at, at)
         raise PlanOutdated(
             f"The plan is too old: it has {kiln} loaded {when}, and that is over."
         )

@@ -20,10 +20,10 @@ from firing.schedules.services.schedules import (
 )
 from studio.errors import Refused
 from studio.models import Kiln, Person
-from studio.reader import Reader
 from studio.services import history
 from studio.services.locks import held
 from studio.tenancy import same_studio
+from studio.viewer import Viewer
 
 
 class NotMoved(Refused):
@@ -72,17 +72,17 @@ def move_booking(
         )
     load = booking_loads(current.studio, [current]).get(current.pk, EMPTY)
     lock_pieces(load.pieces)
-    reader = Reader.of_studio(current.studio)
-    verdict = judge_move(current, kiln=kiln, starts_at=starts_at, reader=reader, now=at)
+    viewer = Viewer.of_studio(current.studio)
+    verdict = judge_move(current, kiln=kiln, starts_at=starts_at, viewer=viewer, now=at)
     if not verdict.is_permitted:
         near = verdict.nearest
-        words = f"The nearest start is {reader.moment(near, at)}." if near else ""
+        words = f"The nearest start is {viewer.moment(near, at)}." if near else ""
         raise NotMoved(verdict, words)
     before = (current.kiln, current.starts_at)
     _write(current, verdict, at)
     if kiln.pk != before[0].pk:
         _change_kiln(current, kiln, load, verdict.placement.placed, by, at)
-    _note(current, load, before, reader, by, at)
+    _note(current, load, before, viewer, by, at)
     _keep_there(current, by, at)
     return current
 
@@ -168,12 +168,12 @@ def _note(
     booking: Booking,
     load: BookingLoad,
     before: tuple[Kiln, datetime],
-    reader: Reader,
+    viewer: Viewer,
     by: Person | None,
     at: datetime,
 ) -> None:
     kiln, starts_at = before
-    to = reader.moment(booking.starts_at, at)
+    to = viewer.moment(booking.starts_at, at)
     if kiln.pk != booking.kiln_id:
         to = f"{booking.kiln}, {to}"
     for piece in load.pieces or (None,):
@@ -183,7 +183,7 @@ def _note(
             at=at,
             what=(
                 f"Moved “{booking.title}” from {kiln}, "
-                f"{reader.moment(starts_at, at)} to {to}"
+                f"{viewer.moment(starts_at, at)} to {to}"
             ),
             piece=piece,
             subject=f"booking {booking.pk}",

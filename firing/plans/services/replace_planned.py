@@ -11,8 +11,8 @@ from firing.models import Booking, FiringKind, PlannedFiring, PlannedItem, Plann
 from firing.plans.selectors.places import layers_by_piece, lost_subject
 from firing.plans.selectors.words import count_words, layer_words
 from studio.models import Kiln, Pass, Person, Piece, Studio
-from studio.reader import Reader
 from studio.services import history
+from studio.viewer import Viewer
 
 REASON = "A firing was made up for it"
 
@@ -96,7 +96,7 @@ def _give_back(row: PlannedFiring, at: datetime) -> None:
 def _note_lost(row: PlannedFiring, by: Person | None, at: datetime) -> None:
     """Write down whose layers lose their place with a planned firing."""
     booking = row.booking
-    when = Reader.of_studio(row.studio).moment(booking.starts_at, at)
+    when = Viewer.of_studio(row.studio).moment(booking.starts_at, at)
     for piece, numbers in layers_by_piece(row.items.all()).items():
         words = layer_words(numbers)
         lose, it = ("loses its", "it") if len(numbers) == 1 else ("lose their", "them")

@@ -26,9 +26,9 @@ from studio.http import (
     StudioRequest,
     attempt,
     posted,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 
@@ -105,28 +105,28 @@ def booking_cancel(request: StudioRequest, pk: int) -> HttpResponse:
 def _detail(
     request: StudioRequest, booking: "Booking", form: CancelForm, status: int = OK
 ) -> HttpResponse:
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     now = timezone.now()
     firing = getattr(booking, "firing", None)
     facts = [
         ("Kiln", str(booking.kiln)),
-        ("From", reader.moment(booking.starts_at, now)),
-        ("Until", reader.moment(booking.ends_at, now)),
+        ("From", viewer.moment(booking.starts_at, now)),
+        ("Until", viewer.moment(booking.ends_at, now)),
         ("For", booking.get_kind_display()),
-        ("Booked", reader.moment(booking.booked_at, now)),
+        ("Booked", viewer.moment(booking.booked_at, now)),
     ]
     if booking.booked_by is not None:
         facts.append(("By", str(booking.booked_by)))
     context = {
         "booking": booking,
         "facts": facts,
-        "notes": notes_of([booking], reader=reader, now=now).get(booking.pk, []),
-        "planned": planned_of(booking, reader=reader, now=now),
+        "notes": notes_of([booking], viewer=viewer, now=now).get(booking.pk, []),
+        "planned": planned_of(booking, viewer=viewer, now=now),
         "form": form,
         "firing_url": booking_href(booking) if firing is not None else "",
         "may_cancel": booking.cancelled_at is None
         and (firing is None or firing.started_at is None)
-        and reader.may_book_kilns,
+        and viewer.may_book_kilns,
     }
     return render_page(
         request, "firing/plans/booking_detail.html", context, status=status

@@ -23,12 +23,12 @@ from studio.http import (
     StudioRequest,
     attempt,
     posted,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
-from studio.reader import Reader
 from studio.roles import Can
+from studio.viewer import Viewer
 
 if TYPE_CHECKING:
     from firing.models import Booking
@@ -52,7 +52,7 @@ def booking_move(request: StudioRequest, pk: int) -> HttpResponse:
         if status == OK:
             return redirect(booking_href(booking))
     if form.is_bound and status != FILLED_IN_WRONGLY and not _is_unread(form):
-        verdict = _asked(booking, form, reader_for(request), now)
+        verdict = _asked(booking, form, viewer_for(request), now)
     context = {
         "booking": booking,
         "back_url": booking_href(booking),
@@ -75,13 +75,13 @@ def _move(
         by=request.user,
         at=now,
     )
-    messages.success(request, _moved_words(moved, booking, reader_for(request), now))
+    messages.success(request, _moved_words(moved, booking, viewer_for(request), now))
 
 
-def _moved_words(moved: Any, before: Any, reader: Reader, now: datetime) -> str:
+def _moved_words(moved: Any, before: Any, viewer: Viewer, now: datetime) -> str:
     words = (
         f"“{moved.title}” is moved: {moved.kiln}, "
-        f"{reader.moment(moved.starts_at, now)}."
+        f"{viewer.moment(moved.starts_at, now)}."
     )
     if before.is_provisional and not moved.is_provisional:
         words += " It is confirmed with that, so that no plan moves it."
@@ -94,22 +94,22 @@ def _is_unread(form: MoveForm) -> bool:
 
 
 def _asked(
-    booking: "Booking", form: MoveForm, reader: Reader, now: datetime
+    booking: "Booking", form: MoveForm, viewer: Viewer, now: datetime
 ) -> dict[str, Any]:
     """Return what is shown of a start that was typed."""
     verdict = judge_move(
         booking,
         kiln=form.cleaned_data["kiln"],
         starts_at=form.cleaned_data["starts_at"],
-        reader=reader,
+        viewer=viewer,
         now=now,
     )
     return {
         "is_permitted": verdict.is_permitted and not verdict.is_where_it_is,
         "is_where_it_is": verdict.is_where_it_is,
-        "words": span_words(verdict, reader, now),
+        "words": span_words(verdict, viewer, now),
         "problems": verdict.problems,
-        "nearest_words": nearest_words(verdict, reader, now),
+        "nearest_words": nearest_words(verdict, viewer, now),
         "nearest": verdict.nearest,
         "consequences": verdict.consequences,
         "lands_elsewhere": verdict.snap_to not in {None, verdict.starts_at},
@@ -134,19 +134,19 @@ def booking_place(request: StudioRequest, pk: int) -> JsonResponse:
     if not form.is_valid():
         words = "That is no place in a kiln of this studio. The booking stays."
         return JsonResponse({"place": "", "words": words}, status=FILLED_IN_WRONGLY)
-    reader, kiln = reader_for(request), form.cleaned_data["kiln"]
+    viewer, kiln = viewer_for(request), form.cleaned_data["kiln"]
     verdict = judge_move(
-        booking, kiln=kiln, starts_at=form.starts_at, reader=reader, now=now
+        booking, kiln=kiln, starts_at=form.starts_at, viewer=viewer, now=now
     )
     if request.method == "GET":
-        return JsonResponse(drawn(verdict, reader, now))
-    return _take(request, verdict, reader, now)
+        return JsonResponse(drawn(verdict, viewer, now))
+    return _take(request, verdict, viewer, now)
 
 
 def _take(
-    request: StudioRequest, verdict: MoveVerdict, reader: Reader, now: datetime
+    request: StudioRequest, verdict: MoveVerdict, viewer: Viewer, now: datetime
 ) -> JsonResponse:
-    booking, told = verdict.booking, drawn(verdict, reader, now)
+    booking, told = verdict.booking, drawn(verdict, viewer, now)
     stays = verdict.kiln.pk == booking.kiln_id and verdict.snap_to == booking.starts_at
     if verdict.snap_to is None or stays:
         words = f"{told['words']} It stays where it was."
@@ -164,7 +164,7 @@ def _take(
         return JsonResponse({**told, "words": words}, status=REFUSED)
     parts = [*verdict.consequences]
     if verdict.problems:
-        asked = reader.moment(verdict.starts_at, now)
+        asked = viewer.moment(verdict.starts_at, now)
         parts.insert(0, f"Not {asked}: {' '.join(verdict.problems)}")
-    place = _moved_words(moved, booking, reader, now)
+    place = _moved_words(moved, booking, viewer, now)
     return JsonResponse({**told, "place": place, "words": " ".join(parts)})

@@ -33,12 +33,12 @@ from studio.http import (
     REFUSED,
     StudioRequest,
     piece_or_404,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
-from studio.reader import Reader
 from studio.roles import Can
+from studio.viewer import Viewer
 
 if TYPE_CHECKING:
     from firing.models import Plan
@@ -67,7 +67,7 @@ def plan_page(request: StudioRequest) -> HttpResponse:
 def _page(
     request: StudioRequest, making: "Plan | None", *, status: int = 200
 ) -> HttpResponse:
-    now, reader = timezone.now(), reader_for(request)
+    now, viewer = timezone.now(), viewer_for(request)
     standing, ready = standing_plan(request.studio), ready_plan(request.studio)
     failed = failed_plan(request.studio) if making is None else None
     context: dict[str, Any] = {
@@ -86,12 +86,12 @@ def _page(
         troubles = [*late, *(t for t in standing.troubles if t not in late)]
         context |= {
             "sheet": standing_sheet(
-                standing, record.get("deliveries", {}), reader=reader, now=now
+                standing, record.get("deliveries", {}), viewer=viewer, now=now
             ),
             "holds": standing.holds and not late,
             "troubles": troubles if late or not standing.holds else [],
             "words": _standing_words(standing),
-            "accepted": _accepted(standing, reader, now),
+            "accepted": _accepted(standing, viewer, now),
         }
     return render_page(request, "firing/plans/plan.html", context, status=status)
 
@@ -103,9 +103,9 @@ def _standing_words(standing: "Plan") -> list[str]:
     return quality_words(standing, taken) if taken is not None else []
 
 
-def _accepted(plan: "Plan", reader: Reader, now: datetime) -> str:
+def _accepted(plan: "Plan", viewer: Viewer, now: datetime) -> str:
     who = f" by {plan.closed_by}" if plan.closed_by else ""
-    when = f", {reader.moment(plan.closed_at, now)}" if plan.closed_at else ""
+    when = f", {viewer.moment(plan.closed_at, now)}" if plan.closed_at else ""
     return f"{plan}, accepted{who}{when}"
 
 
@@ -174,7 +174,7 @@ def _plan_or_404(request: StudioRequest, pk: int) -> "Plan":
 def _detail(
     request: StudioRequest, plan: "Plan", *, status: int = 200, problem: Any = None
 ) -> HttpResponse:
-    now, reader = timezone.now(), reader_for(request)
+    now, viewer = timezone.now(), viewer_for(request)
     is_first = plan.based_on_id is None
     options = [
         {
@@ -185,8 +185,8 @@ def _detail(
             "moves": option["moves"],
             "changes": []
             if is_first
-            else changes_words(option, reader=reader, now=now),
-            "sheet": option_sheet(option["record"], reader=reader, now=now),
+            else changes_words(option, viewer=viewer, now=now),
+            "sheet": option_sheet(option["record"], viewer=viewer, now=now),
         }
         for number, option in enumerate(plan.options)
     ]
@@ -194,7 +194,7 @@ def _detail(
         "plan": plan,
         "options": options,
         "is_first": is_first,
-        "may_take": plan.state == "ready" and reader.may_book_kilns,
+        "may_take": plan.state == "ready" and viewer.may_book_kilns,
         "is_forgotten": is_forgotten(plan),
         "state_words": plan.get_state_display(),
         "problem": problem,
@@ -291,7 +291,7 @@ def _option(plan: "Plan", name: str) -> Any:
 @requires(Can.SEE_WORK)
 def plan_why(request: StudioRequest, pk: int) -> HttpResponse:
     """Say why a piece comes on its day; `?plan=7&option=wider` asks of an offer."""
-    now, reader = timezone.now(), reader_for(request)
+    now, viewer = timezone.now(), viewer_for(request)
     piece = piece_or_404(request, pk).piece
     number, record = request.GET.get("plan", ""), None
     back = reverse("firing:plan")
@@ -307,13 +307,13 @@ def plan_why(request: StudioRequest, pk: int) -> HttpResponse:
             piece=piece.pk,
             standing=standing_plan(request.studio),
             record=record,
-            reader=reader,
+            viewer=viewer,
             now=now,
         )
         context |= {
             "why": why,
             "chain": [
-                (reader.moment(link.until, now), link.what, link.notes)
+                (viewer.moment(link.until, now), link.what, link.notes)
                 for link in why.reasons
             ],
         }

@@ -20,7 +20,7 @@ from firing.schedules.selectors.programmes import (
 )
 from studio.errors import Refused
 from studio.models import Glass, Kiln, Studio
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +73,7 @@ def estimate_kiln_time(
     Refused
         When no kiln can take it; says why, kiln by kiln.
     """
-    reader = Reader.of_studio(studio)
+    viewer = Viewer.of_studio(studio)
     in_use = list(kilns(studio))
     if not in_use:
         raise Refused("The studio has no kiln yet. Add one before you quote.")
@@ -85,7 +85,7 @@ def estimate_kiln_time(
             _cheapest(
                 in_use,
                 lambda kiln: _enamel(
-                    kiln, sheet, glass, painted_layer_count, passes_per_layer, reader
+                    kiln, sheet, glass, painted_layer_count, passes_per_layer, viewer
                 ),
                 what="burn on its enamel",
             )
@@ -93,7 +93,7 @@ def estimate_kiln_time(
     items.append(
         _cheapest(
             in_use,
-            lambda kiln: _fuse(kiln, sheet, glass, stack_mm, is_dammed, reader),
+            lambda kiln: _fuse(kiln, sheet, glass, stack_mm, is_dammed, viewer),
             what="fuse it",
         )
     )
@@ -123,7 +123,7 @@ def _cheapest(
 
 
 def _enamel(
-    kiln: Kiln, sheet: Flat, glass: Glass, layers: int, passes: int, reader: Reader
+    kiln: Kiln, sheet: Flat, glass: Glass, layers: int, passes: int, viewer: Viewer
 ) -> KilnTimeItem:
     room = capacity(
         sheet,
@@ -134,8 +134,8 @@ def _enamel(
     )
     if not room:
         raise Refused(
-            f"its shelf is {reader.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)}, "
-            f"the sheets are {reader.size(sheet.width_mm, sheet.depth_mm)}."
+            f"its shelf is {viewer.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)}, "
+            f"the sheets are {viewer.size(sheet.width_mm, sheet.depth_mm)}."
         )
     loads = math.ceil(layers / room)
     return _item(
@@ -154,7 +154,7 @@ def _fuse(
     glass: Glass,
     stack_mm: float,
     is_dammed: bool,  # noqa: FBT001 - passed on by one caller
-    reader: Reader,
+    viewer: Viewer,
 ) -> KilnTimeItem:
     problems = stack_problems(
         kiln=kiln,
@@ -164,7 +164,7 @@ def _fuse(
         height_mm=stack_mm,
         glass=glass,
         is_dammed=is_dammed,
-        reader=reader,
+        viewer=viewer,
     )
     if problems:
         raise Refused(" ".join(problems))
@@ -180,9 +180,9 @@ def _fuse(
         proposal,
         count=1,
         explanation=(
-            f"{reader.length(stack_mm)} of glass in {kiln}, annealed as "
-            f"{reader.length(row_mm)}, down to "
-            f"{reader.temperature(kiln.opening_temperature_c)}"
+            f"{viewer.length(stack_mm)} of glass in {kiln}, annealed as "
+            f"{viewer.length(row_mm)}, down to "
+            f"{viewer.temperature(kiln.opening_temperature_c)}"
         ),
     )
 

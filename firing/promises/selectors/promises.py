@@ -44,8 +44,8 @@ from firing.promises.selectors.words import (
 )
 from studio.errors import Refused
 from studio.models import Glass, Studio
-from studio.reader import Reader
 from studio.selectors.bench_times import BenchTimes
+from studio.viewer import Viewer
 
 # Half a year first; what finds no room there is looked for in a year and a half.
 WEEKS_TRIED = (26, 78)
@@ -411,7 +411,7 @@ def _in_words(
 ) -> StudioPromise:
     source = replace(source, called={**source.called, **kept.called})
     calendar = source.calendar
-    reader: Reader = source.workshop.reader
+    viewer: Viewer = source.workshop.viewer
     margin = answer.margin
 
     def day(number: int | None) -> date | None:
@@ -429,7 +429,7 @@ def _in_words(
         date_95=day(margin.day_95),
         artist=artist,
         maquette_date=maquette_date,
-        reasons=tuple(reasons_of(answer.explanation.steps, source, reader)),
+        reasons=tuple(reasons_of(answer.explanation.steps, source, viewer)),
         relief=relief_words(answer.explanation.reliefs, artist, calendar),
         moves=moves_words(answer.with_moves, piece.id, source),
         margin=margin_words(margin, record, calendar),

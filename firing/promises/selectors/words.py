@@ -18,7 +18,7 @@ from firing.plans.selectors.calendar import PlanCalendar
 from firing.plans.selectors.problem import StudioProblem
 from firing.plans.selectors.reasons import days, no_plan_words
 from firing.promises.selectors.reserved_work import HeldWork
-from studio.reader import day_words
+from studio.viewer import day_words
 
 DOORS = {Door.LOAD: "Loading", Door.UNLOAD: "Unloading"}
 GUESSES = {

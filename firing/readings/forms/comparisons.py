@@ -20,7 +20,7 @@ from studio.fields import (
     TemperatureDifferenceField,
     TemperatureField,
 )
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 
 class ComparisonForm(QuantityForm):
@@ -48,10 +48,10 @@ class ComparisonForm(QuantityForm):
     note = forms.CharField(label="Note", required=False, max_length=200)
 
     def __init__(
-        self, *args: Any, reader: Reader, now: datetime, **kwargs: Any
+        self, *args: Any, viewer: Viewer, now: datetime, **kwargs: Any
     ) -> None:
-        super().__init__(*args, reader=reader, **kwargs)
-        self.today = now.astimezone(reader.zone).date()
+        super().__init__(*args, viewer=viewer, **kwargs)
+        self.today = now.astimezone(viewer.zone).date()
         self.initial.setdefault("compared_on", self.today)
 
     def clean_compared_on(self) -> date:
@@ -65,7 +65,7 @@ class ComparisonForm(QuantityForm):
         """Refuse what is too cold to tell anything."""
         shown_c: float = self.cleaned_data["shown_c"]
         if shown_c < COMPARED_FROM_C:
-            least = self.reader.temperature(COMPARED_FROM_C)
+            least = self.viewer.temperature(COMPARED_FROM_C)
             raise forms.ValidationError(
                 f"Thermocouples agree when cold. Compare above {least}, best in the "
                 "anneal soak."
@@ -76,7 +76,7 @@ class ComparisonForm(QuantityForm):
         """Refuse what no thermometer is sure to."""
         error_k: float = self.cleaned_data["error_k"]
         if not LEAST_ERROR_K <= error_k <= MOST_ERROR_K:
-            show = self.reader.temperature_difference
+            show = self.viewer.temperature_difference
             raise forms.ValidationError(
                 f"Write {show(LEAST_ERROR_K)} to {show(MOST_ERROR_K)}."
             )

@@ -23,8 +23,8 @@ from firing.planning.problem import practice
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.stress import ENGINE, SHAPE
 from studio.models import Kiln, Studio
-from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
+from studio.viewer import Viewer
 
 # A kiln ages: its last firings tell what it is now.
 FIRINGS_USED = 6
@@ -243,13 +243,13 @@ def is_as_measured(kiln: Kiln, values: NewValues) -> bool:
 
 
 def measured_view(
-    kiln: Kiln, record: KilnRecord, offset: OffsetRecord, reader: Reader
+    kiln: Kiln, record: KilnRecord, offset: OffsetRecord, viewer: Viewer
 ) -> MeasuredView:
     """Put set and measured side by side, in the reader's units."""
     fit = record.fit
     notes = [record.problem] if record.problem else []
     if fit is not None:
-        notes += _notes(fit, reader)
+        notes += _notes(fit, viewer)
     if record.unread:
         notes.append(
             f"{_firings(record.unread)} left out: what was recorded is no kiln's "
@@ -257,19 +257,19 @@ def measured_view(
         )
     if offset.problem:
         notes.append(offset.problem)
-    rows = [_offset_row(kiln, offset, reader)]
+    rows = [_offset_row(kiln, offset, viewer)]
     if fit is not None:
-        rows += [_cooling_row(kiln, fit, reader), _holding_row(kiln, fit, reader)]
+        rows += [_cooling_row(kiln, fit, viewer), _holding_row(kiln, fit, viewer)]
     return MeasuredView(
         rows=tuple(rows),
         notes=tuple(notes),
         may_be_used=not is_as_measured(kiln, new_values(fit, offset)),
-        comparisons=tuple(_comparison_row(one, reader) for one in offset.comparisons),
+        comparisons=tuple(_comparison_row(one, viewer) for one in offset.comparisons),
     )
 
 
-def _offset_row(kiln: Kiln, offset: OffsetRecord, reader: Reader) -> MeasuredRow:
-    show, found = reader.temperature_difference, offset.found
+def _offset_row(kiln: Kiln, offset: OffsetRecord, viewer: Viewer) -> MeasuredRow:
+    show, found = viewer.temperature_difference, offset.found
     measured = "not known"
     if found is not None:
         measured = f"{show(round(found.value_k, 1))} ± {show(_sure_k(found))}"
@@ -282,12 +282,12 @@ def _offset_row(kiln: Kiln, offset: OffsetRecord, reader: Reader) -> MeasuredRow
     )
 
 
-def _comparison_row(one: KilnComparison, reader: Reader) -> ComparisonRow:
+def _comparison_row(one: KilnComparison, viewer: Viewer) -> ComparisonRow:
     return ComparisonRow(
         pk=one.pk,
         day=f"{one.compared_on:%-d %b %Y}",
-        words=f"{one.get_compared_by_display()}: {reader.temperature(one.measured_c)} "
-        f"where the kiln showed {reader.temperature(one.shown_c)}",
+        words=f"{one.get_compared_by_display()}: {viewer.temperature(one.measured_c)} "
+        f"where the kiln showed {viewer.temperature(one.shown_c)}",
         note=one.note,
     )
 
@@ -296,20 +296,20 @@ def _comparisons(count: int) -> str:
     return "1 comparison" if count == 1 else f"{count} comparisons"
 
 
-def _cooling_row(kiln: Kiln, fit: KilnFit, reader: Reader) -> MeasuredRow:
+def _cooling_row(kiln: Kiln, fit: KilnFit, viewer: Viewer) -> MeasuredRow:
     tau = fit.cooling_time_constant_s
     error_s = max(SHOWN_ERRORS * tau.standard_error, MINUTE_S)
-    value = reader.duration(MINUTE_S * round(tau.value / MINUTE_S))
-    error = reader.duration(MINUTE_S * round(error_s / MINUTE_S))
+    value = viewer.duration(MINUTE_S * round(tau.value / MINUTE_S))
+    error = viewer.duration(MINUTE_S * round(error_s / MINUTE_S))
     return MeasuredRow(
         what="Cooling time",
-        is_set=reader.duration(kiln.cooling_time_constant_s),
+        is_set=viewer.duration(kiln.cooling_time_constant_s),
         measured=f"{value} ± {error}",
         rests_on=_rests_on(tau),
     )
 
 
-def _holding_row(kiln: Kiln, fit: KilnFit, reader: Reader) -> MeasuredRow:
+def _holding_row(kiln: Kiln, fit: KilnFit, viewer: Viewer) -> MeasuredRow:
     holding = fit.holding_fraction
     measured, rests_on = "not known", ""
     if holding is not None:
@@ -319,17 +319,17 @@ def _holding_row(kiln: Kiln, fit: KilnFit, reader: Reader) -> MeasuredRow:
     elif fit.holding_at_most is not None and fit.holding_at_most < 1:
         measured = f"at most {fit.holding_at_most * PER_CENT:.0f} %"
     return MeasuredRow(
-        what=f"Power that holds {reader.temperature(kiln.max_temperature_c)}",
+        what=f"Power that holds {viewer.temperature(kiln.max_temperature_c)}",
         is_set=f"{kiln.holding_fraction * PER_CENT:.1f} %",
         measured=measured,
         rests_on=rests_on,
     )
 
 
-def _notes(fit: KilnFit, reader: Reader) -> list[str]:
+def _notes(fit: KilnFit, viewer: Viewer) -> list[str]:
     notes = [
         "The cooling time is how long the kiln, switched off, takes to fall to 37 % of "
-        f"its heat above a room of {reader.temperature(fit.ambient_c.value)}. The true "
+        f"its heat above a room of {viewer.temperature(fit.ambient_c.value)}. The true "
         "value lies within ± of the measured one about 19 times in 20, for loads like "
         "those that were fired."
     ]

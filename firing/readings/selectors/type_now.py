@@ -9,7 +9,7 @@ from firing.readings.selectors.verdict_words import OptionWords, words_of
 from firing.schedules.selectors.programmes import run_as_it_is_now
 from firing.schedules.selectors.tables import SegmentRow, programme_rows
 from firing.schedules.selectors.verdict_numbers import MPA, numbers_of
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 # What is computed from readings older than this may no longer be true of the kiln.
 STALE_S = 1800.0
@@ -46,7 +46,7 @@ def type_now(
     judgement: Judgement,
     action: str,
     *,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
 ) -> TypeNow | None:
     """Return the sheet for one thing to do; none when the firing is over."""
@@ -55,7 +55,7 @@ def type_now(
     option = option_of(judgement, action.replace("_", " "))
     if option is None:
         return None
-    words = words_of(judgement, reader=reader, now=now)
+    words = words_of(judgement, viewer=viewer, now=now)
     said = next(one for one in words.options if one.action == option["action"])
     programme = programme_of_option(option, start_c=option["schedule"]["start_c"])
     run = run_as_it_is_now(firing.kiln, programme)
@@ -71,23 +71,23 @@ def type_now(
                 row=row,
                 ends=""
                 if end is None
-                else _clock(reader, now + timedelta(seconds=end)),
+                else _clock(viewer, now + timedelta(seconds=end)),
             )
             for row, end in zip(
-                programme_rows(programme, firing.kiln, reader), ends, strict=True
+                programme_rows(programme, firing.kiln, viewer), ends, strict=True
             )
         ),
         opens=""
         if run is None
-        else reader.moment(now + timedelta(seconds=run.ready_s), now),
-        kiln_was=reader.temperature(numbers["kiln_now_c"]),
-        read_at=reader.moment(read_at, now),
+        else viewer.moment(now + timedelta(seconds=run.ready_s), now),
+        kiln_was=viewer.temperature(numbers["kiln_now_c"]),
+        read_at=viewer.moment(read_at, now),
         is_stale=(now - read_at).total_seconds() > STALE_S,
         limits=f"{numbers['limits']['temporary_pa'] / MPA:g} MPa while hot, "
         f"{numbers['limits']['residual_pa'] / MPA:g} MPa of what stays",
     )
 
 
-def _clock(reader: Reader, at: datetime) -> str:
+def _clock(viewer: Viewer, at: datetime) -> str:
     """Return a weekday and a time, short enough for a phone's table."""
-    return f"{at.astimezone(reader.zone):%a %H:%M}"
+    return f"{at.astimezone(viewer.zone):%a %H:%M}"

@@ -20,32 +20,32 @@ from firing.schedules.selectors.charts import charts_of
 from firing.schedules.selectors.stacks import allowed_kinds
 from firing.schedules.selectors.verdict_numbers import MPA, numbers_of
 from studio.models import Piece
-from studio.reader import Reader
 from studio.selectors.pieces import fresh
+from studio.viewer import Viewer
 
 
 def judged_charts(
-    firing: Firing, judgement: Judgement, *, reader: Reader, now: datetime, part: str
+    firing: Firing, judgement: Judgement, *, viewer: Viewer, now: datetime, part: str
 ) -> dict[str, Any]:
     """Return the temperature with its faults, and the tension under it."""
     charts = charts_of(
         firing,
-        reader=reader,
+        viewer=viewer,
         now=now,
         part=part,
-        alarms=alarms_of(judgement, reader),
+        alarms=alarms_of(judgement, viewer),
         marks_now=False,
     )
     shown: dict[str, Any] = {"charts": charts, "tension": None}
     if judgement.trace:
-        given = tension_input(firing, judgement, reader, now)
+        given = tension_input(firing, judgement, viewer, now)
         shown["tension"] = build_tension_chart(given, under=charts.wide)
         shown["tension_narrow"] = build_tension_chart(given, under=charts.narrow)
     return shown
 
 
 def tension_input(
-    firing: Firing, judgement: Judgement, reader: Reader, now: datetime
+    firing: Firing, judgement: Judgement, viewer: Viewer, now: datetime
 ) -> TensionInput:
     """Return the computed tension as its chart takes it."""
     trace: Mapping[str, list[float]] = judgement.trace
@@ -53,7 +53,7 @@ def tension_input(
     return TensionInput(
         title=f"{firing.booking.title}: computed tension",
         starts_at=firing.booking.starts_at,
-        show_when=lambda at: reader.moment(at, now),
+        show_when=lambda at: viewer.moment(at, now),
         series=(
             TensionSeries(
                 name="largest tension in the glass, most likely",

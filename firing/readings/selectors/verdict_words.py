@@ -30,8 +30,8 @@ from firing.schedules.selectors.stress_words import (
 from firing.schedules.selectors.tables import SegmentRow, programme_rows
 from firing.schedules.selectors.verdict_numbers import mpa, numbers_of
 from studio.models import Kiln
-from studio.reader import Reader
 from studio.units import format_temperature_difference
+from studio.viewer import Viewer
 
 JOINS_C = STACK_JOINS_C
 # Below this a rate that was too fast, or a late segment, is a controller's swing.
@@ -121,23 +121,23 @@ class JudgementWords:
     cautions: tuple[str, ...]
 
 
-def verdict_line(judgement: Judgement, reader: Reader) -> tuple[str, str]:
+def verdict_line(judgement: Judgement, viewer: Viewer) -> tuple[str, str]:
     """Return the verdict as one line, and the shape of its status."""
     numbers = numbers_of(judgement)
     if judgement.verdict == Judgement.NOT_JUDGED:
         return "Not enough readings to judge", "waiting"
     verdict = Verdict(judgement.verdict)
-    return _title(verdict, numbers, reader), STATUS_KIND[verdict]
+    return _title(verdict, numbers, viewer), STATUS_KIND[verdict]
 
 
-def words_of(judgement: Judgement, *, reader: Reader, now: datetime) -> JudgementWords:
+def words_of(judgement: Judgement, *, viewer: Viewer, now: datetime) -> JudgementWords:
     """Write a judgement out in the reader's units and times."""
     numbers = numbers_of(judgement)
-    title, kind = verdict_line(judgement, reader)
+    title, kind = verdict_line(judgement, viewer)
     if judgement.verdict == Judgement.NOT_JUDGED:
         return JudgementWords(
             title=title,
-            sentence=stored_refusal_words(numbers["problem"], reader),
+            sentence=stored_refusal_words(numbers["problem"], viewer),
             status_kind=kind,
             is_good=False,
             bands=(),
@@ -154,37 +154,37 @@ def words_of(judgement: Judgement, *, reader: Reader, now: datetime) -> Judgemen
     start = judgement.firing.booking.starts_at + timedelta(seconds=numbers["starts_s"])
 
     def when(at_s: float) -> str:
-        return reader.moment(start + timedelta(seconds=at_s), now)
+        return viewer.moment(start + timedelta(seconds=at_s), now)
 
     options = tuple(
-        _option(one, numbers, judgement.firing.kiln, reader)
+        _option(one, numbers, judgement.firing.kiln, viewer)
         for one in sorted(
             numbers["next"] or (), key=lambda one: not one["is_recommended"]
         )
     )
     return JudgementWords(
         title=title,
-        sentence=_sentence(verdict, numbers, reader),
+        sentence=_sentence(verdict, numbers, viewer),
         status_kind=kind,
         is_good=verdict in (Verdict.WITHIN, Verdict.STILL_HOT),
         bands=_bands(numbers),
-        holds=tuple(_hold(one, reader) for one in numbers["holds"]),
+        holds=tuple(_hold(one, viewer) for one in numbers["holds"]),
         rates=tuple(
-            _rate(one, reader) for one in numbers["rates"] if one["fastest_c_per_h"] > 0
+            _rate(one, viewer) for one in numbers["rates"] if one["fastest_c_per_h"] > 0
         ),
         faults=tuple(
-            f"{_capital(when(fault['start_s']))}: {fault_words(fault, reader)}."
+            f"{_capital(when(fault['start_s']))}: {fault_words(fault, viewer)}."
             for fault in _told(numbers["faults"])
         ),
-        facts=_facts(numbers, reader, when),
-        next_words=_next_words(verdict, numbers, options, reader),
+        facts=_facts(numbers, viewer, when),
+        next_words=_next_words(verdict, numbers, options, viewer),
         options=options,
-        assumptions=_assumptions(numbers, reader),
+        assumptions=_assumptions(numbers, viewer),
         cautions=CAUTIONS,
     )
 
 
-def alarms_of(judgement: Judgement, reader: Reader) -> list[ChartAlarm]:
+def alarms_of(judgement: Judgement, viewer: Viewer) -> list[ChartAlarm]:
     """Return the faults as the firing chart marks them; gaps it draws by itself."""
     if judgement.verdict == Judgement.NOT_JUDGED:
         return []
@@ -192,7 +192,7 @@ def alarms_of(judgement: Judgement, reader: Reader) -> list[ChartAlarm]:
     return [
         ChartAlarm(
             at_s=numbers["starts_s"] + fault["start_s"],
-            words=_capital(fault_words(fault, reader)),
+            words=_capital(fault_words(fault, viewer)),
             temperature_c=fault["start_c"],
         )
         for fault in _told(numbers["faults"])
@@ -214,30 +214,30 @@ def _told(faults: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     ]
 
 
-def fault_words(fault: dict[str, Any], reader: Reader) -> str:
+def fault_words(fault: dict[str, Any], viewer: Viewer) -> str:
     """Say one fault in words."""
     amount, segment = fault["amount"], fault["segment"]
-    start = reader.temperature(fault["start_c"])
-    end = reader.temperature(fault["end_c"])
-    length = reader.duration(whole_minutes(fault["end_s"] - fault["start_s"]))
+    start = viewer.temperature(fault["start_c"])
+    end = viewer.temperature(fault["end_c"])
+    length = viewer.duration(whole_minutes(fault["end_s"] - fault["start_s"]))
     return {
         FaultKind.GAP: f"no readings for {length}, from {start} to {end}",
         FaultKind.CUT: f"the kiln fell from {start} to {end} in {length}, as without "
         "power",
-        FaultKind.OVERSHOOT: f"{segment}: {_difference(amount, reader)} over its target",
-        FaultKind.NOT_REACHED: f"{segment}: the kiln stayed {_difference(amount, reader)}"
+        FaultKind.OVERSHOOT: f"{segment}: {_difference(amount, viewer)} over its target",
+        FaultKind.NOT_REACHED: f"{segment}: the kiln stayed {_difference(amount, viewer)}"
         " under its target",
         FaultKind.SHORT_HOLD: f"{segment}: the hold is "
-        f"{reader.duration(whole_minutes(amount))} short",
-        FaultKind.TOO_FAST: f"{segment}: up to {reader.rate(amount)}, faster than "
+        f"{viewer.duration(whole_minutes(amount))} short",
+        FaultKind.TOO_FAST: f"{segment}: up to {viewer.rate(amount)}, faster than "
         f"planned for {length}",
-        FaultKind.LATE: f"{segment}: reached {reader.duration(whole_minutes(amount))} "
+        FaultKind.LATE: f"{segment}: reached {viewer.duration(whole_minutes(amount))} "
         "later than planned",
     }[FaultKind(fault["kind"])]
 
 
-def _difference(kelvin: float, reader: Reader) -> str:
-    return format_temperature_difference(kelvin, reader.temperature_unit, decimals=0)
+def _difference(kelvin: float, viewer: Viewer) -> str:
+    return format_temperature_difference(kelvin, viewer.temperature_unit, decimals=0)
 
 
 def _range(band: Sequence[float]) -> str:
@@ -247,7 +247,7 @@ def _range(band: Sequence[float]) -> str:
     return f"{low} MPa" if low == high else f"{low} to {high} MPa"
 
 
-def _title(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
+def _title(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
     residual, limits = mpa(numbers["residual_max_tension_pa"]), _limits(numbers)
     tension = _greater(numbers)
     stays = (
@@ -266,10 +266,10 @@ def _title(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
     if verdict is Verdict.NOT_FUSED:
         return "The sheets did not become one slab"
     if verdict is Verdict.NOT_HOT:
-        hottest = reader.temperature(numbers["hottest_c"])
+        hottest = viewer.temperature(numbers["hottest_c"])
         return f"It never got hot enough: the kiln reached {hottest}"
     if verdict is Verdict.RE_ANNEAL:
-        return f"{_culprit(numbers, reader)}: {stays}"
+        return f"{_culprit(numbers, viewer)}: {stays}"
     if verdict is Verdict.TENSION_OVER:
         return (
             f"Pulled too hard while {_greater_when(numbers)}: tension {_range(tension)}, "
@@ -309,7 +309,7 @@ def _serious(numbers: dict[str, Any]) -> list[dict[str, Any]]:
     ]
 
 
-def _culprit(numbers: dict[str, Any], reader: Reader) -> str:
+def _culprit(numbers: dict[str, Any], viewer: Viewer) -> str:
     """Name what left the stress: the worst fault on the way down that matters."""
     frozen_c = numbers["annealing_point_c"] - FROZEN_BELOW_K
     fast = [
@@ -323,17 +323,17 @@ def _culprit(numbers: dict[str, Any], reader: Reader) -> str:
         worst = max(fast, key=lambda one: one["start_c"] - one["end_c"])
         start, end = worst["start_c"], max(worst["end_c"], frozen_c)
         return (
-            f"Cooled too fast between {reader.temperature(start)} "
-            f"and {reader.temperature(end)}"
+            f"Cooled too fast between {viewer.temperature(start)} "
+            f"and {viewer.temperature(end)}"
         )
     short = [one for one in numbers["faults"] if one["kind"] == FaultKind.SHORT_HOLD]
     if short:
-        missed = reader.duration(whole_minutes(short[-1]["amount"]))
+        missed = viewer.duration(whole_minutes(short[-1]["amount"]))
         return f"The {short[-1]['segment']} was {missed} too short"
     return "Not annealed well enough"
 
 
-def _sentence(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
+def _sentence(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
     residual = _range(mpa(numbers["residual_max_tension_pa"]))
     if verdict is Verdict.WITHIN:
         nm = numbers["retardation_nm_cm"]
@@ -344,8 +344,8 @@ def _sentence(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
         )
     if verdict is Verdict.STILL_HOT:
         return (
-            f"The kiln is at {reader.temperature(numbers['kiln_now_c'])} and the middle "
-            f"of the glass at {reader.temperature(numbers['glass_now_c']['middle'])}. What stays "
+            f"The kiln is at {viewer.temperature(numbers['kiln_now_c'])} and the middle "
+            f"of the glass at {viewer.temperature(numbers['glass_now_c']['middle'])}. What stays "
             "in the glass is decided on the way down from here."
         )
     if verdict is Verdict.UNSURE:
@@ -362,8 +362,8 @@ def _sentence(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
         )
     if verdict is Verdict.NOT_FUSED:
         return (
-            f"The kiln reached {reader.temperature(numbers['hottest_c'])}, and not all "
-            f"of the glass got to {reader.temperature(JOINS_C)}, where sheets become "
+            f"The kiln reached {viewer.temperature(numbers['hottest_c'])}, and not all "
+            f"of the glass got to {viewer.temperature(JOINS_C)}, where sheets become "
             "one. They lie loose or hold together in places; the tension below is that "
             "of single sheets. Look at the edge before you move the stack, and fuse it "
             "again."
@@ -371,7 +371,7 @@ def _sentence(verdict: Verdict, numbers: dict[str, Any], reader: Reader) -> str:
     if verdict is Verdict.NOT_HOT:
         return (
             "Glass loses its stress from about "
-            f"{reader.temperature(numbers['annealing_point_c'])} on. It was never there, "
+            f"{viewer.temperature(numbers['annealing_point_c'])} on. It was never there, "
             "so whatever stress it had before is still in it, and the enamel or the "
             "shape is not finished. Fire it again."
         )
@@ -422,26 +422,26 @@ def _limits(numbers: dict[str, Any]) -> Limits:
     return Limits(**numbers["limits"])
 
 
-def _hold(hold: dict[str, Any], reader: Reader) -> HoldWords:
+def _hold(hold: dict[str, Any], viewer: Viewer) -> HoldWords:
     missed_s = hold["missed_s"]
     is_short = missed_s >= 60
     return HoldWords(
         name=hold["segment"].capitalize(),
-        at=reader.temperature(hold["target_c"]),
-        planned=reader.duration(whole_minutes(hold["planned_s"])),
-        held=reader.duration(whole_minutes(hold["held_s"])),
-        missed=reader.duration(whole_minutes(missed_s)) if is_short else "none",
+        at=viewer.temperature(hold["target_c"]),
+        planned=viewer.duration(whole_minutes(hold["planned_s"])),
+        held=viewer.duration(whole_minutes(hold["held_s"])),
+        missed=viewer.duration(whole_minutes(missed_s)) if is_short else "none",
         is_short=missed_s > max(WORTH_A_WORD_S, 0.05 * hold["planned_s"]),
     )
 
 
-def _rate(rate: dict[str, Any], reader: Reader) -> RateWords:
+def _rate(rate: dict[str, Any], viewer: Viewer) -> RateWords:
     is_exceeded = rate["exceeded_s"] >= WORTH_A_WORD_S
     return RateWords(
         name=rate["segment"].capitalize(),
-        planned=reader.rate(rate["planned_c_per_h"]),
-        fastest=reader.rate(rate["fastest_c_per_h"]),
-        exceeded=f"for {reader.duration(whole_minutes(rate['exceeded_s']))}"
+        planned=viewer.rate(rate["planned_c_per_h"]),
+        fastest=viewer.rate(rate["fastest_c_per_h"]),
+        exceeded=f"for {viewer.duration(whole_minutes(rate['exceeded_s']))}"
         if is_exceeded
         else "no",
         is_exceeded=is_exceeded,
@@ -449,7 +449,7 @@ def _rate(rate: dict[str, Any], reader: Reader) -> RateWords:
 
 
 def _option(
-    one: dict[str, Any], numbers: dict[str, Any], kiln: Kiln, reader: Reader
+    one: dict[str, Any], numbers: dict[str, Any], kiln: Kiln, viewer: Viewer
 ) -> OptionWords:
     action = Action(one["action"])
     limits = _limits(numbers)
@@ -476,32 +476,32 @@ def _option(
         title=title,
         is_recommended=one["is_recommended"],
         is_within=one["is_within"],
-        lasts=reader.duration(whole_minutes(one["lasts_s"])) if one["lasts_s"] else "",
+        lasts=viewer.duration(whole_minutes(one["lasts_s"])) if one["lasts_s"] else "",
         outcome=outcome,
         key=action.value.replace(" ", "_"),
-        rows=_rows(one, kiln, reader),
+        rows=_rows(one, kiln, viewer),
         books_re_anneal=action is Action.RE_ANNEAL,
     )
 
 
-def _rows(one: dict[str, Any], kiln: Kiln, reader: Reader) -> tuple[SegmentRow, ...]:
+def _rows(one: dict[str, Any], kiln: Kiln, viewer: Viewer) -> tuple[SegmentRow, ...]:
     """Return what must be typed from now on, and when each segment ends from now."""
     if one["schedule"] is None:
         return ()
     programme = schedule_from_mapping(one["schedule"])
-    return tuple(programme_rows(programme, kiln, reader))
+    return tuple(programme_rows(programme, kiln, viewer))
 
 
 def _next_words(
     verdict: Verdict,
     numbers: dict[str, Any],
     options: Sequence[OptionWords],
-    reader: Reader,
+    viewer: Viewer,
 ) -> str:
     if numbers["next"] is None:
         return "What can be done from here was not computed yet."
     if numbers["options_problem"]:
-        why = stored_refusal_words(numbers["options_problem"], reader)
+        why = stored_refusal_words(numbers["options_problem"], viewer)
         return f"What could be done was not computed: {why}"
     if verdict is Verdict.WITHIN:
         return "Nothing: the glass is annealed. Go on with it."
@@ -516,9 +516,9 @@ def _next_words(
 
 
 def _facts(
-    numbers: dict[str, Any], reader: Reader, when: Callable[[float], str]
+    numbers: dict[str, Any], viewer: Viewer, when: Callable[[float], str]
 ) -> tuple[tuple[str, str], ...]:
-    height = reader.length(numbers["thickness_mm"])
+    height = viewer.length(numbers["thickness_mm"])
     facts = [
         (
             "Judged as",
@@ -544,21 +544,21 @@ def _facts(
     facts.append(
         (
             "Pulled hardest while cooling",
-            f"{when(peak['at_s'])}, kiln at {reader.temperature(shown)}",
+            f"{when(peak['at_s'])}, kiln at {viewer.temperature(shown)}",
         )
     )
     return tuple(facts)
 
 
-def _offset_words(numbers: dict[str, Any], reader: Reader) -> str:
+def _offset_words(numbers: dict[str, Any], viewer: Viewer) -> str:
     off_k = numbers["kiln_offset_k"]
     if not off_k:
         return "The kiln is taken to be as hot as it shows."
-    off = _difference(abs(off_k), reader)
+    off = _difference(abs(off_k), viewer)
     side = "hotter" if off_k > 0 else "colder"
     return (
         f"The kiln is taken to be {off} {side} than it shows, less so below "
-        f"{reader.temperature(400)}; temperatures on this page are what it shows."
+        f"{viewer.temperature(400)}; temperatures on this page are what it shows."
     )
 
 
@@ -570,20 +570,20 @@ def _joined_words(numbers: dict[str, Any]) -> str:
     return "no" if numbers["is_over"] else "not yet"
 
 
-def _assumptions(numbers: dict[str, Any], reader: Reader) -> tuple[str, ...]:
+def _assumptions(numbers: dict[str, Any], viewer: Viewer) -> tuple[str, ...]:
     u = numbers["uncertainty"]
     said = [
         "A plate of even thickness, one temperature from edge to edge, free to bend; its "
         "rim, bubbles and inclusions are not in the model.",
         faces_words(is_dammed=numbers["is_dammed"]),
         "Each range is over an annealing point "
-        f"{_difference(u['annealing_point_k'], reader)} higher or lower, a conductivity "
+        f"{_difference(u['annealing_point_k'], viewer)} higher or lower, a conductivity "
         f"{u['conductivity_share'] * 100:.0f} % higher or lower, a thermocouple "
-        f"{_difference(u['thermocouple_k'], reader)} off, and all of these "
+        f"{_difference(u['thermocouple_k'], viewer)} off, and all of these "
         "together in every way. It is a range of cases, not a probability.",
-        _offset_words(numbers, reader),
+        _offset_words(numbers, viewer),
         f"{numbers['readings']:,} readings, freed of noise of about "
-        f"{_difference(max(numbers['noise_k'], 0.5), reader)}"
+        f"{_difference(max(numbers['noise_k'], 0.5), viewer)}"
         + (
             f"; {numbers['spikes']} were taken for faults of the logger and left out."
             if numbers["spikes"]
@@ -593,6 +593,6 @@ def _assumptions(numbers: dict[str, Any], reader: Reader) -> tuple[str, ...]:
     if numbers["is_loose"]:
         said.append(
             "Sheets carry their own stress until they have become one slab at about "
-            f"{reader.temperature(JOINS_C)}."
+            f"{viewer.temperature(JOINS_C)}."
         )
     return tuple(said)

@@ -16,8 +16,8 @@ from firing.readings.selectors.kiln_record import (
 )
 from studio.errors import Refused
 from studio.models import Kiln, Person
-from studio.reader import Reader
 from studio.services import history
+from studio.viewer import Viewer
 
 
 @transaction.atomic
@@ -75,13 +75,13 @@ def _counted(count: int, what: str) -> str:
 
 
 def _what(kiln: Kiln, values: NewValues, firings: int, comparisons: int) -> str:
-    reader = Reader.of_studio(kiln.studio)
+    viewer = Viewer.of_studio(kiln.studio)
     changes, rests_on = [], []
     if values.cooling_time_constant_s is not None:
         rests_on.append(_counted(firings, "firing"))
         changes.append(
-            f"cooling time from {reader.duration(kiln.cooling_time_constant_s)} to "
-            f"{reader.duration(values.cooling_time_constant_s)}"
+            f"cooling time from {viewer.duration(kiln.cooling_time_constant_s)} to "
+            f"{viewer.duration(values.cooling_time_constant_s)}"
         )
     if values.holding_fraction is not None:
         changes.append(
@@ -90,7 +90,7 @@ def _what(kiln: Kiln, values: NewValues, firings: int, comparisons: int) -> str:
         )
     if values.offset_k is not None and values.offset_uncertainty_k is not None:
         rests_on.append(_counted(comparisons, "comparison"))
-        show = reader.temperature_difference
+        show = viewer.temperature_difference
         changes.append(
             f"hotter than it shows from {show(kiln.offset_k)} to "
             f"{show(values.offset_k)} ± {show(values.offset_uncertainty_k)}"
@@ -130,13 +130,13 @@ def keep_comparison(
         made_at=at,
         made_by=by,
     )
-    reader = Reader.of_studio(kiln.studio)
+    viewer = Viewer.of_studio(kiln.studio)
     history.record(
         studio=kiln.studio,
         by=by,
         at=at,
-        what=f"Compared kiln {kiln}: showed {reader.temperature(shown_c)}, measured "
-        f"{reader.temperature(measured_c)}",
+        what=f"Compared kiln {kiln}: showed {viewer.temperature(shown_c)}, measured "
+        f"{viewer.temperature(measured_c)}",
         subject=f"kiln {kiln.pk}",
     )
     return made

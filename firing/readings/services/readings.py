@@ -14,9 +14,9 @@ from firing.models import Firing, Reading, ReadingImport
 from firing.readings.services.judging import ask_for_judgement
 from studio.errors import Refused
 from studio.models import Person
-from studio.reader import Reader
 from studio.services import history
 from studio.services.locks import held
+from studio.viewer import Viewer
 
 BATCH = 5000
 DRAWN_COLUMNS = 400
@@ -105,10 +105,10 @@ def _refuse_other_time(
     lasted_s = (end - started_at).total_seconds()
     if times[-1] < -slack_s or times[0] > lasted_s + slack_s:
         first = started_at + timedelta(seconds=float(times[0]))
-        reader = Reader.of_studio(firing.studio)
+        viewer = Viewer.of_studio(firing.studio)
         raise Refused(
-            f"These readings begin on {reader.day(first)}, and this firing was started "
-            f"on {reader.day(started_at)}. Give the file of this firing, or open "
+            f"These readings begin on {viewer.day(first)}, and this firing was started "
+            f"on {viewer.day(started_at)}. Give the file of this firing, or open "
             "the firing that it belongs to."
         )
 

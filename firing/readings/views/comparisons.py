@@ -16,9 +16,9 @@ from studio.http import (
     StudioRequest,
     attempt,
     posted,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 
@@ -35,7 +35,7 @@ def comparison_new(request: StudioRequest, pk: int) -> HttpResponse:
     """Add what a kiln showed and what was measured beside the glass."""
     kiln = kiln_or_404(request, pk)
     now = timezone.now()
-    form = ComparisonForm(posted(request), reader=reader_for(request), now=now)
+    form = ComparisonForm(posted(request), viewer=viewer_for(request), now=now)
     status = OK
     if request.method == "POST":
         status = attempt(

@@ -20,9 +20,9 @@ from firing.readings.services.judging import ask_what_next, judge_again
 from firing.readings.services.re_anneals import keep_re_anneal
 from firing.schedules.selectors.tables import SHEET_CAUTIONS
 from studio.errors import StudioError
-from studio.http import REFUSED, StudioRequest, reader_for, render_page, requires
-from studio.reader import Reader
+from studio.http import REFUSED, StudioRequest, render_page, requires, viewer_for
 from studio.roles import Can
+from studio.viewer import Viewer
 
 if TYPE_CHECKING:
     from firing.models import Firing
@@ -60,22 +60,22 @@ def _page(
             # The verdict changes the whole page, not only the place that asked.
             response["HX-Refresh"] = "true"
         return response
-    now, reader = timezone.now(), reader_for(request)
+    now, viewer = timezone.now(), viewer_for(request)
     context = {
         "firing": firing,
-        "view": view_firing(firing, reader=reader, now=now),
+        "view": view_firing(firing, viewer=viewer, now=now),
         "state": state,
         "job": job_of(firing, state),
     }
     if state.judgement is not None:
         context |= {
-            "words": words_of(state.judgement, reader=reader, now=now),
+            "words": words_of(state.judgement, viewer=viewer, now=now),
             "links": re_anneal_links(firing, state.judgement),
             "judged_at": state.judgement.made_at,
         } | judged_charts(
             firing,
             state.judgement,
-            reader=reader,
+            viewer=viewer,
             now=now,
             part=request.GET.get("part", ""),
         )
@@ -99,7 +99,7 @@ def job_of(firing: "Firing", state: Judging) -> dict[str, str]:
     }
 
 
-def verdict_of(firing: "Firing", reader: Reader) -> dict[str, str] | None:
+def verdict_of(firing: "Firing", viewer: Viewer) -> dict[str, str] | None:
     """Return the line that the firing's page shows; none without readings."""
     state = judging_of(firing)
     if not state.has_readings:
@@ -107,7 +107,7 @@ def verdict_of(firing: "Firing", reader: Reader) -> dict[str, str] | None:
     if state.judgement is None:
         text = JOB_TEXTS[state.state]
         return {"text": text, "kind": "waiting" if state.state != "making" else "doing"}
-    line, kind = verdict_line(state.judgement, reader)
+    line, kind = verdict_line(state.judgement, viewer)
     return {"text": line, "kind": kind}
 
 
@@ -154,11 +154,11 @@ def firing_type_now(request: StudioRequest, pk: int) -> HttpResponse:
     """Show what to type into the controller of a running firing now, to read or print."""
     firing = firing_or_404(request, pk)
     judgement = judging_of(firing).judgement
-    reader, now = reader_for(request), timezone.now()
+    viewer, now = viewer_for(request), timezone.now()
     shown = None
     if judgement is not None:
         shown = type_now(
-            firing, judgement, request.GET.get("do", ""), reader=reader, now=now
+            firing, judgement, request.GET.get("do", ""), viewer=viewer, now=now
         )
     if shown is None:
         is_new = judgement is not None and judgement.lacks_options
@@ -171,7 +171,7 @@ def firing_type_now(request: StudioRequest, pk: int) -> HttpResponse:
         return redirect("firing:firing_judgement", pk)
     context = {
         "firing": firing,
-        "view": view_firing(firing, reader=reader, now=now),
+        "view": view_firing(firing, viewer=viewer, now=now),
         "sheet": shown,
         "cautions": SHEET_CAUTIONS,
     }

@@ -18,7 +18,7 @@ from firing.schedules.selectors.fits import kilns
 from firing.schedules.selectors.limits import limits_of
 from studio.fields import LengthField, QuantityFormMixin, choose_from
 from studio.models import Glass, Kiln, Studio
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 MPA = 1e6
 LONGEST_CUT_H = 48
@@ -215,9 +215,9 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
     ]
 
     def __init__(
-        self, *args: Any, studio: Studio, reader: Reader, **kwargs: Any
+        self, *args: Any, studio: Studio, viewer: Viewer, **kwargs: Any
     ) -> None:
-        super().__init__(*args, reader=reader, limits=limits_of(studio), **kwargs)
+        super().__init__(*args, viewer=viewer, limits=limits_of(studio), **kwargs)
         choose_from(self, "kiln", kilns(studio))
         choose_from(self, "glass", glasses(studio))
 

@@ -30,8 +30,8 @@ from firing.schedules.selectors.zoom import (
     window_of,
     zooms_of,
 )
-from studio.reader import Reader
 from studio.units import TemperatureUnit, celsius_to_fahrenheit, fahrenheit_to_celsius
+from studio.viewer import Viewer
 
 PUSHED_COLUMNS = 400
 SHORTEST_HOLD_S = 25 * 60.0
@@ -53,7 +53,7 @@ class Charts:
 def charts_of(
     firing: Firing,
     *,
-    reader: Reader,
+    viewer: Viewer,
     now: datetime,
     part: str,
     alarms: Sequence[ChartAlarm] = (),
@@ -80,12 +80,12 @@ def charts_of(
     shown = ChartInput(
         title=f"{booking.title}: planned and recorded temperature",
         starts_at=booking.starts_at,
-        zone=reader.zone,
-        scale=scale_of(reader),
-        show_when=lambda at: reader.moment(at, now),
+        zone=viewer.zone,
+        scale=scale_of(viewer),
+        show_when=lambda at: viewer.moment(at, now),
         planned=_planned(firing),
         recorded=_recorded(firing, window_s),
-        holds=_holds(programme, run, load_s, reader),
+        holds=_holds(programme, run, load_s, viewer),
         anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
         window_s=window_s,
         alarms=alarms,
@@ -106,7 +106,7 @@ def _lasts_s(firing: Firing) -> float:
     return max((end - booking.starts_at).total_seconds() for end in ends)
 
 
-def plan_input(firing: Firing, reader: Reader) -> ChartInput:
+def plan_input(firing: Firing, viewer: Viewer) -> ChartInput:
     """Return a firing's plan alone, for papers: days and clock times, no "today"."""
     programme = programme_of(firing.schedule)
     run = run_as_it_is_now(firing.kiln, programme)
@@ -117,23 +117,23 @@ def plan_input(firing: Firing, reader: Reader) -> ChartInput:
     return ChartInput(
         title=f"{booking.title}: planned temperature",
         starts_at=booking.starts_at,
-        zone=reader.zone,
-        scale=scale_of(reader),
-        show_when=lambda at: f"{reader.day(at)} {reader.clock(at)}",
+        zone=viewer.zone,
+        scale=scale_of(viewer),
+        show_when=lambda at: f"{viewer.day(at)} {viewer.clock(at)}",
         planned=_planned(firing),
         holds=[
             hold
-            for hold in _holds(programme, run, load_s, reader)
+            for hold in _holds(programme, run, load_s, viewer)
             if run and hold.to_s - hold.from_s >= WORTH_WORDS * run.ready_s
         ],
         anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
     )
 
 
-def judged_input(firing: Firing, reader: Reader) -> ChartInput:
+def judged_input(firing: Firing, viewer: Viewer) -> ChartInput:
     """Return a firing's plan with what was recorded, for papers."""
     return replace(
-        plan_input(firing, reader),
+        plan_input(firing, viewer),
         title=f"{firing.booking.title}: planned and recorded temperature",
         recorded=_recorded(firing, None),
         holds=(),
@@ -199,7 +199,7 @@ def _with_pushed(
 
 
 def _holds(
-    programme: Programme, run: KilnRun | None, load_s: float, reader: Reader
+    programme: Programme, run: KilnRun | None, load_s: float, viewer: Viewer
 ) -> list[ChartHold]:
     if run is None:
         return []
@@ -208,23 +208,23 @@ def _holds(
             from_s=load_s + end - segment.hold_s,
             to_s=load_s + end,
             temperature_c=segment.target_c,
-            words=f"{segment.label.capitalize()}, {reader.duration(segment.hold_s)}",
+            words=f"{segment.label.capitalize()}, {viewer.duration(segment.hold_s)}",
         )
         for segment, end in zip(programme.segments, run.segment_ends_s, strict=True)
         if segment.hold_s >= SHORTEST_HOLD_S
     ]
 
 
-def scale_of(reader: Reader) -> ChartScale:
+def scale_of(viewer: Viewer) -> ChartScale:
     """Return how a chart counts temperature for its reader."""
-    if reader.temperature_unit == TemperatureUnit.F:
+    if viewer.temperature_unit == TemperatureUnit.F:
         return ChartScale(
-            to_reader=celsius_to_fahrenheit,
-            from_reader=fahrenheit_to_celsius,
+            to_viewer=celsius_to_fahrenheit,
+            from_viewer=fahrenheit_to_celsius,
             text=lambda celsius: f"{celsius_to_fahrenheit(celsius):.0f} °F",
         )
     return ChartScale(
-        to_reader=lambda celsius: celsius,
-        from_reader=lambda celsius: celsius,
+        to_viewer=lambda celsius: celsius,
+        from_viewer=lambda celsius: celsius,
         text=lambda celsius: f"{celsius:.0f} °C",
     )

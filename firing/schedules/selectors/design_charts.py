@@ -21,7 +21,7 @@ from firing.schedules.selectors.stress_words import title_of
 from firing.schedules.selectors.what_if import WhatIf
 from firing.schedules.selectors.zoom import Zoom, parts_of, window_of, zooms_of
 from studio.models import Glass
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 MOST_CURVES = 4
 
@@ -52,7 +52,7 @@ def charts_of_design(
     *,
     glass: Glass,
     cut: WhatIf | None,
-    reader: Reader,
+    viewer: Viewer,
     starts_at: datetime,
     part: str = "",
     kept: str = "",
@@ -72,13 +72,13 @@ def charts_of_design(
     part, window_s = window_of(part, parts, lasts_s=lasts_s)
 
     def show_when(at: datetime) -> str:
-        return f"{reader.duration((at - starts_at).total_seconds())} after the start"
+        return f"{viewer.duration((at - starts_at).total_seconds())} after the start"
 
     shown = ChartInput(
         title="Temperature of the kiln under each schedule",
         starts_at=starts_at,
-        zone=reader.zone,
-        scale=scale_of(reader),
+        zone=viewer.zone,
+        scale=scale_of(viewer),
         show_when=show_when,
         planned=_curve(first.curve),
         planned_name=first.name,

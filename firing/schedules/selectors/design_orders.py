@@ -10,7 +10,7 @@ from firing.physics.limits import Limits
 from firing.schedules.selectors.designs import DesignAsked, fingerprint
 from studio.jobs import last_with_key
 from studio.models import Glass, Job, JobState, Kiln, Studio
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 DESIGN_JOB = "firing.design"
 SHOWN_FOR = timedelta(days=2)
@@ -130,10 +130,10 @@ def from_arguments(studio: Studio, given: dict[str, Any]) -> DesignAsked | None:
     )
 
 
-def title_of(asked: DesignAsked, reader: Reader) -> str:
+def title_of(asked: DesignAsked, viewer: Viewer) -> str:
     """Return a design's name in a list."""
     return (
-        f"{FiringKind(asked.kind).label} of {reader.length(asked.thickness_mm)} of "
+        f"{FiringKind(asked.kind).label} of {viewer.length(asked.thickness_mm)} of "
         f"{asked.glass} in {asked.kiln}"
     )
 

@@ -19,8 +19,8 @@ from firing.schedules.selectors.stress_words import DesignOutcome, outcomes
 from firing.schedules.selectors.tables import SegmentRow, programme_rows
 from firing.schedules.selectors.what_if import WhatIf
 from studio.models import Glass, Studio
-from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
+from studio.viewer import Viewer
 
 HOUR_S = 3600.0
 # How long a power cut is unless somebody says otherwise, and how finely it is placed.
@@ -68,7 +68,7 @@ def glasses(studio: Studio) -> StudioQuerySet[Glass]:
     )
 
 
-def tried(asked: DesignerInput, *, reader: Reader, told: Told | None = None) -> Tried:
+def tried(asked: DesignerInput, *, viewer: Viewer, told: Told | None = None) -> Tried:
     """Design, and compute what was asked to go wrong.
 
     Raises
@@ -76,7 +76,7 @@ def tried(asked: DesignerInput, *, reader: Reader, told: Told | None = None) -> 
     PhysicsProblem
         When there is no such schedule.
     """
-    shown = shown_design(asked, reader=reader, told=told)
+    shown = shown_design(asked, viewer=viewer, told=told)
     proposed = shown.design.proposed
     last_h = max(1, int(proposed.kiln_s / HOUR_S) - 1)
     cut_at_h = _cut_at_h(asked, shown, last_h)
@@ -84,38 +84,38 @@ def tried(asked: DesignerInput, *, reader: Reader, told: Told | None = None) -> 
     problems: list[str] = []
     cut = None
     if asked.is_thicker:
-        _add(found, problems, reader, partial(what_if.thicker, shown.design, reader))
+        _add(found, problems, viewer, partial(what_if.thicker, shown.design, viewer))
     if asked.is_off:
         for by_k in (what_if.OFF_K, -what_if.OFF_K):
             _add(
                 found,
                 problems,
-                reader,
-                partial(what_if.thermocouple_off, shown.design, reader, by_k=by_k),
+                viewer,
+                partial(what_if.thermocouple_off, shown.design, viewer, by_k=by_k),
             )
     if asked.is_cut:
         cut = _add(
             found,
             problems,
-            reader,
+            viewer,
             partial(
                 what_if.power_cut,
                 shown.design,
-                reader,
+                viewer,
                 at_s=cut_at_h * HOUR_S,
                 lasts_s=asked.cut_h * HOUR_S,
             ),
         )
     return Tried(
         shown=shown,
-        rows=tuple(programme_rows(proposed.schedule, asked.kiln, reader)),
+        rows=tuple(programme_rows(proposed.schedule, asked.kiln, viewer)),
         what_ifs=tuple(found),
         problems=tuple(problems),
-        alone=_alone(asked, reader, told) if asked.is_alone else None,
+        alone=_alone(asked, viewer, told) if asked.is_alone else None,
         cut=cut,
         cut_at_h=cut_at_h,
         last_h=last_h,
-        height=reader.length(asked.thickness_mm),
+        height=viewer.length(asked.thickness_mm),
         said=_said(shown, found, problems),
     )
 
@@ -133,10 +133,10 @@ def _said(shown: ShownDesign, found: list[WhatIf], problems: list[str]) -> str:
     return " ".join(words)
 
 
-def _alone(asked: DesignerInput, reader: Reader, told: Told | None) -> DesignOutcome:
+def _alone(asked: DesignerInput, viewer: Viewer, told: Told | None) -> DesignOutcome:
     """Return the schedule that the limits alone allow, without the table's row."""
     design = designed(alone(request_for(asked)), told)
-    first = outcomes(design, reader)[0]
+    first = outcomes(design, viewer)[0]
     return replace(first, title="By the limits alone", is_proposed=False)
 
 
@@ -156,13 +156,13 @@ def _cut_at_h(asked: DesignerInput, shown: ShownDesign, last_h: int) -> float:
 def _add(
     found: list[WhatIf],
     problems: list[str],
-    reader: Reader,
+    viewer: Viewer,
     compute: Callable[[], WhatIf],
 ) -> WhatIf | None:
     try:
         one = compute()
     except PhysicsProblem as problem:
-        problems.append(refusal_words(problem, reader))
+        problems.append(refusal_words(problem, viewer))
         return None
     found.append(one)
     return one

@@ -18,7 +18,7 @@ from firing.schedules.selectors.stress import (
 )
 from firing.schedules.selectors.stress_words import Because, DesignOutcome
 from studio.models import Glass, Kiln
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 UNEVEN_WORDS = (
     "Uneven glass: the thickest place is taken for all of it. Bubbles, pieces of other "
@@ -144,7 +144,7 @@ def compute_designs(asked: DesignAsked, told: Told | None = None) -> None:
 
 
 def shown_design(
-    asked: DesignAsked, *, reader: Reader, told: Told | None = None
+    asked: DesignAsked, *, viewer: Viewer, told: Told | None = None
 ) -> ShownDesign:
     """Design a schedule and say what it means.
 
@@ -156,14 +156,14 @@ def shown_design(
     design = designed(request_for(asked), told)
     return ShownDesign(
         design=design,
-        outcomes=tuple(stress_words.outcomes(design, reader)),
-        gain=tuple(stress_words.gain_words(design, reader)),
-        reasons=tuple(stress_words.reasons_of(design, reader)),
+        outcomes=tuple(stress_words.outcomes(design, viewer)),
+        gain=tuple(stress_words.gain_words(design, viewer)),
+        reasons=tuple(stress_words.reasons_of(design, viewer)),
         assumptions=(
             faces_words(is_dammed=asked.is_dammed),
             "The slab may bend freely. Edges, corners, bubbles, and what dams or an "
             "uneven kiln do across the slab are not computed.",
-            stress_words.uncertainty_words(design, reader),
+            stress_words.uncertainty_words(design, viewer),
             f"From {asked.limits.warning_pa / 1e6:g} MPa on it may crack, whatever "
             "limits are set.",
         ),

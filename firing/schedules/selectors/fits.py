@@ -5,8 +5,8 @@ from firing.physics.designing import programmes
 from firing.planning.packing.shelf import Flat, fits_alone
 from firing.planning.problem import practice
 from studio.models import Glass, Kiln, Studio
-from studio.reader import Reader
 from studio.tenancy import StudioQuerySet
+from studio.viewer import Viewer
 
 
 def every_kiln(studio: Studio) -> StudioQuerySet[Kiln]:
@@ -39,7 +39,7 @@ def stack_problems(
     height_mm: float,
     glass: Glass,
     is_dammed: bool,
-    reader: Reader,
+    viewer: Viewer,
 ) -> list[str]:
     """Return why a kiln cannot take a stack or slab; an empty list when it can."""
     problems = []
@@ -48,20 +48,20 @@ def stack_problems(
     margin = practice.DAM_WIDTH_MM if is_dammed else practice.BARE_MARGIN_MM
     flat = Flat(key=0, width_mm=width_mm + 2 * margin, depth_mm=depth_mm + 2 * margin)
     if not fits_alone(flat, width_mm=kiln.shelf_width_mm, depth_mm=kiln.shelf_depth_mm):
-        needs = reader.size(flat.width_mm, flat.depth_mm)
-        has = reader.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)
+        needs = viewer.size(flat.width_mm, flat.depth_mm)
+        has = viewer.size(kiln.shelf_width_mm, kiln.shelf_depth_mm)
         what = "with its dams " if is_dammed else ""
         problems.append(f"Its shelf is {has}; the piece {what}needs {needs}.")
     high = practice.BELOW_STACK_MM + height_mm + practice.ABOVE_STACK_MM
     if high > kiln.inner_height_mm:
         problems.append(
-            f"It is {reader.length(kiln.inner_height_mm)} high inside; the stack on its "
-            f"shelf, with air above it, needs {reader.length(high)}."
+            f"It is {viewer.length(kiln.inner_height_mm)} high inside; the stack on its "
+            f"shelf, with air above it, needs {viewer.length(high)}."
         )
     hottest = peak_c(kind, glass)
     if hottest > kiln.max_temperature_c:
         problems.append(
-            f"It reaches {reader.temperature(kiln.max_temperature_c)}; this firing "
-            f"needs {reader.temperature(hottest)}."
+            f"It reaches {viewer.temperature(kiln.max_temperature_c)}; this firing "
+            f"needs {viewer.temperature(hottest)}."
         )
     return problems

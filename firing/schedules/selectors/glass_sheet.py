@@ -6,8 +6,8 @@ from firing.physics.refusals import Cause, Quantity, Refusal, Unit
 from firing.schedules.selectors.refusal_words import quantity_words
 from firing.schedules.selectors.stress import EXPANSION_UNIT, physics_glass
 from studio.models import Glass
-from studio.reader import Reader
 from studio.selectors.glass_checks import check_of_glass
+from studio.viewer import Viewer
 
 # The form's names of what the physics calls otherwise, and sentences without the glass.
 NAMES = {
@@ -35,7 +35,7 @@ SENTENCES = {
 
 
 @check_of_glass
-def data_sheet_problems(glass: Glass, reader: Reader) -> list[str]:
+def data_sheet_problems(glass: Glass, viewer: Viewer) -> list[str]:
     """Return why the model cannot take a glass; an empty list when it can."""
     try:
         if glass.expansion_1e7_per_k is not None:
@@ -44,17 +44,17 @@ def data_sheet_problems(glass: Glass, reader: Reader) -> list[str]:
             )
         physics_glass(glass)
     except GlassProblem as problem:
-        return [_in_words(problem.refusal, reader)]
+        return [_in_words(problem.refusal, viewer)]
     return []
 
 
-def _in_words(refusal: Refusal, reader: Reader) -> str:
+def _in_words(refusal: Refusal, viewer: Viewer) -> str:
     """Say the model's refusal with the form's names and the reader's units."""
 
     def say(one: Quantity) -> str:
         # The form asks for the expansion in the unit of data sheets.
         if one.unit is Unit.PER_KELVIN:
             return f"{one.value / EXPANSION_UNIT:g}"
-        return quantity_words(one, reader)
+        return quantity_words(one, viewer)
 
     return refusal.said(say, SENTENCES.get(refusal.cause), names=NAMES)

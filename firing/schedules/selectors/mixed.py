@@ -7,15 +7,15 @@ from firing.physics.glass.properties import GlassProblem
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.refusal_words import refusal_words
 from firing.schedules.selectors.stress import physics_glass
-from studio.reader import Reader
 from studio.selectors.glass_checks import NumberedGlass, check_of_stack
+from studio.viewer import Viewer
 
 MPA = 1e6
 PER_MILLION = 1e6
 
 
 @check_of_stack
-def mismatch_problems(layers: Sequence[NumberedGlass], reader: Reader) -> list[str]:
+def mismatch_problems(layers: Sequence[NumberedGlass], viewer: Viewer) -> list[str]:
     """Return for each glass that does not go with most of the stack which layers it is
     on, how hard the two would pull at each other, and which limit that passes.
 
@@ -28,12 +28,12 @@ def mismatch_problems(layers: Sequence[NumberedGlass], reader: Reader) -> list[s
     if len(groups) < 2:
         return []
     most, *others = sorted(groups.values(), key=lambda group: -len(group))
-    told = (_problem(most, other, reader) for other in others)
+    told = (_problem(most, other, viewer) for other in others)
     return [words for words in told if words]
 
 
 def _problem(
-    most: list[NumberedGlass], other: list[NumberedGlass], reader: Reader
+    most: list[NumberedGlass], other: list[NumberedGlass], viewer: Viewer
 ) -> str:
     usual, odd = most[0].glass, other[0].glass
     is_other_family = usual.family != odd.family
@@ -45,7 +45,7 @@ def _problem(
     try:
         first, second = physics_glass(odd), physics_glass(usual)
     except GlassProblem as problem:
-        told = refusal_words(problem, reader)
+        told = refusal_words(problem, viewer)
         return f"{which}: {told}" if is_other_family else ""
     thick_mm = _height_mm(other)
     limits = limits_of(odd.studio)
@@ -63,15 +63,15 @@ def _problem(
             f"These must not be fused together: {which}. By their nominal expansions "
             f"they would pull at each other with {_mpa(found.largest_tension_pa)} MPa, "
             f"within {limit}; but they stiffen at different temperatures, "
-            f"{reader.temperature(odd.annealing_point_c)} and "
-            f"{reader.temperature(usual.annealing_point_c)}, and what a nominal number "
+            f"{viewer.temperature(odd.annealing_point_c)} and "
+            f"{viewer.temperature(usual.annealing_point_c)}, and what a nominal number "
             "says of that is nothing to fuse by. Give every layer glass of one family."
         )
     return (
         f"These must not be fused together: {which}. They shrink by "
         f"{first.expansion_glass_per_k * PER_MILLION:.2f} and "
         f"{second.expansion_glass_per_k * PER_MILLION:.2f} millionths for each °C, and "
-        f"from {reader.temperature(found.setting_c)} down they pull at each other: "
+        f"from {viewer.temperature(found.setting_c)} down they pull at each other: "
         f"computed {_mpa(found.tension_pa)} MPa in this stack, up to "
         f"{_mpa(found.largest_tension_pa)} MPa where one is thin, for ever, and {limit} "
         "is the limit of what may stay. No anneal takes that away. Give every layer "

@@ -6,34 +6,34 @@ from typing import Any
 from firing.physics.refusals import Quantity, Refusal, Unit
 from firing.physics.schedule import PhysicsProblem
 from studio.errors import StudioError
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 
-def refusal_words(problem: StudioError, reader: Reader) -> str:
+def refusal_words(problem: StudioError, viewer: Viewer) -> str:
     """Return why something was refused, with the quantities as the reader has them."""
     if isinstance(problem, PhysicsProblem):
-        return problem.refusal.said(lambda one: quantity_words(one, reader))
+        return problem.refusal.said(lambda one: quantity_words(one, viewer))
     return str(problem)
 
 
-def stored_refusal_words(stored: str | dict[str, Any], reader: Reader) -> str:
+def stored_refusal_words(stored: str | dict[str, Any], viewer: Viewer) -> str:
     """Return the words of a refusal that was stored; old ones are words already."""
     if isinstance(stored, str):
         return stored
-    return Refusal.from_json(stored).said(lambda one: quantity_words(one, reader))
+    return Refusal.from_json(stored).said(lambda one: quantity_words(one, viewer))
 
 
-def quantity_words(one: Quantity, reader: Reader) -> str:
+def quantity_words(one: Quantity, viewer: Viewer) -> str:
     """Return a quantity in the reader's units; what has no other stays in SI."""
     if not math.isfinite(one.value):
         return str(one)
     match one.unit:
         case Unit.CELSIUS:
-            return reader.temperature(one.value)
+            return viewer.temperature(one.value)
         case Unit.DIFFERENCE:
-            return reader.temperature_difference(one.value)
+            return viewer.temperature_difference(one.value)
         case Unit.CELSIUS_PER_HOUR:
-            return reader.rate(one.value)
+            return viewer.rate(one.value)
         case Unit.METRE:
-            return reader.length(one.value * 1000)
+            return viewer.length(one.value * 1000)
     return str(one)

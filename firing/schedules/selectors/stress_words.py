@@ -19,8 +19,8 @@ from firing.physics.designing.design import (
 )
 from firing.physics.designing.request import Kind
 from firing.physics.limits import Limits
-from studio.reader import Reader
 from studio.units import format_temperature_difference
+from studio.viewer import Viewer
 
 MPA = 1e6
 HOUR_S = 3600.0
@@ -165,7 +165,7 @@ def title_of(rule: Rule, kind: Kind) -> str:
 
 
 def outcome_of(
-    computed: Computed, limits: Limits, kind: Kind, reader: Reader
+    computed: Computed, limits: Limits, kind: Kind, viewer: Viewer
 ) -> DesignOutcome:
     """Say what a schedule does and how long it takes."""
     soak = next(s for s in computed.schedule.segments if s.label == "anneal soak")
@@ -175,17 +175,17 @@ def outcome_of(
         rule=computed.rule.value,
         title=title_of(computed.rule, kind),
         is_proposed=computed.rule is Rule.DESIGN,
-        total=reader.duration(whole_minutes(computed.kiln_s)),
-        anneal=reader.duration(whole_minutes(computed.anneal_s)),
-        soak=f"{reader.duration(whole_minutes(soak.hold_s))} at "
-        f"{reader.temperature(soak.target_c)}",
+        total=viewer.duration(whole_minutes(computed.kiln_s)),
+        anneal=viewer.duration(whole_minutes(computed.anneal_s)),
+        soak=f"{viewer.duration(whole_minutes(soak.hold_s))} at "
+        f"{viewer.temperature(soak.target_c)}",
         annealed_as=""
         if computed.row_m is None
-        else reader.length(computed.row_m * 1000),
+        else viewer.length(computed.row_m * 1000),
         ready=""
         if ready is None
-        else f"{reader.duration(whole_minutes(ready.low))} to "
-        f"{reader.duration(whole_minutes(ready.high))}",
+        else f"{viewer.duration(whole_minutes(ready.low))} to "
+        f"{viewer.duration(whole_minutes(ready.high))}",
         bands=bands,
         is_within=computed.is_within,
         verdict="Within the limits"
@@ -200,7 +200,7 @@ def whole_minutes(seconds: float) -> float:
     return round(seconds / step) * step
 
 
-def gain_words(design: Design, reader: Reader) -> list[str]:
+def gain_words(design: Design, viewer: Viewer) -> list[str]:
     """Say honestly what the computed schedule gains against the table, or does not."""
     proposed, is_enamel = design.proposed, design.request.kind is Kind.ENAMEL
     names = {
@@ -211,7 +211,7 @@ def gain_words(design: Design, reader: Reader) -> list[str]:
     for other in design.compared:
         # At some heights the nearest row and the next are one and the same.
         if other.rule in names and other.row_m not in rows:
-            said.append(_against(proposed, other, names[other.rule], reader))
+            said.append(_against(proposed, other, names[other.rule], viewer))
             rows.add(other.row_m)
     if design.request.floor is not None and not is_enamel:
         said.append(
@@ -225,9 +225,9 @@ def gain_words(design: Design, reader: Reader) -> list[str]:
     return said
 
 
-def _against(one: Computed, other: Computed, name: str, reader: Reader) -> str:
+def _against(one: Computed, other: Computed, name: str, viewer: Viewer) -> str:
     saved_s = other.kiln_s - one.kiln_s
-    hours = reader.duration(round(abs(saved_s) / GAIN_STEP_S) * GAIN_STEP_S)
+    hours = viewer.duration(round(abs(saved_s) / GAIN_STEP_S) * GAIN_STEP_S)
     if abs(saved_s) < HARDLY_S:
         time = f"The computed schedule takes as long as {name}"
     elif saved_s > 0:
@@ -244,7 +244,7 @@ def _against(one: Computed, other: Computed, name: str, reader: Reader) -> str:
     return f"{time}; it {stress}."
 
 
-def reasons_of(design: Design, reader: Reader) -> list[Because]:
+def reasons_of(design: Design, viewer: Viewer) -> list[Because]:
     """Say why each part of the schedule is as it is, without any physics needed."""
     limits = design.request.limits
     every: Sequence[Why] = design.why
@@ -258,31 +258,31 @@ def reasons_of(design: Design, reader: Reader) -> list[Because]:
         ]
     return [
         Because(
-            segment=why.segment.capitalize(), sentence=_sentence(why, limits, reader)
+            segment=why.segment.capitalize(), sentence=_sentence(why, limits, viewer)
         )
         for why in every
     ]
 
 
-def _sentence(why: Why, limits: Limits, reader: Reader) -> str:
+def _sentence(why: Why, limits: Limits, viewer: Viewer) -> str:
     if why.part is SegmentPart.RATE:
-        return _rate_sentence(why, limits, reader)
+        return _rate_sentence(why, limits, viewer)
     if why.part is SegmentPart.HOLD:
-        length = reader.duration(whole_minutes(why.amount))
+        length = viewer.duration(whole_minutes(why.amount))
         return {
             Reason.WARM_THROUGH: f"{length}, until the far side of the glass is as hot "
             "as this firing needs it.",
             Reason.PRACTICE: f"{length}, which is common practice and enough for the "
             "far side to get warm.",
             Reason.EVEN_THROUGH: f"{length}, until no place through the thickness is "
-            f"more than {_difference(2, reader)} hotter than another.",
+            f"more than {_difference(2, viewer)} hotter than another.",
             Reason.EVEN_ACROSS: f"{length}, until a difference of "
-            f"{_difference(20, reader)} across the slab, as kilns have them, has "
-            f"fallen to {_difference(2, reader)}.",
+            f"{_difference(20, viewer)} across the slab, as kilns have them, has "
+            f"fallen to {_difference(2, viewer)}.",
             Reason.TABLE_ROW: f"{length}, as in the table's row; the glass would be "
             "even sooner.",
         }.get(why.reason, f"{length}: {why.reason.value}.")
-    moved = _difference(why.amount, reader)
+    moved = _difference(why.amount, viewer)
     return {
         Reason.SOAK_RAISED: f"{moved} hotter than the glass's usual soak: the glass "
         "lets go of stress sooner there, and that takes less time in all.",
@@ -291,7 +291,7 @@ def _sentence(why: Why, limits: Limits, reader: Reader) -> str:
     }.get(why.reason, f"moved by {moved}: {why.reason.value}.")
 
 
-def _rate_sentence(why: Why, limits: Limits, reader: Reader) -> str:
+def _rate_sentence(why: Why, limits: Limits, viewer: Viewer) -> str:
     if why.reason in (Reason.RESIDUAL, Reason.TEMPORARY, Reason.HEATING_TENSION):
         stress = mpa(why.amount)
         return {
@@ -303,7 +303,7 @@ def _rate_sentence(why: Why, limits: Limits, reader: Reader) -> str:
             f"too hard while the outside is warmer: up to {stress}, your limit is "
             f"{mpa(limits.temporary_pa)}.",
         }[why.reason]
-    rate = reader.rate(why.amount)
+    rate = viewer.rate(why.amount)
     return {
         Reason.PRACTICE: f"{rate}, which is common practice; the tension stays below "
         "your limit.",
@@ -315,18 +315,18 @@ def _rate_sentence(why: Why, limits: Limits, reader: Reader) -> str:
     }.get(why.reason, f"{rate}: {why.reason.value}.")
 
 
-def _difference(kelvin: float, reader: Reader) -> str:
-    return format_temperature_difference(kelvin, reader.temperature_unit, decimals=0)
+def _difference(kelvin: float, viewer: Viewer) -> str:
+    return format_temperature_difference(kelvin, viewer.temperature_unit, decimals=0)
 
 
-def uncertainty_words(design: Design, reader: Reader) -> str:
+def uncertainty_words(design: Design, viewer: Viewer) -> str:
     """Say what the bands are over."""
     sure = design.request.uncertainty
     return over_words(
         annealing_point_k=sure.annealing_point_k,
         conductivity_share=sure.conductivity_share,
         thermocouple_k=sure.thermocouple_k,
-        reader=reader,
+        viewer=viewer,
     )
 
 
@@ -335,20 +335,20 @@ def over_words(
     annealing_point_k: float,
     conductivity_share: float,
     thermocouple_k: float,
-    reader: Reader,
+    viewer: Viewer,
 ) -> str:
     """Say what a band is over, in the reader's degrees."""
     return (
-        f"Each band is over an annealing point {_difference(annealing_point_k, reader)}"
+        f"Each band is over an annealing point {_difference(annealing_point_k, viewer)}"
         f" higher or lower, a conductivity {conductivity_share * 100:.0f} % higher or lower, a "
-        f"thermocouple {_difference(thermocouple_k, reader)} off, faces that follow "
+        f"thermocouple {_difference(thermocouple_k, viewer)} off, faces that follow "
         "the kiln exactly, and all of these together in every way. It is a range of "
         "cases, not a probability."
     )
 
 
-def outcomes(design: Design, reader: Reader) -> list[DesignOutcome]:
+def outcomes(design: Design, viewer: Viewer) -> list[DesignOutcome]:
     """Return the proposed schedule and what stands beside it, the proposed one first."""
     limits, kind = design.request.limits, design.request.kind
     every: Sequence[Computed] = (design.proposed, *design.compared)
-    return [outcome_of(one, limits, kind, reader) for one in every]
+    return [outcome_of(one, limits, kind, viewer) for one in every]

@@ -10,8 +10,8 @@ from firing.schedules.selectors.programmes import run_as_it_is_now
 from firing.schedules.selectors.schedules import programme_of
 from studio import units
 from studio.models import Kiln
-from studio.reader import Reader
 from studio.units import TemperatureUnit
+from studio.viewer import Viewer
 
 RULE_WORDS = {
     ScheduleRule.NEXT_ROW: (
@@ -58,16 +58,16 @@ class SegmentRow:
     ends_after: str
 
 
-def segment_rows(schedule: Schedule, reader: Reader) -> list[SegmentRow]:
+def segment_rows(schedule: Schedule, viewer: Viewer) -> list[SegmentRow]:
     """Return a schedule's segments in words and in what its controller is told."""
-    return programme_rows(programme_of(schedule), schedule.kiln, reader)
+    return programme_rows(programme_of(schedule), schedule.kiln, viewer)
 
 
 def programme_rows(
-    programme: Programme, kiln: Kiln | None, reader: Reader
+    programme: Programme, kiln: Kiln | None, viewer: Viewer
 ) -> list[SegmentRow]:
     """Return a programme's segments in words and in what a kiln's controller is told."""
-    unit = reader.temperature_unit
+    unit = viewer.temperature_unit
     if kiln is not None:
         unit = TemperatureUnit(kiln.controller_unit)
     run = kiln and run_as_it_is_now(kiln, programme)
@@ -78,9 +78,9 @@ def programme_rows(
             label=segment.label,
             rate="as fast as it can"
             if segment.rate_c_per_h is None
-            else reader.rate(segment.rate_c_per_h),
-            target=reader.temperature(segment.target_c),
-            hold=reader.duration(segment.hold_s) if segment.hold_s else "none",
+            else viewer.rate(segment.rate_c_per_h),
+            target=viewer.temperature(segment.target_c),
+            hold=viewer.duration(segment.hold_s) if segment.hold_s else "none",
             typed_rate=_typed_rate(segment.rate_c_per_h, unit),
             typed_target=_whole(units.format_temperature(segment.target_c, unit)),
             typed_hold=_clock(segment.hold_s),
@@ -105,24 +105,24 @@ def _clock(seconds: float) -> str:
     return f"{minutes // 60}:{minutes % 60:02d}"
 
 
-def basis_facts(schedule: Schedule, reader: Reader) -> list[tuple[str, str]]:
+def basis_facts(schedule: Schedule, viewer: Viewer) -> list[tuple[str, str]]:
     """Return the numbers that a schedule was computed from, in words."""
     basis: dict[str, Any] = schedule.basis
     shown = (
-        ("Height of the glass", "thickness_mm", reader.length),
-        ("Annealed as", "rule_thickness_mm", reader.length),
-        ("Hottest", "process_c", reader.temperature),
-        ("Held there", "process_hold_s", reader.duration),
-        ("Anneal soak of the glass", "anneal_soak_c", reader.temperature),
-        ("Soak", "anneal_soak_s", reader.duration),
-        ("Cooling 1, by the rule", "cooling_1_c_per_h", reader.rate),
-        ("Cooling 2, by the rule", "cooling_2_c_per_h", reader.rate),
-        ("Final cooling, by the rule", "final_cooling_c_per_h", reader.rate),
-        ("May be opened below", "opening_temperature_c", reader.temperature),
+        ("Height of the glass", "thickness_mm", viewer.length),
+        ("Annealed as", "rule_thickness_mm", viewer.length),
+        ("Hottest", "process_c", viewer.temperature),
+        ("Held there", "process_hold_s", viewer.duration),
+        ("Anneal soak of the glass", "anneal_soak_c", viewer.temperature),
+        ("Soak", "anneal_soak_s", viewer.duration),
+        ("Cooling 1, by the rule", "cooling_1_c_per_h", viewer.rate),
+        ("Cooling 2, by the rule", "cooling_2_c_per_h", viewer.rate),
+        ("Final cooling, by the rule", "final_cooling_c_per_h", viewer.rate),
+        ("May be opened below", "opening_temperature_c", viewer.temperature),
         (
             "Typed lower, as the kiln is hotter than it shows by",
             "kiln_offset_k",
-            reader.temperature_difference,
+            viewer.temperature_difference,
         ),
         ("Heat passes through", "faces", str),
         ("Limit while hot", "temporary_limit_mpa", _mpa),
@@ -136,8 +136,8 @@ def basis_facts(schedule: Schedule, reader: Reader) -> list[tuple[str, str]]:
         ("At most on the way", "on_the_way_mpa", _mpa_range),
         ("Computed with the engine's version", "engine", str),
         ("The soak is as long as", "soak_rule", str),
-        ("From cold to opening", "kiln_s", reader.duration),
-        ("The table's row would take", "table_row_kiln_s", reader.duration),
+        ("From cold to opening", "kiln_s", viewer.duration),
+        ("The table's row would take", "table_row_kiln_s", viewer.duration),
     )
     return [(words, show(basis[key])) for words, key, show in shown if key in basis]
 
@@ -154,7 +154,7 @@ def _nm_range(band: list[float]) -> str:
     return stress_words.nanometres(band[0], band[-1])
 
 
-def bands_words(schedule: Schedule, reader: Reader) -> str:
+def bands_words(schedule: Schedule, viewer: Viewer) -> str:
     """Say what the bands of a computed schedule are over; nothing for the others."""
     basis = schedule.basis
     if "annealing_point_off_k" not in basis:
@@ -163,7 +163,7 @@ def bands_words(schedule: Schedule, reader: Reader) -> str:
         annealing_point_k=basis["annealing_point_off_k"],
         conductivity_share=basis["conductivity_off_share"],
         thermocouple_k=basis["thermocouple_off_k"],
-        reader=reader,
+        viewer=viewer,
     )
 
 

@@ -23,8 +23,8 @@ from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.slab.input import SlabFiring
 from firing.schedules.selectors.stress import ENGINE, KEPT_S, SHAPE
 from firing.schedules.selectors.stress_words import BandWords, band_words
-from studio.reader import Reader
 from studio.units import format_temperature_difference
+from studio.viewer import Viewer
 
 THICKER = 1.1
 OFF_K = 5.0
@@ -51,7 +51,7 @@ class WhatIf:
     """Of a power cut, where it is: how long, when, and how hot the kiln is then."""
 
 
-def thicker(design: Design, reader: Reader) -> WhatIf:
+def thicker(design: Design, viewer: Viewer) -> WhatIf:
     """Compute the schedule on glass a tenth thicker than was measured.
 
     Raises
@@ -65,13 +65,13 @@ def thicker(design: Design, reader: Reader) -> WhatIf:
     return _outcome(
         design,
         title="10 % thicker than measured",
-        explanation=f"The same schedule on {reader.length(thickness_m * 1000)}.",
+        explanation=f"The same schedule on {viewer.length(thickness_m * 1000)}.",
         curve=curve,
         result=_banded(firing, request),
     )
 
 
-def thermocouple_off(design: Design, reader: Reader, *, by_k: float) -> WhatIf:
+def thermocouple_off(design: Design, viewer: Viewer, *, by_k: float) -> WhatIf:
     """Compute the schedule when the glass is hotter or colder than is read.
 
     Raises
@@ -84,7 +84,7 @@ def thermocouple_off(design: Design, reader: Reader, *, by_k: float) -> WhatIf:
     share = (curve.temperature_c - request.start_c).clip(0.0, 380.0) / 380.0
     moved = replace(curve, temperature_c=curve.temperature_c + by_k * share)
     known = replace(request.uncertainty, thermocouple_k=0.0)
-    by = format_temperature_difference(abs(by_k), reader.temperature_unit, decimals=0)
+    by = format_temperature_difference(abs(by_k), viewer.temperature_unit, decimals=0)
     return _outcome(
         design,
         title=f"The kiln is {by} {'hotter' if by_k > 0 else 'colder'} than shown",
@@ -96,7 +96,7 @@ def thermocouple_off(design: Design, reader: Reader, *, by_k: float) -> WhatIf:
 
 
 def power_cut(
-    design: Design, reader: Reader, *, at_s: float, lasts_s: float = CUT_S
+    design: Design, viewer: Viewer, *, at_s: float, lasts_s: float = CUT_S
 ) -> WhatIf:
     """Compute the schedule with the power away for some hours from a moment on.
 
@@ -118,10 +118,10 @@ def power_cut(
     result = _banded(_firing(request, curve), request)
     found = _outcome(
         design,
-        title=f"The power fails for {reader.duration(lasts_s)}, "
-        f"{reader.duration(at_s)} after the start",
-        explanation=f"The kiln falls from {reader.temperature(before_c)} to "
-        f"{reader.temperature(low_c)}, goes back at full power, and the controller "
+        title=f"The power fails for {viewer.duration(lasts_s)}, "
+        f"{viewer.duration(at_s)} after the start",
+        explanation=f"The kiln falls from {viewer.temperature(before_c)} to "
+        f"{viewer.temperature(low_c)}, goes back at full power, and the controller "
         "goes on where it stopped. Some controllers do not: look into its manual."
         + _way_back_words(result, request.limits),
         curve=curve,
@@ -129,8 +129,8 @@ def power_cut(
     )
     return replace(
         found,
-        at_words=f"{reader.duration(lasts_s)} cut, starts {reader.duration(at_s)} in, "
-        f"kiln at {reader.temperature(before_c)}",
+        at_words=f"{viewer.duration(lasts_s)} cut, starts {viewer.duration(at_s)} in, "
+        f"kiln at {viewer.temperature(before_c)}",
     )
 
 

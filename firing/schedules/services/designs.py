@@ -12,7 +12,7 @@ from firing.schedules.selectors.design_orders import (
 from firing.schedules.selectors.designs import DesignAsked, is_ready
 from studio import jobs
 from studio.models import Studio
-from studio.reader import Reader
+from studio.viewer import Viewer
 
 
 @transaction.atomic
@@ -33,7 +33,7 @@ def order_design(*, studio: Studio, asked: DesignAsked, href: str) -> None:
         studio=studio,
         name=DESIGN_JOB,
         key=job_key(asked),
-        title=title_of(asked, Reader.of_studio(studio)),
+        title=title_of(asked, Viewer.of_studio(studio)),
         href=href,
         **as_arguments(asked),
     )

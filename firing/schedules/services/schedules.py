@@ -20,12 +20,12 @@ from firing.schedules.selectors.slabs import tension_in
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import Refused
 from studio.models import Glass, Kiln, Person, Piece, Studio
-from studio.reader import Reader
 from studio.selectors.glass_checks import mixed_problems
 from studio.selectors.pieces import PieceView, fresh
 from studio.services import history
 from studio.services.locks import held
 from studio.tenancy import same_studio
+from studio.viewer import Viewer
 
 # As long as the column is: two long titles together may be more.
 NAME_LETTERS = 160
@@ -152,7 +152,7 @@ def refuse_misfit(*, view: PieceView, kiln: Kiln, kind: str) -> None:
         With every reason.
     """
     problems = mixed_problems(
-        [v.layer.glass for v in view.layers], Reader.of_studio(view.piece.studio)
+        [v.layer.glass for v in view.layers], Viewer.of_studio(view.piece.studio)
     )
     if problems:
         raise Refused(" ".join(problems))
@@ -164,7 +164,7 @@ def refuse_misfit(*, view: PieceView, kiln: Kiln, kind: str) -> None:
         height_mm=view.height_mm,
         glass=view.piece.glass,
         is_dammed=view.piece.is_dammed,
-        reader=Reader.of_studio(view.piece.studio),
+        viewer=Viewer.of_studio(view.piece.studio),
     )
     if problems:
         raise Refused(f"{kiln} cannot take {view.piece.title}. {' '.join(problems)}")

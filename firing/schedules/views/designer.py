@@ -22,9 +22,9 @@ from studio.http import (
     REFUSED,
     HtmxRequest,
     StudioRequest,
-    reader_for,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 
@@ -46,7 +46,7 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
             kiln=kilns(request.studio).first(),
             limits=limits_of(request.studio),
         )
-    form = DesignForm(asked, studio=request.studio, reader=reader_for(request))
+    form = DesignForm(asked, studio=request.studio, viewer=viewer_for(request))
     context: dict[str, Any] = {"form": form, "cautions": CAUTIONS, "place": "kilns"}
     status = OK
     if not form.is_valid():
@@ -59,7 +59,7 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
         try:
             context |= _answer(request, form.request_parts())
         except StudioError as problem:
-            form.add_error(None, refusal_words(problem, reader_for(request)))
+            form.add_error(None, refusal_words(problem, viewer_for(request)))
             status = REFUSED
     is_cut = request.GET.get("only") == ONLY_THE_CUT
     return render_page(
@@ -79,10 +79,10 @@ def _answer(request: StudioRequest, asked: DesignerInput) -> dict[str, Any]:
     StudioError
         When there is no such schedule.
     """
-    reader = reader_for(request)
+    viewer = viewer_for(request)
     found: Tried | None
     found, job = in_time(
-        request, asked, lambda told: designer.tried(asked, reader=reader, told=told)
+        request, asked, lambda told: designer.tried(asked, viewer=viewer, told=told)
     )
     if found is None:
         return {"job": job}
@@ -91,7 +91,7 @@ def _answer(request: StudioRequest, asked: DesignerInput) -> dict[str, Any]:
         found.shown.design,
         glass=asked.glass,
         cut=found.cut,
-        reader=reader,
+        viewer=viewer,
         starts_at=starts_at,
         part=request.GET.get("part", ""),
         kept=_kept(request),

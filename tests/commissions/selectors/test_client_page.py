@@ -45,5 +45,5 @@ def test_heating_cooling_and_cool_are_told_apart(cast, monkeypatch, hours_in, wo
         "commissions.selectors.client_page.running_firing_of", lambda piece: running
     )
     at = started + dt.timedelta(hours=hours_in)
-    page = client_page(commission, reader=cast.reader(), at=at)
+    page = client_page(commission, viewer=cast.viewer(), at=at)
     assert words in page.sentence

@@ -151,7 +151,7 @@ def test_a_day_that_holds_is_stored_beside_the_promised_one(cast):
 
 
 def today(cast):
-    return waiting_today(cast.reader("maker"), at=timezone.now())
+    return waiting_today(cast.viewer("maker"), at=timezone.now())
 
 
 def test_a_day_that_is_kept_only_with_luck_is_told_as_such(cast):

@@ -109,7 +109,7 @@ def test_what_the_maker_sets_counts_and_the_next_version_starts_from_it(cast):
 
 def test_words_lengths_are_in_the_studios_units(cast, strangers):
     american = " ".join(x.explanation for x in build.quote(cast).lines.all())
-    assert cast.reader().size(300, 200) in american
+    assert cast.viewer().size(300, 200) in american
     assert "in are" in american
     european = " ".join(x.explanation for x in build.quote(strangers).lines.all())
     assert "300 × 200 mm" in european

@@ -160,7 +160,7 @@ def test_lists_say_what_is_there_and_what_is_not(cast, signed_in):
     told = browser.get(address).content.decode()
     assert "Slack water" in told
     assert "Perpetua Vane" in told
-    assert cast.reader().money(quote.total) in told
+    assert cast.viewer().money(quote.total) in told
     assert "Nothing found" in browser.get(address + "?q=zzz").content.decode()
     assert "Slack water" in browser.get(address + "?q=vane").content.decode()
     assert "Slack water" not in browser.get(address + "?show=closed").content.decode()

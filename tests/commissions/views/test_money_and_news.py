@@ -150,7 +150,7 @@ def test_today_says_what_asks_for_a_hand(cast):
     build.commission(cast)
     build.quote(cast)
     build.accepted(cast)
-    asked = PanelRequest(reader=cast.reader(), now=timezone.now())
+    asked = PanelRequest(viewer=cast.viewer(), now=timezone.now())
     told = words_of(today_panels(asked))
     assert told[0].startswith("Accepted today")
     assert told[1].endswith("is due")
@@ -161,9 +161,9 @@ def test_today_says_what_asks_for_a_hand(cast):
 def test_a_quote_without_an_answer_is_asked_after_in_time(cast):
     build.sent(cast)
     now = timezone.now()
-    assert words_of(today_panels(PanelRequest(reader=cast.reader(), now=now))) == []
+    assert words_of(today_panels(PanelRequest(viewer=cast.viewer(), now=now))) == []
     later = now + dt.timedelta(days=8)
-    told = words_of(today_panels(PanelRequest(reader=cast.reader(), now=later)))
+    told = words_of(today_panels(PanelRequest(viewer=cast.viewer(), now=later)))
     assert told[0].startswith("No answer to quote 1")
 
 
@@ -171,7 +171,7 @@ def test_a_quote_without_an_answer_is_asked_after_in_time(cast):
 def test_who_sees_no_money_sees_no_client(cast, role):
     commission = build.accepted(cast).commission
     piece = commission.commissioned_pieces.get().piece
-    asked = PanelRequest(reader=cast.reader(role), now=timezone.now())
+    asked = PanelRequest(viewer=cast.viewer(role), now=timezone.now())
     shown = today_panels(asked) + piece_panels(asked, piece)
     assert not [p for p in shown if p.template.startswith("commissions/")]
 
@@ -179,7 +179,7 @@ def test_who_sees_no_money_sees_no_client(cast, role):
 def test_a_pieces_page_says_for_whom_it_is(cast):
     commission = build.accepted(cast).commission
     piece = commission.commissioned_pieces.get().piece
-    asked = PanelRequest(reader=cast.reader("maker"), now=timezone.now())
+    asked = PanelRequest(viewer=cast.viewer("maker"), now=timezone.now())
     panel = next(
         p
         for p in piece_panels(asked, piece)

@@ -74,7 +74,7 @@ def test_keeping_it_makes_the_next_version(cast, signed_in):
     response = browser.post(new(commission), body)
     quote = Quote.across_studios.get()
     assert response["Location"] == reverse("commissions:quote_detail", args=[quote.pk])
-    assert cast.reader().money(quote.total) == shown.context["total"]
+    assert cast.viewer().money(quote.total) == shown.context["total"]
     assert quote.message == "With the tide turning"
     assert quote.shows_lines
     assert quote.made_by == cast.maker

@@ -318,15 +318,15 @@ def test_the_stage_is_told_through_the_work(cast, stranger):
         by=cast.maker,
         at=now,
     )
-    reader = cast.reader()
-    assert f"closed until about {reader.moment(until, now)}" in told()
+    viewer = cast.viewer()
+    assert f"closed until about {viewer.moment(until, now)}" in told()
 
 
 def test_what_is_to_be_paid_is_told(cast, stranger):
     quote = build.accepted(cast)
     commission, token = quote.commission, build.token(quote.commission)
     deposit = quote.instalments.get(number=1).amount
-    write = cast.reader().money
+    write = cast.viewer().money
     told = stranger.get(page(token)).content.decode()
     assert "To pay now" in told
     assert write(deposit) in told

@@ -21,11 +21,11 @@ START = datetime(2026, 3, 16, 13, tzinfo=UTC)
 ZONE = ZoneInfo("America/New_York")
 PAIR = re.compile(r"(-?\d+\.\d),(-?\d+\.\d)")
 CELSIUS = ChartScale(
-    to_reader=lambda c: c, from_reader=lambda c: c, text=lambda c: f"{c:.0f} °C"
+    to_viewer=lambda c: c, from_viewer=lambda c: c, text=lambda c: f"{c:.0f} °C"
 )
 FAHRENHEIT = ChartScale(
-    to_reader=lambda c: c * 9 / 5 + 32,
-    from_reader=lambda f: (f - 32) * 5 / 9,
+    to_viewer=lambda c: c * 9 / 5 + 32,
+    from_viewer=lambda f: (f - 32) * 5 / 9,
     text=lambda c: f"{c * 9 / 5 + 32:.0f} °F",
 )
 

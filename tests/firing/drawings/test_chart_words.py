@@ -23,8 +23,8 @@ def shown(**more):
         starts_at=datetime(2026, 3, 16, 13, tzinfo=UTC),
         zone=UTC,
         scale=ChartScale(
-            to_reader=lambda c: c,
-            from_reader=lambda c: c,
+            to_viewer=lambda c: c,
+            from_viewer=lambda c: c,
             text=lambda c: f"{c:.0f} °C",
         ),
         show_when=lambda at: f"{at:%a %H:%M}",

@@ -44,8 +44,8 @@ def above(size=WIDE, **more):
             starts_at=START,
             zone=ZONE,
             scale=ChartScale(
-                to_reader=lambda c: c,
-                from_reader=lambda c: c,
+                to_viewer=lambda c: c,
+                from_viewer=lambda c: c,
                 text=lambda c: f"{c:.0f} °C",
             ),
             show_when=when,

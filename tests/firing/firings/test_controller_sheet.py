@@ -42,12 +42,12 @@ def test_it_says_what_to_type_and_when_each_segment_ends(cast, planned):
     assert re.fullmatch(r"\d+:\d\d", sheet.segments[0].hold)
     assert all(re.search(r"\d\d:\d\d$", s.ends) for s in sheet.segments)
     # The controller is started when loading is over.
-    began = documents.sheet_reader(planned).clock(planned.booking.starts_at)
+    began = documents.sheet_viewer(planned).clock(planned.booking.starts_at)
     assert not sheet.starts.endswith(began)
     started = running.start_firing(firing=planned, by=None, at=NOW + timedelta(hours=2))
     again = sheet_of(all_firings(cast.studio).get(pk=started.pk))
     assert again.starts.endswith(
-        documents.sheet_reader(planned).clock(NOW + timedelta(hours=2))
+        documents.sheet_viewer(planned).clock(NOW + timedelta(hours=2))
     )
     assert again.sha256 != sheet.sha256
 

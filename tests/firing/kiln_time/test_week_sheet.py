@@ -36,7 +36,7 @@ def local(day, hour, minute=0):
 
 
 def lines(cast, name, day):
-    week = week_of(cast.reader(), MONDAY)
+    week = week_of(cast.viewer(), MONDAY)
     (kiln,) = [kiln for kiln in week.kilns if kiln.name == name]
     return [f"{one.clock} {one.what}: {one.text}" for one in kiln.days[day]]
 
@@ -68,7 +68,7 @@ def test_unloading_waits_until_somebody_is_in(cast, enamel):
         title="Flood",
     )
     assert sunday.booking.opens_at < local(7, 8)
-    week = week_of(cast.reader(), MONDAY + dt.timedelta(days=7))
+    week = week_of(cast.viewer(), MONDAY + dt.timedelta(days=7))
     (other,) = [kiln for kiln in week.kilns if kiln.name == "Other"]
     assert [one.what for one in other.days[0]] == ["Unload"]
 
@@ -183,7 +183,7 @@ def test_a_failed_one_is_made_again_when_asked(cast, signed_in):
 @pytest.mark.parametrize("day", ["", "soon", "0001-01-01", "9999-12-31"])
 def test_a_nonsense_day_is_this_week(cast, signed_in, day):
     page = text_of(signed_in().get(address("week_sheet"), {"from": day}))
-    monday = monday_of(timezone.now().astimezone(cast.reader().zone).date())
+    monday = monday_of(timezone.now().astimezone(cast.viewer().zone).date())
     assert f"The kilns, {monday:%-d %b} to" in page
 
 

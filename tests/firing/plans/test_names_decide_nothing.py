@@ -110,7 +110,7 @@ def test_no_name_changes_a_plan(busy, name):
 @given(name=NAMES)
 def test_no_name_changes_a_promise_nor_why_a_piece_comes_on_its_day(busy, name):
     plan = standing_plan(busy.studio) or build.accepted(busy)
-    reader = busy.reader()
+    viewer = busy.viewer()
 
     def promised(call):
         call_everything(busy.studio, call)
@@ -132,7 +132,7 @@ def test_no_name_changes_a_promise_nor_why_a_piece_comes_on_its_day(busy, name):
                 piece=piece.pk,
                 standing=plan,
                 record=None,
-                reader=reader,
+                viewer=viewer,
                 now=MONDAY,
             )
             for piece in Piece.owned.for_studio(busy.studio)

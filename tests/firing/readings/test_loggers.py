@@ -16,7 +16,7 @@ from firing.readings.services.loggers import make_logger, revoke_logger
 from firing.schedules.selectors.charts import charts_of
 from studio.errors import Refused
 from studio.models import Job
-from studio.reader import Reader
+from studio.viewer import Viewer
 from tests.firing import build
 from tests.firing.pages import address, assert_doors, text_of
 
@@ -108,7 +108,7 @@ def test_the_running_firing_s_chart_draws_them(client, running, logger):
     push(client, logger, lines(running))
     shown = charts_of(
         running,
-        reader=Reader.of_studio(running.studio),
+        viewer=Viewer.of_studio(running.studio),
         now=timezone.now(),
         part="",
     )

@@ -36,8 +36,8 @@ from firing.schedules.selectors.verdict_numbers import MPA, mpa
 from studio import jobs
 from studio.errors import Refused
 from studio.models import Job, JobState
-from studio.reader import Reader
 from studio.roles import Can, allowed
+from studio.viewer import Viewer
 from tests.firing import build
 from tests.firing.pages import address, assert_doors, text_of
 from tests.make import NOW
@@ -89,7 +89,7 @@ def judged(cast, **how):
 
 
 def written(judgement, cast):
-    return words_of(judgement, reader=Reader.of_studio(cast.studio), now=NOW)
+    return words_of(judgement, viewer=Viewer.of_studio(cast.studio), now=NOW)
 
 
 def test_a_firing_as_planned_is_annealed_as_planned(cast):
@@ -120,7 +120,7 @@ def test_a_cut_in_the_first_cooling_must_be_annealed_again(cast):
     kept = {one["action"]: one for one in judgement.numbers["next"]}
     assert mpa(kept["re-anneal"]["residual_max_tension_pa"])[2] < middle
     assert any("as without power" in fault for fault in words.faults)
-    alarms = alarms_of(judgement, Reader.of_studio(cast.studio))
+    alarms = alarms_of(judgement, Viewer.of_studio(cast.studio))
     assert any("The kiln fell" in alarm.words for alarm in alarms)
 
 
@@ -267,7 +267,7 @@ def test_other_readings_are_judged_anew_and_none_are_not_judged(cast):
     assert judging_of(firing).state == "making"
     run_waiting_jobs()
     line, kind = verdict_line(
-        judging_of(firing).judgement, Reader.of_studio(cast.studio)
+        judging_of(firing).judgement, Viewer.of_studio(cast.studio)
     )
     assert line.startswith("Cooled too fast")
     assert kind == "problem"

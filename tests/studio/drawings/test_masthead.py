@@ -10,12 +10,12 @@ from django.test import RequestFactory
 PLACES = ["Today", "Pieces", "Kilns", "Commissions", "Stock"]
 
 
-def head(app="", name="", *, is_demo=False, reader=True, money=True, **more):
+def head(app="", name="", *, is_demo=False, viewer=True, money=True, **more):
     request = RequestFactory().get("/")
     request.resolver_match = SimpleNamespace(app_name=app, url_name=name)
     studio = SimpleNamespace(name="Saltmarsh Kilns", is_demo=is_demo)
     who = SimpleNamespace(studio=studio, role="maker", may_see_money=money)
-    known = {"reader": who if reader else None}
+    known = {"viewer": who if viewer else None}
     user = SimpleNamespace(
         is_authenticated=True, get_full_name="", get_username="Invented"
     )
@@ -76,7 +76,7 @@ def test_a_page_may_say_its_place_itself():
 
 
 def test_strangers_see_no_places_and_no_menu():
-    text = head(reader=False)
+    text = head(viewer=False)
     assert "<nav" not in text
     assert "studio-menu" not in text
 

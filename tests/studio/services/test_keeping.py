@@ -108,9 +108,9 @@ def test_lines_about_money_are_only_for_those_who_see_money(cast, strangers):
             at=NOW,
             is_about_money=about_money,
         )
-    assert entries(cast.studio, cast.reader("maker")).count() == 2
-    assert entries(cast.studio, cast.reader("helper")).count() == 1
-    assert entries(strangers.studio, strangers.reader()).count() == 0
+    assert entries(cast.studio, cast.viewer("maker")).count() == 2
+    assert entries(cast.studio, cast.viewer("helper")).count() == 1
+    assert entries(strangers.studio, strangers.viewer()).count() == 0
 
 
 def test_closures_to_come_leave_out_what_is_over(cast):

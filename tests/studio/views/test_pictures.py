@@ -131,7 +131,7 @@ def test_nothing_of_the_media_folder_has_an_address(signed_in, settings, picture
         assert signed_in().get(url).status_code == 404
 
 
-def test_a_pictures_page_offers_what_the_reader_may_do(signed_in, picture):
+def test_a_pictures_page_offers_what_the_viewer_may_do(signed_in, picture):
     url = address("picture_detail", picture.pk)
     offered = {
         role: {

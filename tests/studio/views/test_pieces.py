@@ -351,7 +351,7 @@ def test_the_page_shows_facts_edge_layers_and_history(signed_in, cast, piece):
     assert f"by {cast.helper}" in page
 
 
-def test_each_reader_reads_their_own_units(signed_in, cast, piece):
+def test_each_viewer_reads_their_own_units(signed_in, cast, piece):
     member = cast.membership("maker")
     member.length_unit = "mm"
     member.save()

@@ -98,7 +98,7 @@ def test_what_waits_is_there_in_the_order_of_the_work(signed_in, cast):
     assert "Cut a new sheet, then paint it" in shown
 
 
-def test_links_lead_where_the_reader_may_go(signed_in, cast):
+def test_links_lead_where_the_viewer_may_go(signed_in, cast):
     painting = make.piece(studio=cast.studio, glass=cast.glass, title="Painting")
     inspect = fused(cast, "Fused")
     helper, technician = page(signed_in("helper")), page(signed_in("technician"))
@@ -133,7 +133,7 @@ def test_the_sections_of_higher_apps_come_in_their_order(signed_in, cast, monkey
     make.piece(studio=cast.studio, glass=cast.glass)
 
     def panels(asked):
-        assert asked.reader.studio == cast.studio
+        assert asked.viewer.studio == cast.studio
         row = {"rows": [{"text": "x"}]}
         return [
             Panel(template="studio/_history.html", context=row, order=10),

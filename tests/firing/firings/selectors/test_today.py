@@ -13,7 +13,7 @@ HOUR = dt.timedelta(hours=1)
 
 
 def asked_for(cast, now=NOW):
-    work = kilns_today(cast.reader(), now)
+    work = kilns_today(cast.viewer(), now)
     return [view.piece.title for view in work.to_book]
 
 

@@ -76,7 +76,7 @@ def test_a_load_is_laid_out_and_booked(cast):
 
 def test_a_night_when_clocks_change_takes_the_kiln_no_longer(cast):
     # New York's clocks go forward on 8 March 2026.
-    before = dt.datetime(2026, 3, 7, 20, tzinfo=cast.reader().zone)
+    before = dt.datetime(2026, 3, 7, 20, tzinfo=cast.viewer().zone)
     passes = build.painted(make.piece(studio=cast.studio, glass=cast.glass))
     booking = make_up(cast, passes, starts_at=before).booking
     booking.refresh_from_db()

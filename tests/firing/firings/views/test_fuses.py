@@ -55,7 +55,7 @@ def test_from_the_piece_to_a_booked_kiln(cast, signed_in, piece):
     answer = browser.post(book_url, {"schedule": schedule.pk, "starts_at": typed})
     firing = Firing.owned.for_studio(cast.studio).get()
     assert answer["Location"] == address("firing_detail", firing.pk)
-    began = firing.booking.starts_at.astimezone(cast.reader().zone)
+    began = firing.booking.starts_at.astimezone(cast.viewer().zone)
     assert f"{began:%Y-%m-%dT%H:%M}" == typed
     assert 8 <= began.hour < 20, "loaded in access hours"
     assert firing.items.get().piece == piece

@@ -151,12 +151,12 @@ def test_the_same_design_is_the_same_version_and_another_the_next(cast, signed_i
     page = text_of(signed_in("helper").get(address("schedule_list")))
     assert f"Slump: {cast.glass} in {cast.kiln}" in page
     assert "Version 2 of 2" in page
-    changes = changes_between(first, second, cast.reader())
+    changes = changes_between(first, second, cast.viewer())
     named = {change.what: (change.before, change.after) for change in changes}
     assert named["Height of the glass"] == ("0.35 in", "0.75 in")
     assert named["Limit of what stays"] == ("0.5 MPa", "0.3 MPa")
     assert "Anneal soak" in named
-    assert not changes_between(first, first, cast.reader())
+    assert not changes_between(first, first, cast.viewer())
     page = text_of(signed_in().get(address("schedule_detail", second.pk)))
     assert "From version 1 to version 2" in page
     assert "0.3 MPa" in page

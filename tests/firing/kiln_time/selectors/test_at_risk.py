@@ -29,7 +29,7 @@ def promise():
 
 
 def found(cast, now=NOW):
-    return risks(cast.reader(), now)
+    return risks(cast.viewer(), now)
 
 
 def test_nothing_is_at_risk_where_nothing_is_promised_or_booked(cast):
@@ -120,7 +120,7 @@ def test_who_comes_next_is_told_that_the_kiln_is_not_free(cast):
     class_ = build.booking(
         kiln=cast.kiln, starts_at=firing.booking.ends_at, title="Class"
     )
-    assert opens.astimezone(cast.reader().zone).hour < 8, "cold before anybody is in"
+    assert opens.astimezone(cast.viewer().zone).hour < 8, "cold before anybody is in"
     (risk,) = found(cast)
     assert not risk.is_late
     assert risk.bookings == (class_.pk,)

@@ -20,7 +20,7 @@ HOUR = dt.timedelta(hours=1)
 
 
 def local(cast, at):
-    return at.astimezone(cast.reader().zone)
+    return at.astimezone(cast.viewer().zone)
 
 
 def test_access_hours_are_by_the_studios_clock(cast):
@@ -39,7 +39,7 @@ def test_hours_follow_a_clock_change(cast):
 
 
 def test_spans_asked_for_by_the_local_clock_are_true_spans(cast):
-    zone = cast.reader().zone
+    zone = cast.viewer().zone
     starts = dt.datetime(2026, 3, 7, tzinfo=zone)
     spans = access_spans(cast.studio, starts, dt.datetime(2026, 3, 10, tzinfo=zone))
     assert {span.starts_at.tzinfo for span in spans} == {dt.UTC}

@@ -87,7 +87,7 @@ def test_only_loads_that_can_still_take_something_are_told(cast, shelf):
 
     def told(now=NOW):
         loads = booking_loads(cast.studio, both)
-        return fill_words(both, loads, cast.reader(), now)
+        return fill_words(both, loads, cast.viewer(), now)
 
     assert list(told()) == [booking.pk]
     assert told(booking.ends_at + HOUR) == {}

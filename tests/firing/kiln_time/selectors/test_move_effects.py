@@ -73,7 +73,7 @@ def told(cast, booking, *, day):
         booking,
         kiln=booking.kiln,
         starts_at=MORNING + day * DAY,
-        reader=cast.reader(),
+        viewer=cast.viewer(),
         now=NOW,
     )
     assert verdict.problems == ()
@@ -145,9 +145,9 @@ def test_a_moved_planned_firing_keeps_its_plan_and_its_unloading(cast, plan, pie
     row.refresh_from_db()
     assert not booking.is_provisional, "a person put it there: no plan moves it"
     assert row.plan == plan
-    opens = booking.opens_at.astimezone(cast.reader().zone)
+    opens = booking.opens_at.astimezone(cast.viewer().zone)
     assert opens.hour < 8, "cold before anybody is in"
-    unload = row.unload_at.astimezone(cast.reader().zone)
+    unload = row.unload_at.astimezone(cast.viewer().zone)
     assert (unload.date(), unload.hour) == (opens.date(), 8)
 
 
@@ -173,7 +173,7 @@ def test_a_planned_load_may_go_to_another_kiln(cast, plan, piece):
             one,
             kiln=cast.kiln,
             starts_at=one.starts_at,
-            reader=cast.reader(),
+            viewer=cast.viewer(),
             now=NOW,
         )
         assert verdict.problems == ()
@@ -196,7 +196,7 @@ def test_kiln_time_whose_load_is_not_known_stays_in_its_kiln(cast, plan, piece):
         booking,
         kiln=cast.kiln,
         starts_at=booking.starts_at,
-        reader=cast.reader(),
+        viewer=cast.viewer(),
         now=NOW,
     )
     assert "What is in it is not known" in verdict.problems[0]

@@ -18,7 +18,7 @@ MONDAY, DAY = build.MONDAY, build.DAY
 
 def told(cast, before, *, now=MONDAY):
     after = plan_facts(cast.studio, now)
-    return events_between(before, after, reader=cast.reader(), now=now)
+    return events_between(before, after, viewer=cast.viewer(), now=now)
 
 
 def test_painting_changes_the_facts_and_is_no_event(cast):
@@ -28,10 +28,10 @@ def test_painting_changes_the_facts_and_is_no_event(cast):
         layers.record_painted(passes=[of_pass], by=None, at=MONDAY, minutes=9)
     after = plan_facts(cast.studio, MONDAY)
     assert fingerprint(before) != fingerprint(after)
-    reader = cast.reader()
-    assert events_between(before, after, reader=reader, now=MONDAY) == []
+    viewer = cast.viewer()
+    assert events_between(before, after, viewer=viewer, now=MONDAY) == []
     assert "Layers 1, 2 of Reed bed, pass 1: painted." in changes_between(
-        before, after, reader=reader, now=MONDAY
+        before, after, viewer=viewer, now=MONDAY
     )
 
 

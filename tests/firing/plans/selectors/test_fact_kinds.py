@@ -79,8 +79,8 @@ def test_no_name_changes_the_facts(busy, name):
     call_everything(busy.studio, downwards(name))
     after = plan_facts(busy.studio, MONDAY)
     assert fingerprint(after) == fingerprint(before)
-    reader = busy.reader()
-    assert changes_between(before, after, reader=reader, now=MONDAY) == []
+    viewer = busy.viewer()
+    assert changes_between(before, after, viewer=viewer, now=MONDAY) == []
     again = facts_from_json(json.loads(json.dumps(facts_as_json(after))))
     assert named(again) == named(after)
 
@@ -97,7 +97,7 @@ def test_no_name_changes_what_is_told_of_a_booking(busy, name):
     def change(before, **changes):
         Booking.across_studios.filter(pk=booking.pk).update(**changes)
         after = plan_facts(busy.studio, MONDAY)
-        return changes_between(before, after, reader=busy.reader(), now=MONDAY)
+        return changes_between(before, after, viewer=busy.viewer(), now=MONDAY)
 
     change({}, is_provisional=True, ends_at=booking.ends_at)
     before = plan_facts(busy.studio, MONDAY)
@@ -114,7 +114,7 @@ def test_a_new_pass_is_a_repeat_only_if_it_is_one(busy, name):
     call_everything(busy.studio, alike(name))
     facts = plan_facts(busy.studio, MONDAY)
     before = {key: fact for key, fact in facts.items() if fact.kind != "pass"}
-    told = {"reader": busy.reader(), "now": MONDAY}
+    told = {"viewer": busy.viewer(), "now": MONDAY}
     assert events_between(before, facts, **told) == []
     assert f"Layers 1, 2, 3 of {name}, pass 1 is new." in changes_between(
         before, facts, **told
@@ -126,7 +126,7 @@ def test_layers_of_two_pieces_of_one_title_are_told_apart(busy):
     for piece in Piece.owned.for_studio(busy.studio).filter(title="Reed bed"):
         build.lose_a_layer(busy, piece, number=3)
     after = plan_facts(busy.studio, MONDAY)
-    told = events_between(before, after, reader=busy.reader(), now=MONDAY)
+    told = events_between(before, after, viewer=busy.viewer(), now=MONDAY)
     one = "Layer 3 of Reed bed: set aside and made again (Cracked on the light table)."
     assert told == [one, one]
 

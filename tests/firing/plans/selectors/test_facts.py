@@ -26,7 +26,7 @@ def test_nothing_done_is_no_change_on_any_day(cast):
     # Its time passed, and nobody did anything.
     after = plan_facts(cast.studio, MONDAY + 9 * DAY)
     over = MONDAY + 9 * DAY
-    assert changes_between(before, after, reader=cast.reader(), now=over) == []
+    assert changes_between(before, after, viewer=cast.viewer(), now=over) == []
 
 
 def test_where_a_pass_is_to_be_fired_is_a_fact(cast):

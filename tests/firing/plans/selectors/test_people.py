@@ -196,5 +196,5 @@ def test_each_of_them_changes_the_facts_of_a_plan(cast, change, words):
     change(cast.membership("maker"))
     after = plan_facts(cast.studio, NOW)
     assert fingerprint(before) != fingerprint(after)
-    told = changes_between(before, after, reader=cast.reader(), now=NOW)
+    told = changes_between(before, after, viewer=cast.viewer(), now=NOW)
     assert any(words in one for one in told)

@@ -132,7 +132,7 @@ def planned(source):
     return plan
 
 
-def test_the_demo_is_accepted_by_reader_and_validator_and_its_plan_by_the_checker(demo):
+def test_the_demo_is_accepted_by_viewer_and_validator_and_its_plan_by_the_checker(demo):
     for studio in Studio.objects.order_by("pk"):
         source = translate(studio, now=MONDAY_MORNING)
         read = read_problem(as_json(source.problem))

@@ -29,7 +29,7 @@ def judged(cast, booking, *, kiln=None, starts_at):
         booking,
         kiln=kiln or booking.kiln,
         starts_at=starts_at,
-        reader=cast.reader(),
+        viewer=cast.viewer(),
         now=NOW,
     )
 
@@ -102,7 +102,7 @@ def cold_at_night(cast, booking):
     """Begin the booking when the studio opens: cold before it opens on the next day."""
     start = MORNING - HOUR
     cold = start + dt.timedelta(seconds=booking.planned_curve[-1][0])
-    local = cold.astimezone(cast.reader().zone)
+    local = cold.astimezone(cast.viewer().zone)
     assert local.date() == start.date() + dt.timedelta(days=1)
     assert dt.time(6) < local.time() < dt.time(7, 15)
     return start
@@ -171,7 +171,7 @@ def test_a_firing_that_was_never_started_can_be_moved_on(cast, booking):
         booking,
         kiln=booking.kiln,
         starts_at=MORNING + 9 * DAY,
-        reader=cast.reader(),
+        viewer=cast.viewer(),
         now=late,
     )
     assert verdict.is_permitted

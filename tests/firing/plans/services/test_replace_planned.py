@@ -48,7 +48,7 @@ def proposed(cast):
         kilns=[cast.kiln],
         kiln=None,
         ticked=None,
-        reader=cast.reader(),
+        viewer=cast.viewer(),
         now=MONDAY,
     )
 
@@ -113,8 +113,8 @@ def test_what_the_load_leaves_behind_loses_its_place_and_is_told(cast, shared):
     Job.owned.for_studio(cast.studio).delete()
     firing = made_up(cast, passes, at_row=row)
     assert firing.booking_id == row.booking_id
-    reader = cast.reader()
-    when = reader.moment(row.booking.starts_at, MONDAY)
+    viewer = cast.viewer()
+    when = viewer.moment(row.booking.starts_at, MONDAY)
     what = (
         f"Layers 1, 2 lose their planned place in {row.booking.kiln}, {when}: "
         "that firing was made up without them"

@@ -30,7 +30,7 @@ def booking(cast, now):
 
 
 def local(cast, instant):
-    return f"{instant.astimezone(cast.reader().zone):%Y-%m-%dT%H:%M}"
+    return f"{instant.astimezone(cast.viewer().zone):%Y-%m-%dT%H:%M}"
 
 
 def asked(cast, instant, kiln=None):

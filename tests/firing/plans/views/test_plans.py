@@ -350,7 +350,7 @@ def test_who_books_a_load_is_told_whose_layers_lose_their_planned_place(
     passes = make.passes_of(first)
     layers.record_painted(passes=passes, by=cast.owner, at=now, minutes=60)
     row = planned_firings(cast.studio)[0]
-    reader = cast.reader()
+    viewer = cast.viewer()
     browser = signed_in()
     asked = text_of(browser.get(reverse("firing:load_new")))
     assert "Not painted yet: layers 1, 2 of Saltmarsh." in asked
@@ -359,7 +359,7 @@ def test_who_books_a_load_is_told_whose_layers_lose_their_planned_place(
         {
             "kiln": row.booking.kiln_id,
             "passes": [one.pk for one in passes],
-            "starts_at": row.booking.starts_at.astimezone(reader.zone).strftime(
+            "starts_at": row.booking.starts_at.astimezone(viewer.zone).strftime(
                 "%Y-%m-%dT%H:%M"
             ),
         },

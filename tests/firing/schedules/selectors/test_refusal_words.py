@@ -13,11 +13,11 @@ from studio.errors import Refused
 
 @pytest.fixture
 def american(cast):
-    return cast.reader()
+    return cast.viewer()
 
 
-def words(reader, cause, **given):
-    return refusal_words(PhysicsProblem(cause, **given), reader)
+def words(viewer, cause, **given):
+    return refusal_words(PhysicsProblem(cause, **given), viewer)
 
 
 def test_each_kind_of_quantity_is_converted_as_what_it_is(american, strangers):
@@ -25,7 +25,7 @@ def test_each_kind_of_quantity_is_converted_as_what_it_is(american, strangers):
     told = words(american, Cause.ROW_TOO_SLOW, **slow)
     assert "for 2 in cools at 9 °F/h" in told
     assert "takes is 18 °F/h" in told
-    told = words(strangers.reader(), Cause.ROW_TOO_SLOW, **slow)
+    told = words(strangers.viewer(), Cause.ROW_TOO_SLOW, **slow)
     assert "cools at 5 °C/h" in told
     assert "°F" not in told
     told = words(american, Cause.OFFSET, most=kelvin(60), offset=kelvin(-100))

@@ -108,11 +108,11 @@ def test_words_say_within_and_over_and_by_how_much(asked):
 def test_every_reason_is_a_sentence_in_the_readers_units(cast, strangers, asked):
     for kind in ("full fuse", "tack fuse", "re-anneal", "slump"):
         design = designed(asked(kind=kind, thickness_mm=40.0))
-        for reader in (cast.reader(), strangers.reader()):
-            reasons = stress_words.reasons_of(design, reader)
+        for viewer in (cast.viewer(), strangers.viewer()):
+            reasons = stress_words.reasons_of(design, viewer)
             assert reasons
             text = " ".join(why.sentence for why in reasons)
-            wrong = "°C" if reader.temperature_unit == "F" else "°F"
+            wrong = "°C" if viewer.temperature_unit == "F" else "°F"
             assert wrong not in text
             assert "Reason." not in text
 
@@ -125,7 +125,7 @@ def test_the_gain_is_told_without_flattery(cast, asked):
         kiln=cast.kiln,
         is_dammed=True,
     )
-    shown = shown_design(asked_for, reader=cast.reader())
+    shown = shown_design(asked_for, viewer=cast.viewer())
     text = " ".join(shown.gain)
     assert "longer than the table's row" in text or "as long as the table" in text
     assert "never shorter or faster than the table's row" in text
@@ -144,7 +144,7 @@ def test_a_controller_that_cannot_cool_as_slowly_as_the_table_is_named(asked):
 
 def test_thicker_glass_keeps_more_stress(cast, asked):
     design = designed(asked(thickness_mm=50.0))
-    worse = what_if.thicker(design, cast.reader())
+    worse = what_if.thicker(design, cast.viewer())
     as_planned = design.proposed.band.residual_tension_pa.middle
     assert worse.result.residual_tension_pa.middle > as_planned
 
@@ -166,18 +166,18 @@ def test_a_cut_cools_as_the_kiln_does_and_comes_back(cast, asked):
     late_s = cut.lasts_s - curve.lasts_s
     assert late_s > what_if.CUT_S
     assert at(cut, at_s + late_s) == pytest.approx(was_c, abs=1)
-    worse = what_if.power_cut(design, cast.reader(), at_s=at_s)
+    worse = what_if.power_cut(design, cast.viewer(), at_s=at_s)
     hot = max(worse.result.heating_pa.high, worse.result.cooling_pa.high)
     assert hot > 2 * design.proposed.band.cooling_pa.high
     assert "3 h" in worse.title
     with pytest.raises(PhysicsProblem, match="before its end"):
-        what_if.power_cut(design, cast.reader(), at_s=curve.lasts_s + 1)
+        what_if.power_cut(design, cast.viewer(), at_s=curve.lasts_s + 1)
 
 
 def test_an_offset_is_computed_both_ways(cast, asked):
     design = designed(asked(thickness_mm=50.0))
     hot, cold = (
-        what_if.thermocouple_off(design, cast.reader(), by_k=by) for by in (5.0, -5.0)
+        what_if.thermocouple_off(design, cast.viewer(), by_k=by) for by in (5.0, -5.0)
     )
     assert hot.curve.temperature_c.max() - cold.curve.temperature_c.max() == (
         pytest.approx(10, abs=0.01)

@@ -24,7 +24,7 @@ def old(cast):
 
 
 def test_an_old_judgement_is_written_out(cast, old):
-    words = words_of(old, reader=cast.reader(), now=make.NOW)
+    words = words_of(old, viewer=cast.viewer(), now=make.NOW)
     assert words.title == (
         "Cooled too fast between 897 °F and 691 °F: residual tension 0.75 to 1.54 MPa, "
         "over 0.5 MPa"
@@ -50,7 +50,7 @@ def test_old_times_are_counted_from_the_first_reading(cast, old):
     numbers = numbers_of(old)
     assert (numbers["starts_s"], numbers["lasts_s"]) == (600, 166_200)
     assert numbers["faults"][0]["start_s"] == OLD["faults"][0]["start_s"] - 600
-    (alarm,) = alarms_of(old, cast.reader())
+    (alarm,) = alarms_of(old, cast.viewer())
     assert alarm.at_s == OLD["faults"][0]["start_s"]
     assert numbers["peaks"]["cooling"]["at_s"] == OLD["cooling_peak"]["at_s"] - 600
     assert mpa(numbers["residual_max_tension_pa"]) == OLD["residual_mpa"]

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from studio.reader import Reader, reader_of
+from studio.viewer import Viewer, viewer_of
 from tests.cast import NOW
 
 HOUR = dt.timedelta(hours=1)
@@ -13,14 +13,14 @@ DAY = dt.timedelta(days=1)
 
 
 def test_members_read_in_their_own_units_and_papers_in_the_studios(cast, strangers):
-    american, european = cast.reader(), strangers.reader()
+    american, european = cast.viewer(), strangers.viewer()
     assert american.temperature(482) == "900 °F"
     assert american.length(36.5) == "1.44 in"
     assert european.temperature(815.6) == "816 °C"
     assert american.length(60.325) == "2 3/8 in"
     assert european.size(305, 203) == "305 × 203 mm"
     assert american.rate(15) == "27 °F/h"
-    assert Reader.of_studio(cast.studio).temperature(50) == "122 °F"
+    assert Viewer.of_studio(cast.studio).temperature(50) == "122 °F"
     assert european.duration(9000) == "2 h 30 min"
 
 
@@ -29,13 +29,13 @@ def test_members_read_in_their_own_units_and_papers_in_the_studios(cast, strange
     [(0, "0 min"), (45, "45 min"), (120, "2 h"), (1870, "31 h 10 min")],
 )
 def test_labour_is_hours_and_never_days(cast, minutes, words):
-    assert cast.reader().labour(minutes) == words
+    assert cast.viewer().labour(minutes) == words
 
 
 def test_money_takes_the_studios_currency_unless_another_is_said(cast, strangers):
-    assert cast.reader().money(Decimal("1234.5")) == "$1,234.50"
-    assert strangers.reader().money(Decimal(3)) == "€3.00"
-    assert cast.reader().money(Decimal(3), "EUR") == "€3.00"
+    assert cast.viewer().money(Decimal("1234.5")) == "$1,234.50"
+    assert strangers.viewer().money(Decimal(3)) == "€3.00"
+    assert cast.viewer().money(Decimal(3), "EUR") == "€3.00"
 
 
 @pytest.mark.parametrize(
@@ -52,14 +52,14 @@ def test_money_takes_the_studios_currency_unless_another_is_said(cast, strangers
     ],
 )
 def test_moments_are_near_words_in_the_studios_zone(cast, away, words):
-    assert cast.reader().moment(NOW + away, NOW) == words
+    assert cast.viewer().moment(NOW + away, NOW) == words
 
 
 def test_tomorrow_is_told_by_the_studios_midnight_not_by_utc(cast):
     late = dt.datetime(2026, 3, 4, 23, 30, tzinfo=dt.UTC)  # 18:30 in the studio
-    assert cast.reader().moment(late + 4 * HOUR, late) == "today 22:30"
-    assert cast.reader().day(late + 4 * HOUR) == "Wed 4 Mar 2026"
-    assert cast.reader().clock(late) == "18:30"
+    assert cast.viewer().moment(late + 4 * HOUR, late) == "today 22:30"
+    assert cast.viewer().day(late + 4 * HOUR) == "Wed 4 Mar 2026"
+    assert cast.viewer().clock(late) == "18:30"
 
 
 @pytest.mark.parametrize(
@@ -73,18 +73,18 @@ def test_tomorrow_is_told_by_the_studios_midnight_not_by_utc(cast):
     ],
 )
 def test_time_left(cast, away, words):
-    assert cast.reader().left(NOW + away, NOW) == words
+    assert cast.viewer().left(NOW + away, NOW) == words
 
 
 def test_abilities_follow_the_role_and_papers_have_none(cast):
-    assert cast.reader("owner").may_manage_studio
-    assert cast.reader("maker").may_see_money
-    assert not cast.reader("helper").may_see_money
-    assert cast.reader("helper").may_record_work
-    assert not cast.reader("technician").may_record_work
-    assert cast.reader("technician").may_manage_kilns
-    assert not Reader.of_studio(cast.studio).may_see_money
+    assert cast.viewer("owner").may_manage_studio
+    assert cast.viewer("maker").may_see_money
+    assert not cast.viewer("helper").may_see_money
+    assert cast.viewer("helper").may_record_work
+    assert not cast.viewer("technician").may_record_work
+    assert cast.viewer("technician").may_manage_kilns
+    assert not Viewer.of_studio(cast.studio).may_see_money
 
 
-def test_nobody_signed_in_is_no_reader():
-    assert reader_of(object()) is None
+def test_nobody_signed_in_is_no_viewer():
+    assert viewer_of(object()) is None

@@ -24,7 +24,7 @@ FAST_C_PER_H = 50.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Reader:
+class Viewer:
     """A person, or a paper, with units, a zone, a currency and abilities."""
 
     temperature_unit: TemperatureUnit
@@ -161,10 +161,10 @@ class Reader:
         return f"{round(seconds / 3600)} h"
 
 
-def reader_of(request: HttpRequest) -> Reader | None:
+def viewer_of(request: HttpRequest) -> Viewer | None:
     """Return the reader behind a request, or none when nobody is signed in."""
     membership = getattr(request, "membership", None)
-    return None if membership is None else Reader.of_member(membership)
+    return None if membership is None else Viewer.of_member(membership)
 
 
 def day_words(when: date) -> str:
