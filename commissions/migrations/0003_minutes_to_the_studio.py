@@ -13,8 +13,9 @@ MINUTES = (
 
 def carry_down(apps, schema_editor):
     """Give each studio with a price book the minutes of that book."""
-    books = apps.get_model("commissions", "PriceBook").across_studios
-    minutes = apps.get_model("studio", "BenchMinutes").across_studios
+    database = schema_editor.connection.alias
+    books = apps.get_model("commissions", "PriceBook").across_studios.using(database)
+    minutes = apps.get_model("studio", "BenchMinutes").across_studios.using(database)
     for book in books.values("studio_id", *MINUTES):
         studio = book.pop("studio_id")
         minutes.update_or_create(studio_id=studio, defaults=book)
@@ -22,8 +23,9 @@ def carry_down(apps, schema_editor):
 
 def carry_up(apps, schema_editor):
     """Give each price book the minutes of its studio."""
-    books = apps.get_model("commissions", "PriceBook").across_studios
-    minutes = apps.get_model("studio", "BenchMinutes").across_studios
+    database = schema_editor.connection.alias
+    books = apps.get_model("commissions", "PriceBook").across_studios.using(database)
+    minutes = apps.get_model("studio", "BenchMinutes").across_studios.using(database)
     for row in minutes.values("studio_id", *MINUTES):
         books.filter(studio_id=row.pop("studio_id")).update(**row)
 

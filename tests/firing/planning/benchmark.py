@@ -17,7 +17,7 @@ from dataclasses import replace
 from itertools import pairwise
 from math import log
 
-from tests.firing.planning.proofs.shops import build_batch_shop, build_shop
+from tests.firing.planning.shops import build_batch_shop, build_shop
 
 from firing.planning.packing.packing import pack
 from firing.planning.problem.problem_tables import Facts

@@ -5,7 +5,7 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from tests.firing.planning.proofs.shops import BatchJob
+from tests.firing.planning.shops import BatchJob
 
 from firing.planning.packing.packing import pack
 from firing.planning.problem.problem import (

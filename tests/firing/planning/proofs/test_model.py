@@ -1,7 +1,7 @@
 """The way to CP-SAT: what it proves of published shops and batches is their optimum."""
 
 import pytest
-from tests.firing.planning.proofs.shops import build_batch_shop, build_shop
+from tests.firing.planning.shops import build_batch_shop, build_shop
 
 from firing.planning.proofs.model import SolverLimits, solve
 from tests.firing.planning.instances import (
