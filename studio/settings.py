@@ -123,7 +123,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "studio.context_processors.reader",
+                "studio.context_processors.viewer",
             ],
         },
     },
