@@ -65,8 +65,7 @@ carry(
     PriceBook,
     "labour_rate_per_hour energy_price_per_kwh waste_percent overhead_percent "
     "remake_percent margin_percent tax_name tax_percent deposit_percent stage_percent "
-    "quote_valid_days cutting_minutes_per_layer painting_minutes_per_pass "
-    "loading_minutes_per_firing assembly_minutes coldwork_minutes",
+    "quote_valid_days",
 )
 carry(
     Quote,

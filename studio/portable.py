@@ -5,6 +5,7 @@ from typing import Any
 from studio.models import (
     AccessHours,
     BenchHours,
+    BenchMinutes,
     BenchTerms,
     Closure,
     DaysAway,
@@ -103,8 +104,13 @@ carry(
     "name kind unit cost_per_unit used_per amount_used on_hand caution is_retired",
 )
 carry(
+    BenchMinutes,
+    "cutting_minutes_per_layer painting_minutes_per_pass loading_minutes_per_firing "
+    "assembly_minutes coldwork_minutes",
+)
+carry(
     Piece,
-    "title width_mm height_mm glass is_dammed maker maquette_of note created_at",
+    "title width_mm height_mm glass is_dammed maker maquette_of note created_at due_date",
 )
 carry(
     PieceEvent,

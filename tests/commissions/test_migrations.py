@@ -63,7 +63,7 @@ def test_the_days_of_accepted_quotes_are_written_on_their_pieces(cast, strangers
     closed.save()
     Piece.across_studios.update(due_date=None)
     fill = import_module("commissions.migrations.0005_due_dates_of_pieces")
-    fill.tell_due_dates(apps, None)
+    fill.tell_due_dates(apps, connection.schema_editor())
     assert sorted(due_dates(cast.studio).values()) == [build.day(90), build.day(120)]
     titles = Piece.across_studios.filter(due_date__isnull=False)
     assert {piece.title for piece in titles} == {"Kept", "Agreed"}
