@@ -189,7 +189,7 @@ def again_as_row(firing, found, *, sha256="x" * 64, at=NOW):
 
 def test_of_a_firing_the_newest_judgement_and_the_one_before_are_kept(cast):
     firing = fused(cast)
-    found = selector.Found(verdict=Judgement.NOT_JUDGED, numbers={}, trace={})
+    found = selector.NewJudgement(verdict=Judgement.NOT_JUDGED, numbers={}, trace={})
     minute = timedelta(minutes=1)
     for number in (1, 2, 4, 3):
         # The fourth was begun before the third, and is done after it.

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from firing.firings.services import running
+from firing.firings.services.running import start_firing
 from firing.models import Booking
 from studio.models import AccessHours
 from tests import make
@@ -98,7 +98,7 @@ def test_what_cannot_be_read_is_named(cast, signed_in, booking, changes, said):
 
 
 def test_a_running_firing_offers_no_form(cast, signed_in, booking, now):
-    running.start_firing(firing=booking.firing, by=None, at=now)
+    start_firing(firing=booking.firing, by=None, at=now)
     page = text_of(signed_in().get(address("booking_move", booking.pk)))
     assert "a running firing is never moved" in page
     assert "See what that changes" not in page
@@ -178,7 +178,7 @@ def test_only_what_may_move_can_be_dragged_and_only_by_bookers(
         starts_at=now,
         title="Flood",
     )
-    running.start_firing(firing=running, by=None, at=now)
+    start_firing(firing=running, by=None, at=now)
     hook = f'data-move="{address("booking_place", booking.pk)}"'
     page = signed_in("technician").get(address("kiln_list")).content.decode()
     assert page.count(hook) == 2, "on the wide and on the narrow ribbon"
