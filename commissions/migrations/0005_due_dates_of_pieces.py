@@ -8,7 +8,9 @@ def tell_due_dates(apps, schema_editor):
     """Fill in the days that count: agreed since, else promised; none once closed."""
     database = schema_editor.connection.alias
     quotes = apps.get_model("commissions", "Quote").across_studios.using(database)
-    joined = apps.get_model("commissions", "CommissionedPiece").across_studios.using(database)
+    joined = apps.get_model("commissions", "CommissionedPiece").across_studios.using(
+        database
+    )
     pieces = apps.get_model("studio", "Piece").across_studios.using(database)
     days = dict(
         quotes.filter(accepted_at__isnull=False, commission__closed_at__isnull=True)
