@@ -90,11 +90,7 @@ def calendar_of(studio: Studio, *, now: datetime, weeks: int) -> PlanCalendar:
 
 
 def bench_hours(calendar: PlanCalendar, *, most: int) -> tuple[Window, ...]:
-    """Return the access hours of each day, from its first slot, at most this many
-    slots.
-
-    Access for twelve hours does not mean that anybody paints for twelve.
-    """
+    """Return the access hours of each day from its first slot, up to this many slots."""
     found: list[Window] = []
     windows = iter(calendar.access)
     window = next(windows, None)

@@ -281,9 +281,7 @@ def _passes(kind: str, count: int, bench: BenchTimes) -> tuple[PlannedPass, ...]
 
 
 class _Pieces:
-    """Open pieces for the planner, one after the other; `left_out` says which do not
-    fit.
-    """
+    """Open pieces for the planner, one by one; `left_out` names those it cannot plan."""
 
     def __init__(
         self,
@@ -421,7 +419,8 @@ class _Pieces:
         return found
 
     def _refuse_unready(self, view: PieceView) -> None:
-        """Refuse a piece whose fuse is confirmed while some layers are not yet planned.
+        """Refuse a piece whose fuse is confirmed while a layer is in no confirmed
+        firing.
 
         Raises
         ------
@@ -441,13 +440,7 @@ class _Pieces:
     ) -> tuple[
         tuple[tuple[PlannedPass, ...], ...], tuple[tuple[PassRef, ...], ...], int
     ]:
-        """Return the passes left per layer, which they are, and the slot before which
-        none is over.
-
-        A layer whose last pass is in a booked firing is done when that is unloaded; the
-        stack cannot be made up before then. If passes are left elsewhere, the last of
-        them waits for it; if none are, the whole piece does.
-        """
+        """Return the passes left per layer, their rows, and the slot they all wait for."""
         layers: list[tuple[PlannedPass, ...]] = []
         refs: list[tuple[PassRef, ...]] = []
         ready = 0
@@ -465,9 +458,7 @@ class _Pieces:
         return tuple(layers), tuple(refs), ready
 
     def _left(self, one: LayerView) -> tuple[list[tuple[PlannedPass, PassRef]], int]:
-        """Return the passes of a layer still to plan, and how long it is tied up in a
-        kiln.
-        """
+        """Return a layer's passes still to plan; if none, when its last firing is out."""
         kind = self.workshop.kind_of.get(one.layer.glass.pk)
         if kind is None:
             return [], 0
@@ -484,9 +475,7 @@ class _Pieces:
     def _passes_of(
         self, one: LayerView, kind: str
     ) -> list[tuple[PlannedPass, PassRef]]:
-        """Return the passes that are not burnt on, including those of a sheet still to
-        be cut.
-        """
+        """Return the passes not burnt on, including those of a sheet still to be cut."""
         layer = one.layer
         if one.sheet is None:
             attempt = 1 + max((s.attempt for s in one.earlier_sheets), default=0)

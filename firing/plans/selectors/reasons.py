@@ -33,9 +33,7 @@ class Reason:
 def reasons_of(
     steps: Sequence[Step], source: StudioProblem, viewer: Viewer
 ) -> Iterator[Reason]:
-    """Yield the chain from now to the day, one link per stretch at the bench or in a
-    kiln.
-    """
+    """Yield the chain from now to the day, one link per stretch at bench or kiln."""
     for is_kiln, group in groupby(steps, lambda step: step.cause in KILN_CAUSES):
         spans = list(group)
         if is_kiln:

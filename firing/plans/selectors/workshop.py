@@ -105,9 +105,7 @@ class PlanWorkshop:
     def stack(
         self, kind: str, thickness_mm: float, glass: Glass, kiln: Kiln
     ) -> Proposal | str:
-        """Return a stack's programme in a kiln by the next-row rule, or why there is
-        none.
-        """
+        """Return a stack's next-row programme in a kiln, or why there is none."""
         key = (kind, thickness_mm, glass.pk, kiln.pk)
         if key not in self._stacks:
             self._stacks[key] = _tried(
