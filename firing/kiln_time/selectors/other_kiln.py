@@ -53,8 +53,8 @@ def placement_in(
     curve = booking.planned_curve
     lasts = booking.ends_at - booking.starts_at
     if getattr(booking, "planned_firing", None) is not None and curve:
-        # A plan's booking lasts until somebody empties the kiln at that place and time
-        # only.
+        # A planned booking lasts until the kiln is emptied; that wait is its own
+        # place's only.
         lasts = timedelta(seconds=held_s(curve))
     own = Placement(task=_task(load, lasts=lasts, curve=curve), curve=curve)
     if kiln.is_retired:

@@ -419,8 +419,7 @@ class _Pieces:
         return found
 
     def _refuse_unready(self, view: PieceView) -> None:
-        """Refuse a piece whose fuse is confirmed while a layer is in no confirmed
-        firing.
+        """Refuse a piece with a confirmed fuse and a layer in no confirmed firing.
 
         Raises
         ------
