@@ -27,8 +27,7 @@ if not settings.REDIS_URL:
 
 @setup_logging.connect
 def keep_django_logging(**_: Any) -> None:
-    """Leave logging as the settings have it; with a receiver, Celery leaves it alone.
-    """
+    """Leave logging as the settings have it; with a receiver, Celery leaves it alone."""
 
 
 @beat_embedded_init.connect

@@ -17,5 +17,4 @@ class StudioError(Exception):
 
 
 class Refused(StudioError):
-    """A rule of the work refuses it: a kiln already taken, glass that does not match.
-    """
+    """A rule of the work refuses it: a kiln already taken, glass that does not match."""

@@ -79,8 +79,7 @@ class TemperatureField(QuantityField):
 
 
 class TemperatureDifferenceField(QuantityField):
-    """A difference: `5 °C`, `-9 °F`; degrees Celsius (equal to kelvins) when cleaned.
-    """
+    """A difference: `5 °C`, `-9 °F`; degrees Celsius (equal to kelvins) when cleaned."""
 
     def set_viewer(self, viewer: Viewer) -> None:
         unit = TemperatureUnit(viewer.temperature_unit)

@@ -273,8 +273,7 @@ def format_temperature(
     *,
     decimals: int = TEMPERATURE_DECIMALS,
 ) -> str:
-    """Return "1500 °F", or "899.6 °F" where a whole degree would read back differently.
-    """
+    """Return "1500 °F", or "899.6 °F" where a whole degree would read back differently."""
     if unit is TemperatureUnit.F:
         temperature_c = celsius_to_fahrenheit(temperature_c)
     return f"{_number(temperature_c, decimals)} °{unit.value}"

@@ -1,4 +1,4 @@
-"""Pieces, and the events from which a piece's stage is derived."""
+"""Pieces, and the events from which a piece's stage is derived; events are only added."""
 
 from django.db import models
 from django.db.models import F, Q

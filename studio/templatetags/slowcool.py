@@ -58,9 +58,7 @@ def money(context: dict[str, Any], amount: Decimal | None, currency: str = "") -
 
 @register.simple_tag(takes_context=True)
 def when(context: dict[str, Any], at: datetime | None) -> str:
-    """Show an instant in the studio's zone, in near words such as "tomorrow" if it is
-    near.
-    """
+    """Show an instant in the studio's zone, such as "tomorrow 09:00" if it is near."""
     return "–" if at is None else _viewer(context).moment(at, context["now"])
 
 
