@@ -357,9 +357,7 @@ def _line(
     *,
     units_per_price: Decimal = Decimal(1),
 ) -> PriceLine:
-    """Make a line; the price may be for several units: for an hour it is for 60
-    minutes.
-    """
+    """Make a line; the price may be for several units, as for an hour of minutes."""
     quantity, unit, unit_price = amounts
     _check(f"The quantity of “{label}”", quantity)
     _check(f"The price of “{label}”", unit_price)

@@ -109,7 +109,7 @@ def stack_of(request: DesignRequest) -> LooseStack | None:
 
     References
     ----------
-    `firing_input.LooseStack`.
+    `slab.input.LooseStack`.
     """
     if request.kind not in STACKS or request.thickness_m < 2 * request.sheet_m:
         return None

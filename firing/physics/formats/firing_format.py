@@ -118,7 +118,7 @@ def firing_from_mapping(given: object) -> SlabFiring:
     Returns
     -------
     Firing
-        Ready for `firing_simulation.simulate`.
+        Ready for `simulation.simulate`.
 
     Raises
     ------

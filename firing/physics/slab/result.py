@@ -177,7 +177,7 @@ def read_result(
     firing : SlabFiring
         What was computed.
     profile, peaks, trace, totals : ndarray
-        As `firing_march.march_all` wrote them; a trace of no rows is none.
+        As `march.march_all` wrote them; a trace of no rows is none.
 
     References
     ----------
