@@ -47,7 +47,7 @@ class AccessTimes:
         return table
 
     def latest(self, length: int) -> list[int]:
-        """Return, per slot, the last start up to then with the task wholly in access."""
+        """Return, per slot, the last start up to then wholly in access."""
         table = self._last.get(length)
         if table is None:
             table = [-1] * (self.horizon + 2)

@@ -73,8 +73,8 @@ class Board:
     def insert(
         self, number: int, manner: Manner = PLAIN, kept: Kept | None = None
     ) -> bool:
-        """Put a piece in as early as possible; False, and nothing changed, if it does
-        not fit.
+        """Put a piece in as early as possible; False, and nothing changed, if
+        impossible.
 
         What is to be kept stays where it was as far as the rules allow.
         """
