@@ -1,4 +1,4 @@
-"""No page asks the database more often because there is more to show."""
+"""More to show never means more queries on a page."""
 
 import datetime as dt
 from decimal import Decimal
