@@ -41,8 +41,8 @@ __all__ = [
 ]
 
 LARGEST_FILE = 200 * 1024 * 1024
-# No firing lasts a year and no file is three hundred years from its firing: there a
-# clock was wrong, or seconds were taken for hours.
+# No firing lasts a year and no file is three hundred years from its firing: if so, a
+# clock was wrong, or seconds were read as hours.
 LONGEST_S = 366 * 86_400.0
 FURTHEST_S = 1e10
 

@@ -372,9 +372,7 @@ class _Search:
             anneal = better
 
     def _band(self, curve: KilnCurve, record_s: float) -> BandedResult:
-        """Return the band where its tops are expected; the whole band before accepting
-        it.
-        """
+        """Return the band where its tops are expected; all of it before accepting it."""
         if self.tops is not None:
             band = _band(self.problem, curve, self.tops)
             if curve.lasts_s >= record_s or not _is_within(self.problem, band):

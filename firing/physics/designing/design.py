@@ -518,7 +518,7 @@ def _with_spare(limits: Limits) -> Limits:
 
 
 def _tighter(tight: Limits, wanted: Limits, band: BandedResult) -> Limits:
-    """Return tighter limits for the search, so that the fitted schedule meets the real
+    """Return tighter limits to search by, so that the fitted schedule meets the real
     ones.
     """
     temporary_pa = max(band.heating_pa.high, band.cooling_pa.high)

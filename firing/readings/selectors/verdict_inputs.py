@@ -161,7 +161,7 @@ def inputs_sha256(firing: Firing) -> str:
 
 
 def _pushed(firing: Firing) -> int | list[int]:
-    """Return how much a logger has sent, 0 for nothing; once it is over, all of it."""
+    """Return how much a logger has sent, 0 for nothing: after the firing, all of it."""
     sent = firing.readings.filter(source__isnull=True).aggregate(Max("at"), Count("pk"))
     if not sent["pk__count"]:
         return 0
