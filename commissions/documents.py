@@ -1,4 +1,4 @@
-"""What the quote's paper says, the hash of that, and whether its PDF exists yet."""
+"""What the quote's paper says, its hash, and whether its PDF exists yet."""
 
 from dataclasses import dataclass
 from decimal import Decimal
@@ -23,7 +23,7 @@ from studio.viewer import Viewer
 KIND = "quote"
 TEMPLATE = "pdf/quote.html"
 RENDER_JOB = "commissions.render_quote"
-# Raised when the paper's layout changes, so that papers are made anew.
+# Raise this when the paper's layout changes, so that papers are made again.
 LAYOUT = 1
 
 CARE = (
@@ -57,12 +57,12 @@ class QuotePaper:
 
     @property
     def sha256(self) -> str:
-        """Return the hash under which the PDF is kept."""
+        """Return the hash under which the PDF is filed."""
         return words_sha256(self, layout=LAYOUT)
 
 
 def quote_paper(quote: Quote) -> QuotePaper:
-    """Write the paper of a quote out; reads its lines and instalments."""
+    """Write the paper of a quote; reads its lines and instalments."""
     viewer = Viewer.of_studio(quote.studio)
     work = CommissionWork.from_json(quote.inputs["work"])
 
@@ -165,7 +165,7 @@ def paper_state(quote: Quote) -> PaperState:
 
 
 def may_offer_paper(quote: Quote) -> bool:
-    """Say whether a client who asks for the PDF gets one: it is there, or can be made."""
+    """Return whether a client who asks for the PDF gets one: it exists, or can be made."""
     state = paper_state(quote)
     if state.document is not None:
         return True
@@ -181,7 +181,7 @@ def order_paper(quote: Quote) -> None:
 def client_texts(
     view: CommissionView, shown: QuoteView | None, work: CommissionWork, viewer: Viewer
 ) -> dict[str, Any]:
-    """Write out what the client's page says of the work, the price and the stages."""
+    """Write what the client's page says about the work, the price and the stages."""
     texts: dict[str, Any] = {
         "facts": work_facts(work, viewer),
         "stages": [{**step, "note": ""} for step in stage_steps(view)],
@@ -208,7 +208,8 @@ def client_texts(
         "has_paper": may_offer_paper(quote),
         "day": _day_for_client(quote),
         "due": money(due) if due else "",
-        # Before anything is accepted, the quote's currency need not be the studio's.
+        # Before anything is accepted, the quote's currency may differ from the
+        # studio's.
         "paid": viewer.money(paid, view.money.currency) if paid else "",
         "instalments": [
             {
@@ -234,6 +235,6 @@ def client_texts(
 
 
 def _day_for_client(quote: Quote) -> str:
-    """Return the day of accepted work that the page may give: one that holds."""
+    """Return the day of accepted work that the page may show: one that holds."""
     day = shown_day(quote) if quote.accepted_at is not None else None
     return "" if day is None else f"{day:%A %-d %B %Y}"

@@ -1,4 +1,6 @@
-"""What of the commissions app a studio takes along, and its lists for a spreadsheet."""
+"""What an exported studio takes along from the commissions app, and its spreadsheet
+lists.
+"""
 
 from datetime import datetime
 from typing import Any
@@ -32,7 +34,7 @@ from studio.selectors.lists import add_table, length, plain
 
 
 def mend_quote(quote: Any, keys: Keys) -> bool:
-    """Let the numbers a price was made from name the new row of the glass."""
+    """Point the numbers behind a price at the new row of the glass."""
     work = quote.inputs.get("work", {})
     if "glass_id" in work:
         work["glass_id"] = keys["studio.glass"].get(work["glass_id"])
@@ -41,7 +43,7 @@ def mend_quote(quote: Any, keys: Keys) -> bool:
 
 @on_arrival
 def order_checks(studio: Studio, _: datetime) -> None:
-    """Order again what waited for the old server's worker."""
+    """Order again what was waiting for the old server's worker."""
     for check in checks(studio).filter(made_at=None):
         order_check(check)
 

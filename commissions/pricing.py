@@ -38,12 +38,13 @@ HUNDRED = Decimal(100)
 MINUTES_PER_HOUR = Decimal(60)
 LARGEST_QUANTITY = Decimal(10) ** 9
 LARGEST_PERCENT = Decimal(1000)
-# A gallery that keeps more than this leaves the studio next to nothing: a slip.
+# A gallery that keeps more than this leaves the studio almost nothing: a typing
+# mistake.
 LARGEST_CUT_PERCENT = Decimal(90)
 
 
 class PricingProblem(StudioError):
-    """A number that no price can be made of; the message names it."""
+    """A number that cannot be priced; the message names it."""
 
 
 class Section(StrEnum):
@@ -356,7 +357,7 @@ def _line(
     *,
     units_per_price: Decimal = Decimal(1),
 ) -> PriceLine:
-    """Make a line; the price may be of several units, as an hour's is of 60 minutes."""
+    """Make a line; the price may be for several units, as for an hour of minutes."""
     quantity, unit, unit_price = amounts
     _check(f"The quantity of “{label}”", quantity)
     _check(f"The price of “{label}”", unit_price)
@@ -434,7 +435,7 @@ def _sum(lines: list[PriceLine]) -> Decimal:
 def _check(
     what: str, number: Decimal | int, highest: Decimal = LARGEST_QUANTITY
 ) -> None:
-    # Callers are typed, but a float that slips in would silently be inexact.
+    # Callers are typed, but a stray float would silently be inexact.
     exact: object = number
     if not isinstance(exact, Decimal | int) or isinstance(exact, bool):
         raise PricingProblem(f"{what} is not an exact decimal.")

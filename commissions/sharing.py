@@ -1,8 +1,8 @@
-"""Everything that is open to a client without an account: the pages behind a link.
+"""Everything open to a client without an account: the pages behind a link.
 
-The link's token is the whole authority, so no cookie and no cross-site token is asked
-for: whoever could forge such a request would have to know the token first. It also has
-to be so, because browsers send the origin "null" with forms from a page whose referrer
+The link's token is the only authority, so no cookie or cross-site token is needed:
+anybody forging such a request would have to know the token first. It could not be
+otherwise, as browsers send the origin "null" with forms from a page whose referrer
 policy is "no-referrer".
 """
 
@@ -47,7 +47,7 @@ SharedView = Callable[..., HttpResponseBase]
 
 
 def behind_link(view: SharedView) -> SharedView:
-    """Open a view to whoever has a link that still opens; say kindly why not else."""
+    """Open a view to anybody with a valid link; otherwise say kindly why not."""
 
     @csrf_exempt
     @public
@@ -73,12 +73,12 @@ def behind_link(view: SharedView) -> SharedView:
 
 
 def _wrong_token(request: HttpRequest) -> HttpResponse:
-    """Answer a token that is none. A right one always opens, whoever guesses nearby."""
+    """Answer a wrong token. A right one always works, however many people guess nearby."""
     key = f"wrong-share-token-{client_address(request)}"
     cache.add(key, 0, WRONG_FOR_S)
     try:
         count = cache.incr(key)
-    except ValueError:  # it ran out between the two calls
+    except ValueError:  # It ran out between the two calls.
         count = 1
     if count > WRONG_TOKENS:
         return HttpResponse(
@@ -105,7 +105,7 @@ def _closed(
 @behind_link
 @require_safe
 def shared_page(request: HttpRequest, *, link: "ShareLink", token: str) -> HttpResponse:
-    """Show the client where their commission stands."""
+    """Show the client the state of their commission."""
     note_opened(link=link, at=timezone.now())
     return _page(request, link, token)
 
@@ -140,7 +140,7 @@ def _page(
 
 
 def _meant_quote(link: "ShareLink", form: Any) -> Any:
-    """Return the quote that a form was shown with: of this very commission, and sent."""
+    """Return the quote a form was shown with: of this very commission, and sent."""
     found = quotes(link.studio).filter(
         commission_id=link.commission_id, sent_at__isnull=False
     )
@@ -152,7 +152,7 @@ def _meant_quote(link: "ShareLink", form: Any) -> Any:
 def shared_quote_accept(
     request: HttpRequest, *, link: "ShareLink", token: str
 ) -> HttpResponse:
-    """Accept the quote that was read; a newer one meanwhile is never accepted by it."""
+    """Accept the quote that was read, never a newer one that arrived meanwhile."""
     form = AcceptForm(request.POST)
     if not form.is_valid():
         return _page(request, link, token, accept_form=form, status=422)

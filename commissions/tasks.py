@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 def render_quote(
     studio: "Studio", *, lease: "Lease", quote_id: int, **_: Any
 ) -> Finish | None:
-    """Lay out a quote's PDF outside any transaction; filing it is the finish."""
+    """Lay out a quote's PDF outside any transaction; its finish files it."""
     quote = quotes(studio).get(pk=quote_id)
     paper = documents.quote_paper(quote)
     key = documents.paper_key(quote, paper)
@@ -43,7 +43,7 @@ def render_quote(
 def check_promise(
     studio: "Studio", *, lease: "Lease", check_id: int, **_: Any
 ) -> Finish | None:
-    """Work a promised day out as things stand now; storing it is the finish."""
+    """Check a promised day as things are now; its finish saves the result."""
     check = checks(studio).filter(pk=check_id).first()
     if check is None or check.made_at is not None:
         return None

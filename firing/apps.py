@@ -10,7 +10,7 @@ from studio.startup import at_start
 
 
 def warm_up_physics() -> None:
-    """Load the compiled engine, or compile it: no request shall wait for that."""
+    """Load or compile the engine now, so that no request has to wait for it."""
     import_module("firing.physics.slab.simulation").warm_up()
 
 

@@ -1,12 +1,12 @@
-"""What the database itself guards beside its constraints, by triggers.
+"""What the database itself guards with triggers, besides its constraints.
 
-- SQLite's share of "never two bookings in one kiln": it knows no exclusion constraint.
-- A firing has the kiln of its booking and is cancelled with it, on both databases: what
-  the booking is changed to, its firing becomes, and nothing else is let in.
+- SQLite's share of "never two bookings in one kiln": it has no exclusion constraints.
+- A firing has the kiln of its booking and is cancelled with it, on both databases. When
+  the booking changes its firing follows; any other value is refused.
 
 Django rebuilds an SQLite table to change it and so drops its triggers, and no database
-drops a column that a trigger names. Hence: taken away before every migrate, put back
-after it.
+drops a column that a trigger names. So they are dropped before every migrate and put
+back after it.
 """
 
 from typing import Any
@@ -57,7 +57,7 @@ ON_SQLITE = (
     ("firing_follows_booking", BOOKINGS, OF_BOOKING, FOLLOW_ON_SQLITE),
 )
 
-# The booking is held while it is compared: it must not change before this is committed.
+# The booking is locked while it is compared: it must not change before the commit.
 FUNCTIONS = """
 CREATE OR REPLACE FUNCTION firing_as_booked() RETURNS trigger LANGUAGE plpgsql AS $$
 BEGIN
@@ -103,7 +103,7 @@ ON_POSTGRESQL = (
 
 
 def drop_triggers(*, using: str, **_: Any) -> None:
-    """Take the triggers away, so that migrations may change the tables."""
+    """Drop the triggers, so that migrations may change the tables."""
     connection = connections[using]
     with connection.cursor() as cursor:
         there = connection.introspection.table_names(cursor)
@@ -117,7 +117,7 @@ def drop_triggers(*, using: str, **_: Any) -> None:
 
 
 def create_triggers(*, using: str, **_: Any) -> None:
-    """Put the triggers in place, if the tables are there."""
+    """Create the triggers, if the tables exist."""
     drop_triggers(using=using)
     connection = connections[using]
     with connection.cursor() as cursor:

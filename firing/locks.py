@@ -1,4 +1,4 @@
-"""Which rows are locked, and in which order: the kiln first, then pieces by their id."""
+"""Which rows are locked, and in which order: the kiln first, then pieces by id."""
 
 from collections.abc import Iterable
 
@@ -12,7 +12,7 @@ def lock_kiln(kiln: Kiln) -> None:
 
 
 def lock_all_kilns(studio: Studio) -> None:
-    """Make every booking in the studio wait; kilns are locked by their id."""
+    """Make every booking in the studio wait; kilns are locked by id."""
     list(held(Kiln.owned.for_studio(studio)).order_by("pk"))
 
 

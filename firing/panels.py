@@ -33,7 +33,7 @@ PLAN_ORDER, TODAY_ORDER, PIECE_ORDER = 5, 10, 20
 
 @on_today
 def today_section(asked: PanelRequest) -> list[Panel]:
-    """Show what the kilns ask for."""
+    """Show what to do at the kilns."""
     work = kilns_today(asked.viewer, asked.now)
     if work.is_empty:
         return []
@@ -48,7 +48,7 @@ def today_section(asked: PanelRequest) -> list[Panel]:
 
 @on_today
 def plan_section(asked: PanelRequest) -> list[Panel]:
-    """Say that the plan no longer holds or one waits to be taken, and today's loads."""
+    """Say if the plan no longer holds or a new one is waiting, and show today's loads."""
     studio = asked.viewer.studio
     standing = standing_plan(studio)
     ready, making = ready_plan(studio), making_plan(studio)
@@ -76,7 +76,7 @@ def plan_section(asked: PanelRequest) -> list[Panel]:
 
 @on_piece
 def piece_section(asked: PanelRequest, piece: "Piece") -> list[Panel]:
-    """Show a piece's firings, and the step that its stage calls for."""
+    """Show a piece's firings, and the step its stage calls for."""
     rows = [
         view_firing(firing, viewer=asked.viewer, now=asked.now)
         for firing in firings_of_piece(piece)
@@ -104,7 +104,7 @@ def piece_section(asked: PanelRequest, piece: "Piece") -> list[Panel]:
 
 
 def _next_step(piece: "Piece", *, is_again: bool) -> str:
-    """Return where a piece's next firing is chosen: the judge's re-anneal, if any."""
+    """Return where to choose a piece's next firing: the judge's re-anneal, if any."""
     judged = judged_of(piece) if is_again else None
     if judged is not None and re_anneal_option(judged[1]) is not None:
         return reverse("firing:firing_judgement", args=[judged[0].pk])
@@ -113,7 +113,7 @@ def _next_step(piece: "Piece", *, is_again: bool) -> str:
 
 @on_settings
 def limits_section(asked: PanelRequest) -> list[Panel]:
-    """Show the limits of tension that the studio designs and judges by."""
+    """Show the studio's limits of tension."""
     limits = limits_of(asked.viewer.studio)
     return [
         Panel(
@@ -129,7 +129,7 @@ def limits_section(asked: PanelRequest) -> list[Panel]:
 
 @on_closure
 def bookings_in_closure(asked: PanelRequest, closure: "Closure") -> list[str]:
-    """Name each booking that stands while its kiln is to be closed."""
+    """Name each booking that stands in the time when its kiln is to be closed."""
     found = standing_bookings(
         asked.viewer.studio, closure.starts_at, closure.ends_at
     ).filter(ends_at__gt=asked.now)

@@ -1,4 +1,4 @@
-"""What of the firing app a studio takes along, and its lists for a spreadsheet."""
+"""What an exported studio takes along from the firing app, and its spreadsheet lists."""
 
 from datetime import datetime
 from typing import Any
@@ -39,7 +39,7 @@ from studio.selectors.kinds import (
 )
 from studio.selectors.lists import add_table, length, plain
 
-# Which keys a stored plan holds, by the names they go under.
+# The names under which a stored plan holds keys.
 KEYS_IN_A_PLAN = {
     "kiln": "studio.kiln",
     "piece": "studio.piece",
@@ -50,7 +50,7 @@ KEYS_IN_A_PLAN = {
 
 
 def mend_schedule(schedule: Any, keys: Keys) -> bool:
-    """Let a re-anneal name the new row of the firing that it was computed from."""
+    """Point a re-anneal at the new row of the firing that it was computed from."""
     judged = schedule.basis.get("judged_firing")
     if judged is not None:
         schedule.basis["judged_firing"] = keys["firing.firing"].get(judged)
@@ -58,7 +58,7 @@ def mend_schedule(schedule: Any, keys: Keys) -> bool:
 
 
 def mend_plan(plan: Any, keys: Keys) -> bool:
-    """Keep the standing plan's own option; what was only offered is planned anew."""
+    """Keep the standing plan's own option; options only on offer are planned again."""
     if plan.state == PlanState.MAKING:
         plan.state = PlanState.FAILED
     if plan.state == PlanState.READY:
@@ -71,7 +71,7 @@ def mend_plan(plan: Any, keys: Keys) -> bool:
             if is_standing and one["name"] == plan.taken
         ]
     except (KeyError, TypeError, ValueError, AttributeError):
-        # It names what is gone, or was written by an older planner.
+        # It names something that is gone, or was written by an older planner.
         plan.options = []
     return True
 
@@ -109,7 +109,7 @@ def _renamed(value: Any, keys: Keys) -> Any:
 
 @on_arrival
 def look_at_the_plan(studio: Studio, at: datetime) -> None:
-    """Begin anew to watch the standing plan, from the facts as they arrived."""
+    """Start watching the standing plan again, from the facts as they arrived."""
     plan = standing_plan(studio)
     if plan is None:
         return

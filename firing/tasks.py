@@ -54,9 +54,9 @@ def judge_readings(
     is_asked: bool = False,
     **_: Any,
 ) -> Finish | None:
-    """Compute what a firing did to its glass; keeping that is the finish.
+    """Compute what a firing did to its glass; its finish saves the result.
 
-    Of orders that waited for one another the first finds all that was sent meanwhile.
+    Of several orders in the queue, the first finds everything sent meanwhile.
     """
     firing = firings(studio).filter(pk=firing_id).first()
     if firing is None or not firing.readings.exists():
@@ -75,9 +75,9 @@ def judge_readings(
 
 @handler(JUDGE_ALL_JOB)
 def judge_all(studio: "Studio", *, lease: "Lease", **_: Any) -> None:
-    """Order every judgement that the studio's new limits ask for.
+    """Order every judgement that the studio's new limits need.
 
-    Each is ordered for itself, and ordering it twice orders it once.
+    Each has its own order; ordering it twice orders it once.
     """
     judge_by_new_limits(studio=studio, told=lease.renew)
 
@@ -86,7 +86,7 @@ def judge_all(studio: "Studio", *, lease: "Lease", **_: Any) -> None:
 def design_schedule(studio: "Studio", *, lease: "Lease", **given: Any) -> None:
     """Compute a design and keep it where the pages look for it.
 
-    Keeping it twice keeps the same, so there is nothing that must happen only once.
+    Keeping it twice changes nothing, so no step here must run only once.
     """
     asked = from_arguments(studio, given)
     if asked is None:
@@ -96,7 +96,7 @@ def design_schedule(studio: "Studio", *, lease: "Lease", **given: Any) -> None:
         if tries % TOLD_EVERY == 0:
             lease.renew(f"{tries} schedules tried so far" if tries else "Heating up")
 
-    # What the model refuses is kept as the answer, which the page shows.
+    # The model's refusal is kept as the answer, and the page shows it.
     with suppress(PhysicsProblem):
         compute_designs(asked, told)
 
@@ -111,7 +111,7 @@ def render_controller_sheet(
     origin: str,
     **_: Any,
 ) -> Finish | None:
-    """Lay out a controller sheet's PDF; filing it is the finish."""
+    """Lay out a controller sheet's PDF; its finish files it."""
     firing = firings(studio).filter(pk=firing_id).first()
     if firing is None:
         return None
@@ -130,14 +130,14 @@ def render_controller_sheet(
     return finish
 
 
-# The search ends by its units; these are the fence round it, and how often the database
-# is asked and told while it runs.
+# The search ends by its units of work. These are the outer limit, and how often it
+# reads from and reports to the database.
 LONGEST_SEARCH_S = 90.0
 TELL_EVERY_S = 1.0
 
 
 class _Search:
-    """Tells the job how a search stands, and ends it when somebody asks or time is up."""
+    """Reports a search's progress to the job, and ends it on request or in time."""
 
     def __init__(self, lease: "Lease", plan_id: int) -> None:
         self.lease, self.plan_id = lease, plan_id
@@ -162,7 +162,7 @@ class _Search:
 def make_plan(
     studio: "Studio", *, lease: "Lease", plan_id: int, **_: Any
 ) -> Finish | None:
-    """Search for a plan; keeping it, or why there is none, is the finish."""
+    """Search for a plan; its finish saves it, or why there is none."""
     plan = plans(studio).filter(pk=plan_id, state="making").first()
     if plan is None:
         return None
@@ -190,7 +190,7 @@ def make_plan(
 
 @handler(WATCH_JOB)
 def look_after_plan(studio: "Studio", *, lease: "Lease", **_: Any) -> Finish | None:
-    """See whether the standing plan still holds; ordering another is the finish."""
+    """Check whether the standing plan still holds; its finish orders another."""
     plan = standing_plan(studio)
     if plan is None:
         return None
@@ -208,7 +208,7 @@ def look_after_plan(studio: "Studio", *, lease: "Lease", **_: Any) -> Finish | N
 def render_week_sheet(
     studio: "Studio", *, lease: "Lease", first_day: str, **_: Any
 ) -> Finish | None:
-    """Lay out the PDF of a week at the kilns; filing it is the finish."""
+    """Lay out the PDF of a week at the kilns; its finish files it."""
     day = date.fromisoformat(first_day)
     sheet = week_sheet.week_sheet(studio, day)
     key = week_sheet.sheet_key(studio, sheet, day)
@@ -228,10 +228,10 @@ def render_week_sheet(
 def render_verdict_sheet(
     studio: "Studio", *, lease: "Lease", firing_id: int, **_: Any
 ) -> Finish | None:
-    """Lay out the PDF of a verdict; filing it is the finish."""
+    """Lay out the PDF of a verdict; its finish files it."""
     firing = firings(studio).filter(pk=firing_id).first()
     judgement = None if firing is None else judging_of(firing).judgement
-    # Judged anew since it was ordered: then other words are to be printed, or none yet.
+    # It was judged again after the order: other words are to be printed, or none yet.
     if firing is None or judgement is None or judgement.lacks_options:
         return None
     sheet = verdict_sheet.verdict_sheet(firing, judgement)

@@ -1,4 +1,4 @@
-"""A page that holds one form and little else."""
+"""Pages that hold one form and little else."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ from studio.http import OK, StudioRequest, attempt, render_page
 
 
 class WayBack(TypedDict):
-    """Where a page of one form leads back to, and its place in the navigation."""
+    """Where a one-form page leads back to, and its place in the navigation."""
 
     back_url: str
     back_label: str
@@ -22,7 +22,7 @@ class WayBack(TypedDict):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FormPage:
-    """A page that holds one form."""
+    """A page with one form."""
 
     title: str
     submit: str
@@ -41,7 +41,7 @@ class FormPage:
 def form_page(
     request: StudioRequest, page: FormPage, form: BaseForm, status: int = OK
 ) -> HttpResponse:
-    """Show a form, or show it again with what is wrong and all that was typed."""
+    """Show a form, or show it again with everything typed and what is wrong."""
     context = {"page": page, "form": form, "place": page.place}
     return render_page(request, "studio/form_page.html", context, status=status)
 
@@ -56,7 +56,7 @@ def answer_form(
 ) -> HttpResponse:
     """Show a form; once it is sent, act, say what was done and go back.
 
-    What was filled in wrongly or refused is shown again with all that was typed.
+    A wrong or refused form is shown again with everything that was typed.
     """
     status = OK
     if request.method == "POST":

@@ -1,4 +1,4 @@
-"""The studio app: hooks Celery up and names the modules that register things."""
+"""The studio app: sets up Celery and names the modules that register things."""
 
 from importlib import import_module
 

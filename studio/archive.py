@@ -1,7 +1,7 @@
 """The file in which a studio travels: a zip of JSON lines, tables, pictures and papers.
 
-Pure: names, sizes and hashes; what is in the lines is `studio.services.exporting`'s and
-`importing`'s. An archive is read as if a stranger had made it.
+Pure: names, sizes and hashes. `studio.services.exporting` and `importing` decide what
+the lines say. Every archive is read as if a stranger had made it.
 """
 
 import csv
@@ -46,7 +46,7 @@ def harmless(cell: Any) -> Any:
 
 
 class Writer:
-    """Writes an archive; what was written is listed in the manifest at its end."""
+    """Writes an archive; a manifest at its end lists what was written."""
 
     def __init__(self, path: Path) -> None:
         self._zip = zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED)
@@ -59,7 +59,7 @@ class Writer:
         self._zip.close()
 
     def lines(self, name: str, records: Iterable[Mapping[str, Any]]) -> int:
-        """Write one JSON object a line; return how many."""
+        """Write one JSON object per line; return how many."""
         count = 0
         with self._entry(name) as put:
             for record in records:
@@ -69,9 +69,9 @@ class Writer:
         return count
 
     def table(self, name: str, rows: Iterable[Iterable[Any]]) -> None:
-        """Write a table that a spreadsheet opens as it is, and computes nothing of."""
+        """Write a table that a spreadsheet opens as it is, without computing anything."""
         with self._entry(name) as put:
-            put("\ufeff".encode())  # without it some take UTF-8 for something else
+            put("\ufeff".encode())  # Without it, some take UTF-8 for something else.
             for row in rows:
                 line = io.StringIO()
                 csv.writer(line).writerow([harmless(cell) for cell in row])
@@ -83,7 +83,7 @@ class Writer:
             put(text.encode())
 
     def copy(self, name: str, source: IO[bytes]) -> None:
-        """Copy a picture or a paper, which no packing makes smaller."""
+        """Copy a picture or a paper; compressing it would not make it smaller."""
         with self._entry(name, method=zipfile.ZIP_STORED) as put:
             while chunk := source.read(CHUNK):
                 put(chunk)
@@ -113,7 +113,7 @@ class Writer:
 
 
 class Viewer:
-    """Reads an archive that may be cut, changed or made to do harm.
+    """Reads an archive that may be incomplete, changed or harmful.
 
     Nothing is unpacked: entries are read, never past the size the manifest gives.
 
@@ -155,7 +155,7 @@ class Viewer:
                 pass
 
     def chunks(self, name: str) -> Iterator[bytes]:
-        """Return a file's bytes; at its end it must be what the manifest says."""
+        """Return a file's bytes; at its end they must match the manifest."""
         expected = self.files[name]
         digest, left = hashlib.sha256(), expected["bytes"]
         try:
@@ -210,7 +210,7 @@ class Viewer:
         return told
 
     def _look_at_entries(self) -> None:
-        """Refuse names, sizes and packings that we never write, before any is read."""
+        """Refuse names, sizes and compression that we never write, before reading any."""
         entries = self._zip.infolist()
         names = [info.filename for info in entries]
         if len(names) > MOST_FILES or len(set(names)) < len(names):
@@ -244,12 +244,12 @@ class Viewer:
 
 
 def _is_plain(info: zipfile.ZipInfo) -> bool:
-    """Say whether an entry is packed as ours are: unencrypted, by a known method."""
+    """Return whether an entry is compressed like ours: unencrypted, by a known method."""
     return not info.flag_bits & 1 and info.compress_type in KNOWN_METHODS
 
 
 def _is_list_of_files(files: Any) -> bool:
-    """Say whether a manifest names files with sizes that can be."""
+    """Return whether a manifest lists files with possible sizes."""
     if not isinstance(files, dict):
         return False
     total = 0

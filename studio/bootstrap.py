@@ -1,7 +1,7 @@
 """Makes the project's own environment from pinned, hashed packages and enters it.
 
 Standard library only, and it imports nothing of ours: it runs before anything is
-installed. What the program does once it runs is not here.
+installed.
 """
 
 import contextlib
@@ -34,13 +34,13 @@ CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome")
 
 
 class SetupProblem(Exception):
-    """The environment cannot be made; the text says what to do about it."""
+    """The environment cannot be made; the text says what to do."""
 
 
 def enter(command: str) -> None:
-    """Return inside a complete environment for `command`, or end with a sentence.
+    """Return inside a complete environment for `command`, or end with a message.
 
-    A process that is not in the environment yet is replaced by one that is.
+    A process outside the environment is replaced by one inside it.
     """
     if os.environ.get("STUDIO_NO_BOOTSTRAP") == "1":
         return
@@ -67,21 +67,22 @@ def enter(command: str) -> None:
 
 
 def keep_bytecode_apart(venv: Path) -> None:
-    """Let what starts from here keep its bytecode, where none may lie beside sources.
+    """Let what starts from here keep its bytecode, even if not beside the sources.
 
-    Without any, every start compiles Django and its companions anew, for seconds. The
-    environment's own folder litters no source tree and goes when it is made anew.
+    Without any, every start compiles Django and its companions again, for seconds. The
+    environment's own folder leaves the source tree clean and goes when it is made
+    again.
     """
     if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
         os.environ.setdefault("PYTHONPYCACHEPREFIX", str(venv / "bytecode"))
 
 
 def ensure_environment(venv: Path, kind: str) -> bool:
-    """Make or complete the environment; True when there was something to do."""
+    """Make or complete the environment; True if there was something to do."""
     if is_ready(venv, kind):
         return False
     with one_at_a_time():
-        if is_ready(venv, kind):  # another process finished it while this one waited
+        if is_ready(venv, kind):  # Another process finished it while this one waited.
             return False
         base_python = getattr(sys, "_base_executable", None) or sys.executable
         extend = kind == "test" and is_ready(venv, "base")
@@ -98,10 +99,10 @@ def ensure_environment(venv: Path, kind: str) -> bool:
 
 
 def is_ready(venv: Path, kind: str) -> bool:
-    """Tell whether a finished environment with today's pins is there.
+    """Return whether a finished environment with today's pins exists.
 
-    The test set contains the base set. The interpreter is asked for its version, as
-    an upgrade of the system's Python leaves the environment's packages behind.
+    The test set contains the base set. The interpreter is asked for its version: an
+    upgrade of the system's Python leaves the environment's packages behind.
     """
     try:
         made_for, pins, version = stamp_path(venv).read_text().split("\n", 2)
@@ -163,7 +164,7 @@ def make_venv(base_python: str, venv: Path) -> None:
     """Make an empty environment, without a pip of its own."""
     if importlib.util.find_spec("venv") is None:
         get_for_python(base_python, "venv", "python3-venv")
-    # A process that runs inside the removed environment has lost its directory.
+    # A process inside the removed environment has lost its directory.
     made = subprocess.run(
         [base_python, "-m", "venv", "--without-pip", str(venv)], check=False, cwd=ROOT
     )
@@ -198,7 +199,7 @@ def install(base_python: str, venv: Path, requirements: Path) -> None:
 
 
 def get_for_python(base_python: str, module: str, package: str) -> None:
-    """Get a part of Python that Debian ships apart, or say how to."""
+    """Install a part of Python that Debian ships separately, or say how to."""
     advice = f"Install it, for instance with: {base_python} -m ensurepip"
     if Path("/etc/debian_version").exists() and base_python.startswith("/usr/bin/"):
         if is_root_on_debian() and apt_install([package]):
@@ -223,7 +224,7 @@ def offer_system_packages(*, chromium: bool) -> None:
 
 
 def pango_found() -> bool:
-    """Tell whether the text-layout libraries that PDFs need can be loaded."""
+    """Return whether the text-layout libraries for PDFs can be loaded."""
     try:
         for name in PANGO_LIBRARIES:
             ctypes.CDLL(name)
@@ -238,13 +239,13 @@ def find_chromium() -> str | None:
 
 
 def is_root_on_debian() -> bool:
-    """Tell whether packages may be installed here without asking anybody."""
+    """Return whether packages may be installed here without asking anybody."""
     on_debian = Path("/etc/debian_version").exists()
     return on_debian and os.geteuid() == 0 and shutil.which("apt-get") is not None
 
 
 def apt_command(packages: list[str]) -> str:
-    """Return the line that a person types to install `packages`."""
+    """Return the line to type to install `packages`."""
     return f"sudo apt-get install --yes {' '.join(packages)}"
 
 
@@ -253,7 +254,7 @@ def apt_install(packages: list[str]) -> bool:
     say(f"Installing from Debian: {' '.join(packages)}")
     quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
     install_now = ["apt-get", "install", "--yes", "--no-install-recommends", "-qq"]
-    # A new machine has no package lists yet, or old ones: then fetch them and try again.
+    # A new machine has no package lists or old ones: then fetch them and try again.
     for command in (
         [*install_now, *packages],
         ["apt-get", "update", "-qq"],
@@ -268,7 +269,7 @@ def apt_install(packages: list[str]) -> bool:
 
 
 def answers(command: list[str]) -> bool:
-    """Tell whether a command runs and ends well."""
+    """Return whether a command runs and succeeds."""
     return not subprocess.run(command, check=False, capture_output=True).returncode
 
 

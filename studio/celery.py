@@ -27,16 +27,16 @@ if not settings.REDIS_URL:
 
 @setup_logging.connect
 def keep_django_logging(**_: Any) -> None:
-    """Leave logging as the settings have it: a receiver here makes Celery skip its own."""
+    """Leave logging as the settings have it; with a receiver, Celery leaves it alone."""
 
 
 @beat_embedded_init.connect
 def end_beat_with_worker(**_: Any) -> None:
-    """Let a beat inside a worker end when that worker is killed, not outlive it."""
+    """End a beat inside a worker when that worker is killed."""
     die_with_parent()
 
 
 @worker_process_init.connect
 def start_up(**_: Any) -> None:
-    """Warm a new worker process up beside its first job: Celery ends slow starters."""
+    """Warm up a new worker process beside its first job: Celery ends slow starters."""
     startup.begin_beside()

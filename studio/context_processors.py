@@ -1,4 +1,4 @@
-"""What every template knows: the reader and the present moment."""
+"""What every template gets: the viewer and the present moment."""
 
 from typing import Any
 

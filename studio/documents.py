@@ -1,7 +1,7 @@
 """Papers in general: the hash of their words, and whether their PDF exists yet.
 
-What a paper says is in the `documents` of the app that it is about; a paper is filed by
-`studio.services.papers`.
+`documents` or `..._sheet` modules of the apps say what is in a paper;
+`studio.services.papers` files it.
 """
 
 import hashlib
@@ -14,9 +14,9 @@ from studio.models import Document, Job, JobState, Studio
 
 
 def words_sha256(paper: Any, *, layout: int) -> str:
-    """Return the hash under which a PDF is kept: same words, same paper.
+    """Return the hash under which a PDF is filed: same words, same paper.
 
-    `paper` is a dataclass of texts; `layout` is raised when the template changes.
+    `paper` is a dataclass of texts; raise `layout` when the template changes.
     """
     text = json.dumps(
         {"layout": layout, **asdict(paper)}, sort_keys=True, ensure_ascii=False
@@ -51,14 +51,15 @@ class PaperState:
         """Return the state for `_job.html`, or "none"."""
         if self.document is not None:
             return "ready"
-        # Done without a document: its file was lost since, and it may be asked for.
+        # Finished without a document: its file was lost since, and may be ordered
+        # again.
         if self.job is None or self.job.state == JobState.DONE:
             return "none"
         return "failed" if self.job.state == JobState.FAILED else "making"
 
     @property
     def problem(self) -> str:
-        """Return what went wrong, in the job's words."""
+        """Say what went wrong, in the job's words."""
         return self.job.error if self.job is not None else ""
 
 
@@ -89,7 +90,7 @@ def state_of(key: PaperKey) -> PaperState:
 
 
 def order(key: PaperKey, *, job_name: str, **arguments: Any) -> None:
-    """Ask the worker for the PDF; asking again while it is made changes nothing.
+    """Order the PDF from the worker; ordering again while it is made changes nothing.
 
     A PDF whose file is gone, as after a partial restore, is made again.
     """
@@ -97,5 +98,5 @@ def order(key: PaperKey, *, job_name: str, **arguments: Any) -> None:
     if filed is not None:
         if not _is_lost(filed):
             return
-        filed.delete()  # its row would keep it from being filed
+        filed.delete()  # Its row would keep it from being filed.
     jobs.enqueue(studio=key.studio, name=job_name, key=key.job_key, **arguments)

@@ -1,6 +1,7 @@
 """Typed readers of environment variables that refuse nonsense by name.
 
-Pure standard library, used by the settings alone. Every variable starts with ``STUDIO_``.
+Pure standard library, used only by the settings. Every variable starts with
+``STUDIO_``.
 """
 
 import os
@@ -12,11 +13,11 @@ FALSE = {"0", "false", "no", "off"}
 
 
 class EnvironmentProblem(Exception):
-    """An environment variable is missing or holds something that cannot be used."""
+    """An environment variable is missing or has an unusable value."""
 
 
 def env_text(name: str, default: str = "") -> str:
-    """Return the variable, or the text of the file that NAME_FILE points at."""
+    """Return the variable, or the text of the file named by NAME_FILE."""
     path = os.environ.get(f"{name}_FILE")
     if path:
         try:
@@ -41,7 +42,7 @@ def env_bool(name: str, default: bool) -> bool:  # noqa: FBT001
 
 
 def env_choice(name: str, default: str, choices: Collection[str]) -> str:
-    """Read one of a few words, as they are written in `choices`."""
+    """Read one of a few words, spelled as in `choices`."""
     value = env_text(name) or default
     if value not in choices:
         raise EnvironmentProblem(f"{name} is {value!r}; write {' or '.join(choices)}.")

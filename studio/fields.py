@@ -1,8 +1,8 @@
-"""Form fields for what is typed in the reader's way and stored in ours.
+"""Form fields for what is typed in the reader's units and stored in ours.
 
-Quantities take either unit, keep what was typed and give SI; instants are typed as the
-studio's clock shows them and give UTC. A form with quantities extends `QuantityForm`
-and is made with the reader, whose units a bare number takes.
+Quantities take either unit, keep what was typed and give SI. Instants are typed in the
+studio's local time and give UTC. A form with quantities extends `QuantityForm` and gets
+the viewer, whose units apply to a number without one.
 """
 
 from collections.abc import Callable, Iterable
@@ -16,7 +16,7 @@ from studio import units
 from studio.units import LengthUnit, TemperatureUnit, UnitProblem
 from studio.viewer import Viewer
 
-if TYPE_CHECKING:  # Django's form classes take no type arguments at run time
+if TYPE_CHECKING:  # Django's form classes take no type arguments at run time.
     from studio.tenancy import StudioOwned
 
     _RecordsField = forms.ModelMultipleChoiceField[Model]
@@ -29,7 +29,7 @@ _Record = TypeVar("_Record", bound=Model)
 
 
 class QuantityField(forms.CharField):
-    """Text that becomes a number of SI units."""
+    """A text field that gives a number in SI units."""
 
     parse: Callable[[str], float]
     show: Callable[[float], str]
@@ -38,7 +38,7 @@ class QuantityField(forms.CharField):
     60 mm is shown as 2 3/8 in, which read again would be 60.325 mm."""
 
     def set_viewer(self, viewer: Viewer) -> None:
-        """Take the units of the person who types."""
+        """Use the units of the person who types."""
         raise TypeError("Use a field for a certain quantity.")
 
     def prepare_value(self, value: Any) -> Any:
@@ -79,7 +79,7 @@ class TemperatureField(QuantityField):
 
 
 class TemperatureDifferenceField(QuantityField):
-    """A difference: `5 °C`, `-9 °F`; degrees Celsius, which are kelvins, when cleaned."""
+    """A difference: `5 °C`, `-9 °F`; degrees Celsius (equal to kelvins) when cleaned."""
 
     def set_viewer(self, viewer: Viewer) -> None:
         unit = TemperatureUnit(viewer.temperature_unit)
@@ -105,13 +105,13 @@ class DurationField(QuantityField):
 
 
 def hinted(field: forms.Field, unit: str) -> forms.Field:
-    """Give a field the unit that is shown behind its control."""
+    """Give a field the unit to show behind its control."""
     field.unit_hint = unit  # type: ignore[attr-defined] # our own, for the template
     return field
 
 
 class DayField(forms.DateField):
-    """A day, in the browser's own calendar: ISO dates in and out."""
+    """A day, in the browser's own date control: ISO dates in and out."""
 
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
@@ -120,10 +120,10 @@ EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
 
 
 class MomentField(forms.DateTimeField):
-    """Day and time by the studio's clock; in UTC when cleaned.
+    """Day and time in the studio's local time; in UTC when cleaned.
 
-    In the studio's own zone, Python would add hours as its wall clock does: a firing
-    over the night when clocks change would be an hour too short or too long.
+    In the studio's own zone Python would add hours by the wall clock: a firing over the
+    night when clocks change would be an hour too short or too long.
     """
 
     def __init__(self, **more: Any) -> None:
@@ -161,7 +161,7 @@ class MomentField(forms.DateTimeField):
 
 
 class RecordsField(_RecordsField):
-    """Several records; a number larger than any key is no choice, not a fault."""
+    """Several records; a number larger than any key is an invalid choice, not a fault."""
 
     def clean(self, value: Any) -> Any:
         try:
@@ -173,7 +173,7 @@ class RecordsField(_RecordsField):
 
 
 class QuantityFormMixin:
-    """Hands the reader to the form's quantity fields."""
+    """Hands the viewer to the form's quantity fields."""
 
     fields: dict[str, forms.Field]
     get_initial_for_field: Callable[[forms.Field, str], Any]

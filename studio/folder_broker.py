@@ -1,8 +1,8 @@
 """The folder that carries wake-up messages on one machine, made safe for readers.
 
 kombu's own transport opens a file under its final name before it writes it, so a worker
-that looks in that instant reads an empty message and dies of it. Here every file gets
-its name when it is whole. The same holds for the list of queues an exchange feeds.
+that looks at that moment reads an empty message and dies. Here a file gets its name
+once it is whole. The same goes for the list of queues that an exchange feeds.
 """
 
 import fcntl
@@ -27,7 +27,7 @@ TRANSPORT = "studio.folder_broker:Transport"
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file so that nobody ever sees a part of it under its name.
+    """Write a file so that nobody ever sees an incomplete one under its name.
 
     Raises
     ------
@@ -46,9 +46,9 @@ def write_whole(path: Path, content: bytes) -> None:
 class Channel(filesystem.Channel):
     """kombu's channel with whole files, and a reader that survives a damaged one."""
 
-    _exchange_file: Callable[[str], Path]  # kombu's, which its stubs do not know
+    _exchange_file: Callable[[str], Path]  # kombu's; its stubs do not know it.
 
-    # Both as kombu's own, which differ from its abstract channel's.
+    # Both as in kombu's own, which differ from its abstract channel.
     def _put(self, queue: str, payload: Any, **_: Any) -> None:  # type: ignore[override]
         name = f"{round(monotonic() * 1000)}_{uuid.uuid4()}.{queue}.msg"
         try:
@@ -60,7 +60,8 @@ class Channel(filesystem.Channel):
         try:
             return super()._get(queue)
         except ValueError as problem:
-            # Cut short by a power cut, say. Its job is in the database and sent again.
+            # Cut short by a power cut, say. Its job is in the database and is sent
+            # again.
             log.warning("A message that cannot be read was put aside: %s", problem)
             raise Empty from problem
 
@@ -100,7 +101,7 @@ class Channel(filesystem.Channel):
         try:
             file.parent.mkdir(exist_ok=True)
             with file.with_suffix(".lock").open("wb") as held:
-                fcntl.flock(held.fileno(), fcntl.LOCK_EX)  # closing lets go of it
+                fcntl.flock(held.fileno(), fcntl.LOCK_EX)  # Closing releases it.
                 yield
         except OSError as problem:
             raise ChannelError(f"Cannot change {file}") from problem

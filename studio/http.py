@@ -1,4 +1,4 @@
-"""What every view shares: who asks, what they may do, and how it is answered."""
+"""What every view shares: who is asking, what they may do, and how to answer."""
 
 from collections.abc import Callable
 from contextlib import suppress
@@ -49,10 +49,10 @@ class StudioRequest(HtmxRequest):
 
 
 def requires(ability: Can) -> Callable[[View], View]:
-    """Let a signed-in member of a studio in whose role carries the ability.
+    """Let in a signed-in member whose role in the studio has the ability.
 
-    Nobody signed in: to the sign-in page. A role too low: 403. The declared ability
-    stays readable on the view for the test that walks all addresses.
+    Nobody signed in: go to the sign-in page. Role too low: 403. The ability stays
+    readable on the view for the test that visits every address.
     """
 
     def decorate(view: View) -> View:
@@ -79,20 +79,20 @@ def public(view: View) -> View:
 
 
 def client_address(request: HttpRequest) -> str:
-    """Return the network address of whoever asks, for counting failures.
+    """Return the visitor's network address, to count failures.
 
-    Behind the one proxy that is trusted it is the last that the proxy added; what
-    stands before it was written by the client.
+    Behind the one trusted proxy it is the last address that the proxy added; the client
+    wrote anything before it.
     """
     if settings.BEHIND_PROXY:
         last = request.headers.get("X-Forwarded-For", "").rpartition(",")[2].strip()
-        with suppress(ValueError):  # some proxies write a word, or a port behind it
+        with suppress(ValueError):  # Some proxies write a word, or add a port.
             return str(ip_address(last))
     return str(request.META.get("REMOTE_ADDR", ""))
 
 
 def send_document(document: Document, *, name: str) -> FileResponse:
-    """Send a PDF to whoever was found allowed to read it.
+    """Send a PDF to somebody already found allowed to read it.
 
     Raises
     ------
@@ -110,7 +110,7 @@ def send_document(document: Document, *, name: str) -> FileResponse:
 
 
 def send_picture(picture: Picture, *, size: str) -> FileResponse:
-    """Send a photograph, "large" or "small", to whoever was found allowed to see it.
+    """Send a photograph, "large" or "small", to somebody found allowed to see it.
 
     Raises
     ------
@@ -138,8 +138,8 @@ def render_page(
 ) -> HttpResponse:
     """Render a page, or only its named partial when htmx asks for it.
 
-    Boosted visits and history restores always get the whole page. The answer varies
-    by the header, so that no cache mixes the two.
+    Boosted visits and history restores always get the whole page. The answer varies by
+    the header, so that no cache mixes the two.
     """
     htmx = request.htmx
     only_part = bool(
@@ -152,12 +152,12 @@ def render_page(
 
 
 def posted(request: HttpRequest) -> QueryDict | None:
-    """Return what a form was sent with, none when it is only looked at."""
+    """Return what a form was sent with; none when it is only looked at."""
     return request.POST if request.method == "POST" else None
 
 
 def attempt(form: BaseForm, act: Callable[[], object]) -> int:
-    """Act when the form is filled in well; a refusal becomes the form's own error."""
+    """Act when the form is valid; a refusal becomes the form's own error."""
     if not form.is_valid():
         return FILLED_IN_WRONGLY
     try:
@@ -170,7 +170,7 @@ def attempt(form: BaseForm, act: Callable[[], object]) -> int:
 
 
 def viewer_for(request: StudioRequest) -> Viewer:
-    """Return the signed-in member as a reader."""
+    """Return the signed-in member as a viewer."""
     return Viewer.of_member(request.membership)
 
 

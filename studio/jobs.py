@@ -1,8 +1,8 @@
 """Background work that survives a crash: an outbox with leases.
 
-A service calls `enqueue` inside its transaction; the row is the order and the message
-to the worker a mere wake-up. A handler does the slow part outside any transaction and
-returns a `finish` function; `run` calls that and marks the job done in one transaction,
+A service calls `enqueue` inside its transaction. The row is the order; the message to
+the worker only wakes it. A handler does the slow part outside any transaction and
+returns a `finish` function. `run` calls that and marks the job done in one transaction,
 so the effect happens once however often the work is started.
 """
 
@@ -31,7 +31,7 @@ log = logging.getLogger(__name__)
 MOST_ATTEMPTS = 5
 FIRST_RETRY_S = 10
 SWEEP_BATCH = 200
-# A job that is over does nothing any more; why one failed may be asked for longer.
+# A finished job does nothing any more; why one failed may matter for longer.
 DONE_KEPT_FOR = dt.timedelta(days=7)
 FAILED_KEPT_FOR = dt.timedelta(days=30)
 FORGET_BATCH = 1000
@@ -57,11 +57,11 @@ class LeaseLost(Exception):
 
 
 def enqueue(*, studio: Studio, name: str, key: str = "", **arguments: Any) -> Job:
-    """Write a job down in the caller's transaction; it is sent on commit.
+    """Save a job in the caller's transaction; it is sent on commit.
 
     With a `key`, a second call while the first job waits or runs returns that first
-    job: whoever orders looks first whether what it makes is there already. `arguments`
-    are ids and other plain JSON values for the handler.
+    job, so look first whether its result is there already. `arguments` are ids and
+    other plain JSON values for the handler.
     """
     if name not in _handlers:
         raise LookupError(f"No handler is registered for the job {name!r}.")
@@ -96,7 +96,7 @@ def _open_with_key(studio: Studio, key: str) -> Job | None:
 
 
 def last_with_key(studio: Studio, key: str) -> Job | None:
-    """Return the last order under a key, open or over; none once it is forgotten."""
+    """Return the last order under a key, open or over; none once it is deleted."""
     found: Job | None = (
         Job.owned.for_studio(studio).filter(key=key).order_by("-pk").first()
     )
@@ -117,9 +117,9 @@ def send(job_id: int) -> None:
 
 
 def on_sweep(sweeper: Sweeper) -> Sweeper:
-    """Register what looks at the clock: called now and then by the worker's beat.
+    """Register a function for the worker's beat to call now and then.
 
-    For what nothing but time makes happen; it should ask the database little.
+    It is for what only time makes happen, and it should ask the database little.
     """
     if sweeper not in _sweepers:
         _sweepers.append(sweeper)
@@ -127,7 +127,7 @@ def on_sweep(sweeper: Sweeper) -> Sweeper:
 
 
 def sweep(*, now: dt.datetime) -> None:
-    """Let everything registered look at the clock."""
+    """Call every registered function."""
     for sweeper in _sweepers:
         sweeper(now)
 
@@ -152,7 +152,7 @@ def send_forgotten(*, now: dt.datetime) -> int:
 
 
 def _give_up_the_hopeless(now: dt.datetime) -> None:
-    """End jobs that took their worker down with them on every attempt."""
+    """End jobs that killed their worker on every attempt."""
     Job.across_studios.filter(
         state=JobState.RUNNING, lease_until__lt=now, attempts__gte=MOST_ATTEMPTS
     ).update(
@@ -163,9 +163,9 @@ def _give_up_the_hopeless(now: dt.datetime) -> None:
 
 
 def on_forget(forgetter: Forgetter) -> Forgetter:
-    """Register what forgets old things: called once an hour by the worker's beat.
+    """Register a function that deletes old things, called hourly by the worker's beat.
 
-    It returns how many things it forgot.
+    It returns how many it deleted.
     """
     if forgetter not in _forgetters:
         _forgetters.append(forgetter)
@@ -173,14 +173,15 @@ def on_forget(forgetter: Forgetter) -> Forgetter:
 
 
 def forget_old(*, now: dt.datetime) -> int:
-    """Forget jobs that are over and whatever else is registered; return how many."""
+    """Delete old jobs and whatever else is registered; return how many."""
     return forget_over(now=now) + sum(forget(now) for forget in _forgetters)
 
 
 def forget_over(*, now: dt.datetime) -> int:
-    """Remove jobs that were done a week or failed a month ago; return how many.
+    """Delete jobs that were done a week or failed a month ago; return how many.
 
-    Some at a time: after an update there may be years of them, and nobody waits long.
+    Only some at a time: after an update there may be years of them, and nobody should
+    wait long.
     """
     done = Q(state=JobState.DONE, finished_at__lt=now - DONE_KEPT_FOR)
     failed = Q(state=JobState.FAILED, finished_at__lt=now - FAILED_KEPT_FOR)
@@ -193,7 +194,7 @@ def forget_over(*, now: dt.datetime) -> int:
 
 
 def release_leases() -> int:
-    """Make every running job claimable at once; return how many there were.
+    """Make every running job claimable now; return how many there were.
 
     Only for a machine whose one worker is known to be gone.
     """
@@ -209,8 +210,8 @@ def handler(name: str) -> Callable[[Handler], Handler]:
     """Register the function that does the jobs called `name`.
 
     It is called as ``function(studio, lease=lease, **arguments)`` outside any
-    transaction, may be called again for the same job, and returns what is to happen
-    exactly once as a function without arguments (or None).
+    transaction and may be called again for the same job. It returns a function without
+    arguments for what must happen exactly once, or None.
     """
 
     def register(function: Handler) -> Handler:
@@ -223,7 +224,7 @@ def handler(name: str) -> Callable[[Handler], Handler]:
 
 
 class Lease:
-    """The right to work on one job, until it runs out or is taken away."""
+    """The right to work on one job, until it expires or is taken away."""
 
     def __init__(self, job: Job, clock: Clock) -> None:
         self.job_id = job.pk
@@ -235,7 +236,7 @@ class Lease:
         )
 
     def renew(self, progress: str | None = None) -> None:
-        """Hold on to the job, and tell what it is at.
+        """Keep the job, and report progress.
 
         Raises
         ------
@@ -259,7 +260,7 @@ class Lease:
                     # A busy database: the next renewal comes before the lease ends.
                     log.warning("Lease of job %s: %s", self.job_id, problem)
         finally:
-            connection.close()  # this thread's own
+            connection.close()  # This thread's own.
 
     def __enter__(self) -> "Lease":
         self._thread.start()
@@ -271,7 +272,7 @@ class Lease:
 
 
 def run(job_id: int, *, clock: Clock) -> JobState | None:
-    """Claim a job, do it and finish it; None when it was not to be had or was lost."""
+    """Claim a job, do it and finish it; None when it was not available or was lost."""
     job = claim(job_id, now=clock())
     if job is None:
         return None
@@ -295,7 +296,7 @@ def run(job_id: int, *, clock: Clock) -> JobState | None:
 
 
 def claim(job_id: int, *, now: dt.datetime) -> Job | None:
-    """Take a waiting or abandoned job by one conditional UPDATE."""
+    """Claim a waiting or abandoned job with one conditional UPDATE."""
     token = secrets.token_hex(16)
     free = Q(state=JobState.WAITING, run_after__lte=now) | Q(
         state=JobState.RUNNING, lease_until__lt=now

@@ -1,7 +1,7 @@
-"""How the log's lines are written: without the clients' private links.
+"""How log lines are written: without the clients' private links.
 
-Whoever has a link can open and accept a quote, and logs are read by more people, and
-kept longer, than a link should be.
+Whoever has a link can open and accept a quote. Logs are read by more people, and kept
+longer, than a link should be.
 """
 
 import logging
@@ -11,7 +11,7 @@ LINK = re.compile(r"(/c/)[\w-]{8,}")
 
 
 class WithoutLinks(logging.Formatter):
-    """Writes a line, and the traceback under it, with every private link cut short."""
+    """Writes a line, and the traceback under it, with every private link shortened."""
 
     def format(self, record: logging.LogRecord) -> str:
         """Return the line as it goes into the log."""

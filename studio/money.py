@@ -1,7 +1,7 @@
 """Money: exact decimals, one rounding rule, and what a currency's smallest coin is.
 
-Pure. Names, signs and digits come from the Unicode CLDR through babel. Where custom has
-dropped the small coin CLDR follows custom; here the digits are those of ISO 4217.
+Pure. Names, signs and digits come from the Unicode CLDR through babel. Where people
+stopped using the small coin, CLDR follows them; here the digits are those of ISO 4217.
 """
 
 from collections.abc import Sequence
@@ -14,7 +14,7 @@ from babel.numbers import get_currency_precision, is_currency
 
 from studio.errors import StudioError
 
-# Past this an amount is a slip of the keyboard, and Decimal's 28 digits run short.
+# Past this an amount is a typing mistake, and Decimal's 28 digits run short.
 LARGEST = Decimal(10) ** 15
 
 # Where the digits of CLDR (babel 2.18) are not those of ISO 4217, and a currency that
@@ -58,7 +58,7 @@ def minor_units(currency: str) -> int:
 
 
 def known_currency(code: str) -> bool:
-    """Say whether this code is legal tender somewhere today (capitals, ISO 4217)."""
+    """Return whether the currency is legal tender somewhere today (capitals, ISO 4217)."""
     return code in _tender_today()
 
 
@@ -96,7 +96,7 @@ def round_money(amount: Decimal | int, currency: str) -> Decimal:
         rounded = exact.quantize(
             Decimal(1).scaleb(-minor_units(currency)), rounding=ROUND_HALF_UP
         )
-    return rounded + 0  # turns a negative zero into zero
+    return rounded + 0  # Turns a negative zero into zero.
 
 
 def split_money(
@@ -172,7 +172,7 @@ def format_unit_price(amount: Decimal, currency: str) -> str:
 
 
 def plain_number(amount: Decimal) -> str:
-    """Return a number without idle zeros: 340.500 is 340.5, 2.000 is 2."""
+    """Return a number without trailing zeros: 340.500 is 340.5, 2.000 is 2."""
     text = f"{amount:f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 

@@ -1,8 +1,8 @@
 """Sections and warnings that higher apps add to the studio's own pages.
 
 Dependencies point downwards, yet Today and a piece's page must show firings and money.
-So a higher app registers a function here when it starts, and the page calls whatever
-is registered: the page stays whole without scripts, and this app imports nobody.
+So a higher app registers a function here when it starts, and the page calls whatever is
+registered. The page stays whole without scripts, and this app imports none above.
 """
 
 from collections.abc import Callable
@@ -18,7 +18,7 @@ from studio.viewer import Viewer
 class Panel:
     """A section of a page: a template and what it needs. Lowest `order` first.
 
-    `action` is the address and the verb of the next step it asks for: a piece's page
+    `action` is the address and the verb of the next step it asks for. A piece's page
     shows the first one on top, where the thumb is, unless the bench has one of its own.
     """
 
@@ -30,7 +30,7 @@ class Panel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PanelRequest:
-    """Who looks at the page, and when."""
+    """Who is looking at the page, and when."""
 
     viewer: Viewer
     now: datetime
@@ -77,13 +77,13 @@ def settings_panels(asked: PanelRequest) -> list[Panel]:
 
 
 def on_closure(provider: ClosureProvider) -> ClosureProvider:
-    """Register a provider of sentences: what a closure is in the way of."""
+    """Register a provider of sentences about what a closure gets in the way of."""
     _closure.append(provider)
     return provider
 
 
 def closure_warnings(asked: PanelRequest, closure: Closure) -> list[str]:
-    """Return what stands in the time of a closure, one sentence each."""
+    """Return what falls into the time of a closure, one sentence each."""
     return [told for provider in _closure for told in provider(asked, closure)]
 
 

@@ -1,7 +1,7 @@
 """Turns a template into a PDF: the only place that knows WeasyPrint.
 
-What a paper says is built in each app's `documents`. WeasyPrint needs the system's
-text-layout libraries; it is loaded only when a PDF is made, so all else works without.
+The apps' papers say what is in one. WeasyPrint needs the system's text-layout
+libraries; it is loaded only when a PDF is made, so everything else works without it.
 """
 
 import mimetypes
@@ -26,7 +26,7 @@ MEDIA = "slowcool:media/"
 
 
 class PangoMissing(StudioError):
-    """This machine lacks the libraries that lay out text in PDFs."""
+    """This machine lacks the libraries for text layout in PDFs."""
 
     ADVICE = (
         "PDF files need the Pango libraries, which this machine lacks. Install them "
@@ -38,7 +38,7 @@ class PangoMissing(StudioError):
 
 
 def pdf_available() -> bool:
-    """Tell whether PDFs can be made on this machine."""
+    """Return whether PDFs can be made on this machine."""
     return bootstrap.pango_found()
 
 
@@ -55,7 +55,7 @@ def render_pdf(template: str, context: Mapping[str, Any], *, title: str) -> byte
 
 
 def html_to_pdf(html: str) -> bytes:
-    """Lay out a page that reads no file but this program's own static and media."""
+    """Lay out a page that reads no files but this program's own static ones and media."""
     if not pdf_available():
         raise PangoMissing
     accepts_broken = ImageFile.LOAD_TRUNCATED_IMAGES

@@ -1,4 +1,4 @@
-"""What of the studio app a studio takes along, and its lists for a spreadsheet."""
+"""What an exported studio takes along from the studio app, and its spreadsheet lists."""
 
 from typing import Any
 
@@ -39,7 +39,7 @@ from studio.selectors.pieces import pieces, view_piece
 
 
 def mend_subject(entry: Any, keys: Keys) -> bool:
-    """Let a line of history name the new record; what is gone it names no more."""
+    """Point a line of history at the new record, or at nothing if that is gone."""
     word, _, key = entry.subject.rpartition(" ")
     model = subject_model(word)
     if key.isascii() and key.isdigit():
@@ -49,7 +49,7 @@ def mend_subject(entry: Any, keys: Keys) -> bool:
 
 
 def mend_paper(document: Any, keys: Keys) -> bool:
-    """Let a paper be about the new record; one about nothing is made again if asked."""
+    """Point a paper at the new record; one without a subject is made again if wanted."""
     is_known, model = paper_model(document.kind)
     if model is not None:
         new = keys[model._meta.label_lower].get(document.subject_id)

@@ -1,7 +1,7 @@
-"""Who may do what: four roles and the abilities they carry, in one table.
+"""Who may do what: four roles and their abilities, in one table.
 
-Pure: no framework. Views declare an ability with ``@requires``, never a role, so that
-this table alone decides.
+Pure: no framework. Views declare an ability with ``@requires``, never a role, so this
+table alone decides.
 """
 
 from enum import StrEnum
@@ -57,5 +57,5 @@ ABILITIES: dict[Role, frozenset[Can]] = {
 
 
 def allowed(role: str, ability: Can) -> bool:
-    """Say whether the role carries the ability."""
+    """Return whether the role has the ability."""
     return ability in ABILITIES[Role(role)]

@@ -1,8 +1,9 @@
-"""The one settings file: everything that changes between machines comes from the environment.
+"""The one settings file: everything that differs between machines comes from the
+environment.
 
 Two modes. ``local`` (the default) is one machine on its own: SQLite, a broker in a
-folder, loopback only, a secret made on first start. ``production`` takes nothing for
-granted: it refuses to start without its own secret and host names.
+folder, loopback only, a secret made on first start. ``production`` assumes nothing: it
+refuses to start without its own secret and host names.
 """
 
 import secrets
@@ -29,7 +30,7 @@ VAR_DIR = Path(env_text("STUDIO_VAR_DIR", str(BASE_DIR / ".var"))).resolve()
 
 
 def local_secret() -> str:
-    """Return this machine's own secret, made once with owner-only access."""
+    """Return this machine's own secret, made once and readable only by its owner."""
     path = VAR_DIR / "secret"
     if not path.exists():
         VAR_DIR.mkdir(parents=True, exist_ok=True)
@@ -37,7 +38,7 @@ def local_secret() -> str:
         made.touch(mode=0o600)
         made.write_text(secrets.token_urlsafe(50), encoding="utf-8")
         try:
-            # Linking fails when another process was first: then its secret counts.
+            # Linking fails if another process was first: then its secret counts.
             path.hardlink_to(made)
         except FileExistsError:
             return path.read_text(encoding="utf-8")
@@ -162,7 +163,7 @@ AXES_COOLOFF_TIME = 1
 AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
 AXES_VERBOSE = False
 AXES_CLIENT_IP_CALLABLE = "studio.http.client_address"
-# Behind a proxy everybody has the proxy's own address; who asked is what it adds.
+# Behind a proxy everybody has the proxy's address; it adds the visitor's.
 BEHIND_PROXY = IS_PRODUCTION and env_bool("STUDIO_BEHIND_PROXY", default=False)
 
 # --- Data -------------------------------------------------------------------------
@@ -195,7 +196,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 MEDIA_ROOT = VAR_DIR / "media"
 # Nothing under MEDIA_ROOT has a public address: views check who asks and send the file.
 MEDIA_URL = "/never-served/"
-# Daily backups: where they lie and how many are kept; with 0 none is made.
+# Daily backups: where they go and how many to keep; 0 makes none.
 BACKUP_DIR = Path(env_text("STUDIO_BACKUP_DIR", str(VAR_DIR / "backups"))).resolve()
 BACKUPS_KEPT = env_int("STUDIO_BACKUPS_KEPT", 7)
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
@@ -218,8 +219,8 @@ STORAGES = {
 
 REDIS_URL = env_text("STUDIO_REDIS_URL")
 
-# What took long to compute is kept where web server and worker both find it: in Redis
-# where there is one, else in a folder. The default cache is each process's own.
+# Slow results are cached where web server and worker both find them: in Redis if there
+# is one, else in a folder. The default cache is each process's own.
 CACHES = {
     "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
     "computed": {
@@ -235,19 +236,20 @@ CACHES = {
     },
 }
 
-# A design that takes a page longer than this is the worker's: most take a quarter of it.
+# The worker takes over a design that takes a page longer than this; most take a
+# quarter.
 DESIGN_BUDGET_SECONDS = 1.0
 
 # --- Background work --------------------------------------------------------------
 
 BROKER_DIR = VAR_DIR / "broker"
-# The host name means nothing to a folder; without one kombu warns at every start.
+# A folder needs no host name, but without one kombu warns at every start.
 CELERY_BROKER_URL = REDIS_URL or "folder://localhost"
 CELERY_BROKER_TRANSPORT_OPTIONS = (
     {
         "visibility_timeout": 3600,
         "socket_connect_timeout": 2,
-        # A request does not wait for a broker that is down: measured 6 s without.
+        # A request does not wait for a broker that is down: measured 6 s without this.
         "max_retries": 1,
         "interval_start": 0,
         "interval_step": 0,
@@ -268,8 +270,8 @@ CELERY_TASK_ACKS_LATE = True
 CELERY_TASK_REJECT_ON_WORKER_LOST = True
 CELERY_WORKER_PREFETCH_MULTIPLIER = 1
 CELERY_WORKER_LOST_WAIT = 3
-# On a busy machine a new process needs longer than Celery's own 4 s to say it is there,
-# and would be ended and started again and again.
+# On a busy machine a new process needs longer than Celery's own 4 s to report, and
+# would be killed and started again and again.
 CELERY_WORKER_PROC_ALIVE_TIMEOUT = 120
 CELERY_TASK_TIME_LIMIT = 900
 CELERY_WORKER_MAX_TASKS_PER_CHILD = 200
@@ -282,17 +284,17 @@ CELERY_BEAT_SCHEDULE = {
     },
     "make the day's backup": {
         "task": "studio.tasks.make_daily_backup",
-        # Often, and mostly in vain: a machine may be on for an hour a day.
+        # Often, and mostly for nothing: a machine may be on for an hour a day.
         "schedule": crontab(minute="*/10"),
     },
     "remove files that no record names": {
         "task": "studio.tasks.remove_left_files",
-        # By the clock: an interval would begin anew at every start.
+        # By the clock: an interval would start again with every start.
         "schedule": crontab(minute=7),
     },
 }
 CELERY_BEAT_SCHEDULE_FILENAME = str(VAR_DIR / "beat-schedule")
-# A message that brought no worker this long is taken for lost and sent again.
+# A message that woke no worker for this long counts as lost and is sent again.
 JOB_RESEND_SECONDS = env_int("STUDIO_JOB_RESEND_SECONDS", 20, low=1)
 JOB_LEASE_SECONDS = env_int("STUDIO_JOB_LEASE_SECONDS", 30, low=2)
 
@@ -301,7 +303,7 @@ JOB_LEASE_SECONDS = env_int("STUDIO_JOB_LEASE_SECONDS", 30, low=2)
 LANGUAGE_CODE = "en"
 USE_I18N = True
 USE_TZ = True
-TIME_ZONE = "UTC"  # stored in UTC; shown in the studio's own zone by the middleware
+TIME_ZONE = "UTC"  # Stored in UTC; the middleware shows it in the studio's own zone.
 
 # --- Browser's rules --------------------------------------------------------------
 
@@ -354,12 +356,13 @@ LOGGING = {
     "loggers": {
         # WeasyPrint's font subsetting reports every table it drops.
         "fontTools": {"level": "WARNING"},
-        # Nor every step, and every property of a screen that paper does not have.
+        # Nor every step, nor every property of a screen that paper does not have.
         "weasyprint": {"level": "ERROR"},
         "axes": {"level": "WARNING"},
-        # A form filled in wrongly is told on its page; here it would read as a fault.
+        # A form filled in wrongly is shown on its page; here it would look like a
+        # fault.
         "django.request": {"level": "ERROR"},
-        # One line every few seconds for the sweep; what jobs do is logged by us.
+        # One line every few seconds for the sweep; our own code logs what jobs do.
         "celery": {"level": "WARNING"},
     },
 }

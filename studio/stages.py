@@ -10,7 +10,7 @@ from enum import StrEnum
 
 
 class LayerState(StrEnum):
-    """Where one layer stands; the edge view draws each differently."""
+    """The state of one layer; the edge view draws each differently."""
 
     PLANNED = "planned"
     PAINTED = "painted"
@@ -34,7 +34,7 @@ DONE_STATES = frozenset({LayerState.BURNT, LayerState.CLEAR})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassFacts:
-    """What a pass's row says: painted, and how the firing left it."""
+    """What a pass's row says: whether it is painted, and how the firing left it."""
 
     is_painted: bool
     outcome: str
@@ -43,7 +43,7 @@ class PassFacts:
 def layer_state(
     *, is_clear: bool, has_sheet: bool, attempt: int, passes: Sequence[PassFacts]
 ) -> LayerState:
-    """Derive a layer's state from its sheet in use and that sheet's passes in order."""
+    """Derive a layer's state from its current sheet and that sheet's passes in order."""
     if not has_sheet:
         return LayerState.REMAKE
     if is_clear:
@@ -59,7 +59,7 @@ def layer_state(
 
 
 class Stage(StrEnum):
-    """Where a piece stands, in the order of the work."""
+    """The stage of a piece, in the order of the work."""
 
     PLANNED = "planned"
     PAINTING = "painting"

@@ -1,7 +1,7 @@
 """What a serving process does once when it starts, beside its first requests.
 
-Higher apps register here in `AppConfig.ready`; the doors (`wsgi`, the worker) begin it.
-Commands such as migrate do not, and so stay quick.
+Higher apps register here in `AppConfig.ready`; `wsgi` and the worker begin it. Commands
+such as migrate do not, and so stay quick.
 """
 
 import logging
@@ -19,7 +19,7 @@ def at_start(work: Callable[[], None]) -> None:
 
 
 def begin() -> None:
-    """Do the registered work here and now; a failure is logged and stops nothing."""
+    """Do the registered work now; a failure is logged and stops nothing."""
     for work in _work:
         try:
             work()
@@ -28,7 +28,7 @@ def begin() -> None:
 
 
 def begin_beside() -> threading.Thread:
-    """Do the registered work in a thread, while requests are answered already."""
+    """Do the registered work in a thread, while requests are already answered."""
     thread = threading.Thread(target=begin, name="start-up", daemon=True)
     thread.start()
     return thread

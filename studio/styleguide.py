@@ -1,6 +1,6 @@
 """Sample data for the style guide: invented, and only for looking at components.
 
-Higher apps give their own samples to the page; nothing here knows them.
+Higher apps give the page their own samples; nothing here knows them.
 """
 
 from typing import Any
@@ -193,7 +193,7 @@ def _money() -> dict[str, Any]:
 
 
 def sample_context(key: str) -> dict[str, Any]:
-    """Return what one showing of the style guide needs; ids start with `key`."""
+    """Return what one copy of the style guide needs; ids start with `key`."""
     return {
         "key": key,
         "colours": COLOUR_NAMES,

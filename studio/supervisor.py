@@ -1,6 +1,6 @@
 """Keeps child processes running until told to stop, and leaves none behind.
 
-Standard library only; what the children are is the `up` command's matter.
+Standard library only; the `up` command says what the children are.
 """
 
 import contextlib
@@ -23,7 +23,7 @@ CALM_AFTER_S = 30.0
 def die_with_parent() -> None:
     """Ask Linux to end this process when the one that started it ends.
 
-    Elsewhere there is no such request; an orderly stop works there all the same.
+    Other systems have no such request; an orderly stop works there too.
     """
     if sys.platform == "linux":
         ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGTERM)
@@ -31,7 +31,7 @@ def die_with_parent() -> None:
 
 @dataclass(slots=True, kw_only=True)
 class Child:
-    """One program that is to be running."""
+    """One program that should be running."""
 
     label: str
     command: Sequence[str]
@@ -53,23 +53,23 @@ class Child:
             pass_fds=self.pass_fds,
             stdin=subprocess.DEVNULL,
             start_new_session=True,
-            preexec_fn=die_with_parent,  # safe: this process has one thread
+            preexec_fn=die_with_parent,  # Safe: this process has one thread.
         )
         self.started_at = time.monotonic()
 
     @property
     def is_running(self) -> bool:
-        """Tell whether the program is there."""
+        """Return whether the program is running."""
         return self.process is not None and self.process.poll() is None
 
     def signal_group(self, number: int) -> None:
-        """Send a signal to the program and to all that it started."""
+        """Send a signal to the program and everything it started."""
         if self.process is not None:
             with contextlib.suppress(ProcessLookupError):
                 os.killpg(self.process.pid, number)
 
     def look_after(self) -> str | None:
-        """Start the program again when it has ended; return what to tell about it."""
+        """Start the program again if it has ended; return what to report."""
         now = time.monotonic()
         if self.is_running:
             return None
@@ -78,7 +78,7 @@ class Child:
                 self.start()
             return None
         code = self.process.returncode
-        self.signal_group(signal.SIGKILL)  # whatever it left behind
+        self.signal_group(signal.SIGKILL)  # Whatever it left behind.
         self.process = None
         lived_s = now - self.started_at
         self.quick_deaths = 0 if lived_s > CALM_AFTER_S else self.quick_deaths + 1
@@ -103,7 +103,7 @@ def stop_all(children: Sequence[Child], *, limit_s: float) -> list[str]:
         time.sleep(0.05)
     stragglers = [child for child in running if child.is_running]
     for child in children:
-        child.signal_group(signal.SIGKILL)  # the group, even when its head has ended
+        child.signal_group(signal.SIGKILL)  # The group, even when its head has ended.
         if child.process is not None:
             child.process.wait()
     return [child.label for child in stragglers]

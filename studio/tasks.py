@@ -1,4 +1,4 @@
-"""The Celery tasks there are: run one job, send forgotten jobs, sweep files, back up.
+"""All Celery tasks: run one job, send forgotten jobs, remove old files, back up.
 
 The work itself is in the handlers that each app registers with `studio.jobs`.
 """
@@ -25,7 +25,7 @@ def run_job(*, job_id: int, **_: Any) -> None:
 
 @shared_task(name="studio.tasks.send_waiting_jobs")
 def send_waiting_jobs(**_: Any) -> None:
-    """Wake the worker for jobs whose message or whose worker was lost, or whose time it is."""
+    """Wake the worker for jobs that lost their message or worker, or are due."""
     now = timezone.now()
     jobs.send_forgotten(now=now)
     jobs.sweep(now=now)
@@ -33,7 +33,7 @@ def send_waiting_jobs(**_: Any) -> None:
 
 @shared_task(name="studio.tasks.remove_left_files")
 def sweep_files(**_: Any) -> None:
-    """Remove files that no record names, and forget what was over long ago."""
+    """Remove files that no record names, and delete what was over long ago."""
     now = timezone.now()
     remove_left_files(now=now)
     jobs.forget_old(now=now)
@@ -41,14 +41,14 @@ def sweep_files(**_: Any) -> None:
 
 @handler(EXPORT_JOB)
 def write_export(studio: Any, *, lease: Any, export_id: int, **_: Any) -> Finish | None:
-    """Write an archive with all of a studio; showing it to the owner is the finish."""
+    """Write an archive of a whole studio; its finish shows it to the owner."""
     export = exports(studio).filter(pk=export_id, file="").first()
     if export is None:
         return None
     return make_export(export=export, told=lease.renew, at=timezone.now())
 
 
-# Of a big database it takes longer than any job may.
+# For a large database it takes longer than any job may.
 @shared_task(name="studio.tasks.make_daily_backup", time_limit=4 * 3600)
 def back_up(**_: Any) -> None:
     """Make today's backup, if there is none yet."""

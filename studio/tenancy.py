@@ -1,9 +1,9 @@
-"""The one place that knows what "belongs to a studio" means.
+"""The only place that knows what "belongs to a studio" means.
 
-Every record of a studio extends `StudioOwned`. Its only public manager is `owned`,
-and the only way in is ``Model.owned.for_studio(studio)``; anything else refuses. Code
-that really works across studios (migrations, commands, the worker's sweep) says so by
-name with ``Model.across_studios``.
+Every record of a studio extends `StudioOwned`. Its only public manager is `owned`, and
+the only way in is ``Model.owned.for_studio(studio)``; anything else refuses. Code that
+really works across studios (migrations, commands, the worker's sweep) says so with
+``Model.across_studios``.
 """
 
 from typing import TYPE_CHECKING, Self, TypeVar
@@ -36,7 +36,7 @@ class OwnedManager(models.Manager[_Record]):
         if studio is None:
             raise UnscopedRead(f"{self.model.__name__} was asked for without a studio.")
         everything = self.model.across_studios.using(self._db)
-        # mypy sees the manager of any record, not of this very model.
+        # mypy sees the manager of any record, not of this particular model.
         return everything.for_studio(studio)  # type: ignore[return-value]
 
     def get_queryset(self) -> StudioQuerySet[_Record]:

@@ -1,7 +1,8 @@
-"""Lengths, temperatures, rates and durations: as people write them, and as we store them.
+"""Lengths, temperatures, rates and durations: as people write them and as we store
+them.
 
-Stored: mm, °C, °C/h, s. Shown and typed: the reader's choice, or whatever unit was
-written beside the number. Pure; form fields and template filters live elsewhere.
+Stored: mm, °C, °C/h, s. Shown and typed: the reader's units, or whatever unit is
+written beside the number. Pure; form fields and template filters are elsewhere.
 """
 
 import math
@@ -12,7 +13,7 @@ from fractions import Fraction
 
 from studio.errors import StudioError
 
-MM_PER_INCH = 25.4  # exact: the international inch of 1959
+MM_PER_INCH = 25.4  # Exact: the international inch of 1959.
 SHORTEST_MM = 0.01
 LONGEST_MM = 10_000.0
 COLDEST_C = -50.0
@@ -53,7 +54,7 @@ class LengthUnit(StrEnum):
 
 
 class UnitProblem(StudioError):
-    """What was typed is not a quantity we can use; the message says what to write."""
+    """What was typed is not a usable quantity; the message says what to write."""
 
 
 MM_PER: dict[str, float] = {
@@ -272,7 +273,7 @@ def format_temperature(
     *,
     decimals: int = TEMPERATURE_DECIMALS,
 ) -> str:
-    """Return "1500 °F", or "899.6 °F" where a whole degree would be another one."""
+    """Return "1500 °F", or "899.6 °F" where a whole degree would read back differently."""
     if unit is TemperatureUnit.F:
         temperature_c = celsius_to_fahrenheit(temperature_c)
     return f"{_number(temperature_c, decimals)} °{unit.value}"

@@ -1,4 +1,4 @@
-"""How one reader sees numbers: units, money and time, ready for templates and papers.
+"""How one person sees numbers: units, money and time, ready for templates and papers.
 
 Everything shown to a person passes through here; everything stored is SI and UTC.
 """
@@ -18,7 +18,7 @@ from studio.roles import Can, allowed
 from studio.units import LengthUnit, TemperatureUnit
 
 SOON_DAYS = 6
-# For reading; a form shows what is stored to the last digit, so that saving keeps it.
+# For reading; a form shows the stored value to the last digit, so that saving keeps it.
 READ_DECIMALS = 2
 FAST_C_PER_H = 50.0
 
@@ -36,7 +36,7 @@ class Viewer:
 
     @classmethod
     def of_member(cls, membership: Membership) -> Self:
-        """Return the reader that a member is."""
+        """Return a member as a viewer."""
         return cls(
             temperature_unit=TemperatureUnit(membership.temperature_unit),
             length_unit=LengthUnit(membership.length_unit),
@@ -48,7 +48,7 @@ class Viewer:
 
     @classmethod
     def of_studio(cls, studio: Studio) -> Self:
-        """Return the reader for papers and the client's page: the studio's units."""
+        """Return the viewer for papers and the client's page: the studio's units."""
         return cls(
             temperature_unit=TemperatureUnit(studio.temperature_unit),
             length_unit=LengthUnit(studio.length_unit),
@@ -58,7 +58,7 @@ class Viewer:
         )
 
     def may(self, ability: Can) -> bool:
-        """Say whether this reader's role carries the ability."""
+        """Return whether this viewer's role has the ability."""
         return bool(self.role) and allowed(self.role, ability)
 
     # Named so that templates can ask without arguments.
@@ -118,7 +118,7 @@ class Viewer:
         return units.format_duration(seconds)
 
     def labour(self, minutes: int) -> str:
-        """Show working time in hours, which never become days: "31 h 10 min"."""
+        """Show working time in hours, never in days: "31 h 10 min"."""
         hours, rest = divmod(minutes, 60)
         words = [f"{hours} h"] if hours else []
         if rest or not hours:
@@ -138,7 +138,7 @@ class Viewer:
         return f"{at.astimezone(self.zone):%H:%M}"
 
     def moment(self, at: datetime, now: datetime) -> str:
-        """Show an instant, in near words where it is near: "tomorrow 09:00"."""
+        """Show an instant, in words such as "tomorrow 09:00" if it is near."""
         local = at.astimezone(self.zone)
         today = now.astimezone(self.zone).date()
         days = (local.date() - today).days
@@ -162,7 +162,7 @@ class Viewer:
 
 
 def viewer_of(request: HttpRequest) -> Viewer | None:
-    """Return the reader behind a request, or none when nobody is signed in."""
+    """Return the viewer behind a request, or none when nobody is signed in."""
     membership = getattr(request, "membership", None)
     return None if membership is None else Viewer.of_member(membership)
 

@@ -1,4 +1,4 @@
-"""The door for a WSGI server."""
+"""The entry point for a WSGI server."""
 
 import os
 

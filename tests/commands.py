@@ -1,6 +1,6 @@
-"""Management commands called in the process of the tests, as `manage.py` calls them.
+"""Management commands called in the tests' own process, as `manage.py` calls them.
 
-A real start takes seconds; one per command shows that it gets this far.
+A real start takes seconds; one per command shows that it works.
 """
 
 import io

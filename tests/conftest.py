@@ -1,6 +1,6 @@
-"""Plumbing of the test run: Chromium, screenshots, the wake-ups of the worker.
+"""Set-up of the test run: Chromium, screenshots, wake-ups for the worker.
 
-Who is in the tests (people, studios, pieces) is in `tests.cast`.
+The people, studios and pieces in the tests are in `tests.cast`.
 """
 
 import os

@@ -1,7 +1,7 @@
-"""The demo for tests: loaded once in a run, then put into each test's database as rows.
+"""The demo for tests: loaded once per run, then put into each test's database as rows.
 
-Loading takes seconds, for it plans the kilns and draws the pictures; the rows take a
-tenth of one. What loading itself does is tested in `tests/commissions/demo`.
+Loading takes seconds, because it plans the kilns and draws the pictures; the rows take
+a tenth of one. `tests/commissions/demo` tests loading itself.
 """
 
 import datetime as dt

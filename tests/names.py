@@ -1,4 +1,4 @@
-"""Names that people could give and that code might stumble over, for property tests."""
+"""Names that people could give and code might stumble over, for property tests."""
 
 from collections.abc import Callable
 from typing import Any

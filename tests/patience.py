@@ -1,7 +1,7 @@
 """How long tests wait for what must come, and how thoroughly they search.
 
-No test says how fast something is: machines differ, and others work on them meanwhile.
-Only a fault uses this time up.
+No test says how fast something is: machines differ, and have other work. Only a fault
+uses this time up.
 """
 
 from hypothesis import HealthCheck, settings

@@ -1,4 +1,4 @@
-"""One test run in several processes: what each has of its own, and what they share.
+"""One test run in several processes: what each has for itself, and what they share.
 
 pytest-xdist names a process in ``PYTEST_XDIST_WORKER``: ``gw0``, ``gw1`` and so on.
 """

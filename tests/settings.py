@@ -1,4 +1,4 @@
-"""The settings of a test run: the program's own, in a data folder of the run's own."""
+"""The settings of a test run: the program's own, with a data folder for each run."""
 
 import atexit
 import os

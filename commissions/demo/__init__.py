@@ -1,1 +1,1 @@
-"""The invented studios that a new database is filled with; nobody and nothing is real."""
+"""The invented studios that fill a new database; nobody and nothing in them is real."""

@@ -1,4 +1,4 @@
-"""Lets the demo's work happen in the past, through the operations the screens use."""
+"""Lets the demo's work happen in the past, through the operations that the screens use."""
 
 import datetime as dt
 import io
@@ -26,12 +26,13 @@ from studio.services.layers import record_painted
 from studio.services.pictures import add_picture
 from studio.services.pieces import check_stack
 
-# How long a load keeps a kiln at most: loading, cooling, and a night until someone is in.
+# How long a load keeps a kiln at most: loading, cooling, and a night until somebody is
+# in.
 ENAMEL_SPAN_S = 44 * 3600.0
 
 
 class Diary:
-    """Writes down what a demo workshop did, instant by instant."""
+    """Records what a demo workshop did, instant by instant."""
 
     def __init__(self, workshop: Workshop, *, seed: int) -> None:
         self.workshop = workshop
@@ -41,7 +42,7 @@ class Diary:
     def paint(
         self, passes: Sequence[Pass], *, by: Person, at: dt.datetime
     ) -> dt.datetime:
-        """Paint passes one after the other; return when the last one was done."""
+        """Paint passes one after another; return when the last one was done."""
         for of_pass in passes:
             minutes = self.dice.randrange(55, 145, 5)
             at += dt.timedelta(minutes=minutes + 10)
@@ -101,7 +102,7 @@ class Diary:
         until_s: float | None = None,
         cut_at_s: float | None = None,
     ) -> None:
-        """Take in the readings that the controller made."""
+        """Import the controller's readings."""
         import_readings(
             firing=firing,
             data=recorder.recorded_csv(
@@ -148,7 +149,7 @@ class Diary:
     def unload(
         self, firing: Firing, *, outcome: str, note: str, by: Person
     ) -> dt.datetime:
-        """Open a kiln when somebody is in, and say how its one piece came out."""
+        """Open a kiln when somebody is in, and record how its one piece came out."""
         at = may_open_at(self.workshop.studio, firing.booking.opens_at)
         item = firing.items.get()
         finish_firing(firing=firing, outcomes={item.pk: (outcome, note)}, by=by, at=at)
@@ -202,5 +203,5 @@ def waiting(piece: Piece) -> list[Pass]:
 
 
 def painted(piece: Piece) -> list[Pass]:
-    """Return the passes that wait for the kiln, from the back."""
+    """Return the passes waiting for the kiln, from the back."""
     return [v.pass_to_fire for v in fresh(piece).layers if v.pass_to_fire is not None]

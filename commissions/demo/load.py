@@ -1,4 +1,4 @@
-"""Loads all of the demo or nothing, as if the present were any instant."""
+"""Loads the whole demo or nothing, with any instant as the present."""
 
 import datetime as dt
 

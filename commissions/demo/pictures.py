@@ -1,6 +1,6 @@
 """Draws stand-ins for photographs: tidal scenes, one image per painted layer.
 
-Made by the program from a seed, so that the demo shows no real work and no real place.
+The program makes them from a seed, so the demo shows no real work and no real place.
 """
 
 import io
@@ -26,7 +26,7 @@ def layer_picture(*, seed: int, number: int, count: int) -> bytes:
 
 
 def stack_picture(*, seed: int, count: int) -> bytes:
-    """Return a JPEG of all layers looked through, as a finished slab shows them."""
+    """Return a JPEG of all layers seen through each other, as in a finished slab."""
     image = _light_table()
     for number in range(1, count + 1):
         image = ImageChops.multiply(image, _layer(seed, number, count))

@@ -1,6 +1,6 @@
 """Makes the demo's readings: a kiln model with noise, and a power cut where one is due.
 
-They are demo data. No kiln was measured for them.
+They are demo data, not measurements of any kiln.
 """
 
 import numpy as np
@@ -25,8 +25,8 @@ def recorded_csv(
 ) -> bytes:
     """Return a controller's log in whole °F against elapsed time.
 
-    `until_s` ends it while the firing still runs; after `cut_at_s` the kiln has no
-    power any more and cools by itself.
+    `until_s` ends it while the firing is still running; after `cut_at_s` the kiln has
+    no power and cools by itself.
     """
     run = follow(schedule, kiln, until_c=opening_c)
     last_s = float(run.time_s[-1])
@@ -49,7 +49,7 @@ def recorded_csv(
 
 
 def _noise(count: int, seed: int) -> FloatArray:
-    """Return slowly wandering noise: a thermocouple does not jump about."""
+    """Return slowly wandering noise: a thermocouple does not jump."""
     rng = np.random.default_rng(seed)
     steps = rng.normal(0.0, NOISE_K * np.sqrt(1 - DRIFT**2), count)
     noise = np.zeros(count)

@@ -27,14 +27,14 @@ from studio.services.pieces import LayerPlan, finish_piece, plan_piece
 DAY = dt.timedelta(days=1)
 HOUR = dt.timedelta(hours=1)
 DEEP_STACK_MM = 60.325  # 2 3/8 in
-# What is left of the piece at the bench takes about this long, with a day or two to spare.
+# The rest of the piece at the bench takes about this long, with a day or two to spare.
 REED_EDGE_DAYS = 13
 # A fraction of a second's search.
 PLAN_UNITS = 150_000
 
 
 def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
-    """The 20-layer commission, in the third day of its cooling; its maquette is done."""
+    """The 20-layer commission, on the third day of its cooling; its maquette is done."""
     diary = Diary(workshop, seed=seed)
     wren, isla = workshop.people["Wren"], workshop.people["Isla"]
     odo = workshop.people["Odo"]
@@ -215,14 +215,14 @@ def _reed_edge_sold(workshop: Workshop, *, at: dt.datetime, now: dt.datetime) ->
 
 
 def plan_the_kilns(workshop: Workshop, *, now: dt.datetime) -> None:
-    """The kilns' plan, made and taken: its firings are provisional bookings."""
+    """The kiln plan, made and accepted: its firings are provisional bookings."""
     wren = workshop.people["Wren"]
     plan = plan_at_once(studio=workshop.studio, by=wren, at=now, units=PLAN_UNITS)
     accept_plan(plan=plan, option=plan.options[0]["name"], by=wren, at=now)
 
 
 def groyne(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
-    """A piece whose anneal a power cut broke; a re-anneal is proposed."""
+    """A piece whose anneal was spoilt by a power cut; a re-anneal is proposed."""
     diary = Diary(workshop, seed=seed)
     tobin, odo = workshop.people["Tobin"], workshop.people["Odo"]
     kiln = workshop.kilns["Curlew"]
@@ -251,7 +251,7 @@ def groyne(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
         note="The power was cut in the first cooling. Whole, but not annealed.",
         by=odo,
     )
-    # Two hours into the first cooling, where the glass still stiffens.
+    # Two hours into the first cooling, while the glass is still stiffening.
     programme = programme_of(firing.schedule)
     soak = [segment.label for segment in programme.segments].index("anneal soak")
     soaked_s = run_in(kiln, programme).segment_ends_s[soak]
@@ -289,7 +289,7 @@ def herring_fleet(workshop: Workshop, *, now: dt.datetime) -> None:
 
 
 def other_kiln_time(workshop: Workshop, *, now: dt.datetime) -> None:
-    """Kiln time that is not the makers' own: rented out, and a service."""
+    """Kiln time that is not the makers' own: rented out, and maintenance."""
     odo = workshop.people["Odo"]
     for kiln, kind, title, hours, after in (
         ("Dunlin", BookingKind.RENTAL, "Rented: bowls (demo)", 16, 1),
@@ -342,7 +342,7 @@ def _plan(
     at: dt.datetime,
     technique: str = Technique.PAINTED,
 ) -> Piece:
-    """Plan a piece without a commission: so many images, and a clear cap in front."""
+    """Plan a piece without a commission: this many images, and a clear cap in front."""
     image = LayerPlan(technique=technique, passes=passes, glass=workshop.glass)
     cap = LayerPlan(technique=Technique.CLEAR, passes=0, glass=workshop.glass)
     return plan_piece(
@@ -368,7 +368,7 @@ def _send_quote(
     by: Person,
     at: dt.datetime,
 ) -> Quote:
-    """Take a new client's request in; its quote is sent two hours later."""
+    """Create a new client's commission; its quote is sent two hours later."""
     commission = create_commission(
         studio=workshop.studio,
         client=create_client(studio=workshop.studio, by=by, at=at, **client),

@@ -29,7 +29,7 @@ from studio.models import (
 from studio.units import fahrenheit_to_celsius
 
 PASSWORD = "slow-cooling"
-# The studio was made so long before the present.
+# How long before the present the studio was made.
 PRESENT = dt.timedelta(days=120)
 INCH = 25.4
 
@@ -47,13 +47,13 @@ BENCH = {
     "Isla": ((0, 2, 3), 17, 20, None),
     "Benta": (range(5), 10, 16, 24),
 }
-# The load after next is made without Tobin: days from the present.
+# Tobin is away when the load after next is made: days from the present.
 TOBIN_AWAY = (26, 30)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Workshop:
-    """A demo studio with what the works need from it."""
+    """A demo studio with everything its works need."""
 
     studio: Studio
     people: dict[str, Person]

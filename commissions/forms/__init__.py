@@ -1,1 +1,1 @@
-"""Forms of the commissions app: they check what was typed and act on nothing."""
+"""Forms of the commissions app: they check what was typed and change nothing."""

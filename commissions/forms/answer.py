@@ -19,7 +19,7 @@ class AcceptForm(forms.Form):
 
 
 class DeclineForm(forms.Form):
-    """A reason, if the client likes to give one, and which quote is meant."""
+    """A reason, if the client wants to give one, and which quote is meant."""
 
     quote = forms.IntegerField(widget=forms.HiddenInput)
     reason = forms.CharField(

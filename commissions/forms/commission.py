@@ -39,7 +39,7 @@ FACTS = (
 
 
 class CommissionForm(QuantityForm):
-    """All that a first quote needs, asked once."""
+    """Everything a first quote needs, asked once."""
 
     client: "forms.ModelChoiceField[Client]" = forms.ModelChoiceField(
         queryset=Client.across_studios.none(),
@@ -145,7 +145,7 @@ class CommissionForm(QuantityForm):
 
     @staticmethod
     def initial_of(commission: Commission) -> dict[str, Any]:
-        """Return what the form shows of a commission that is being changed."""
+        """Return what the form shows for a commission that is being changed."""
         shown = {name: getattr(commission, name) for name in FACTS}
         return shown | {
             "client": commission.client_id,
@@ -173,7 +173,7 @@ class CommissionForm(QuantityForm):
         return data
 
     def clean_request_key(self) -> str:
-        """Take only what the page gave out; anything else is no key."""
+        """Accept only a key from the page; anything else counts as none."""
         key = str(self.cleaned_data["request_key"])
         is_ours = len(key) == KEY_LENGTH and set(key) <= set(hexdigits)
         return key if is_ours else ""
@@ -199,7 +199,7 @@ class CommissionForm(QuantityForm):
             )
 
     def _fill_maquette(self, data: dict[str, Any]) -> None:
-        """Take about half of everything where nothing else is written."""
+        """Use about half of everything where nothing else was typed."""
         if not data.get("has_maquette"):
             data |= {
                 "maquette_layer_count": 0,
@@ -221,7 +221,7 @@ class CommissionForm(QuantityForm):
 
     @property
     def facts(self) -> dict[str, Any]:
-        """Return what was typed as the facts of a commission."""
+        """Return what was typed, as the facts of a commission."""
         return {name: self.cleaned_data[name] for name in FACTS}
 
 

@@ -1,4 +1,4 @@
-"""The forms of money that came in."""
+"""The forms for money that came in."""
 
 from datetime import date
 from typing import Any
@@ -51,6 +51,6 @@ class PaymentForm(forms.Form):
 
 
 class TakeBackForm(forms.Form):
-    """Why a payment is struck out."""
+    """Why a payment is taken back."""
 
     reason = forms.CharField(max_length=200, label="Why it is taken back")

@@ -1,4 +1,4 @@
-"""The form of news for the client."""
+"""The form for news to the client."""
 
 from typing import Any
 
@@ -13,7 +13,7 @@ MOST_PICTURES = 12
 
 
 class SeveralFiles(forms.ClearableFileInput):
-    """The browser's file button, for several at once."""
+    """The browser's file button, for several files at once."""
 
     allow_multiple_selected = True
 
@@ -24,7 +24,7 @@ class FilesField(forms.FileField):
     widget = SeveralFiles
 
     def clean(self, data: Any, initial: Any = None) -> list[Any]:
-        """Check each of the files that were sent."""
+        """Check each uploaded file."""
         sent = data if isinstance(data, list | tuple) else [data] if data else []
         if len(sent) > MOST_PICTURES:
             raise forms.ValidationError(f"At most {MOST_PICTURES} pictures at once.")

@@ -1,4 +1,4 @@
-"""The forms of rates and of a quote: minutes, prices, percents, dates and words."""
+"""The forms for rates and for a quote: minutes, prices, percents, dates and words."""
 
 from dataclasses import fields
 from decimal import Decimal
@@ -94,7 +94,7 @@ class RateFields(forms.Form):
 
 
 class RatesForm(RateFields):
-    """The studio's rates: where the next quote starts from."""
+    """The studio's rates, where the next quote starts."""
 
     tax_name = forms.CharField(
         max_length=40, label="What the tax is called", help_text="On quotes: VAT."
@@ -106,7 +106,7 @@ class RatesForm(RateFields):
 
 
 class QuoteForm(RateFields):
-    """One quote: the rates it takes, its dates and its words to the client."""
+    """One quote: its rates, its dates and its words to the client."""
 
     gallery_cut_percent = percent_field(
         "The gallery's cut", "Of the price before tax; 0 without a gallery.", highest=90
@@ -127,13 +127,13 @@ class QuoteForm(RateFields):
 
     @property
     def choices(self) -> QuoteChoices:
-        """Return what was typed as rates of the quote."""
+        """Return what was typed, as rates of the quote."""
         return QuoteChoices(
             **{f.name: self.cleaned_data[f.name] for f in fields(QuoteChoices)}
         )
 
     @property
     def terms(self) -> dict[str, Any]:
-        """Return what was typed as dates and words."""
+        """Return what was typed, as dates and words."""
         names = ("message", "promised_date", "valid_until_date", "shows_lines")
         return {name: self.cleaned_data[name] for name in names}

@@ -1,4 +1,4 @@
-"""Clients: whom a commission is for."""
+"""Clients: those who commission work."""
 
 from django.db import models
 

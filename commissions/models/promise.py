@@ -1,4 +1,4 @@
-"""What became of a promised date when it was worked out again."""
+"""The result each time a promised date was worked out again."""
 
 from django.db import models
 
@@ -6,7 +6,7 @@ from studio.tenancy import StudioOwned
 
 
 class CheckReason(models.TextChoices):
-    """What happened that a promised date was worked out again."""
+    """Why a promised date was worked out again."""
 
     SENT = "sent", "the quote was sent"
     CHANGED = "changed", "what is asked for was changed"
@@ -15,9 +15,9 @@ class CheckReason(models.TextChoices):
 
 
 class PromiseCheck(StudioOwned):
-    """One working-out of a quote's date, stored beside what was promised.
+    """One check of a quote's date, stored beside what was promised.
 
-    Ordered first and filled in by the worker; until then `made_at` is empty.
+    It is ordered first, and the worker fills it in; until then `made_at` is empty.
     """
 
     quote = models.ForeignKey(

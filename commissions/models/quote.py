@@ -1,6 +1,6 @@
 """Rates, and quotes with their versions, lines and instalments.
 
-A quote copies every rate it used: what is issued never moves when prices change.
+A quote copies every rate it used, so a sent quote stays the same when prices change.
 """
 
 from typing import TypedDict
@@ -21,9 +21,9 @@ MONEY = _Places(max_digits=14, decimal_places=4)
 
 
 class PriceBook(StudioOwned):
-    """A studio's own rates: where the next quote starts from.
+    """A studio's own rates, where the next quote starts.
 
-    The minutes of work by hand are the studio's: `BenchMinutes`.
+    The minutes of work by hand belong to the studio: `BenchMinutes`.
     """
 
     labour_rate_per_hour = models.DecimalField(default=35, **MONEY)
@@ -128,7 +128,7 @@ class Quote(StudioOwned):
 
 
 class QuoteLine(StudioOwned):
-    """One line of a quote, with where its number comes from."""
+    """One line of a quote, with the source of its number."""
 
     quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="lines")
     number = models.PositiveSmallIntegerField()
@@ -153,7 +153,7 @@ class QuoteLine(StudioOwned):
 
 
 class Instalment(StudioOwned):
-    """A part of an accepted quote's total and when it falls due."""
+    """A part of an accepted quote's total and when it is due."""
 
     class DueOn(models.TextChoices):
         """The moment that makes it due."""

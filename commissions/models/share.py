@@ -8,8 +8,8 @@ from studio.tenancy import StudioOwned
 class ShareLink(StudioOwned):
     """A private link to one commission's page.
 
-    The row holds a random nonce only. The address carries the nonce and a keyed digest
-    of it, so that a copy of the database alone opens nothing.
+    The row holds only a random nonce. The address holds the nonce and a keyed digest of
+    it, so a copy of the database alone opens nothing.
     """
 
     commission = models.ForeignKey(
@@ -29,7 +29,7 @@ class ShareLink(StudioOwned):
 
 
 class Post(StudioOwned):
-    """News of the work for the client, with pictures."""
+    """News about the work for the client, with pictures."""
 
     commission = models.ForeignKey(
         "commissions.Commission", on_delete=models.CASCADE, related_name="posts"

@@ -1,6 +1,6 @@
 """What the client's page shows: the stage in plain words, the layers, news, pictures.
 
-Nothing of the studio's inside comes through here: no costs, notes, people or history.
+Nothing private to the studio comes through here: no costs, notes, people or history.
 """
 
 from dataclasses import dataclass
@@ -92,7 +92,7 @@ def client_pictures(commission: Commission) -> StudioQuerySet[Picture]:
 
 
 def pictures_of_pieces(commission: Commission) -> StudioQuerySet[Picture]:
-    """Return every picture of the commission's pieces, to choose news from."""
+    """Return every picture of the commission's pieces, to choose from for news."""
     ids = commission.commissioned_pieces.values("piece_id")
     found: StudioQuerySet[Picture] = Picture.owned.for_studio(commission.studio)
     return found.filter(piece_id__in=ids).order_by("-at", "-pk")
@@ -116,7 +116,7 @@ def edge_of(piece: PieceView, *, key: str, large: bool = True) -> EdgeView:
 
 
 def sentence(view: CommissionView, *, viewer: Viewer, at: datetime) -> str:
-    """Say in one or two sentences where the client's piece stands."""
+    """Say in one or two sentences how far the client's piece is."""
     if view.is_closed:
         return "This commission is closed. Please ask the studio if you have questions."
     if view.piece is None:
@@ -146,7 +146,7 @@ def _quote_sentence(quote: QuoteView | None) -> str:
 
 
 def _layers_done(piece: PieceView) -> str:
-    """Count the layers that carry an image; a clear cap is never in the making."""
+    """Count the finished layers with an image; a clear cap is never in the making."""
     images = [x for x in piece.layers if x.layer.technique != Technique.CLEAR]
     done = sum(x.is_done for x in images)
     kind = str(images[0].layer.get_technique_display()).lower() if images else ""
@@ -165,7 +165,7 @@ def _kiln_sentence(piece: PieceView, viewer: Viewer, at: datetime) -> str:
 
 
 def _is_cooling(piece: PieceView, at: datetime) -> bool:
-    """Say whether the planned curve of the running firing is past its hottest part."""
+    """Return whether the running firing is past the hottest part of its planned curve."""
     firing = running_firing_of(piece.piece)
     if firing is None or firing.started_at is None:
         return False

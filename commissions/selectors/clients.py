@@ -21,7 +21,7 @@ def clients(studio: Studio) -> StudioQuerySet[Client]:
 
 
 def client_named(studio: Studio, *, name: str, email: str) -> Client | None:
-    """Return the client who is meant by a name, and an address where one is given."""
+    """Return the client meant by a name, and by an address if there is one."""
     same: StudioQuerySet[Client] = Client.owned.for_studio(studio).filter(
         name__iexact=name
     )

@@ -1,4 +1,4 @@
-"""Reads of commissions: where each stands, what is next, and its money."""
+"""Reads of commissions: the stage of each, what is next, and its money."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -28,7 +28,7 @@ from studio.tenancy import StudioQuerySet
 
 
 class CommissionStage(StrEnum):
-    """Where a commission stands, in the order of the work; derived."""
+    """The stage of a commission, in the order of the work; derived."""
 
     REQUEST = "request"
     QUOTED = "quoted"
@@ -91,7 +91,7 @@ class CommissionView:
 
     @property
     def promise_news(self) -> PromiseNews | None:
-        """Return how the promised day stands, of the quote that counts."""
+        """Return whether the promised day of the quote that counts still holds."""
         shown = self.accepted or self.waiting
         return None if shown is None or self.is_over else news_of(shown.quote)
 
@@ -101,13 +101,13 @@ class CommissionView:
 
     @property
     def is_over(self) -> bool:
-        """Say whether nothing is left to do: closed, or finished and paid."""
+        """Return whether nothing is left to do: closed, or finished and paid."""
         is_done = self.stage is CommissionStage.FINISHED and self.money.open <= 0
         return self.is_closed or is_done
 
     @property
     def is_changed_since_quote(self) -> bool:
-        """Say whether the newest quote was made from other facts than stand now."""
+        """Return whether the newest quote was made from facts that have changed since."""
         if self.newest is None:
             return False
         return bool(
@@ -125,7 +125,7 @@ class CommissionView:
 
     @property
     def stage_words(self) -> str:
-        """Say where it stands, in a few words for the studio."""
+        """Say its stage in a few words for the studio."""
         if self.is_closed:
             return "Closed"
         if self.is_over:
@@ -151,7 +151,7 @@ class CommissionView:
 
     @property
     def next_step(self) -> str:
-        """Say what the studio has to do, or waits for."""
+        """Say what the studio has to do, or is waiting for."""
         if self.is_closed:
             return self.commission.closed_reason
         if self.is_over:
@@ -191,7 +191,7 @@ def commissions(studio: Studio) -> StudioQuerySet[Commission]:
 
 
 def was_sent_before(studio: Studio, request_key: str) -> bool:
-    """Say whether a form with this key made a commission already."""
+    """Return whether a form with this key already made a commission."""
     return (
         bool(request_key)
         and Commission.owned.for_studio(studio).filter(request_key=request_key).exists()
@@ -199,7 +199,7 @@ def was_sent_before(studio: Studio, request_key: str) -> bool:
 
 
 def search(found: StudioQuerySet[Commission], text: str) -> StudioQuerySet[Commission]:
-    """Keep commissions whose title or client holds the text."""
+    """Keep commissions with this text in their title or client's name."""
     if not text:
         return found
     return found.filter(Q(title__icontains=text) | Q(client__name__icontains=text))
@@ -236,7 +236,7 @@ def view_commissions(
 
 
 def view_commission(commission: Commission, *, at: datetime) -> CommissionView:
-    """Return one commission's view, read anew."""
+    """Return one commission's view, read again."""
     studio = commission.studio
     found = commissions(studio).filter(pk=commission.pk)
     return view_commissions(studio, found, at=at)[0]
@@ -264,7 +264,7 @@ def _view(
         money=view_money(
             accepted=accepted,
             payments=list(commission.payments.all()),
-            # Nothing falls due on what will not be made.
+            # Nothing is due for work that will not be made.
             stage=None if piece is None or commission.closed_at else piece.stage,
             currency=commission.studio.currency,
         ),
@@ -301,7 +301,7 @@ def commission_of_piece(studio: Studio, piece_id: int) -> Commission | None:
 
 
 def payments(studio: Studio) -> StudioQuerySet[Payment]:
-    """Return the studio's payments, taken-back ones too."""
+    """Return the studio's payments, including those taken back."""
     return (
         Payment.owned.for_studio(studio)
         .select_related("commission__studio", "recorded_by")
@@ -310,7 +310,7 @@ def payments(studio: Studio) -> StudioQuerySet[Payment]:
 
 
 def posts(studio: Studio) -> StudioQuerySet[Post]:
-    """Return the studio's news for clients, withdrawn ones too, newest first."""
+    """Return the studio's news for clients, newest first, including withdrawn ones."""
     return (
         Post.owned.for_studio(studio)
         .select_related("commission__studio", "by")

@@ -1,4 +1,4 @@
-"""Which commissions are done, asked of the database: what was ever made is never read."""
+"""Which commissions are done, asked of the database without reading them all."""
 
 from decimal import Decimal
 
@@ -10,8 +10,8 @@ from studio.models import Studio
 from studio.selectors.pieces import finished_pieces
 from studio.tenancy import StudioQuerySet
 
-# SQLite adds decimals up as binary fractions; what is off by less than the smallest
-# step that an amount is stored in is not off.
+# SQLite adds decimals as binary fractions, so a difference below the smallest stored
+# step of an amount does not count.
 HALF_A_STEP = Decimal("0.00005")
 MONEY = DecimalField(max_digits=14, decimal_places=4)
 
@@ -21,7 +21,7 @@ def done(studio: Studio) -> StudioQuerySet[Commission]:
     accepted = Quote.owned.for_studio(studio).filter(
         commission=OuterRef("pk"), accepted_at__isnull=False
     )
-    # As `view_money` counts: what stands, in the quote's currency.
+    # As `view_money` counts: valid payments in the quote's currency.
     paid = (
         Payment.owned.for_studio(studio)
         .filter(

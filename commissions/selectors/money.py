@@ -1,4 +1,4 @@
-"""What is paid, due and outstanding on a commission: derived, never stored."""
+"""What is paid, due and outstanding for a commission: derived, never stored."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,7 +7,7 @@ from decimal import Decimal
 from commissions.models import Instalment, Payment, Quote
 from studio.stages import Stage
 
-# A stage payment falls due when the layers are done, so that it can be in before the
+# A stage payment is due when the layers are done, so that it can be paid before the
 # stack goes into the kiln.
 DUE_STAGES: dict[str, frozenset[Stage]] = {
     Instalment.DueOn.ACCEPTED: frozenset(Stage),
@@ -64,7 +64,7 @@ class MoneyView:
 
     @property
     def due_now(self) -> Decimal:
-        """Return what the client should pay at present."""
+        """Return what the client should pay now."""
         return sum((i.open for i in self.instalments if i.is_due), Decimal(0))
 
     @property
@@ -82,7 +82,7 @@ def view_money(
 ) -> MoneyView:
     """Set valid payments against the instalments in order.
 
-    Only those in the quote's currency count: nothing here knows a rate of exchange.
+    Only those in the quote's currency count: there are no exchange rates here.
     """
     counted = currency if accepted is None else accepted.currency
     paid = sum(

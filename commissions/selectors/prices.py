@@ -1,7 +1,7 @@
 """Prices a commission: from its facts, the studio's rates and kiln hours to lines.
 
-The arithmetic is `commissions.pricing`; here amounts are gathered and put into words,
-lengths in the studio's units, because that is how the quote will read.
+`commissions.pricing` does the arithmetic. Here amounts are gathered and put into words,
+with lengths in the studio's units, because the quote will read that way.
 """
 
 from collections.abc import Iterator
@@ -30,7 +30,7 @@ from studio.money import plain_number
 from studio.viewer import Viewer
 
 FOUR_PLACES = Decimal("0.0001")
-# What a quote's amounts are stored with; far above, a rate was mistyped.
+# The size of a quote's stored amounts; anything near it is a mistyped rate.
 TOO_MUCH = Decimal(10) ** 10
 ONE_PLACE = Decimal("0.1")
 
@@ -160,7 +160,7 @@ def _kiln_line(time: PartKilnTime) -> KilnTime:
     return KilnTime(
         label=f"{time.item.kind_words}{of_maquette}, {time.item.kiln.name}",
         firings=time.item.firing_count,
-        # Tenths of an hour, up: the kiln is not free before it may be opened.
+        # Rounded up to tenths of an hour: the kiln is not free before it may be opened.
         hours_each=Decimal(str(time.item.hours_each)).quantize(ONE_PLACE, ROUND_UP),
         rate_per_hour=time.item.kiln.hourly_rate,
     )
@@ -201,7 +201,7 @@ def _materials(
 
 
 def _priced_materials(studio: Studio, technique: str) -> list[Material]:
-    """Return what quotes count, without what another technique would use."""
+    """Return the materials in quotes, without those another technique would use."""
     other = (
         MaterialKind.DECAL if technique == Technique.PAINTED else MaterialKind.ENAMEL
     )
@@ -236,7 +236,7 @@ def _basis(
 def _labour(
     work: CommissionWork, choices: QuoteChoices, times: tuple[PartKilnTime, ...]
 ) -> Iterator[tuple[LabourTime, str]]:
-    """Yield each task with its minutes, and how they came about in words."""
+    """Yield each task with its minutes, and how they were counted, in words."""
     maquette, scale = work.maquette, Decimal(str(round(work.maquette_scale, 4)))
     sheets = sum(part.layer_count for part in work.parts)
     firings = sum(time.item.firing_count for time in times)
@@ -298,7 +298,7 @@ def _in_words(
     tasks: list[str],
     tax_name: str,
 ) -> Price:
-    """Add the explanations that only the estimate and the tasks know."""
+    """Add the explanations that only the estimate and the tasks have."""
     firings, hours = iter(times), iter(tasks)
     lines: list[PriceLine] = []
     for line in price.lines:
@@ -325,7 +325,7 @@ def _count(number: int, word: str) -> str:
 
 
 def _plain(value: Any) -> Any:
-    """Make dataclass fields fit for JSON: decimals as texts, tuples as lists."""
+    """Prepare dataclass fields for JSON: decimals as texts, tuples as lists."""
     if isinstance(value, Decimal):
         return str(value)
     if isinstance(value, dict):

@@ -1,6 +1,6 @@
 """Whether a promised day still holds, in words for those who make it.
 
-The client reads none of this; what their page says of the day is asked of `shown_day`.
+The client reads none of this; `shown_day` says what their page shows.
 """
 
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ from studio.viewer import day_words
 
 
 class PromiseStanding(StrEnum):
-    """How a promised day stands."""
+    """Whether a promised day holds."""
 
     ASKED = "asked"
     FAILED = "failed"
@@ -41,7 +41,7 @@ IN_SHORT = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PromiseNews:
-    """The newest working-out of a quote's day.
+    """The newest check of a quote's day.
 
     Attributes
     ----------
@@ -74,7 +74,7 @@ class PromiseNews:
 
     @property
     def wants_a_hand(self) -> bool:
-        """Say whether the maker has to decide something."""
+        """Return whether the maker has to decide something."""
         return self.standing in {PromiseStanding.TIGHT, PromiseStanding.BROKEN}
 
     @property
@@ -93,7 +93,7 @@ def day_of_quote(quote: Quote) -> date | None:
 
 
 def checks(studio: Studio) -> StudioQuerySet[PromiseCheck]:
-    """Return workings-out, the newest first."""
+    """Return checks, the newest first."""
     return (
         PromiseCheck.owned.for_studio(studio)
         .select_related("quote__commission", "quote__studio", "studio", "job")
@@ -102,7 +102,7 @@ def checks(studio: Studio) -> StudioQuerySet[PromiseCheck]:
 
 
 def news_of(quote: Quote | None) -> PromiseNews | None:
-    """Return how a quote's day stands; none where nothing was promised or asked."""
+    """Return whether a quote's day holds; none where nothing was promised or asked."""
     if quote is None:
         return None
     newest = max(
@@ -184,9 +184,9 @@ def _to_do(check: PromiseCheck, quote: Quote) -> list[str]:
 
 
 def shown_day(quote: Quote) -> date | None:
-    """Return the day that the client's page may give for accepted work: one that holds.
+    """Return the day that the client's page may show for accepted work: one that holds.
 
-    A day agreed since counts at once; a promised one when it was worked out to hold.
+    A day agreed since counts at once; a promised one once a check says that it holds.
     """
     if quote.agreed_date is not None:
         return quote.agreed_date

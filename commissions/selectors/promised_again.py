@@ -1,4 +1,4 @@
-"""Works a quote's day out again, as things stand now. Slow, so the worker does it."""
+"""Works out a quote's day again, as things are now. It is slow, so the worker does it."""
 
 from datetime import datetime
 from typing import Any
@@ -15,10 +15,10 @@ from studio.viewer import Viewer
 
 
 def found_again(check: PromiseCheck, *, now: datetime) -> dict[str, Any]:
-    """Return the days there are now, or why there are none, and what changed since.
+    """Return the days now possible, or why there are none, and what changed since.
 
-    Accepted work is reckoned as it stands, with what is painted and fired already; a
-    quote that waits, with what is asked for now.
+    Accepted work counts as it is, with what is painted and fired; a waiting quote is
+    worked out for the brief as it is now.
     """
     changes = _changes(check, now)
     try:

@@ -22,7 +22,7 @@ def promise_of(
 ) -> StudioPromise:
     """Return when a commission that is not accepted yet could be ready.
 
-    What other open quotes promise is held room for.
+    Room is held for other open quotes with a promised day.
 
     Raises
     ------
@@ -74,7 +74,7 @@ def _promise(
 
 
 def promise_of_accepted(*, quote: Quote, now: datetime) -> StudioPromise:
-    """Return when the piece of an accepted quote can be ready, as it stands now.
+    """Return when the piece of an accepted quote can be ready, as it is now.
 
     Raises
     ------
@@ -102,7 +102,7 @@ def held_works(
 ) -> list[HeldWork]:
     """Return the work of open quotes with a promised day: sent, valid, not answered.
 
-    Of one commission the newest version that was sent counts.
+    Of one commission only the newest sent version counts.
 
     Parameters
     ----------
@@ -188,7 +188,7 @@ def _bench(choices: QuoteChoices) -> BenchTimes:
 
 
 def _smaller(choices: QuoteChoices, work: CommissionWork) -> BenchTimes:
-    """Return the maquette's minutes, shortened as its price shortens them."""
+    """Return the maquette's minutes, reduced as its price reduces them."""
     share = work.maquette_layer_count / work.layer_count
     return BenchTimes(
         painting_minutes_per_pass=round(

@@ -18,7 +18,7 @@ from studio.viewer import Viewer
 
 
 class QuoteState(StrEnum):
-    """Where a quote stands; derived, never stored."""
+    """The state of a quote; derived, never stored."""
 
     DRAFT = "draft"
     WAITING = "waiting"
@@ -46,7 +46,7 @@ STATE_KINDS = {
 }
 
 
-# Sections as they are headed: single lines that belong together share one heading.
+# Headings of the sections; single lines that belong together share one.
 HEADINGS = {
     "kiln time": "Kiln time and energy",
     "energy": "Kiln time and energy",
@@ -59,7 +59,7 @@ HEADINGS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QuoteView:
-    """A quote and where it stands."""
+    """A quote and its state."""
 
     quote: Quote
     state: QuoteState
@@ -99,7 +99,7 @@ def quotes(studio: Studio) -> StudioQuerySet[Quote]:
 
 
 def view_quotes(versions: Iterable[Quote], *, today: date) -> tuple[QuoteView, ...]:
-    """Say where each of one commission's quotes stands; newest version first."""
+    """Return each of one commission's quotes with its state, newest version first."""
     ordered = sorted(versions, key=lambda quote: -quote.version)
     is_settled = any(quote.accepted_at for quote in ordered)
     newest_sent = max((q.version for q in ordered if q.sent_at), default=0)
@@ -129,7 +129,7 @@ def _state(
 
 
 def view_quote(quote: Quote, *, at: datetime) -> QuoteView:
-    """Say where one quote stands among its commission's versions."""
+    """Return one quote with its state among its commission's versions."""
     versions = Quote.owned.for_studio(quote.studio).filter(
         commission_id=quote.commission_id
     )
@@ -142,7 +142,7 @@ def view_quote(quote: Quote, *, at: datetime) -> QuoteView:
 def line_sections(
     lines: Iterable[QuoteLine] | Iterable[PriceLine], *, viewer: Viewer, currency: str
 ) -> list[dict[str, Any]]:
-    """Return lines by section with every figure written out, tax left to the totals."""
+    """Return lines by section with every figure written out; tax is in the totals."""
     shown = [line for line in lines if line.section != "tax"]
     return [
         {
@@ -184,7 +184,7 @@ def totals(
     total: Decimal,
     write: Callable[[Decimal], str],
 ) -> list[tuple[str, str]]:
-    """Return net, tax with its rate, and total; the total alone where there is no tax."""
+    """Return net, tax with its rate, and total; only the total where there is no tax."""
     if not tax:
         return [("Total", write(total))]
     named = f"{tax_name}, {plain_number(tax_percent)} %"
@@ -192,5 +192,5 @@ def totals(
 
 
 def tax_percent_of(quote: Quote) -> Decimal:
-    """Return the rate of tax that a quote was made with."""
+    """Return the tax rate that a quote was made with."""
     return Decimal(quote.inputs["choices"]["tax_percent"])

@@ -1,4 +1,4 @@
-"""Reads a studio's rates and the choices that a new quote starts from."""
+"""Reads a studio's rates and the choices a new quote starts from."""
 
 from dataclasses import asdict, dataclass, fields
 from decimal import Decimal
@@ -13,8 +13,8 @@ from studio.selectors.bench_times import WorkMinutes, work_minutes
 class SharedRates(WorkMinutes):
     """The rates that a studio sets and each quote may change.
 
-    Minutes are for the unit in the name, prices in the studio's currency, percents 0 to
-    100 and not fractions.
+    Minutes are per unit in the name, prices in the studio's currency, percents 0 to 100
+    and not fractions.
     """
 
     labour_rate_per_hour: Decimal
@@ -30,7 +30,7 @@ class SharedRates(WorkMinutes):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StudioRates(SharedRates):
-    """All that a studio sets, for quotes made from then on."""
+    """Everything a studio sets for its next quotes."""
 
     tax_name: str
     quote_valid_days: int
@@ -53,7 +53,7 @@ class QuoteChoices(SharedRates):
         )
 
     def as_json(self) -> dict[str, Any]:
-        """Return the choices for a quote's inputs; decimals as texts, so exact."""
+        """Return the choices for a quote's inputs; decimals as texts, to stay exact."""
         return {
             name: str(value) if isinstance(value, Decimal) else value
             for name, value in asdict(self).items()
@@ -61,7 +61,7 @@ class QuoteChoices(SharedRates):
 
 
 def price_book(studio: Studio) -> PriceBook:
-    """Return the studio's rates, or unsaved default ones where it set none."""
+    """Return the studio's rates, or unsaved default ones if it set none."""
     found: PriceBook | None = PriceBook.owned.for_studio(studio).first()
     if found is not None:
         return found
@@ -73,7 +73,7 @@ def price_book(studio: Studio) -> PriceBook:
 
 
 def studio_rates(studio: Studio) -> StudioRates:
-    """Return all that the studio sets: prices of its book, minutes of its bench."""
+    """Return everything the studio sets: prices from its book, minutes from its bench."""
     book = price_book(studio)
     minutes = asdict(work_minutes(studio))
     prices = {

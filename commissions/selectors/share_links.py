@@ -1,6 +1,6 @@
 """Reads share links and the tokens in their addresses.
 
-A token is the row's nonce and a keyed digest of it: a copy of the database opens
+A token is the row's nonce and a keyed digest of it. A copy of the database opens
 nothing, and a mistyped or guessed token costs no query.
 """
 

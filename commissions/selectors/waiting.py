@@ -1,4 +1,4 @@
-"""What of the commissions asks for a hand today: answers, payments, quotes to make."""
+"""What to do about commissions today: answers, payments, quotes to make."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -15,7 +15,7 @@ from commissions.selectors.promise_checks import PromiseNews, PromiseStanding
 from commissions.selectors.quotes import QuoteState
 from studio.viewer import Viewer, day_words
 
-# Common practice, no source: after a week without an answer one asks.
+# Common practice, no source: after a week without an answer, people ask.
 PATIENCE = timedelta(days=7)
 NEWS_FOR = timedelta(days=2)
 
@@ -58,7 +58,7 @@ class WaitingItem:
 
 
 def waiting_today(viewer: Viewer, *, at: datetime) -> list[WaitingItem]:
-    """Return what asks for a hand, the news first."""
+    """Return what needs doing, the news first."""
     unclosed = commissions(viewer.studio).filter(closed_at__isnull=True)
     found = unclosed.exclude(pk__in=done(viewer.studio).values("pk"))
     order = list(Wanted)
@@ -104,7 +104,7 @@ def _items(view: CommissionView, viewer: Viewer, at: datetime) -> list[WaitingIt
 
 
 def _day_words(news: PromiseNews) -> str:
-    """Say what became of the promised day, and the day there is now."""
+    """Say what became of the promised day, and which day is possible now."""
     promised = f"Promised for {day_words(news.promised_date)}"
     if news.standing is PromiseStanding.TIGHT:
         return f"{promised}, kept only if nothing is lost"

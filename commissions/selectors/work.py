@@ -1,4 +1,4 @@
-"""What a quote is for: the work's facts as they are frozen on the quote."""
+"""What a quote is for: the facts of the work, frozen on the quote."""
 
 from dataclasses import asdict, dataclass
 from math import sqrt
@@ -9,7 +9,7 @@ from studio.models import Technique
 from studio.units import MM_PER_INCH, LengthUnit
 from studio.viewer import Viewer
 
-# Frozen with the work, though they are the glass's and not the commission's.
+# Frozen with the work, although they belong to the glass and not the commission.
 OF_THE_GLASS = frozenset({"glass_name", "sheet_thickness_mm"})
 
 
@@ -78,7 +78,7 @@ class CommissionWork:
 
     @property
     def of_commission(self) -> dict[str, Any]:
-        """Return those facts that are the commission's own fields."""
+        """Return the facts that are the commission's own fields."""
         return {k: v for k, v in asdict(self).items() if k not in OF_THE_GLASS}
 
     @property
@@ -99,7 +99,7 @@ class CommissionWork:
 
     @property
     def maquette(self) -> WorkPart | None:
-        """Return the maquette, with as many caps as the piece where it has the layers."""
+        """Return the maquette, with as many caps as the piece if its layers allow."""
         if not (
             self.maquette_layer_count
             and self.maquette_width_mm
@@ -122,7 +122,7 @@ class CommissionWork:
 
     @property
     def maquette_scale(self) -> float:
-        """Return how long the maquette's sides are beside the piece's, at most 1."""
+        """Return the maquette's sides as a share of the piece's, at most 1."""
         if self.maquette is None:
             return 0.0
         return min(1.0, sqrt(self.maquette.area_m2 / self.piece.area_m2))

@@ -138,7 +138,7 @@ def reopen_commission(
 
 
 def locked(commission: Commission) -> Commission:
-    """Reread a commission and lock it: quotes, answers and payments queue up here."""
+    """Reread a commission and lock it: quotes, answers and payments wait here."""
     found: Commission = (
         held(Commission.across_studios)
         .select_related("studio", "client", "glass")

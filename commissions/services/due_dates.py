@@ -1,4 +1,4 @@
-"""Tells the studio for which day the piece of a commission is promised."""
+"""Tells the studio the promised day for a commission's piece."""
 
 from datetime import date
 
@@ -7,10 +7,10 @@ from studio.services.due_dates import set_due_date
 
 
 def tell_due_date(commission: Commission) -> None:
-    """Write on the commission's piece the day that counts now, or none.
+    """Set the day that counts now, or none, on the commission's piece.
 
-    Called within the transaction of whatever changes that day. The maquette is due for
-    no day of its own.
+    Called in the transaction of whatever changes that day. The maquette has no day of
+    its own.
     """
     joined = CommissionedPiece.owned.for_studio(commission.studio)
     rows = joined.filter(commission=commission, is_maquette=False)

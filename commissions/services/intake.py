@@ -68,7 +68,7 @@ def take_in(
                 **facts,
             )
     except IntegrityError:
-        # The same form was sent twice at once, and the other one was quicker.
+        # The same form was sent twice at once, and the other one was faster.
         if (made := _made_by(studio, request_key, sent)) is not None:
             return made
         raise
@@ -76,7 +76,7 @@ def take_in(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Sent:
-    """What a form says, to compare with what an earlier sending of it created."""
+    """What a form says, to compare with what an earlier copy of it created."""
 
     client: Client | None
     new_client: dict[str, str]
@@ -84,12 +84,12 @@ class _Sent:
     facts: dict[str, Any]
 
     def is_same_as(self, made: Commission) -> bool:
-        """Say whether nothing would be lost by taking the form for the same one."""
+        """Return whether treating the form as the same one would lose nothing."""
         if self.client is not None:
             is_same_client = made.client_id == self.client.pk
         else:
             is_same_client = _has_all(made.client, self.new_client)
-        # A picture is not compared: it was re-encoded when it was kept.
+        # A picture is not compared: it was re-encoded when it was saved.
         has_its_picture = made.reference_id is not None or not self.has_picture
         return is_same_client and has_its_picture and _has_all(made, self.facts)
 
@@ -138,7 +138,7 @@ def change(
     studio = commission.studio
     developed = _developed(reference_file)
     with transaction.atomic():
-        # Held before it is looked at: the page may be older than the last change.
+        # Locked before it is looked at: the page may be older than the last change.
         before = CommissionWork.of(locked(commission))
         if client is None:
             client = create_client(studio=studio, by=by, at=at, **new_client)

@@ -1,4 +1,4 @@
-"""Writes a commission's lines in the studio's history, all of them about money."""
+"""Writes a commission's lines in the studio's history; all of them are about money."""
 
 from datetime import datetime
 
@@ -15,7 +15,7 @@ def note(
     what: str,
     piece: Piece | None = None,
 ) -> None:
-    """Add one line; only readers who may see money are shown it."""
+    """Add one line; only those who may see money are shown it."""
     history.record(
         studio=commission.studio,
         by=by,

@@ -15,7 +15,7 @@ from studio.money import format_money, round_money
 from studio.services.locks import held
 from studio.tenancy import StudioQuerySet
 
-# The same payment within this time is a button that was pressed twice.
+# The same payment again within this time means that the button was pressed twice.
 PRESSED_TWICE = timedelta(minutes=1)
 
 
@@ -82,7 +82,7 @@ def record_payment(
 def take_back_payment(
     *, payment: Payment, reason: str, by: Person | None, at: datetime
 ) -> None:
-    """Strike out a payment that was recorded wrongly; the row stays.
+    """Take back a payment that was recorded wrongly; the row stays.
 
     Raises
     ------
@@ -100,7 +100,7 @@ def take_back_payment(
 
 
 def paid_so_far(commission: Commission, currency: str) -> Decimal:
-    """Return the sum of the payments in a currency that stand."""
+    """Return the sum of the valid payments in a currency."""
     found = _standing(commission).filter(currency=currency)
     return found.aggregate(total=Sum("amount"))["total"] or Decimal(0)
 

@@ -1,4 +1,4 @@
-"""Makes what was sold: the piece, its maquette and their layers, as the quote froze them."""
+"""Makes what was sold: the piece, its maquette and their layers, as in the quote."""
 
 from datetime import datetime
 
@@ -9,10 +9,10 @@ from studio.services.pieces import LayerPlan, plan_piece
 
 
 def make_pieces(*, commission: Commission, quote: Quote, at: datetime) -> Piece:
-    """Plan the piece, and the maquette that is made before it; return the piece.
+    """Plan the piece, and the maquette made before it; return the piece.
 
     Layers run from the back: those with an image first, then the clear caps at the
-    front, which protect it.
+    front, which protect them.
     """
     work = CommissionWork.from_json(quote.inputs["work"])
     glass: Glass = Glass.owned.for_studio(commission.studio).get(pk=work.glass_id)
@@ -64,7 +64,7 @@ def _join(commission: Commission, piece: Piece, *, is_maquette: bool) -> None:
 
 
 def _take_over(commission: Commission, work: CommissionWork) -> None:
-    """Let the commission say what was accepted, had it been changed since the quote."""
+    """Set the commission to what was accepted, in case it changed since the quote."""
     for name, value in work.of_commission.items():
         setattr(commission, name, value)
     commission.save()

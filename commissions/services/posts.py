@@ -91,7 +91,7 @@ def _refuse_pictures_of_others(
 
 
 def _piece_of(commission: Commission) -> Piece | None:
-    """Return the piece that new pictures are of: the work itself, once it exists."""
+    """Return the piece for new pictures: the work itself, once it exists."""
     found: CommissionedPiece | None = (
         CommissionedPiece.owned.for_studio(commission.studio)
         .filter(commission=commission, is_maquette=False)

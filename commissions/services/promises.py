@@ -1,4 +1,4 @@
-"""Promised days: worked out again by the worker, and agreed anew with the client."""
+"""Promised days: the worker works them out again, or the client agrees to others."""
 
 from dataclasses import dataclass, field
 from datetime import date, datetime
@@ -31,9 +31,9 @@ class CheckedPromise:
 
 
 def ask_for_check(*, quote: Quote, why: CheckReason, at: datetime) -> None:
-    """Have the worker work a quote's day out again; nothing where none is promised.
+    """Have the worker check a quote's day; does nothing if none is promised.
 
-    Called within the transaction of what happened.
+    Called in the transaction of what happened.
     """
     if day_of_quote(quote) is None:
         return
@@ -44,7 +44,7 @@ def ask_for_check(*, quote: Quote, why: CheckReason, at: datetime) -> None:
 
 
 def order_check(check: PromiseCheck) -> None:
-    """Order a working-out of the worker."""
+    """Order a check from the worker."""
     check.job = jobs.enqueue(
         studio=check.studio,
         name=CHECK_JOB,
@@ -58,7 +58,7 @@ def order_check(check: PromiseCheck) -> None:
 def keep_check(
     *, studio: Studio, check_id: int, found: CheckedPromise, at: datetime
 ) -> None:
-    """Store what the worker found beside what was promised; a gone quote needs none."""
+    """Save the worker's result beside what was promised; a deleted quote needs none."""
     check = checks(studio).filter(pk=check_id).first()
     if check is None:
         return
@@ -70,9 +70,9 @@ def keep_check(
 
 @transaction.atomic
 def check_again(*, commission: Commission, by: Person | None, at: datetime) -> None:
-    """Work the day of the accepted or waiting quote out once more.
+    """Check the day of the accepted or waiting quote again.
 
-    While one is being worked out, asking again changes nothing.
+    While a check is running, asking again changes nothing.
 
     Raises
     ------
@@ -99,9 +99,9 @@ def _is_on_its_way(check: PromiseCheck) -> bool:
 
 
 def ask_after_change(*, commission: Commission, at: datetime) -> None:
-    """Have the day worked out for what is asked for now, where a quote waits.
+    """Have the day checked for the changed brief, if a quote is waiting.
 
-    Called within the transaction of the change.
+    Called in the transaction of the change.
     """
     quote = _quote_that_counts(commission, at)
     if quote is not None and quote.accepted_at is None:
@@ -109,7 +109,7 @@ def ask_after_change(*, commission: Commission, at: datetime) -> None:
 
 
 def _quote_that_counts(commission: Commission, at: datetime) -> Quote | None:
-    """Return the accepted quote, else the one that waits for an answer."""
+    """Return the accepted quote, else the one waiting for an answer."""
     accepted = accepted_quote(commission)
     if accepted is not None:
         return accepted
@@ -125,7 +125,7 @@ def _quote_that_counts(commission: Commission, at: datetime) -> Quote | None:
 def agree_date(
     *, commission: Commission, day: date, by: Person | None, at: datetime
 ) -> None:
-    """Write down another day that was agreed with the client; it counts from now on.
+    """Save another day that was agreed with the client; it counts from now on.
 
     Raises
     ------

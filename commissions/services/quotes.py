@@ -1,7 +1,7 @@
 """Drafts, sends, accepts and declines quotes.
 
 A version is frozen when it is drafted. Answers lock the commission's row first, so that
-two answers at once line up and the second one finds the first.
+of two answers at once the second one finds the first.
 """
 
 from datetime import date, datetime, timedelta
@@ -52,7 +52,7 @@ def draft_quote(
     valid_until_date: date | None = None,
     shows_lines: bool = False,
 ) -> Quote:
-    """Price the commission and keep the result as its next version.
+    """Price the commission and save the result as its next version.
 
     Without choices it has those of the version before, else the studio's.
 
@@ -143,9 +143,9 @@ def _keep_instalments(quote: Quote, priced: Priced) -> None:
 
 @transaction.atomic
 def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
-    """Show a quote to the client: it can be read and answered on their link from now on.
+    """Show a quote to the client, who can read and answer it on their link from now on.
 
-    An earlier version that waits for an answer is replaced by it.
+    It replaces an earlier version that waits for an answer.
 
     Raises
     ------

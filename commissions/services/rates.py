@@ -1,4 +1,4 @@
-"""Sets a studio's rates for the quotes to come."""
+"""Sets a studio's rates for future quotes."""
 
 from dataclasses import asdict, fields
 from datetime import datetime
@@ -18,7 +18,7 @@ from studio.services.bench_times import set_work_minutes
 def set_rates(
     *, studio: Studio, rates: StudioRates, by: Person | None, at: datetime
 ) -> PriceBook:
-    """Set the rates that the next quote starts from; issued quotes stay as they are.
+    """Set the rates that the next quote starts from; sent quotes stay as they are.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Creates, revokes and keeps track of share links."""
+"""Makes and revokes share links, and records when they are opened."""
 
 import secrets
 from datetime import datetime, timedelta
@@ -12,7 +12,7 @@ from commissions.services.notes import note
 from studio.models import Person
 from studio.services.locks import held
 
-# A commission takes months, and the care notes are wanted after it.
+# A commission takes months, and clients want the care notes after it.
 LIFETIME = timedelta(days=540)
 OPENED_EVERY = timedelta(minutes=10)
 
@@ -31,8 +31,8 @@ def make_share_link(
     at: datetime,
     lifetime: timedelta = LIFETIME,
 ) -> ShareLink:
-    """Make a private link to the commission's page, or return the one that opens it."""
-    # One at a time: of two links only the newer is shown, and only that can be closed.
+    """Make a private link to the commission's page, or return the one already open."""
+    # One at a time: of two links only the newer is shown, and only that can be revoked.
     commission = locked(commission)
     if link := live_link(commission, at=at):
         return link
@@ -60,7 +60,7 @@ def revoke_share_link(*, link: ShareLink, by: Person | None, at: datetime) -> No
 
 
 def note_opened(*, link: ShareLink, at: datetime) -> None:
-    """Remember that the page was opened, at most every ten minutes."""
+    """Record that the page was opened, at most every ten minutes."""
     last = link.last_opened_at
     if last is None or at - last > OPENED_EVERY:
         ShareLink.across_studios.filter(pk=link.pk).update(last_opened_at=at)

@@ -58,7 +58,7 @@ def client_detail(request: StudioRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_MONEY)
 def client_edit(request: StudioRequest, pk: int) -> HttpResponse:
-    """Put a client's details right."""
+    """Correct a client's details."""
     client = get_object_or_404(clients(request.studio), pk=pk)
     if request.method != "POST":
         form = ClientForm(initial={name: getattr(client, name) for name in FIELDS})

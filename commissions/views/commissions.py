@@ -1,4 +1,4 @@
-"""The list of commissions, taking one in, and the page of one commission."""
+"""The list of commissions, a new one, and the page of one commission."""
 
 from typing import TYPE_CHECKING, Any
 from uuid import uuid4
@@ -98,7 +98,7 @@ def _query(show: str, text: str) -> str:
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_MONEY)
 def commission_new(request: StudioRequest) -> HttpResponse:
-    """Take a request in; what follows at once is its quote."""
+    """Make a new commission; its quote comes next."""
     viewer = viewer_for(request)
     if request.method != "POST":
         minutes = bench_times(request.studio)
@@ -139,7 +139,7 @@ def commission_new(request: StudioRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_MONEY)
 def commission_edit(request: StudioRequest, pk: int) -> HttpResponse:
-    """Change what is asked for, as long as no quote is accepted."""
+    """Change the brief, as long as no quote is accepted."""
     commission = commission_or_404(request, pk)
     view = selectors.view_commission(commission, at=timezone.now())
     if view.accepted is not None:
@@ -223,7 +223,7 @@ def detail_page(
     day_form: AgreedDayForm | None = None,
     status: int = OK,
 ) -> HttpResponse:
-    """Show the page, perhaps with a form on it that must be mended."""
+    """Show the page, perhaps with a form on it to be corrected."""
     now = timezone.now()
     viewer = viewer_for(request)
     view = selectors.view_commission(commission, at=now)
@@ -251,7 +251,7 @@ def detail_page(
 
 
 def _day_form(view: selectors.CommissionView) -> AgreedDayForm:
-    """Start from the day that could be promised now."""
+    """Start with the day that could be promised now."""
     news = view.promise_news
     return AgreedDayForm(initial={"day": news.new_date if news else None})
 
@@ -259,7 +259,7 @@ def _day_form(view: selectors.CommissionView) -> AgreedDayForm:
 @require_POST
 @requires(Can.SEE_MONEY)
 def commission_check_day(request: StudioRequest, pk: int) -> HttpResponse:
-    """Have the promised day worked out again."""
+    """Have the promised day checked again."""
     commission = commission_or_404(request, pk)
     try:
         check_again(commission=commission, by=request.user, at=timezone.now())
@@ -273,7 +273,7 @@ def commission_check_day(request: StudioRequest, pk: int) -> HttpResponse:
 @require_POST
 @requires(Can.SEE_MONEY)
 def commission_agree_day(request: StudioRequest, pk: int) -> HttpResponse:
-    """Write down another day that was agreed with the client."""
+    """Save another day that was agreed with the client."""
     commission = commission_or_404(request, pk)
     form = AgreedDayForm(request.POST)
     status = attempt(
@@ -297,7 +297,7 @@ def _acted(
     told: str,
     **forms: Any,
 ) -> HttpResponse:
-    """Say what was done, or show the page with the form on it that must be mended."""
+    """Say what was done, or show the page with the form to be corrected."""
     if status != OK:
         return detail_page(request, commission, status=status, **forms)
     messages.success(request, told)
@@ -305,13 +305,13 @@ def _acted(
 
 
 def share_url(request: StudioRequest, link: "ShareLink") -> str:
-    """Return the whole address of the client's page."""
+    """Return the full address of the client's page."""
     path = reverse("commissions:shared_page", args=[link_token(link)])
     return request.build_absolute_uri(path)
 
 
 def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, Any]]]:
-    """Return the pieces that are made, the maquette after the piece."""
+    """Return the pieces that were made, the maquette after the piece."""
     found = (("The piece", view.piece), ("Its maquette", view.maquette))
     return [
         (name, {"piece": piece, "edge": edge_of(piece)})
@@ -357,7 +357,7 @@ def commission_close(request: StudioRequest, pk: int) -> HttpResponse:
 @require_POST
 @requires(Can.SEE_MONEY)
 def commission_reopen(request: StudioRequest, pk: int) -> HttpResponse:
-    """Take a closed commission up again."""
+    """Reopen a closed commission."""
     commission = commission_or_404(request, pk)
     try:
         reopen_commission(commission=commission, by=request.user, at=timezone.now())

@@ -1,4 +1,4 @@
-"""Finds what an address names, in the studio of whoever asks; else 404."""
+"""Finds what an address names in the studio of whoever asks, else 404."""
 
 from typing import TYPE_CHECKING
 
@@ -12,5 +12,5 @@ if TYPE_CHECKING:
 
 
 def commission_or_404(request: StudioRequest, pk: int) -> "Commission":
-    """Return the commission, in the studio of whoever asks."""
+    """Return the commission."""
     return get_object_or_404(commissions(request.studio), pk=pk)

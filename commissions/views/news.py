@@ -1,4 +1,4 @@
-"""The client's link, made and closed, and the news that they read there."""
+"""The client's link, made and revoked, and the news they read there."""
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -35,7 +35,7 @@ def share_new(request: StudioRequest, pk: int) -> HttpResponse:
 @require_POST
 @requires(Can.SEE_MONEY)
 def share_revoke(request: StudioRequest, pk: int) -> HttpResponse:
-    """Close a link for good."""
+    """Revoke a link for good."""
     link = get_object_or_404(selectors.share_links(request.studio), pk=pk)
     revoke_share_link(link=link, by=request.user, at=timezone.now())
     messages.success(
@@ -47,7 +47,7 @@ def share_revoke(request: StudioRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_MONEY)
 def post_new(request: StudioRequest, pk: int) -> HttpResponse:
-    """Write news for the client."""
+    """Post news for the client."""
     commission = commission_or_404(request, pk)
     pictures = pictures_of_pieces(commission)
     if request.method != "POST":

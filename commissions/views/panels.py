@@ -16,7 +16,7 @@ PIECE_ORDER = 80
 
 @on_today
 def money_today(asked: PanelRequest) -> list[Panel]:
-    """Say which commissions want something done today."""
+    """Show which commissions need something done today."""
     if not asked.viewer.may_see_money:
         return []
     items = waiting.waiting_today(asked.viewer, at=asked.now)
@@ -33,7 +33,7 @@ def money_today(asked: PanelRequest) -> list[Panel]:
 
 @on_piece
 def money_of_piece(asked: PanelRequest, piece: "Piece") -> list[Panel]:
-    """Say for whom a piece is made and what is paid; a helper sees nothing of it."""
+    """Show for whom a piece is made and what is paid; a helper sees none of it."""
     if not asked.viewer.may_see_money:
         return []
     commission = commission_of_piece(asked.viewer.studio, piece.pk)

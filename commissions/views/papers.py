@@ -6,7 +6,7 @@ from studio.documents import PaperState
 
 
 def paper_job(state: PaperState, *, result_url: str, poll_url: str) -> dict[str, Any]:
-    """Return what `_job.html` needs; no order yet counts as nothing to show."""
+    """Return what `_job.html` needs; without an order there is nothing to show."""
     if state.document is None and state.job is None:
         return {"state": "none", "result_url": result_url}
     texts = {

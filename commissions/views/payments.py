@@ -1,4 +1,4 @@
-"""Recording money that came in, and striking it out again."""
+"""Recording money that came in, and taking a payment back."""
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -25,7 +25,7 @@ from studio.roles import Can
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_MONEY)
 def payment_new(request: StudioRequest, pk: int) -> HttpResponse:
-    """Record a payment; the amount starts as what is due."""
+    """Record a payment; the amount starts at what is due."""
     commission = commission_or_404(request, pk)
     now = timezone.now()
     today = day_of(request.studio, now)
@@ -75,7 +75,7 @@ def _page(
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_MONEY)
 def payment_take_back(request: StudioRequest, pk: int) -> HttpResponse:
-    """Ask why, then strike a payment out; the row stays."""
+    """Ask why, then take a payment back; the row stays."""
     payment = get_object_or_404(selectors.payments(request.studio), pk=pk)
     form = TakeBackForm(request.POST if request.method == "POST" else None)
     status = OK

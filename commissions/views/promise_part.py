@@ -17,9 +17,9 @@ if TYPE_CHECKING:
 
 
 def choices_typed(commission: "Commission", form: QuoteForm) -> QuoteChoices | None:
-    """Return the rates as typed; none when one of them is no number.
+    """Return the rates as typed; none when one of them is not a number.
 
-    A draft just opened has those the studio is used to.
+    A draft just opened has the studio's usual ones.
     """
     choices = choices_for(commission)
     if not form.is_bound:
@@ -50,7 +50,7 @@ def when_context(
 def when_context_of_quote(
     quote: "Quote", *, viewer: Viewer, now: datetime
 ) -> dict[str, Any]:
-    """Return the same for a quote that waits to be sent or answered, as it was quoted."""
+    """Return the same for a quote that is not accepted yet, as it was quoted."""
     return _context(
         lambda: promise_of_quote(quote=quote, now=now), viewer=viewer, now=now
     )

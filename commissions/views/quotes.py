@@ -1,4 +1,4 @@
-"""Drafting a quote with its price computed as one types, showing it, sending it."""
+"""Drafting a quote whose price is computed while typing, showing it, sending it."""
 
 from dataclasses import asdict
 from datetime import timedelta
@@ -53,7 +53,7 @@ from studio.viewer import Viewer
 if TYPE_CHECKING:
     from commissions.models import Commission, Quote
 
-# What the page can be asked for without storing it, and the part that answers.
+# What the page can be asked for without saving, and the part that answers.
 FRAGMENTS = {"recompute": "price", "when": "when", "use_promised": "promised"}
 
 
@@ -67,7 +67,8 @@ def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
     """Draft a quote.
 
     With ``recompute`` only show the price of what is typed, with ``when`` the date it
-    could be ready; ``use_promised`` writes a date into its field. None stores anything.
+    could be ready; ``use_promised`` puts a date into its field. None of them saves
+    anything.
     """
     commission = commission_or_404(request, pk)
     view = view_commission(commission, at=timezone.now())
@@ -108,7 +109,7 @@ def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _initial(commission: "Commission") -> dict[str, Any]:
-    """Start from the last version where there is one: nothing is asked twice."""
+    """Start from the last version if there is one: nothing is asked twice."""
     now = timezone.now()
     today = selectors.day_of(commission.studio, now)
     last = selectors.quotes(commission.studio).filter(commission=commission).first()
@@ -122,7 +123,7 @@ def _initial(commission: "Commission") -> dict[str, Any]:
 
 
 def _promised_before(commission: "Commission", last: Any) -> Any:
-    """Return the day to start from; none where something else is asked for since."""
+    """Return the day to start from; none if the brief changed since."""
     if last is None:
         return commission.wanted_by_date
     is_same = last.inputs["work"] == CommissionWork.of(commission).as_json()
@@ -158,7 +159,7 @@ def _draft_page(
 
 
 def _price(commission: "Commission", form: QuoteForm) -> tuple[Priced | None, str]:
-    """Price what the form says; a draft just opened is priced as the studio is used to."""
+    """Price what the form says; a draft just opened has the studio's usual choices."""
     choices = choices_typed(commission, form)
     if choices is None:
         return None, "Not computed: a number below has to be mended first."
@@ -194,7 +195,7 @@ def _price_context(priced: Priced) -> dict[str, Any]:
 @require_safe
 @requires(Can.SEE_MONEY)
 def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
-    """Show a quote: its lines, its paper, and how it is sent.
+    """Show a quote: its lines, its paper, and how to send it.
 
     With ``?when=1`` also when its work could be ready now, and why not sooner.
     """
@@ -251,7 +252,7 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _letter(quote: "Quote", url: str) -> dict[str, str]:
-    """Return words to send with the link, and a mailto address that holds them."""
+    """Return words to send with the link, and a mailto address with them."""
     context = {"quote": quote, "url": url, "studio": quote.studio}
     text = render_to_string("emails/quote.txt", context).strip()
     subject = f"Your quote for {quote.commission.title}"
@@ -279,7 +280,7 @@ def quote_send(request: StudioRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @requires(Can.SEE_MONEY)
 def quote_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
-    """Send the PDF; have it made first where it is not there. POST asks anew."""
+    """Send the PDF, or have it made first. POST makes it again."""
     quote = _quote_or_404(request, pk)
     state = documents.paper_state(quote)
     if state.document is not None and request.method != "POST":
@@ -292,7 +293,7 @@ def quote_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
 @require_safe
 @requires(Can.SEE_MONEY)
 def quote_paper_state(request: StudioRequest, pk: int) -> HttpResponse:
-    """Say whether the PDF is there yet; the fragment asks again by itself."""
+    """Say whether the PDF is ready; the fragment asks again by itself."""
     quote = _quote_or_404(request, pk)
     pdf_url = reverse("commissions:quote_pdf", args=[quote.pk])
     context = {

@@ -1,8 +1,8 @@
 """Readings from the files that controllers and loggers write: CSV in its many dialects.
 
 Pure: bytes in, arrays out. Nothing is half-read: any row that cannot be read is named
-by its line and the whole file is refused. What cannot be told from the file (°C or °F,
-day or month first, seconds or minutes, which of two thermocouples) is asked.
+by its line and the whole file is refused. What the file does not say (°C or °F, day or
+month first, seconds or minutes, which of two thermocouples) is asked.
 
 Local times are read in the kiln's zone. A time that comes twice when clocks go back is
 the first one until the file steps back, and the second one from there. If clocks changed
@@ -41,8 +41,8 @@ __all__ = [
 ]
 
 LARGEST_FILE = 200 * 1024 * 1024
-# No firing lasts a year and no file is three hundred years from its firing: there a
-# clock was wrong, or seconds were taken for hours.
+# No firing lasts a year and no file is three hundred years from its firing: if so, a
+# clock was wrong, or seconds were read as hours.
 LONGEST_S = 366 * 86_400.0
 FURTHEST_S = 1e10
 

@@ -1,7 +1,7 @@
-"""What one cell, or one column's name, can be: patterns of numbers, times and words.
+"""What one cell or one column's name can be: patterns of numbers, times and words.
 
-The words are those of loggers' headers in English and German; a file in another
-language is read if its columns can be told by their content.
+The words are those of loggers' headers in English and German. A file in another
+language can be read if the contents of its columns are clear.
 """
 
 import re
@@ -66,17 +66,17 @@ def names_temperature(name: str) -> bool:
 
 
 def names_something_else(name: str) -> bool:
-    """Say whether the name is of a set value, a room, a power and the like."""
+    """Return whether the name is of a set value, a room, a power and so on."""
     return bool(_NOT_THE_KILN.search(name))
 
 
 def plainly_names_the_kiln(name: str) -> bool:
-    """Say whether the name singles out the measured value among several."""
+    """Return whether the name singles out the measured value among several."""
     return bool(_PLAINLY_THE_KILN.search(name))
 
 
 def unit_in_name(name: str) -> Unit | None:
-    """Return the scale that a column's name tells, if it tells one."""
+    """Return the scale in a column's name, if any."""
     found: set[Unit] = set()
     for match in _UNIT_IN_NAME.finditer(name.lower()):
         letter = next(group for group in match.groups() if group)[0]
@@ -85,7 +85,7 @@ def unit_in_name(name: str) -> Unit | None:
 
 
 def elapsed_unit_in_name(name: str) -> ElapsedUnit | None:
-    """Return the unit of elapsed time that a column's name tells, if it tells one."""
+    """Return the unit of elapsed time in a column's name, if any."""
     words = name.lower().replace("_", " ")
     return next(
         (unit for unit, pattern in _ELAPSED_UNITS if pattern.search(words)), None

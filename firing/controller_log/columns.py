@@ -17,8 +17,8 @@ Kind = Literal["stamp", "clock", "number"]
 
 SAMPLE_ROWS = 50
 ELAPSED_NAME = re.compile(r"elapsed|duration|laufzeit|run ?time|dauer|since start")
-# Without a header, a column that moves less than this is no firing: a percentage, a
-# segment's number, a set value.
+# Without a header, a column that moves less than this is not a firing but a percentage,
+# a segment's number or a set value.
 LEAST_RANGE = 100.0
 _ONLY_PLAIN = re.compile(r"[0-9.+\-\n]*", re.ASCII)
 
@@ -104,7 +104,7 @@ def read_temperatures(table: Table, column: int) -> tuple[FloatArray, Unit | Non
         elif cells.MAYBE_THOUSAND.fullmatch(number):
             maybe_thousands.append(row)
     if has_whole:
-        # Beside numbers without a comma, 1,234 may well be a thousand.
+        # Beside numbers without a comma, 1,234 may well be one thousand.
         for row in maybe_thousands:
             table.blame(row, f"{texts[row]!r} may be a thousand or a fraction.")
     units.discard("")
@@ -119,7 +119,7 @@ def read_temperatures(table: Table, column: int) -> tuple[FloatArray, Unit | Non
 def settle_unit(
     table: Table, column: int, said: Unit | None, in_cells: Unit | None
 ) -> Unit:
-    """Return the scale that the file or the person tells, or ask."""
+    """Return the scale from the file or the person, or ask."""
     written = in_cells or cells.unit_in_name(table.title(column))
     if written and said and written != said:
         raise LogProblem(
@@ -133,9 +133,9 @@ def settle_unit(
 
 
 def _kinds(table: Table) -> list[str]:
-    """Say for each column what its first cells are, in so far as they agree.
+    """Return for each column the kind of its first cells, if enough of them agree.
 
-    A quarter is enough: the rest are bad rows, and are named as such.
+    A quarter is enough: the others are bad rows, and are reported as such.
     """
     sample = table.rows[:SAMPLE_ROWS]
     kinds = []

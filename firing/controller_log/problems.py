@@ -1,4 +1,4 @@
-"""The one error of reading a log."""
+"""The only error of reading a log."""
 
 from collections.abc import Sequence
 

@@ -1,7 +1,7 @@
 """Readings as a logger sends them: JSON or CSV lines of an instant and a temperature.
 
-Nothing is guessed here, unlike with a controller's file: a program can be told what to
-send. Each instant carries its offset from UTC.
+Unlike with a controller's file, nothing is guessed: a program can be told what to send.
+Each instant carries its offset from UTC.
 """
 
 import csv
@@ -21,7 +21,7 @@ UNITS = ("C", "F")
 
 
 class PushProblem(StudioError):
-    """What was sent cannot be taken; the message names the line and what to send."""
+    """Readings that cannot be accepted; the message names the line and what to send."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +101,7 @@ def _csv_rows(data: bytes) -> list[tuple[int, Any]]:
     except csv.Error as problem:
         raise PushProblem(f"These are no lines of CSV: {problem}.") from problem
     if rows and not any(letter.isdigit() for letter in "".join(rows[0][1])):
-        return rows[1:]  # names of columns
+        return rows[1:]  # Names of columns.
     return rows
 
 

@@ -1,6 +1,7 @@
-"""From bytes to rows of cells: encoding, delimiter, header, and the blame of bad rows.
+"""From bytes to rows of cells: encoding, delimiter, header, and what is wrong in bad
+rows.
 
-What the columns mean is in `columns` and `times`.
+`columns` and `times` say what the columns mean.
 """
 
 import csv
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from firing.controller_log.cells import kind_of_cell, names_temperature, names_time
 from firing.controller_log.problems import LogProblem
 
-# A line of names this far down is not above the readings any more.
+# A line of names this far down is no longer a header.
 HEADER_WITHIN_ROWS = 40
 _DELIMITERS = {";": "semicolons", "\t": "tabs", ",": "commas"}
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
@@ -24,7 +25,7 @@ _UNCLOSED = "a quotation mark is opened here and not closed on this line."
 
 
 class Row(NamedTuple):
-    """One line that is not blank and no comment."""
+    """One line that is neither blank nor a comment."""
 
     line: int
     cells: list[str]
@@ -59,7 +60,7 @@ class Table:
         self.problems.setdefault(self.rows[row].line, text)
 
     def blame_all(self, bad: NDArray[np.bool_], text: Callable[[int], str]) -> None:
-        """Note what is wrong in each row that is marked."""
+        """Note what is wrong in each marked row."""
         for row in np.flatnonzero(bad):
             self.blame(int(row), text(int(row)))
 
@@ -171,7 +172,7 @@ def _read_rows(text: str, delimiter: str) -> tuple[list[Row], list[int]]:
 def _split_header(rows: list[Row]) -> tuple[list[str], list[Row]]:
     """Find the line that names both a time and a temperature, or one without numbers.
 
-    What stands above such a line (a serial number, a firing's title) is not read.
+    Anything above it (a serial number, a firing's title) is not read.
     """
     for at, row in enumerate(rows[:HEADER_WITHIN_ROWS]):
         names = [cell.lower() for cell in row.cells]

@@ -34,7 +34,7 @@ _NAMES_CLOCK = re.compile(r"of day|clock|uhr")
 
 
 class Clock(NamedTuple):
-    """What a file's times are measured against."""
+    """What a file's times are measured from."""
 
     started_at: datetime
     zone: ZoneInfo
@@ -111,8 +111,9 @@ def _read_clock(table: Table, column: int, clock: Clock) -> Times:
 def _is_elapsed(seconds: FloatArray, title: str, clock: Clock) -> bool:
     """Tell 00:10:00 since the start from ten past midnight.
 
-    Past 24 hours it is no time of day. A file of elapsed times begins within an hour;
-    one that does is a file of times of day only if the firing began near midnight too.
+    Past 24 hours it is not a time of day. A file of elapsed times begins within an
+    hour. One that does is a file of times of day only if the firing began near midnight
+    too.
     """
     if _NAMES_CLOCK.search(title):
         return False
@@ -132,7 +133,7 @@ def _local_start_s(clock: Clock) -> float:
 def _first_midnight_s(first_s: float, clock: Clock) -> float:
     """Return the local midnight that puts the first reading nearest to the start."""
     if math.isnan(first_s):
-        first_s = 0.0  # the row is blamed already
+        first_s = 0.0  # The row is blamed already.
     return round((_local_start_s(clock) - first_s) / DAY_S) * DAY_S
 
 
@@ -247,7 +248,7 @@ def _day_seconds(text: str, *, day_first: bool) -> float | None:
 
 
 def _day_first(texts: Iterable[str], said: DateOrder | None) -> bool:
-    """Tell 13/04 from 04/13 by the rows that can only be one, or ask."""
+    """Tell 13/04 from 04/13 by rows that can only be one of them, or ask."""
     matches = map(_TWO_NUMBERS.match, {text[:8] for text in texts})
     pairs = {(int(m.group(1)), int(m.group(2))) for m in matches if m}
     day_first = any(first > 12 for first, _ in pairs)
@@ -275,7 +276,7 @@ def _day_first(texts: Iterable[str], said: DateOrder | None) -> bool:
 def _since_start(local_s: FloatArray, clock: Clock) -> FloatArray:
     """Turn local wall-clock seconds into seconds since the start of the firing.
 
-    The rules for changing clocks are in the package's docstring.
+    The package's docstring has the rules for clock changes.
     """
     start_s = clock.started_at.timestamp()
     first, second = _offsets(local_s, clock.zone)
@@ -296,9 +297,9 @@ def _since_start(local_s: FloatArray, clock: Clock) -> FloatArray:
 
 
 def _offsets(local_s: FloatArray, zone: ZoneInfo) -> tuple[FloatArray, FloatArray]:
-    """Return the zone's offset of each local time, read as the first and the second.
+    """Return the zone's offset of each local time, read as the first and as the second.
 
-    Zones change on full quarters of an hour, so one look at each quarter is enough.
+    Zones change on quarter hours, so one look per quarter is enough.
     """
     quarters, where = np.unique(
         np.floor(np.nan_to_num(local_s) / 900), return_inverse=True
@@ -321,7 +322,7 @@ def _offset_s(instant: datetime) -> float:
 def _each(
     table: Table, texts: list[str], read: Callable[[str], float | None]
 ) -> FloatArray:
-    """Read every cell, the same text only once."""
+    """Read every cell, but each text only once."""
     known: dict[str, float | None] = {}
     values = np.full(len(texts), np.nan)
     for row, text in enumerate(texts):

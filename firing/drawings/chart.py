@@ -1,7 +1,7 @@
 """The firing chart: planned and recorded temperature over time, in pixels.
 
-Pure geometry for `components/_firing_chart.html`. What it shows is `chart_input`, what it
-says to those who do not see it `chart_words`.
+Pure geometry for `components/_firing_chart.html`. `chart_input` is what it shows,
+`chart_words` its text for those who do not see it.
 """
 
 from collections.abc import Sequence
@@ -45,7 +45,7 @@ MOST_COMPARED = 3
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NamedPath:
-    """A compared plan as drawn; `dash` (1 to 3) tells it apart, here and in tension."""
+    """A compared plan as drawn; `dash` (1 to 3) marks it here and in the tension chart."""
 
     name: str
     dash: int
@@ -119,7 +119,7 @@ class _Plane:
             f"{self.x(float(t)):.1f},{self.y(float(c)):.1f}"
             for t, c in zip(time_s, temperature_c, strict=True)
         ]
-        # A lone reading between two gaps is a dot: a line of no length, round ends.
+        # A single reading between two gaps is a dot: a line of no length, round ends.
         return "M" + " ".join(pairs if len(pairs) > 1 else [*pairs, *pairs])
 
 
@@ -317,7 +317,7 @@ def _time_ticks(shown: ChartInput, plane: _Plane) -> tuple[Tick, ...]:
     local = start.replace(minute=0, second=0, microsecond=0)
     first_day = local.date()
     ticks = []
-    # Hours are counted in UTC and read in the zone, so a clock change shifts no tick.
+    # Hours are counted in UTC and read in the zone, so a clock change moves no tick.
     instant = local.astimezone(UTC)
     end = shown.at(plane.to_s)
     while instant <= end:
@@ -337,7 +337,7 @@ def _time_ticks(shown: ChartInput, plane: _Plane) -> tuple[Tick, ...]:
 
 
 def _time_tick(plane: _Plane, at_s: float, label: str) -> Tick:
-    """Mark a time; words near the right edge move in, so that none is cut off."""
+    """Mark a time; words near the right edge move in, so that none are cut off."""
     at = plane.x(at_s)
     last = plane.size.width - len(label) * LETTER_WIDTH / 2
     return Tick(at=at, label=label, label_at=round(min(at, last), 2))
@@ -348,8 +348,8 @@ def _place_holds(
 ) -> tuple[PlacedWords, ...]:
     """Write each hold above its line, else below it, else leave it to the list.
 
-    The words run away from the steep side: back from the end of a hold that the
-    heat climbs out of, on from the start of one that it falls out of.
+    The words run away from the steep side: back from the end of a hold before heating,
+    on from the start of a hold before cooling.
     """
     taken: list[tuple[float, float, float, float]] = []
     placed = []

@@ -1,7 +1,6 @@
-"""What a firing chart shows, before it has a size: curves, holds, alarms, scales.
+"""What a firing chart shows before it has a size: curves, holds, alarms, scales.
 
-Units and words come in as functions, so the chart speaks the reader's language without
-knowing it.
+Units and words come in as functions, so the chart needs no knowledge of the reader.
 """
 
 from collections.abc import Callable, Sequence
@@ -15,7 +14,7 @@ LONGEST_GAP_S = 1800.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChartScale:
-    """How the reader counts temperature: both directions, and how it is written."""
+    """How the reader's scale converts temperature, both ways, and how it is written."""
 
     to_viewer: Callable[[float], float]
     from_viewer: Callable[[float], float]
@@ -51,7 +50,7 @@ class ChartHold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChartAlarm:
-    """Something that went wrong at a time, in words."""
+    """Something that went wrong at a certain time, in words."""
 
     at_s: float
     words: str
@@ -101,9 +100,9 @@ class ChartInput:
     longest_gap_s: float = LONGEST_GAP_S
 
     def at(self, at_s: float) -> datetime:
-        """Return the instant so many seconds after the start."""
+        """Return the instant this many seconds after the start."""
         return self.starts_at + timedelta(seconds=at_s)
 
     def when(self, at_s: float) -> str:
-        """Write that instant as the reader counts time."""
+        """Write that instant for the reader."""
         return self.show_when(self.at(at_s))

@@ -1,6 +1,6 @@
-"""Temperature curves made fit for drawing: cut to a window, thinned, broken at gaps.
+"""Temperature curves prepared for drawing: cut to a window, thinned, broken at gaps.
 
-Pure arrays in, pure arrays out; where they land on a drawing is for the drawing.
+Pure arrays in, pure arrays out; the drawing decides where they go.
 """
 
 import numpy as np
@@ -81,7 +81,7 @@ def thin_out(
     count = time_s.size
     if count <= 2 * columns:
         return np.arange(count)
-    # The two ends take a place each, so one column fewer keeps the promised number.
+    # The two ends take a place each, so one column fewer keeps to the promised number.
     columns = max(columns - 1, 1)
     span = float(time_s[-1] - time_s[0])
     if span <= 0:

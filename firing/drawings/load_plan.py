@@ -1,6 +1,6 @@
-"""The load plan: a kiln's shelf from above with what lies on it, to scale.
+"""The load plan: a kiln's shelf from above with everything on it, to scale.
 
-Pure geometry in pixels for `components/_load_plan.html`; words come in ready.
+Pure geometry in pixels for `components/_load_plan.html`; it is given its words.
 """
 
 from collections.abc import Sequence

@@ -1,4 +1,4 @@
-"""The style of ribbon and charts on paper; how it is resolved, is in `studio.drawings`."""
+"""The style of ribbon and charts on paper; `studio.drawings` resolves it."""
 
 from pathlib import Path
 
@@ -10,5 +10,5 @@ SHEET = (
 
 
 def drawing_style() -> str:
-    """Return the rules that paint ribbon, chart and tension on paper."""
+    """Return the rules that style ribbon, chart and tension on paper."""
     return paper_style.drawing_style(SHEET)

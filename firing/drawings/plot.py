@@ -1,6 +1,6 @@
 """What every drawing over time has: its place on the page, its axis, its marks.
 
-In pixels, as the drawings are; what is drawn is each drawing's own.
+In pixels; each drawing adds its own content.
 """
 
 from dataclasses import dataclass
@@ -38,7 +38,7 @@ class Span:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plot:
-    """One drawing over time at one size; `facts` says in sentences what it shows."""
+    """One drawing over time at one size; `facts` say in sentences what it shows."""
 
     key: str
     title: str

@@ -1,7 +1,7 @@
 """The kiln ribbon: kilns as rows, time across, each booking the area under its heat.
 
-Pure geometry in pixels. Datetimes are aware; what is written beside things comes from
-the caller's `show_when`. `components/_kiln_ribbon.html` draws the result.
+Pure geometry in pixels. Datetimes are aware; the caller's `show_when` writes the words
+beside things. `components/_kiln_ribbon.html` draws the result.
 """
 
 import math
@@ -267,7 +267,7 @@ def build_ribbon(
     """
     if ends_at <= starts_at:
         raise ValueError("The ribbon's window must end after it starts.")
-    # Two instants of one zone would be subtracted as its wall clock shows them.
+    # Python subtracts two instants of one zone by the wall clock.
     starts_at, ends_at = starts_at.astimezone(UTC), ends_at.astimezone(UTC)
     hours = (ends_at - starts_at).total_seconds() / 3600
     heats = [
@@ -321,7 +321,7 @@ def _days(frame: _Frame, zone: tzinfo, day_width: float) -> tuple[RibbonDay, ...
     today = frame.now.astimezone(zone).date()
     days: list[RibbonDay] = []
     while True:
-        # Midnight is asked of the zone each time: days of 23 and 25 hours are real.
+        # Midnight is asked of the zone each time: days of 23 and 25 hours exist.
         midnight = datetime.combine(day, time(), tzinfo=zone).astimezone(UTC)
         if midnight >= frame.ends_at:
             return tuple(days)
@@ -348,7 +348,7 @@ def _days(frame: _Frame, zone: tzinfo, day_width: float) -> tuple[RibbonDay, ...
 def _strips(
     access: Sequence[tuple[datetime, datetime]], frame: _Frame
 ) -> tuple[RibbonStrip, ...]:
-    """Return when somebody is in; what would be a hairline apart is joined."""
+    """Return when somebody is in; pieces less than a hairline apart are joined."""
     joined: list[list[float]] = []
     for opens, closes in sorted(access):
         if not frame.shows(opens, closes):
@@ -397,7 +397,7 @@ def _shape(
     heated = not booking.is_span and len(booking.planned) > 1
     planned_x, planned_y = frame.points(booking.planned)
     recorded_x, recorded_y = frame.points(booking.recorded)
-    # What has happened is drawn as it happened; what is still to come, as planned.
+    # The past is drawn as it happened, the rest as planned.
     ahead = planned_x > (recorded_x[-1] if recorded_x.size else -1.0)
     area_x = np.concatenate((recorded_x, planned_x[ahead]))
     area_y = np.concatenate((recorded_y, planned_y[ahead]))
@@ -409,7 +409,7 @@ def _shape(
     ):
         open_x = frame.x(booking.opens_at)
     has_room = open_x is not None and next_x - open_x >= OPEN_LABEL_WIDTH
-    # A short booking's words may run on over free time, up to the next booking.
+    # A short booking's words may run into free time, up to the next booking.
     flag_width = FLAG_WIDTH if booking.flag else 0.0
     label_x = x + (6 if booking.is_span else 1)
     room = max(width, next_x - x) - (label_x - x) - LABEL_GAP - flag_width

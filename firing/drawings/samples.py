@@ -1,4 +1,4 @@
-"""Invented ribbon and chart for the style guide; no measurement, no studio's data."""
+"""An invented ribbon and chart for the style guide; no measurements, no studio's data."""
 
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -34,7 +34,7 @@ from firing.drawings.tension import (
 ZONE = ZoneInfo("America/New_York")
 NOW = datetime(2026, 3, 18, 16, 30, tzinfo=UTC)
 
-# (hours since the start, °C): shapes that look like the trade's, made up.
+# (Hours since the start, °C): invented shapes typical of the trade.
 FUSE = (
     (0, 20), (5, 540), (6, 560), (8, 815), (8.4, 815), (10, 482), (16, 482),
     (36, 427), (48, 371), (72, 200), (110, 50),
@@ -212,7 +212,7 @@ def sample_chart(key: str, size: ChartSize = WIDE) -> FiringChart:
 
 
 def sample_tension(under: FiringChart) -> TensionChart:
-    """Return a made-up tension under the sample chart: two waves, one over the limit."""
+    """Return an invented tension under the sample chart: two waves, one over the limit."""
     hours = np.array([0, 2, 5, 6, 8, 10, 11, 16, 18, 36, 48, 51], dtype=np.float64)
     mpa = np.array([0, 1.8, 3.4, 0.4, 0, 0.1, 0.3, 0.1, 0.8, 0.9, 1.3, 0.9])
     return build_tension_chart(

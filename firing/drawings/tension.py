@@ -24,7 +24,7 @@ HEIGHT_WIDE, HEIGHT_NARROW = 190.0, 170.0
 NARROW_BELOW = 500.0
 TOP = 18.0
 HEADROOM = 1.12
-# A tension far over the warning is cut off here, and told in words, so that the limit
+# A tension far over the warning is cut off here and given in words, so that the limit
 # and the warning can still be told apart.
 MOST_WARNINGS = 3.0
 TICK_STEPS_MPA = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
@@ -35,10 +35,9 @@ DASHES = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TensionSeries:
-    """The largest tension in a slab over time: seconds since the start, Pa.
+    """The highest tension in a slab over time: seconds since the start, Pa.
 
-    `band` is its lowest and highest over what is not known exactly, with times of its
-    own.
+    `band` is its uncertainty, lowest to highest, with times of its own.
     """
 
     name: str
@@ -58,7 +57,7 @@ class TensionBand:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TensionInput:
-    """All that a tension chart shows, before it has a size.
+    """Everything a tension chart shows before it has a size.
 
     `limit_pa` is what the maker allows while heating and cooling; from `warning_pa` on
     the slab may have cracked.
@@ -188,7 +187,7 @@ def build_tension_chart(shown: TensionInput, *, under: FiringChart) -> TensionCh
 
 
 def megapascals(pascal: float) -> str:
-    """Write a tension: two figures are as much as a model can say."""
+    """Write a tension with two figures, as many as a model can give."""
     mpa = pascal / PA_PER_MPA
     return f"{mpa:.1f} MPa" if mpa >= 1 else f"{mpa:.2f} MPa"
 
@@ -274,8 +273,8 @@ def _peak_words(
 ) -> PlacedWords | None:
     """Write a peak's value above it, else beside it, else leave it to the sentences.
 
-    With a band it says how high it may be, and stands above the band if it can. Curves
-    that lie on each other have one value between them.
+    With a band it says how high it may be, and is above the band if it can be. Curves
+    that coincide have one value between them.
     """
     times, tensions = curve
     if not tensions.size:

@@ -1,4 +1,4 @@
-"""What the controller sheet says, the hash of that, and whether its PDF exists yet."""
+"""What the controller sheet says, its hash, and whether its PDF exists yet."""
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -22,7 +22,7 @@ from studio.viewer import Viewer
 KIND = "controller sheet"
 TEMPLATE = "pdf/controller_sheet.html"
 RENDER_JOB = "firing.render_controller_sheet"
-# Raised when the paper's layout changes, so that papers are made anew.
+# Raise this when the paper's layout changes, so that papers are made again.
 LAYOUT = 2
 MOST_LARGE_ROWS = 7
 MOST_ROWS_WITH_CURVE = 13
@@ -32,7 +32,7 @@ DENSE_CHART = replace(PAPER_CHART, height=120)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetSegment:
-    """One segment as it is typed, and when it ends by the clock."""
+    """One segment as typed, and when it ends by the clock."""
 
     number: int
     label: str
@@ -64,32 +64,32 @@ class ControllerSheet:
 
     @property
     def is_dense(self) -> bool:
-        """Say whether rows must be small for the sheet to stay one page."""
+        """Return whether rows must be small to keep the sheet to one page."""
         return len(self.segments) > MOST_LARGE_ROWS
 
     @property
     def has_curve(self) -> bool:
-        """Say whether the curve has room beside what must be typed."""
+        """Return whether there is room for the curve beside what must be typed."""
         return len(self.segments) <= MOST_ROWS_WITH_CURVE
 
     @property
     def sha256(self) -> str:
-        """Return the hash under which the PDF is kept."""
+        """Return the hash under which the PDF is filed."""
         return words_sha256(self, layout=LAYOUT)
 
 
 def sheet_viewer(firing: Firing) -> Viewer:
-    """Return the studio's reader, with the temperatures of the kiln's controller."""
+    """Return the studio as a viewer, with the temperatures of the kiln's controller."""
     viewer = Viewer.of_studio(firing.studio)
     unit = TemperatureUnit(firing.kiln.controller_unit)
     return replace(viewer, temperature_unit=unit)
 
 
 def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerSheet:
-    """Write the sheet of a firing out.
+    """Write the sheet of a firing.
 
-    `origin` is where people reach this program, as ``https://host``; without one the
-    sheet names the path alone.
+    `origin` is the program's address, such as ``https://host``; without one the sheet
+    has only the path.
     """
     viewer = sheet_viewer(firing)
     programme = programme_of(firing.schedule)
@@ -147,7 +147,7 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
 
 
 def _offset_facts(firing: Firing, viewer: Viewer) -> tuple[tuple[str, str], ...]:
-    """Say that temperatures are corrected, where they are."""
+    """Say that temperatures are corrected, if they are."""
     off_k = firing.schedule.basis.get("kiln_offset_k")
     if not off_k:
         return ()

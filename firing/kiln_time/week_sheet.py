@@ -1,6 +1,6 @@
-"""The week of the kilns for the wall: its words, the hash of them, and its order.
+"""The kilns' week for the wall: its words, their hash, and its order.
 
-As in `documents`, whose papers are about one firing each.
+It works like `firing.firings.documents`, whose papers are about one firing each.
 """
 
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ from studio.viewer import Viewer
 KIND = "week sheet"
 TEMPLATE = "pdf/week_sheet.html"
 RENDER_JOB = "firing.render_week_sheet"
-# Raised when the paper's layout changes, so that papers are made anew.
+# Raise this when the paper's layout changes, so that papers are made again.
 LAYOUT = 1
 CAUTIONS = (
     "A kiln stays hot long after it was switched off; wear gloves and a face shield.",
@@ -50,7 +50,7 @@ class WeekSheet:
 
     @property
     def sha256(self) -> str:
-        """Return the hash under which the PDF is kept."""
+        """Return the hash under which the PDF is filed."""
         return words_sha256(self, layout=LAYOUT)
 
 
@@ -74,7 +74,7 @@ def week_sheet(studio: Studio, first_day: date) -> WeekSheet:
 def sheet_context(
     studio: Studio, sheet: WeekSheet, first_day: date, now: datetime
 ) -> dict[str, Any]:
-    """Return what the template of the sheet needs: its words over the ribbon."""
+    """Return what the template of the sheet needs: its words above the ribbon."""
     viewer = Viewer.of_studio(studio)
     shown = window(viewer, now, first_day, shown=RANGES[0])
     ribbon = kiln_ribbons(

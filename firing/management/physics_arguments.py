@@ -1,4 +1,4 @@
-"""Options that the commands of heat and stress share, and how each is read.
+"""Options shared by the heat and stress commands, and how each is read.
 
 A bad one ends the command with status 2 and one line that names the option.
 """
@@ -92,8 +92,8 @@ def kind(text: str) -> Kind:
 
 
 def add_slab(parser: argparse.ArgumentParser) -> None:
-    """Add what every command about a slab asks for."""
-    # One line for a mistake: the usage would be a dozen before it.
+    """Add the options that every command about a slab has."""
+    # One line for a mistake: the usage would put a dozen before it.
     parser.usage = argparse.SUPPRESS
     parser.add_argument(
         "--thickness", required=True, type=read(thickness_m), help="such as “60 mm”"
@@ -135,7 +135,7 @@ def add_slab(parser: argparse.ArgumentParser) -> None:
 
 
 def add_offset(parser: argparse.ArgumentParser) -> None:
-    """Add how much hotter the kiln is than it shows."""
+    """Add the option for how much hotter the kiln is than it shows."""
     parser.add_argument(
         "--offset",
         default=0.0,

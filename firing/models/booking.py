@@ -1,8 +1,8 @@
 """Bookings: spans of kiln time that nothing else may take.
 
-The database itself refuses two overlapping ones: PostgreSQL by an exclusion
-constraint, SQLite by the triggers of `firing.guard`. Spans are half open, so one
-booking may end at the instant the next one starts.
+The database itself refuses two that overlap: PostgreSQL by an exclusion constraint,
+SQLite by the triggers of `firing.guard`. Spans are half open, so a booking may end at
+the instant the next one starts.
 """
 
 from datetime import datetime, timedelta
@@ -19,10 +19,10 @@ from studio.tenancy import StudioOwned, StudioQuerySet
 
 
 class KilnTimeExclusion(ExclusionConstraint):
-    """The exclusion constraint where the database knows it, an overlap query elsewhere.
+    """The exclusion constraint where the database has them, an overlap query elsewhere.
 
-    Validation through forms works on every database; what SQLite lacks in the schema
-    is done by triggers.
+    Validation through forms works on every database; triggers do what SQLite's schema
+    cannot.
     """
 
     def create_sql(self, model: Any, schema_editor: Any) -> Any:
@@ -68,7 +68,7 @@ class BookingQuerySet(StudioQuerySet["Booking"]):
     def overlapping(
         self, kiln_id: int, starts_at: datetime, ends_at: datetime
     ) -> "BookingQuerySet":
-        """Keep the standing bookings of a kiln that share an instant with the span."""
+        """Keep the standing bookings of a kiln that overlap the span."""
         return self.standing().filter(
             kiln_id=kiln_id, starts_at__lt=ends_at, ends_at__gt=starts_at
         )
@@ -83,7 +83,7 @@ class BookingKind(models.TextChoices):
 
 
 class Booking(StudioOwned):
-    """A span in one kiln: heating, soak, cooling, down to the opening temperature."""
+    """A span in one kiln: heating, soak and cooling, down to the opening temperature."""
 
     kiln = models.ForeignKey(
         "studio.Kiln", on_delete=models.PROTECT, related_name="bookings"

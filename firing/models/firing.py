@@ -11,7 +11,7 @@ from studio.tenancy import StudioOwned
 class Firing(StudioOwned):
     """One run of a kiln. Planned until started, running until finished.
 
-    `kiln` and `cancelled_at` are its booking's: the database holds them equal, see
+    `kiln` and `cancelled_at` belong to its booking: the database keeps them equal, see
     `firing.guard`. Change the booking.
     """
 
@@ -123,7 +123,7 @@ class LoadItem(StudioOwned):
 
 
 class ReadingImport(StudioOwned):
-    """One file of readings that was taken in whole."""
+    """One file of readings, imported whole."""
 
     firing = models.ForeignKey(Firing, on_delete=models.CASCADE, related_name="imports")
     file_name = models.CharField(max_length=200)
@@ -157,8 +157,8 @@ class ReadingImport(StudioOwned):
 class Reading(StudioOwned):
     """A temperature that the controller or a logger recorded.
 
-    Every one of millions pays for an index, so there is none by studio alone: ask for
-    the readings of a firing.
+    There are millions, and each pays for every index, so there is none by studio alone:
+    ask for the readings of a firing.
     """
 
     studio = models.ForeignKey(

@@ -1,4 +1,4 @@
-"""What the stress model made of a firing's readings; how, is in `firing.physics`."""
+"""What the stress model found in a firing's readings; `firing.physics` says how."""
 
 from django.db import models
 
@@ -8,9 +8,9 @@ from studio.tenancy import StudioOwned
 class Judgement(StudioOwned):
     """One firing, judged from one set of readings and one set of numbers.
 
-    Never edited by people. Other readings, another glass or another engine make
-    another row; computing the same again writes the same row. The newest and the one
-    before it are kept.
+    People never edit it. Other readings, another glass or another engine make another
+    row; computing the same again writes the same row. The newest and the one before it
+    are kept.
     """
 
     NOT_JUDGED = "not judged"
@@ -49,5 +49,5 @@ class Judgement(StudioOwned):
 
     @property
     def lacks_options(self) -> bool:
-        """Tell whether what can be done from here was not computed yet."""
+        """Return whether the options from here are still to be computed."""
         return self.numbers.get("next", ()) is None

@@ -1,4 +1,4 @@
-"""How much tension a studio allows its glass, where it is not the program's default."""
+"""How much tension a studio allows in its glass, if not the program's default."""
 
 from django.db import models
 from django.db.models import F, Q
@@ -7,9 +7,9 @@ from studio.tenancy import StudioOwned
 
 
 class StressLimits(StudioOwned):
-    """The three limits that schedules are designed and firings judged by, in MPa.
+    """The three limits in MPa that schedules are designed by and firings judged by.
 
-    A studio has at most one row; none means `firing.physics.limits`.
+    A studio has at most one row; without one, `firing.physics.limits` applies.
     """
 
     temporary_mpa = models.FloatField(help_text="While heating and cooling.")

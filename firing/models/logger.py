@@ -7,10 +7,10 @@ from studio.tenancy import StudioOwned
 
 
 class KilnLogger(StudioOwned):
-    """A program or device that may send readings of one kiln.
+    """A program or device that may send the readings of one kiln.
 
-    The row holds a random nonce only; its token is that and a keyed digest of it, so
-    that a copy of the database sends nothing.
+    The row holds only a random nonce. The token is the nonce with a keyed digest of it,
+    so a copy of the database cannot send anything.
     """
 
     kiln = models.ForeignKey(

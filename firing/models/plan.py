@@ -1,7 +1,7 @@
-"""Plans of kiln time and bench work, and what the standing plan has planned.
+"""Plans of kiln time and bench work, and the rows of the standing plan.
 
-A plan that is offered is kept whole in `options`. Once it is accepted, what it plans is
-rows: a planned firing with its booking, what goes into it, and who does what when.
+A plan on offer is kept whole in `options`. Once it is accepted it becomes rows: planned
+firings with their bookings, what goes into them, and who does what when.
 """
 
 from django.db import models
@@ -13,7 +13,7 @@ from studio.tenancy import StudioOwned
 
 
 class PlanState(models.TextChoices):
-    """What became of a plan."""
+    """The state of a plan."""
 
     MAKING = "making", "Being made"
     READY = "ready", "Ready, not taken yet"
@@ -31,11 +31,11 @@ class PlanWish(models.TextChoices):
 
 
 class Plan(StudioOwned):
-    """One plan, numbered in its studio; computed from one snapshot of the facts.
+    """One plan, numbered in its studio, computed from one snapshot of the facts.
 
-    `options` holds what can be taken, the recommended one first: dictionaries with
-    ``name``, ``record`` (see `firing.plans.selectors.record`), ``verdict``, ``moves``.
-    `options` and `facts` are emptied a month after a newer plan was made.
+    `options` holds the plans to choose from, the recommended one first: dictionaries
+    with ``name``, ``record`` (see `firing.plans.selectors.record`), ``verdict``,
+    ``moves``. `options` and `facts` are emptied a month after a newer plan was made.
     """
 
     number = models.PositiveIntegerField()
@@ -117,7 +117,8 @@ class Plan(StudioOwned):
 class PlannedFiring(StudioOwned):
     """A firing that the standing plan wants; its times are those of its booking.
 
-    Once a real firing is made up for it, that firing has the booking and this row goes.
+    When a real firing is made up for it, that firing gets the booking and this row
+    goes.
     """
 
     plan = models.ForeignKey(
@@ -139,7 +140,7 @@ class PlannedFiring(StudioOwned):
 class PlannedItem(StudioOwned):
     """What goes into a planned firing: a pass of a layer, or a whole stack.
 
-    A layer that waits to be cut again has no pass yet; sheet and number name it.
+    A layer that is to be cut again has no pass yet; its sheet and number name it.
     """
 
     firing = models.ForeignKey(
@@ -178,9 +179,10 @@ class PlannedItem(StudioOwned):
         return f"{self.piece}, {self.layer}, pass {self.number}"
 
     def is_of(self, one: Pass) -> bool:
-        """Say whether this is the place of a pass; both the sheet and it are read.
+        """Return whether this is the place of a pass; reads the pass and its sheet.
 
-        By the pass's key where it has one: a pass fired again moves the numbers behind.
+        By the pass's key where it has one: firing a pass again renumbers those after
+        it.
         """
         if self.of_pass_id is not None:
             return bool(self.of_pass_id == one.pk)
@@ -189,7 +191,7 @@ class PlannedItem(StudioOwned):
 
 
 class PlannedTask(models.TextChoices):
-    """Work by hand that is planned; the words are those of the planner's records."""
+    """Kinds of planned work by hand, named as in the planner's records."""
 
     PAINT = "paint", "Paint"
     ASSEMBLY = "assembly", "Stack"
@@ -197,7 +199,7 @@ class PlannedTask(models.TextChoices):
 
 
 class PlannedWork(StudioOwned):
-    """Work by hand that the standing plan wants of one person.
+    """Work by hand that the standing plan wants from one person.
 
     `segments` holds ISO instants in UTC: [[from, until], ...].
     """

@@ -1,4 +1,4 @@
-"""Schedules: versions of a programme, each with its segments, never edited in place."""
+"""Schedules: versions of a programme, each with its segments, never edited."""
 
 from django.db import models
 from django.db.models import Q
@@ -30,8 +30,8 @@ class ScheduleRule(models.TextChoices):
 class Schedule(StudioOwned):
     """One version of a firing's programme.
 
-    Versions are counted for each piece and kind of firing; those of no piece, for each
-    glass in each kiln.
+    Versions are counted for each piece and kind of firing, or, without a piece, for
+    each glass in each kiln.
     """
 
     name = models.CharField(max_length=160)

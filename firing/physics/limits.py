@@ -1,7 +1,6 @@
 """How much tension a maker allows a slab, and when a computed one is a warning.
 
-Only the three numbers and what is refused of them; bands are compared with them where
-schedules are designed and firings judged.
+Only the three numbers and their checks; designing and judging compare bands with them.
 """
 
 from dataclasses import dataclass
@@ -21,7 +20,7 @@ LEAST_PA, MOST_PA = 1e4, 1e8
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """What tension is allowed, to the top of a band.
+    """The tension allowed, to the top of a band.
 
     Attributes
     ----------

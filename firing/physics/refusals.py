@@ -1,8 +1,9 @@
-"""Cause the model refuses something: kinds with typed quantities, and a plain sentence each.
+"""Why the model refuses something: kinds with typed quantities, and a plain sentence
+each.
 
-The sentences here are in SI, for commands; `selectors.refusal_words` says the same with
-the quantities as a reader has them. Quantities and names stay apart from the words, so
-that whatever somebody called a thing is never taken for a number.
+The sentences here are in SI, for commands; `firing.schedules.selectors.refusal_words`
+says the same in the reader's units. Quantities and names are kept apart from the words,
+so that nobody's name for a thing is ever taken for a number.
 """
 
 from collections.abc import Callable, Mapping

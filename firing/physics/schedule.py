@@ -1,7 +1,7 @@
 """A firing's programme: segments of rate, target and hold, and the curve they ask for.
 
-What a kiln makes of it is in `model`; which programme a glass needs is in
-`annealing_table` and `programmes`.
+`kiln.model` says how a kiln follows it; `designing.annealing_table` and
+`designing.programmes` say which programme a glass needs.
 """
 
 import math
@@ -31,9 +31,9 @@ ROUNDING_SLACK = 1e-6
 
 
 class PhysicsProblem(StudioError):
-    """Glass, kiln or programme are outside what the model holds for.
+    """Glass, kiln or programme are outside what the model is valid for.
 
-    Its message is the plain sentence in SI; who has a reader says the refusal anew.
+    Its message is the plain sentence in SI; pages say it again in the reader's units.
     """
 
     def __init__(self, cause: Cause, **given: Given) -> None:
@@ -43,7 +43,7 @@ class PhysicsProblem(StudioError):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Segment:
-    """One step of a programme: go to a target at a rate, and stay.
+    """One step of a programme: go to a target at a rate, and hold.
 
     Attributes
     ----------
@@ -177,7 +177,7 @@ def fit_to_controller(
     fastest_c_per_h: float,
     rate_step: float = 1.0,
 ) -> Programme:
-    """Round a programme to what a controller can be told, always to the safe side.
+    """Round a programme to what a controller takes, always to the safe side.
 
     Targets become whole degrees of the controller's scale: the nearest where the
     glass stays, the colder where it only passes while cooling (so that the slower of

@@ -1,7 +1,7 @@
 """Who fires what, when and in which kiln, in pure Python.
 
-Read it in this order; nothing imports from further down the list, but for `spans`,
-which stands by itself.
+Read it in this order; nothing imports from further down the list, except that `spans`
+stands by itself.
 
 - `spans`: free kiln time, where a booking may move, a person's hours at the bench.
 - `packing`: rectangles on shelves.

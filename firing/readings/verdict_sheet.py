@@ -1,6 +1,7 @@
-"""A firing's verdict on paper: what it says, the hash of that, and its order.
+"""A firing's verdict on paper: its words, their hash, and its order.
 
-As in `documents`; the words are those of the judge's page, in the studio's own units.
+It works like `firing.firings.documents`; the words are those of the judge's page, in
+the studio's own units.
 """
 
 from dataclasses import dataclass
@@ -22,14 +23,14 @@ from studio.viewer import Viewer
 KIND = "verdict"
 TEMPLATE = "pdf/verdict_sheet.html"
 RENDER_JOB = "firing.render_verdict_sheet"
-# Raised when the paper's layout changes, so that papers are made anew.
+# Raise this when the paper's layout changes, so that papers are made again.
 LAYOUT = 3
 PAPER_CHART = ChartSize(width=660, height=190, left=58, right=8, top=12, bottom=26)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OptionLine:
-    """One thing that can be done, and its outcome."""
+    """One option, and its outcome."""
 
     title: str
     outcome: str
@@ -59,15 +60,15 @@ class VerdictSheet:
 
     @property
     def sha256(self) -> str:
-        """Return the hash under which the PDF is kept."""
+        """Return the hash under which the PDF is filed."""
         return words_sha256(self, layout=LAYOUT)
 
 
 def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
-    """Write the sheet of a judged firing out; times are those of the readings."""
+    """Write the sheet of a judged firing; times are those of the readings."""
     viewer = Viewer.of_studio(firing.studio)
-    # Relative words such as "tomorrow" are no words for a paper: the judge's own moment
-    # is long past for most of them.
+    # Words such as "tomorrow" mean nothing on paper: for most readers the judge's own
+    # moment is long past.
     now = judgement.made_at
     words = words_of(judgement, viewer=viewer, now=now)
     glass, schedule = firing.schedule.glass, firing.schedule

@@ -1,7 +1,7 @@
-"""The stack seen from its edge: where each layer's band lies in the drawing.
+"""The stack seen from its edge: where each layer's band is in the drawing.
 
 Pure geometry in SVG units; `components/_edge_view.html` draws it and the style sheet
-gives it colour. Nothing here knows Django or a database.
+colours it. Nothing here knows Django or a database.
 """
 
 from collections.abc import Sequence
@@ -63,7 +63,7 @@ class Band:
 
     @property
     def is_glassy(self) -> bool:
-        """Say whether the sheet is there as glass, so that light plays in it."""
+        """Return whether the sheet exists as glass, so that light shows in it."""
         return self.state not in {BandState.PLANNED, BandState.REMAKE}
 
     @property
@@ -93,13 +93,13 @@ class Band:
 
     @property
     def ink_height(self) -> float:
-        """Height of the drawn sheet: never nothing, however thin the layer is."""
+        """Height of the drawn sheet: never zero, however thin the layer is."""
         return round(max(self.height - 2 * HALF_LINE, 0.4), 3)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EdgeView:
-    """The whole drawing. `bands` runs as the eye does: front (top) first."""
+    """The whole drawing. `bands` run from front (top) to back."""
 
     key: str
     large: bool
@@ -117,7 +117,7 @@ class EdgeView:
 
     @property
     def has_links(self) -> bool:
-        """Say whether any band leads somewhere."""
+        """Return whether any band has a link."""
         return any(band.href for band in self.bands)
 
     @property

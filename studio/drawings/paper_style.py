@@ -1,7 +1,7 @@
 """The drawings' style sheet for papers.
 
-WeasyPrint draws an SVG with the rules inside it alone and knows no `var()` there, so
-the same sheet is resolved against the light side of the tokens and put into the SVG.
+WeasyPrint draws an SVG only with the rules inside it and does not know `var()` there.
+So the same sheet is resolved for the light theme and put into the SVG.
 """
 
 import re
@@ -44,12 +44,12 @@ def resolve(value: str, tokens: dict[str, str], *, dark: bool = False) -> str:
 
 @cache
 def drawing_style(sheet: Path = CSS_DIR / "drawings.css") -> str:
-    """Return the rules of a sheet that paint, for the light side, without `var()`."""
+    """Return a sheet's painting rules for the light theme, without `var()`."""
     tokens = read_tokens((CSS_DIR / "tokens.css").read_text(encoding="utf-8"))
     rules = []
     for selector, body in _RULE.findall(_COMMENT.sub("", sheet.read_text("utf-8"))):
-        # No pointer or keyboard on paper; and without `paint-order` a halo hides words:
-        # `.chart-under` parts them there.
+        # No pointer or keyboard on paper. Without `paint-order` a halo hides words;
+        # `.chart-under` separates them there.
         if ":" in selector or "paint-order" in body:
             continue
         kept = []

@@ -1,4 +1,4 @@
-"""What the studio's forms share: a studio behind each record, and its own constraints."""
+"""What the studio's forms share: a studio for each record, and its own constraints."""
 
 from decimal import Decimal
 from typing import Any
@@ -25,7 +25,7 @@ class StudioModelForm(QuantityModelForm):
         self._show_plainly()
 
     def _show_plainly(self) -> None:
-        """Show 118.0000 as 118, and a choice still open as words, not as dashes."""
+        """Show 118.0000 as 118, and an open choice as words, not dashes."""
         for name, field in self.fields.items():
             if isinstance(field, forms.FloatField | forms.DecimalField):
                 field.initial = _plain(field.initial)
@@ -38,10 +38,10 @@ class StudioModelForm(QuantityModelForm):
                 ]
 
     def validate_unique(self) -> None:
-        """Check every constraint of the model whose fields were filled in well.
+        """Check every constraint of the model whose fields were filled in correctly.
 
-        Django leaves out each constraint that names a field which is not in the form,
-        such as the studio: a name taken twice would come back as a database error.
+        Django skips each constraint with a field that is not in the form, such as the
+        studio: a duplicate name would come back as a database error.
         """
         super().validate_unique()
         try:
@@ -61,7 +61,7 @@ class StudioModelForm(QuantityModelForm):
 
 
 def _plain(value: Any) -> Any:
-    """Return the same number in the form that has no idle zeros."""
+    """Return the same number without trailing zeros."""
     if isinstance(value, Decimal):
         return Decimal(plain_number(value))
     if isinstance(value, float) and value.is_integer():

@@ -1,4 +1,4 @@
-"""Forms for one person's hours at the bench, their skills and their days away."""
+"""Forms for a person's hours at the bench, their skills and their days away."""
 
 from datetime import date
 from typing import Any
@@ -19,7 +19,7 @@ SKILLS = (
 
 
 class BenchHoursForm(forms.Form):
-    """A span of some weekdays in which somebody works by hand."""
+    """A span on some weekdays when somebody works by hand."""
 
     weekdays = WeekdaysField()
     starts = ClockField(label="From")
@@ -27,7 +27,7 @@ class BenchHoursForm(forms.Form):
 
 
 class WeeklyLimitForm(forms.Form):
-    """The most hours by hand in a week."""
+    """The most hours of work by hand in a week."""
 
     hours_a_week = hinted(
         forms.IntegerField(
@@ -63,7 +63,7 @@ class SkillsForm(forms.Form):
 
     @property
     def terms(self) -> dict[str, bool]:
-        """Return what the service is told."""
+        """Return the values for the service."""
         ticked = set(self.cleaned_data["skills"])
         return {
             "by_role": self.cleaned_data["follows"] == BY_ROLE,
@@ -72,7 +72,7 @@ class SkillsForm(forms.Form):
 
 
 class DaysAwayForm(forms.Form):
-    """Whole days on which somebody is away."""
+    """Whole days when somebody is away."""
 
     starts_date = DayField(label="First day")
     ends_date = DayField(

@@ -1,4 +1,4 @@
-"""Fields for hours that come again every week."""
+"""Fields for hours that repeat every week."""
 
 from typing import Any
 
@@ -14,7 +14,7 @@ class ClockField(forms.TimeField):
 
 
 class WeekdaysField(forms.TypedMultipleChoiceField):
-    """One or several days of the week, to be ticked."""
+    """One or several weekdays to tick."""
 
     widget = forms.CheckboxSelectMultiple
 

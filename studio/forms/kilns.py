@@ -21,13 +21,13 @@ from studio.models import Closure, Kiln
 from studio.selectors import kilns
 
 PER_CENT = 100
-# As the model's own constraint has them.
+# The same as in the model's own constraint.
 LARGEST_OFFSET_K, MOST_UNSURE_K = 60.0, 40.0
 UNSURE_K = 5.0
 
 
 class KilnForm(StudioModelForm):
-    """A kiln. What an hour in it costs is asked only of those who see money."""
+    """A kiln. Only those who see money are asked what an hour in it costs."""
 
     instance: Kiln
 
@@ -119,7 +119,7 @@ class KilnForm(StudioModelForm):
             "offset_how": "Such as: second thermocouple on the shelf.",
         }
 
-    # The two that are typed in other quantities than are kept; the rest follow.
+    # The two that are typed in other quantities than stored; the rest follow.
     field_order = [
         "name",
         "inner_width_mm",
@@ -145,7 +145,7 @@ class KilnForm(StudioModelForm):
             del self.fields["hourly_rate"]
 
     def clean_offset_k(self) -> float:
-        """Refuse what no thermocouple is off by, in words that tell what to do."""
+        """Refuse an offset that no thermocouple has, and say what to do."""
         given: float | None = self.cleaned_data["offset_k"]
         value = 0.0 if given is None else given
         if abs(value) > LARGEST_OFFSET_K:
@@ -156,7 +156,7 @@ class KilnForm(StudioModelForm):
         return value
 
     def clean_offset_uncertainty_k(self) -> float:
-        """Keep it within what a band may be over."""
+        """Keep it within the range that bands allow."""
         given: float | None = self.cleaned_data["offset_uncertainty_k"]
         value = UNSURE_K if given is None else given
         if not 0 <= value <= MOST_UNSURE_K:
@@ -175,7 +175,7 @@ class KilnForm(StudioModelForm):
 
 
 class AccessHoursForm(forms.Form):
-    """A span of some weekdays when kilns may be loaded."""
+    """A span on some weekdays when kilns may be loaded."""
 
     weekdays = WeekdaysField()
     opens = ClockField(label="From")
@@ -183,7 +183,7 @@ class AccessHoursForm(forms.Form):
 
 
 class ClosureForm(StudioModelForm):
-    """A span in which a kiln, or the whole studio, is closed."""
+    """A span when a kiln, or the whole studio, is closed."""
 
     instance: Closure
 
@@ -204,7 +204,7 @@ class ClosureForm(StudioModelForm):
         choices.help_text = ""
 
     def clean_ends_at(self) -> datetime:
-        """Refuse a closure that is over: it keeps nobody out and shows nowhere."""
+        """Refuse a closure in the past: it keeps nobody out and shows nowhere."""
         ends_at: datetime = self.cleaned_data["ends_at"]
         if ends_at <= self.now:
             raise forms.ValidationError("That is past. Choose an end that is to come.")

@@ -1,4 +1,4 @@
-"""Forms for layers: painting recorded, made again, given a title."""
+"""Forms for layers: recording painting, making one again, its title."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -83,7 +83,7 @@ class PaintingForm(QuantityForm):
             )
 
     def clean_time_each(self) -> float | None:
-        """Refuse more than a day, which is a slip of the unit."""
+        """Refuse more than a day: that is the wrong unit."""
         seconds: float | None = self.cleaned_data["time_each"]
         if seconds is not None and seconds > LONGEST_PAINTING_S:
             raise forms.ValidationError(
@@ -93,7 +93,7 @@ class PaintingForm(QuantityForm):
 
     @property
     def rows(self) -> list[PaintingRow]:
-        """Return the waiting layers, front one first like the edge view."""
+        """Return the waiting layers, front one first, like the edge view."""
         ticked = set(self["passes"].value() or [])
         return [
             PaintingRow(
@@ -122,7 +122,7 @@ class PaintingForm(QuantityForm):
 
     @property
     def pictures(self) -> list[tuple[Pass, "UploadedFile[bytes]"]]:
-        """Return the pictures that came, each with the pass it shows."""
+        """Return the uploaded pictures, each with the pass it shows."""
         return [
             (one.pass_to_paint, upload)
             for pk, one in self.waiting.items()
@@ -132,7 +132,7 @@ class PaintingForm(QuantityForm):
 
 
 class AgainForm(forms.Form):
-    """Why a layer is made again."""
+    """Why a layer is to be made again."""
 
     reason = forms.CharField(
         label="Why",
@@ -142,7 +142,7 @@ class AgainForm(forms.Form):
 
 
 class LayerForm(forms.Form):
-    """What is on a layer, and of which glass it is."""
+    """What is on a layer, and which glass it is."""
 
     title = forms.CharField(
         label="What is on it",

@@ -7,7 +7,7 @@ from django.contrib.auth.forms import AuthenticationForm
 
 from studio.models import Membership, Role, Studio
 
-if TYPE_CHECKING:  # Django's form classes take no type arguments at run time
+if TYPE_CHECKING:  # Django's form classes take no type arguments at run time.
     _MembershipForm = forms.ModelForm[Membership]
     _StudioForm = forms.ModelForm[Studio]
 else:
@@ -26,12 +26,12 @@ class SignInForm(AuthenticationForm):
     }
 
     def clean_username(self) -> str:
-        """Take the address in any case: locks and accounts know it in lower case."""
+        """Accept the address in any case: locks and accounts know it in lower case."""
         return str(self.cleaned_data["username"]).strip().lower()
 
 
 class UnitsForm(_MembershipForm):
-    """In which units one member reads and types."""
+    """The units in which one member reads and types."""
 
     class Meta:
         model = Membership
@@ -68,7 +68,7 @@ class StudioForm(_StudioForm):
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
 
     def clean_currency(self) -> str:
-        """Take the code in any case."""
+        """Accept the code in any case."""
         return str(self.cleaned_data["currency"]).strip().upper()
 
     @property
@@ -80,7 +80,7 @@ class StudioForm(_StudioForm):
 
 
 class NewMemberForm(forms.Form):
-    """A person to be taken into the studio."""
+    """A person to add to the studio."""
 
     name = forms.CharField(max_length=120)
     email = forms.EmailField(label="E-mail address")
@@ -90,14 +90,14 @@ class NewMemberForm(forms.Form):
 
 
 class MemberForm(forms.Form):
-    """A member's part, and whether they may sign in."""
+    """A member's role, and whether they may sign in."""
 
     role = forms.ChoiceField(label="Part in the studio", choices=Role.choices)
     is_active = forms.BooleanField(label="May sign in to this studio", required=False)
 
 
 class DeleteStudioForm(forms.Form):
-    """The studio's name, typed to say that its deletion is meant."""
+    """The studio's name, typed to confirm its deletion."""
 
     name = forms.CharField(max_length=120)
 

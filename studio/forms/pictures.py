@@ -19,12 +19,12 @@ class PictureForm(forms.Form):
 
     def __init__(self, *args: Any, viewer: Viewer, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        # What the client sees is decided by whoever answers for the piece.
+        # Only those responsible for the piece decide what the client sees.
         if not viewer.may_plan_pieces:
             del self.fields["is_shown_to_client"]
 
 
 class CaptionForm(forms.Form):
-    """What is on a picture."""
+    """The caption of a picture."""
 
     caption = forms.CharField(max_length=200, required=False)

@@ -79,7 +79,7 @@ class PieceForm(QuantityForm):
 
 
 class PieceDetailsForm(forms.Form):
-    """What may be changed of a piece that is planned already."""
+    """What may be changed in a piece that is already planned."""
 
     title = forms.CharField(max_length=160)
     maker: "forms.ModelChoiceField[Person]" = forms.ModelChoiceField(
@@ -89,7 +89,7 @@ class PieceDetailsForm(forms.Form):
 
     def __init__(self, *args: Any, studio: Studio, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        # Whoever has left stays the maker of what they made.
+        # Somebody who has left stays the maker of their own pieces.
         kept = self.initial.get("maker")
         own = Person.objects.filter(pk__in=[] if kept is None else [kept])
         choose_from(self, "maker", people.people_of(studio) | own)
@@ -112,7 +112,7 @@ class StackForm(QuantityForm):
 
 
 class InspectionForm(forms.Form):
-    """What was seen when the finished piece was looked at."""
+    """What was seen at the inspection of the finished piece."""
 
     note = forms.CharField(
         label="What you saw",

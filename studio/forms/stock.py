@@ -74,7 +74,7 @@ class GlassForm(StudioModelForm):
         }
 
     def clean(self) -> dict[str, Any]:
-        """Refuse a data sheet that nobody could compute with, and say why."""
+        """Refuse a data sheet that cannot be computed with, and say why."""
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         if not self.errors:
             told = Glass(studio=self.studio, **cleaned)

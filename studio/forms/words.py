@@ -1,7 +1,7 @@
-"""Django's own words about a field, said as this workshop says them: what to write.
+"""Django's own messages about fields, in this workshop's words: what to write.
 
-Imported once when the app starts. Only wording is changed, for every form at once;
-words that a field brings of its own stay.
+Imported once when the app starts. It changes the wording for all forms at once; a
+field's own messages stay.
 """
 
 from django import forms
@@ -23,7 +23,7 @@ SAID: dict[type[forms.Field], dict[str, str]] = {
 
 
 def speak_plainly() -> None:
-    """Replace Django's general words; a second call changes nothing."""
+    """Replace Django's general messages; a second call changes nothing."""
     for kind, words in SAID.items():
         kind.default_error_messages = {**kind.default_error_messages, **words}
     validators.MinValueValidator.message = "Write %(limit_value)s or more."

@@ -1,5 +1,5 @@
-"""How long work by hand takes; when each person does it, what they can do, and when they
-are away.
+"""How long work by hand takes, when each person does it, what they can do, and when
+they are away.
 """
 
 from django.db import models
@@ -12,9 +12,9 @@ MOST_HOURS_A_WEEK = 168
 
 
 class BenchHours(StudioOwned):
-    """A span of one weekday, by the studio's clock, in which a person works by hand.
+    """A span on one weekday, in the studio's local time, when a person works by hand.
 
-    A person without any has not told their hours. Ending at 23:59 means midnight.
+    A person without any has not set their hours. Ending at 23:59 means midnight.
     """
 
     membership = models.ForeignKey(
@@ -40,7 +40,7 @@ class BenchHours(StudioOwned):
 
 
 class BenchMinutes(StudioOwned):
-    """How long work by hand takes in a studio, for plans and for prices alike."""
+    """How long work by hand takes in a studio, for both plans and prices."""
 
     cutting_minutes_per_layer = models.PositiveSmallIntegerField(default=10)
     painting_minutes_per_pass = models.PositiveSmallIntegerField(default=90)
@@ -59,9 +59,10 @@ class BenchMinutes(StudioOwned):
 
 
 class BenchTerms(StudioOwned):
-    """What a person can do by hand and how much of it in a week.
+    """What a person can do by hand and how much in a week.
 
-    Skills that nobody set follow from the role; without a limit only the hours bind.
+    If no skills are set, they follow from the role; without a limit only the hours
+    count.
     """
 
     membership = models.OneToOneField(
@@ -88,7 +89,7 @@ class BenchTerms(StudioOwned):
 
 
 class AwayReason(models.TextChoices):
-    """Why somebody is away; read only by those who plan and by the person."""
+    """Why somebody is away; only that person and those who plan can read it."""
 
     HOLIDAY = "holiday", "Holiday"
     SICK = "sick", "Sick"
@@ -96,7 +97,7 @@ class AwayReason(models.TextChoices):
 
 
 class DaysAway(StudioOwned):
-    """Whole days, first and last included, on which a person does not work."""
+    """Whole days, first and last included, when a person does not work."""
 
     membership = models.ForeignKey(
         "studio.Membership", on_delete=models.CASCADE, related_name="days_away"

@@ -1,4 +1,4 @@
-"""Papers that were made: the file, what it is about and the inputs it was made from."""
+"""Finished papers: the file, its subject and the inputs it was made from."""
 
 import secrets
 
@@ -8,7 +8,7 @@ from studio.tenancy import StudioOwned
 
 
 def document_path(document: "Document", filename: str) -> str:
-    """Return a random name: nobody guesses a paper's place on disk."""
+    """Return a random name, so that nobody can guess a paper's place on disk."""
     return f"documents/{document.studio_id}/{secrets.token_urlsafe(18)}.pdf"
 
 

@@ -8,12 +8,12 @@ from studio.tenancy import StudioOwned
 
 
 def archive_path(export: "Export", filename: str) -> str:
-    """Return a random name: nobody guesses an archive's place on disk."""
+    """Return a random name, so that nobody can guess an archive's place on disk."""
     return f"exports/{export.studio_id}/{secrets.token_urlsafe(18)}.zip"
 
 
 class Export(StudioOwned):
-    """One archive with everything the studio owns; without a file until it is made."""
+    """One archive of everything the studio owns; it has no file until it is made."""
 
     asked_at = models.DateTimeField()
     asked_by = models.ForeignKey(

@@ -1,7 +1,7 @@
 """Work for the background worker, kept in the database until it is done.
 
-The row is the truth; a message to the worker is only a wake-up. What claims, runs and
-finishes a job is in `studio.jobs`.
+The row is the truth; a message to the worker only wakes it. `studio.jobs` claims, runs
+and finishes jobs.
 """
 
 from django.db import models
@@ -11,7 +11,7 @@ from studio.tenancy import StudioOwned
 
 
 class JobState(models.TextChoices):
-    """Where a job stands."""
+    """The state of a job."""
 
     WAITING = "waiting", "Waiting"
     RUNNING = "running", "Running"
@@ -25,7 +25,7 @@ OPEN_JOB_STATES = [JobState.WAITING, JobState.RUNNING]
 class Job(StudioOwned):
     """One piece of slow work, its lease and how it ended."""
 
-    # Its own index would be the first column of two others.
+    # An index of its own would repeat the first column of two others.
     studio = models.ForeignKey(
         "studio.Studio", on_delete=models.CASCADE, related_name="+", db_index=False
     )
@@ -73,5 +73,5 @@ class Job(StudioOwned):
 
     @property
     def is_over(self) -> bool:
-        """Tell whether the job ended, well or badly."""
+        """Return whether the job ended, well or badly."""
         return self.state in {JobState.DONE, JobState.FAILED}

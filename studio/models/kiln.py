@@ -131,7 +131,7 @@ class Weekday(models.IntegerChoices):
 
 
 class AccessHours(StudioOwned):
-    """A span of one weekday, in the studio's zone, when kilns may be loaded."""
+    """A span on one weekday, in the studio's zone, when kilns may be loaded."""
 
     weekday = models.PositiveSmallIntegerField(choices=Weekday)
     opens = models.TimeField()
@@ -161,7 +161,7 @@ class AccessHours(StudioOwned):
 
 
 class Closure(StudioOwned):
-    """A span in which a kiln, or the whole studio, is closed."""
+    """A span when a kiln, or the whole studio, is closed."""
 
     kiln = models.ForeignKey(
         Kiln,

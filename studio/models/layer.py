@@ -77,7 +77,7 @@ class Sheet(StudioOwned):
 
 
 class Pass(StudioOwned):
-    """One painting of a sheet; burnt on by one enamel firing."""
+    """One painting of a sheet; one enamel firing burns it on."""
 
     sheet = models.ForeignKey(Sheet, on_delete=models.CASCADE, related_name="passes")
     number = models.PositiveSmallIntegerField()

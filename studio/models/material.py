@@ -1,4 +1,4 @@
-"""Sheet glass and everything else that a piece uses up, with unit costs."""
+"""Sheet glass and everything else a piece uses up, with unit costs."""
 
 from django.db import models
 from django.db.models import F, Q

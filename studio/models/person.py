@@ -1,4 +1,4 @@
-"""People who sign in. What they may do in a studio is their membership's matter."""
+"""People who sign in. Their membership says what they may do in a studio."""
 
 from typing import Any
 
@@ -28,14 +28,14 @@ class PersonManager(BaseUserManager["Person"]):
         return self.create_user(email, password, **fields)
 
     def get_by_natural_key(self, username: str | None) -> "Person":
-        """Find by address whatever the case it was typed in."""
+        """Find by address, in whatever case it was typed."""
         return self.get(email=(username or "").strip().lower())
 
 
 class Person(AbstractUser):
     """Somebody who signs in."""
 
-    # Django's way to leave an inherited field out, which its stubs do not allow for.
+    # Django's way to leave out an inherited field; its stubs do not allow for it.
     username = None  # type: ignore[assignment]
     first_name = None  # type: ignore[assignment]
     last_name = None  # type: ignore[assignment]
@@ -59,5 +59,5 @@ class Person(AbstractUser):
         return self.name or self.email
 
     def get_full_name(self) -> str:
-        """Return the whole name, which Django would put together from two fields."""
+        """Return the whole name; Django would put it together from two fields."""
         return str(self)

@@ -1,4 +1,4 @@
-"""Photographs of work, re-encoded on the way in, served only through views."""
+"""Photographs of work, re-encoded on upload, served only through views."""
 
 import secrets
 
@@ -13,7 +13,7 @@ def picture_path(picture: "Picture", filename: str) -> str:
 
 
 class Picture(StudioOwned):
-    """A photograph, of a layer's pass, of a piece, or of neither yet."""
+    """A photograph of a layer's pass, of a piece, or of neither yet."""
 
     piece = models.ForeignKey(
         "studio.Piece",

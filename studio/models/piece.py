@@ -1,4 +1,4 @@
-"""Pieces and the append-only facts from which a piece's stage is derived."""
+"""Pieces, and the events from which a piece's stage is derived; events are only added."""
 
 from django.db import models
 from django.db.models import F, Q
@@ -9,7 +9,7 @@ from studio.tenancy import StudioOwned
 class Piece(StudioOwned):
     """One work: a stack of layers that becomes one slab.
 
-    It has no stage column: see `studio.selectors.pieces.stage_of`.
+    It has no stage column; `studio.selectors.pieces.view_piece` derives the stage.
     """
 
     title = models.CharField(max_length=160)

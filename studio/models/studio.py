@@ -25,7 +25,7 @@ class LengthUnit(models.TextChoices):
 
 
 class Role(models.TextChoices):
-    """The four roles, as the database and forms know them."""
+    """The four roles, as the database and forms have them."""
 
     OWNER = roles.Role.OWNER.value, "Owner"
     MAKER = roles.Role.MAKER.value, "Maker"
@@ -34,7 +34,7 @@ class Role(models.TextChoices):
 
 
 def validate_time_zone(name: str) -> None:
-    """Refuse a time zone that the zone database does not hold."""
+    """Refuse a time zone that is not in the zone database."""
     if name not in available_timezones():
         raise ValidationError(
             f"{name!r} is no time zone. Write one such as Europe/Lisbon."
@@ -42,7 +42,7 @@ def validate_time_zone(name: str) -> None:
 
 
 def validate_currency(code: str) -> None:
-    """Refuse a currency that ISO 4217 does not list."""
+    """Refuse a currency that is not in ISO 4217."""
     if not known_currency(code):
         raise ValidationError(
             f"{code!r} is no ISO 4217 currency. Write one such as USD or EUR."

@@ -1,7 +1,7 @@
-"""What lies in the folder of backups, and how that stands.
+"""What is in the folder of backups, and whether backups are up to date.
 
 The folder is the truth, not a table: a backup that somebody removed is gone, and a
-database put back from one would not know of it.
+restored database would not know about later ones.
 """
 
 import json
@@ -23,7 +23,7 @@ LATE_AFTER = timedelta(days=2)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Backup:
-    """One backup: where it is, when it was made and on whose word."""
+    """One backup: where it is, when it was made and at whose request."""
 
     path: Path
     kind: str
@@ -32,7 +32,7 @@ class Backup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
-    """How the backups stand, for the owner."""
+    """The state of the backups, for the owner."""
 
     last_at: datetime | None
     kept: int
@@ -49,7 +49,7 @@ def name_of(kind: str, at: datetime) -> str:
 def backups_in(folder: Path) -> list[Backup]:
     """Return the backups in a folder, oldest first; other files are left out.
 
-    A folder that cannot be read has none to count on.
+    A folder that cannot be read has none.
     """
     try:
         paths = list(folder.iterdir())
@@ -72,12 +72,12 @@ def last_failure(folder: Path) -> tuple[datetime, str] | None:
     try:
         told = json.loads((folder / FAILED).read_text(encoding="utf-8"))
         return datetime.fromisoformat(told["at"]), str(told["words"])
-    except OSError:  # there is none, or the folder itself cannot be read
+    except OSError:  # There is none, or the folder itself cannot be read.
         return None
 
 
 def standing(*, now: datetime, since: datetime) -> Standing:
-    """Say how the backups stand; `since` is when there was first something to keep."""
+    """Return the state of the backups; `since` is when there was first data to save."""
     folder = Path(settings.BACKUP_DIR)
     usable = [one.made_at for one in backups_in(folder) if one.kind != SET_ASIDE]
     last_at = usable[-1] if usable else None

@@ -32,7 +32,7 @@ LAST_MINUTE = time(23, 59)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchSpan:
-    """A span of one weekday by the studio's clock."""
+    """A span on one weekday in the studio's local time."""
 
     weekday: int
     starts: time
@@ -66,7 +66,7 @@ class Worker:
 
 
 def workers(studio: Studio) -> tuple[Worker, ...]:
-    """Return everybody active in the studio, by name, in a fixed number of queries."""
+    """Return every active person of the studio, by name, in a fixed number of queries."""
     rows = (
         Membership.owned.for_studio(studio)
         .filter(is_active=True)
@@ -121,7 +121,7 @@ def bench_hours(membership: Membership) -> StudioQuerySet[BenchHours]:
 
 
 def days_away_to_come(membership: Membership, today: date) -> StudioQuerySet[DaysAway]:
-    """Return a member's days away that are not over yet, the next first."""
+    """Return a member's days away that are not over, the next first."""
     found: StudioQuerySet[DaysAway] = DaysAway.owned.for_studio(membership.studio)
     return found.filter(membership=membership, ends_date__gte=today).order_by(
         "starts_date", "pk"
@@ -148,7 +148,7 @@ def skill_words(skills: frozenset[str]) -> str:
 
 
 def hours_words(spans: tuple[BenchSpan, ...]) -> str:
-    """Say hours briefly, days of the same hours together: "Mon, Wed 18:00–21:00"."""
+    """Say hours briefly, days with the same hours together: "Mon, Wed 18:00–21:00"."""
     by_day: dict[int, list[str]] = {}
     for span in spans:
         told = f"{span.starts:%H:%M}–{span.ends:%H:%M}"
@@ -175,7 +175,7 @@ def _run_words(run: list[int]) -> str:
 
 
 def week_minutes(spans: tuple[BenchSpan, ...]) -> int:
-    """Return how long the hours of a week are together [min]."""
+    """Return the total hours of a week [min]."""
     return sum(_minutes(spans))
 
 

@@ -1,4 +1,4 @@
-"""Minutes of work by hand that a studio reckons with."""
+"""A studio's minutes for work by hand."""
 
 from dataclasses import dataclass, fields
 
@@ -7,7 +7,7 @@ from studio.models import BenchMinutes, Studio
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchTimes:
-    """Minutes of work by hand that plans reckon with."""
+    """Minutes of work by hand in plans."""
 
     painting_minutes_per_pass: int
     cutting_minutes_per_layer: int
@@ -17,19 +17,19 @@ class BenchTimes:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkMinutes(BenchTimes):
-    """All that a studio says of its work by hand: loading a kiln counts for prices only."""
+    """All of a studio's minutes for work by hand; loading a kiln counts only in prices."""
 
     loading_minutes_per_firing: int
 
 
 def work_minutes(studio: Studio) -> WorkMinutes:
-    """Return the studio's minutes; the usual ones where it set none."""
+    """Return the studio's minutes; the usual ones if it set none."""
     row = _row(studio)
     return WorkMinutes(**{f.name: getattr(row, f.name) for f in fields(WorkMinutes)})
 
 
 def bench_times(studio: Studio) -> BenchTimes:
-    """Return the minutes of `work_minutes` that plans reckon with."""
+    """Return the minutes of `work_minutes` that plans use."""
     row = _row(studio)
     return BenchTimes(**{f.name: getattr(row, f.name) for f in fields(BenchTimes)})
 

@@ -1,4 +1,4 @@
-"""Turns a piece as it is now into its edge view. The geometry is in `studio.drawings`."""
+"""Turns a piece as it is now into its edge view; `studio.drawings` has the geometry."""
 
 from collections.abc import Callable
 

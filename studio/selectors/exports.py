@@ -27,13 +27,13 @@ class ExportState:
 
     @property
     def progress(self) -> str:
-        """Return what the worker is at."""
+        """Return the worker's progress."""
         job = None if self.export is None else self.export.job
         return job.progress if job is not None else ""
 
     @property
     def problem(self) -> str:
-        """Return what went wrong, in the job's words."""
+        """Say what went wrong, in the job's words."""
         job = None if self.export is None else self.export.job
         return job.error if job is not None else ""
 
@@ -44,5 +44,5 @@ def exports(studio: Studio) -> StudioQuerySet[Export]:
 
 
 def newest_export(studio: Studio) -> ExportState:
-    """Return where the newest archive stands."""
+    """Return the state of the newest archive."""
     return ExportState(export=exports(studio).first())

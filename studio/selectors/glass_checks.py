@@ -1,8 +1,8 @@
-"""Checks of glasses, alone and stacked, that a higher app knows how to make.
+"""Checks of glasses, alone and stacked, that a higher app can make.
 
-What a glass can be, and which go together, is physics, which the studio knows nothing
-of: the app that does registers checks here when it starts. The form of a glass asks
-those of one glass, and whatever puts a stack together those of a stack.
+What a glass can be, and which go together, is physics, and the studio app knows none.
+The app that does registers its checks here when it starts. A glass's form runs the
+checks of one glass; whatever puts a stack together runs those of a stack.
 """
 
 from collections.abc import Callable, Sequence
@@ -35,7 +35,7 @@ def check_of_glass(check: GlassCheck) -> GlassCheck:
 
 
 def glass_problems(glass: Glass, viewer: Viewer) -> list[str]:
-    """Return what every registered check says of a glass; it need not be saved."""
+    """Return what every registered check says about a glass; it need not be saved."""
     return [told for check in _checks for told in check(glass, viewer)]
 
 
@@ -46,7 +46,7 @@ def check_of_stack(check: StackCheck) -> StackCheck:
 
 
 def mixed_problems(glasses: Sequence[Glass], viewer: Viewer) -> list[str]:
-    """Return what every registered check says of layers, given from the back."""
+    """Return what every registered check says about layers, given from the back."""
     layers = [
         NumberedGlass(number=number, glass=glass)
         for number, glass in enumerate(glasses, start=1)

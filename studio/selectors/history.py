@@ -6,7 +6,7 @@ from studio.viewer import Viewer
 
 
 def entries(studio: Studio, viewer: Viewer) -> StudioQuerySet[HistoryEntry]:
-    """Return what this reader may see of the studio's history, newest first."""
+    """Return what this viewer may see of the studio's history, newest first."""
     found = HistoryEntry.owned.for_studio(studio).select_related("by", "piece")
     if not viewer.may_see_money:
         found = found.filter(is_about_money=False)

@@ -1,7 +1,7 @@
 """Which kinds of record a studio takes along, field by field, and what stays behind.
 
-Every app declares its own kinds in its `portable.py`. A field that nobody decided about
-stops the export, so that a new one is never carried, or forgotten, by accident.
+Every app declares its own kinds in its `portable.py`. A field that nobody decided on
+stops the export, so that a new one is never carried or forgotten by accident.
 """
 
 from collections.abc import Callable, Iterator, Mapping
@@ -17,7 +17,7 @@ from studio.tenancy import StudioOwned
 
 # By label and old key: the new key.
 Keys = Mapping[str, Mapping[int, int]]
-# Puts right what holds old keys inside a value; False takes the record out again.
+# Corrects old keys inside a value; False removes the record again.
 Mend = Callable[[Any, Keys], bool]
 Given = Callable[[datetime], Any]
 Arrival = Callable[[Studio, datetime], None]
@@ -25,7 +25,7 @@ Arrival = Callable[[Studio, datetime], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
-    """What of a model is carried, and what a new studio is given in place of the rest."""
+    """What of a model is carried, and what a new studio gets in place of the rest."""
 
     model: type[Model]
     kept: tuple[str, ...] = ()
@@ -102,19 +102,19 @@ def name_subjects(**models: type[Model]) -> None:
 
 
 def name_paper(kind: str, model: type[Model] | None) -> None:
-    """Say what a paper's `subject_id` is a key of; none when it is no key."""
+    """Say which model a paper's `subject_id` is a key of; none when it is no key."""
     _papers[kind] = model
 
 
 def on_arrival(function: Arrival) -> Arrival:
-    """Register what is made anew once all records of an imported studio are there."""
+    """Register what to make again once all records of an imported studio are there."""
     if function not in _arrivals:
         _arrivals.append(function)
     return function
 
 
 def arrivals() -> list[Arrival]:
-    """Return what is registered to be made anew."""
+    """Return what is registered to be made again."""
     return list(_arrivals)
 
 
@@ -124,12 +124,12 @@ def subject_model(word: str) -> type[Model] | None:
 
 
 def paper_model(kind: str) -> tuple[bool, type[Model] | None]:
-    """Return whether a kind of paper is known, and whose key it is about."""
+    """Return whether a kind of paper is known, and which model it is about."""
     return kind in _papers, _papers.get(kind)
 
 
 def is_pointed_at(model: type[Model]) -> bool:
-    """Say whether a record's key may stand in another record."""
+    """Return whether a record's key may be in another record."""
     named = {*_subjects.values(), *_papers.values()}
     return model in named or any(
         model is one.related_model
@@ -139,7 +139,7 @@ def is_pointed_at(model: type[Model]) -> bool:
 
 
 def decidable(model: type[Model]) -> Iterator[Any]:
-    """Return the fields that must be kept or left: all but the key and the studio."""
+    """Return the fields to decide on: all but the key and the studio."""
     for one in (*model._meta.concrete_fields, *model._meta.many_to_many):
         if not one.primary_key and one.name != "studio":
             yield one
@@ -177,7 +177,7 @@ def carried_kinds() -> list[Kind]:
 
 
 def in_order(models: list[type[Model]]) -> list[type[Model]]:
-    """Sort models so that each stands after those it points to.
+    """Sort models so that each comes after those it points to.
 
     Raises
     ------
@@ -222,16 +222,16 @@ def people_named(studio: Studio) -> set[int]:
     """Return the keys of everybody who belongs to a studio or is named in its records."""
     named: set[int] = set()
     for model in owned_models():
-        # Every owned model has this manager, which mypy knows of StudioOwned only.
+        # Every owned model has this manager, but mypy only knows it on StudioOwned.
         rows = model.owned.for_studio(studio)  # type: ignore[attr-defined]
         for key in keys_to(model, Person):
-            # Ordered, the rows' own order would be in what is to be distinct.
+            # If ordered, the order would be part of what has to be distinct.
             named |= set(rows.order_by().values_list(key.attname, flat=True).distinct())
     return named - {None}
 
 
 def field_words(one: Any) -> dict[str, Any]:
-    """Return what a reader of an archive needs to know of a field."""
+    """Return what an archive's reader needs to know about a field."""
     told: dict[str, Any] = {"type": one.get_internal_type(), "null": one.null}
     if one.is_relation:
         told["refers_to"] = one.related_model._meta.label_lower

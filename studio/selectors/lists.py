@@ -1,7 +1,8 @@
-"""The lists that people take into a spreadsheet: one row a thing, units in the heading.
+"""The lists that people take into a spreadsheet: one row per thing, units in the
+heading.
 
-Every app adds its own in its `portable.py`. Lengths and temperatures come in the units
-the studio prints in, instants by its clock.
+Every app adds its own in its `portable.py`. Lengths and temperatures are in the units
+the studio prints in, instants in its local time.
 """
 
 from collections.abc import Callable, Iterable, Iterator
@@ -20,7 +21,7 @@ DECIMALS = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """A heading, and how a cell under it is read."""
+    """A heading, and how to read a cell under it."""
 
     heading: Callable[[Viewer], str]
     cell: Callable[[Any, Viewer], Any]
@@ -58,7 +59,7 @@ def tables() -> list[Table]:
 
 
 def plain(heading: str, path: str) -> Column:
-    """Return a column of whatever an attribute is; dots lead on to other records."""
+    """Return a column of any attribute; dots lead on to other records."""
     return Column(
         heading=lambda _: heading,
         cell=lambda row, viewer: _cell(_at(row, path), viewer),

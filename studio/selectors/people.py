@@ -42,5 +42,5 @@ def people_of(studio: Studio) -> QuerySet[Person]:
 
 
 def has_demo() -> bool:
-    """Say whether this database holds the demo: the sign-in page points to it."""
+    """Return whether this database has the demo, for the sign-in page."""
     return Studio.objects.filter(is_demo=True).exists()

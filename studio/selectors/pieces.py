@@ -24,7 +24,7 @@ from studio.tenancy import StudioQuerySet
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayerView:
-    """A layer with its sheet in use, that sheet's passes, and what is next."""
+    """A layer with its current sheet, that sheet's passes, and what is next."""
 
     layer: Layer
     sheet: Sheet | None
@@ -47,13 +47,13 @@ class LayerView:
 
     @property
     def all_passes(self) -> tuple[Pass, ...]:
-        """Return the passes of every sheet, those set aside counted in."""
+        """Return the passes of every sheet, including those set aside."""
         earlier = [p for sheet in self.earlier_sheets for p in sheet.passes.all()]
         return (*earlier, *self.passes)
 
     @property
     def next_pass(self) -> Pass | None:
-        """Return the first pass that is not burnt on yet, painted or not."""
+        """Return the first pass that is not burnt on, painted or not."""
         return next((p for p in self.passes if not p.outcome), None)
 
     @property
@@ -85,12 +85,12 @@ class PieceView:
 
     @property
     def is_closed(self) -> bool:
-        """Say whether nothing more will be done to it."""
+        """Return whether nothing more will be done to it."""
         return self.stage in stages.CLOSED_STAGES
 
     @property
     def is_fused(self) -> bool:
-        """Say whether it is one slab by now."""
+        """Return whether it is one slab by now."""
         return any(
             event.kind == PieceEventKind.OUT_OF_KILN
             and event.firing_kind == "full fuse"
@@ -98,7 +98,7 @@ class PieceView:
         )
 
     def may_change_glass(self, own: LayerView) -> bool:
-        """Say whether a layer may be of another glass: unpainted and not stacked."""
+        """Return whether a layer's glass may change: unpainted and not stacked."""
         is_painted = any(p.painted_at for p in own.all_passes)
         return not (self.events or self.is_closed or is_painted)
 
@@ -124,7 +124,7 @@ class PieceView:
 
     @property
     def closed_until(self) -> datetime | None:
-        """Return until when the kiln it is in stays closed."""
+        """Return until when the kiln that holds it stays closed."""
         in_kiln = self.stage is Stage.IN_KILN
         return self.events[-1].closed_until if in_kiln else None
 
@@ -208,7 +208,7 @@ def piece_view(studio: Studio, pk: Any) -> PieceView:
 
 
 def fresh(piece: Piece) -> PieceView:
-    """Read a piece anew: services decide on what the database says now."""
+    """Read a piece again: services decide on what the database says now."""
     return piece_view(piece.studio, piece.pk)
 
 
@@ -232,7 +232,7 @@ def pieces_in_work(studio: Studio) -> StudioQuerySet[Piece]:
 
 
 def finished_pieces(studio: Studio) -> StudioQuerySet[Piece]:
-    """Return the finished pieces, newest first; lost ones are not among them."""
+    """Return the finished pieces, newest first, without the lost ones."""
     return _with_its_end(pieces(studio)).filter(_IS_FINISHED)
 
 

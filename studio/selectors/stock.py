@@ -10,7 +10,7 @@ def glasses(studio: Studio) -> StudioQuerySet[Glass]:
 
 
 def glasses_in_use(studio: Studio) -> StudioQuerySet[Glass]:
-    """Return the glasses that a new piece can be made of."""
+    """Return the glasses for new pieces."""
     return glasses(studio).filter(is_retired=False)
 
 

@@ -13,7 +13,7 @@ BROKEN = (ValueError, TypeError, RecursionError)
 
 
 def as_json(value: Any) -> Any:
-    """Return a stored value as JSON has it: instants in UTC, decimals as text."""
+    """Return a stored value as JSON: instants in UTC, decimals as text."""
     if isinstance(value, datetime):
         return value.astimezone(UTC).isoformat()
     if isinstance(value, date | time):
@@ -54,7 +54,7 @@ def from_json(field: Any, raw: Any, where: str) -> Any:
 
 
 def _look_inside(value: Any) -> None:
-    """Refuse what one database would take and another not."""
+    """Refuse what one database would accept and another would not."""
     if isinstance(value, str) and "\0" in value:
         raise ValidationError("It holds a character that is none.")
     if isinstance(value, float) and not math.isfinite(value):

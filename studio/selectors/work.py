@@ -1,4 +1,4 @@
-"""What waits for somebody's hands: layers to paint or make again, stacks, inspections."""
+"""Work that is waiting: layers to paint or make again, stacks, inspections."""
 
 from dataclasses import dataclass
 
@@ -39,7 +39,7 @@ def layers_in_words(numbers: list[str]) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchWork:
-    """The bench's work of the day, oldest piece first."""
+    """The bench's work for the day, oldest piece first."""
 
     to_inspect: tuple[PieceView, ...]
     to_decide: tuple[PieceView, ...]

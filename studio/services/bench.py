@@ -1,8 +1,8 @@
 """Sets when a person works by hand, what they can do, and when they are away.
 
-Everything done to one person's hours queues for their membership: of two overlapping
-spans added at once, the second sees the first. The history says that somebody is away
-and never why: everybody in the studio reads it.
+Changes to one person's hours wait for a lock on their membership: if two overlapping
+spans are added at once, the second sees the first. The history says that somebody is
+away but never why, because everybody in the studio reads it.
 """
 
 from collections.abc import Sequence
@@ -88,7 +88,7 @@ def set_weekly_limit(
     by: Person | None,
     at: datetime,
 ) -> None:
-    """Set how many hours a person works in a week at most; none lifts the limit.
+    """Set the most hours a person works in a week; none removes the limit.
 
     Raises
     ------
@@ -123,7 +123,7 @@ def set_skills(
     by: Person | None,
     at: datetime,
 ) -> None:
-    """Say what a person can do by hand, or let it follow from their role again."""
+    """Set what a person can do by hand, or let it follow from their role again."""
     member = _held(membership)
     terms, _ = BenchTerms.across_studios.get_or_create(
         membership=member, defaults={"studio": member.studio}
@@ -197,7 +197,7 @@ def add_days_away(
 def remove_days_away(
     *, membership: Membership, pk: int, by: Person | None, at: datetime
 ) -> None:
-    """Take days away back; doing so twice changes nothing."""
+    """Remove days away; doing so twice changes nothing."""
     member = _held(membership)
     row = DaysAway.owned.for_studio(member.studio).filter(membership=member, pk=pk)
     found = row.first()

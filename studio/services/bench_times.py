@@ -1,4 +1,4 @@
-"""Sets the minutes of work by hand that a studio reckons with."""
+"""Sets a studio's minutes for work by hand."""
 
 from dataclasses import asdict
 
@@ -7,9 +7,9 @@ from studio.selectors.bench_times import WorkMinutes
 
 
 def set_work_minutes(*, studio: Studio, minutes: WorkMinutes) -> None:
-    """Set the studio's minutes; what was planned or quoted before keeps its own.
+    """Set the studio's minutes; earlier plans and quotes keep their own.
 
-    Whoever sets them tells the history.
+    The caller writes the history.
     """
     BenchMinutes.across_studios.update_or_create(
         studio=studio, defaults=asdict(minutes)

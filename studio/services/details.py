@@ -1,6 +1,7 @@
-"""Changes what a piece is called, who makes it and what is noted about it.
+"""Changes a piece's title, maker and note.
 
-What is done to the piece is `studio.services.pieces`; its size and layers stay planned.
+`studio.services.pieces` is what is done to the piece; its size and layers stay as
+planned.
 """
 
 from datetime import datetime
@@ -22,7 +23,7 @@ def change_details(
     by: Person | None,
     at: datetime,
 ) -> None:
-    """Change a piece's details; its history names each one that differs."""
+    """Change a piece's details; its history names each one that changed."""
     wanted = {"title": title, "maker": maker, "note": note}
     locked = held(Piece.owned.for_studio(piece.studio)).get(pk=piece.pk)
     changed = [name for name, to in wanted.items() if getattr(locked, name) != to]

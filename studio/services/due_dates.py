@@ -1,4 +1,4 @@
-"""Writes down the day for which a piece is promised."""
+"""Records the day for which a piece is promised."""
 
 from datetime import date
 
@@ -10,7 +10,7 @@ from studio.services.locks import held
 
 @transaction.atomic
 def set_due_date(*, piece: Piece, day: date | None) -> None:
-    """Let a piece be promised for a day, or for none; whoever promises tells the history."""
+    """Set the promised day of a piece, or none; the caller writes the history."""
     current = held(Piece.owned.for_studio(piece.studio)).get(pk=piece.pk)
     if current.due_date == day:
         return

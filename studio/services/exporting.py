@@ -1,6 +1,6 @@
 """Writes everything a studio owns into one archive, as it was at one instant.
 
-What is carried and what stays behind is declared kind by kind: `studio.selectors.kinds`.
+`studio.selectors.kinds` says, kind by kind, what is carried and what stays behind.
 """
 
 import json
@@ -78,14 +78,14 @@ def write_archive(
 
 @contextmanager
 def one_instant() -> Iterator[None]:
-    """Let everything read inside be of one instant, keeping nobody from writing."""
+    """Read everything inside as of one instant, without keeping anybody from writing."""
     if connection.in_atomic_block:
         yield
         return
     if connection.vendor == "sqlite":
-        # A deferred transaction that only reads holds a snapshot of the write-ahead log;
-        # the usual immediate one would keep every writer waiting.
-        engine: Any = connection  # only SQLite's has this attribute
+        # A deferred transaction that only reads holds a snapshot of the write-ahead
+        # log. The usual immediate one would keep every writer waiting.
+        engine: Any = connection  # Only SQLite has this attribute.
         usual, engine.transaction_mode = engine.transaction_mode, "DEFERRED"
         try:
             with transaction.atomic():
@@ -100,7 +100,7 @@ def one_instant() -> Iterator[None]:
 
 
 def applied_migrations() -> dict[str, list[str]]:
-    """Return the names of the migrations that the database has seen, by app."""
+    """Return the names of the migrations applied to the database, by app."""
     applied = MigrationRecorder(connection).applied_migrations()
     return {app: sorted(name for one, name in applied if one == app) for app in APPS}
 
@@ -115,14 +115,14 @@ def records_of(kind: Kind, studio: Studio) -> Any:
 
 
 def file_path(kind: Kind, key: int, field: Any, stored: str) -> str:
-    """Return the name under which a record's file lies in an archive."""
+    """Return a record's file name inside an archive."""
     return f"files/{kind.label}/{key}-{field.name}{PurePosixPath(stored).suffix}"
 
 
 def _write_records(
     studio: Studio, writer: Writer
 ) -> tuple[dict[str, int], dict[str, str]]:
-    """Write every record; return the counts, and which files are to be copied."""
+    """Write every record; return the counts, and which files to copy."""
     counts, files = {}, dict[str, str]()
     for kind in carried_kinds():
         counts[kind.label] = writer.lines(kind.path, _records(kind, studio, files))
@@ -157,7 +157,7 @@ def _records(
 
 
 def _lists(kind: Kind, field: Any, studio: Studio) -> dict[int, list[int]]:
-    """Return what each record of a kind lists in a field of many."""
+    """Return each record's values of a many-to-many field."""
     own, other = field.m2m_column_name(), field.m2m_reverse_name()
     through = field.remote_field.through._default_manager
     pairs = through.filter(**{f"{field.m2m_field_name()}__studio": studio})
@@ -168,7 +168,7 @@ def _lists(kind: Kind, field: Any, studio: Studio) -> dict[int, list[int]]:
 
 
 def _copy_files(files: dict[str, str], writer: Writer, told: Told) -> list[str]:
-    """Copy pictures and papers; return the names of those that are gone from the disk."""
+    """Copy pictures and papers; return the names of those missing on disk."""
     missing = []
     for number, (name, stored) in enumerate(files.items(), start=1):
         if number % 25 == 1:

@@ -1,4 +1,4 @@
-"""Orders a studio's archive of the worker, keeps it for a while, and removes it."""
+"""Orders a studio's archive from the worker, keeps it for a while, and removes it."""
 
 from datetime import datetime, timedelta
 from functools import partial
@@ -39,7 +39,7 @@ def ask_for_export(*, studio: Studio, by: Person | None, at: datetime) -> Export
 
 
 def make_export(*, export: Export, told: Told, at: datetime) -> Finish:
-    """Write an archive to where it is kept; return what makes it the studio's only one."""
+    """Write an archive to its place; return what makes it the studio's only one."""
     with TemporaryDirectory(prefix="slowcool-export-") as folder:
         path = Path(folder) / "studio.zip"
         write_archive(studio=export.studio, path=path, told=told, at=at)

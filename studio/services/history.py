@@ -11,9 +11,10 @@ _listeners: list[Listener] = []
 
 
 def on_record(listener: Listener) -> Listener:
-    """Register who is told of every line, inside its transaction.
+    """Register a function called for every line, inside its transaction.
 
-    The way by which an app above learns that something happened: this one knows none.
+    This is how a higher app learns that something happened; this app knows none of
+    them.
     """
     if listener not in _listeners:
         _listeners.append(listener)
@@ -30,7 +31,7 @@ def record(
     subject: str = "",
     is_about_money: bool = False,
 ) -> HistoryEntry:
-    """Add one line; called inside the transaction of what it tells of."""
+    """Add one line; called inside the transaction of what it describes."""
     entry: HistoryEntry = HistoryEntry.across_studios.create(
         studio=studio,
         by=by,

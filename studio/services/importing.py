@@ -1,7 +1,7 @@
-"""Brings a studio in from an archive: all of it, or nothing.
+"""Imports a studio from an archive: all of it, or nothing.
 
-Keys are given out anew and every record that names another follows. People are found
-again by e-mail address; who has an account here keeps it as it is.
+Keys are new, and every record that names another follows. People are found by e-mail
+address; anybody with an account here keeps it as it is.
 """
 
 from collections import defaultdict
@@ -30,7 +30,7 @@ Told = Callable[[str], None]
 ROWS_AT_ONCE = 500
 LARGEST_FILE = 128 * 1024**2
 IN_MEMORY = 8 * 1024**2
-# What a file of ours begins with; another is no picture and no paper.
+# The first bytes of our files; any other file is no picture or paper.
 STARTS = {
     ".webp": lambda head: head[:4] == b"RIFF" and head[8:12] == b"WEBP",
     ".pdf": lambda head: head[:5] == b"%PDF-",
@@ -39,7 +39,7 @@ STARTS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrived:
-    """A studio that was brought in, and what must be told to people."""
+    """An imported studio, and what to tell people."""
 
     studio: Studio
     passwords: dict[str, str]
@@ -57,11 +57,11 @@ def import_studio(
     admitted: Iterable[str] = (),
     again: bool = False,
 ) -> Arrived:
-    """Bring a studio in from an archive.
+    """Import a studio from an archive.
 
-    Somebody with one of its addresses who has an account here comes in only where
-    `admitted` names them: an address here may be another person's. A studio that is
-    here already comes a second time only when `again` is said.
+    If an address has an account here, its person gets in only if `admitted` names them:
+    an address here may be another person's. A studio that is already here is imported a
+    second time only with `again`.
 
     Raises
     ------
@@ -119,7 +119,7 @@ def _address(email: str) -> str:
 
 @dataclass
 class _Bringing:
-    """One import under way: the new keys, and the files it has written."""
+    """One import in progress: the new keys, and the files it has written."""
 
     viewer: Viewer
     at: datetime
@@ -171,7 +171,7 @@ class _Bringing:
         return studio
 
     def _person(self, values: dict[str, Any]) -> Person:
-        """Return the person of an address; an account that is there is not touched."""
+        """Return the person of an address; an existing account is left alone."""
         values["email"] = _address(values["email"])
         person: Person | None = Person.objects.filter(email=values["email"]).first()
         if person is not None:
@@ -183,7 +183,7 @@ class _Bringing:
         return made
 
     def _open_the_door(self) -> list[str]:
-        """Let in who may come in, give new owners a password; return who must wait.
+        """Let in everybody allowed, give new owners a password; return who must wait.
 
         Raises
         ------
@@ -222,7 +222,8 @@ class _Bringing:
         for batch in _batches(self._records(kind)):
             rows, lists = [], []
             for key, values in batch:
-                # What points at its own kind may come before what it points at.
+                # Records that point at their own kind may come before those they point
+                # at.
                 own = {one.name: values.pop(one.name) for one in inner}
                 if any(value is not None for value in own.values()):
                     later.append((key, own))
@@ -244,7 +245,7 @@ class _Bringing:
         """Return a kind's records with their old keys, each value as it is stored."""
         fields = {one.name: one for one in kind.fields()}
         if kind.path not in self.viewer.files:
-            return  # an older program knew no such kind
+            return  # An older program had no such kind.
         for number, record in enumerate(self.viewer.lines(kind.path), start=1):
             where = f"{kind.path}, line {number}"
             key = record.pop("id", None)
@@ -320,7 +321,7 @@ class _Bringing:
             raise Refused(f"{name[:80]!r} is no picture and no paper.")
         wanted = one.generate_filename(row, f"x{suffix}")
         if name not in self.viewer.files:
-            self.lost_files += 1  # it was lost before the archive was made
+            self.lost_files += 1  # It was lost before the archive was made.
             return str(wanted)
         if self.viewer.files[name]["bytes"] > LARGEST_FILE:
             raise Refused(f"{name} is larger than any picture or paper of ours.")
@@ -336,7 +337,7 @@ class _Bringing:
         return stored
 
     def _mend(self, kind: Kind) -> None:
-        """Put new keys where values hold old ones; take out what would name nothing."""
+        """Put new keys in place of old ones in values; remove what would name nothing."""
         assert kind.mend is not None  # noqa: S101 - for the type checker
         model: Any = kind.model
         kept: list[Model] = []

@@ -1,4 +1,4 @@
-"""Keeps plain records (kilns, glasses, hours, the studio itself) with their history."""
+"""Saves plain records (kilns, glasses, hours, the studio itself) with their history."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -25,7 +25,7 @@ def keep(
     at: datetime,
     is_about_money: bool = False,
 ) -> None:
-    """Save a record and write down what was added or changed, field by field.
+    """Save a record and note what was added or changed, field by field.
 
     Raises
     ------
@@ -58,7 +58,7 @@ def keep(
 
 @transaction.atomic
 def remove(*, studio: Studio, record: Model, by: Person | None, at: datetime) -> None:
-    """Delete a record that nothing else leans on, and write that down."""
+    """Delete a record that nothing else depends on, and note it in the history."""
     what = f"Removed {record._meta.verbose_name} {record}"
     subject = _subject(record)
     record.delete()

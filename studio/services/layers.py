@@ -71,7 +71,7 @@ def take_back_painting(*, of_pass: Pass, by: Person | None, at: datetime) -> Non
     current = Pass.across_studios.select_related("sheet").get(pk=of_pass.pk)
     if current.painted_at is None or current.outcome or current.sheet.set_aside_at:
         raise Refused(f"{of_pass} is not a painted pass that waits for the kiln.")
-    # The loads are an upper app's rows; Django's reverse name spares the import.
+    # The loads are a higher app's rows; Django's reverse name saves the import.
     if current.load_items.filter(firing__cancelled_at__isnull=True).exists():
         raise Refused(f"{of_pass} lies in a load. Take it out of the firing first.")
     current.painted_at = current.painted_by = current.minutes = None
@@ -98,8 +98,8 @@ def record_outcome(
 ) -> None:
     """Record how an enamel firing left a pass.
 
-    "Fire again" adds a repeat right after it; "cracked" sets the sheet aside, so that
-    the layer waits to be made again. The rows of the past stay.
+    "Fire again" adds a repeat right after it. "Cracked" sets the sheet aside, so that
+    the layer waits to be made again. The old rows stay.
 
     Raises
     ------
@@ -139,7 +139,7 @@ def _add_repeat(of_pass: Pass) -> None:
     later = Pass.across_studios.filter(
         sheet_id=of_pass.sheet_id, number__gt=of_pass.number
     ).order_by("-number")
-    # One by one from the end: a number is unique on its sheet at every moment.
+    # One by one from the end: a number is unique on its sheet at all times.
     for one in later:
         Pass.across_studios.filter(pk=one.pk).update(number=one.number + 1)
     Pass.across_studios.create(
@@ -203,7 +203,7 @@ def change_layer(
     at: datetime,
     glass: Glass | None = None,
 ) -> None:
-    """Give a layer another title, or another glass while it is not painted.
+    """Give a layer another title, or another glass while it is unpainted.
 
     Raises
     ------

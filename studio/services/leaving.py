@@ -1,7 +1,8 @@
-"""Deletes a studio: asked for by its owner, a week later gone with all it owns.
+"""Deletes a studio: its owner asks for it, and a week later it is gone with all it
+owns.
 
-Records go in the opposite order of their making, since many protect what they rest on;
-Django's own cascade meets those protections and stops.
+Records are deleted in reverse order of creation, because many protect those they depend
+on; Django's own cascade meets those protections and stops.
 """
 
 import contextlib
@@ -50,7 +51,7 @@ def ask_to_delete(
 
 @transaction.atomic
 def keep_studio(*, studio: Studio, by: Person | None, at: datetime) -> None:
-    """Take the wish to delete a studio back."""
+    """Cancel the deletion of a studio."""
     current = held(Studio.objects).get(pk=studio.pk)
     if current.delete_at is None:
         return
@@ -68,7 +69,7 @@ def delete_due(now: datetime) -> int:
 
 @transaction.atomic
 def _delete_if(pk: int, now: datetime) -> bool:
-    # Looked at again under the lock: its owner may have kept it this very moment.
+    # Looked at again under the lock: its owner may just have kept it.
     studio = held(Studio.objects).filter(pk=pk, delete_at__lte=now).first()
     if studio is None:
         return False
@@ -118,7 +119,7 @@ def _files_of(studio: Studio, models: Iterable[type[Model]]) -> set[str]:
 
 
 def _only_here(studio: Studio) -> list[Person]:
-    """Return the people who are named here, belong to no other studio and run nothing."""
+    """Return the people named here who belong to no other studio and run nothing."""
     elsewhere = Membership.across_studios.exclude(studio=studio).values("person")
     named = Person.objects.filter(pk__in=people_named(studio))
     return list(
@@ -127,7 +128,7 @@ def _only_here(studio: Studio) -> list[Person]:
 
 
 def _delete_people(people: list[Person]) -> None:
-    """Delete accounts, and what the count of failed sign-ins knows of them."""
+    """Delete accounts, and their counts of failed sign-ins."""
     emails = [person.email for person in people]
     for model in apps.get_app_config("axes").get_models():
         if any(one.name == "username" for one in model._meta.fields):
@@ -137,10 +138,10 @@ def _delete_people(people: list[Person]) -> None:
 
 
 def _delete_files(names: set[str]) -> None:
-    """Delete files and the folders they leave empty; what stays, the sweep takes."""
+    """Delete files and the folders they leave empty; the sweep takes what is left."""
     for name in names:
         default_storage.delete(name)
     for folder in {name.rpartition("/")[0] for name in names}:
-        # Somebody else's file may still lie there.
+        # Somebody else's file may still be there.
         with contextlib.suppress(OSError):
             default_storage.delete(folder)

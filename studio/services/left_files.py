@@ -1,8 +1,8 @@
 """Removes files that no record names any more, or never did.
 
-A file is written before its record is certain, and a database cannot take a file back:
-a transaction that is rolled back, a worker that is killed and a record that goes with
-another one all leave files behind.
+A file is written before its record is certain, and a database cannot take a file back.
+A transaction that is rolled back, a killed worker and a record deleted with another all
+leave files behind.
 """
 
 from collections.abc import Iterator
@@ -12,22 +12,22 @@ from django.apps import apps
 from django.core.files.storage import default_storage
 from django.db.models import FileField
 
-# The only folders that are looked into; every record's files lie in one of them.
+# The only folders to look into; every record's files are in one of them.
 FOLDERS = ("pictures", "documents", "exports")
-# So long that no transaction is under way any more, and that a database put back from
-# a backup of the last days can still be put forward again.
+# Long enough that no transaction is still running, and that a database restored from a
+# recent backup can still be moved forward again.
 KEPT_FOR = timedelta(days=7)
 
 
 def remove_left_files(*, now: datetime) -> int:
-    """Remove files of at least a week that no record names; return how many."""
+    """Remove files at least a week old that no record names; return how many."""
     old = {
         name
         for folder in FOLDERS
         for name in _names_in(folder)
         if now - default_storage.get_modified_time(name) >= KEPT_FOR
     }
-    # Looked up after the files were: a record made meanwhile keeps its own.
+    # Looked up after the files, so a record made meanwhile keeps its own.
     left = old - _named_by_records() if old else old
     for name in left:
         default_storage.delete(name)

@@ -1,7 +1,7 @@
-"""How rows are held, and the row that everything done to one piece queues for.
+"""How rows are locked, and the row that everything done to one piece waits for.
 
-Two people may record at the same moment; whoever comes second must decide on what the
-first one left. Inside a transaction only.
+Two people may record something at the same moment; the second must decide on what the
+first left. Use these only inside a transaction.
 """
 
 from typing import TypeVar
@@ -15,16 +15,16 @@ _Record = TypeVar("_Record", bound=Model)
 
 
 def held(rows: Manager[_Record] | QuerySet[_Record]) -> QuerySet[_Record]:
-    """Return a queryset that keeps its rows from others until the transaction ends.
+    """Return a queryset that locks its rows until the transaction ends.
 
-    Rows that point at them may be added all the while. Without that, whoever holds a
-    piece and keeps a schedule for a kiln would wait for whoever holds that kiln and
-    asks for the piece, and the other for the first.
+    Rows that point at them may still be added. Otherwise whoever holds a piece and
+    saves a schedule for a kiln would wait for whoever holds that kiln and asks for the
+    piece, and the other for the first.
     """
     return rows.select_for_update(of=("self",), no_key=True)
 
 
 def lock_piece(piece: Piece) -> PieceView:
-    """Hold the piece until the transaction ends and return it as it is now."""
+    """Lock the piece until the transaction ends and return it as it is now."""
     held(Piece.across_studios).get(pk=piece.pk)
     return fresh(piece)

@@ -1,4 +1,4 @@
-"""Files a paper that the worker laid out, once for the same words."""
+"""Files a finished paper, once for the same words."""
 
 import contextlib
 from datetime import datetime
@@ -11,10 +11,10 @@ from studio.models import Document
 
 
 def file_paper(*, key: PaperKey, title: str, pdf: bytes, at: datetime) -> None:
-    """Keep a PDF; called in the transaction that ends its job."""
+    """Save a PDF; called in the transaction that ends its job."""
     if document_of(key) is not None:
         return
-    # Another worker may have filed the same paper since the look: then that one counts.
+    # Another worker may have filed the same paper meanwhile: then that one counts.
     with contextlib.suppress(IntegrityError), transaction.atomic():
         Document.across_studios.create(
             studio=key.studio,

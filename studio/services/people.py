@@ -1,4 +1,4 @@
-"""What is done to people in a studio: added, given another part, let back in."""
+"""What is done to people in a studio: added, given another role, let back in."""
 
 import secrets
 from dataclasses import dataclass
@@ -11,14 +11,14 @@ from studio.models import Membership, Person, Role, Studio
 from studio.services import history
 from studio.services.locks import held
 
-# No letters or digits that look alike: it is read off one screen and typed on another.
+# No letters or digits that look alike: it is read from one screen and typed on another.
 LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
 GROUPS = 4
 GROUP_LENGTH = 4
 
 
 def make_password() -> str:
-    """Return a password to be told once: four groups of four, about 79 bits."""
+    """Return a password to show once: four groups of four, about 79 bits."""
     return "-".join(
         "".join(secrets.choice(LETTERS) for _ in range(GROUP_LENGTH))
         for _ in range(GROUPS)
@@ -27,7 +27,7 @@ def make_password() -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Welcome:
-    """A membership, and the password to tell its person; empty when they have one."""
+    """A membership, and the password for its person; empty if they have one."""
 
     membership: Membership
     password: str
@@ -43,17 +43,17 @@ def add_member(
     by: Person | None,
     at: datetime,
 ) -> Welcome:
-    """Take a person into the studio; make their account when they have none.
+    """Add a person to the studio; make an account if they have none.
 
-    Somebody who signs in already, in another studio, keeps their name and password.
+    Somebody who already signs in to another studio keeps their name and password.
 
     Raises
     ------
     Refused
         When the person belongs to the studio already.
     """
-    # Every change of people queues for the studio's row: two owners who step down at
-    # the same moment must not both succeed, and nobody is added twice.
+    # Every change of people waits for the studio's row: two owners who step down at the
+    # same moment must not both succeed, and nobody is added twice.
     held(Studio.objects).get(pk=studio.pk)
     email = email.strip().lower()
     person, password = _account(email, name)
@@ -80,7 +80,7 @@ def add_member(
 
 
 def _account(email: str, name: str) -> tuple[Person, str]:
-    """Return the person of an address; one just made with the password to tell them."""
+    """Return the person of an address, or a new one with the password for them."""
     person = Person.objects.filter(email=email).first()
     if person is not None:
         return person, ""
@@ -89,7 +89,7 @@ def _account(email: str, name: str) -> tuple[Person, str]:
         with transaction.atomic():
             return Person.objects.create_user(email, password, name=name), password
     except IntegrityError:
-        # Another studio took the same person in since the look.
+        # Another studio added the same person meanwhile.
         return Person.objects.get(email=email), ""
 
 
@@ -102,7 +102,7 @@ def change_member(
     by: Person | None,
     at: datetime,
 ) -> None:
-    """Give a member another part, or end or restore their access.
+    """Give a member another role, or end or restore their access.
 
     Raises
     ------

@@ -1,7 +1,7 @@
-"""Develops photographs: checked, turned upright, re-encoded, stripped of their data.
+"""Prepares photographs: checked, turned upright, re-encoded, stripped of their data.
 
-Nothing is stored here. It takes a second for each, so it is done before a transaction
-begins: on SQLite nobody else could write meanwhile.
+Nothing is stored here. Each takes a second, so it is done before a transaction begins:
+on SQLite nobody else could write meanwhile.
 """
 
 import io
@@ -81,7 +81,7 @@ def _encoded(image: Image.Image, longest_px: int) -> "ContentFile[bytes]":
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Developed:
-    """A photograph as it will be kept, large and small, and its size as it came."""
+    """A photograph ready to be stored, large and small, and its original size."""
 
     large: "ContentFile[bytes]"
     small: "ContentFile[bytes]"
@@ -90,7 +90,7 @@ class Developed:
 
 
 def develop(upload: IO[bytes], name: str) -> Developed:
-    """Make of an upload what will be kept of it.
+    """Prepare an upload for storing.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What is done to photographs: kept, captioned, shown to the client, removed."""
+"""What is done to photographs: saved, captioned, shown to the client, removed."""
 
 from datetime import datetime
 from functools import partial
@@ -25,7 +25,7 @@ def add_picture(
     caption: str = "",
     is_shown_to_client: bool = False,
 ) -> Picture:
-    """Develop a photograph and keep it.
+    """Prepare a photograph and save it.
 
     Raises
     ------
@@ -58,7 +58,7 @@ def keep_picture(
     caption: str = "",
     is_shown_to_client: bool = False,
 ) -> Picture:
-    """Keep a photograph that was developed before this transaction began."""
+    """Save a photograph that was prepared before this transaction began."""
     same_studio(studio, piece, layer, of_pass)
     if layer is None and of_pass is not None:
         layer = of_pass.sheet.layer
@@ -80,7 +80,7 @@ def keep_picture(
 
 
 def change_caption(*, picture: Picture, caption: str) -> None:
-    """Say what is on the picture."""
+    """Set the caption of a picture."""
     Picture.across_studios.filter(pk=picture.pk).update(caption=caption[:200])
 
 

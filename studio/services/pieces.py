@@ -27,7 +27,7 @@ from studio.stages import Stage
 from studio.tenancy import same_studio
 from studio.viewer import Viewer
 
-# Sheets of one nominal thickness differ, and enamel and bedding add a little: a stack
+# Sheets of one nominal thickness vary, and enamel and bedding add a little: a stack
 # further off than this was miscounted or mismeasured. Common practice, no source.
 HEIGHT_TOLERANCE = 0.15
 
@@ -35,7 +35,7 @@ CLEAR = Technique.CLEAR
 
 
 class StackNotRight(Refused):
-    """A stack may not be fused as it stands; `problems` are sentences, one each."""
+    """A stack may not be fused as it is; `problems` are sentences, one each."""
 
     def __init__(self, problems: Sequence[str]) -> None:
         super().__init__(" ".join(problems))
@@ -113,7 +113,7 @@ def plan_piece(
 
 
 def refuse_mixed(glasses: Sequence[Glass]) -> None:
-    """Refuse to fuse glasses into one slab that would pull at each other.
+    """Refuse to fuse glasses into one slab if they would pull at each other.
 
     Raises
     ------
@@ -130,7 +130,7 @@ def refuse_mixed(glasses: Sequence[Glass]) -> None:
 def stack_problems(
     view: PieceView, *, layers_counted: int, measured_height_mm: float
 ) -> list[str]:
-    """Return what is wrong with a stack, in sentences; an empty list means it is right."""
+    """Return what is wrong with a stack, in sentences; an empty list means nothing."""
     problems = []
     waiting = [v.number for v in view.layers if not v.is_done]
     if waiting:
@@ -317,8 +317,8 @@ def mark_lost(
 
 
 def _refuse_booked(piece: Piece) -> None:
-    """Refuse to close a piece that a kiln is held for: the kiln would stand empty."""
-    # The loads are an upper app's rows; Django's reverse name spares the import.
+    """Refuse to close a piece with a booked kiln: the kiln would stay empty."""
+    # The loads are a higher app's rows; Django's reverse name saves the import.
     waiting = piece.load_items.filter(
         firing__cancelled_at__isnull=True, firing__finished_at__isnull=True
     )

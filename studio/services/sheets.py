@@ -1,4 +1,4 @@
-"""Cuts a sheet for a layer and lays out the passes planned on it."""
+"""Cuts a sheet for a layer and adds its planned passes."""
 
 from datetime import datetime
 

@@ -10,7 +10,7 @@ from studio.errors import Refused
 from studio.models import AccessHours, Membership, Person, Role, Studio, Weekday
 from studio.services import history
 
-# Until the owner says otherwise: kilns may be loaded and opened in these hours.
+# Until the owner changes them: kilns may be loaded and opened in these hours.
 FIRST_HOURS = (time(8), time(20))
 
 

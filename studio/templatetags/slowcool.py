@@ -1,4 +1,4 @@
-"""Template tags that show numbers in the reader's units; they calculate nothing else."""
+"""Template tags that show numbers in the viewer's units; they calculate nothing else."""
 
 from datetime import datetime
 from decimal import Decimal
@@ -58,7 +58,7 @@ def money(context: dict[str, Any], amount: Decimal | None, currency: str = "") -
 
 @register.simple_tag(takes_context=True)
 def when(context: dict[str, Any], at: datetime | None) -> str:
-    """Show an instant in the studio's zone, near words where it is near."""
+    """Show an instant in the studio's zone, such as "tomorrow 09:00" if it is near."""
     return "–" if at is None else _viewer(context).moment(at, context["now"])
 
 

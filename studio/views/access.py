@@ -63,7 +63,7 @@ def password_change(request: StudioRequest) -> HttpResponseBase:
 @require_POST
 @requires(Can.SEE_WORK)
 def studio_switch(request: StudioRequest) -> HttpResponse:
-    """Open another of the person's studios."""
+    """Switch to another of the person's studios."""
     asked = request.POST.get("studio", "")
     mine = {str(m.studio_id): m for m in people.memberships_of(request.user)}
     if asked not in mine:

@@ -1,7 +1,7 @@
 """One person's hours at the bench, skills and days away: their own, or another's.
 
-One page with several small forms; each sends what it wants done as ``do``, and the page
-comes back with whatever could not be done still in its form.
+One page with several small forms. Each sends what to do as ``do``, and the page comes
+back with whatever failed still in its form.
 """
 
 from collections.abc import Callable
@@ -65,7 +65,7 @@ def member_hours(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 class _Forms:
-    """The page's forms; the one that was sent holds what was typed."""
+    """The page's forms; the one that was sent keeps what was typed."""
 
     def __init__(self, request: StudioRequest, worker: bench.Worker) -> None:
         self.asked = request.POST.get("do", "") if request.method == "POST" else ""
@@ -96,7 +96,7 @@ def _answer(
 ) -> HttpResponse:
     worker = bench.worker_of(member)
     forms = _Forms(request, worker)
-    # Whose skills count is for those who plan; everybody sets their own time.
+    # Those who plan set whose skills count; everybody sets their own time.
     sets_skills = not is_own or viewer_for(request).may_plan_pieces
     status = OK
     if request.method == "POST":

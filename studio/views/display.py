@@ -1,4 +1,4 @@
-"""Rows of the pages about pieces: states as the status mark draws them, words beside."""
+"""Rows of the pages about pieces: states for the status mark, with words beside."""
 
 from dataclasses import dataclass
 
@@ -63,7 +63,7 @@ class LayerRow:
 
     @property
     def pass_words(self) -> str:
-        """Say how far its passes are: "1 of 2 burnt on"."""
+        """Say how many of its passes are done: "1 of 2 burnt on"."""
         if not self.view.layer.planned_passes:
             return "none"
         if self.view.sheet is None:

@@ -12,7 +12,7 @@ def forbidden(request: HttpRequest, exception: Any = None) -> HttpResponse:
 
 
 def page_too_old(request: HttpRequest, reason: str = "") -> HttpResponse:
-    """Say that a form did not come from a page of this sitting, and how to go on."""
+    """Say that a form did not come from a current page, and how to go on."""
     return render(request, "403_form.html", {"reason": reason}, status=403)
 
 

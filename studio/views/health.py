@@ -1,4 +1,4 @@
-"""Two answers for whoever watches the service; no sign-in, nothing of a studio."""
+"""Two answers for whoever monitors the service; no sign-in, no studio's data."""
 
 from django.db import DatabaseError, connection
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -21,7 +21,7 @@ def process_up(request: HttpRequest) -> HttpResponse:
 @public
 @require_safe
 def ready(request: HttpRequest) -> HttpResponse:
-    """Say whether the database and the broker answer, and whether PDFs can be made.
+    """Return whether the database and the broker answer, and whether PDFs can be made.
 
     Without PDFs the studio still works, so that alone is not "not ready".
     """

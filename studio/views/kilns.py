@@ -1,4 +1,4 @@
-"""Kilns, the hours in which they may be loaded, and closures."""
+"""Kilns, the hours when they may be loaded, and closures."""
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
@@ -77,7 +77,7 @@ def _edit(request: StudioRequest, kiln: "Kiln | None", page: FormPage) -> HttpRe
 @require_http_methods(["GET", "POST"])
 @requires(Can.MANAGE_KILNS)
 def access_add(request: StudioRequest) -> HttpResponse:
-    """Add hours in which kilns may be loaded, to one or several weekdays."""
+    """Add hours when kilns may be loaded, to one or several weekdays."""
     form = AccessHoursForm(posted(request))
     intro = "When somebody can load, unload or open a kiln. Times are the studio's own."
     return answer_form(

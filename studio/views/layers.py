@@ -103,7 +103,7 @@ def layer_make_again(request: StudioRequest, pk: int, number: int) -> HttpRespon
 @require_POST
 @requires(Can.RECORD_WORK)
 def layer_rename(request: StudioRequest, pk: int, number: int) -> HttpResponse:
-    """Say what is on a layer, and of which glass it is."""
+    """Change what is on a layer, and which glass it is."""
     view = piece_or_404(request, pk)
     own = layer_or_404(view, number)
     form = LayerForm(
@@ -130,7 +130,7 @@ def layer_rename(request: StudioRequest, pk: int, number: int) -> HttpResponse:
 @require_POST
 @requires(Can.RECORD_WORK)
 def pass_take_back(request: StudioRequest, pk: int) -> HttpResponse:
-    """Take back that a pass was painted: it was recorded by mistake."""
+    """Undo a pass that was recorded as painted by mistake."""
     try:
         of_pass = pieces.pass_of(request.studio, pk)
     except ObjectDoesNotExist as problem:

@@ -36,8 +36,8 @@ def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         now = timezone.now()
         status = attempt(form, lambda: _record(request, form, now))
-        # Pictures are kept whatever else is wrong: a browser sends no file twice
-        # by itself, and eight photographs are not to be taken again for a typing slip.
+        # Pictures are kept whatever else is wrong: a browser does not send a file twice
+        # by itself, and nobody should retake eight photographs for a typing mistake.
         kept = _keep_pictures(request, form, now)
         if status == OK:
             count = len(form.chosen)

@@ -1,4 +1,4 @@
-"""The people of a studio: added, given another part, let back in. For owners."""
+"""The people of a studio: added, given another role, let back in. For owners."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -38,7 +38,7 @@ def _back() -> WayBack:
 @require_http_methods(["GET", "POST"])
 @requires(Can.MANAGE_STUDIO)
 def member_new(request: StudioRequest) -> HttpResponse:
-    """Take a person into the studio and show their password, this once."""
+    """Add a person to the studio and show their password, only this once."""
     form = NewMemberForm(posted(request))
     status = OK
     if request.method == "POST":
@@ -81,7 +81,7 @@ def _tell_password(
 @require_http_methods(["GET", "POST"])
 @requires(Can.MANAGE_STUDIO)
 def member_edit(request: StudioRequest, pk: int) -> HttpResponse:
-    """Change a member's part, or end their access."""
+    """Change a member's role, or end their access."""
     member = member_or_404(request, pk)
     initial = {"role": member.role, "is_active": member.is_active}
     form = MemberForm(posted(request), initial=initial)
@@ -96,7 +96,8 @@ def member_edit(request: StudioRequest, pk: int) -> HttpResponse:
         )
         if status == OK:
             messages.success(request, f"{member.person} is changed.")
-            # Whoever gave up being owner may no longer see this page's neighbours.
+            # Somebody who gave up being owner may no longer see the pages around this
+            # one.
             return redirect("studio:settings")
     return _member_page(request, member, form, status=status)
 
@@ -113,7 +114,7 @@ def _member_page(
 @require_POST
 @requires(Can.MANAGE_STUDIO)
 def member_password(request: StudioRequest, pk: int) -> HttpResponse:
-    """Give a member who forgot theirs a new password, shown this once."""
+    """Give a member who forgot theirs a new password, shown only this once."""
     member = member_or_404(request, pk)
     try:
         password = give_new_password(

@@ -1,4 +1,4 @@
-"""Photographs: taken in, sent to those who may see them, captioned, removed."""
+"""Photographs: uploaded, sent to those who may see them, captioned, removed."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -56,7 +56,7 @@ def _home(picture: "Picture") -> str:
 def picture_add(
     request: StudioRequest, pk: int, number: int | None = None
 ) -> HttpResponse:
-    """Take in a photograph of a piece, or of one of its layers."""
+    """Upload a photograph of a piece, or of one of its layers."""
     view = piece_or_404(request, pk)
     own = None if number is None else layer_or_404(view, number)
     form = PictureForm(request.POST, request.FILES, viewer=viewer_for(request))
@@ -126,7 +126,7 @@ def _may_remove(request: StudioRequest, found: Any) -> bool:
 @require_POST
 @requires(Can.RECORD_WORK)
 def picture_caption(request: StudioRequest, pk: int) -> HttpResponse:
-    """Say what is on a photograph."""
+    """Set a photograph's caption."""
     found = _picture_or_404(request, pk)
     form = CaptionForm(request.POST)
     status = attempt(
@@ -155,7 +155,7 @@ def picture_show(request: StudioRequest, pk: int) -> HttpResponse:
 @require_POST
 @requires(Can.RECORD_WORK)
 def picture_remove(request: StudioRequest, pk: int) -> HttpResponse:
-    """Remove a photograph: one's own, or any for those who answer for the piece."""
+    """Remove a photograph: one's own, or any for those responsible for the piece."""
     found = _picture_or_404(request, pk)
     if not _may_remove(request, found):
         raise PermissionDenied("Only its own photographer may remove it.")

@@ -162,7 +162,7 @@ def piece_page(
     picture_form: PictureForm | None = None,
     status: int = OK,
 ) -> HttpResponse:
-    """Answer with the piece's page, with a picture form that was filled in wrongly."""
+    """Answer with the piece's page, with the picture form if it was filled in wrongly."""
     viewer = viewer_for(request)
     piece = view.piece
     asked = PanelRequest(viewer=viewer, now=timezone.now())
@@ -195,9 +195,9 @@ def _layer_address(pk: int, number: int) -> str:
 
 
 def main_action(view: PieceView, viewer: Viewer) -> tuple[str, str] | None:
-    """Return the address and the verb of what this piece needs next from this reader.
+    """Return the address and the verb of this piece's next step for this viewer.
 
-    Without one, the page offers what a section of a higher app asks for.
+    Without one, the page offers the next step of a higher app's section.
     """
     pk = view.piece.pk
     if view.stage in {Stage.PLANNED, Stage.PAINTING} and viewer.may_record_work:

@@ -1,4 +1,4 @@
-"""Saves a plain record as a form was filled in."""
+"""Saves a plain record from its form."""
 
 from typing import Any
 

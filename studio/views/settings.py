@@ -1,4 +1,4 @@
-"""The studio's own settings, on one page, and the reader's own units."""
+"""The studio's own settings, on one page, and each member's own units."""
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -65,7 +65,7 @@ def settings_page(
 @require_POST
 @requires(Can.SEE_WORK)
 def my_units(request: StudioRequest) -> HttpResponse:
-    """Choose the units that one reads in, whatever the others read in."""
+    """Choose one's own units, whatever the others use."""
     form = UnitsForm(request.POST, instance=request.membership)
     status = attempt(
         form, lambda: set_units(membership=request.membership, **form.cleaned_data)
@@ -88,7 +88,7 @@ def studio_edit(request: StudioRequest) -> HttpResponse:
         if status == OK:
             messages.success(request, "The studio's details are saved.")
             return redirect("studio:settings")
-        # The masthead goes on showing the studio as it is, not as it was mistyped.
+        # The masthead keeps showing the studio as it is, not as it was mistyped.
         request.studio.refresh_from_db()
     page = FormPage(
         title="The studio",

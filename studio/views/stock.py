@@ -1,4 +1,4 @@
-"""Stock: sheet glass and materials; what they cost only for those who see money."""
+"""Stock: sheet glass and materials; only those who see money see what they cost."""
 
 from typing import Any
 

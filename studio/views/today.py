@@ -20,7 +20,7 @@ from studio.selectors.work import BenchWork, LayersOfPiece, work_of
 from studio.viewer import Viewer
 
 # Kilns first (firing registers its sections below 30): glass cools whether or not
-# anybody is at the bench. Then what frees a piece for the next step, then painting.
+# anybody is at the bench. Then what frees a piece for its next step, then painting.
 INSPECT_ORDER, DECIDE_ORDER, STACK_ORDER, AGAIN_ORDER, PAINT_ORDER = 30, 32, 34, 36, 38
 
 
@@ -39,7 +39,7 @@ def today(request: StudioRequest) -> HttpResponse:
 
 
 def first_step(viewer: Viewer) -> tuple[str, str, str] | None:
-    """Return what a studio lacks before any work: why, where, and the verb."""
+    """Return what a studio needs before any work: why, where, and the verb."""
     studio = viewer.studio
     if viewer.may_manage_kilns and not kilns.kilns(studio).exists():
         return (
@@ -58,7 +58,7 @@ def first_step(viewer: Viewer) -> tuple[str, str, str] | None:
 
 
 def own_panels(work: BenchWork) -> list[Panel]:
-    """Return the bench's sections, those that have something in them."""
+    """Return the bench's sections that have something in them."""
     found = [
         _pieces("inspect", work.to_inspect, INSPECT_ORDER),
         _pieces("decide", work.to_decide, DECIDE_ORDER),

@@ -1,4 +1,4 @@
-"""The studio's data as its owner's own: taken along, deleted, kept after all."""
+"""The studio's data, which belongs to its owner: exported, deleted, kept after all."""
 
 from typing import Any
 
@@ -27,7 +27,7 @@ from studio.services.exports import KEPT_FOR, ask_for_export
 @require_safe
 @requires(Can.MANAGE_STUDIO)
 def yours(request: StudioRequest) -> HttpResponse:
-    """Show the archive, and how the studio is deleted."""
+    """Show the archive, and how to delete the studio."""
     context = {"job": _job(request), "studio": request.studio}
     return render_page(request, "studio/yours.html", context)
 
@@ -35,7 +35,7 @@ def yours(request: StudioRequest) -> HttpResponse:
 @require_safe
 @requires(Can.MANAGE_STUDIO)
 def export_state(request: StudioRequest) -> HttpResponse:
-    """Show how far the archive is: the page's part that asks again."""
+    """Show the archive's progress: the page's part that asks again."""
     context = {"job": _job(request), "studio": request.studio}
     return render_page(request, "studio/yours.html", context, fragment="archive")
 
@@ -105,7 +105,7 @@ def studio_delete(request: StudioRequest) -> HttpResponse:
 @require_POST
 @requires(Can.MANAGE_STUDIO)
 def studio_keep(request: StudioRequest) -> HttpResponse:
-    """Take the wish to delete the studio back."""
+    """Cancel the studio's deletion."""
     leaving.keep_studio(studio=request.studio, by=request.user, at=timezone.now())
     messages.success(request, f"{request.studio} stays.")
     return redirect("studio:yours")
@@ -124,7 +124,7 @@ def demo_remove(request: StudioRequest) -> HttpResponse:
 
 
 def _job(request: StudioRequest) -> dict[str, Any]:
-    """Return what `_job.html` needs of the newest archive."""
+    """Return what `_job.html` needs from the newest archive."""
     viewer, state = viewer_for(request), newest_export(request.studio)
     texts = {
         "none": "",

@@ -1,4 +1,4 @@
-"""A signed-in browser, and a look at any page in any size and scheme."""
+"""A signed-in browser, and a way to check any page in any size and scheme."""
 
 import pytest
 from django.conf import settings

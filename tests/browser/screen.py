@@ -1,4 +1,4 @@
-"""The screens that browser tests look at, and what they ask of every page on them."""
+"""The screens that browser tests use, and what they check on every page."""
 
 from axe_playwright_python.sync_playwright import Axe
 

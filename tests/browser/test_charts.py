@@ -1,6 +1,6 @@
 """The designer's chart in a real browser: the power cut dragged, keyed, and zoomed.
 
-On a phone and at a desk, in light and dark, with axe-core on what one sees.
+On a phone and at a desk, in light and dark, with axe-core on what is visible.
 """
 
 import re

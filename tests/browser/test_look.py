@@ -1,4 +1,4 @@
-"""The style guide in a real browser: nothing blocked, nothing too wide, axe content."""
+"""The style guide in a real browser: nothing blocked, nothing too wide, axe satisfied."""
 
 import pytest
 from django.urls import reverse

@@ -1,4 +1,6 @@
-"""In a real browser: make a plan, take it, lose a layer, see what changes and take that."""
+"""In a real browser: make a plan, accept it, lose a layer, see what changes, accept
+that.
+"""
 
 import pytest
 from django.utils import timezone

@@ -1,4 +1,4 @@
-"""The page “Your data” in a real browser, with every state its owner may meet."""
+"""The page “Your data” in a real browser, in every state its owner may see."""
 
 from datetime import timedelta
 

@@ -1,4 +1,4 @@
-"""A person who walks through the pages in a real browser."""
+"""A person walking through the pages in a real browser."""
 
 import re
 

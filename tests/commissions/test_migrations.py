@@ -1,4 +1,4 @@
-"""What the migrations carry from one record to another arrives there."""
+"""Values that migrations move from one record to another arrive there."""
 
 import datetime as dt
 from importlib import import_module

@@ -1,4 +1,4 @@
-"""Pricing: an example worked by hand, sums that hold, and nothing gets cheaper."""
+"""Pricing: an example worked by hand, sums that add up, and nothing gets cheaper."""
 
 from dataclasses import replace
 from decimal import Decimal

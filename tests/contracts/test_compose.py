@@ -1,6 +1,6 @@
-"""The compose file: what it must hold, and compose's own check where that is installed.
+"""The compose file: what it must hold, and compose's own check if that is installed.
 
-There need be no container engine: ``docker compose config`` works without one.
+No container engine is needed: ``docker compose config`` works without one.
 """
 
 import os

@@ -1,4 +1,4 @@
-"""What the papers for people say is there, is there; what is there is said."""
+"""What the documents describe exists, and what exists is described."""
 
 import re
 

@@ -1,4 +1,6 @@
-"""A studio takes along all it owns, kind by kind, and nothing else; all of it can go."""
+"""A studio takes along everything it owns, kind by kind, and nothing else; all of it
+can go.
+"""
 
 import hashlib
 from pathlib import Path

@@ -1,6 +1,6 @@
 """Who may open which address: every address, every role, and another studio's people.
 
-The table is walked against the URL configuration: an address without a line here, or a
+The table is compared with the URL configuration: an address without a line here, or a
 line without an address, fails.
 """
 

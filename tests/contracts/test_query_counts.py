@@ -1,4 +1,4 @@
-"""No page asks the database more often because there is more to show."""
+"""More to show never means more queries on a page."""
 
 import datetime as dt
 from decimal import Decimal
@@ -41,7 +41,7 @@ class Workshop:
         return running.start_firing(firing=firing, by=None, at=self.now)
 
     def kept(self, kind="re-anneal"):
-        """Return the next version of a kept schedule: each is a little thicker."""
+        """Return the next version of a saved schedule: each is a little thicker."""
         return schedules.keep_design(
             studio=self.cast.studio,
             asked=DesignAsked(

@@ -1,4 +1,4 @@
-"""What the settings make of an environment: read anew, and by real starts."""
+"""What the settings make of an environment: read again, and by real starts."""
 
 import os
 import re

@@ -1,4 +1,4 @@
-"""Builders of firings for tests: painted passes, stacks that were checked, bookings."""
+"""Builders of firings for tests: painted passes, checked stacks, bookings."""
 
 import datetime as dt
 

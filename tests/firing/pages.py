@@ -1,4 +1,4 @@
-"""What the tests of this app's pages share: addresses, and the usual doors."""
+"""What the tests of this app's pages share: addresses, and the usual access checks."""
 
 import re
 from html import unescape

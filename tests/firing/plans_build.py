@@ -1,4 +1,4 @@
-"""Builders of plans for tests: a studio with work for its kilns, and a plan taken."""
+"""Builders of plans for tests: a studio with work for its kilns, and an accepted plan."""
 
 import datetime as dt
 

@@ -1,4 +1,4 @@
-"""Builders of finished firings whose readings a kiln model made, for tests."""
+"""Builders of finished firings, with readings from a kiln model, for tests."""
 
 import datetime as dt
 

@@ -1,4 +1,4 @@
-"""Controller files: every dialect that is told, every doubt that is asked."""
+"""Controller files: every dialect that is clear, every doubt that is asked about."""
 
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo

@@ -1,4 +1,4 @@
-"""What the database holds together by itself: a firing and its booking, one runs."""
+"""What the database itself enforces: a firing matches its booking, one runs per kiln."""
 
 import pytest
 from django.db import IntegrityError, connection, transaction

@@ -1,4 +1,4 @@
-"""Several people at one kiln at once: they queue, and nobody waits for ever."""
+"""Several people at one kiln at once: they queue, and nobody waits forever."""
 
 import threading
 

@@ -1,4 +1,4 @@
-"""The file a studio travels in: what is written comes out, what was tampered does not."""
+"""The file a studio travels in: what is written comes out, tampered files do not."""
 
 import csv
 import hashlib

@@ -1,4 +1,4 @@
-"""The form that says how each thing in a load came out."""
+"""The form for how each thing in a load came out."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -24,7 +24,7 @@ class FinishRow:
 
 
 class FinishForm(forms.Form):
-    """Outcome, note and picture for every load item; "all fine" answers for the rest."""
+    """Outcome, note and picture for each item of a load; "all fine" covers the rest."""
 
     def __init__(self, *args: Any, items: Sequence[LoadItem], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -69,7 +69,7 @@ class FinishForm(forms.Form):
 
     @property
     def outcomes(self) -> dict[int, tuple[str, str]]:
-        """Return what was said, by load item; what was left open is fine."""
+        """Return the outcomes by load item; one left empty is fine."""
         found = self.cleaned_data
         return {
             item.pk: (
@@ -81,7 +81,7 @@ class FinishForm(forms.Form):
 
     @property
     def uploads(self) -> dict[int, Any]:
-        """Return the pictures that were sent, by load item."""
+        """Return the uploaded pictures, by load item."""
         sent = ((item.pk, f"picture_{item.pk}") for item in self.items)
         return {
             pk: self.cleaned_data[name] for pk, name in sent if self.cleaned_data[name]

@@ -1,4 +1,4 @@
-"""Forms that put things into a kiln: an enamel load, and the choice of a fuse."""
+"""Forms that put things into a kiln: an enamel load, and the kiln for a fuse."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -23,7 +23,7 @@ LONGEST_THING = 160
 
 
 class KilnChoiceForm(forms.Form):
-    """Which kiln a page is about, from its address."""
+    """The kiln that a page is about, from its address."""
 
     kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
         queryset=None, required=False
@@ -71,7 +71,7 @@ class LoadForm(StartsForm):
 
 
 class WorkForm(StartsForm):
-    """A kept schedule's start, and what goes in: a piece, or other work in words."""
+    """The start of a saved schedule, and what goes in: a piece, or other work in words."""
 
     piece: "forms.ModelChoiceField[Piece]" = forms.ModelChoiceField(
         queryset=None,
@@ -108,7 +108,7 @@ class WorkForm(StartsForm):
             self.fields["things"].error_messages["required"] = "Say what goes in."
 
     def clean_things(self) -> list[str]:
-        """Return the lines, each as long as one thing's name may be."""
+        """Return the lines, each no longer than a thing's name may be."""
         lines = [line.strip() for line in self.cleaned_data["things"].splitlines()]
         named = [line for line in lines if line]
         if len(named) > MOST_THINGS:
@@ -133,7 +133,7 @@ class WorkForm(StartsForm):
 
 
 class FuseForm(LimitsMixin):
-    """The choice of a kiln and of a rule for a piece's fuse; limits if computed."""
+    """The kiln and the rule for a piece's fuse; limits if it is computed."""
 
     kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
         queryset=None, error_messages={"required": "Choose a kiln."}
@@ -156,7 +156,7 @@ class FuseForm(LimitsMixin):
 
 
 class FuseBookForm(StartsForm):
-    """The start of a fuse, by a schedule of this piece."""
+    """The start of a fuse by a schedule of this piece."""
 
     schedule: "forms.ModelChoiceField[Schedule]" = forms.ModelChoiceField(
         queryset=None,

@@ -1,4 +1,4 @@
-"""What a kiln is, as pairs of words in the reader's units."""
+"""A kiln's facts, as pairs of words in the reader's units."""
 
 from studio.models import Kiln
 from studio.units import TemperatureUnit
@@ -6,7 +6,7 @@ from studio.viewer import Viewer
 
 
 def offset_words(kiln: Kiln, viewer: Viewer) -> str:
-    """Say how far a kiln's display is from the truth, how sure that is, and since when."""
+    """Say how far off a kiln's display is, how sure that is, and since when."""
     sure = viewer.temperature_difference(kiln.offset_uncertainty_k)
     if not kiln.offset_k:
         words = f"the true temperature, to within {sure}"
@@ -24,7 +24,7 @@ def offset_words(kiln: Kiln, viewer: Viewer) -> str:
 
 
 def kiln_facts(kiln: Kiln, viewer: Viewer) -> list[tuple[str, str]]:
-    """Return a kiln's facts; its rate only for whoever may see money."""
+    """Return a kiln's facts; its hourly rate only for those who may see money."""
     unit = TemperatureUnit(kiln.controller_unit)
     inside = (
         f"{viewer.size(kiln.inner_width_mm, kiln.inner_depth_mm)}, "

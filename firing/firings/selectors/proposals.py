@@ -1,4 +1,4 @@
-"""The page of a new load: what waits, what fits, when it could start."""
+"""The page of a new load: what is waiting, what fits, and when it could start."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -64,7 +64,7 @@ class _Times(TypedDict):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadProposal:
-    """A kiln with what would go into it, and when."""
+    """A kiln with its proposed load and time."""
 
     kilns: tuple[Kiln, ...]
     kiln: Kiln
@@ -84,7 +84,7 @@ class LoadProposal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ProgrammeRow:
-    """An enamel schedule that a load can be fired by; the standing one has no key."""
+    """An enamel schedule for a load; the standing one has no key."""
 
     key: str
     words: str
@@ -102,11 +102,11 @@ def propose_load(
     now: datetime,
     by: str = "",
 ) -> LoadProposal | None:
-    """Return the proposal for a kiln, the best one unless chosen; none without kilns.
+    """Return the proposal for a kiln, by default the best; none without kilns.
 
     `ticked` are the passes chosen so far; without them it is what the plan has for that
-    firing, or else everything that fits. `by` is
-    the key of a kept enamel schedule, as typed; anything else is the standing programme.
+    firing, or else everything that fits. `by` is the key of a saved enamel schedule, as
+    typed; anything else means the standing programme.
     """
     waiting = list(waiting_passes(studio))
     planned = planned_load(studio, waiting, kiln=kiln, after=now)
@@ -120,7 +120,7 @@ def propose_load(
     chosen = (
         [p for p in waiting if str(p.pk) in ticked]
         if ticked is not None
-        # What the plan has in it goes first, so that nothing is displaced unasked.
+        # What the plan has in it goes first, so that nothing is displaced by accident.
         else ready_of(planned, waiting) or [p for p in waiting if p.pk not in reasons]
     )
     shown = plan_load(kiln=kiln, passes=chosen, glass=None, viewer=viewer)
@@ -180,7 +180,7 @@ def propose_load(
 def _programmes(
     serving: Sequence[Schedule], chosen: Schedule | None, viewer: Viewer
 ) -> tuple[ProgrammeRow, ...]:
-    """Return the standing programme and the kept ones, if there are any to choose of."""
+    """Return the standing programme and the saved ones, if there is a choice."""
     standing = ProgrammeRow(
         key="",
         words="The studio's standing programme",
@@ -227,7 +227,7 @@ def _times(
     schedule: Schedule | None,
     planned: PlannedFiring | None,
 ) -> _Times:
-    """Return when the load could start and end, or what stands against it."""
+    """Return when the load could start and end, or what is in the way."""
     empty: _Times = {
         "starts_at": None,
         "opens_at": None,
@@ -284,7 +284,7 @@ def _laid(of_pass: Pass, x_mm: float, y_mm: float, is_turned: bool) -> LaidThing
 
 
 def drawing_of(firing: Firing) -> LoadPlanDrawing | None:
-    """Return a firing's load plan, none when nothing in it has a place."""
+    """Return a firing's load plan; none when nothing in it has a place."""
     things = []
     for item in firing.items.all():
         if item.x_mm is None or item.y_mm is None:

@@ -1,4 +1,4 @@
-"""What the kilns ask for today: load and start, unload, wait."""
+"""What to do at the kilns today: load and start, unload, wait."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -43,7 +43,7 @@ class KilnsToday:
 
 
 def kilns_today(viewer: Viewer, now: datetime) -> KilnsToday:
-    """Return what is to be done at the kilns until the end of the day."""
+    """Return what to do at the kilns by the end of the day."""
     studio = viewer.studio
     inside = [
         view_firing(firing, viewer=viewer, now=now)
@@ -75,10 +75,10 @@ def kilns_today(viewer: Viewer, now: datetime) -> KilnsToday:
 
 
 def _to_book(studio: Studio) -> tuple[PieceView, ...]:
-    """Return the stacks and slabs that wait for kiln time, oldest first.
+    """Return the stacks and slabs that need kiln time, oldest first.
 
-    A slab that was fired and waits to be inspected may be re-annealed, yet it asks for
-    the inspection first.
+    A fired slab that waits for inspection may be re-annealed, but inspection comes
+    first.
     """
     held = set(
         standing_items(studio)

@@ -45,7 +45,7 @@ def make_up_enamel_firing(
 ) -> Firing:
     """Load painted passes into a kiln, book it, and give it an enamel schedule.
 
-    Without one of those that are kept it is the studio's standing programme.
+    Without a saved schedule it is the studio's standing programme.
 
     Raises
     ------
@@ -101,7 +101,7 @@ def make_up_enamel_firing(
 
 
 def _waiting(studio: Studio, passes: Sequence[Pass]) -> list[Pass]:
-    """Read the passes anew and refuse those that cannot go into a load."""
+    """Read the passes again and refuse those that cannot go into a load."""
     locked = list(
         Pass.owned.for_studio(studio)
         .filter(pk__in=[p.pk for p in passes])
@@ -138,7 +138,7 @@ def _waiting(studio: Studio, passes: Sequence[Pass]) -> list[Pass]:
 
 
 def _plan_all(kiln: Kiln, passes: Sequence[Pass]) -> LoadPlan:
-    """Lay every pass, or refuse and name what stays outside."""
+    """Place every pass, or refuse and name what does not fit."""
     first = passes[0].sheet.layer.glass
     for of_pass in passes:
         glass = of_pass.sheet.layer.glass
@@ -156,7 +156,7 @@ def _plan_all(kiln: Kiln, passes: Sequence[Pass]) -> LoadPlan:
 
 
 def _left_out_words(plan: LoadPlan) -> str:
-    """Say what stays outside and why, one sentence for each piece and reason."""
+    """Say what does not fit and why, one sentence for each piece and reason."""
     numbers: dict[tuple[str, str], list[str]] = {}
     for out in plan.left_out:
         layer = out.of_pass.sheet.layer
@@ -169,7 +169,7 @@ def _left_out_words(plan: LoadPlan) -> str:
 
 
 def _hottest_glass(passes: Sequence[Pass]) -> Glass:
-    """Return one glass for the whole load, the same for the same load."""
+    """Return one glass for the whole load, always the same for the same load."""
     glasses = {p.sheet.layer.glass for p in passes}
     return max(glasses, key=lambda g: (g.sheet_thickness_mm, g.enamel_c, -g.pk))
 
@@ -184,7 +184,7 @@ def book_fuse(
     by: Person | None,
     at: datetime,
 ) -> Firing:
-    """Book a kiln for a piece's fuse and anneal, or its re-anneal, to the very end.
+    """Book a kiln for a piece's whole fuse and anneal, or its re-anneal.
 
     Raises
     ------
@@ -257,7 +257,7 @@ def book_fuse(
 
 
 def _refuse_other_glass(schedule: Schedule, piece: Piece) -> None:
-    """Refuse a kept schedule that was designed for other glass than a piece is of."""
+    """Refuse a saved schedule that was designed for a different glass from the piece's."""
     if schedule.glass_id != piece.glass_id:
         raise Refused(
             f"{schedule} was designed for {schedule.glass}, and {piece.title} is of "
@@ -279,9 +279,9 @@ def book_work(
     by: Person | None,
     at: datetime,
 ) -> Firing:
-    """Book a kiln, by a kept schedule, for work that is no piece of the studio's.
+    """Book a kiln by a saved schedule for work that is not one of the studio's pieces.
 
-    `things` say in words what goes in, one line for each that is looked at afterwards.
+    `things` say in words what goes in, one line for each thing to inspect afterwards.
 
     Raises
     ------
@@ -345,12 +345,12 @@ def _book(
     passes: Sequence[Pass] = (),
     piece: Piece | None = None,
 ) -> Firing:
-    """Hold the kiln from loading to unloading and make the firing.
+    """Book the kiln from loading to unloading and make the firing.
 
-    What the standing plan has for these passes or this piece is taken over.
+    It takes over what the standing plan has for these passes or this piece.
     """
     curve = curve_points(run_in(kiln, programme_of(schedule)), load_s=load_s)
-    # Hours are added in UTC: a wall clock's night of 23 or 25 hours is no kiln's.
+    # Hours are added in UTC: a local night of 23 or 25 hours means nothing to a kiln.
     starts_at = starts_at.astimezone(UTC)
     ends_at = starts_at + timedelta(seconds=held_s(curve))
     planned = take_over(
@@ -390,7 +390,7 @@ def _book(
 def cancel_firing(
     *, firing: Firing, reason: str, by: Person | None, at: datetime
 ) -> None:
-    """Cancel a planned firing: its load waits again, its kiln time is free again.
+    """Cancel a planned firing: its load waits again, and its kiln time is free again.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Starts firings and finishes them, and tells the studio what came of the load."""
+"""Starts and finishes firings, and tells the studio what became of the load."""
 
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -29,7 +29,7 @@ ONE_RUNS = "one_running_firing_per_kiln"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Upload:
-    """A picture as it was sent."""
+    """A picture as it was uploaded."""
 
     file: BinaryIO
     name: str
@@ -39,8 +39,8 @@ class Upload:
 def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
     """Record that the controller was started, and hold the kiln for the true span.
 
-    Where the true span would reach into the next booking, the kiln is held only until
-    that one, and the firing's note says so.
+    If the true span would run into the next booking, the kiln is held only until that
+    one, and the firing's note says so.
 
     Raises
     ------
@@ -87,7 +87,7 @@ def _current(firing: Firing) -> Firing:
 
 
 def _items(firing: Firing) -> list[LoadItem]:
-    """Return the load, its pieces locked."""
+    """Return the load, with its pieces locked."""
     items = list(
         firing.items.select_related(
             "piece__studio", "of_pass__sheet__layer__piece__studio"
@@ -113,7 +113,7 @@ def _refuse_occupied(firing: Firing) -> None:
 
 @contextmanager
 def _one_runs(firing: Firing) -> Iterator[None]:
-    """Turn the database's refusal of a second running firing, and nothing else, into words.
+    """Turn the database's refusal of a second running firing, and no other, into words.
 
     Raises
     ------
@@ -290,7 +290,7 @@ def _keep_picture(
 
 
 def _give_back_rest(firing: Firing, at: datetime) -> None:
-    """End the booking when the kiln was unloaded, early or as late as it may be."""
+    """End the booking when the kiln was unloaded, early or as late as allowed."""
     booking: Booking = firing.booking
     ends_at = at
     if at > booking.ends_at:

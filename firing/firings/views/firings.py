@@ -1,4 +1,4 @@
-"""Firings: the list, one of them, and its steps: start, finish, cancel."""
+"""Firings: the list, one firing, and its steps: start, finish, cancel."""
 
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -59,7 +59,7 @@ HOT_CAUTIONS = (
 @require_safe
 @requires(Can.SEE_WORK)
 def firing_list(request: StudioRequest) -> HttpResponse:
-    """Show the firings, those in a kiln first, the newest after them."""
+    """Show the firings, those in a kiln first, then the newest."""
     now = timezone.now()
     viewer = viewer_for(request)
     running = [
@@ -154,7 +154,7 @@ def firing_start(request: StudioRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @requires(Can.RUN_FIRINGS)
 def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
-    """Say how everything in the load came out."""
+    """Record how everything in the load came out."""
     now = timezone.now()
     firing = firing_or_404(request, pk)
     if request.method == "GET" and not (firing.started_at and not firing.finished_at):

@@ -41,7 +41,7 @@ def designer_address(values: dict[str, Any]) -> str:
 @require_safe
 @requires(Can.BOOK_KILNS)
 def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
-    """Design a piece's schedule in one kiln and hold it against the table's."""
+    """Design a piece's schedule in one kiln and compare it with the table's."""
     view = piece_or_404(request, pk)
     kinds = table_kinds(view)
     if not kinds or next_booking_of(view.piece) is not None:

@@ -1,4 +1,4 @@
-"""From a checked stack to a booked kiln: the choice of a schedule, then of a start."""
+"""From a checked stack to a booked kiln: choose a schedule, then a start."""
 
 from contextlib import suppress
 from datetime import datetime
@@ -49,7 +49,7 @@ if TYPE_CHECKING:
 @require_http_methods(["GET", "POST"])
 @requires(Can.BOOK_KILNS)
 def fuse_plan(request: StudioRequest, pk: int) -> HttpResponse:
-    """Compare kilns and rules for a piece, and keep the schedule that is chosen."""
+    """Compare kilns and rules for a piece, and save the chosen schedule."""
     now = timezone.now()
     view = piece_or_404(request, pk)
     kinds = table_kinds(view)
@@ -84,7 +84,7 @@ def fuse_plan(request: StudioRequest, pk: int) -> HttpResponse:
 def _ordered(
     request: StudioRequest, view: PieceView, form: FuseForm
 ) -> HttpResponse | None:
-    """Send to the page of the tension when a computed schedule is not there in time."""
+    """Go to the tension page if a computed schedule is not ready in time."""
     chosen = form.cleaned_data
     asked = DesignAsked(
         kind=chosen["kind"],
@@ -103,7 +103,7 @@ def _ordered(
         f"{_limits_query(request)}"
     )
     try:
-        # What the model refuses is told by the service, beside the form.
+        # The service shows the model's refusal beside the form.
         with suppress(StudioError):
             compute_designs(asked, within_the_budget())
     except OutOfTime:
@@ -156,14 +156,14 @@ def _plan_page(
 
 
 def _limits_query(request: StudioRequest) -> str:
-    """Return the limits that were sent with a computed schedule, to keep them."""
+    """Return the limits sent with a computed schedule, so that they are kept."""
     names = ("temporary_mpa", "residual_mpa", "warning_mpa")
     kept = {name: request.POST[name] for name in names if name in request.POST}
     return f"&{urlencode(kept)}" if kept else ""
 
 
 def _not_now(request: StudioRequest, view: PieceView) -> HttpResponse:
-    """Say why there is nothing to compute for a piece at this moment."""
+    """Say why there is nothing to compute for a piece now."""
     booking = next_booking_of(view.piece)
     context = {
         "view": view,

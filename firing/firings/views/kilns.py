@@ -1,4 +1,4 @@
-"""The kilns: what each is doing, over the days."""
+"""The kilns: what each is doing, day by day."""
 
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -46,7 +46,7 @@ NEXT_SHOWN = 12
 @require_safe
 @requires(Can.SEE_WORK)
 def kiln_list(request: StudioRequest) -> HttpResponse:
-    """Show every kiln over some days; `views.calendar` reads which, and whose."""
+    """Show every kiln over some days; `firing.kiln_time.views.calendar` reads which."""
     now = timezone.now()
     viewer = viewer_for(request)
     rows = list(kilns(request.studio))
@@ -74,7 +74,7 @@ def kiln_detail(request: StudioRequest, pk: int) -> HttpResponse:
 @require_POST
 @requires(Can.MANAGE_KILNS)
 def kiln_use_measured(request: StudioRequest, pk: int) -> HttpResponse:
-    """Set a kiln to what its recorded firings say of it."""
+    """Set a kiln to what its recorded firings say."""
     kiln = kiln_or_404(request, pk)
     try:
         use_measured_values(kiln=kiln, by=request.user, at=timezone.now())
@@ -124,14 +124,14 @@ def _page(request: StudioRequest, kiln: "Kiln", *, status: int = OK) -> HttpResp
 
 
 def _loggers(kiln: "Kiln") -> list[dict[str, Any]]:
-    """Return what may send a kiln's readings, for those who manage kilns."""
+    """Return the loggers of a kiln, for those who manage kilns."""
     return [{"logger": one, "token": token_of(one)} for one in loggers_of(kiln)]
 
 
 def _with_notes(
     coming: list[Any], shown: dict[str, Any], viewer: Viewer, now: datetime
 ) -> list[dict[str, Any]]:
-    """Return bookings with where they lead and what is said of them."""
+    """Return bookings with their pages and notes."""
     notes = notes_of(coming, viewer=viewer, now=now, found=shown["calendar"].risks)
     return [
         {

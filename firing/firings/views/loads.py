@@ -1,4 +1,4 @@
-"""Making up an enamel firing from the painted layers that wait."""
+"""Making up an enamel firing from the waiting painted layers."""
 
 from datetime import datetime
 from typing import Any
@@ -29,7 +29,7 @@ from studio.roles import Can
 @require_http_methods(["GET", "POST"])
 @requires(Can.BOOK_KILNS)
 def load_new(request: StudioRequest) -> HttpResponse:
-    """Propose a load for a kiln, and book it as it was changed."""
+    """Propose a load for a kiln, and book it with the maker's changes."""
     now = timezone.now()
     form = LoadForm(posted(request), studio=request.studio, now=now)
     status = OK
@@ -68,7 +68,7 @@ def _page(
         studio=request.studio,
         kilns=list(kilns(request.studio)),
         kiln=kiln,
-        # Another programme was looked at: what was ticked and typed so far stays.
+        # Another programme was chosen: what was ticked and typed so far stays.
         ticked=asked.getlist("passes") if form.is_bound or "passes" in asked else None,
         viewer=viewer,
         now=now,

@@ -1,4 +1,4 @@
-"""Papers of a firing: sent where they are made already, ordered where they are not."""
+"""Papers of a firing: sent if they are made already, else ordered."""
 
 from django.contrib import messages
 from django.http import FileResponse, HttpResponse
@@ -30,7 +30,7 @@ VERDICT_TEXTS = {
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_WORK)
 def controller_sheet(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
-    """Send the PDF; have it made first where it is not there. POST asks anew."""
+    """Send the PDF, or have it made first. POST makes it again."""
     firing = firing_or_404(request, pk)
     path = reverse("firing:firing_detail", args=[pk])
     origin = request.build_absolute_uri("/").rstrip("/")
@@ -60,7 +60,7 @@ def _job(pk: int, state: PaperState) -> dict[str, str]:
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_WORK)
 def verdict_paper(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
-    """Send the verdict's PDF; have it made first where it is not there. POST asks anew."""
+    """Send the verdict's PDF, or have it made first. POST makes it again."""
     firing = firing_or_404(request, pk)
     judgement = judging_of(firing).judgement
     if judgement is None:

@@ -1,4 +1,4 @@
-"""Kept schedules: the list, keeping a design, and booking a kiln by one."""
+"""Saved schedules: the list, saving a design, and booking a kiln by one."""
 
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -50,7 +50,7 @@ AND_BOOK = "book"
 @require_safe
 @requires(Can.SEE_WORK)
 def schedule_list(request: StudioRequest) -> HttpResponse:
-    """Show the kept schedules, each in its newest version, and designs in the making."""
+    """Show the newest version of each saved schedule, and designs in the making."""
     page = Paginator(kept_schedules(request.studio), PAGE_LENGTH).get_page(
         request.GET.get("page")
     )
@@ -69,7 +69,7 @@ def schedule_list(request: StudioRequest) -> HttpResponse:
 @require_POST
 @requires(Can.BOOK_KILNS)
 def schedule_keep(request: StudioRequest) -> HttpResponse:
-    """Keep the schedule that the designer shows; `then=book` goes on to the kiln."""
+    """Save the schedule that the designer shows; `then=book` goes on to the kiln."""
     form = DesignForm(request.POST, studio=request.studio, viewer=viewer_for(request))
     designer = _designer_address(request)
     if not form.is_valid():
@@ -104,7 +104,7 @@ def _designer_address(request: StudioRequest) -> str:
 @require_http_methods(["GET", "POST"])
 @requires(Can.BOOK_KILNS)
 def schedule_book(request: StudioRequest, pk: int) -> HttpResponse:
-    """Book a kiln by a kept schedule: for a piece, or for other work in words."""
+    """Book a kiln by a saved schedule: for a piece, or for other work in words."""
     now = timezone.now()
     schedule = schedule_or_404(request, pk)
     if schedule.piece_id is not None:

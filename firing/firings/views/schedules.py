@@ -1,4 +1,4 @@
-"""A schedule: what is typed into the controller, and where its numbers come from."""
+"""A schedule: what to type into the controller, and where its numbers come from."""
 
 from django.http import HttpResponse
 from django.views.decorators.http import require_safe

@@ -1,4 +1,4 @@
-"""What the pages share that book a kiln by a schedule: for a piece, or for other work."""
+"""Shared by the pages that book a kiln by a schedule, for a piece or for other work."""
 
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -24,7 +24,7 @@ def start_context(
     now: datetime,
     status: int,
 ) -> dict[str, Any]:
-    """Return the schedule and its times, from the start that was typed or is proposed.
+    """Return the schedule and its times, from the typed or the proposed start.
 
     Raises
     ------

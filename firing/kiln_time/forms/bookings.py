@@ -1,4 +1,4 @@
-"""Forms for kiln time that is no firing, and for giving kiln time back."""
+"""Forms for kiln time without a firing, and for giving kiln time back."""
 
 from datetime import datetime, timedelta
 from typing import Any
@@ -56,7 +56,7 @@ class BookingForm(forms.Form):
 
 
 class CancelForm(forms.Form):
-    """Why kiln time is given back."""
+    """Why the kiln time is given back."""
 
     reason = forms.CharField(label="Why", max_length=200)
 
@@ -74,7 +74,7 @@ class StartsForm(forms.Form):
         ].help_text = f"By the studio's clock ({studio.time_zone})."
 
     def clean_starts_at(self) -> datetime:
-        """Refuse a start that is past; a few minutes are the time of filling in."""
+        """Refuse a start in the past; a few minutes allow for filling in the form."""
         starts_at: datetime = self.cleaned_data["starts_at"]
         if starts_at < self.now - timedelta(hours=1):
             raise forms.ValidationError("That is past. Choose a time that is to come.")

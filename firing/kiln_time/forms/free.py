@@ -1,4 +1,4 @@
-"""What free kiln time is looked for."""
+"""The form for finding free kiln time."""
 
 from datetime import timedelta
 from typing import Any
@@ -61,7 +61,7 @@ class FreeForm(QuantityForm):
         return found
 
     def search(self, view: PieceView | None) -> Search:
-        """Return what is looked for; `view` is the chosen piece, read."""
+        """Return what to look for; `view` is the chosen piece, already read."""
         found = self.cleaned_data
         chosen = found["kiln"] or Size.ANY.value
         is_size = chosen in set(Size)

@@ -35,7 +35,7 @@ def access_spans(
 ) -> tuple[Span, ...]:
     """Return when somebody may be in; a studio without set hours is always open.
 
-    In UTC: spans of one local zone would be compared as its wall clock shows them.
+    In UTC: Python compares spans in one local zone by the wall clock.
     """
     starts_at, ends_at = starts_at.astimezone(UTC), ends_at.astimezone(UTC)
     hours = list(
@@ -65,7 +65,8 @@ def _weekly(
                 opens = datetime.combine(day, one.opens, tzinfo=zone)
                 closes = datetime.combine(day, one.closes, tzinfo=zone)
                 if one.closes >= time(23, 59):
-                    # The form's last minute means midnight: nights are not cut in two.
+                    # The form's last minute means midnight, so that nights are not cut
+                    # in two.
                     midnight = day + timedelta(days=1)
                     closes = datetime.combine(midnight, time(), tzinfo=zone)
                 spans.append(

@@ -1,7 +1,7 @@
-"""What is late or at risk: promised dates against what is booked and still to be done,
-firings that wait to be started, and kilns that will not be free for who comes next.
+"""What is late or at risk: promised dates against what is booked and still to do,
+firings waiting to be started, and kilns that will not be free for the next booking.
 
-A lower bound of what is left is reckoned, not a plan: no person's hours, no queue.
+What is left is a lower bound, not a plan: it knows no hours of people and no queue.
 """
 
 from collections import defaultdict
@@ -37,9 +37,9 @@ LATE, AT_RISK = "late", "at risk"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Risk:
-    """Something that is late or may be, in words, and the bookings that it is about.
+    """Something that is or may be late, in words, and the bookings it is about.
 
-    `kilns` are those of the bookings; a piece that nothing is booked for has none.
+    `kilns` are those of the bookings; a piece with nothing booked has none.
     """
 
     flag: str
@@ -103,7 +103,7 @@ def _promises(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ready:
-    """When a piece can be out of its last firing at the earliest, and what is unbooked.
+    """The earliest a piece can be out of its last firing, and what is not booked.
 
     `at` is none when no kiln takes what is left.
     """
@@ -123,11 +123,11 @@ def ready_at(
     now: datetime,
     moved: Mapping[int, datetime] | None = None,
 ) -> Ready:
-    """Return the earliest that a piece can be out of its last firing.
+    """Return the earliest a piece can be out of its last firing.
 
-    After everything that is booked for it comes what is not booked yet: one enamel
-    firing for each pass of the layer that has most to come, and the fuse, each as long
-    as in the fastest kiln that takes it. `moved` gives other ends to some bookings.
+    After everything booked for it comes what is not booked yet: one enamel firing for
+    each pass of the layer with most still to do, and the fuse, each as long as in the
+    fastest kiln that takes it. `moved` gives some bookings other ends.
     """
     moved = moved or {}
     ends = [moved.get(b.pk) or unloading.free_at(b) for b in booked]
@@ -263,7 +263,7 @@ def _not_started(
 def _not_free(
     standing: Sequence[Booking], unloading: Unloading, viewer: Viewer, now: datetime
 ) -> list[Risk]:
-    """Find bookings whose kiln still holds what is before them when they begin."""
+    """Find bookings whose kiln is still taken by the one before when they begin."""
     by_kiln: dict[int, list[Booking]] = defaultdict(list)
     for booking in standing:
         by_kiln[booking.kiln_id].append(booking)

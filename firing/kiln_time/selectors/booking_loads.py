@@ -1,4 +1,4 @@
-"""What is to go into the kiln in each booking: a firing's load, or what a plan wants.
+"""What goes into the kiln in each booking: a firing's load, or what a plan wants.
 
 Both are read the same way, in two queries for any number of bookings.
 """
@@ -14,7 +14,7 @@ from studio.models import Glass, Piece, Studio
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadThing:
-    """A sheet with the pass that is to be burnt on, or a whole stack.
+    """A sheet with the pass to burn on, or a whole stack.
 
     A stack has no layer. A sheet that is still to be cut has a layer and no pass.
     """
@@ -33,7 +33,7 @@ class LoadThing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BookingLoad:
-    """The load of one booking; empty for time that is no firing."""
+    """The load of one booking; empty for time without a firing."""
 
     kind: str = ""
     things: tuple[LoadThing, ...] = ()
@@ -124,6 +124,6 @@ def _of_load_item(item: LoadItem) -> LoadThing | None:
 
 
 def is_started(booking: Booking) -> bool:
-    """Say whether a booking's firing was started: then nothing moves it."""
+    """Return whether a booking's firing has started: then nothing moves it."""
     firing: Firing | None = getattr(booking, "firing", None)
     return firing is not None and firing.started_at is not None

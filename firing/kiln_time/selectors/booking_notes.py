@@ -1,4 +1,4 @@
-"""What is said of a booking beside its times: how full it is, what is late because of it."""
+"""Notes on a booking beside its times: how full it is, what is late because of it."""
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime
@@ -18,9 +18,9 @@ def notes_of(
     loads: Mapping[int, BookingLoad] | None = None,
     found: Sequence[Risk] | None = None,
 ) -> dict[int, list[str]]:
-    """Return the sentences about each booking: its fill, then what is late.
+    """Return the sentences about each booking: how full it is, then what is late.
 
-    Loads and risks that were read already are not read again.
+    Pass in loads and risks already read to save reading them again.
     """
     if loads is None:
         loads = booking_loads(viewer.studio, bookings)

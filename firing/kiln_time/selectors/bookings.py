@@ -1,4 +1,4 @@
-"""Reads of kiln time: what stands, what is free, and when somebody may load."""
+"""Reads of kiln time: what is booked, what is free, and when somebody may load."""
 
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -18,7 +18,7 @@ HORIZON = timedelta(seconds=practice.PROPOSAL_HORIZON_S)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FreeSpan:
-    """Free time in a kiln; without an end when nothing stands after it."""
+    """Free time in a kiln; without an end when nothing is booked after it."""
 
     starts_at: datetime
     ends_at: datetime | None
@@ -48,7 +48,7 @@ def coming_bookings(studio: Studio, now: datetime) -> StudioQuerySet[Booking]:
 
 
 def next_booking_of(piece: Piece) -> Booking | None:
-    """Return the kiln time that is held for a piece now or next, if any."""
+    """Return the kiln time booked for a piece now or next, if any."""
     found: Booking | None = (
         bookings(piece.studio)
         .filter(
@@ -64,7 +64,7 @@ def next_booking_of(piece: Piece) -> Booking | None:
 
 
 def taken_spans(kiln: Kiln, starts_at: datetime, ends_at: datetime) -> list[Span]:
-    """Return what holds a kiln within the span: bookings and closures."""
+    """Return what takes up a kiln within the span: bookings and closures."""
     standing = Booking.owned.for_studio(kiln.studio).filter(
         Q(kiln=kiln, cancelled_at__isnull=True),
         starts_at__lt=ends_at,
@@ -86,7 +86,7 @@ def earliest_free_start(
 ) -> datetime:
     """Return the earliest start that leaves a kiln free for the whole span.
 
-    The loading at its start falls into access hours; what follows runs by itself.
+    Loading must fall into access hours; the rest runs by itself.
 
     Raises
     ------
@@ -108,7 +108,7 @@ def earliest_free_start(
 
 
 def next_free_span(*, kiln: Kiln, lasts_s: float, after: datetime) -> FreeSpan | None:
-    """Return the next time in which the whole span would fit, and until when it is.
+    """Return the next free time that fits the whole span, and when it ends.
 
     It begins while somebody may be in, so that it can be used.
     """
@@ -143,5 +143,5 @@ def is_attended(studio: Studio, starts_at: datetime, lasts_s: float) -> bool:
 
 
 def first_proposal(now: datetime) -> datetime:
-    """Return the next full hour, to begin with in a form."""
+    """Return the next full hour, as a form's first suggestion."""
     return now.replace(minute=0, second=0, microsecond=0) + timedelta(hours=1)

@@ -1,4 +1,4 @@
-"""The calendar of the kilns: the ribbon over some days, filtered, with what is late."""
+"""The kiln calendar: the ribbon over some days, filtered, with what is late."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -28,7 +28,7 @@ from studio.viewer import Viewer
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CalendarFilter:
-    """What an address asks the calendar for; keys that name nothing are none."""
+    """What an address asks the calendar for; unknown keys are ignored."""
 
     first_day: date | None = None
     range: Range = RANGES[0]
@@ -40,7 +40,7 @@ class CalendarFilter:
 class Calendar:
     """A ribbon with its filters and what is late in its kilns.
 
-    With all kilns, what is late of pieces that nothing is booked for is there too.
+    With all kilns, it also has late pieces that nothing is booked for.
     """
 
     shown: Window
@@ -64,7 +64,7 @@ def calendar(
     key: str,
     of_studio: bool,
 ) -> Calendar:
-    """Return the kilns' calendar over the days that are asked for."""
+    """Return the kilns' calendar over the requested days."""
     shown = window(viewer, now, asked.first_day, shown=asked.range)
     own = {kiln.pk for kiln in kilns}
     bookings = [b for b in bookings_shown(viewer, shown) if b.kiln_id in own]
@@ -130,7 +130,7 @@ def _holds(load: BookingLoad, piece: Piece) -> bool:
 
 
 def _concerns(booking: Booking, load: BookingLoad, person: Person) -> bool:
-    """Say whether somebody made what is in it, booked it, or loaded and started it."""
+    """Return whether somebody made what is in it, booked it, or loaded and started it."""
     firing = getattr(booking, "firing", None)
     hands = {booking.booked_by_id}
     if firing is not None:

@@ -1,4 +1,4 @@
-"""Free spans of kiln time that are long enough, kiln by kiln, the earliest first."""
+"""Free spans of kiln time that are long enough, kiln by kiln, earliest first."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -25,7 +25,7 @@ MOST_SHOWN = 24
 
 
 class Size(StrEnum):
-    """Which kilns are meant, by their shelves."""
+    """Which kilns are meant, by shelf size."""
 
     ANY = "any"
     LARGE = "large"
@@ -34,7 +34,7 @@ class Size(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Search:
-    """What is looked for.
+    """What to look for.
 
     `lasts_s` is none for the length of the piece's own fuse; `before` is a day that is
     too late. With `only_in_hours` somebody must be in to load.
@@ -51,7 +51,7 @@ class Search:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FreeRow:
-    """A free span of one kiln with the first start in it; no end when nothing follows."""
+    """A free span of one kiln with its first start; no end when nothing follows."""
 
     kiln: Kiln
     starts_at: datetime
@@ -66,14 +66,14 @@ class FreeRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FreeSpans:
-    """Free spans, and why kilns that were meant are not among them."""
+    """Free spans, and why some requested kilns have none."""
 
     rows: tuple[FreeRow, ...]
     reasons: tuple[str, ...]
 
 
 def kilns_meant(kilns: Sequence[Kiln], size: Size) -> list[Kiln]:
-    """Return the kilns of a size: those with that very shelf."""
+    """Return the kilns with exactly this shelf size."""
     if size is Size.ANY or not kilns:
         return list(kilns)
     pick = max if size is Size.LARGE else min
@@ -88,7 +88,7 @@ def _shelf(kiln: Kiln) -> float:
 def find_free(
     kilns: Sequence[Kiln], search: Search, *, viewer: Viewer, now: datetime
 ) -> FreeSpans:
-    """Return the free spans within half a year, or in the days that are asked for.
+    """Return the free spans within half a year, or in the requested days.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""When a schedule could run in its kiln: the earliest start, and when it is over."""
+"""When a schedule could run in its kiln: the earliest start, and when it ends."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -18,7 +18,7 @@ from firing.schedules.selectors.schedules import programme_of
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FuseTimes:
-    """The start that is proposed, and what follows from a start."""
+    """The proposed start, and what follows from a start."""
 
     proposed_at: datetime
     starts_at: datetime

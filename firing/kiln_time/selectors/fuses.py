@@ -35,7 +35,7 @@ RULE_TEXTS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleOption:
-    """One rule with what it means in the chosen kiln, or why it cannot be used."""
+    """One rule and what it means in the chosen kiln, or why it cannot be used."""
 
     rule: str
     title: str
@@ -60,7 +60,7 @@ class KilnOption:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FusePlan:
-    """All that the page offers before a schedule is kept."""
+    """Everything the page offers before a schedule is saved."""
 
     view: PieceView
     kind: str
@@ -81,7 +81,7 @@ def plan_fuse(
     viewer: Viewer,
     now: datetime,
 ) -> FusePlan:
-    """Compare kilns and rules; without a kiln, the first that could be opened again."""
+    """Compare kilns and rules; without a kiln, for the one that could be opened first."""
     planned = planned_stack(view.piece, after=now)
     options = tuple(
         _kiln_option(one, view, kind, viewer, now, planned)
@@ -109,8 +109,9 @@ def _first_ready(option: KilnOption) -> tuple[bool, datetime | None, int]:
 
 
 def problems_of(kiln: Kiln, view: PieceView, kind: str, viewer: Viewer) -> list[str]:
-    """Return why a kiln cannot take a piece, in words; glass that does not go together
-    is refused by every kiln."""
+    """Return why a kiln cannot take a piece, in words. Every kiln refuses glasses that
+    do not go together.
+    """
     mixed = mixed_problems([v.layer.glass for v in view.layers], viewer)
     return mixed + stack_problems(
         kiln=kiln,
@@ -166,7 +167,7 @@ def _kiln_option(
 def _first_possible(
     kiln: Kiln, view: PieceView, kind: str
 ) -> tuple[Proposal | None, str]:
-    """Return the habit's proposal, else the first rule that works, else why none."""
+    """Return the next-row proposal, else the first rule that works, else why none does."""
     problem = ""
     for rule in RULE_TITLES:
         option = _rule_option(rule, view, kind, kiln)

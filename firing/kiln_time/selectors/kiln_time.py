@@ -1,4 +1,4 @@
-"""What each kiln is doing now, in words, and where its bookings lead."""
+"""What each kiln is doing now, in words, and which page a booking leads to."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -31,7 +31,7 @@ class KilnState:
 def kiln_states(
     kilns: Sequence[Kiln], *, viewer: Viewer, now: datetime
 ) -> list[KilnState]:
-    """Say of each kiln whether it is closed, free, or waits for somebody."""
+    """Say whether each kiln is closed, free, or waiting for somebody."""
     studio = viewer.studio
     by_kiln: dict[int, list[Booking]] = defaultdict(list)
     for booking in standing_bookings(studio, now, now + LOOK_AHEAD):
@@ -101,7 +101,7 @@ def _state(
 
 
 def booking_href(booking: Booking) -> str:
-    """Return where a booking leads: to its firing, if it has one."""
+    """Return the page for a booking: its firing's, if it has one."""
     firing: Firing | None = getattr(booking, "firing", None)
     if firing is not None:
         return reverse("firing:firing_detail", args=[firing.pk])

@@ -1,4 +1,4 @@
-"""How full the shelf of an enamel load is, and what of the waiting layers it still takes."""
+"""How full the shelf of an enamel load is, and how many waiting layers still fit."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -12,13 +12,13 @@ from firing.planning.problem import practice
 from studio.models import Kiln, Pass
 from studio.viewer import Viewer
 
-# Laying out is tried with so many waiting sheets; no shelf of a studio takes more.
+# Packing is tried with this many waiting sheets; no studio shelf takes more.
 MOST_TRIED = 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fill:
-    """How full a shelf is, as a share of its area, and how many more layers fit."""
+    """How much of a shelf's area is used, and how many more layers fit."""
 
     share: float
     more: int
@@ -38,9 +38,9 @@ class Fill:
 
 
 def fill_of(kiln: Kiln, load: BookingLoad, waiting: Sequence[Pass]) -> Fill:
-    """Return how full a load leaves a kiln's shelf, and what more of the waiting fits.
+    """Return how full a load leaves a kiln's shelf, and how many waiting layers fit.
 
-    Only layers whose glass may share the load's programme are counted as waiting.
+    Only layers whose glass may share the load's programme count as waiting.
     """
     things = [thing for thing in load.things if not thing.is_stack]
     inside = {thing.pass_pk for thing in things}
@@ -59,7 +59,7 @@ def fill_of(kiln: Kiln, load: BookingLoad, waiting: Sequence[Pass]) -> Fill:
 
 
 def _more(kiln: Kiln, things: Sequence[LoadThing], waiting: Sequence[Pass]) -> int:
-    """Count how many waiting sheets can be added with everything inside staying."""
+    """Count how many waiting sheets can be added while everything inside stays."""
     sides = [(one.piece.width_mm, one.piece.height_mm) for one in things]
     added = 0
     refused: set[tuple[float, float]] = set()
@@ -92,7 +92,7 @@ def fill_words(
     viewer: Viewer,
     now: datetime,
 ) -> dict[int, str]:
-    """Say of each enamel load that is still to be started how full its shelf is."""
+    """Say how full the shelf of each enamel load is that is still to be started."""
     open_loads = [
         b
         for b in bookings

@@ -1,4 +1,4 @@
-"""What the move of a booking does to the rest of its pieces' way through the kilns."""
+"""What moving a booking does to the later firings and work of its pieces."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ WORTH_SAYING_S = 3600.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Moved:
-    """A booking with its load and the span that it would hold its kiln for."""
+    """A booking with its load and the span for which it would hold its kiln."""
 
     booking: Booking
     load: BookingLoad
@@ -56,7 +56,7 @@ def effects(
 def _of_pieces(
     viewer: Viewer, now: datetime, own: Booking, found: Sequence[Piece]
 ) -> list[Booking]:
-    """Return the other bookings of these pieces that are still to come or running."""
+    """Return the other bookings of these pieces, still to come or running."""
     is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
     of_them = (
         Q(firing__items__piece__in=found)
@@ -75,7 +75,7 @@ def _of_pieces(
 def _later(
     moved: _Moved, unloading: Unloading, viewer: Viewer, now: datetime
 ) -> Iterator[str]:
-    """Say when it is unloaded, and how much later or sooner that is than now."""
+    """Say when it is unloaded, and how much later or sooner than now."""
     before = unloading.free_at(moved.booking)
     shift_s = (moved.free_at - before).total_seconds()
     if abs(shift_s) < WORTH_SAYING_S:
@@ -101,7 +101,7 @@ def _out_of_order(
     viewer: Viewer,
     now: datetime,
 ) -> Iterator[str]:
-    """Name what would come before that which it needs."""
+    """Name what would come before something it depends on."""
 
     def when(at: datetime) -> str:
         return viewer.moment(at, now)
@@ -136,7 +136,7 @@ def _out_of_order(
 
 
 def _fused_by(stack: BookingLoad, sheets: BookingLoad) -> list[str]:
-    """Return the titles of pieces whose stack is in one load, sheets in the other."""
+    """Return the titles of pieces with their stack in one load, sheets in the other."""
     fused = {thing.piece.pk for thing in stack.things if thing.is_stack}
     found = {
         thing.piece.pk: thing.piece.title
@@ -162,7 +162,7 @@ def _later_passes(first: BookingLoad, second: BookingLoad) -> list[int]:
 
 
 def _not_done(moved: _Moved, viewer: Viewer, now: datetime) -> Iterator[str]:
-    """Name planned work by hand that is over only after the new start."""
+    """Name planned work by hand that ends only after the new start."""
     wanted = moved.load.layer_passes
     stacked = {t.piece.pk for t in moved.load.things if t.is_stack}
     rows = (

@@ -1,4 +1,4 @@
-"""A verdict on a move as sentences and as the values that a script draws."""
+"""A verdict on a move, as sentences and as values for the script to draw."""
 
 from datetime import datetime
 from typing import Any
@@ -19,7 +19,7 @@ def span_words(verdict: MoveVerdict, viewer: Viewer, now: datetime) -> str:
 
 
 def nearest_words(verdict: MoveVerdict, viewer: Viewer, now: datetime) -> str:
-    """Say which start is the nearest that is permitted, if the asked one is not."""
+    """Say which permitted start is nearest, if the requested one is not permitted."""
     if verdict.is_permitted:
         return ""
     if verdict.nearest is None:
@@ -28,7 +28,7 @@ def nearest_words(verdict: MoveVerdict, viewer: Viewer, now: datetime) -> str:
 
 
 def drawn(verdict: MoveVerdict, viewer: Viewer, now: datetime) -> dict[str, Any]:
-    """Return a verdict for the script: instants as seconds of the epoch, and words."""
+    """Return a verdict for the script: instants in seconds since the epoch, and words."""
     parts = ["That is where it is."]
     if not verdict.is_where_it_is:
         parts = [

@@ -1,7 +1,7 @@
-"""Whether a booking may be moved to another start or kiln, in words, with what follows.
+"""Whether a booking may move to another start or kiln, in words, with what follows.
 
-The page, the drag and the service ask here, so that they never differ. Only reads; how a
-load would run in another kiln is `other_kiln`, what a move delays `move_effects`.
+The page, the drag and the service all ask here, so they never differ. It only reads;
+`other_kiln` says how a load runs in another kiln, `move_effects` what a move delays.
 """
 
 from dataclasses import dataclass
@@ -28,9 +28,9 @@ SNAP = timedelta(days=2)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MoveVerdict:
-    """What is said of a booking at a start in a kiln.
+    """The answer about a booking at a start in a kiln.
 
-    `nearest` is the permitted start nearest to it, none when nothing is in half a year.
+    `nearest` is the nearest permitted start; none if there is none within half a year.
     """
 
     booking: Booking
@@ -49,7 +49,7 @@ class MoveVerdict:
 
     @property
     def snap_to(self) -> datetime | None:
-        """Return the start that a drop here takes, none when it goes back."""
+        """Return the start that a drop here gets; none when it goes back."""
         if self.is_permitted:
             return self.starts_at
         if self.nearest is None or abs(self.nearest - self.starts_at) > SNAP:
@@ -65,7 +65,7 @@ class MoveVerdict:
 
 
 def why_fixed(booking: Booking, now: datetime) -> str:
-    """Say why a booking cannot be moved at all; nothing when it can."""
+    """Say why a booking cannot be moved at all; empty when it can."""
     if booking.cancelled_at is not None:
         return f"“{booking.title}” is cancelled: there is nothing to move."
     if is_started(booking):
@@ -80,7 +80,7 @@ def why_fixed(booking: Booking, now: datetime) -> str:
 
 
 def movable(booking: Booking, now: datetime) -> bool:
-    """Say whether a booking can be moved at all."""
+    """Return whether a booking can be moved at all."""
     return not why_fixed(booking, now)
 
 
@@ -115,7 +115,7 @@ def judge_move(
             problems = _problems(
                 starts_at, placement, kiln, taken, unloading, viewer, now
             )
-    # What follows is said of the place where it would land.
+    # The effects are those of the place where it would land.
     lands_at = starts_at
     if problems and nearest is not None and abs(nearest - starts_at) <= SNAP:
         lands_at = nearest

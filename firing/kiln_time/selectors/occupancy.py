@@ -1,4 +1,4 @@
-"""What holds a kiln, each thing until the kiln is really free again."""
+"""What takes up a kiln, each thing until the kiln is really free again."""
 
 from dataclasses import dataclass
 from datetime import timedelta
@@ -18,7 +18,7 @@ LOOK_AHEAD: timedelta = 2 * HORIZON
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Occupancy:
-    """A booking or a closure, and for how long it really holds the kiln."""
+    """A booking or a closure, and how long it really takes up the kiln."""
 
     span: Span
     what: Booking | Closure
@@ -27,7 +27,7 @@ class Occupancy:
 def taken_in(
     kiln: Kiln, unloading: Unloading, *, besides: Booking | None = None
 ) -> list[Occupancy]:
-    """Return what holds a kiln from now on, in order; one booking may be left out."""
+    """Return what takes up a kiln from now on, in order; one booking may be left out."""
     now = unloading.now
     is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
     standing = bookings(kiln.studio).filter(
@@ -43,7 +43,7 @@ def taken_in(
             span=Span(starts_at=one.starts_at, ends_at=unloading.free_at(one)), what=one
         )
         for one in standing
-        # What was never started and is past left nothing in the kiln.
+        # A past booking that was never started left nothing in the kiln.
         if is_started(one) or one.ends_at > now
     ]
     found += [

@@ -1,7 +1,7 @@
-"""How the load of a booking would run in a kiln: as it is booked, or anew in another.
+"""How the load of a booking would run in a kiln: as booked, or anew in another.
 
-In its own kiln a booking keeps its curve. Another kiln heats and cools in its own way, so
-its programme is fitted to that one and its span is as long as that takes.
+In its own kiln a booking keeps its curve. Another kiln heats and cools differently, so
+the programme is fitted to it and the span is as long as that takes.
 """
 
 from collections.abc import Sequence
@@ -35,8 +35,8 @@ RULED_KINDS = (FiringKind.FULL_FUSE, FiringKind.TACK_FUSE, FiringKind.RE_ANNEAL)
 class Placement:
     """A booking as it would be in a kiln, or why it cannot be there.
 
-    `curve` is the planned curve that it would have, `proposal` the programme behind it
-    where that is another than the one booked, `placed` where its sheets would lie.
+    `curve` is its planned curve there, `proposal` the programme behind it where it
+    differs from the booked one, `placed` where its sheets would be.
     """
 
     task: Task
@@ -49,11 +49,12 @@ class Placement:
 def placement_in(
     booking: Booking, load: BookingLoad, kiln: Kiln, viewer: Viewer
 ) -> Placement:
-    """Return how a booking would be in a kiln; its own one changes nothing."""
+    """Return how a booking would run in a kiln; in its own one nothing changes."""
     curve = booking.planned_curve
     lasts = booking.ends_at - booking.starts_at
     if getattr(booking, "planned_firing", None) is not None and curve:
-        # A plan holds the kiln until somebody empties it there and then, not elsewhere.
+        # A planned booking lasts until the kiln is emptied; that wait is its own
+        # place's only.
         lasts = timedelta(seconds=held_s(curve))
     own = Placement(task=_task(load, lasts=lasts, curve=curve), curve=curve)
     if kiln.is_retired:
@@ -78,7 +79,7 @@ def placement_in(
 
 
 def _is_proposed(booking: Booking, load: BookingLoad) -> bool:
-    """Say whether its programme follows a rule, so that any kiln can be given its own."""
+    """Return whether its programme follows a rule, so any kiln can have its own."""
     firing: Firing | None = getattr(booking, "firing", None)
     rule = None if firing is None else ScheduleRule(firing.schedule.rule)
     if load.is_enamel:
@@ -100,7 +101,7 @@ def _task(
 
 
 def load_s(load: BookingLoad) -> float:
-    """Return how long somebody must be in to load."""
+    """Return how long loading takes."""
     has_stack = any(thing.is_stack for thing in load.things)
     return practice.LOAD_STACK_S if has_stack else practice.LOAD_SHEETS_S
 

@@ -17,14 +17,14 @@ from firing.models import Booking, Firing, ReadingImport
 from studio.models import Kiln, Studio
 from studio.viewer import Viewer
 
-# What a page has room for, in pixels: beside a desk and in a hand.
+# How many pixels a page has room for, on a desk and in the hand.
 WIDE, NARROW = 1196.0, 356.0
 EARLIEST_DAY, LATEST_DAY = date(2000, 1, 1), date(2200, 1, 1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Range:
-    """A length of time to look at; `back` days of it are past when it shows now."""
+    """A length of time to look at; when it shows now, `back` days of it are past."""
 
     key: str
     words: str
@@ -33,7 +33,7 @@ class Range:
     step: int
 
 
-# A cooling of days shows its shape only when its beginning is on the page.
+# A cooling of several days is only clear when its beginning is on the page.
 RANGES = (
     Range(key="week", words="7 days", days=7, back=2, step=5),
     Range(key="month", words="4 weeks", days=28, back=7, step=21),
@@ -59,7 +59,7 @@ class Window:
         return self.first_day + timedelta(days=self.range.step)
 
     def words(self, today: date) -> str:
-        """Say which days: "23 to 29 Nov", with the year where it is not this one."""
+        """Name the days: "23 to 29 Nov", with the year if it is not this one."""
         first = self.first_day
         last = first + timedelta(days=self.range.days - 1)
         year = "" if first.year == last.year == today.year else " %Y"
@@ -88,9 +88,9 @@ def window(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Marks:
-    """What is said of bookings beside their times, by their keys.
+    """Notes on bookings beside their times, by their keys.
 
-    `wanted` are those that a filter asks for, none when nothing is filtered.
+    `wanted` are those that a filter selects; none when nothing is filtered.
     """
 
     notes: Mapping[int, Sequence[str]] = field(default_factory=dict)
@@ -101,7 +101,7 @@ class Marks:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ribbons:
-    """The same rows drawn for a desk and for a hand."""
+    """The same rows drawn for a desk and for a phone."""
 
     wide: Ribbon
     narrow: Ribbon
@@ -140,7 +140,7 @@ def kiln_ribbons(
 
 
 def bookings_shown(viewer: Viewer, shown: Window) -> list[Booking]:
-    """Return the standing bookings that a window shows, with what their words need."""
+    """Return the bookings that a window shows, with everything their words need."""
     found = standing_bookings(viewer.studio, shown.starts_at, shown.ends_at)
     return list(found.select_related("planned_firing"))
 
@@ -236,7 +236,7 @@ def _until(
 def _recorded(
     studio: Studio, bookings: Sequence[Booking]
 ) -> dict[int, list[tuple[datetime, float]]]:
-    """Return the thin curves of the firings' imports, by firing."""
+    """Return the thinned curves of the firings' imports, by firing."""
     firings = [b.firing.pk for b in bookings if getattr(b, "firing", None) is not None]
     curves: dict[int, list[tuple[datetime, float]]] = defaultdict(list)
     imports = (

@@ -14,7 +14,7 @@ LOOK_AHEAD = timedelta(days=400)
 
 
 class Unloading:
-    """The access hours of a studio, asked once, and what follows for its bookings."""
+    """A studio's access hours, read once, and what follows for its bookings."""
 
     def __init__(self, studio: Studio, now: datetime) -> None:
         self.now = now
@@ -24,7 +24,7 @@ class Unloading:
         self.openings = openings(self.hours, UNLOAD)
 
     def free_at(self, booking: Booking) -> datetime:
-        """Return when the kiln is empty; a firing needs somebody in to open it."""
+        """Return when the kiln is empty; somebody must be in to open it after a firing."""
         ends_at: datetime = booking.ends_at
         firing: Firing | None = getattr(booking, "firing", None)
         if not booking.planned_curve:

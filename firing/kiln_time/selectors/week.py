@@ -1,4 +1,4 @@
-"""A week at the kilns, day by day: what to load, when it may be opened, what to unload."""
+"""A week at the kilns, day by day: what to load, when to open, what to unload."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -21,7 +21,7 @@ UNLOADED_WITHIN = timedelta(days=7)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WeekLine:
-    """One thing to do or to know at a kiln on a day; `clock` is empty for all day."""
+    """One thing to do or know at a kiln on a day; `clock` is empty for all day."""
 
     clock: str
     what: str
@@ -46,7 +46,7 @@ class WeekKiln:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Week:
-    """All kilns over seven days from a Monday, every text written out."""
+    """All kilns over seven days from a Monday, with every text written out."""
 
     first_day: date
     days: tuple[WeekDay, ...]
@@ -68,10 +68,10 @@ def week_bounds(viewer: Viewer, first_day: date) -> tuple[datetime, datetime]:
 
 
 def week_of(viewer: Viewer, first_day: date) -> Week:
-    """Return a week; the same rows give the same words, whenever it is asked."""
+    """Return a week; the same rows give the same words whenever it is asked for."""
     studio = viewer.studio
     starts_at, ends_at = week_bounds(viewer, first_day)
-    # What became cold before the week may be unloaded in it, when somebody is in again.
+    # A kiln that got cold before the week may be unloaded in it, once somebody is in.
     found = list(standing_bookings(studio, starts_at - UNLOADED_WITHIN, ends_at))
     loads = booking_loads(studio, found)
     writer = _Writer(
@@ -112,7 +112,7 @@ class _Writer:
         self.lines: dict[tuple[int, int], list[WeekLine]] = defaultdict(list)
 
     def booking(self, booking: Booking, load: BookingLoad) -> None:
-        """Write what a booking asks for on each of its days."""
+        """Write the lines of a booking on each of its days."""
         if booking.kind != BookingKind.FIRING:
             self._other(booking)
             return
@@ -182,7 +182,7 @@ class _Writer:
                 )
 
     def of_kiln(self, kiln: Kiln) -> WeekKiln:
-        """Return a kiln's days, each in the order of the clock."""
+        """Return a kiln's days, each in order of time."""
         return WeekKiln(
             name=kiln.name,
             days=tuple(
@@ -206,7 +206,7 @@ class _Writer:
 
 
 def _inside(load: BookingLoad) -> str:
-    """Say which layers lie in a load: "Layers 3, 5 of Low water"; nothing for stacks."""
+    """Name the layers in a load: "Layers 3, 5 of Low water"; empty for stacks."""
     numbers: dict[str, list[str]] = defaultdict(list)
     for thing in load.things:
         if not thing.is_stack:

@@ -1,7 +1,7 @@
-"""Holds kiln time and gives it back.
+"""Books kiln time and gives it back.
 
-Whoever books locks the kiln's row first, so that bookings come one after the other;
-the database's own guard decides in the end, whatever came past here.
+Whoever books locks the kiln's row first, so bookings are made one after another. The
+database's own guard has the last word, whatever got past the lock.
 """
 
 from collections.abc import Iterator, Sequence
@@ -53,7 +53,7 @@ def book_kiln(
     planned_curve: Sequence[Sequence[float]] = (),
     instead_of: Booking | None = None,
 ) -> Booking:
-    """Hold a kiln for a span of time.
+    """Book a kiln for a span of time.
 
     Parameters
     ----------
@@ -99,7 +99,7 @@ def book_kiln(
 
 
 def book_all(*, studio: Studio, bookings: Sequence[Booking], at: datetime) -> None:
-    """Write new bookings in kilns that the caller has locked: few queries for many.
+    """Write new bookings in kilns that the caller has locked, in few queries.
 
     Raises
     ------
@@ -184,7 +184,7 @@ def refuse_closed(
 def taken_by(
     kiln: Kiln, starts_at: datetime, ends_at: datetime, at: datetime
 ) -> KilnTaken:
-    """Name the booking in the way of a span, and the next time that is free."""
+    """Name the booking in the way of a span, and the next free time."""
     other: Booking | None = (
         Booking.across_studios.overlapping(kiln.pk, starts_at, ends_at)
         .filter(studio=kiln.studio)
@@ -206,7 +206,7 @@ def taken_by(
 
 
 def free_words(kiln: Kiln, free: FreeSpan | None, at: datetime) -> str:
-    """Say when a kiln is next free for a span of the asked length."""
+    """Say when a kiln is next free for this long."""
     viewer = Viewer.of_studio(kiln.studio)
     if free is None:
         return f"{kiln} is not free for that long within half a year."
@@ -220,7 +220,7 @@ def free_words(kiln: Kiln, free: FreeSpan | None, at: datetime) -> str:
 def cancel_booking(
     *, booking: Booking, reason: str, by: Person | None, at: datetime
 ) -> None:
-    """Give kiln time back, and with it the firing that was to use it.
+    """Give kiln time back, and cancel the firing that was to use it.
 
     Raises
     ------

@@ -11,5 +11,5 @@ from studio.models import Studio
 
 @transaction.atomic
 def ask_for_week(*, studio: Studio, sheet: WeekSheet, first_day: date) -> None:
-    """Have the PDF of a week made, unless it is there or under way."""
+    """Have the PDF of a week made, unless it exists or is being made."""
     week_sheet.order_sheet(studio, sheet, first_day)

@@ -1,4 +1,4 @@
-"""The kilns' calendar in a page: what the address asks for, and the ways onward."""
+"""The kiln calendar in a page: what the address asks for, and the links onward."""
 
 from collections.abc import Sequence
 from datetime import date, datetime
@@ -72,7 +72,7 @@ def calendar_context(
 
 
 def _week(found: Calendar, now: datetime, viewer: Viewer) -> date:
-    """Return a day of the week that is printed: today, if it is shown."""
+    """Return a day in the week to print: today, if it is shown."""
     today = now.astimezone(viewer.zone).date()
     shown = found.shown
     return today if shown.starts_at <= now < shown.ends_at else shown.first_day
@@ -89,7 +89,7 @@ def _asked(request: StudioRequest) -> CalendarFilter:
 
 
 def _kept(request: StudioRequest, found: Calendar) -> dict[str, Any]:
-    """Return what every link keeps: the range, and filters that name something."""
+    """Return what every link keeps: the range, and the filters in use."""
     kept: dict[str, Any] = {}
     if request.GET.get("show") == found.shown.range.key:
         kept["show"] = found.shown.range.key
@@ -101,7 +101,7 @@ def _kept(request: StudioRequest, found: Calendar) -> dict[str, Any]:
 
 
 def _day(text: str) -> date | None:
-    """Return a day from an address; anything else is as if none was given."""
+    """Return a day from an address; anything else counts as none."""
     try:
         day = date.fromisoformat(text)
     except ValueError:
@@ -110,6 +110,6 @@ def _day(text: str) -> date | None:
 
 
 def _key(text: str) -> int | None:
-    """Return a record's key from an address; anything else is none."""
+    """Return a record's key from an address; anything else counts as none."""
     is_key = text.isascii() and text.isdecimal() and len(text) <= LONGEST_KEY
     return int(text) if is_key else None

@@ -1,4 +1,4 @@
-"""Looking for free kiln time."""
+"""Finding free kiln time."""
 
 from datetime import datetime
 from typing import Any
@@ -55,7 +55,7 @@ def free_time(request: StudioRequest) -> HttpResponse:
 
 
 def _book_url(row: Any, view: PieceView | None, viewer: Viewer) -> str:
-    """Return where a span is booked: the piece's own fuse if it is ready for one."""
+    """Return where to book a span: the piece's own fuse if it is ready for one."""
     if not viewer.may_book_kilns:
         return ""
     if view is not None and allowed_kinds(view):

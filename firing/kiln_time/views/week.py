@@ -1,4 +1,4 @@
-"""The week of the kilns for the wall: sent where it is made, ordered where it is not."""
+"""The kilns' week for the wall: sent if it is made already, else ordered."""
 
 from datetime import date
 
@@ -31,7 +31,7 @@ TEXTS = {
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_WORK)
 def week_sheet(request: StudioRequest) -> HttpResponse | FileResponse:
-    """Send the PDF of a week, this one without `?from=`. POST asks anew."""
+    """Send the PDF of a week, this one without `?from=`. POST makes it again."""
     first_day = monday_of(_day(request))
     sheet = paper.week_sheet(request.studio, first_day)
     key = paper.sheet_key(request.studio, sheet, first_day)
@@ -49,7 +49,7 @@ def week_sheet(request: StudioRequest) -> HttpResponse | FileResponse:
 
 
 def _day(request: StudioRequest) -> date:
-    """Return the day in the address, today for anything that is none."""
+    """Return the day in the address, or today if there is none."""
     today = timezone.now().astimezone(viewer_for(request).zone).date()
     try:
         day = date.fromisoformat(request.GET.get("from", ""))

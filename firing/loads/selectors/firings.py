@@ -14,7 +14,7 @@ from studio.viewer import Viewer
 
 
 class FiringState(StrEnum):
-    """Where a firing stands; derived, never stored."""
+    """The state of a firing; derived, never stored."""
 
     PLANNED = "planned"
     RUNNING = "running"
@@ -61,7 +61,7 @@ class FiringView:
 
     @property
     def is_running(self) -> bool:
-        """Say whether it was started and not yet unloaded."""
+        """Return whether it was started and not yet unloaded."""
         return self.state in {FiringState.RUNNING, FiringState.COLD}
 
     @property
@@ -96,7 +96,7 @@ def words_of_load(items: Sequence[LoadItem]) -> str:
 
 
 def piece_of(item: LoadItem) -> Piece | None:
-    """Return the piece that a load item is, or is a layer of."""
+    """Return the piece that a load item is, or whose layer it is."""
     if item.of_pass is not None:
         return item.of_pass.sheet.layer.piece
     return item.piece
@@ -131,7 +131,7 @@ def firings_of_piece(piece: Piece) -> StudioQuerySet[Firing]:
 
 
 def running_firing_of(piece: Piece) -> Firing | None:
-    """Return the firing that a piece itself is in at this moment, if any."""
+    """Return the firing that a piece itself is in now, if any."""
     found: Firing | None = (
         running_firings(piece.studio).filter(items__piece=piece).first()
     )
@@ -177,7 +177,7 @@ def view_firing(firing: Firing, *, viewer: Viewer, now: datetime) -> FiringView:
 
 
 def firing_title(kind: str, load: str) -> str:
-    """Return what a booking is called by: "Full fuse and anneal of Low water"."""
+    """Return a booking's title: "Full fuse and anneal of Low water"."""
     return f"{FiringKind(kind).label} of {load}"[:200]
 
 

@@ -1,4 +1,4 @@
-"""Painted passes that wait for the kiln, and which of them one load takes."""
+"""Painted passes waiting for the kiln, and which of them one load takes."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ from studio.viewer import Viewer
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LaidPass:
-    """A pass and where its sheet lies."""
+    """A pass and where its sheet is on the shelf."""
 
     of_pass: Pass
     placed: Placed
@@ -23,7 +23,7 @@ class LaidPass:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftOut:
-    """A pass that does not go into this load, and why not."""
+    """A pass that does not go into this load, and why."""
 
     of_pass: Pass
     reason: str
@@ -41,7 +41,7 @@ class LoadPlan:
 
 
 def waiting_passes(studio: Studio) -> StudioQuerySet[Pass]:
-    """Return the painted passes that no standing load holds, by piece and layer."""
+    """Return the painted passes that are in no load, by piece and layer."""
     lost = PieceEvent.across_studios.filter(
         piece=OuterRef("sheet__layer__piece"), kind=PieceEventKind.LOST
     )
@@ -61,7 +61,7 @@ def waiting_passes(studio: Studio) -> StudioQuerySet[Pass]:
 
 
 def share_programme(one: Glass, other: Glass) -> bool:
-    """Say whether sheets of two glasses may be fired by one enamel programme."""
+    """Return whether sheets of two glasses may share one enamel programme."""
     return (
         abs(one.enamel_c - other.enamel_c) < practice.SAME_PROGRAMME_K
         and abs(one.anneal_soak_c - other.anneal_soak_c) < practice.SAME_PROGRAMME_K
@@ -75,7 +75,7 @@ def glass_of(of_pass: Pass) -> Glass:
 
 
 def flat_of(of_pass: Pass) -> Flat:
-    """Return a pass's sheet as it lies on a shelf."""
+    """Return a pass's sheet as it is placed on a shelf."""
     piece = of_pass.sheet.layer.piece
     return Flat(key=of_pass.pk, width_mm=piece.width_mm, depth_mm=piece.height_mm)
 
@@ -83,9 +83,9 @@ def flat_of(of_pass: Pass) -> Flat:
 def plan_load(
     *, kiln: Kiln, passes: Sequence[Pass], glass: Glass | None, viewer: Viewer
 ) -> LoadPlan:
-    """Lay as many of the passes as go together into a kiln.
+    """Place as many of the passes as go together into a kiln.
 
-    `glass` sets the programme; without one the glass of the first pass does.
+    `glass` sets the programme; without one, the glass of the first pass does.
     """
     glass = glass or (glass_of(passes[0]) if passes else None)
     left_out, together = [], []
@@ -149,7 +149,7 @@ def _reason_alone(
 def best_kiln(
     *, kilns: Sequence[Kiln], passes: Sequence[Pass], viewer: Viewer
 ) -> Kiln | None:
-    """Return the kiln that takes most of the passes; of equals the smallest shelf."""
+    """Return the kiln that takes most of the passes; if equal, the smallest shelf."""
     return max(
         kilns,
         key=lambda kiln: (

@@ -1,6 +1,6 @@
 """What the standing plan has planned: its rows, and which of them may still move.
 
-A planned firing whose booking is provisional may move. Once the booking is confirmed it
+A planned firing with a provisional booking may move. Once the booking is confirmed, it
 is as fixed as any other, and so is the work that must be done before it.
 """
 
@@ -17,7 +17,7 @@ from studio.tenancy import StudioQuerySet
 
 @dataclass(frozen=True, slots=True)
 class PassRef:
-    """A pass by its layer, which sheet of it and number; its key once it is cut."""
+    """A pass by its layer, sheet and number; it has a key once its sheet is cut."""
 
     layer: int
     attempt: int
@@ -26,7 +26,7 @@ class PassRef:
 
 
 def standing_plan(studio: Studio) -> Plan | None:
-    """Return the plan that was accepted last and stands, if any."""
+    """Return the plan that was accepted last and still stands, if any."""
     found: Plan | None = (
         Plan.owned.for_studio(studio)
         .filter(state=State.ACCEPTED)
@@ -37,7 +37,7 @@ def standing_plan(studio: Studio) -> Plan | None:
 
 
 def planned_firings(studio: Studio) -> StudioQuerySet[PlannedFiring]:
-    """Return the planned firings whose bookings stand, by time, with their loads."""
+    """Return the planned firings with bookings that stand, by time, with their loads."""
     return (
         PlannedFiring.owned.for_studio(studio)
         .filter(booking__cancelled_at__isnull=True, plan__state=State.ACCEPTED)
@@ -48,7 +48,7 @@ def planned_firings(studio: Studio) -> StudioQuerySet[PlannedFiring]:
 
 
 def planned_work(studio: Studio) -> StudioQuerySet[PlannedWork]:
-    """Return the work that the standing plan wants, by time."""
+    """Return the work in the standing plan, by time."""
     return (
         PlannedWork.owned.for_studio(studio)
         .filter(plan__state=State.ACCEPTED)
@@ -68,7 +68,7 @@ def planned_firings_of(
 def planned_load(
     studio: Studio, passes: Iterable[Pass], *, kiln: Kiln | None, after: datetime
 ) -> PlannedFiring | None:
-    """Return the next planned enamel firing that waits for any of these passes."""
+    """Return the next planned enamel firing for any of these passes."""
     wanted = list(passes)
     found = planned_firings(studio).filter(
         kind=FiringKind.ENAMEL, booking__starts_at__gte=after
@@ -83,7 +83,7 @@ def planned_load(
 
 
 def planned_stack(piece: Piece, *, after: datetime) -> PlannedFiring | None:
-    """Return the planned fuse, or re-anneal, of a piece that is still to come."""
+    """Return a piece's planned fuse or re-anneal that is still to come."""
     found: PlannedFiring | None = (
         planned_firings(piece.studio)
         .filter(items__piece=piece, booking__starts_at__gte=after)
@@ -101,7 +101,7 @@ class Confirmed:
     pass_until, ref_until, stack_until : dict
         Booking by pass, by layer, sheet and number, and by piece.
     booked : dict
-        Instants of given-out work by person, as [from, until].
+        Assigned work by person, as [from, until].
     artist_of : dict
         Who the standing plan has paint and stack each piece.
     """
@@ -142,7 +142,7 @@ class Confirmed:
         return self.ref_until.get((ref.layer, ref.attempt, ref.number))
 
     def is_due(self, work: PlannedWork) -> bool:
-        """Say whether work is still to be done for a confirmed firing."""
+        """Return whether work is still to be done before a confirmed firing."""
         if work.task == "assembly":
             return work.piece_id in self.stack_until
         if work.task != "paint" or work.layer_id is None:

@@ -1,4 +1,4 @@
-"""Kept schedules that belong to no piece: by glass, kiln and kind, and what changed."""
+"""Saved schedules that belong to no piece: by glass, kiln and kind, and what changed."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -30,7 +30,7 @@ class Change:
 def kept_schedules(studio: Studio) -> StudioQuerySet[Schedule]:
     """Return the newest version of each schedule that belongs to no piece.
 
-    Each row carries how many versions there are, as `version_count`.
+    Each row has the number of its versions as `version_count`.
     """
     same = Schedule.across_studios.filter(
         studio=OuterRef("studio"),
@@ -52,13 +52,13 @@ def kept_schedules(studio: Studio) -> StudioQuerySet[Schedule]:
 
 
 def is_enamel(schedule: Schedule) -> bool:
-    """Say whether a schedule is for single sheets, which are loaded pass by pass."""
+    """Return whether a schedule is for single sheets, which are loaded pass by pass."""
     return bool(schedule.kind == FiringKind.ENAMEL)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptRow:
-    """A kept schedule in the list."""
+    """A saved schedule in the list."""
 
     schedule: Schedule
     title: str
@@ -67,7 +67,7 @@ class KeptRow:
 
 
 def kept_rows(page: Iterable[Any], viewer: Viewer) -> list[KeptRow]:
-    """Return kept schedules as rows; each carries its count of versions."""
+    """Return saved schedules as rows; each has its number of versions."""
     return [
         KeptRow(
             schedule=one,
@@ -103,7 +103,7 @@ def version_before(schedule: Schedule) -> Schedule | None:
 
 
 def version_of(schedule: Schedule, text: str) -> Schedule | None:
-    """Return another version of the same schedule by its number as typed, if any."""
+    """Return another version of the same schedule by its typed number, if any."""
     if not text.isdecimal() or len(text) > 9:
         return None
     found: Schedule | None = versions_of(schedule).filter(version=int(text)).first()
@@ -113,7 +113,7 @@ def version_of(schedule: Schedule, text: str) -> Schedule | None:
 def changes_between(
     before: Schedule, after: Schedule, viewer: Viewer
 ) -> tuple[Change, ...]:
-    """Return what differs between two versions: segments, then what they rest on."""
+    """Return what differs between two versions: segments, then what they are based on."""
     segments = _both(_segment_words(before, viewer), _segment_words(after, viewer))
     facts = _both(
         [(words, value) for words, value in _facts(before, viewer)],
@@ -154,14 +154,14 @@ def _words(segment: ScheduleSegment, viewer: Viewer) -> str:
 def _both(
     before: Sequence[tuple[str, str]], after: Sequence[tuple[str, str]]
 ) -> list[tuple[str, str, str]]:
-    """Put two lists of named values side by side, in the later one's order."""
+    """Put two lists of named values side by side, in the order of the later one."""
     old, new = dict(before), dict(after)
     names = [*new, *(name for name in old if name not in new)]
     return [(name, old.get(name, "none"), new.get(name, "none")) for name in names]
 
 
 def pieces_for(schedule: Schedule) -> list[PieceView]:
-    """Return the pieces that a kept schedule could be booked for now."""
+    """Return the pieces that a saved schedule could be booked for now."""
     if schedule.piece_id is not None or schedule.kind == FiringKind.ENAMEL:
         return []
     booked = set(
@@ -180,7 +180,7 @@ def pieces_for(schedule: Schedule) -> list[PieceView]:
 
 
 def piece_choices(schedule: Schedule) -> list[tuple[Piece, str]]:
-    """Return the same pieces with words for a choice."""
+    """Return the same pieces with their words for a list to choose from."""
     return [
         (view.piece, f"{view.piece.title}: {view.stage_words.lower()}")
         for view in pieces_for(schedule)
@@ -188,7 +188,7 @@ def piece_choices(schedule: Schedule) -> list[tuple[Piece, str]]:
 
 
 def enamel_schedules(studio: Studio, kiln: Kiln) -> StudioQuerySet[Schedule]:
-    """Return the computed enamel schedules that are kept for a kiln, newest first."""
+    """Return the computed enamel schedules saved for a kiln, newest first."""
     return (
         schedules(studio)
         .filter(
@@ -202,7 +202,7 @@ def enamel_schedules(studio: Studio, kiln: Kiln) -> StudioQuerySet[Schedule]:
 
 
 def why_not_for(schedule: Schedule, *, kiln: Kiln, passes: Sequence[Pass]) -> str:
-    """Say why an enamel schedule does not serve a load; empty when it does."""
+    """Say why an enamel schedule does not suit a load; empty when it does."""
     if schedule.kind != FiringKind.ENAMEL or schedule.piece_id is not None:
         return f"{schedule} is no enamel schedule. Choose another."
     if schedule.kiln_id != kiln.pk:

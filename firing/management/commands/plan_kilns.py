@@ -20,7 +20,7 @@ from firing.planning.search.improve import Limits
 from firing.planning.search.planner import UNITS_PER_SECOND, PlanResult, make_plan
 
 BAD_INPUT = 2
-# The rest of the time is for checking and writing the plan that was found.
+# The rest of the time is for checking and writing the plan.
 SEARCH_SHARE = 0.95
 
 

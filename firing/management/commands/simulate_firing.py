@@ -47,7 +47,7 @@ class Command(BaseCommand):
 
 
 def _read(name: str) -> object:
-    """Return the parsed file; what is wrong with it is a problem of the key `file`."""
+    """Return the parsed file; if it cannot be read, the problem's key is `file`."""
     try:
         text = Path(name).read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError, ValueError) as problem:

@@ -1,4 +1,4 @@
-"""Compiles the heat and stress engine, so that whoever comes first need not wait."""
+"""Compiles the heat and stress engine, so that the first visitor need not wait."""
 
 import time
 from typing import Any

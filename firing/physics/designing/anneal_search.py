@@ -35,10 +35,10 @@ from firing.physics.schedule import (
 from firing.physics.slab.input import Accuracy, SlabFiring
 from firing.physics.slab.surroundings import Bending, Boundary
 
-# The search is content this close under a limit, and aims half-way there.
+# The search accepts being this close under a limit, and aims half-way there.
 CLOSE = 0.03
 MOST_TRIES = 12
-# From this try on, a residual this far over its limit is not the first stages' alone.
+# From this try on, the first stages alone cannot explain a residual this far over.
 PATIENCE, FAR_OVER = 4, 1.1
 # One try changes a rate by no more than this factor: stress is only nearly
 # proportional to it.
@@ -60,7 +60,7 @@ DEPTHS = (0.5, 1.0, 1.5)
 # Slower ways down to the soak [°C/h]: glass that is stiff there already gets less
 # stress and keeps less of it.
 DROPS_C_PER_H = (120.0, 90.0, 60.0)
-# Above the annealing point a soak does nothing that a lower one does not.
+# Above the annealing point a soak does no more than a lower one.
 HIGHEST_ABOVE_ANNEALING_K = 0.0
 
 COARSE = Accuracy(nodes=13)
@@ -71,7 +71,7 @@ STAGES = ("cooling 1", "cooling 2", "final cooling")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnnealProblem:
-    """What is to be annealed, and within what.
+    """What is to be annealed, and the limits for it.
 
     Attributes
     ----------
@@ -344,13 +344,13 @@ class _Search:
             record_s = self.best.lasts_s if self.best else math.inf
             is_floor = tried == 0 and problem.floor is not None
             if is_floor and curve.lasts_s >= record_s:
-                return  # rates only get slower than the floor's
+                return  # Rates only get slower than the floor's.
             if self.told is not None:
                 self.told(self.tries)
             self.tries += 1
             band = self._band(curve, record_s)
             if curve.lasts_s >= record_s and not _is_within(problem, band):
-                return  # it would have to get slower still
+                return  # It would have to get slower still.
             if _is_within(problem, band) and curve.lasts_s < record_s:
                 self.best = FoundAnneal(
                     anneal=anneal, lasts_s=curve.lasts_s, band=band, tries=0
@@ -360,18 +360,19 @@ class _Search:
             if tried >= PATIENCE and band.residual_tension_pa.high > (
                 FAR_OVER * problem.limits.residual_pa
             ):
-                # Glass that still stiffens in the final cooling wants that slower too.
+                # Glass that is still stiffening in the final cooling wants that slower
+                # too.
                 better = _slower_at_the_end(problem, better, band)
             seen.add(anneal.rates_c_per_h)
             if _is_same(anneal, better) or (
                 better.rates_c_per_h in seen
                 and better.drop_c_per_h == anneal.drop_c_per_h
             ):
-                return  # two neighbours on the controller's grid, in turn
+                return  # Two neighbours on the controller's grid, in turn.
             anneal = better
 
     def _band(self, curve: KilnCurve, record_s: float) -> BandedResult:
-        """Return the band where its tops are expected; whole before it is believed."""
+        """Return the band where its tops are expected; all of it before accepting it."""
         if self.tops is not None:
             band = _band(self.problem, curve, self.tops)
             if curve.lasts_s >= record_s or not _is_within(self.problem, band):
@@ -493,7 +494,7 @@ def _factor(limit_pa: float, stress_pa: float) -> float:
 
 
 def _drop_rate(curve: KilnCurve) -> float:
-    """Return the mean rate that the kiln fell at to the soak [°C/h]."""
+    """Return the kiln's mean rate of falling to the soak [°C/h]."""
     at_soak = int(abs(curve.temperature_c - curve.temperature_c[0]).argmax())
     first_c = float(curve.temperature_c[0])
     for place, value_c in enumerate(curve.temperature_c):

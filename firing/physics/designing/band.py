@@ -1,8 +1,7 @@
-"""How sure a firing's stresses are: the same firing over what one cannot know of it.
+"""How sure a firing's stresses are: the same firing over everything uncertain in it.
 
 A bare number would promise more than a plate of one dimension and a data sheet can
-keep. What is varied, and by how much, is stated; how a firing is computed is in
-`simulation`.
+keep. What is varied, and by how much, is stated; `simulation` computes each firing.
 """
 
 from collections.abc import Callable
@@ -31,11 +30,11 @@ from firing.physics.slab.surroundings import Boundary
 # Firings of a band are computed side by side: the compiled march lets other threads run.
 LANES = 2
 MOST_UNCERTAIN_K = 40.0
-# A corner names for each uncertain number which of its ends is taken; None is neither.
+# A corner says for each uncertain number which of its ends is taken; None is neither.
 Corner = tuple[int | None, ...]
 Corners = tuple[Corner, ...]
 _Factor = list[tuple[str, Callable[[SlabFiring], SlabFiring]]]
-# What a search must know the top of.
+# The values whose tops a search must know.
 TENSIONS: tuple[Callable[[FiringResult], float], ...] = (
     lambda result: result.residual_max_tension_pa,
     lambda result: result.heating.tension_pa,
@@ -46,7 +45,7 @@ TENSIONS: tuple[Callable[[FiringResult], float], ...] = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Uncertainty:
-    """What one cannot know exactly; all assumptions of this project.
+    """What cannot be known exactly; all assumptions of this project.
 
     Attributes
     ----------
@@ -76,7 +75,7 @@ class Uncertainty:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Band:
-    """A value as it may be: the lowest, the middle and the highest."""
+    """A value's range: the lowest, the middle and the highest."""
 
     low: float
     middle: float
@@ -205,7 +204,7 @@ def simulate_band(
         for corner, result in zip(corners, results, strict=True)
     ]
     envelope = _envelope([result for _, result in cases])
-    # The courses are in the envelope: kept for every case they would only take room.
+    # The courses are in the envelope: kept for every case they would only take space.
     cases[1:] = [(words, replace(result, trace=None)) for words, result in cases[1:]]
     results_only = [result for _, result in cases]
     return BandedResult(
@@ -327,6 +326,6 @@ def _conducting(firing: SlabFiring, *, factor: float) -> SlabFiring:
 
 
 def _offset(firing: SlabFiring, *, by_k: float) -> SlabFiring:
-    """Shift the kiln, except where it stays at the room's temperature anyway."""
+    """Shift the kiln, except where it stays at room temperature anyway."""
     kiln_c = firing.kiln_c + by_k * share_of_offset(firing.kiln_c)
     return replace(firing, kiln_c=kiln_c.clip(COLDEST_C, HOTTEST_C))

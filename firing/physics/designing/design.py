@@ -1,8 +1,8 @@
 """A schedule designed by computation, and what it is compared with.
 
-The way up is found in `heat_up`, the anneal in `anneal_search`; here they are put
-together, fitted to the controller and computed once more as fitted, because only that
-is what the kiln will be told.
+`heat_up` finds the way up, `anneal_search` the anneal. Here they are put together,
+fitted to the controller and computed once more as fitted, because that is what the kiln
+will be told.
 """
 
 from collections.abc import Callable, Iterator
@@ -51,13 +51,13 @@ FINE = Accuracy(nodes=21)
 COARSE = Accuracy(nodes=13)
 TRACE_SLOTS = 600
 MOST_FITS = 5
-# The search is coarser than what is computed in the end: it keeps this much further
-# from the limits, so that the fitted schedule is within them at once as a rule.
+# The search is coarser than the final computation: it stays this much further from the
+# limits, so that the fitted schedule is usually within them at once.
 ROOM_FOR_STEPS = 0.995
-# What a fitted schedule that missed a limit is searched again with, beyond the miss.
+# Beyond the miss, the search is repeated with limits tightened by this much.
 SPARE = 0.99
 # The glass is called ready this close to the opening temperature: it only creeps up to
-# a kiln that is kept there.
+# a kiln that stays there.
 READY_WITHIN_K = 2.0
 
 
@@ -79,7 +79,7 @@ class Reason(StrEnum):
 
 
 class SegmentPart(StrEnum):
-    """What of a segment a reason is about."""
+    """The part of a segment a reason is about."""
 
     RATE = "rate"
     HOLD = "hold"
@@ -87,7 +87,7 @@ class SegmentPart(StrEnum):
 
 
 class Rule(StrEnum):
-    """Where an anneal comes from."""
+    """The source of an anneal."""
 
     DESIGN = "design"
     TABLE_ROW = "table row"
@@ -160,7 +160,7 @@ class Computed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Design:
-    """A designed schedule, why it is as it is, and what stands beside it.
+    """A designed schedule, why it is as it is, and what is compared with it.
 
     Attributes
     ----------
@@ -191,7 +191,7 @@ class Design:
 
 
 def design(request: DesignRequest, told: Callable[[int], None] | None = None) -> Design:
-    """Design the schedule of the fewest kiln hours within the limits.
+    """Design the schedule with the fewest kiln hours within the limits.
 
     Parameters
     ----------
@@ -518,7 +518,9 @@ def _with_spare(limits: Limits) -> Limits:
 
 
 def _tighter(tight: Limits, wanted: Limits, band: BandedResult) -> Limits:
-    """Return limits to search with, so that the fitted schedule meets the wanted ones."""
+    """Return tighter limits to search by, so that the fitted schedule meets the real
+    ones.
+    """
     temporary_pa = max(band.heating_pa.high, band.cooling_pa.high)
     residual_pa = band.residual_tension_pa.high
     temporary = min(1.0, SPARE * wanted.temporary_pa / temporary_pa)

@@ -1,7 +1,7 @@
-"""How long a slab needs until it is warm enough or even enough, at its slowest.
+"""How long a slab needs, at its slowest, until it is warm enough or even enough.
 
-The rules that lengthen a fuse hold and an anneal soak live here; what stress follows
-is not computed here.
+The rules that lengthen a fuse hold and an anneal soak are here; the resulting stress is
+computed elsewhere.
 """
 
 import math
@@ -80,7 +80,7 @@ def slow_time_s(firing: SlabFiring, uncertainty: Uncertainty, at_c: float) -> fl
 def time_until_warm_s(
     firing: SlabFiring, uncertainty: Uncertainty, *, at_least_c: float, after_s: float
 ) -> float:
-    """Return how long after an instant all the glass has got as warm as asked [s].
+    """Return how long after an instant all the glass is as warm as asked [s].
 
     Parameters
     ----------
@@ -153,7 +153,7 @@ def time_until_even_s(
 def _last_above(time_s: FloatArray, excess: FloatArray) -> float:
     """Return when an excess falls to zero for the last time; the first time if never.
 
-    Between two slots of a trace it is taken to run straight.
+    Between two slots of a trace it counts as straight.
     """
     above = np.flatnonzero(excess > 0)
     if above.size == 0:

@@ -109,7 +109,7 @@ def stack_of(request: DesignRequest) -> LooseStack | None:
 
     References
     ----------
-    `firing_input.LooseStack`.
+    `slab.input.LooseStack`.
     """
     if request.kind not in STACKS or request.thickness_m < 2 * request.sheet_m:
         return None
@@ -167,7 +167,7 @@ def _firing(request: DesignRequest, segments: tuple[Segment, ...]) -> SlabFiring
 
 
 def _fastest(request: DesignRequest, practice: float) -> float:
-    """Scale the rate until the band's top lies close under the limit, or at practice's."""
+    """Scale the rate until the band's top is just under the limit, or at practice's."""
     limit_pa = request.limits.temporary_pa
     if request.heating_limit_pa is not None:
         limit_pa = min(limit_pa, request.heating_limit_pa)

@@ -1,6 +1,6 @@
 """What a schedule is designed for: the glass, the kiln, the limits, and their checks.
 
-How it is designed is in `design`.
+`design` does the designing.
 """
 
 from dataclasses import dataclass, field
@@ -41,8 +41,8 @@ from studio.units import TemperatureUnit
 OPENING_C = 50.0
 SHEET_M = 0.003
 
-# A slab's old stress is gone where the glass, even if its annealing point is as high
-# as it may be, relaxes within minutes; the kiln goes this much further [K], so that
+# A slab's old stress is gone where the glass relaxes within minutes, even if its
+# annealing point is as high as it may be. The kiln goes this much further [K], so that
 # the glass gets there in the end.
 REACH_K = 5.0
 
@@ -76,7 +76,7 @@ class Floor(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Controller:
-    """What a kiln's controller can be told, as `schedule.fit_to_controller` takes it.
+    """What a kiln's controller can be told, as in `schedule.fit_to_controller`.
 
     Attributes
     ----------
@@ -99,7 +99,7 @@ class Controller:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DesignRequest:
-    """What a schedule is wanted for.
+    """What a schedule is designed for.
 
     Attributes
     ----------
@@ -212,7 +212,7 @@ def relaxed_c(request: DesignRequest) -> float:
 
 
 def process_of(request: DesignRequest) -> ProcessHold:
-    """Return the hottest part of the programme before the glass had its say.
+    """Return the hottest part of the programme before the glass changes it.
 
     Parameters
     ----------
@@ -234,7 +234,7 @@ def process_of(request: DesignRequest) -> ProcessHold:
 
 
 def table_rule(request: DesignRequest) -> AnnealRow:
-    """Return the rule that the design is measured against.
+    """Return the rule that the design is compared with.
 
     Parameters
     ----------

@@ -1,6 +1,6 @@
 """Designs, judgements and schedules as plain mappings, for the commands' JSON.
 
-Every key has its unit in its name; what the keys mean is told by the commands.
+Every key has its unit in its name; the commands explain the keys.
 """
 
 from collections.abc import Mapping, Sequence

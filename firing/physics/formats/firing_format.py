@@ -1,7 +1,7 @@
 """The file that describes one firing for the engine, and the results as a file.
 
-The format is fixed: one JSON object, version 1. Only the translation of parsed JSON lives
-here, with the key named in each refusal; files are opened by the command.
+The format is fixed: one JSON object, version 1. Only the translation of parsed JSON is
+here, with the key named in each refusal; the command opens the files.
 """
 
 import math
@@ -118,7 +118,7 @@ def firing_from_mapping(given: object) -> SlabFiring:
     Returns
     -------
     Firing
-        Ready for `firing_simulation.simulate`.
+        Ready for `simulation.simulate`.
 
     Raises
     ------

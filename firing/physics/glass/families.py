@@ -16,7 +16,7 @@ from firing.physics.glass.properties import (
 )
 from firing.physics.refusals import Cause, Given, per_kelvin
 
-# How sure one can be of a number, in the words that are shown.
+# How sure a number is, in the words that are shown.
 READ = "read in an opened source"
 MEMORY = "from memory, not looked up again"
 DERIVED = "derived here and verified numerically"

@@ -1,7 +1,7 @@
 """How much heat a kilogram of glass takes, as a function of temperature.
 
 The formula has one branch below the transition, one above it, and a straight blend
-between them. What glass has which numbers is in `glass`.
+between them. `families` has each glass's numbers.
 """
 
 import math
@@ -56,7 +56,7 @@ class HeatCapacity:
         return low + share * (high - low)
 
     def numbers(self) -> tuple[float, ...]:
-        """Return what the compiled kernel needs to know of the specific heat.
+        """Return what the compiled kernel needs to know about the specific heat.
 
         Returns
         -------

@@ -1,4 +1,5 @@
-"""What it costs to fuse glasses of different expansion: a stress that no anneal takes.
+"""What it costs to fuse glasses of different expansion: a stress that no anneal
+removes.
 
 One formula for two layers through the thickness.
 """

@@ -1,7 +1,7 @@
-"""What the model needs to know of a glass, and what it refuses to believe of one.
+"""What the model needs to know about a glass, and which data it refuses.
 
-A studio's own glass is made by `glass_from_data_sheet`; the generic families are in
-`families`, and a whole set of numbers is read by `firing_format`.
+`glass_from_data_sheet` makes a studio's own glass; the generic families are in
+`families`, and `firing_format` reads a whole set of numbers.
 """
 
 import math
@@ -312,7 +312,7 @@ SOAK_BELOW_K, SOAK_ABOVE_K = 100.0, 30.0
 def _check_range(
     glass: Glass, key: str, value: float, low: float, high: float, unit: Unit
 ) -> None:
-    if not low <= value <= high:  # also refuses what is not a number
+    if not low <= value <= high:  # Also refuses what is not a number.
         raise GlassProblem(
             Cause.GLASS_OUT_OF_RANGE,
             key=key,

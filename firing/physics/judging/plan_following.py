@@ -1,6 +1,6 @@
 """Whether a recorded firing did what was planned: holds, rates, cuts, lateness.
 
-Temperatures and times only; what any of it did to the glass is in `judging`.
+Temperatures and times only; `verdict` says what any of it did to the glass.
 """
 
 from dataclasses import dataclass
@@ -29,7 +29,7 @@ OVERSHOOT_K = 5.0
 
 
 class FaultKind(StrEnum):
-    """What went otherwise than planned."""
+    """What went differently from the plan."""
 
     GAP = "gap"
     CUT = "cut"
@@ -42,7 +42,7 @@ class FaultKind(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """One thing that went otherwise than planned.
+    """One thing that went differently from the plan.
 
     Attributes
     ----------
@@ -71,7 +71,7 @@ class Fault:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldKept:
-    """A planned hold and what came of it.
+    """A planned hold and what happened.
 
     Attributes
     ----------
@@ -92,7 +92,7 @@ class HoldKept:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RateKept:
-    """A planned ramp and what came of it.
+    """A planned ramp and what happened.
 
     Attributes
     ----------
@@ -213,7 +213,7 @@ def follow_plan(record: FilteredReadings, planned: Programme) -> Followed:
         *_peak_faults(ramps[hottest], parts, was_hot=bool(near.size)),
         *cuts,
         *_short_holds(holds, ramps, hottest, parts, done),
-        # What a cut did to a rate is told by the cut.
+        # What a cut did to a rate is reported with the cut.
         *(
             fault
             for fault in _fast_rates(rates, parts)
@@ -236,7 +236,7 @@ class _Parts:
     noise_k: float
 
     def phase(self, place: int, hottest: int) -> slice:
-        """Return where a segment before, at or after the hottest one may lie."""
+        """Return where a segment before, at or after the hottest one may be."""
         if place < hottest:
             return slice(0, self.first + 1)
         if place == hottest:
@@ -304,7 +304,7 @@ def _planned_fall(
     at_s = np.interp(-from_c, -falling_c, falling_s)
     later_c = np.interp(at_s + over_s, falling_s, falling_c)
     fall: FloatArray = np.clip(from_c - later_c, 0.0, None)
-    # Past its end the plan says nothing of rates: the kiln may cool by itself.
+    # Past its end the plan says nothing about rates: the kiln may cool by itself.
     fall[at_s + over_s > falling_s[-1]] = np.inf
     return fall
 
@@ -351,7 +351,7 @@ def _rate(ramps: list[_Ramp], place: int, hottest: int, parts: _Parts) -> RateKe
         is_cooling=ramp.is_cooling,
         planned_c_per_h=planned,
         fastest_c_per_h=max(float(moved[at]) / over_s * 3600, 0.0),
-        # Each of them is a while long.
+        # Each of them lasts this while.
         exceeded_s=(
             float(np.count_nonzero(over)) * parts.step_s + over_s if over.any() else 0.0
         ),
@@ -375,7 +375,7 @@ def _no_rate(ramp: _Ramp) -> RateKept:
 
 
 def _done(ramps: list[_Ramp], hottest: int, parts: _Parts, *, was_hot: bool) -> int:
-    """Return how many segments in a row the kiln has got to the target of."""
+    """Return how many segments in a row reached their target."""
     done = 0
     for place, ramp in enumerate(ramps):
         part = parts.kiln_c[parts.phase(place, hottest)]
@@ -489,7 +489,7 @@ def _short_holds(
         hold = by_label.get(ramp.segment.label)
         if hold is None or not ramp.segment.hold_s:
             continue
-        # How long a slow ramp takes to leave the target is only known to the noise.
+        # How long a slow ramp takes to leave the target is only known within the noise.
         rates = [ramp.segment.rate_c_per_h]
         rates += [after.segment.rate_c_per_h for after in ramps[place + 1 : place + 2]]
         slowest = min((rate for rate in rates if rate), default=None)

@@ -1,7 +1,7 @@
-"""What a recorded firing did to its glass, and how that stands to the limits.
+"""What a recorded firing did to its glass, compared with the limits.
 
-Readings are made fit in `recorded` and compared with the plan in `plan_following`;
-what to do after a fault is in `what_next`.
+`recorded` cleans the readings and `plan_following` compares them with the plan;
+`what_next` says what to do after a fault.
 """
 
 from dataclasses import dataclass, field
@@ -34,8 +34,8 @@ from firing.physics.slab.input import Accuracy, LooseStack, SlabFiring
 from firing.physics.slab.result import Trace
 from firing.physics.slab.surroundings import TOP_ONLY_FILM, Bending, Boundary
 
-# Band and noise are not known better than this share of a limit: a limit is passed
-# when it is passed by more.
+# Band and noise are not known better than this share of a limit: a limit counts as
+# exceeded when it is exceeded by more.
 TOLERANCE = 0.03
 # Colder than this under its annealing point the glass keeps whatever stress it has.
 FROZEN_BELOW_K = 150.0
@@ -51,7 +51,7 @@ ACCURACY = Accuracy(nodes=17)
 
 
 class LimitStanding(StrEnum):
-    """How a band stands to its limit."""
+    """Where a band lies relative to its limit."""
 
     WITHIN = "within"
     PERHAPS = "perhaps over"
@@ -287,7 +287,7 @@ def judge(request: JudgeRequest) -> JudgedFiring:
 
 
 def stand(band: Band, limit_pa: float, warning_pa: float) -> LimitStanding:
-    """Return how a band of tension stands to a limit.
+    """Return where a band of tension lies relative to a limit.
 
     Parameters
     ----------

@@ -1,7 +1,7 @@
-"""What can be done with a slab as it is now, and what would come of each.
+"""What can be done with a slab as it is now, and the outcome of each option.
 
-The recorded firing is computed on into each possible future, so the glass's own past
-is in the outcome; how it was judged is in `judging`.
+The recorded firing is computed on into each possible future, so the glass's own past is
+in the outcome; `verdict` judges the firing itself.
 """
 
 from dataclasses import dataclass, field, replace
@@ -29,9 +29,9 @@ from firing.physics.schedule import (
 from firing.physics.slab.input import Accuracy, SlabFiring
 
 SLOWER = 0.5
-# A re-anneal may add on the way up what the limit leaves beside the tension that the
-# slab has already, but at least this share of the limit; where the outcome is still
-# over it, it is designed again for so much less.
+# On the way up a re-anneal may add what the limit leaves beside the tension already in
+# the slab, but at least this share of the limit. If the outcome is still over it, it is
+# designed again for that much less.
 LEAST_SHARE = 0.1
 CALMER = 0.75
 MOST_DESIGNS = 4
@@ -91,7 +91,7 @@ def what_next(
     kiln: KilnModel | None = None,
     floor: Floor | None = Floor.TABLE_ROW,
 ) -> tuple[Option, ...]:
-    """Compute what can be done from here.
+    """Compute the options from here.
 
     Parameters
     ----------
@@ -276,7 +276,7 @@ def _outcome(
     temporary = stand(band.window_pa, limits.temporary_pa, limits.warning_pa)
     residual = stand(band.residual_tension_pa, limits.residual_pa, limits.warning_pa)
     if schedule is None:
-        temporary = LimitStanding.WITHIN  # nothing is still to come
+        temporary = LimitStanding.WITHIN  # Nothing is still to come.
     return Option(
         action=action,
         schedule=schedule,
@@ -308,7 +308,7 @@ def _re_anneal(
 ) -> Option | None:
     """Return the re-anneal, as gentle on the way up as the slab needs.
 
-    None if no such schedule was found: then what is left are the other options.
+    None if no such schedule was found: then only the other options are left.
     """
     request, limits = judgement.request, judgement.request.limits
     least_pa = LEAST_SHARE * limits.temporary_pa

@@ -1,6 +1,6 @@
 """The kiln's temperature under a programme, in the few points that a computation needs.
 
-With a kiln's model it is what the kiln makes of the programme; without one, what the
+With a kiln's model it is how the kiln follows the programme. Without one it is what the
 programme asks for, and "as fast as the kiln can" is an assumed rate.
 """
 

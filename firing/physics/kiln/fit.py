@@ -1,7 +1,7 @@
-"""What recorded firings say of their kiln: its cooling time and its holding power.
+"""What recorded firings say about their kiln: its cooling time and its holding power.
 
-The model that is fitted is `model`'s; readings are filtered by `recorded`, and the
-stretches of a record that tell something are found in `stretches`.
+`model` is the model that is fitted; `recorded` filters readings, and `stretches` finds
+the useful stretches of a record.
 """
 
 import math
@@ -78,7 +78,7 @@ class Measured:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KilnFit:
-    """What was found of a kiln.
+    """What was found out about a kiln.
 
     Attributes
     ----------
@@ -295,7 +295,7 @@ def _alike(found: Sequence[_Estimate]) -> tuple[list[_Estimate], tuple[int, ...]
         if abs(one.value - middle)
         <= max(APART_SHARE * middle, APART_SIGMAS * min(one.error, middle / 10))
     ]
-    # Of two firings that disagree none is the middle one: their spread says so.
+    # Of two firings that disagree, neither is the middle one: their spread shows it.
     kept = kept or list(found)
     used = {one.firing for one in kept}
     return kept, tuple(sorted({one.firing for one in found} - used))

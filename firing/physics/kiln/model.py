@@ -1,8 +1,8 @@
-"""A kiln as one heat capacity with one loss: what it makes of a programme, and at
-what cost in energy.
+"""A kiln as one heat capacity with one loss: how it follows a programme, and what that
+costs in energy.
 
-The load's own heat and the difference between top and bottom are not in it; measured
-kilns feed their own time constant and holding power in.
+The load's own heat and the difference between top and bottom are left out; measured
+kilns have their own time constant and holding power.
 """
 
 import math
@@ -17,7 +17,7 @@ from firing.physics.schedule import FloatArray, PhysicsProblem, Programme, Segme
 JOULES_PER_KWH = 3.6e6
 # A ramp that falls back less than this is on the ramp: arithmetic, not a weak kiln.
 LAG_TOLERANCE_K = 1e-6
-# Closer than this to what full power can hold, a target takes for ever.
+# Closer than this to what full power can hold, a target takes forever.
 REACH_K = 0.5
 MOST_STEPS = 2_000_000
 
@@ -86,7 +86,7 @@ class KilnModel:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KilnRun:
-    """What a kiln made of a programme.
+    """How a kiln followed a programme.
 
     Attributes
     ----------
@@ -272,7 +272,7 @@ class _Running:
             reached_c = landing_c
         self.temperature_c = reached_c
         self.energy_j += self.kiln.power_w * power * step_s
-        if self.now_s + step_s <= self.now_s:  # too short for the clock to show
+        if self.now_s + step_s <= self.now_s:  # Too short for the clock to show.
             self.temperatures[-1] = reached_c
             return
         if len(self.times) >= MOST_STEPS:

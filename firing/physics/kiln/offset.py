@@ -1,7 +1,7 @@
 """How much hotter a kiln is than its thermocouple says, and how that is found.
 
-Readings and what is typed into a controller are *shown* temperatures; the glass sees
-the *true* ones. How the offset widens a band is in `band`.
+Readings and typed values are *shown* temperatures; the glass sees the *true* ones.
+`band` says how the offset widens a band.
 """
 
 from collections.abc import Sequence
@@ -77,7 +77,7 @@ def share_of_offset(temperature_c: FloatArray) -> FloatArray:
 
 
 def true_c(shown_c: FloatArray, offset_k: float) -> FloatArray:
-    """Return what the glass sees when a kiln shows these temperatures.
+    """Return what the glass gets when a kiln shows these temperatures.
 
     Parameters
     ----------
@@ -100,7 +100,7 @@ def true_c(shown_c: FloatArray, offset_k: float) -> FloatArray:
 
 
 def shown_c(wanted_c: float, offset_k: float) -> float:
-    """Return what must be typed for the glass to see a temperature; undoes `true_c`.
+    """Return what to type for the glass to get a temperature; undoes `true_c`.
 
     Parameters
     ----------
@@ -150,7 +150,7 @@ def check_offset(offset_k: float) -> None:
 
 
 def offset_of(comparisons: Sequence[Comparison]) -> FoundOffset:
-    """Return the offset that comparisons say.
+    """Return the offset that follows from comparisons.
 
     Parameters
     ----------

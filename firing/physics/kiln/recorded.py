@@ -1,7 +1,7 @@
-"""Readings made fit for computing: checked, corrected, rid of noise, and few.
+"""Readings prepared for computing: checked, corrected, without noise, and few.
 
-What they mean for the glass is in `judging`; whether they followed a plan, in
-`plan_following`.
+`judging.verdict` says what they mean for the glass, `judging.plan_following` whether
+they followed a plan.
 """
 
 from dataclasses import dataclass
@@ -20,7 +20,7 @@ BIN_S = 120.0
 # A lone reading this far from its neighbours is a fault of the logger, not the kiln
 # [K]; five readings over a longer time than this may all be true [s].
 SPIKE_K, SPIKE_SIGMAS, SPIKE_WITHIN_S = 20.0, 6.0, 900.0
-# The median of three bins takes out what is left of noise, if they are this close [s].
+# The median of three bins removes the remaining noise, if they are this close [s].
 MEDIAN_WITHIN_S = 900.0
 THIN_K, THIN_SIGMAS, THIN_MOST_K = 0.7, 2.0, 3.0
 LONGEST_GAP_S = 1800.0
@@ -28,7 +28,7 @@ LONGEST_GAP_S = 1800.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gap:
-    """A time without readings, longer than is taken for a straight line.
+    """A time without readings, too long to count as a straight line.
 
     Attributes
     ----------
@@ -46,7 +46,7 @@ class Gap:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FilteredReadings:
-    """A firing's readings, fit for computing.
+    """A firing's readings, prepared for computing.
 
     Attributes
     ----------
@@ -89,7 +89,7 @@ def clean_readings(
     offset_k: float = 0.0,
     longest_gap_s: float = LONGEST_GAP_S,
 ) -> FilteredReadings:
-    """Make a firing's readings fit for computing.
+    """Prepare a firing's readings for computing.
 
     Parameters
     ----------
@@ -195,7 +195,7 @@ def _checked(
     if time_s.size < 2 or not time_s[-1] > time_s[0]:
         raise PhysicsProblem(Cause.TOO_FEW_READINGS, count=str(time_s.size))
     wrong = np.flatnonzero((temperature_c < COLDEST_C) | (temperature_c > HOTTEST_C))
-    # A lone one may be the logger's; many are a wrong unit.
+    # A lone one may be the logger's; many mean a wrong unit.
     if wrong.size > max(3, time_s.size // 100):
         raise PhysicsProblem(
             Cause.READING_OUT_OF_RANGE,

@@ -1,6 +1,6 @@
-"""Finds where a recorded kiln had no power at all, and where it had all of it.
+"""Finds where a recorded kiln had no power at all, and where it had full power.
 
-What those stretches say in numbers is in `fit`.
+`fit` turns those stretches into numbers.
 """
 
 from collections.abc import Iterator

@@ -1,6 +1,6 @@
-"""Fewer points for the same curve: what a computation need not land on is left out.
+"""Fewer points for the same curve: points a computation can do without are left out.
 
-It knows arrays only; noise is taken out before, in `recorded`.
+It knows arrays only; `recorded` removes noise before.
 """
 
 import numpy as np

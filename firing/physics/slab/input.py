@@ -1,6 +1,6 @@
-"""The firing of a slab that is to be computed, and how finely.
+"""The firing of a slab to compute, and how finely.
 
-What cannot be computed is refused here, in words; the computation is `simulation`.
+What cannot be computed is refused here, in words; `simulation` does the computing.
 """
 
 from dataclasses import dataclass

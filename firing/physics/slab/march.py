@@ -95,7 +95,7 @@ DONE, TOO_MANY_STEPS, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2, 3
 HEATING, COOLING, WINDOW = 0, 1, 2
 PEAK_COLUMNS = 4  # tension [Pa], time [s], height above the bottom [m], kiln [K]
 
-# Columns of `trace`: see firing_result.Trace.
+# Columns of `trace`: see `result.Trace`.
 TRACE_COLUMNS = 7
 
 # Rows of `totals`.

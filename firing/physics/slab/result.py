@@ -1,6 +1,6 @@
-"""What a slab went through in a firing, as the computation left it.
+"""What a slab went through in a firing, as computed.
 
-Read from the march's arrays, and nothing more: what it means is judged elsewhere.
+Read from the march's arrays, and nothing more; `judging` says what it means.
 """
 
 import math
@@ -83,7 +83,7 @@ class Trace:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Diagnostics:
-    """Whether the computation kept its own books.
+    """Whether the computation's own balance is right.
 
     Attributes
     ----------
@@ -177,13 +177,13 @@ def read_result(
     firing : SlabFiring
         What was computed.
     profile, peaks, trace, totals : ndarray
-        As `firing_march.march_all` wrote them; a trace of no rows is none.
+        As `march.march_all` wrote them; a trace of no rows is none.
 
     References
     ----------
     None: units and names.
     """
-    # Compiled code is loaded by those who compute, not by those who import a name.
+    # Only code that computes loads the compiled engine, not whoever imports a name.
     from firing.physics.slab import march
 
     sigma, fictive_c = profile[2], profile[1] - KELVIN

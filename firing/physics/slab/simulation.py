@@ -1,8 +1,8 @@
-"""What a slab goes through in a firing: the kiln's history in, what the glass felt out.
+"""What a slab goes through in a firing: the kiln's history in, what the glass went
+through out.
 
-The engine's front: it translates for the march, which is in `march`. What goes in
-is `input`, what comes out `result`, and how sure that is, `band`. No
-schedule is designed or judged here.
+The front of the engine: it translates for `march`. `input` is what goes in, `result`
+what comes out, and `band` how sure that is. No schedule is designed or judged here.
 """
 
 import math
@@ -65,7 +65,7 @@ def simulate(
     ----------
     Those of the three modules.
     """
-    # Compiled code is loaded by those who compute, not by those who import a name.
+    # Only code that computes loads the compiled engine, not whoever imports a name.
     from firing.physics.slab import march
 
     if not 0 <= trace_slots <= 100_000:

@@ -1,6 +1,6 @@
 """What the faces of a slab see of the kiln, and whether the slab may bend.
 
-Only descriptions: what they do to the glass is in `conduction` and `stress`.
+Only descriptions: `conduction` and `stress` say what they do to the glass.
 """
 
 import math

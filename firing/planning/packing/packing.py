@@ -1,7 +1,7 @@
-"""Whether all of a set of rectangles can lie on one shelf: quick tries, then a search.
+"""Whether all of a set of rectangles fit on one shelf: quick tries, then a search.
 
-Sides here already hold the gap (see `inflated`), so that touching means far enough
-apart. The packer that lays as many as it can, for a person to look at, is `shelf`.
+Sides here already include the gap (see `inflated`), so touching means far enough apart.
+`shelf` packs as many as it can, for a person to look at.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -14,7 +14,7 @@ Spot = tuple[float, float, bool]
 Hole = tuple[float, float, float, float]
 # Arithmetic in millimetres, not glass.
 SLACK_MM = 1e-6
-# Beyond this many the search of all positions does not end in useful time.
+# Beyond this many, the search of all positions does not end in useful time.
 MOST_FOR_PROOF = 7
 
 
@@ -40,7 +40,7 @@ class Packing:
 def inflated(
     sizes: Sequence[Size], *, width_mm: float, depth_mm: float, gap_mm: float
 ) -> tuple[list[Size], float, float]:
-    """Return sides and shelf each made larger by the gap, which makes gaps exact.
+    """Return sides and shelf each enlarged by the gap, which makes gaps exact.
 
     Parameters
     ----------
@@ -66,7 +66,7 @@ def pack(
     node_limit: int = 2000,
     wants_proof: bool = True,
 ) -> Packing:
-    """Lay all the rectangles on the shelf, or say that it was not found possible.
+    """Place all the rectangles on the shelf, or say that no way was found.
 
     Parameters
     ----------
@@ -118,7 +118,7 @@ def _fits(size: Size, width: float, depth: float, may_turn: bool) -> bool:  # no
 
 
 def _tries(sizes: Sequence[Size]) -> Iterator[tuple[list[int], bool]]:
-    """Yield orders of laying; the ones that most often succeed come first."""
+    """Yield orders of placing; those that succeed most often come first."""
     numbers = range(len(sizes))
     orders: dict[tuple[Size, ...], list[int]] = {}
     for key in _KEYS:
@@ -145,7 +145,7 @@ def _lay(
     may_turn: bool,  # noqa: FBT001
     by_corner: bool,  # noqa: FBT001
 ) -> tuple[Spot, ...] | None:
-    """Lay one after the other into the largest free rectangles."""
+    """Place one after another into the largest free rectangles."""
     find = _front_left if by_corner else _short_side
     holes: list[Hole] = [(0.0, 0.0, width, depth)]
     spots: list[Spot] = [(0.0, 0.0, False)] * len(sizes)
@@ -218,7 +218,7 @@ def place_in(holes: Sequence[Hole], size: Size) -> Spot | None:
 def holes_round(
     sizes: Sequence[Size], spots: Sequence[Spot], *, width_mm: float, depth_mm: float
 ) -> list[Hole]:
-    """Return the largest free rectangles round what lies on a shelf.
+    """Return the largest free rectangles around what is on a shelf.
 
     Parameters
     ----------
@@ -240,7 +240,7 @@ def holes_round(
 
 
 def without(holes: Sequence[Hole], size: Size, spot: Spot) -> list[Hole]:
-    """Return the largest free rectangles that remain round one that is laid.
+    """Return the largest free rectangles that remain around a placed one.
 
     Parameters
     ----------
@@ -281,7 +281,7 @@ def without(holes: Sequence[Hole], size: Size, spot: Spot) -> list[Hole]:
         if back < top - SLACK_MM:
             cut.append((x, back, end, top))
     if len(cut) > 1:
-        # The larger ones first: only they can hold others, and equal ones count once.
+        # Larger ones first: only they can hold others, and equal ones count once.
         cut.sort(key=_area, reverse=True)
     for x, y, end, top in cut:
         for ox, oy, oend, otop in kept:
@@ -302,7 +302,7 @@ def _area(hole: Hole) -> float:
 
 
 def _ways(size: Size, may_turn: bool) -> tuple[tuple[float, float, bool], ...]:  # noqa: FBT001
-    """Return width, depth and whether it is turned, for each way it may lie."""
+    """Return width, depth and whether it is turned, for each way to place it."""
     w, d = size
     if may_turn and w != d:
         return (w, d, False), (d, w, True)
@@ -310,7 +310,7 @@ def _ways(size: Size, may_turn: bool) -> tuple[tuple[float, float, bool], ...]: 
 
 
 class _Search:
-    """What is laid where, the largest first, within a limit of nodes."""
+    """What is placed where, largest first, within a limit of nodes."""
 
     def __init__(
         self,
@@ -399,7 +399,7 @@ def _level(
 
 
 class _PatternSearch(_Search):
-    """Every rectangle at every sum of sides: complete, where it ends in time."""
+    """Every rectangle at every sum of sides: complete, if it ends in time."""
 
     gave_up = False
 

@@ -1,8 +1,8 @@
-"""Lays flat rectangles on one rectangular kiln shelf, with a gap between them.
+"""Places flat rectangles on one rectangular kiln shelf, with a gap between them.
 
-Maximal rectangles, tried in several orders and by several rules; the try that lays most
-glass counts. Where something is left out, `packing` searches for a way to lay all of it.
-It does not promise the densest load there could be.
+Maximal rectangles, tried in several orders and by several rules; the try that places
+most glass wins. Where something is left out, `packing` searches for a way to place all
+of it. The load is not always the densest possible.
 """
 
 from collections.abc import Callable, Iterator, Sequence
@@ -11,13 +11,13 @@ from itertools import cycle
 
 from firing.planning.packing.packing import inflated, pack
 
-# Millimetres below which two edges are taken to touch: arithmetic, not glass.
+# Millimetres below which two edges count as touching: arithmetic, not glass.
 SLACK_MM = 1e-6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Flat:
-    """A rectangle to be laid: its key, and its sides [mm]."""
+    """A rectangle to be placed: its key, and its sides [mm]."""
 
     key: int
     width_mm: float
@@ -26,7 +26,7 @@ class Flat:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """Where a rectangle lies.
+    """Where a rectangle is.
 
     Attributes
     ----------
@@ -50,7 +50,7 @@ class Placed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShelfLoad:
-    """What lies on the shelf, and the keys of what found no room."""
+    """What is on the shelf, and the keys of what did not fit."""
 
     placed: tuple[Placed, ...]
     left_out: tuple[int, ...]
@@ -65,7 +65,7 @@ class _Hole:
 
 
 def fits_alone(flat: Flat, *, width_mm: float, depth_mm: float) -> bool:
-    """Say whether a rectangle fits an empty shelf, turned or not.
+    """Return whether a rectangle fits an empty shelf, turned or not.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def fits_alone(flat: Flat, *, width_mm: float, depth_mm: float) -> bool:
 def lay_out(
     flats: Sequence[Flat], *, width_mm: float, depth_mm: float, gap_mm: float
 ) -> ShelfLoad:
-    """Lay as many rectangles as the shelf takes.
+    """Place as many rectangles as the shelf takes.
 
     Parameters
     ----------
@@ -138,7 +138,7 @@ def lay_out(
 def _all_of_them(
     flats: Sequence[Flat], width_mm: float, depth_mm: float, gap_mm: float
 ) -> list[Placed]:
-    """Search for a way to lay every rectangle; empty when none is found."""
+    """Search for a way to place every rectangle; empty when none is found."""
     sizes, width, depth = inflated(
         [(flat.width_mm, flat.depth_mm) for flat in flats],
         width_mm=width_mm,
@@ -229,7 +229,7 @@ def _lay_in_order(
     rule: Rule,
     turning: Sequence[Turns],
 ) -> list[Placed]:
-    """Place one after the other; a gap is part of each rectangle and of the shelf."""
+    """Place one after another; a gap is part of each rectangle and of the shelf."""
     holes = [_Hole(0.0, 0.0, width + gap, depth + gap)]
     placed = []
     for flat, turns in zip(flats, cycle(turning), strict=False):

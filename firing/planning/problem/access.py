@@ -1,7 +1,7 @@
 """When people may be at the kilns: the earliest and the latest moment for a task.
 
 Answers come from tables made once per length of task, because the planner asks for them
-a million times. Who is there is `hours`; which kiln is free is `board`.
+a million times. `hours` says who is there, `board` which kiln is free.
 """
 
 from bisect import bisect_left
@@ -33,7 +33,7 @@ class AccessTimes:
         self._nights: dict[tuple[int, int, int], list[Run]] = {}
 
     def earliest(self, length: int) -> list[int]:
-        """Return, per slot, the first start from then on that lies wholly in access."""
+        """Return, per slot, the first start from then on wholly in access."""
         table = self._next.get(length)
         if table is None:
             table = [NEVER] * (self.horizon + 2)
@@ -47,7 +47,7 @@ class AccessTimes:
         return table
 
     def latest(self, length: int) -> list[int]:
-        """Return, per slot, the last start up to then that lies wholly in access."""
+        """Return, per slot, the last start up to then wholly in access."""
         table = self._last.get(length)
         if table is None:
             table = [-1] * (self.horizon + 2)
@@ -101,7 +101,7 @@ class AccessTimes:
 
 
 def first_night(nights: list[Run], ready: int) -> int:
-    """Return the number of the first firing that is loaded at `ready` or later.
+    """Return the number of the first firing loaded at `ready` or later.
 
     Parameters
     ----------

@@ -30,7 +30,7 @@ class NoKilns:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LacksSkill:
-    """A piece's artist cannot do what the piece needs of them."""
+    """A piece's artist lacks a skill that the piece needs."""
 
     piece: str
     artist: str
@@ -46,9 +46,9 @@ class NobodyForColdwork:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DoorTooShort:
-    """Loading or unloading is longer than anybody is ever in.
+    """Loading or unloading takes longer than anybody is ever in.
 
-    It is that of a kind of enamel firing, or of a piece's fuse.
+    It belongs to a kind of enamel firing, or to a piece's fuse.
     """
 
     door: Door
@@ -60,7 +60,7 @@ class DoorTooShort:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KilnLimits:
-    """What of a kiln is too little for a piece: None where it is enough."""
+    """The limits of a kiln that are too small for a piece: None where one is enough."""
 
     kiln: str
     is_barred: bool = False
@@ -70,7 +70,7 @@ class KilnLimits:
 
     @property
     def is_broken(self) -> bool:
-        """Say whether any limit is."""
+        """Return whether any limit is too small."""
         return self.is_barred or any(
             one is not None for one in (self.reaches_f, self.height_mm, self.shelf_mm)
         )
@@ -78,7 +78,7 @@ class KilnLimits:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoKilnTakes:
-    """No kiln takes a layer in a kind of firing, or the stack where that is empty."""
+    """No kiln takes a layer in a kind of firing, or the stack if that is empty."""
 
     piece: str
     kind: str
@@ -108,7 +108,7 @@ class NoGapForFuse:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TooMuchLabour:
-    """Painting and assembly are more than an artist's hours before the horizon."""
+    """Painting and assembly take more than an artist's hours before the horizon."""
 
     piece: str
     artist: str
@@ -119,7 +119,7 @@ class TooMuchLabour:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DoesNotFit:
-    """A piece finds no room before the horizon; `enough` is one that would do, if any."""
+    """A piece has no room before the horizon; `enough` is one that would do, if any."""
 
     piece: str
     horizon: int
@@ -128,7 +128,7 @@ class DoesNotFit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NoRoomUnmoved:
-    """A piece finds no room before the horizon while nothing moves."""
+    """A piece has no room before the horizon while nothing moves."""
 
     piece: str
     horizon: int
@@ -147,5 +147,5 @@ Cannot = (
     | DoesNotFit
     | NoRoomUnmoved
 )
-# These may be otherwise when one looks further ahead.
+# A longer horizon may change these.
 OF_THE_HORIZON = (BeginsTooLate, DoesNotFit, NoRoomUnmoved)

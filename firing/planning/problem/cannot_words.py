@@ -1,4 +1,4 @@
-"""Says why something cannot be planned, of ids or of what a reader calls things."""
+"""Says why something cannot be planned, in ids or in the reader's names."""
 
 from collections.abc import Callable
 from typing import assert_never
@@ -24,7 +24,7 @@ Call = Callable[[str], str]
 
 
 class CannotPlan(PlanProblem):
-    """Something cannot be planned at all; `reason` is why, in facts."""
+    """Something cannot be planned at all; `reason` says why, in facts."""
 
     def __init__(self, reason: Cannot) -> None:
         super().__init__(key_of(reason), cannot_words(reason))
@@ -47,7 +47,7 @@ def hours(slots: int) -> str:
 
 
 def key_of(reason: Cannot) -> str:
-    """Return where in a file of facts the reason lies.
+    """Return where in a file of facts the reason is.
 
     Parameters
     ----------

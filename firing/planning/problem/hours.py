@@ -1,5 +1,5 @@
-"""The free hours of one person: availability less the work given out, and the weekly
-limit. It gives out the earliest free slots and takes them back; it knows no tasks.
+"""The free hours of one person: availability less the assigned work, and the weekly
+limit. It assigns the earliest free slots and takes them back; it knows no tasks.
 """
 
 from bisect import bisect_right
@@ -40,7 +40,7 @@ class Hours:
         self.give_booked(person.booked, horizon)
 
     def copy(self) -> "Hours":
-        """Return hours of the same person, given out alike from here on by itself."""
+        """Return a copy of the hours that changes independently from here on."""
         # What never changes is shared: a board is made for every what-if question.
         other = Hours.__new__(Hours)
         other.starts, other.ends = self.starts, self.ends
@@ -50,7 +50,7 @@ class Hours:
         return other
 
     def give_booked(self, booked: Iterable[Window], horizon: int) -> None:
-        """Take out what is given out already, in availability or not."""
+        """Assign what is assigned already, in availability or not."""
         for begin, end in booked:
             for at in range(max(begin, 0), min(end, horizon)):
                 week = at // SLOTS_PER_WEEK
@@ -63,7 +63,7 @@ class Hours:
                 self.is_open[window] = 0
 
     def give_same(self, other: "Hours", *, keeps_limit: bool) -> None:
-        """Give out what is given out in hours of the same windows."""
+        """Assign what is assigned in other hours with the same windows."""
         self.free = list(other.free)
         if keeps_limit:
             self.left = list(other.left)
@@ -72,7 +72,7 @@ class Hours:
             self.is_open = bytearray(1 if mask else 0 for mask in self.free)
 
     def given(self, fresh: "Hours") -> list[Window]:
-        """Return the slots that are given out here and free in fresh hours."""
+        """Return the slots that are assigned here and free in fresh hours."""
         found = []
         for start, free, at_first in zip(
             self.starts, self.free, fresh.free, strict=True
@@ -87,9 +87,9 @@ class Hours:
         return found
 
     def take(self, ready: int, length: int) -> tuple[int, list[Share]] | None:
-        """Give out the earliest free slots from `ready` on.
+        """Assign the earliest free slots from `ready` on.
 
-        Returns the end of the work and the slots, or None (and nothing is given out)
+        Returns the end of the work and the slots, or None (and nothing is assigned)
         when the horizon does not hold that much.
         """
         if length == 0:
@@ -114,12 +114,12 @@ class Hours:
         return None
 
     def take_again(self, shares: Iterable[Share]) -> None:
-        """Give out these very slots, which are free."""
+        """Assign exactly these slots, which are free."""
         for window, bits in shares:
             self._give_out(window, bits, bits.bit_count())
 
     def can_take(self, shares: Iterable[Share]) -> bool:
-        """Say whether these very slots are free and within the weekly limits."""
+        """Return whether exactly these slots are free and within the weekly limits."""
         used: dict[int, int] = {}
         for window, bits in shares:
             if bits & ~self.free[window]:
@@ -129,7 +129,7 @@ class Hours:
         return all(count <= self.left[week] for week, count in used.items())
 
     def put_back(self, shares: Iterable[Share]) -> None:
-        """Take given-out slots back."""
+        """Free assigned slots again."""
         for window, bits in shares:
             week = self.week[window]
             self.free[window] |= bits

@@ -1,7 +1,7 @@
-"""Which sets of layers lie on which shelf together: asked once, then remembered.
+"""Which sets of layers fit on which shelf together: asked once, then remembered.
 
-A load is a state with a number; adding or taking away a layer leads to another state.
-How the layers lie is found by `packing`; this file only remembers.
+A load is a state with a number; adding or removing a layer leads to another state.
+`packing` finds how the layers fit; this file only remembers.
 """
 
 from bisect import bisect_left
@@ -22,12 +22,12 @@ EMPTY = 0
 FULL = -1
 SLACK_MM2 = 1e-3
 # Nodes of the search for one load: beyond it the load counts as not packable. Large
-# problems meet so many different loads that only the quick tries are worth their time.
+# problems have so many different loads that only the quick tries are worth their time.
 NODES_PER_LOAD = 20
 MOST_SIZES_TO_SEARCH = 120
 # Above this share of the shelf the search hardly ever finds anything (measured).
 MOST_FILL_TO_SEARCH = 0.88
-# In a large problem no load fuller than this is even tried, but for a single layer.
+# In a large problem no load fuller than this is tried, except a single layer.
 MOST_FILL_LARGE = 0.9
 
 
@@ -93,7 +93,7 @@ class Shelf:
         return reached
 
     def with_spots(self, content: tuple[int, ...], spots: tuple[Spot, ...]) -> int:
-        """Return the state of a load, sorted by size, that is known to lie like this."""
+        """Return the state of a load, sorted by size, that is known to fit like this."""
         known = self.number.get(content)
         if known is None or known == FULL:
             known = self._keep(content, spots)
@@ -114,7 +114,7 @@ class Shelf:
         return self.number[content]
 
     def _lay_beside(self, state: int, size: int, content: tuple[int, ...]) -> int:
-        """Lay one more beside what lies there, which stays where it is."""
+        """Place one more beside what is there, which stays where it is."""
         holes = self.holes[state]
         if holes is None:
             holes = self.holes[state] = holes_round(

@@ -1,6 +1,6 @@
-"""The workshop's habits as numbers: times round a firing and room round a load.
+"""The workshop's habits as numbers: times around a firing and room around a load.
 
-Every number here is common practice, without a source, and is named nowhere else.
+Every number here is common practice, without a source, and appears nowhere else.
 """
 
 MINUTE_S = 60.0

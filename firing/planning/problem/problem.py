@@ -1,7 +1,7 @@
-"""What is to be planned: kilns, people, kinds of firing, pieces, and what stands.
+"""What to plan: kilns, people, kinds of firing, pieces, and what does not move.
 
-Plain values in whole slots of time. How they are read from a file is in `reading`; how
-long a firing takes is computed elsewhere and arrives here as a number.
+Plain values in whole slots of time. `reading` reads them from a file; how long a firing
+takes is computed elsewhere and arrives here as a number.
 """
 
 from dataclasses import dataclass, field
@@ -24,7 +24,7 @@ class Skill(StrEnum):
 
 
 class PlanProblem(StudioError):
-    """The facts to plan from are wrong, or no plan can keep them; `key` says where."""
+    """The facts to plan from are wrong, or no plan can satisfy them; `key` says where."""
 
     def __init__(self, key: str, message: str) -> None:
         super().__init__(f"{key}: {message}")
@@ -73,9 +73,9 @@ class PlannedKiln:
 class PlannedPerson:
     """Who works: skills, windows of availability, most slots of work in a week.
 
-    `booked` is work that is given out already and does not move: it takes its time and
-    counts towards the week's limit. `away` is what they would work if they were there:
-    no plan uses it, explanations do.
+    `booked` is assigned work that does not move: it takes its time and counts towards
+    the week's limit. `away` is what they would work if they were there: plans never use
+    it, explanations do.
     """
 
     id: str
@@ -162,7 +162,7 @@ class PlannedPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
-    """All that a plan is made from; `remarks` are flags that did not stop it."""
+    """Everything a plan is made from; `remarks` are oddities that did not stop it."""
 
     horizon: int
     access: tuple[Window, ...]
@@ -177,7 +177,7 @@ class Problem:
 def fits_flat(
     width_mm: float, depth_mm: float, *, shelf_width_mm: float, shelf_depth_mm: float
 ) -> bool:
-    """Say whether a rectangle lies on a shelf, turned by a quarter or not.
+    """Return whether a rectangle fits on a shelf, turned by a quarter or not.
 
     Parameters
     ----------
@@ -262,7 +262,7 @@ def fuse_kwh(kiln: PlannedKiln, run: int) -> float:
 
 
 def delivery_day(end: int, ship_days: int) -> int:
-    """Return the day of delivery: that of the last worked slot, and the shipping.
+    """Return the day of delivery: that of the last worked slot, plus the shipping.
 
     Parameters
     ----------
@@ -279,7 +279,7 @@ def delivery_day(end: int, ship_days: int) -> int:
 
 
 def days_late(piece: PlannedPiece, day: int) -> int:
-    """Return how many days after the due day the piece comes; 0 without a due day.
+    """Return how many days after the due day the piece is ready; 0 without a due day.
 
     Parameters
     ----------

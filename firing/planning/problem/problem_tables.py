@@ -25,7 +25,7 @@ from firing.planning.problem.problem import (
     takes_stack,
 )
 
-# Energy is added up in whole thousandths, so that sums do not depend on their order.
+# Energy is added in whole thousandths, so that sums do not depend on their order.
 MILLI = 1000
 
 
@@ -81,7 +81,7 @@ class Facts:
 
     def __init__(self, problem: Problem, access: AccessTimes | None = None) -> None:
         self.problem = problem
-        # Tables of the same access hours may be handed in: they are dear to make.
+        # Tables for the same access hours may be passed in: they are slow to make.
         self.access = access or AccessTimes(problem.access, problem.horizon)
         self.kinds: list[EnamelKind] = list(problem.kinds)
         self.kilns: list[PlannedKiln] = sorted(
@@ -121,7 +121,7 @@ class Facts:
         self.piece_number = {p.id: n for n, p in enumerate(problem.pieces)}
 
     def _closed(self, kiln: PlannedKiln, problem: Problem) -> tuple[Window, ...]:
-        """Return when the kiln cannot be had: maintenance and what stands in it."""
+        """Return when the kiln is not available: maintenance and what is in it."""
         standing = [
             (one.start, one.end) for one in problem.fixed if one.kiln == kiln.id
         ]
@@ -160,7 +160,7 @@ class Facts:
     def _taken_by(
         self, piece: PlannedPiece
     ) -> tuple[list[int], list[int], dict[int, int]]:
-        """Return the kilns for its layers and its fuse; like pieces share the lists."""
+        """Return the kilns for its layers and its fuse; similar pieces share the lists."""
         key = (
             *(piece.width_mm, piece.depth_mm, piece.height_mm, piece.layer_height_mm),
             *(piece.fuse, piece.layers_not_in, piece.stack_not_in),

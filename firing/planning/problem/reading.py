@@ -1,7 +1,7 @@
 """Reads the JSON of a planning problem and says, key by key, what is wrong with it.
 
-The first thing wrong stops the reading: nothing is planned from half-right facts. Facts
-that are odd but can be planned are accepted and remarked on.
+Reading stops at the first mistake: nothing is planned from half-right facts. Facts that
+are odd but usable are accepted with a remark.
 """
 
 from collections.abc import Collection, Iterable, Mapping
@@ -25,7 +25,7 @@ from firing.planning.problem.problem import (
 
 FORMAT = 1
 SLOT_MINUTES = 30
-# Twelve years of half hours: a longer horizon is a slip of the pen.
+# Twelve years of half hours: a longer horizon is a typing mistake.
 MOST_SLOTS = 210_000
 MOST_MM = 20_000.0
 MOST_KWH = 100_000.0
@@ -358,7 +358,7 @@ def _check_ids(key: str, ids: Iterable[str]) -> None:
 def _check_fixed(
     fixed: tuple[FixedFiring, ...], kilns: tuple[PlannedKiln, ...]
 ) -> None:
-    """Refuse firings that stand on each other or in maintenance, naming both."""
+    """Refuse firings that overlap each other or maintenance, naming both."""
     for kiln in kilns:
         standing: list[tuple[int, int, str]] = sorted(
             [(one.start, one.end, one.id) for one in fixed if one.kiln == kiln.id]

@@ -1,6 +1,6 @@
-"""A plan as plain values, and the JSON it is written in and read from.
+"""A plan as plain values, and the JSON it is written to and read from.
 
-A plan says what happens; whether it keeps the rules is for `check` to say.
+A plan says what happens; `check` says whether it keeps the rules.
 """
 
 from collections.abc import Mapping
@@ -69,7 +69,7 @@ class Task:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solution:
-    """What happens when; `undelivered` names pieces that found no place."""
+    """What happens when; `undelivered` names pieces without a place."""
 
     firings: tuple[EnamelFiring, ...] = ()
     fuses: tuple[FuseFiring, ...] = ()

@@ -1,8 +1,8 @@
-"""Why a piece comes on its day: the chain of waits back from the delivery, summed per
-cause, and the one or two changes that would bring most.
+"""Why a piece is ready on its day: the chain of waits back from the delivery, summed
+per cause, and the one or two changes that would help most.
 
-The chain is read off the board; what a change would bring is found by putting the piece
-in again on a board that has the change.
+The chain is read off the board. What a change would gain is found by putting the piece
+in again on a board with that change.
 """
 
 from collections import Counter
@@ -27,7 +27,7 @@ from firing.planning.search.placing import PLAIN, FiringKey, Labour, Manner, Pla
 
 
 class Cause(StrEnum):
-    """What time goes into, or is waited for."""
+    """What time is spent on or waited for."""
 
     WORK = "work"
     OFF_DUTY = "off duty"
@@ -41,7 +41,7 @@ class Cause(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Why:
-    """Why time passes: the cause, and the ids and work that belong to it.
+    """Why time passes: the cause, with its ids and its work.
 
     Attributes
     ----------
@@ -75,12 +75,12 @@ class Step:
 
     @property
     def cause(self) -> Cause:
-        """What it goes into, or what is waited for."""
+        """What it is spent on or waited for."""
         return self.why.cause
 
 
 class Change(StrEnum):
-    """A change of the studio that is tried."""
+    """A change to the studio that is tried."""
 
     ARTIST_FREE = "artist free"
     NO_WEEKLY_LIMIT = "no weekly limit"
@@ -94,7 +94,7 @@ class Change(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Relief:
-    """What one or two changes would bring."""
+    """What one or two changes would gain."""
 
     changes: tuple[Change, ...]
     day: int
@@ -316,10 +316,10 @@ def _slots(
 
 
 def reliefs(board: Board, number: int, manner: Manner = PLAIN) -> list[Relief]:
-    """Return the changes that bring days, the best first: one alone, else pairs.
+    """Return the changes that gain days, the best first: one alone, else pairs.
 
-    Pairs are looked at where no change alone brings anything: what is binding next is
-    often only a step behind.
+    Pairs are tried where no single change helps: the next limit is often only a step
+    behind.
 
     Parameters
     ----------
@@ -343,7 +343,8 @@ def reliefs(board: Board, number: int, manner: Manner = PLAIN) -> list[Relief]:
     trial = _Trial(board, number, manner)
     base = trial.day_with(())
     if base is not None:
-        # What already comes earlier without joining a firing is no change's merit.
+        # If a piece is earlier merely without joining a firing, no change gets the
+        # credit.
         to_beat = min(base, placed.day)
         able = trial.possible()
         for count in (1, 2):
@@ -358,7 +359,7 @@ def reliefs(board: Board, number: int, manner: Manner = PLAIN) -> list[Relief]:
     return sorted(found, key=_in_order)
 
 
-# Of changes that bring the same, what is named first.
+# Of changes that gain the same, the one to name first.
 RANK = {
     change: at
     for at, change in enumerate(
@@ -381,7 +382,7 @@ def _in_order(relief: Relief) -> tuple[int, int, list[int]]:
     return (-relief.days_gained, len(relief.changes), ranks)
 
 
-# Changes after which tables or kilns are others; the rest only frees people's hours.
+# Changes that alter tables or kilns; the rest only free people's hours.
 OF_THE_BOARD = frozenset(
     {
         Change.KILNS_FREE,
@@ -395,9 +396,9 @@ OF_THE_BOARD = frozenset(
 
 
 class _Trial:
-    """Puts one piece in on a board that is as another one, but for some changes.
+    """Puts one piece in on a copy of a board with some changes.
 
-    No firing is joined there, with or without changes, so that all are alike.
+    No firing is joined there, with or without changes, so that all can be compared.
     """
 
     def __init__(self, board: Board, number: int, manner: Manner) -> None:

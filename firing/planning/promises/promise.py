@@ -1,5 +1,5 @@
-"""The earliest honest day for a new piece: without moving anything, beside it with
-moving what is promised but not begun, and a margin from this studio's own record.
+"""The earliest honest day for a new piece, without moving anything; beside it the day
+if promised work not yet begun moves, and a margin from this studio's own record.
 """
 
 from dataclasses import dataclass, replace
@@ -24,9 +24,9 @@ MANNERS = (
     Manner(singles_first=True, is_roomy=True),
 )
 DRAWS = 600
-# Lost passes beyond this many add nothing to a 95 % margin that anybody could keep.
+# More lost passes than this add nothing to a 95 % margin that anybody could keep.
 MOST_LOST = 4
-# Labour is looked at in steps of a tenth.
+# Labour is tried in steps of a tenth.
 RATIO_STEP = 0.1
 MOST_STEPS = 10
 # With fewer finished works than this the record says nothing about overruns.
@@ -59,7 +59,7 @@ class TrackRecord:
 
 
 class Guess(StrEnum):
-    """What the record is too thin for."""
+    """Where the record is too thin."""
 
     LOSSES = "losses"
     OVERRUNS = "overruns"
@@ -67,9 +67,9 @@ class Guess(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Margin:
-    """Days that are kept with 80 % and 95 %, and what they were reckoned from.
+    """Days that are kept with 80 % and 95 %, and what they were computed from.
 
-    A day is None where the draw lies past the horizon.
+    A day is None where the draw is past the horizon.
     """
 
     day_80: int | None
@@ -92,7 +92,7 @@ class MovedPiece:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WithMoves:
-    """The day that moving unstarted work would give, and whom it touches."""
+    """The day if unstarted work moved, and whom that affects."""
 
     day: int
     days_gained: int
@@ -171,7 +171,7 @@ def promise(
     if placed is None:
         raise AssertionError("What was put in a moment ago goes in again.")
     days[0, 0] = placed.day
-    # The piece made again begins where the first one came out of the kiln, lost.
+    # The piece made again begins when the first one came out of the kiln, lost.
     lost_at = placed.fuse.end if placed.fuse is not None else 0
     once_more = replace(manner, not_before=lost_at)
     again = _day_of(board, number + len(ghosts), once_more)
@@ -184,7 +184,7 @@ def promise(
 
 
 def best_manner(board: Board, number: int) -> Manner | None:
-    """Return the manner that delivers a piece first; None when none does.
+    """Return the manner that delivers a piece first; None if none does.
 
     Parameters
     ----------
@@ -218,9 +218,9 @@ def _day_of(board: Board, number: int, manner: Manner) -> int | None:
 
 
 def with_moves(board: Board, number: int, manner: Manner) -> WithMoves | None:
-    """Return the best day when one or two unstarted pieces make way; None if no gain.
+    """Return the best day if one or two unstarted pieces make way; None if no gain.
 
-    A piece makes way only if it still comes by its due day, or no later than now.
+    A piece makes way only if it is still ready by its due day, or no later than now.
 
     Parameters
     ----------

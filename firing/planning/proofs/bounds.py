@@ -1,6 +1,6 @@
 """What no plan can beat: energy, kiln nights and weighted days late from below.
 
-Bounds are valid, not tight; the distance of a plan to them is shown, never claimed away.
+Bounds are valid, not tight; a plan's distance to them is shown as it is.
 """
 
 from collections.abc import Callable
@@ -143,7 +143,7 @@ SWEEPS = 4
 
 
 def _share(shelf: Shelf, size: int, scales: tuple[Scale, Scale]) -> float:
-    """Return what part of a shelf a layer needs at least, whichever way it lies."""
+    """Return the least share of a shelf that a layer needs, turned or not."""
     width, depth = shelf.sizes[size]
     ways = [
         scales[0](w / shelf.width) * scales[1](d / shelf.depth)
@@ -262,7 +262,7 @@ def enamel_firings(facts: Facts, kind: int) -> int:
 
 
 def earliest_delivery_alone(facts: Facts, piece: PieceFacts) -> int | None:
-    """Return a day before which the piece cannot come; None without room for it.
+    """Return a day before which the piece cannot be ready; None without room for it.
 
     Parameters
     ----------

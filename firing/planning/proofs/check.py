@@ -1,7 +1,7 @@
 """Says whether a plan keeps the rules of the work, and what it costs.
 
-Written from the rules alone: it shares no step with the planner and believes nothing
-that the plan says about itself.
+It is written from the rules alone: it shares no step with the planner and believes
+nothing that the plan says about itself.
 """
 
 from collections import Counter, defaultdict
@@ -68,7 +68,7 @@ class CheckedPlan:
 
 
 def check_plan(problem: Problem, plan: Solution) -> CheckedPlan:
-    """Hold a plan against every rule, and count its costs anew.
+    """Check a plan against every rule, and count its costs again.
 
     Parameters
     ----------
@@ -354,7 +354,7 @@ def _pass(facts: _Facts, item: Item) -> str | None:
 
 
 def items_lie_on_the_shelf_apart(facts: _Facts) -> Iterator[Fault]:
-    """Inside the shelf, and the gap apart from each other."""
+    """Inside the shelf, and the gap away from each other."""
     for firing in facts.plan.firings:
         if not facts.known(firing):
             continue
@@ -382,7 +382,7 @@ def items_lie_on_the_shelf_apart(facts: _Facts) -> Iterator[Fault]:
 
 
 def people_work_when_they_can(facts: _Facts) -> Iterator[Fault]:
-    """By whom it must be, with the skill, available, one thing at a time, in the cap."""
+    """The right person, skilled, available, on one thing at a time, within the limit."""
     used: dict[str, list[Window]] = defaultdict(list)
     booked = {name: person.booked for name, person in facts.people.items()}
     for task in facts.plan.work:

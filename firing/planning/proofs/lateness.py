@@ -25,9 +25,10 @@ from firing.planning.proofs.model import SolverLimits, new_model, solve
 
 # Amounts are counted in hundredths of a slot, so that shares of a shelf are whole.
 PARTS = 100
-# A piece that comes later than this counts as this late: the bound stays below.
+# A piece later than this counts as this late, which keeps the bound below.
 MOST_LATE = 120
-# All pieces in one model up to this many; beyond it, the pieces of each artist apart.
+# Up to this many pieces are in one model; beyond it, each artist's pieces have their
+# own.
 MOST_TOGETHER = 80
 
 

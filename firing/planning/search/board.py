@@ -1,7 +1,7 @@
-"""The plan in the making: who works when, what is in which kiln, and what it costs.
+"""The plan in progress: who works when, what is in which kiln, and what it costs.
 
-Every change is written in a journal, so that a try can be taken back exactly. It keeps
-the rules by construction; `check` knows them on its own and is asked in the end.
+Every change goes into a journal, so that a try can be undone exactly. It keeps the
+rules by construction; `check` knows them independently and is asked at the end.
 """
 
 from bisect import bisect_left, bisect_right, insort
@@ -27,7 +27,7 @@ from firing.planning.search.placing import (
 )
 
 NO_ROOM = -1
-# A shelf that is asked for the first time costs as much as so many other steps.
+# A shelf that is asked for the first time costs as much as this many other steps.
 UNITS_PER_PACKING = 25
 
 
@@ -62,7 +62,7 @@ class Board:
         return Score(self.undelivered, self.late, 0, self.mwh, self.days)
 
     def rollback(self, mark: int) -> None:
-        """Take back every change after the journal had this length."""
+        """Undo every change after the journal had this length."""
         journal = self.journal
         while len(journal) > mark:
             undo, arguments = journal.pop()
@@ -73,9 +73,10 @@ class Board:
     def insert(
         self, number: int, manner: Manner = PLAIN, kept: Kept | None = None
     ) -> bool:
-        """Put a piece in as early as it goes; False, and nothing changed, if not.
+        """Put a piece in as early as possible; False, and nothing changed, if
+        impossible.
 
-        What is to be kept stays where it stood as far as the rules allow.
+        What is to be kept stays where it was as far as the rules allow.
         """
         mark = len(self.journal)
         placed = self._insert(self.facts.pieces[number], manner, kept)
@@ -156,7 +157,7 @@ class Board:
     def _kept_work(
         self, work: Labour | None, ready: int, kept: Kept | None
     ) -> Labour | None:
-        """Give the same hours out again, if they are free and not too early."""
+        """Assign the same hours again, if they are free and not too early."""
         if kept is None or work is None or work.start < ready:
             return None
         if not self.hours[work.person].can_take(work.shares):
@@ -198,7 +199,7 @@ class Board:
     def _kept_finish(
         self, piece: PieceFacts, ready: int, kept: Kept
     ) -> tuple[FuseSlot | None, Labour | None, int, int] | None:
-        """Keep fuse and coldwork, or the fuse alone, where they stood."""
+        """Keep fuse and coldwork, or the fuse alone, where they were."""
         mark = len(self.journal)
         fuse = None
         if piece.piece.fuse is not None:
@@ -220,7 +221,7 @@ class Board:
         return fuse, work, day, piece.piece.weight * days_late(piece.piece, day)
 
     def is_free(self, kiln: int, start: int, end: int) -> bool:
-        """Say whether nothing is in the kiln in this span."""
+        """Return whether nothing is in the kiln in this span."""
         starts, ends = self.taken_from[kiln], self.taken_to[kiln]
         at = bisect_right(starts, start)
         return not (at and ends[at - 1] > start) and not (
@@ -228,9 +229,9 @@ class Board:
         )
 
     def occupy_also(self, kiln: int, spans: list[tuple[int, int]]) -> None:
-        """Mark spans of a kiln as taken; those that are already so may be among them.
+        """Mark spans of a kiln as taken, even if some already are.
 
-        For boards that ask what-if questions: there is no way back.
+        For boards that answer what-if questions: there is no undo.
         """
         known = set(zip(self.taken_from[kiln], self.taken_to[kiln], strict=True))
         for start, end in spans:
@@ -302,7 +303,7 @@ class Board:
             self._note_firing(item, key)
 
     def lay(self, item: int, firing: PlacedFiring) -> bool:
-        """Lay a pass that was taken out in a firing; False if it does not fit."""
+        """Place a pass that was taken out in a firing; False if it does not fit."""
         one = self.facts.passes[item]
         state = self._state_with(firing, self.facts.pieces[one.piece], one.kind)
         if state == FULL:
@@ -456,7 +457,8 @@ class Board:
             return self._coldwork_and_ship(piece, None, ready)
         best = None
         for slot in self._fuse_slots(piece, ready):
-            # Soonest first: what ends later costs no less, so it has to be cheaper.
+            # Soonest first: a later one costs no less lateness, so it has to be
+            # cheaper.
             if best is not None and best[1] <= piece.fuse_mwh[slot.kiln]:
                 continue
             day = self.day_after(piece, slot.end)

@@ -1,7 +1,7 @@
-"""The first plan: pieces one after the other, each as early as it goes.
+"""The first plan: pieces one after another, each as early as possible.
 
-It always has an answer, at once. Pieces that find no place before the horizon stay out
-and are named. Making the plan better is `improve`.
+It always has an answer, at once. Pieces that find no place before the horizon are left
+out and named. `improve` makes the plan better.
 """
 
 from collections.abc import Callable, Sequence
@@ -32,7 +32,7 @@ def by_due_day(piece: PieceFacts) -> tuple[float, ...]:
 
 
 def by_last_start(piece: PieceFacts) -> tuple[float, ...]:
-    """Order pieces by the day on which their work must begin to be in time.
+    """Order pieces by the latest day on which their work can begin.
 
     Parameters
     ----------
@@ -88,7 +88,7 @@ WAYS: tuple[tuple[Rule, Manner], ...] = (
 
 
 def place_all(board: Board, order: Sequence[int], manner: Manner) -> None:
-    """Put pieces in, in this order; those without room stay out.
+    """Put pieces in, in this order; those without room are left out.
 
     Parameters
     ----------
@@ -108,7 +108,7 @@ def place_all(board: Board, order: Sequence[int], manner: Manner) -> None:
 
 
 def first_plan(facts: Facts) -> Board:
-    """Return the list plan: by due day, each piece joining firings that stand open.
+    """Return the list plan: by due day, each piece joining open firings.
 
     Parameters
     ----------
@@ -126,7 +126,7 @@ def first_plan(facts: Facts) -> Board:
 
 
 def best_first_plan(facts: Facts, *, tries: int) -> Board:
-    """Return the best of some list plans: rules of order, each in several manners.
+    """Return the best of several list plans: rules of order, each in several manners.
 
     Parameters
     ----------

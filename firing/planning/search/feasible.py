@@ -235,10 +235,10 @@ def free_slots(calendar: Hours, start: int) -> int:
 
 
 def horizon_that_would_do(problem: Problem, order: list[str]) -> tuple[str, int | None]:
-    """Return the first piece without room, and a horizon in which all find it.
+    """Return the first piece without room, and a horizon with room for all.
 
-    The calendar is carried on by repeating its last four weeks; None when even four
-    times the horizon is not enough.
+    The calendar is extended by repeating its last four weeks; None when even four times
+    the horizon is not enough.
 
     Parameters
     ----------

@@ -1,7 +1,7 @@
-"""Makes a plan better by ruin and recreate: a few pieces that stand in each other's way
-are taken out and put back in another order and manner, thousands of times.
+"""Improves a plan by ruin and recreate: a few pieces in each other's way are taken out
+and put back in another order and manner, thousands of times.
 
-The search counts work units, not seconds; whoever owns a clock may pass a fence. The
+The search counts work units, not seconds; callers with a clock may pass a fence. The
 same board, seed and units give the same plan.
 """
 
@@ -24,31 +24,31 @@ from firing.planning.search.repack import repack_some
 from firing.planning.search.seeded_random import Dice
 from firing.planning.search.tidy import bring_forward, empty, never, tidy
 
-# Steps of the board per try that are not counted by insertions: removal, bookkeeping.
+# Board steps per try that insertions do not count: removal, bookkeeping.
 UNITS_PER_TRY = 90
-# The first part of the search looks for days, the rest for energy at those days.
+# The first part of the search gains days, the rest energy at those days.
 DAYS_SHARE = 0.55
-# One kWh in days late while days are looked for, in a search that may go back.
+# One kWh in days late while it gains days, in a search that may go back.
 DAYS_PER_KWH = 0.004
 HOT_DAYS, COLD_DAYS = 1.2, 0.08
 HOT_KWH, COLD_KWH = 100.0, 4.0
-# While energy is looked for, the search may pass through a day later for this much.
+# While it gains energy, the search may pass through a day later for this much.
 KWH_PER_DAY = 400.0
 MOST_REMOVED = 7
-# Of so many tries for energy, this many lay a few firings anew.
+# Of this many tries for energy, this many repack a few firings.
 REPACK, REPACK_OF = 7, 8
-# How early a piece is assembled, at the earliest, before it would come too late; a piece
-# that has time may wait, so that its layers can wait for others.
+# The earliest assembly of a piece before it would be too late; a piece that has time
+# may wait, so that its layers can wait for others.
 MOST_DAYS_EARLY = 14
 # Share of working days' slots in which somebody works, for that same guess.
 SLOTS_PER_LABOUR = 3
-# Nights to wait for a firing to join, while days and while energy is looked for.
+# Nights to wait for a firing to join, while gaining days and while gaining energy.
 SHORT_WAITS = (0, 0, 0, 1, 2, 3, 5)
 LONG_WAITS = (0, 1, 2, 3, 5, 8, 12)
-# Tidying looks at every firing: seldom in a large plan.
+# Tidying looks at every firing: rarely, in a large plan.
 TRIES_PER_TIDY_AND_PIECE = 8
 LEAST_TRIES_PER_TIDY = 300
-# Energy is looked for in rounds, each heated again, as many as the units allow.
+# Energy is gained in rounds, each reheated, as many as the units allow.
 UNITS_PER_ROUND_AND_PIECE = 25_000
 MOST_ROUNDS = 4
 # More tries per pass than this find nothing new in a small plan (measured on S-1).
@@ -95,8 +95,8 @@ def improve(
 ) -> SearchResult:
     """Return the best plan found from this one, never a worse one.
 
-    It ends before its units are used up when the plan meets its bounds, or when a
-    problem is so small that more tries would only repeat themselves.
+    It ends before its units are used up if the plan meets its bounds, or if a problem
+    is so small that more tries would only repeat themselves.
 
     Parameters
     ----------
@@ -381,7 +381,7 @@ class _Search:
         )
 
     def _assembled_from(self, piece: PieceFacts) -> int:
-        """Return a slot before which a piece that has time is not assembled; 0 if any."""
+        """Return a slot before which a piece with time is not assembled; 0 if any."""
         one = piece.piece
         if self.wants_days or one.due_day is None or self.dice.below(2):
             return 0
@@ -391,7 +391,7 @@ class _Search:
         return latest - self.dice.below(MOST_DAYS_EARLY * SLOTS_PER_DAY)
 
     def _lay_some_anew(self) -> None:
-        """Lay a thin firing's layers and some neighbours' anew."""
+        """Repack a thin firing's layers with some neighbours'."""
         board, dice = self.board, self.dice
         keys = list(board.firings)
         drawn = [board.firings[dice.pick(keys)] for _ in range(2)]

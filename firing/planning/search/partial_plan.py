@@ -1,4 +1,4 @@
-"""Takes a part of a new plan: some pieces as it has them, the others as they stood."""
+"""Accepts part of a new plan: some pieces as it has them, the others as they were."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -14,7 +14,7 @@ from firing.planning.search.publish import kept_parts, to_plan
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartialPlan:
-    """What comes of taking a part.
+    """The result of accepting part of a plan.
 
     Attributes
     ----------
@@ -36,9 +36,9 @@ class PartialPlan:
 def take_part(
     problem: Problem, published: Solution, proposed: Solution, pieces: Iterable[str]
 ) -> PartialPlan:
-    """Return a plan that takes some pieces' changes and leaves the others where they are.
+    """Return a plan with some pieces' changes; the others stay where they are.
 
-    A piece that the taken ones push out of its place comes with them.
+    A piece that these push out of its place comes with them.
 
     Parameters
     ----------
@@ -67,7 +67,7 @@ def take_part(
         board = Board(facts)
         lost = _put(board, offered, sorted(taken))
         if lost:
-            # The offer no longer stands for these: they stay as they were.
+            # The offer no longer works for these: they stay as they were.
             refused |= set(lost)
             taken -= refused
             continue
@@ -100,11 +100,11 @@ def _put(board: Board, kept: list[Kept], names: Iterable[str]) -> list[str]:
 
 
 def _stuck(facts: Facts, stood: list[Kept]) -> set[str]:
-    """Return the pieces that cannot stand as they did even with nothing else moved."""
+    """Return the pieces that cannot stay as they were even with nothing else moved."""
     return set(_put(Board(facts), stood, sorted(facts.piece_number)))
 
 
 def _is_whole(facts: Facts, kept: list[Kept], name: str) -> bool:
-    """Say whether an offer puts the piece in by itself."""
+    """Return whether an offer puts the piece in by itself."""
     number = facts.piece_number[name]
     return Board(facts).insert(number, PLAIN, kept[number]._replace(is_strict=True))

@@ -1,5 +1,5 @@
-"""What a plan in the making consists of: where a piece stands, how it is put in, and what
-of it should stay. The state that holds it all is `board`.
+"""The parts of a plan in progress: where a piece is, how it is put in, and what of it
+should stay. `board` holds the whole state.
 """
 
 from collections.abc import Iterable
@@ -13,7 +13,7 @@ from firing.planning.problem.problem_tables import PassFacts, PieceFacts
 
 
 class Score(NamedTuple):
-    """The aims in their order: none pays for an earlier one."""
+    """The aims in their order: no later one can outweigh an earlier one."""
 
     undelivered: int
     weighted_days_late: int
@@ -23,7 +23,7 @@ class Score(NamedTuple):
 
 
 class Labour(NamedTuple):
-    """Labour of one person: slots given out, and the first and last of them."""
+    """Labour of one person: assigned slots, and the first and last of them."""
 
     person: int
     shares: list[Share]
@@ -100,9 +100,9 @@ class Manner:
 
 
 class Kept(NamedTuple):
-    """What of a piece should stay where it stood, by number of the pass.
+    """What of a piece should stay where it was, by number of the pass.
 
-    `spots` holds, per firing, how its layers lay; `is_strict` refuses the piece when
+    `spots` holds, per firing, how its layers lay; `is_strict` refuses the piece if
     anything of it must move.
     """
 

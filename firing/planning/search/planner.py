@@ -1,6 +1,6 @@
-"""The whole of planning in one call: can it be done, a first plan, a better one, checked.
+"""All of planning in one call: is it possible, a first plan, a better one, checked.
 
-Doors call this; everything it uses can be called on its own.
+Callers use this; everything it uses can also be called alone.
 """
 
 from dataclasses import dataclass, replace
@@ -20,14 +20,14 @@ from firing.planning.search.improve import Limits, improve
 from firing.planning.search.progress import Report, nobody
 from firing.planning.search.publish import to_plan
 
-# What a door that is given seconds asks for: about 60 % of what one idle core does, so
-# that the plan depends on the seed and the fence is not met.
+# What callers with a number of seconds ask for: about 60 % of what one idle core does,
+# so that the plan depends on the seed and the fence is not reached.
 UNITS_PER_SECOND = 300_000
-# Beyond this many pieces one list plan more costs more than it brings.
+# Beyond this many pieces, one more list plan costs more than it gains.
 FEW_PIECES = 100
 TRIES_FEW, TRIES_MANY = 9, 2
-# For the bound of the days late, before the search: what it takes grows with the pairs
-# of pieces, and where that is a good part of the time the search needs it more.
+# For the bound of the days late, before the search. Its time grows with the pairs of
+# pieces; where it would be a large part of the time, the search needs that more.
 UNITS_PER_PAIR_FOR_BOUND = 1_000
 BOUND_LIMITS = SolverLimits(deterministic_time=0.5, seconds=3.0)
 

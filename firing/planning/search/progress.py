@@ -1,6 +1,6 @@
-"""What the search tells whoever watches it: the best plan so far and what bounds it.
+"""What the search tells whoever watches it: the best plan so far and its bounds.
 
-Reports come after so many units of work and never by the clock, so that watching does
+Reports come after a number of work units and never by the clock, so that watching does
 not change the plan.
 """
 
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
-    """Where a search stands.
+    """The state of a search.
 
     Attributes
     ----------

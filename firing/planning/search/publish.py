@@ -18,7 +18,7 @@ from firing.planning.search.placing import FiringKey, FuseSlot, Kept, Labour, Pl
 
 
 def to_plan(board: Board) -> Solution:
-    """Return what stands on the board as a plan, everything in a fixed order.
+    """Return the board's contents as a plan, everything in a fixed order.
 
     Parameters
     ----------
@@ -131,7 +131,7 @@ def _work(board: Board, number: int, placed: Placed) -> list[Task]:
 def placements_of(
     facts: Facts, plan: Solution, *, without: Sequence[str] = ()
 ) -> tuple[list[Placed | None], dict[FiringKey, dict[int, Spot]]]:
-    """Return where each piece of the plan stands; None where it is not complete.
+    """Return where each piece of the plan is; None where it is not complete.
 
     Parameters
     ----------
@@ -284,7 +284,7 @@ TaskKey = tuple[Skill, str, int | None, int | None]
 
 
 def _key_of(facts: Facts, firing: EnamelFiring) -> FiringKey | None:
-    """Return the night of a firing; None when no night has these very times."""
+    """Return the night of a firing; None if no night has exactly these times."""
     kind = facts.kind_number[firing.kind]
     night = facts.night_at[kind].get((firing.load_start, firing.unload_start))
     if night is None:

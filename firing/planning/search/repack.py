@@ -1,4 +1,4 @@
-"""A few firings near each other in time are emptied and their layers laid anew, in
+"""Empties a few firings near each other in time and places their layers again, in
 whichever kilns and nights are cheapest for them. Nobody's hours change.
 """
 
@@ -9,19 +9,19 @@ from firing.planning.search.board import UNITS_PER_PACKING, Board
 from firing.planning.search.placing import FiringKey, PlacedFiring
 from firing.planning.search.seeded_random import Dice
 
-# How many nights apart firings may be to be laid together, and how many at most.
+# How many nights apart firings may be to be repacked together, and how many at most.
 NIGHTS_APART = 8
 MOST_FIRINGS = 4
 # Nights looked at beside those of the emptied firings.
 MOST_NIGHTS = 6
-# Sizes and prices count this much more by chance, so that no two tries are the same.
+# Sizes and prices count up to this much more by chance, so that no two tries are equal.
 NOISE = 0.1
 
 
 def repack_some(board: Board, firing: PlacedFiring, dice: Dice) -> bool:
-    """Lay a firing's layers anew together with some firings near it.
+    """Repack a firing's layers together with some firings near it.
 
-    False, and nothing changed, when some layer found no place.
+    False, and nothing changed, if some layer found no place.
 
     Parameters
     ----------
@@ -109,7 +109,7 @@ def _spare_nights(
 
 
 def _join(board: Board, kind: int, n: int, room: tuple[int, int]) -> bool:
-    """Lay a layer in the first standing firing that has room for it."""
+    """Place a layer in the first existing firing with room for it."""
     facts = board.facts
     ends = facts.night_ends[kind]
     night = bisect_left(facts.night_starts[kind], room[0])
@@ -131,7 +131,7 @@ def _cheapest(
     size_of: dict[int, int],
     dice: Dice,
 ) -> tuple[FiringKey, list[int]] | None:
-    """Return the new firing that costs least for the area it takes."""
+    """Return the new firing that costs least for its area."""
     facts = board.facts
     best: tuple[FiringKey, list[int]] | None = None
     best_price = 0.0

@@ -1,7 +1,8 @@
-"""After a fault, an overrun, a lost layer, a sick helper, a new kiln: a plan in which as
-little as possible moves, and beside it one that may move more; each with its changes.
+"""After a fault, an overrun, a lost layer, a sick helper or a new kiln: a plan in which
+as little as possible moves, and beside it one that may move more; each with its
+changes.
 
-What runs or is confirmed is fixed in the new problem and cannot move at all.
+What is running or confirmed is fixed in the new problem and cannot move at all.
 """
 
 from collections.abc import Sequence
@@ -57,7 +58,7 @@ class PlanChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
-    """A plan that could be taken, what it costs, what moves."""
+    """A plan to choose, what it costs, what moves."""
 
     plan: Solution
     verdict: CheckedPlan
@@ -147,7 +148,7 @@ def _aims(verdict: CheckedPlan) -> tuple[int, int]:
 def keep_what_can_stay(
     facts: Facts, published: Solution, *, count: int | None = None
 ) -> Board:
-    """Return a board with all that can stay as it was, and the rest put in round it.
+    """Return a board with all that can stay as it was, and the rest put in around it.
 
     Parameters
     ----------
@@ -216,10 +217,10 @@ def _tasks(plan: Solution) -> dict[tuple[str, Skill, int | None, int | None], Ta
 
 
 def count_moves(before: Solution, after: Solution) -> Moves:
-    """Count what of one plan stands otherwise in another.
+    """Count what one plan has differently from another.
 
     A firing moves when none of its layers is fired at that time in that kiln any more,
-    though some still are to be fired. What is new or done is no move.
+    though some still have to be fired. What is new or done is no move.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Seeded chance for the search: the same seed gives the same throws everywhere."""
+"""Seeded chance for the search: the same seed gives the same numbers everywhere."""
 
 from collections.abc import MutableSequence, Sequence
 from typing import Any, TypeVar

@@ -8,12 +8,12 @@ from firing.planning.problem.access import first_night
 from firing.planning.search.board import Board
 from firing.planning.search.placing import FiringKey, Kept, PlacedFiring
 
-# Layers that a cheaper kiln leaves over; more than these hardly ever find a place.
+# Layers that do not fit a cheaper kiln; more than these hardly ever find a place.
 MOST_SPILLED = 2
 
 
 def never() -> bool:
-    """Say that there is no fence."""
+    """Return that there is no fence."""
     return False
 
 
@@ -116,7 +116,7 @@ def empty(board: Board, firing: PlacedFiring) -> bool:
 
 
 def _others(board: Board, item: int, firing: PlacedFiring) -> Iterator[PlacedFiring]:
-    """Yield firings of the kind that the layer could go into without moving work."""
+    """Yield firings of the kind that could take the layer without moving work."""
     kind = firing.key.kind
     earliest, latest = board.room_for(item)
     ends = board.facts.night_ends[kind]
@@ -129,7 +129,7 @@ def _others(board: Board, item: int, firing: PlacedFiring) -> Iterator[PlacedFir
 
 
 def move_to_cheaper(board: Board, firing: PlacedFiring) -> bool:
-    """Replace a firing by one in a cheaper kiln; what it does not take goes elsewhere.
+    """Replace a firing by one in a cheaper kiln; layers that do not fit go elsewhere.
 
     Parameters
     ----------
@@ -150,7 +150,7 @@ def move_to_cheaper(board: Board, firing: PlacedFiring) -> bool:
     rooms = {item: board.room_for(item) for item in firing.items}
     sizes = {item: facts.pieces[facts.passes[item].piece].size for item in firing.items}
     runs = facts.nights[kind]
-    # The largest are the hardest to lay elsewhere.
+    # The largest are the hardest to place elsewhere.
     items = sorted(rooms, key=lambda n: (-facts.shelves[kiln][kind].areas[sizes[n]], n))
     night = first_night(runs, min(room[0] for room in rooms.values()))
     latest = max(room[1] for room in rooms.values())
@@ -181,7 +181,7 @@ def _spread(
     items: list[int],
     rooms: dict[int, tuple[int, int]],
 ) -> bool:
-    """Open a firing for the items of another one, and put the rest where it goes."""
+    """Open a firing for the items of another one, and place the rest elsewhere."""
     facts = board.facts
     run = facts.nights[key.kind][key.night]
     inside = [n for n in items if rooms[n][0] <= run.start and run.end <= rooms[n][1]]

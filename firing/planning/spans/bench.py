@@ -1,5 +1,5 @@
-"""When one person works by hand: a week's hours laid over the calendar, less what they
-are away. Pure arithmetic of instants; whose hours they are is read elsewhere.
+"""When one person works by hand: a week's hours laid over the calendar, without the
+times away. Pure arithmetic of instants; whose hours they are is read elsewhere.
 """
 
 from collections.abc import Sequence
@@ -24,8 +24,8 @@ def worked_spans(
 ) -> tuple[Span, ...]:
     """Return when a person works between two instants, in UTC and in order.
 
-    A span that lies in the hour which a clock change leaves out is shorter by it, or
-    falls away; one over the hour that comes twice is longer.
+    A span in the hour that a clock change leaves out is shorter by it, or dropped; one
+    over the hour that comes twice is longer.
 
     Parameters
     ----------
@@ -60,7 +60,7 @@ def worked_spans(
 
 
 def is_away(day: date, away: Sequence[Days]) -> bool:
-    """Say whether a day is one of the days away.
+    """Return whether a day is one of the days away.
 
     Parameters
     ----------

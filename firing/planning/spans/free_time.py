@@ -1,7 +1,7 @@
-"""Where a span of work fits between what already stands: pure arithmetic of instants.
+"""Where a span of work fits between what is already there: pure arithmetic of instants.
 
-What stands (bookings, closures, access hours) is read elsewhere and passed in as
-half-open spans, so one may end at the instant at which the next one starts.
+Bookings, closures and access hours are read elsewhere and passed in as half-open spans,
+so one may end at the instant the next one starts.
 """
 
 from collections.abc import Sequence
@@ -12,7 +12,7 @@ from studio.errors import StudioError
 
 
 class NoRoom(StudioError):
-    """There is no room for the span within the time that was looked at."""
+    """There is no room for the span within the time that was searched."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)

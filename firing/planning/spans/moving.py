@@ -1,8 +1,9 @@
-"""Where one span of kiln time may begin: exact arithmetic over what stands and who is in.
+"""Where one span of kiln time may begin: exact arithmetic over what is there and who is
+in.
 
 A firing is loaded while somebody is in, runs by itself, and holds its kiln until it is
-cold, somebody is in again, and it has been emptied. What else stands comes as spans that
-already reckon with that. All instants are aware; ranges of starts are closed.
+cold, somebody is in again, and it has been emptied. Other spans already include that.
+All instants are aware; ranges of starts are closed.
 """
 
 from bisect import bisect_right
@@ -15,7 +16,7 @@ from firing.planning.spans.free_time import Span, merged
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task:
-    """What is to find a place.
+    """The task to find a place for.
 
     Attributes
     ----------
@@ -190,7 +191,7 @@ def permitted_starts(
 def nearest_start(
     asked: datetime, ranges: Sequence[Span], step: timedelta
 ) -> datetime | None:
-    """Return the permitted start nearest to the one that is asked for.
+    """Return the permitted start nearest to the requested one.
 
     Parameters
     ----------

@@ -1,7 +1,7 @@
 """Between instants and the planner's slots: half hours of real time from a Monday.
 
-A slot is real time, so that a run lasts as long as it does across a clock change; wall
-times are turned into instants first, and only the names of days follow the clock.
+A slot is real time, so that a run keeps its length across a clock change; wall times
+are turned into instants first, and only the names of days follow the clock.
 """
 
 from datetime import UTC, datetime, timedelta
@@ -17,7 +17,7 @@ class SlotProblem(StudioError):
 
 
 def origin_before(instant: datetime, zone: ZoneInfo) -> datetime:
-    """Return the start of the week, Monday 00:00 by the studio's clock, in UTC.
+    """Return the start of the week, Monday 00:00 in the studio's local time, in UTC.
 
     Parameters
     ----------
@@ -87,7 +87,7 @@ def slot_until(instant: datetime, origin: datetime) -> int:
 
 
 def instant_of(slot: int, origin: datetime, zone: ZoneInfo) -> datetime:
-    """Return the instant at which a slot begins, by the studio's clock.
+    """Return the instant at which a slot begins, in the studio's local time.
 
     Parameters
     ----------

@@ -1,4 +1,4 @@
-"""Where a booking is to go: by the page's own form, or as the ribbon's script asks."""
+"""Where to move a booking: from the page's own form, or as the ribbon's script asks."""
 
 from datetime import UTC, datetime
 from typing import Any
@@ -11,7 +11,7 @@ from studio.models import Kiln, Studio
 
 
 class MoveForm(forms.Form):
-    """The kiln and the start, by the studio's clock."""
+    """The kiln and the start, in the studio's local time."""
 
     kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
         queryset=None, empty_label=None
@@ -28,7 +28,7 @@ class MoveForm(forms.Form):
 
 
 class PlaceForm(forms.Form):
-    """The kiln and the start in seconds of the epoch."""
+    """The kiln and the start in seconds since the epoch."""
 
     kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(queryset=None)
     starts = forms.IntegerField(
@@ -42,6 +42,6 @@ class PlaceForm(forms.Form):
 
     @property
     def starts_at(self) -> datetime:
-        """Return the start; to the full minute, as bookings are."""
+        """Return the start to the full minute, as bookings have it."""
         seconds = self.cleaned_data["starts"] // 60 * 60
         return datetime.fromtimestamp(seconds, tz=UTC)

@@ -1,5 +1,5 @@
-"""The planner's calendar of a studio: slots from a Monday, access, closures, and what
-stands in the kilns. Which work is to be planned into it is `problem`'s matter.
+"""The planner's calendar of a studio: slots from a Monday, access hours, closures and
+what is in the kilns. `problem` decides which work is planned into it.
 """
 
 from collections import defaultdict
@@ -26,7 +26,7 @@ from firing.planning.spans.slots import instant_of, origin_before, slot_from, sl
 from firing.plans.selectors.ids import booking_id, kiln_id
 from studio.models import Closure, Kiln, Studio
 
-# Where a studio is open round the clock nobody begins before this: assumed, no source.
+# Where a studio is open round the clock, nobody begins before this: an assumption.
 MORNING = time(8)
 UNLOAD = timedelta(seconds=practice.UNLOAD_S)
 
@@ -35,7 +35,7 @@ UNLOAD = timedelta(seconds=practice.UNLOAD_S)
 class PlanCalendar:
     """Slots of one studio from the Monday before now, and when somebody may be in.
 
-    `access` holds only what is still to come; `hours` are the same as instants.
+    `access` holds only what is still to come; `hours` are the same spans as instants.
     """
 
     zone: ZoneInfo
@@ -55,20 +55,20 @@ class PlanCalendar:
         return self.horizon // SLOTS_PER_WEEK
 
     def instant(self, slot: int) -> datetime:
-        """Return when a slot begins, by the studio's clock."""
+        """Return when a slot begins, in the studio's local time."""
         return instant_of(slot, self.origin, self.zone)
 
     def date_of(self, day: int) -> date:
-        """Return the date of a day of the plan; its noon is safe from clock changes."""
+        """Return the date of a day of the plan. Its noon is safe from clock changes."""
         return self.instant(day * SLOTS_PER_DAY + SLOTS_PER_DAY // 2).date()
 
     def day_of(self, when: date) -> int:
-        """Return the number of the plan's day that has this date."""
+        """Return the number of the plan's day with this date."""
         return (when - self.instant(0).date()).days
 
 
 def calendar_of(studio: Studio, *, now: datetime, weeks: int) -> PlanCalendar:
-    """Return the calendar from the Monday before now, so many weeks long."""
+    """Return the calendar from the Monday before now, this many weeks long."""
     zone = ZoneInfo(studio.time_zone)
     origin = origin_before(now, zone)
     horizon = weeks * SLOTS_PER_WEEK
@@ -90,10 +90,7 @@ def calendar_of(studio: Studio, *, now: datetime, weeks: int) -> PlanCalendar:
 
 
 def bench_hours(calendar: PlanCalendar, *, most: int) -> tuple[Window, ...]:
-    """Return the access hours of each day, from its first on, at most so many slots.
-
-    Access of twelve hours does not mean that anybody paints for twelve.
-    """
+    """Return the access hours of each day from its first slot, up to this many slots."""
     found: list[Window] = []
     windows = iter(calendar.access)
     window = next(windows, None)
@@ -121,7 +118,7 @@ def bench_hours(calendar: PlanCalendar, *, most: int) -> tuple[Window, ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StandingFirings:
-    """What stands in the kilns: spans that do not move, and when each booking ends."""
+    """What is in the kilns: spans that do not move, and when each booking ends."""
 
     fixed: tuple[FixedFiring, ...]
     closed: Mapping[int, tuple[Window, ...]]
@@ -133,9 +130,9 @@ def standing_in(
 ) -> StandingFirings:
     """Return bookings and closures as the planner's fixed firings and maintenance.
 
-    Slots are rounded outward; what then overlaps by a part of a slot is cut, so that
-    no two of a kiln meet. A closure of the whole studio shuts every kiln, as it does
-    for bookings.
+    Slots are rounded outward. Where two of a kiln then overlap by part of a slot, the
+    overlap is cut. A closure of the whole studio shuts every kiln, as it does for
+    bookings.
     """
     spans: dict[int, list[tuple[int, int, int]]] = defaultdict(list)
     ends = {}
@@ -156,9 +153,9 @@ def standing_in(
 
 
 def _standing_bookings(studio: Studio, now: datetime) -> list[Booking]:
-    """Return bookings not over yet, and those whose firing was never unloaded.
+    """Return bookings that are not over, and those whose firing was never unloaded.
 
-    The provisional ones of the standing plan are not among them: they may move.
+    The provisional ones of the standing plan are left out: they may move.
     """
     is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
     return list(
@@ -169,7 +166,7 @@ def _standing_bookings(studio: Studio, now: datetime) -> list[Booking]:
 
 
 def _free_again(booking: Booking, calendar: PlanCalendar) -> datetime:
-    """Return when the kiln is empty: a firing needs somebody to open it."""
+    """Return when the kiln is empty: somebody must be there to open it."""
     ends_at: datetime = booking.ends_at
     firing: Firing | None = getattr(booking, "firing", None)
     if firing is None or firing.finished_at is not None:
@@ -202,7 +199,7 @@ def _closed(
     fixed: Sequence[FixedFiring],
     calendar: PlanCalendar,
 ) -> tuple[Window, ...]:
-    """Return the kiln's closures where nothing stands in it already."""
+    """Return the kiln's closures where nothing is in it already."""
     left: list[Window] = []
     for closure in shut:
         if closure.kiln_id in {None, kiln.pk}:

@@ -16,7 +16,7 @@ from studio.viewer import Viewer, day_words
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceChanges:
-    """What another plan changes for one piece, a sentence each."""
+    """What another plan changes for one piece, one sentence per change."""
 
     piece: int
     title: str
@@ -28,7 +28,7 @@ class PieceChanges:
 def changes_words(
     option: Mapping[str, Any], *, viewer: Viewer, now: datetime
 ) -> list[PieceChanges]:
-    """Return what an option changes, piece by piece, in the reader's time."""
+    """Return what an option changes, piece by piece, in the reader's local time."""
     names = Names(viewer.studio)
     dates = due_dates(viewer.studio)
     found = []

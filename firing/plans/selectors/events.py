@@ -1,4 +1,4 @@
-"""What changed between two states of the facts that a plan rests on, in words."""
+"""What changed between two states of the facts behind a plan, in words."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -26,7 +26,7 @@ from studio.stages import Stage
 from studio.viewer import Viewer, day_words
 
 LONGEST_LIST = 8
-# Of facts that were stored in a form that is no longer read.
+# For facts that were stored in a form no longer read.
 NOT_KNOWN = "What happened before Slowcool was last updated is not known."
 BROKEN_STAGES = frozenset({Stage.CRACKED, Stage.FIRE_AGAIN, Stage.LOST})
 OUTCOMES = {"fine": "burnt on", "redo": "to be fired again", "cracked": "cracked"}
@@ -35,9 +35,9 @@ BROKEN_OUTCOMES = frozenset({"redo", "cracked"})
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
-    """One change: whether a plan may break on it, and a sentence that says it.
+    """One change: whether it may break a plan, and a sentence that says it.
 
-    Of a layer the sentence is what follows after "Layer 3 of Low water".
+    For a layer the sentence is what follows "Layer 3 of Low water".
     """
 
     is_event: bool
@@ -48,20 +48,20 @@ class Change:
 def changes_between(
     before: Facts, after: Facts, *, viewer: Viewer, now: datetime
 ) -> list[str]:
-    """Return what changed, a sentence each, the weightier first."""
+    """Return what changed, one sentence each, the most important first."""
     return _joined(_changes(before, after, viewer, now))
 
 
 def events_between(
     before: Facts, after: Facts, *, viewer: Viewer, now: datetime
 ) -> list[str]:
-    """Return what happened that a plan may break on; progress as planned is left away."""
+    """Return what happened that may break a plan. Progress as planned is left out."""
     found = _changes(before, after, viewer, now)
     return _joined(change for change in found if change.is_event)
 
 
 def in_short(sentences: Iterable[str]) -> list[str]:
-    """Return a list that can be read: the first ones, and how many there are more."""
+    """Return a list short enough to read: the first ones, and how many more there are."""
     found = list(sentences)
     if len(found) <= LONGEST_LIST:
         return found
@@ -70,7 +70,7 @@ def in_short(sentences: Iterable[str]) -> list[str]:
 
 
 def _joined(changes: Iterable[Change]) -> list[str]:
-    """Say of several layers of a piece at once what is the same of each."""
+    """Put the same change to several layers of a piece into one sentence."""
     groups: dict[tuple[int, str] | int, list[Change]] = {}
     for at, one in enumerate(changes):
         key = at if one.of_layer is None else (one.of_layer.piece, one.words)
@@ -104,7 +104,7 @@ def _changes(
 
 
 def _is_over(old: Fact | None, now: datetime) -> bool:
-    """Say whether a booking or closure is gone because its time has passed."""
+    """Return whether a booking or closure is gone because its time has passed."""
     match old:
         case BookingFact() | ClosureFact():
             return old.ends_at <= now
@@ -114,7 +114,7 @@ def _is_over(old: Fact | None, now: datetime) -> bool:
 
 
 def _told(old: Fact | None, new: Fact | None, viewer: Viewer) -> Change | None:
-    """Return what is to be said of one fact that changed, if anything."""
+    """Return what to say about one fact that changed, if anything."""
     match old, new:
         case _, SheetFact():
             because = f" ({new.reason})" if new.reason else ""
@@ -136,7 +136,7 @@ def _told(old: Fact | None, new: Fact | None, viewer: Viewer) -> Change | None:
 
 
 def _told_hours(old: Fact | None, new: Fact | None, viewer: Viewer) -> Change | None:
-    """Return a change of kilns and of the times when somebody is there."""
+    """Return a change to kilns or to the hours when somebody is there."""
     lifted = ": that was lifted" if new is None else ""
     match new or old:
         case KilnFact(name=name):
@@ -161,12 +161,12 @@ def _told_hours(old: Fact | None, new: Fact | None, viewer: Viewer) -> Change | 
         case BenchFact():
             words = "The minutes reckoned for work by hand were changed."
             return Change(is_event=False, words=words)
-    # A sheet or pass that is no more; a layer that waits to be cut has its sheet told.
+    # A sheet or pass that is gone. For a layer to be cut, its sheet says so.
     return None
 
 
 def _moment(at: datetime, viewer: Viewer) -> str:
-    """Return an instant in words that stay true: they are read on later days."""
+    """Return an instant in words that stay true when they are read days later."""
     return f"{at.astimezone(viewer.zone):%a %-d %b %H:%M}"
 
 

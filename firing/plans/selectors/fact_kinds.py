@@ -1,7 +1,7 @@
-"""The kinds of facts that a plan rests on, with their fields, and how they are stored.
+"""The kinds of facts behind a plan, their fields, and how they are stored.
 
-What a thing is called travels along for whoever reads of it later and takes no part in
-comparing: two facts are equal when all that is computed from them is.
+A fact carries names only for its later readers. They are not compared: two facts are
+equal when everything computed from them is equal.
 """
 
 from collections.abc import Mapping
@@ -14,14 +14,14 @@ from typing import Any, ClassVar
 VERSION = 1
 
 
-# How a field is read back whose value JSON does not have.
+# How to read back a field whose type JSON does not have.
 INSTANT = {"read": datetime.fromisoformat}
 DATE = {"read": date.fromisoformat}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fact:
-    """How one row stands; `pk` is its key, 0 where the studio has one such thing."""
+    """The state of one row. `pk` is its key, or 0 where the studio has only one."""
 
     kind: ClassVar[str]
     pk: int = 0
@@ -33,7 +33,7 @@ Facts = Mapping[FactKey, Fact]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceFact(Fact):
-    """An open piece: stage, size [mm], promised day, and the key of who makes it."""
+    """An open piece: stage, size [mm], promised day, and the key of its maker."""
 
     kind = "piece"
     stage: str
@@ -47,7 +47,7 @@ class PieceFact(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OfLayer(Fact):
-    """Something of one layer of a piece: the piece's key, the layer's number."""
+    """Part of one layer of a piece: the piece's key, the layer's number."""
 
     piece: int
     layer: int
@@ -56,7 +56,7 @@ class OfLayer(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetFact(OfLayer):
-    """A sheet that was set aside and is made again."""
+    """A sheet that was set aside and is being made again."""
 
     kind = "sheet"
     reason: str = field(compare=False, default="")
@@ -72,9 +72,9 @@ class UncutFact(OfLayer):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PassFact(OfLayer):
-    """A pass: how it came out, or whether it is painted and where it is to be fired.
+    """A pass: how it came out, or whether it is painted and where it will be fired.
 
-    Its number changes when one before it is fired again, which moves nothing.
+    Its number changes when an earlier one is fired again; that moves nothing.
     """
 
     kind = "pass"
@@ -87,7 +87,7 @@ class PassFact(OfLayer):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BookingFact(Fact):
-    """A booking that is not over, what became of it, and whose idea it was."""
+    """A booking that is not over, its state, and whether a plan or a person made it."""
 
     kind = "booking"
     kiln: int
@@ -103,7 +103,7 @@ class BookingFact(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class InsideFact(Fact):
-    """A firing that is in its kiln, and whether longer than it was booked for."""
+    """A firing that is in its kiln, and whether it is running past its booking."""
 
     kind = "inside"
     is_late: bool
@@ -113,7 +113,7 @@ class InsideFact(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PersonFact(Fact):
-    """Somebody of the studio; `hours_sha256` stands for hours, limit and skills."""
+    """A member of the studio; `hours_sha256` stands for hours, limit and skills."""
 
     kind = "person"
     role: str
@@ -124,7 +124,7 @@ class PersonFact(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AwayFact(Fact):
-    """Days on which somebody is away, both included."""
+    """Days when somebody is away, first and last included."""
 
     kind = "away"
     starts_date: date = field(metadata=DATE)
@@ -134,7 +134,7 @@ class AwayFact(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KilnFact(Fact):
-    """A kiln; `settings_sha256` stands for all that can be set of it."""
+    """A kiln; `settings_sha256` stands for all its settings."""
 
     kind = "kiln"
     settings_sha256: str
@@ -143,7 +143,7 @@ class KilnFact(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClosureFact(Fact):
-    """A closure of one kiln, or of the whole studio where that is none."""
+    """A closure of one kiln, or of the whole studio if no kiln is named."""
 
     kind = "closure"
     kiln: int | None
@@ -155,7 +155,7 @@ class ClosureFact(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoursFact(Fact):
-    """The hours in which somebody is in."""
+    """The hours when somebody is in."""
 
     kind = "hours"
     hours_sha256: str
@@ -163,7 +163,7 @@ class HoursFact(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchFact(Fact):
-    """The minutes reckoned for work by hand."""
+    """The minutes planned for work by hand."""
 
     kind = "bench"
     painting_per_pass: int
@@ -205,7 +205,7 @@ def _compared(fact: Fact) -> list[Any]:
 
 
 def digest(state: Any) -> str:
-    """Return a short stand-in for plain values: equal for equal ones."""
+    """Return a short hash of plain values: equal for equal ones."""
     return sha256(dumps(state, default=str, sort_keys=True).encode()).hexdigest()
 
 
@@ -219,7 +219,7 @@ def facts_as_json(facts: Facts) -> dict[str, Any]:
 
 
 def facts_from_json(stored: Mapping[str, Any]) -> Facts | None:
-    """Return stored facts; none where there are none or they have another version."""
+    """Return stored facts; none where there are none or they are of another version."""
     if stored.get("version") != VERSION:
         return None
     found = (_read(**row) for row in stored["facts"])

@@ -1,7 +1,7 @@
-"""Reads the facts that a plan is computed from; `events` says what changed.
+"""Reads the facts a plan is computed from; `events` says what changed.
 
-Facts are rows of the studio: what stands in the kilns, passes of open pieces, people,
-hours, closures, promised dates. Two plans from equal facts need not be compared further.
+Facts are the studio's rows: what is in the kilns, passes of open pieces, people, hours,
+closures, promised dates. Two plans made from equal facts need no further comparison.
 """
 
 from collections.abc import Iterator
@@ -44,9 +44,9 @@ def plan_facts(studio: Studio, now: datetime) -> Facts:
 
 
 class FactsRead:
-    """What a plan depends on and does not itself write, read once: work, people, hours.
+    """What a plan depends on but does not write, read once: work, people, hours.
 
-    `facts` adds the rest, as it is whenever it is asked.
+    `facts` adds the rest, as it is at the time of asking.
     """
 
     def __init__(self, studio: Studio, now: datetime) -> None:
@@ -56,7 +56,7 @@ class FactsRead:
         self.still = list(self._still())
 
     def facts(self) -> Facts:
-        """Return the facts as they are with the bookings and plans that stand now."""
+        """Return the facts with the bookings and plans as they are now."""
         places = Places(self.studio)
         found: list[Fact] = [*self._in_kilns()]
         for view in self.views:

@@ -1,4 +1,4 @@
-"""Whether the standing plan can still be kept, and what happened if not."""
+"""Whether the standing plan still works, and what happened if not."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,7 +17,7 @@ from studio.viewer import Viewer
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Holding:
-    """Whether a plan holds, in sentences, and the facts that were looked at."""
+    """Whether a plan holds, in sentences, and the facts it was checked against."""
 
     holds: bool
     sentences: tuple[str, ...]
@@ -25,10 +25,10 @@ class Holding:
 
 
 def holding_of(plan: Plan, *, now: datetime) -> Holding:
-    """Say whether every firing of the standing plan can stay where it is.
+    """Return whether every firing of the standing plan can stay where it is.
 
-    Work by hand that moves a little within its days breaks no plan; a firing that must
-    move, be added or dropped does, and so does a later delivery.
+    Work by hand that moves a little within its days breaks no plan. A firing that must
+    be moved, added or dropped does, and so does a later delivery.
     """
     facts = plan_facts(plan.studio, now)
     before = facts_from_json(plan.facts)

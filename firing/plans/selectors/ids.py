@@ -1,4 +1,4 @@
-"""The ids that rows of a studio have in the planner: their kind and key, never a name."""
+"""The ids of a studio's rows in the planner: their kind and key, never a name."""
 
 
 def kiln_id(pk: int) -> str:
@@ -17,5 +17,5 @@ def person_id(pk: int) -> str:
 
 
 def booking_id(pk: int) -> str:
-    """Return the id of what stands in a kiln and does not move."""
+    """Return the id of something in a kiln that does not move."""
     return f"booking:{pk}"

@@ -1,4 +1,4 @@
-"""What kilns, people, pieces and layers of a plan are called."""
+"""Names of a plan's kilns, people, pieces and layers."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
@@ -9,7 +9,7 @@ from studio.models import Kiln, Layer, Person, Piece, Studio
 
 
 class Names:
-    """What kilns, people, pieces and layers are called, read once for a page."""
+    """Names of kilns, people, pieces and layers, read once for a page."""
 
     def __init__(self, studio: Studio) -> None:
         self.kilns = {kiln.pk: kiln for kiln in Kiln.owned.for_studio(studio)}
@@ -31,7 +31,7 @@ class Names:
         return str(found) if found is not None else "a kiln that is gone"
 
     def load(self, items: Iterable[Record]) -> str:
-        """Say which layers of which pieces are in a firing."""
+        """Name the layers and pieces in a firing."""
         rows: dict[int, list[int]] = defaultdict(list)
         for item in items:
             rows[item["piece"]].append(self.layers.get(item["layer"], 0))

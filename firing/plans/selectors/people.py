@@ -1,5 +1,5 @@
-"""Who works when, as the planner knows it: hours, skills and days away that people set,
-and what is assumed of those who set none, said in words.
+"""Who works when, for the planner: the hours, skills and days away that people set, and
+what is assumed about everybody else, in words.
 """
 
 from collections import Counter
@@ -30,7 +30,7 @@ from studio.selectors.bench import (
     workers,
 )
 
-# Of people who set no hours: a guess without source.
+# For people who set no hours: a guess without a source.
 BENCH_HOURS_A_WEEK, BENCH_HOURS_A_DAY = 20, 6
 
 

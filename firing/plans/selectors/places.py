@@ -1,5 +1,5 @@
-"""Places that the plan has for layers: which have one, and in words what a load made up
-by hand takes over and which layers lose theirs by it.
+"""Which layers have a place in the plan, and in words what a load made up by hand takes
+over and which layers lose their place.
 """
 
 from collections import defaultdict
@@ -16,7 +16,7 @@ PLANNED, LOADED, NOWHERE = "planned", "loaded", ""
 
 
 class Places:
-    """Where each pass of a studio is to be fired, read once."""
+    """Where each pass of a studio will be fired, read once."""
 
     def __init__(self, studio: Studio) -> None:
         planned = PlannedItem.owned.for_studio(studio).filter(
@@ -24,7 +24,7 @@ class Places:
             firing__plan__state=PlanState.ACCEPTED,
             firing__booking__cancelled_at__isnull=True,
         )
-        # By its key where it has one: a pass fired again moves the numbers behind it.
+        # By its key where it has one: firing a pass again renumbers those after it.
         self._passes: set[int] = set()
         self._refs: set[tuple[int, int, int]] = set()
         for item in planned.order_by("pk"):
@@ -38,7 +38,7 @@ class Places:
         self._loaded = set(loaded.values_list("of_pass", flat=True).order_by("pk"))
 
     def of(self, one: Pass, *, layer: int, attempt: int) -> str:
-        """Say whether a pass is in a load, in a planned one, or in none."""
+        """Return whether a pass is in a load, in a planned one, or in none."""
         if one.pk in self._loaded:
             return LOADED
         is_planned = (
@@ -47,7 +47,7 @@ class Places:
         return PLANNED if is_planned else NOWHERE
 
     def of_uncut(self, layer: int) -> str:
-        """Say whether the plan has a place for a layer that waits to be cut."""
+        """Return whether the plan has a place for a layer that is still to be cut."""
         is_planned = any(ref[0] == layer for ref in self._refs)
         return PLANNED if is_planned else NOWHERE
 
@@ -61,7 +61,7 @@ def places_words(items: Iterable[PlannedItem]) -> str:
 
 
 def layers_by_piece(items: Iterable[PlannedItem]) -> dict[Piece, list[int]]:
-    """Return the numbers of the layers among planned items, by their pieces."""
+    """Return the numbers of the planned layers, by piece."""
     numbers: dict[Piece, list[int]] = defaultdict(list)
     for item in items:
         if item.layer is not None:
@@ -70,7 +70,7 @@ def layers_by_piece(items: Iterable[PlannedItem]) -> dict[Piece, list[int]]:
 
 
 def ready_of(planned: PlannedFiring | None, waiting: Sequence[Pass]) -> list[Pass]:
-    """Return which of the waiting passes a planned firing has in it."""
+    """Return which of the waiting passes are in a planned firing."""
     items = [] if planned is None else list(planned.items.all())
     return [one for one in waiting if any(item.is_of(one) for item in items)]
 
@@ -78,7 +78,7 @@ def ready_of(planned: PlannedFiring | None, waiting: Sequence[Pass]) -> list[Pas
 def take_over_words(
     planned: PlannedFiring, waiting: Sequence[Pass], viewer: Viewer, now: datetime
 ) -> str:
-    """Say what a load made up now takes over of the plan, and what it would displace.
+    """Say what a load made up now takes over from the plan, and what it displaces.
 
     `waiting` are the painted passes that can go into it.
     """
@@ -100,12 +100,12 @@ def take_over_words(
 
 
 def lost_subject(booking: Booking) -> str:
-    """Return what the history calls the places lost to a booking."""
+    """Return what the history calls the places that a booking lost."""
     return f"place {booking.pk}"
 
 
 def lost_places(booking: Booking, *, at: datetime) -> list[str]:
-    """Return what lost its planned place when a booking was taken over at an instant."""
+    """Return what lost its planned place when a booking was taken over at this instant."""
     lines = HistoryEntry.owned.for_studio(booking.studio).filter(
         subject=lost_subject(booking), at=at
     )

@@ -1,5 +1,5 @@
-"""Computes a plan of a studio: from its rows to options that can be taken. Slow, so it
-runs in the worker; nothing is written here.
+"""Computes a studio's plan: from its rows to options to choose from. It is slow, so it
+runs in the worker; it writes nothing.
 """
 
 from collections.abc import Callable, Mapping
@@ -30,12 +30,12 @@ from studio.models import Studio
 from studio.selectors.bench_times import bench_times
 from studio.selectors.due_dates import due_dates
 
-# Half a year first, then more: domains grow with the horizon.
+# Half a year first, then longer: domains grow with the horizon.
 WEEKS_TRIED = (26, 52, 78)
-# Beyond what is planned already, when a stored plan is looked at again.
+# Beyond what is already planned, when a stored plan is looked at again.
 WEEKS_OF_ROOM = 8
 SEED = 1
-# Half a minute of search on one idle core, and the outer fence.
+# Half a minute of search on one idle core, and the outer limit.
 UNITS = 3_000_000
 UNITS_PER_REPORT = 50_000
 
@@ -60,7 +60,7 @@ class Made:
 
 
 def source_of(studio: Studio, *, now: datetime, weeks: int) -> StudioProblem:
-    """Return what is to be planned in a studio, with what is promised and usual there."""
+    """Return what to plan in a studio, with its promises and its usual practice."""
     return plan_problem(
         studio=studio,
         now=now,
@@ -71,7 +71,7 @@ def source_of(studio: Studio, *, now: datetime, weeks: int) -> StudioProblem:
 
 
 def weeks_for(record: Record, now: datetime) -> int:
-    """Return how far ahead to look so that all of a record is in it, with room to move."""
+    """Return how far ahead to look to cover a whole record, with room to move."""
     ends = [row["ends_at"] for row in (*record["firings"], *record["fuses"])]
     ends += [row["segments"][-1][1] for row in record["work"] if row["segments"]]
     if not ends:
@@ -135,7 +135,7 @@ def _refuse_idle(source: StudioProblem) -> None:
 
 
 def _refuse_nothing(source: StudioProblem) -> None:
-    """Refuse what would be an empty plan and give nothing back: says what was left out."""
+    """Refuse a plan that would be empty and give nothing back; say what was left out."""
     if not source.problem.pieces and not may_move(source.studio):
         told = ["No piece in work can be planned.", *source.left_out]
         raise Refused(" ".join(told))

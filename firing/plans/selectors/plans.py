@@ -1,4 +1,4 @@
-"""Reads of plans: which one stands, which waits to be taken, which is being made."""
+"""Reads of plans: which one stands, which waits for an answer, which is being made."""
 
 from datetime import datetime
 
@@ -24,7 +24,7 @@ def plans(studio: Studio) -> StudioQuerySet[Plan]:
 
 
 def making_plan(studio: Studio) -> Plan | None:
-    """Return the plan that the worker is at, or will be."""
+    """Return the plan that the worker is making or will make."""
     found: Plan | None = (
         plans(studio)
         .filter(
@@ -37,13 +37,13 @@ def making_plan(studio: Studio) -> Plan | None:
 
 
 def ready_plan(studio: Studio) -> Plan | None:
-    """Return the plan that waits to be taken, if any."""
+    """Return the plan that is waiting to be accepted, if any."""
     found: Plan | None = plans(studio).filter(state=PlanState.READY).first()
     return found
 
 
 def failed_plan(studio: Studio) -> Plan | None:
-    """Return the newest plan if it could not be made; its troubles say why."""
+    """Return the newest plan if it failed; its troubles say why."""
     newest: Plan | None = plans(studio).first()
     if newest is None:
         return None
@@ -56,27 +56,26 @@ def failed_plan(studio: Studio) -> Plan | None:
 
 
 def is_forgotten(plan: Plan) -> bool:
-    """Say whether what a plan had planned was once there and is no longer kept."""
+    """Return whether the contents of a plan were there once and are now deleted."""
     return bool(plan.facts_sha256) and not plan.facts
 
 
 def nothing_waits(studio: Studio) -> bool:
-    """Say whether a plan would be empty and would change nothing either.
+    """Return whether a plan would be empty and change nothing.
 
-    With no piece in work, bookings of the standing plan that may move are still there
-    to be given back.
+    Even with no piece in work, the standing plan may have bookings to give back.
     """
     return not pieces_in_work(studio).exists() and not may_move(studio)
 
 
 def may_move(studio: Studio) -> bool:
-    """Say whether the standing plan has bookings that another plan may move."""
+    """Return whether the standing plan has bookings that another plan may move."""
     movable = planned_firings(studio).filter(booking__is_provisional=True)
     return bool(movable.exists())
 
 
 def is_stop_asked(plan_id: int) -> bool:
-    """Say whether somebody asked for the best plan so far."""
+    """Return whether somebody asked for the best plan found so far."""
     return bool(
         Plan.across_studios.filter(pk=plan_id, stop_asked_at__isnull=False).exists()
     )
@@ -88,10 +87,10 @@ def overdue_loads(studio: Studio, now: datetime) -> list[PlannedFiring]:
 
 
 def plans_the_clock_broke(now: datetime) -> list[Plan]:
-    """Return the standing plans of all studios that a passing hour may have broken.
+    """Return the standing plans of all studios that time alone may have broken.
 
-    Either a planned loading was missed or a firing holds its kiln beyond its booking,
-    and nobody looked at the plan since.
+    Either a planned loading was missed or a firing runs past its booking, and nobody
+    has looked at the plan since.
     """
     seen_at = Coalesce("troubles_at", "closed_at")
     missed = Booking.across_studios.filter(

@@ -1,7 +1,7 @@
-"""Translates a studio's rows into the planner's problem: kilns, hours, people, what
-stands in the kilns, and what is left to do of every open piece.
+"""Translates a studio's rows into the planner's problem: kilns, hours, people, what is
+in the kilns, and what is left to do on every open piece.
 
-Only reads. What no row holds is an assumption, and is said: `StudioProblem.assumptions`.
+It only reads. What no row holds is assumed, and listed in `StudioProblem.assumptions`.
 """
 
 from collections import Counter
@@ -45,7 +45,7 @@ ASSUMPTIONS = (
     "annealed by the table's next row.",
     "What stands in the kilns stays where it is, and open pieces come first.",
 )
-# The stack is made up already; closing the dams and a last look are left.
+# The stack is already made up; what remains is closing the dams and a last look.
 LAST_LOOK = 1
 FUSED_STAGES = frozenset({Stage.TO_INSPECT})
 STACKED_STAGES = frozenset({Stage.STACKED, Stage.TACKED, Stage.FIRE_AGAIN})
@@ -77,7 +77,7 @@ class StudioProblem:
     artists : tuple of str
         Ids of the people who can paint and stack.
     left_out : tuple of str
-        Open pieces that could not be planned and why, a sentence each.
+        Open pieces that could not be planned, each with its reason in a sentence.
     piece_pks, person_pks, kiln_pks : mapping
         Keys of the rows by their ids in the problem.
     called : mapping
@@ -110,7 +110,7 @@ class StudioProblem:
     away_days: Mapping[str, frozenset[int]]
 
     def call(self, one: str) -> str:
-        """Return what a reader calls an id of the problem."""
+        """Return the reader's name for an id of the problem."""
         return self.called.get(one, one)
 
 
@@ -208,7 +208,7 @@ def plan_problem(
 def _booked(
     confirmed: Confirmed, person: int, calendar: PlanCalendar
 ) -> tuple[Window, ...]:
-    """Return the work that confirmed firings wait for and that is still to come."""
+    """Return the work still to do before confirmed firings."""
     windows = [
         (
             max(slot_until(starts_at, calendar.origin), calendar.start),
@@ -222,7 +222,7 @@ def _booked(
 def new_piece(
     source: StudioProblem, spec: WorkSpec, *, key: str, artist: str, release: int
 ) -> PlannedPiece:
-    """Return a stack that does not exist yet as a piece of the problem, by that id.
+    """Return a stack that does not exist yet as a piece of the problem, with that id.
 
     Raises
     ------
@@ -271,7 +271,7 @@ def new_piece(
 
 
 def _passes(kind: str, count: int, bench: BenchTimes) -> tuple[PlannedPass, ...]:
-    """Return passes of a sheet that is to be cut first."""
+    """Return the passes of a sheet that is still to be cut."""
     painting = bench.painting_minutes_per_pass * MINUTE_S
     cutting = bench.cutting_minutes_per_layer * MINUTE_S
     return tuple(
@@ -281,7 +281,7 @@ def _passes(kind: str, count: int, bench: BenchTimes) -> tuple[PlannedPass, ...]
 
 
 class _Pieces:
-    """Open pieces as the planner's, one after the other; `left_out` says which not."""
+    """Open pieces for the planner, one by one; `left_out` names those it cannot plan."""
 
     def __init__(
         self,
@@ -325,7 +325,7 @@ class _Pieces:
     ) -> list[PlannedPiece]:
         """Return the pieces that can be planned; titles are what readers call them."""
         found = []
-        # The eldest first: pieces without a maker are shared out in that order.
+        # The oldest first: pieces without a maker are shared out in that order.
         for view in sorted(views, key=lambda v: (v.piece.created_at, v.piece.pk)):
             title = titles[view.piece.pk]
             if view.stage is Stage.CRACKED:
@@ -406,7 +406,7 @@ class _Pieces:
         )
 
     def _artist(self, view: PieceView, title: str) -> int:
-        """Return the key of the piece's maker, else of whoever has least to paint."""
+        """Return the key of the piece's maker, or of whoever has least to paint."""
         if not self.artists:
             raise Refused("Nobody here paints and stacks: no owner or maker is active.")
         planned = self.confirmed.artist_of.get(view.piece.pk)
@@ -419,7 +419,7 @@ class _Pieces:
         return found
 
     def _refuse_unready(self, view: PieceView) -> None:
-        """Refuse a piece whose fuse is confirmed while layers are not on their way.
+        """Refuse a piece with a confirmed fuse and a layer in no confirmed firing.
 
         Raises
         ------
@@ -439,12 +439,7 @@ class _Pieces:
     ) -> tuple[
         tuple[tuple[PlannedPass, ...], ...], tuple[tuple[PassRef, ...], ...], int
     ]:
-        """Return passes left per layer, which they are, and before when none is over.
-
-        A layer whose last pass lies in a standing firing is done when that is
-        unloaded; the stack may not be made up before. With passes left elsewhere, the
-        last of them waits for it; with none, the whole piece does.
-        """
+        """Return the passes left per layer, their rows, and the slot they all wait for."""
         layers: list[tuple[PlannedPass, ...]] = []
         refs: list[tuple[PassRef, ...]] = []
         ready = 0
@@ -462,7 +457,7 @@ class _Pieces:
         return tuple(layers), tuple(refs), ready
 
     def _left(self, one: LayerView) -> tuple[list[tuple[PlannedPass, PassRef]], int]:
-        """Return the passes of a layer that are to be planned, and until when it lies."""
+        """Return a layer's passes still to plan; if none, when its last firing is out."""
         kind = self.workshop.kind_of.get(one.layer.glass.pk)
         if kind is None:
             return [], 0
@@ -479,7 +474,7 @@ class _Pieces:
     def _passes_of(
         self, one: LayerView, kind: str
     ) -> list[tuple[PlannedPass, PassRef]]:
-        """Return the passes that are not burnt on, those of a sheet to be cut too."""
+        """Return the passes not burnt on, including those of a sheet still to be cut."""
         layer = one.layer
         if one.sheet is None:
             attempt = 1 + max((s.attempt for s in one.earlier_sheets), default=0)
@@ -499,7 +494,7 @@ class _Pieces:
         ]
 
     def _held_until(self, ref: PassRef) -> int | None:
-        """Return when a pass comes out of the firing that holds it and does not move."""
+        """Return when a pass comes out of the fixed firing that holds it."""
         if ref.of_pass in self.pass_until:
             return self.pass_until[ref.of_pass]
         booking = self.confirmed.booking_of(ref)

@@ -1,4 +1,4 @@
-"""Why a piece is ready no sooner, what would help, and why there is no plan, in words."""
+"""Why a piece cannot be ready sooner, what would help, and why there is no plan."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -17,13 +17,13 @@ from firing.plans.selectors.problem import StudioProblem
 from studio.viewer import Viewer, day_words
 
 KILN_CAUSES = frozenset({Cause.IN_THE_KILN, Cause.CLOSED, Cause.KILN_TAKEN})
-# A wait shorter than this is not worth a sentence.
+# A wait shorter than this does not need a sentence.
 WORTH_SAYING_SLOTS = 6 * SLOTS_PER_HOUR
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reason:
-    """One link of the chain: until when, what, and what else held it up."""
+    """One link of the chain: until when, what, and what else delayed it."""
 
     until: datetime
     what: str
@@ -33,7 +33,7 @@ class Reason:
 def reasons_of(
     steps: Sequence[Step], source: StudioProblem, viewer: Viewer
 ) -> Iterator[Reason]:
-    """Yield the chain from now to the day, a link for each stretch of bench or kiln."""
+    """Yield the chain from now to the day, one link per stretch at bench or kiln."""
     for is_kiln, group in groupby(steps, lambda step: step.cause in KILN_CAUSES):
         spans = list(group)
         if is_kiln:
@@ -78,7 +78,7 @@ def _task_words(why: Why, source: StudioProblem) -> str:
 
 
 def _away(spans: Sequence[Step], source: StudioProblem) -> Iterator[str]:
-    """Say who is away on days of a stretch at the bench, the last day of it named."""
+    """Say who is away on the days of a stretch at the bench, up to the last such day."""
     calendar = source.calendar
     for person, days in sorted(source.away_days.items()):
         met = {
@@ -143,7 +143,7 @@ def _kiln(spans: Sequence[Step], source: StudioProblem, viewer: Viewer) -> Reaso
 
 
 def _is_open(step: Step, calendar: PlanCalendar) -> bool:
-    """Say whether anybody is in within a step of the chain."""
+    """Return whether anybody is in during a step of the chain."""
     return any(a < step.end and step.start < b for a, b in calendar.access)
 
 
@@ -160,7 +160,7 @@ RELIEFS = {
 
 
 def relief_words(reliefs: Sequence[Relief], artist: str, calendar: PlanCalendar) -> str:
-    """Say which one change would bring most; a pair only when none alone helps."""
+    """Say which one change would help most; a pair only when no single one helps."""
     if not reliefs:
         return "No single change of hours or kilns would bring it forward."
     best = min(reliefs, key=lambda r: (len(r.changes), -r.days_gained))
@@ -172,10 +172,10 @@ def relief_words(reliefs: Sequence[Relief], artist: str, calendar: PlanCalendar)
 
 
 def no_plan_words(reason: Cannot, source: StudioProblem) -> str:
-    """Say as a sentence of its own why something cannot be planned."""
+    """Say in a full sentence why something cannot be planned."""
     told = cannot_words(reason, source.call)
     if isinstance(reason, LacksSkill):
-        return told  # It begins with a name.
+        return told  # It begins with a name, so its first letter stays as it is.
     return told[:1].upper() + told[1:]
 
 

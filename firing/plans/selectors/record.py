@@ -1,5 +1,5 @@
-"""A plan as it is stored: by the rows' keys and instants, so that it still says the same
-when names, slots and what is left to do have changed; and back again.
+"""A plan as it is stored: by database keys and instants, so that it keeps its meaning
+when names, slots and remaining work change; and how it is read back.
 
 A record is ``{"firings": [...], "fuses": [...], "work": [...], "deliveries": {piece:
 date}, "undelivered": [piece]}``. Instants are ISO 8601 in UTC, lengths in mm.
@@ -110,10 +110,10 @@ def record_of(plan: Solution, source: StudioProblem) -> Record:
 
 
 def plan_of(record: Record, source: StudioProblem) -> Solution:
-    """Return what of a record still means something in the problem as it is now.
+    """Return what of a record still applies to the problem as it is now.
 
-    Firings without a pass that is left, work that is done and pieces that are closed
-    are not in it; what is in it may break rules, which is for the checker to say.
+    Firings with no pass left, work that is done and closed pieces are dropped. The rest
+    may break rules; the checker says so.
     """
     return _Reading(source).plan(record)
 
@@ -151,7 +151,7 @@ class _Reading:
         return slot_from(datetime.fromisoformat(text), self.source.calendar.origin)
 
     def _at(self, row: Record) -> tuple[str, int, int] | None:
-        """Return which pass of the problem a row means; none when that is done."""
+        """Return the pass of the problem that a row means; none when it is done."""
         found = self.by_pass.get(row["pass"]) if row["pass"] else None
         if found is None and row["pass"] is None:
             found = self.by_ref.get((row["layer"], row["attempt"], row["number"]))
@@ -227,7 +227,7 @@ class _Reading:
 
 
 def standing_record(plan: Plan) -> Record:
-    """Return what a standing plan still has planned and may move, as a record."""
+    """Return what the standing plan still has planned and may move, as a record."""
     studio = plan.studio
     firings, fuses = [], []
     for one in planned_firings(studio).filter(booking__is_provisional=True):
@@ -271,7 +271,7 @@ def standing_record(plan: Plan) -> Record:
 
 
 def taken_record(plan: Plan) -> Record:
-    """Return the record of the option that was taken; empty when none was."""
+    """Return the record of the accepted option; empty when there is none."""
     for option in plan.options:
         if option["name"] == plan.taken:
             found: Record = option["record"]
@@ -290,5 +290,5 @@ def _ref_row(row: PlannedItem | PlannedWork) -> Record:
 
 
 def published_plan(source: StudioProblem, plan: Plan | None) -> Solution:
-    """Return the standing plan as the planner knows one; empty when none stands."""
+    """Return the standing plan as the planner's value; empty when there is none."""
     return Solution() if plan is None else plan_of(standing_record(plan), source)

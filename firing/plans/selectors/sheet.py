@@ -1,4 +1,4 @@
-"""A plan as its page shows it: what is fired when, who does what, what comes when."""
+"""A plan as its page shows it: what is fired when, who does what, what is ready when."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -65,7 +65,7 @@ class Sheet:
 
 
 def option_sheet(record: Record, *, viewer: Viewer, now: datetime) -> Sheet:
-    """Return a plan that was not taken as its page shows it."""
+    """Return a plan that was not accepted as its page shows it."""
     names = Names(viewer.studio)
     lines = [
         _line(row, names, viewer, now) for row in [*record["firings"], *record["fuses"]]
@@ -86,7 +86,7 @@ def option_sheet(record: Record, *, viewer: Viewer, now: datetime) -> Sheet:
 def standing_sheet(
     plan: Plan, deliveries: Mapping[str, str], *, viewer: Viewer, now: datetime
 ) -> Sheet:
-    """Return the standing plan, with what was made up for it and what runs."""
+    """Return the standing plan, with the firings made up for it and those running."""
     names = Names(viewer.studio)
     lines = [_planned_line(row, names, viewer, now) for row in _planned(plan)]
     lines += [
@@ -104,7 +104,7 @@ def standing_sheet(
 
 
 def planned_today(viewer: Viewer, now: datetime) -> list[FiringLine]:
-    """Return the planned firings that are to be loaded until the end of the day."""
+    """Return the planned firings to load by the end of the day."""
     midnight = (now.astimezone(viewer.zone) + timedelta(days=1)).replace(
         hour=0, minute=0, second=0, microsecond=0
     )
@@ -228,7 +228,7 @@ def _sheet(
 
 
 def _people(work: Sequence[WorkRow], names: Names, viewer: Viewer) -> Iterable[Any]:
-    """Yield per person the days of work, and on each what is done."""
+    """Yield each person's days of work, with what is done on each."""
     by_person: dict[str, dict[date, list[tuple[datetime, datetime, str]]]] = (
         defaultdict(lambda: defaultdict(list))
     )

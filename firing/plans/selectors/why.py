@@ -1,4 +1,4 @@
-"""Why a piece of a plan comes on its day, and what would bring it forward."""
+"""Why a piece of a plan is ready on its day, and what would bring it forward."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -35,7 +35,7 @@ def why_of(
     viewer: Viewer,
     now: datetime,
 ) -> Why:
-    """Return why a piece comes on its day in the standing plan, or in a record.
+    """Return why a piece is ready on its day, in the standing plan or in a record.
 
     Raises
     ------

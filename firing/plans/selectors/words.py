@@ -1,5 +1,5 @@
-"""Plans in words: how good one is, how a search for one stands, and the small phrases
-that everything about plans is said with.
+"""Plans in words: how good one is, how the search is going, and the small phrases that
+every text about plans uses.
 """
 
 from collections.abc import Iterable, Mapping
@@ -23,12 +23,12 @@ def count_words(count: int, one: str, many: str = "") -> str:
 
 
 def late_words(days: int) -> str:
-    """Say how late a plan is in all."""
+    """Say how late a plan is in total."""
     return "nothing late" if not days else f"{count_words(days, 'day')} late in all"
 
 
 def progress_words(progress: Progress) -> str:
-    """Say in at most 200 characters how a search stands."""
+    """Say in at most 200 characters how a search is going."""
     if progress.undelivered:
         best = f"{count_words(progress.undelivered, 'piece')} without a place so far"
     else:
@@ -46,7 +46,7 @@ def progress_words(progress: Progress) -> str:
 
 
 def quality_words(plan: Plan, option: Mapping[str, Any]) -> list[str]:
-    """Say honestly how far an option is from the best that could be."""
+    """Say how far an option may be from the best possible."""
     verdict = option["verdict"]
     days, kwh = verdict["days_late"], verdict["kwh"]
     told = [f"{late_words(days)[:1].upper()}{late_words(days)[1:]}, {kwh:.0f} kWh."]
@@ -78,7 +78,7 @@ def layer_words(numbers: Iterable[int]) -> str:
 
 
 def due_words(ready: date, due: date | None) -> tuple[str, bool]:
-    """Say how a day of delivery stands to the promised one, and whether it is late."""
+    """Say how a delivery day compares with the promised one, and whether it is late."""
     if due is None:
         return "no date promised", False
     days = (ready - due).days

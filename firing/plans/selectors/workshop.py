@@ -1,7 +1,6 @@
-"""The planner's kilns and kinds of firing of a studio, from its kilns' own programmes.
+"""A studio's kilns and kinds of firing for the planner, from the kilns' own programmes.
 
-Programmes are reckoned once per translation and kept; which work needs them is asked
-by `problem`.
+Programmes are computed once per translation; `problem` asks for those it needs.
 """
 
 import math
@@ -33,12 +32,12 @@ from studio.units import celsius_to_fahrenheit
 from studio.viewer import Viewer
 
 SLOT_S = 1800.0
-# Six sheets of 3 mm: what a kiln's energy for a day of a fuse is reckoned from.
+# Six sheets of 3 mm: a kiln's energy for a day of a fuse is computed from these.
 NOMINAL_STACK_MM = 18.0
 
 
 def slots(seconds: float) -> int:
-    """Return whole slots that hold a time, at least one."""
+    """Return enough whole slots for a time, at least one."""
     return max(1, math.ceil(seconds / SLOT_S - 1e-9))
 
 
@@ -106,7 +105,7 @@ class PlanWorkshop:
     def stack(
         self, kind: str, thickness_mm: float, glass: Glass, kiln: Kiln
     ) -> Proposal | str:
-        """Return a stack's programme in a kiln by the next row, or why there is none."""
+        """Return a stack's next-row programme in a kiln, or why there is none."""
         key = (kind, thickness_mm, glass.pk, kiln.pk)
         if key not in self._stacks:
             self._stacks[key] = _tried(
@@ -123,7 +122,7 @@ class PlanWorkshop:
     def planned_kilns(
         self, closed: Mapping[int, tuple[Window, ...]]
     ) -> tuple[PlannedKiln, ...]:
-        """Return the kilns as the planner knows them."""
+        """Return the kilns as the planner's values."""
         return tuple(
             PlannedKiln(
                 id=kiln_id(kiln.pk),

@@ -1,9 +1,9 @@
-"""Takes a plan: it becomes bookings.
+"""Accepts a plan and turns it into bookings.
 
-A plan is taken only while what it was computed from still is so, or while it at least
-still keeps every rule. That is worked out before any row is held; under the locks only
-the facts are compared, and where they changed it is worked out anew. Of two plans that
-are taken at once the database lets one stand.
+A plan is accepted only while the facts behind it are unchanged, or while it still
+breaks no rule. That is worked out before any row is locked. Under the locks only the
+facts are compared; if they changed, it is worked out again. If two plans are accepted
+at once, the database lets one stand.
 """
 
 from collections.abc import Sequence
@@ -38,12 +38,12 @@ from studio.services import history
 from studio.viewer import Viewer
 
 ONE_STANDS = "one_accepted_plan_per_studio"
-# How often a plan is worked out anew because something was recorded meanwhile.
+# How often a plan is worked out again because something was recorded meanwhile.
 MOST_TRIES = 3
 
 
 class PlanOutdated(Refused):
-    """The plan no longer fits what is so; `changes` says what happened meanwhile."""
+    """The plan no longer fits the facts; `changes` says what happened meanwhile."""
 
     def __init__(self, message: str, *, changes: Sequence[str] = ()) -> None:
         super().__init__(message)
@@ -52,7 +52,7 @@ class PlanOutdated(Refused):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Prepared:
-    """An option as it would be taken while the facts are these."""
+    """An option as it would be accepted while these facts hold."""
 
     option: dict[str, Any]
     rows: tuple[planned_rows.ReadyFiring, ...]
@@ -67,10 +67,10 @@ def accept_plan(
     at: datetime,
     pieces: Sequence[int] | None = None,
 ) -> Plan:
-    """Take an option of a plan, whole or only for some pieces, as the standing plan.
+    """Accept an option of a plan as the standing plan, whole or only for some pieces.
 
-    Its firings become provisional bookings; those of the plan before it give way, what
-    is confirmed or running stays. Call it outside a transaction: it computes first.
+    Its firings become provisional bookings. Those of the earlier plan give way; what is
+    confirmed or running stays. Call it outside a transaction: it computes first.
 
     Parameters
     ----------
@@ -100,10 +100,10 @@ def accept_plan(
 def _prepared(
     plan: Plan, option: str, at: datetime, pieces: Sequence[int] | None
 ) -> _Prepared:
-    """Work out, holding nothing, what taking an option would write."""
+    """Work out what accepting an option would write, without any lock."""
     studio = plan.studio
     current = Plan.across_studios.select_related("studio").get(pk=plan.pk)
-    # Before anything else is read: what changes from here on is found under the locks.
+    # Read this first: later changes are found under the locks.
     facts = plan_facts(studio, at)
     standing = standing_plan(studio)
     _refuse_overtaken(current, standing, at)
@@ -122,7 +122,7 @@ def _prepared(
 def _taken(
     plan: Plan, prepared: _Prepared, by: Person | None, at: datetime
 ) -> Plan | None:
-    """Write a plan down as it was prepared; none when the facts changed meanwhile."""
+    """Write a plan as prepared; return none when the facts changed meanwhile."""
     try:
         return _write(plan, prepared, by, at)
     except IntegrityError as problem:
@@ -197,7 +197,7 @@ def _checked(
     at: datetime,
     pieces: Sequence[int] | None,
 ) -> dict[str, Any]:
-    """Return the option as it is taken; checked anew where anything changed."""
+    """Return the option to accept, checked again if anything changed."""
     if pieces is None and fingerprint(facts) == plan.facts_sha256:
         return chosen
     made_at = plan.made_at or at
@@ -240,7 +240,7 @@ def _checked(
 
 
 def _since_made(plan: Plan, facts: Facts, at: datetime) -> list[str]:
-    """Say what happened since a plan was made."""
+    """Say what happened since the plan was made."""
     before = facts_from_json(plan.facts)
     if before is None:
         return [NOT_KNOWN]
@@ -249,7 +249,7 @@ def _since_made(plan: Plan, facts: Facts, at: datetime) -> list[str]:
 
 
 def _refuse_begun(record: Record, studio: Studio, at: datetime) -> None:
-    """Refuse a plan whose first loading is over already."""
+    """Refuse a plan whose first loading is in the past."""
     rows = [*record["firings"], *record["fuses"]]
     first = min(rows, key=lambda row: str(row["starts_at"]), default=None)
     if first is None:
@@ -264,7 +264,7 @@ def _refuse_begun(record: Record, studio: Studio, at: datetime) -> None:
 
 
 def _supersede(standing: Plan | None, plan: Plan) -> None:
-    """Let a newer plan stand; confirmed firings and their work become its own."""
+    """Let a newer plan stand; it takes on confirmed firings and their work."""
     if standing is None:
         return
     standing.state = PlanState.SUPERSEDED

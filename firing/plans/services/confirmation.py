@@ -1,4 +1,4 @@
-"""Confirms bookings of the standing plan: what is confirmed no plan moves any more."""
+"""Confirms bookings of the standing plan; no later plan moves a confirmed one."""
 
 from collections.abc import Sequence
 from datetime import datetime
@@ -17,9 +17,9 @@ from studio.services import history
 def confirm(
     *, studio: Studio, bookings: Sequence[int] | None, by: Person | None, at: datetime
 ) -> int:
-    """Fix provisional bookings of the standing plan; return how many were.
+    """Confirm provisional bookings of the standing plan and return how many.
 
-    What must be fired before a confirmed firing is confirmed with it.
+    Anything that must be fired before a confirmed firing is confirmed with it.
 
     Parameters
     ----------
@@ -31,7 +31,7 @@ def confirm(
     Refused
         When none of them waits to be confirmed.
     """
-    # First: a plan that is taken at this moment changes what there is to confirm.
+    # Lock this first: a plan accepted at this moment changes what there is to confirm.
     lock_all_kilns(studio)
     rows = list(planned_firings(studio).filter(booking__is_provisional=True))
     wanted = {
@@ -70,7 +70,7 @@ def _with_what_comes_before(
 
 
 def _comes_before(other: PlannedFiring, row: PlannedFiring) -> bool:
-    """Say whether a planned firing burns what another one needs burnt."""
+    """Return whether a planned firing burns on something that another one needs."""
     if other.kind != FiringKind.ENAMEL:
         return False
     if other.booking.ends_at > row.booking.starts_at:

@@ -1,4 +1,4 @@
-"""Moves standing kiln time to another start, or to another kiln that takes its load."""
+"""Moves a booking to another start, or to another kiln that takes its load."""
 
 from collections.abc import Sequence
 from datetime import UTC, datetime
@@ -27,7 +27,7 @@ from studio.viewer import Viewer
 
 
 class NotMoved(Refused):
-    """The booking stays where it is; `problems` say why, a sentence each."""
+    """The booking stays where it is; `problems` say why, one sentence each."""
 
     def __init__(self, verdict: MoveVerdict, near: str) -> None:
         self.problems = [*verdict.problems, *([near] if near else [])]
@@ -44,7 +44,7 @@ def move_booking(
     by: Person | None,
     at: datetime,
 ) -> Booking:
-    """Move a booking that is not started; in its own kiln it keeps its curve.
+    """Move a booking that has not started; in its own kiln it keeps its curve.
 
     In another kiln its firing gets that kiln's own schedule and length.
 
@@ -59,7 +59,7 @@ def move_booking(
     """
     same_studio(booking.studio, kiln)
     kilns = {one.pk: one for one in (booking.kiln, kiln)}
-    # All of them, since confirming a planned load locks all, always in one order.
+    # Lock all kilns, as confirming a planned load does, and always in one order.
     lock_all_kilns(booking.studio)
     current: Booking = (
         held(Booking.across_studios)
@@ -88,9 +88,9 @@ def move_booking(
 
 
 def _keep_there(booking: Booking, by: Person | None, at: datetime) -> None:
-    """Confirm a planned load that a person put elsewhere: no plan puts it back.
+    """Confirm a planned load that a person moved, so that no plan puts it back.
 
-    A fuse may stand at any start, so it needs no such word.
+    A fuse may have any start, so it needs no confirmation.
     """
     planned: PlannedFiring | None = getattr(booking, "planned_firing", None)
     if planned is None or not booking.is_provisional:
@@ -128,7 +128,7 @@ def _change_kiln(
     if holder is None:
         return
     if firing is not None:
-        firing.kiln = kiln  # as its row has it by now, with its booking
+        firing.kiln = kiln  # As its row is by now, with its booking.
         firing.schedule = _schedule(firing, kiln, load, by, at)
         firing.save(update_fields=["schedule"])
     items = [item for item in holder.items.order_by("pk") if not _is_foreign(item)]

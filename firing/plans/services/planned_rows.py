@@ -1,4 +1,4 @@
-"""Writes a taken plan as rows: bookings, planned firings, what goes in, who does what."""
+"""Writes an accepted plan as rows: bookings, planned firings, loads and who does what."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -34,7 +34,7 @@ Span = tuple[int, str, str]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadyFiring:
-    """A firing of a record with what its booking is called and heats by."""
+    """A firing of a record with its booking's title and curve."""
 
     row: Record
     kiln: Kiln
@@ -43,9 +43,9 @@ class ReadyFiring:
 
 
 def prepare(studio: Studio, record: Record) -> tuple[ReadyFiring, ...]:
-    """Return a record's firings by time, titled and with their curves; nothing is held.
+    """Return a record's firings by time, with titles and curves, without any lock.
 
-    Curves are computed, so it is done before the kilns are locked.
+    Computing curves takes time, so it is done before the kilns are locked.
     """
     kilns = {kiln.pk: kiln for kiln in Kiln.owned.for_studio(studio)}
     loads = _Loads(studio, record)
@@ -69,11 +69,11 @@ def write(
     by: Person | None,
     at: datetime,
 ) -> None:
-    """Book what a plan has fired, and write down its loads and work.
+    """Book a plan's firings, and write its loads and work.
 
-    Bookings of the plan before it stay where the new one wants the same; the others
-    are given back first. All kilns are locked meanwhile: however much a plan has, it
-    takes the same few queries.
+    Bookings of the earlier plan stay where the new one wants the same; the others are
+    given back first. All kilns are locked meanwhile, so the number of queries does not
+    grow with the plan.
 
     Raises
     ------
@@ -134,7 +134,7 @@ def _span(row: Record) -> Span:
 def _give_back(
     studio: Studio, plan: Plan, wanted: set[Span], at: datetime
 ) -> dict[Span, Booking]:
-    """Cancel the provisional bookings of older plans but those still wanted."""
+    """Cancel the provisional bookings of older plans except those still wanted."""
     old = PlannedFiring.owned.for_studio(studio).filter(
         booking__is_provisional=True, booking__cancelled_at__isnull=True
     )
@@ -158,7 +158,7 @@ def _give_back(
 
 
 class _Loads:
-    """What goes into firings, read once: titles and planned curves."""
+    """The loads of firings, read once: titles and planned curves."""
 
     def __init__(self, studio: Studio, record: Record) -> None:
         stacks = [row["piece"] for row in record["fuses"]]
@@ -177,7 +177,7 @@ class _Loads:
         return count_words(len(row["items"]), "layer")
 
     def curve(self, row: Record, kiln: Kiln) -> list[list[float]]:
-        """Return the planned curve; none where the kiln cannot do it any more."""
+        """Return the planned curve; none where the kiln can no longer follow it."""
         try:
             if row["kind"] == FiringKind.ENAMEL:
                 glasses = {self.layers[item["layer"]].glass for item in row["items"]}
@@ -233,7 +233,7 @@ def _work(plan: Plan, row: Record) -> PlannedWork:
 
 
 def keep_confirmed_work(standing: Plan, plan: Plan) -> None:
-    """Hand the work that confirmed firings wait for on to the newer plan."""
+    """Hand the work before confirmed firings on to the newer plan."""
     confirmed = Confirmed(standing)
     work = standing.planned_work.select_related("of_pass")
     due = [one.pk for one in work if confirmed.is_due(one)]

@@ -1,5 +1,5 @@
-"""Orders plans, keeps what the worker made, puts aside what is not taken, and forgets
-what old ones had planned.
+"""Orders plans, saves what the worker made, puts rejected ones aside, and deletes the
+contents of old ones.
 """
 
 from collections.abc import Iterable
@@ -21,7 +21,7 @@ from studio.models import Person, Studio
 from studio.services import history
 from studio.services.locks import held
 
-# What the worker writes; whether it was asked to stop is somebody else's column.
+# What the worker writes; a request to stop is somebody else's column.
 MADE = (
     "state",
     "options",
@@ -39,7 +39,7 @@ MADE = (
 )
 
 
-# So long after a newer plan was made, what an old one planned can help nobody.
+# This long after a newer plan, an old plan's contents are no use to anybody.
 KEPT_FOR = timedelta(days=30)
 OVER = (PlanState.SUPERSEDED, PlanState.REFUSED, PlanState.FAILED)
 
@@ -56,7 +56,7 @@ def ask_for_plan(
     at: datetime,
     why: Iterable[str] = (),
 ) -> Plan:
-    """Order a plan of the worker; while one is being made, that one is returned.
+    """Order a plan from the worker; if one is already being made, return that.
 
     Raises
     ------
@@ -92,7 +92,7 @@ def ask_for_plan(
 def plan_at_once(
     *, studio: Studio, by: Person | None, at: datetime, units: int
 ) -> Plan:
-    """Make a plan here and now, of so many units of work, without the worker.
+    """Make a plan here and now, with this many units of work, without the worker.
 
     Raises
     ------
@@ -101,7 +101,7 @@ def plan_at_once(
     """
     _refuse_nothing(studio)
     with transaction.atomic():
-        held(Studio.objects).get(pk=studio.pk)  # numbers are given out one by one
+        held(Studio.objects).get(pk=studio.pk)  # Numbers are given out one by one.
         plan = _ordered(studio, PlanWish.NEW, by, at, (), units)
     made = compute(plan, now=at, watch=nobody, fence=never, units=units)
     keep_plan(plan=plan, made=made, at=at)
@@ -137,7 +137,7 @@ def _ordered(
 
 
 def stop_plan(*, plan: Plan, at: datetime) -> None:
-    """Ask the worker to end its search and keep the best plan so far."""
+    """Tell the worker to end its search and keep the best plan found so far."""
     Plan.across_studios.filter(
         pk=plan.pk, state=PlanState.MAKING, stop_asked_at__isnull=True
     ).update(stop_asked_at=at)
@@ -145,7 +145,7 @@ def stop_plan(*, plan: Plan, at: datetime) -> None:
 
 @transaction.atomic
 def refuse_plan(*, plan: Plan, by: Person | None, at: datetime) -> None:
-    """Put a plan aside that was not taken.
+    """Reject a plan that was not accepted.
 
     Raises
     ------
@@ -171,7 +171,7 @@ def refuse_plan(*, plan: Plan, by: Person | None, at: datetime) -> None:
 
 
 def keep_plan(*, plan: Plan, made: Made, at: datetime) -> None:
-    """Store what a search found; plans that were not taken give way to it."""
+    """Save what a search found; plans that were not accepted give way to it."""
     Plan.owned.for_studio(plan.studio).filter(state=PlanState.READY).update(
         state=PlanState.REFUSED, closed_at=at
     )
@@ -192,14 +192,14 @@ def keep_plan(*, plan: Plan, made: Made, at: datetime) -> None:
 
 
 def note_failure(*, plan: Plan, why: str, at: datetime) -> None:
-    """Keep why a plan could not be made."""
+    """Save why a plan could not be made."""
     plan.state = PlanState.FAILED
     plan.troubles, plan.made_at = [why], at
     plan.save(update_fields=["state", "troubles", "made_at"])
 
 
 def locked_plan(plan: Plan) -> Plan:
-    """Hold a plan until the transaction ends and return it as it is now."""
+    """Lock a plan until the transaction ends and return it as it is now."""
     found: Plan = held(Plan.across_studios).select_related("studio").get(pk=plan.pk)
     return found
 
@@ -210,10 +210,10 @@ def locked_plan(plan: Plan) -> Plan:
 @on_forget
 @transaction.atomic
 def forget_contents(now: datetime) -> int:
-    """Empty plans that are over and were followed by one a month ago; return how many.
+    """Empty plans that ended and were followed by another a month ago; return how many.
 
-    The plan itself stays, with its number, who closed it and why it was made: what
-    goes is what it planned and the facts that it was computed from.
+    The plan itself stays, with its number, who closed it and why it was made. Its
+    contents and the facts behind it go.
     """
     newer = Plan.across_studios.filter(
         studio=OuterRef("studio"),

@@ -1,5 +1,5 @@
-"""A firing made up by hand takes over what the standing plan has for it: no kiln is held
-twice for the same glass.
+"""A firing made up by hand takes over what the standing plan has for it, so that no
+kiln is held twice for the same glass.
 """
 
 from collections.abc import Sequence
@@ -28,7 +28,7 @@ def take_over(
     by: Person | None,
     at: datetime,
 ) -> Booking | None:
-    """Take these passes, or the fuse of this piece, out of the standing plan.
+    """Take these passes, or this piece's fuse, out of the standing plan.
 
     Returns the planned booking in the same kiln that the firing overlaps, for the firing
     to use as its own. What else was planned into that one loses its place: the history
@@ -94,7 +94,7 @@ def _give_back(row: PlannedFiring, at: datetime) -> None:
 
 
 def _note_lost(row: PlannedFiring, by: Person | None, at: datetime) -> None:
-    """Write down whose layers lose their place with a planned firing."""
+    """Record whose layers lose their place with a planned firing."""
     booking = row.booking
     when = Viewer.of_studio(row.studio).moment(booking.starts_at, at)
     for piece, numbers in layers_by_piece(row.items.all()).items():

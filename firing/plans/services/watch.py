@@ -1,5 +1,5 @@
-"""Looks after the standing plan: whenever something was recorded, the worker sees whether
-the plan can still be kept, and if not makes another one and says why.
+"""Looks after the standing plan. Whenever something is recorded, the worker checks
+whether the plan still holds; if not, it makes another and says why.
 """
 
 from datetime import datetime, timedelta
@@ -53,10 +53,10 @@ def order_look(studio: Studio) -> None:
 
 
 def look_if_changed(*, plan: Plan, at: datetime) -> None:
-    """Order a look where something happened while a plan was being made.
+    """Order a look if something happened while a plan was being made.
 
-    A look at the standing plan orders none while one is being made already; what that
-    one did not know of yet would otherwise wait for the next thing that is recorded.
+    A look orders no plan while one is already being made. Without this, whatever that
+    plan missed would wait for the next thing recorded.
     """
     if standing_plan(plan.studio) is None:
         return
@@ -66,10 +66,10 @@ def look_if_changed(*, plan: Plan, at: datetime) -> None:
 
 @on_sweep
 def look_at_the_clock(now: datetime) -> None:
-    """Order a look where a planned loading was missed or a kiln runs late.
+    """Order a look where a planned loading was missed or a kiln is running late.
 
-    Nothing is recorded then, so no line of the history tells of it. What was looked at
-    since it happened is not looked at again; after a look that failed there is a pause.
+    Nothing is recorded then, so the history does not say so. A plan looked at since is
+    not looked at again; after a look that failed there is a pause.
     """
     for plan in plans_the_clock_broke(now):
         failed = Job.owned.for_studio(plan.studio).filter(
@@ -83,8 +83,8 @@ def look_at_the_clock(now: datetime) -> None:
 
 @transaction.atomic
 def keep_holding(*, plan: Plan, found: Holding, at: datetime) -> Plan | None:
-    """Store whether a plan holds, and order another where it does not; return that."""
-    # Of two looks at once the later one counts, whichever is done first.
+    """Save whether a plan holds, order another if not, and return whether it holds."""
+    # If two looks run at once, the later one counts, whichever finishes first.
     not_later = Q(troubles_at__isnull=True) | Q(troubles_at__lte=at)
     kept = Plan.across_studios.filter(
         not_later, pk=plan.pk, state=PlanState.ACCEPTED
@@ -104,7 +104,7 @@ def keep_holding(*, plan: Plan, found: Holding, at: datetime) -> Plan | None:
 
 
 def _renew_facts(plan: Plan, found: Holding) -> None:
-    """Let a plan that holds rest on the facts as they are where its own are not read."""
+    """Update the facts of a plan that holds if its own can no longer be read."""
     if facts_from_json(plan.facts) is None:
         Plan.across_studios.filter(pk=plan.pk).update(
             facts=facts_as_json(found.facts), facts_sha256=fingerprint(found.facts)

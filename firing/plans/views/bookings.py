@@ -1,4 +1,4 @@
-"""Kiln time that is no firing: rented out, or kept for work on the kiln."""
+"""Kiln time without a firing: rented out, or blocked for work on the kiln."""
 
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -39,7 +39,7 @@ if TYPE_CHECKING:
 @require_http_methods(["GET", "POST"])
 @requires(Can.BOOK_KILNS)
 def booking_new(request: StudioRequest) -> HttpResponse:
-    """Rent a kiln out, or keep it for maintenance."""
+    """Rent a kiln out, or block it for maintenance."""
     now = timezone.now()
     form = BookingForm(
         posted(request), studio=request.studio, initial=_initial(request, now)
@@ -65,7 +65,7 @@ def booking_new(request: StudioRequest) -> HttpResponse:
 
 
 def _initial(request: StudioRequest, now: datetime) -> dict[str, Any]:
-    """Fill the form in from the address: a free span that was found elsewhere."""
+    """Fill in the form from the address: a free span that was found elsewhere."""
     filled = {
         name: request.GET[name]
         for name in ("kiln", "starts_at", "ends_at", "title")

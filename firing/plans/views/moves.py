@@ -1,4 +1,4 @@
-"""Moving a booking: a page that works without script, and what the drag asks."""
+"""Moving a booking: a page that works without scripts, and the answers for a drag."""
 
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 @require_http_methods(["GET", "POST"])
 @requires(Can.BOOK_KILNS)
 def booking_move(request: StudioRequest, pk: int) -> HttpResponse:
-    """Say what a move would do (GET with a start), and move it (POST)."""
+    """Say what a move would do (GET with a start), or move it (POST)."""
     now = timezone.now()
     booking = booking_or_404(request, pk)
     asked = request.GET if "starts_at" in request.GET else None
@@ -89,14 +89,14 @@ def _moved_words(moved: Any, before: Any, viewer: Viewer, now: datetime) -> str:
 
 
 def _is_unread(form: MoveForm) -> bool:
-    """Say whether a field was not understood; a refusal leaves the fields read."""
+    """Return whether a field could not be read; a refusal leaves the fields readable."""
     return any(name in form.errors for name in form.fields)
 
 
 def _asked(
     booking: "Booking", form: MoveForm, viewer: Viewer, now: datetime
 ) -> dict[str, Any]:
-    """Return what is shown of a start that was typed."""
+    """Return what to show for a start that was typed."""
     verdict = judge_move(
         booking,
         kiln=form.cleaned_data["kiln"],

@@ -1,4 +1,4 @@
-"""The plan of the kilns: what stands, what is offered, taking it, and why."""
+"""The kiln plan: the one that stands, the one on offer, accepting it, and why."""
 
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -49,7 +49,7 @@ NEW, AGAIN = "new", "again"
 @require_safe
 @requires(Can.SEE_WORK)
 def plan_page(request: StudioRequest) -> HttpResponse:
-    """Show the standing plan, and what asks for a hand; htmx asks for the search alone."""
+    """Show the standing plan, and what needs attention; htmx asks only for the search."""
     making = making_plan(request.studio)
     if request.htmx and not request.htmx.boosted:
         response = render_page(
@@ -58,7 +58,7 @@ def plan_page(request: StudioRequest) -> HttpResponse:
             {"job": _job(making), "making": making},
         )
         if making is None:
-            # A plan that is there changes the whole page.
+            # A finished plan changes the whole page.
             response["HX-Refresh"] = "true"
         return response
     return _page(request, making)
@@ -122,7 +122,7 @@ def _job(plan: "Plan | None") -> dict[str, str]:
 @require_POST
 @requires(Can.BOOK_KILNS)
 def plan_make(request: StudioRequest) -> HttpResponse:
-    """Order a plan of the worker."""
+    """Order a plan from the worker."""
     wish = AGAIN if request.POST.get("wish") == AGAIN else NEW
     now = timezone.now()
     try:
@@ -136,7 +136,7 @@ def plan_make(request: StudioRequest) -> HttpResponse:
 @require_POST
 @requires(Can.BOOK_KILNS)
 def plan_confirm(request: StudioRequest) -> HttpResponse:
-    """Fix one provisional booking of the plan, or all of them."""
+    """Confirm one provisional booking of the plan, or all of them."""
     one = request.POST.get("booking")
     chosen = None if one is None else [int(one)] if one.isdecimal() else []
     try:
@@ -163,7 +163,7 @@ def plan_confirm(request: StudioRequest) -> HttpResponse:
 @require_safe
 @requires(Can.SEE_WORK)
 def plan_detail(request: StudioRequest, pk: int) -> HttpResponse:
-    """Show a plan that can be taken: what it changes, and what it has fired when."""
+    """Show a plan on offer: what it changes, and what it fires when."""
     return _detail(request, _plan_or_404(request, pk))
 
 
@@ -206,7 +206,7 @@ def _detail(
 @require_POST
 @requires(Can.BOOK_KILNS)
 def plan_stop(request: StudioRequest, pk: int) -> HttpResponse:
-    """End the search and keep the best plan so far."""
+    """End the search and keep the best plan found so far."""
     stop_plan(plan=_plan_or_404(request, pk), at=timezone.now())
     return redirect("firing:plan")
 
@@ -214,7 +214,7 @@ def plan_stop(request: StudioRequest, pk: int) -> HttpResponse:
 @require_POST
 @requires(Can.BOOK_KILNS)
 def plan_refuse(request: StudioRequest, pk: int) -> HttpResponse:
-    """Put a plan aside."""
+    """Reject a plan."""
     plan = _plan_or_404(request, pk)
     try:
         refuse_plan(plan=plan, by=request.user, at=timezone.now())
@@ -228,7 +228,7 @@ def plan_refuse(request: StudioRequest, pk: int) -> HttpResponse:
 @require_POST
 @requires(Can.BOOK_KILNS)
 def plan_accept(request: StudioRequest, pk: int) -> HttpResponse:
-    """Take a plan, whole or only the ticked changes."""
+    """Accept a plan, whole or only the ticked changes."""
     plan, now = _plan_or_404(request, pk), timezone.now()
     ticked = [int(one) for one in request.POST.getlist("pieces") if one.isdecimal()]
     is_part = request.POST.get("take") == "ticked"
@@ -256,7 +256,7 @@ def plan_accept(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _made_anew(request: StudioRequest, now: datetime) -> str:
-    """Order a plan in place of one that is outdated, and say so or why not."""
+    """Order a plan to replace an outdated one, and say so, or why not."""
     try:
         plan = ask_for_plan(studio=request.studio, wish=AGAIN, by=request.user, at=now)
     except StudioError as problem:
@@ -290,7 +290,7 @@ def _option(plan: "Plan", name: str) -> Any:
 @require_safe
 @requires(Can.SEE_WORK)
 def plan_why(request: StudioRequest, pk: int) -> HttpResponse:
-    """Say why a piece comes on its day; `?plan=7&option=wider` asks of an offer."""
+    """Say why a piece is ready on its day; `?plan=7&option=wider` asks about an offer."""
     now, viewer = timezone.now(), viewer_for(request)
     piece = piece_or_404(request, pk).piece
     number, record = request.GET.get("plan", ""), None

@@ -1,7 +1,7 @@
 """How much kiln time a piece will take before it exists, for quotes.
 
-Counted from real shelf packing of equal sheets and from the same programmes that will
-be booked, on the kilns that the studio has.
+Counted from real shelf packing of equal sheets and from the programmes that would be
+booked, in the studio's own kilns.
 """
 
 import math
@@ -25,9 +25,9 @@ from studio.viewer import Viewer
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KilnTimeItem:
-    """One kind of firing: in which kiln, how many, how long and how much energy each.
+    """One kind of firing: which kiln, how many, and hours and energy for each.
 
-    `hours_each` is what the kiln is held for, loading and unloading included.
+    `hours_each` is how long the kiln is held, loading and unloading included.
     """
 
     kind: str

@@ -1,7 +1,7 @@
 """The earliest honest date for work that does not exist yet, moving nothing, with a
-margin from this studio's own record and the reasons in words.
+margin from the studio's own record and the reasons in words.
 
-Plain numbers come in; which commission they are of is not known here.
+It takes plain numbers and knows nothing of commissions.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -47,9 +47,9 @@ from studio.models import Glass, Studio
 from studio.selectors.bench_times import BenchTimes
 from studio.viewer import Viewer
 
-# Half a year first; what finds no room there is looked for in a year and a half.
+# Half a year first; if nothing fits there, a year and a half.
 WEEKS_TRIED = (26, 78)
-# Of the draws behind the margin: the same facts give the same dates.
+# Seed of the draws behind the margin: the same facts give the same dates.
 SEED = 1
 # Ids of what does not exist yet.
 NEW, NEW_SMALL = "new", "new:maquette"
@@ -62,7 +62,7 @@ class StudioPromise:
     Attributes
     ----------
     ready_date : date
-        With nothing lost and nothing late, so not one to promise.
+        If nothing is lost and nothing is late, so not a date to promise.
     date_80, date_95 : date or None
         Kept in 80 and 95 of 100; none where that lies beyond what was looked at.
     held : str
@@ -94,7 +94,7 @@ def promise_for(
     maker: int | None = None,
     held: Sequence[HeldWork] = (),
 ) -> StudioPromise:
-    """Return the earliest honest date for a piece, and its maquette before it.
+    """Return the earliest honest date for a piece, and for the maquette before it.
 
     Parameters
     ----------
@@ -228,7 +228,7 @@ def _promised(
     maker: int | None,
     held: Sequence[HeldWork],
 ) -> StudioPromise | None:
-    """Return the promise within the horizon of the source, none if it has no room."""
+    """Return the promise within the horizon of the source; none if there is no room."""
     start = source.calendar.start
     standing = standing_plan(source.studio)
     taken = titles_of(source)
@@ -282,9 +282,9 @@ def _promised_again(
     record: TrackRecord,
     held: Sequence[HeldWork],
 ) -> StudioPromise | None:
-    """Return the promise of a piece that is open already; the rest stays as it is.
+    """Return the promise of a piece that is already open; everything else stays.
 
-    Where a plan stands that has the piece, it comes no sooner than planned there.
+    If the standing plan has the piece, it comes no sooner than planned there.
     """
     open_now = {one.id: one for one in source.problem.pieces}
     own = open_now.get(piece_id(piece))
@@ -314,7 +314,7 @@ def _promised_again(
 
 
 def _put_off(answer: Promise, days: int) -> Promise:
-    """Return a promise so many days later, its margin with it."""
+    """Return a promise this many days later, with its margin."""
     margin = answer.margin
 
     def later(day: int | None) -> int | None:
@@ -348,7 +348,7 @@ def _answer(
 
 
 def _with_time(source: StudioProblem, able: Sequence[str], spec: WorkSpec) -> list[str]:
-    """Keep those who have any hours at all.
+    """Return the people who have any hours at all.
 
     Raises
     ------
@@ -368,7 +368,7 @@ def _with_time(source: StudioProblem, able: Sequence[str], spec: WorkSpec) -> li
 
 
 def _last_burnt(problem: Problem, plan: Solution, piece: PlannedPiece) -> int:
-    """Return when the last enamel firing of a new piece would be unloaded, else 0."""
+    """Return when the last enamel firing of a new piece is unloaded, else 0."""
     others = [one for one in problem.pieces if one.id != piece.id]
     facts = Facts(replace(problem, pieces=(*others, piece)))
     board = Board(facts)

@@ -1,5 +1,5 @@
-"""What stands on the planner's board before new work is put in: open pieces as the
-standing plan has them, then the work that open quotes are held room for.
+"""What is on the planner's board before new work goes in: open pieces as the standing
+plan has them, then the work that room is held for by open quotes.
 """
 
 from collections.abc import Mapping, Sequence
@@ -24,7 +24,7 @@ from studio.errors import Refused
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeldWork:
-    """Work of an open quote, which is held room for as long as the quote stands.
+    """Work of an open quote; room is held for it as long as the quote is open.
 
     Attributes
     ----------
@@ -48,7 +48,7 @@ class HeldWork:
 class HeldPieces:
     """Held work as pieces of the problem, in the order of the promised days.
 
-    `called` is what a reader calls each of them.
+    `called` is the reader's name for each.
     """
 
     pieces: tuple[PlannedPiece, ...]
@@ -62,7 +62,7 @@ def held_pieces(
 ) -> HeldPieces:
     """Return the pieces of open quotes; a maquette comes out of the kiln first.
 
-    What cannot be made at all is left out and said.
+    Anything that cannot be made is left out and named.
     """
     rows: list[tuple[HeldWork, PlannedPiece, PlannedPiece | None]] = []
     left_out = []
@@ -109,7 +109,7 @@ def _released(
     rows: Sequence[tuple[HeldWork, PlannedPiece, PlannedPiece | None]],
     standing: Plan | None,
 ) -> list[PlannedPiece]:
-    """Return the pieces with their maquettes before them, released when those are out."""
+    """Return the pieces after their maquettes, released when those are out."""
     if not any(small is not None for _, _, small in rows):
         return [whole for _, whole, _ in rows]
     small_ones = [small for _, _, small in rows if small is not None]
@@ -147,7 +147,7 @@ def fresh_title(title: str, taken: set[str]) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chosen:
-    """Who is soonest with the first new stack, and how it then lies."""
+    """The person who is soonest with the first new stack, and where it goes."""
 
     number: int
     piece: PlannedPiece
@@ -158,8 +158,8 @@ class Chosen:
 class Ground:
     """The open pieces on a board, as they would go without anything new.
 
-    Where a plan stands they are where that plan has them. Held work comes after all of
-    them: it never takes what accepted work needs.
+    If a plan stands, they are where it has them. Held work comes after all of them, so
+    it never takes anything from accepted work.
     """
 
     def __init__(
@@ -190,12 +190,12 @@ class Ground:
         )
 
     def placed(self, piece: str) -> Placed | None:
-        """Return where a piece stands; none where it has no room or is not open."""
+        """Return where a piece is; none if it has no room or is not open."""
         number = self.board.facts.piece_number.get(piece)
         return None if number is None else self.board.placed[number]
 
     def soonest(self) -> Chosen | None:
-        """Return the variant that is ready first; nothing stays on the board."""
+        """Return the variant that is ready first; the board is left as it was."""
         best: Chosen | None = None
         facts = self.board.facts
         for number in range(self.count, len(facts.pieces)):

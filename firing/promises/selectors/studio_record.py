@@ -1,4 +1,4 @@
-"""What this studio's own rows say about how often things go wrong and take longer."""
+"""How often things go wrong and take longer, from this studio's own rows."""
 
 from collections import defaultdict
 
@@ -12,10 +12,10 @@ LOST = (Outcome.REDO, Outcome.CRACKED)
 
 
 def studio_record(studio: Studio, *, painting_minutes_per_pass: int) -> TrackRecord:
-    """Return the studio's firings and those lost, and hours taken over hours planned.
+    """Return the studio's firings and those lost, and hours worked over hours planned.
 
-    A finished piece counts for the hours when the time of every burnt pass was noted;
-    what was planned for it is today's time for a pass, because no row keeps more.
+    A finished piece counts for the hours if every burnt pass has its time noted. Its
+    planned hours come from today's time for a pass, because no row keeps the old one.
     """
     passes = Pass.owned.for_studio(studio).aggregate(
         fired=Count("pk", filter=~Q(outcome="")),

@@ -1,4 +1,4 @@
-"""A promise in words: its margin, what moves would give, what else is held room for."""
+"""A promise in words: its margin, what moves would gain, what else room is held for."""
 
 from collections.abc import Sequence
 
@@ -29,7 +29,7 @@ COUNTS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
 
 
 def moves_words(moves: WithMoves | None, piece: str, source: StudioProblem) -> str:
-    """Say what putting it before unstarted work would give, and whom that touches."""
+    """Say what putting it before unstarted work would gain, and whom that affects."""
     if moves is None:
         return ""
     calendar = source.calendar
@@ -46,7 +46,7 @@ def moves_words(moves: WithMoves | None, piece: str, source: StudioProblem) -> s
 
 
 def held_words(works: Sequence[HeldWork]) -> str:
-    """Say which open quotes are held room for, and until when."""
+    """Say which open quotes room is held for, and until when."""
     if not works:
         return ""
     named = [
@@ -63,7 +63,7 @@ def held_words(works: Sequence[HeldWork]) -> str:
 def margin_words(
     margin: Margin, record: TrackRecord, calendar: PlanCalendar
 ) -> tuple[str, ...]:
-    """Say what the margin was reckoned from: the record, or a guess where it is thin."""
+    """Say what the margin comes from: the record, or a guess where that is thin."""
     words = [
         f"On record here: {record.passes_lost} of {record.passes_fired} passes and "
         f"{record.fuses_lost} of {record.fuses_fired} fuses lost. Reckoned with: "
@@ -84,7 +84,7 @@ def margin_words(
 
 
 def no_promise_words(reason: Cannot, source: StudioProblem) -> str:
-    """Say why no day can be given, and which is too little where something is."""
+    """Say why no day can be given, and what is too small if something is."""
     weeks = source.calendar.weeks
     match reason:
         case TooMuchLabour():

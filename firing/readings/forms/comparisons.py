@@ -1,4 +1,4 @@
-"""The form for comparing a kiln's display with another thermometer."""
+"""The form to compare a kiln's display with another thermometer."""
 
 from datetime import date, datetime
 from typing import Any
@@ -55,7 +55,7 @@ class ComparisonForm(QuantityForm):
         self.initial.setdefault("compared_on", self.today)
 
     def clean_compared_on(self) -> date:
-        """Refuse a day that is to come."""
+        """Refuse a day in the future."""
         day: date = self.cleaned_data["compared_on"]
         if day > self.today:
             raise forms.ValidationError("That day is to come. Write when it was.")
@@ -73,7 +73,7 @@ class ComparisonForm(QuantityForm):
         return shown_c
 
     def clean_error_k(self) -> float:
-        """Refuse what no thermometer is sure to."""
+        """Refuse an accuracy that no thermometer has."""
         error_k: float = self.cleaned_data["error_k"]
         if not LEAST_ERROR_K <= error_k <= MOST_ERROR_K:
             show = self.viewer.temperature_difference
@@ -83,7 +83,7 @@ class ComparisonForm(QuantityForm):
         return error_k
 
     def clean(self) -> dict[str, Any]:
-        """Refuse a pair that no thermocouple can be off by."""
+        """Refuse a difference too large for any thermocouple."""
         found: dict[str, Any] = super().clean() or self.cleaned_data
         if {"shown_c", "measured_c", "error_k"} <= set(found):
             pair = Comparison(

@@ -1,4 +1,4 @@
-"""The form that takes a controller's file, and asks only what the file does not tell."""
+"""The form that takes a controller's file, and asks only what the file does not say."""
 
 import base64
 import binascii
@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 
 LARGEST_FILE = 64 * 1024 * 1024
-# A file to be asked about is kept in the page itself, up to this many characters.
+# A file with open questions is kept in the page itself, up to this many characters.
 LARGEST_KEPT = 6 * 1024 * 1024
 
 
@@ -64,7 +64,7 @@ class ReadingsForm(forms.Form):
         self.fields["file"].required = not self.data.get("kept_data")
 
     def ask(self, names: Sequence[str]) -> None:
-        """Show these questions too; without any, which column it is."""
+        """Show these questions too; without any, ask for the column."""
         self.asked += [name for name in names if name not in self.asked]
         self.asks_column = self.asks_column or not names
         for name in self.asked:
@@ -72,7 +72,7 @@ class ReadingsForm(forms.Form):
 
     @property
     def shown(self) -> list[Any]:
-        """Return the fields that the page shows: the file, and what must be asked."""
+        """Return the fields that the page shows: the file, and any questions."""
         names = ["file", *self.asked]
         if self.asks_column:
             names.append("temperature_column")
@@ -94,7 +94,7 @@ class ReadingsForm(forms.Form):
         return found
 
     def keep(self, data: bytes, name: str) -> None:
-        """Keep a file in the page, so that it need not be chosen again."""
+        """Keep a file in the page, so that nobody has to choose it again."""
         packed = base64.b85encode(zlib.compress(data, 6)).decode("ascii")
         kept = dict(self.data.items())
         is_small = len(packed) <= LARGEST_KEPT
@@ -105,7 +105,7 @@ class ReadingsForm(forms.Form):
 
 
 def _unpacked(text: str) -> bytes:
-    """Return a kept file; nonsense, or more than was ever taken, is no file."""
+    """Return a kept file; nonsense, or more than is ever accepted, counts as no file."""
     try:
         unpacking = zlib.decompressobj()
         return unpacking.decompress(base64.b85decode(text), LARGEST_FILE)

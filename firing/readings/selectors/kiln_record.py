@@ -1,4 +1,4 @@
-"""What the studio's recorded firings say of a kiln, beside what is set for it."""
+"""What the studio's recorded firings say about a kiln, beside its settings."""
 
 import hashlib
 from collections.abc import Sequence
@@ -26,17 +26,17 @@ from studio.models import Kiln, Studio
 from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer
 
-# A kiln ages: its last firings tell what it is now.
+# A kiln ages: its last firings tell what it is like now.
 FIRINGS_USED = 6
 KEPT_S = 24 * 3600
-# As the kiln's form takes them: whole minutes, tenths of a per cent.
+# Whole minutes and tenths of a per cent, as in the kiln's form.
 MINUTE_S, PER_CENT, TENTH = 60.0, 100.0, 0.001
-# A thermocouple ages: its last comparisons tell what it is now.
+# A thermocouple ages: its last comparisons tell what it is like now.
 COMPARISONS_USED = 8
 OFFSET_STEP_K = 0.1
 # A kiln's middle and its corners differ by more than this; own rule, without a source.
 LEAST_SURE_K = 2.0
-# What is shown after ±: about 19 kilns in 20 lie within it.
+# What is shown after ±: about 19 kilns in 20 are within it.
 SHOWN_ERRORS = 2.0
 NOTHING_YET = (
     "Nothing is measured yet. Import the controller's file of a firing in this kiln and "
@@ -56,7 +56,7 @@ class KilnRecord:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OffsetRecord:
-    """What a kiln was compared with, newest first, and the offset that follows."""
+    """A kiln's comparisons, newest first, and the offset that follows from them."""
 
     comparisons: tuple[KilnComparison, ...]
     found: FoundOffset | None
@@ -65,7 +65,7 @@ class OffsetRecord:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewValues:
-    """What the kiln's own fields would become; none where it cannot be known."""
+    """The new values of the kiln's own fields; none where one cannot be known."""
 
     cooling_time_constant_s: float | None
     holding_fraction: float | None
@@ -75,7 +75,7 @@ class NewValues:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MeasuredRow:
-    """One value as it is set and as it was measured, in words."""
+    """One value as set and as measured, in words."""
 
     what: str
     is_set: str
@@ -104,7 +104,7 @@ class MeasuredView:
 
 
 def kiln_record(kiln: Kiln) -> KilnRecord:
-    """Fit a kiln to its last finished firings with readings; kept while they stay."""
+    """Fit a kiln to its last finished firings with readings; cached while they stay."""
     firings = list(
         Firing.owned.for_studio(kiln.studio)
         .filter(kiln=kiln, finished_at__isnull=False, readings__isnull=False)
@@ -149,7 +149,7 @@ def _fitted(kiln: Kiln, firings: Sequence[Firing]) -> KilnRecord:
 
 
 def _recorded(kiln: Kiln, firings: Sequence[Firing]) -> list[RecordedFiring]:
-    """Return the firings as the physics takes them, without what no kiln can read."""
+    """Return the firings as the physics' values, without readings no kiln can have."""
     rows: dict[int, list[tuple[float, float]]] = {one.pk: [] for one in firings}
     readings = (
         Reading.owned.for_studio(kiln.studio)
@@ -182,7 +182,7 @@ def comparisons(studio: Studio) -> StudioQuerySet[KilnComparison]:
 
 
 def offset_record(kiln: Kiln) -> OffsetRecord:
-    """Return what a kiln was compared with; the last few tell what it is now."""
+    """Return a kiln's comparisons; the last few tell its offset now."""
     rows = tuple(
         KilnComparison.owned.for_studio(kiln.studio)
         .filter(kiln=kiln)
@@ -193,7 +193,7 @@ def offset_record(kiln: Kiln) -> OffsetRecord:
     try:
         found = offset_of(
             [
-                # What is typed is how far it may be off, which is two of these.
+                # The form asks how far it may be off, which is two standard errors.
                 Comparison(
                     shown_c=one.shown_c,
                     measured_c=one.measured_c,
@@ -208,7 +208,7 @@ def offset_record(kiln: Kiln) -> OffsetRecord:
 
 
 def new_values(fit: KilnFit | None, offset: OffsetRecord) -> NewValues:
-    """Round what was measured as the kiln's form would show it."""
+    """Round the measured values as the kiln's form would show them."""
     holding = None if fit is None else fit.holding_fraction
     found = offset.found
     return NewValues(
@@ -222,7 +222,7 @@ def new_values(fit: KilnFit | None, offset: OffsetRecord) -> NewValues:
 
 
 def _sure_k(found: FoundOffset) -> float:
-    """Return how far an offset may be off [K]: never less than a kiln wanders."""
+    """Return how far an offset may be off [K]: never less than a kiln varies."""
     error_k = max(SHOWN_ERRORS * found.standard_error_k, LEAST_SURE_K)
     return round(min(error_k, MOST_ERROR_K), 1)
 
@@ -232,7 +232,7 @@ def _tenths(fraction: float) -> float:
 
 
 def is_as_measured(kiln: Kiln, values: NewValues) -> bool:
-    """Say whether the kiln's fields are what was measured already."""
+    """Return whether the kiln is already set as measured."""
     pairs = (
         (kiln.cooling_time_constant_s, values.cooling_time_constant_s, 1.0),
         (kiln.holding_fraction, values.holding_fraction, TENTH / 10),
@@ -245,7 +245,7 @@ def is_as_measured(kiln: Kiln, values: NewValues) -> bool:
 def measured_view(
     kiln: Kiln, record: KilnRecord, offset: OffsetRecord, viewer: Viewer
 ) -> MeasuredView:
-    """Put set and measured side by side, in the reader's units."""
+    """Put the set and measured values side by side, in the reader's units."""
     fit = record.fit
     notes = [record.problem] if record.problem else []
     if fit is not None:

@@ -1,4 +1,4 @@
-"""Reads of loggers, and the token that each sends with its readings."""
+"""Reads of loggers, and the token that each one sends with its readings."""
 
 import base64
 
@@ -23,12 +23,12 @@ def loggers_of(kiln: Kiln) -> StudioQuerySet[KilnLogger]:
 
 
 def token_of(logger: KilnLogger) -> str:
-    """Return what a logger sends as its authority."""
+    """Return the token of a logger."""
     return f"{logger.nonce}{_digest(logger.nonce)}"
 
 
 def find_logger(token: str) -> KilnLogger | None:
-    """Return the logger behind a token that still counts, or none."""
+    """Return the logger with a valid token, or none."""
     nonce, digest = token[:NONCE_LETTERS], token[NONCE_LETTERS:]
     if not token.isascii() or not constant_time_compare(digest, _digest(nonce)):
         return None

@@ -16,9 +16,9 @@ POSSIBLE: dict[str, tuple[str, ...]] = {
 def open_questions(
     data: bytes, *, started_at: datetime, zone: ZoneInfo, said: dict[str, Any]
 ) -> list[str]:
-    """Return which of `POSSIBLE` a file needs and does not tell.
+    """Return which of `POSSIBLE` a file needs and does not say.
 
-    An answer that changes what is wrong was asked for; so no wording is relied on.
+    A question counts if its answer changes what is wrong, so no wording matters.
     """
     said = {name: value for name, value in said.items() if value}
     asked = []

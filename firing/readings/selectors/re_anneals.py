@@ -1,6 +1,6 @@
-"""The re-anneal that the judge computed, as a proposal; and what tension a piece has.
+"""The re-anneal computed by the judge, as a proposal, and a piece's tension.
 
-Nothing is computed anew here: the segments are the very ones whose outcome the judge's
+Nothing is computed again here: the segments are the very ones whose outcome the judge's
 page shows.
 """
 
@@ -24,8 +24,8 @@ from studio.models import Piece
 def re_anneal_option(judgement: Judgement) -> dict[str, Any] | None:
     """Return the judge's re-anneal from cold; none if there is none to book.
 
-    While the glass is not cold for good, what is proposed begins in the hot kiln and is
-    no firing of its own.
+    While the glass is still hot, the proposal begins in the hot kiln and is not a
+    firing of its own.
     """
     if (
         judgement.verdict == Judgement.NOT_JUDGED
@@ -36,7 +36,7 @@ def re_anneal_option(judgement: Judgement) -> dict[str, Any] | None:
 
 
 def option_of(judgement: Judgement, action: str) -> dict[str, Any] | None:
-    """Return one of the things that can be done from where the readings end."""
+    """Return one of the things that can be done from the end of the readings."""
     found: dict[str, Any] | None = next(
         (
             one
@@ -49,12 +49,12 @@ def option_of(judgement: Judgement, action: str) -> dict[str, Any] | None:
 
 
 def programme_of_option(option: dict[str, Any], *, start_c: float) -> Programme:
-    """Return what must be typed, from a temperature on."""
+    """Return what to type, from a temperature on."""
     return replace(schedule_from_mapping(option["schedule"]), start_c=start_c)
 
 
 def propose_re_anneal(firing: Firing, judgement: Judgement) -> Proposal | None:
-    """Return the judge's re-anneal as it can be kept and booked; none without one.
+    """Return the judge's re-anneal as it can be saved and booked; none without one.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""What to type into a running firing's controller now, for one of the things to do."""
+"""What to type into a running firing's controller now, for one of the options."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -11,13 +11,13 @@ from firing.schedules.selectors.tables import SegmentRow, programme_rows
 from firing.schedules.selectors.verdict_numbers import MPA, numbers_of
 from studio.viewer import Viewer
 
-# What is computed from readings older than this may no longer be true of the kiln.
+# What was computed from readings older than this may no longer be true.
 STALE_S = 1800.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TypedRow:
-    """One segment as it is typed, and when it ends by the clock if started now."""
+    """One segment as typed, and when it ends if started now."""
 
     row: SegmentRow
     ends: str
@@ -37,7 +37,7 @@ class TypeNow:
 
     @property
     def has_full_rate(self) -> bool:
-        """Say whether a row is typed as "full", a word that needs explaining."""
+        """Return whether a row is typed as "full", a word that needs explaining."""
         return any(one.row.typed_rate == "full" for one in self.rows)
 
 
@@ -49,7 +49,7 @@ def type_now(
     viewer: Viewer,
     now: datetime,
 ) -> TypeNow | None:
-    """Return the sheet for one thing to do; none when the firing is over."""
+    """Return the sheet for one option; none when the firing is over."""
     if judgement.verdict == Judgement.NOT_JUDGED or firing.finished_at is not None:
         return None
     option = option_of(judgement, action.replace("_", " "))

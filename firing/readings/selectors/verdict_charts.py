@@ -1,4 +1,4 @@
-"""The drawings and links of the judge's page, from what was kept of a judgement."""
+"""The drawings and links of the judge's page, from a kept judgement."""
 
 from collections.abc import Mapping
 from datetime import datetime
@@ -27,7 +27,7 @@ from studio.viewer import Viewer
 def judged_charts(
     firing: Firing, judgement: Judgement, *, viewer: Viewer, now: datetime, part: str
 ) -> dict[str, Any]:
-    """Return the temperature with its faults, and the tension under it."""
+    """Return the temperature with its faults, and the tension below it."""
     charts = charts_of(
         firing,
         viewer=viewer,
@@ -47,7 +47,7 @@ def judged_charts(
 def tension_input(
     firing: Firing, judgement: Judgement, viewer: Viewer, now: datetime
 ) -> TensionInput:
-    """Return the computed tension as its chart takes it."""
+    """Return the computed tension as its chart's input."""
     trace: Mapping[str, list[float]] = judgement.trace
     limits = numbers_of(judgement)["limits"]
     return TensionInput(
@@ -70,9 +70,9 @@ def tension_input(
 def _band(trace: Mapping[str, list[float]]) -> TensionBand | None:
     """Return the tension's range over time, where it was kept.
 
-    Courses kept before it was are drawn without: their verdicts hold, because the
-    engine gives the same results, and raising its number would take every verdict off
-    its page until somebody has it computed again.
+    Courses kept before the range was are drawn without it. Their verdicts still hold,
+    as the engine's results are the same. Raising its number would take every verdict
+    off its page until somebody has it computed again.
     """
     if "tension_high_mpa" not in trace:
         return None
@@ -84,9 +84,9 @@ def _band(trace: Mapping[str, list[float]]) -> TensionBand | None:
 
 
 def re_anneal_links(firing: Firing, judgement: Judgement) -> list[Piece]:
-    """Return the pieces whose re-anneal the judge computed and that wait for one.
+    """Return the pieces that wait for the re-anneal computed by the judge.
 
-    While the slab is in the kiln or hot, or once it is booked again, there is none.
+    While the slab is in the kiln or hot, or once it is booked again, there are none.
     """
     if firing.finished_at is None or re_anneal_option(judgement) is None:
         return []

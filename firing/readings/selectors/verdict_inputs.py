@@ -1,6 +1,6 @@
-"""A firing's readings and glass as the judge takes them, and what it found as JSON.
+"""A firing's readings and glass as the judge's input, and its findings as JSON.
 
-Where the result is kept is a service's; what it says in words, `verdict_words`.
+A service keeps the result; `verdict_words` puts it in words.
 """
 
 import hashlib
@@ -37,10 +37,10 @@ from studio.jobs import last_with_key
 from studio.models import Job, JobState, Outcome
 
 JUDGE_JOB = "firing.judge"
-# Columns of the kept course, the finest first; what fits is taken.
+# Columns of the kept course, the finest first; the first that fits is used.
 TRACE_COLUMNS = (300, 200, 150, 100)
 MOST_POINTS = 600
-# While a logger sends, its firing is judged this often at most.
+# While a logger sends, its firing is judged at most this often.
 PUSHED_STEP_S = 600
 # Nothing is left to do in this firing: it was good, or the piece needs another one.
 NOTHING_MORE = (Verdict.WITHIN, Verdict.NOT_FUSED, Verdict.NOT_HOT)
@@ -58,7 +58,7 @@ class Subject:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judging:
-    """Where the judging of a firing stands, and the last result for these inputs."""
+    """The state of judging a firing, and the last result for these inputs."""
 
     judgement: Judgement | None
     job: Job | None
@@ -79,7 +79,7 @@ class Judging:
 
     @property
     def wants_options(self) -> bool:
-        """Tell whether what can be done is still to be ordered for whoever looks."""
+        """Return whether the options are still to be ordered for whoever looks."""
         is_tried = self.job is not None and self.job.state == JobState.FAILED
         return (
             self.judgement is not None
@@ -90,7 +90,7 @@ class Judging:
 
     @property
     def problem(self) -> str:
-        """Return what went wrong, in the job's words."""
+        """Say what went wrong, in the job's words."""
         return self.job.error if self.job is not None else ""
 
 
@@ -100,7 +100,7 @@ def subject_of(firing: Firing) -> Subject:
     pieces = [item.piece for item in firing.items.all() if item.piece is not None]
     return Subject(
         thickness_mm=schedule.thickness_mm,
-        # Work that is no piece lies as its schedule was designed for.
+        # Work without a piece lies as its schedule was designed for.
         is_dammed=any(piece.is_dammed for piece in pieces)
         if pieces
         else schedule.basis.get("faces") == TOP_ONLY,
@@ -110,7 +110,7 @@ def subject_of(firing: Firing) -> Subject:
 
 
 def _was_fused(firing: Firing) -> bool:
-    """Say whether the stack had become one piece in a firing before this one."""
+    """Return whether the stack had become one piece in an earlier firing."""
     pieces = [item.piece_id for item in firing.items.all() if item.piece_id]
     return bool(pieces) and (
         LoadItem.owned.for_studio(firing.studio)
@@ -126,7 +126,7 @@ def _was_fused(firing: Firing) -> bool:
 
 
 def inputs_sha256(firing: Firing) -> str:
-    """Return the hash of everything that a judgement rests on."""
+    """Return the hash of everything behind a judgement."""
     glass, kiln = firing.schedule.glass, firing.kiln
     programme = programme_of(firing.schedule)
     inputs = {
@@ -161,10 +161,7 @@ def inputs_sha256(firing: Firing) -> str:
 
 
 def _pushed(firing: Firing) -> int | list[int]:
-    """Return what a logger has sent, 0 for nothing: all of it once the firing is over.
-
-    While it runs only the step since its start counts: one verdict serves that long.
-    """
+    """Return how much a logger has sent, 0 for nothing: after the firing, all of it."""
     sent = firing.readings.filter(source__isnull=True).aggregate(Max("at"), Count("pk"))
     if not sent["pk__count"]:
         return 0
@@ -180,7 +177,7 @@ def job_key(firing: Firing, sha256: str) -> str:
 
 
 def judging_of(firing: Firing) -> Judging:
-    """Return where the judging of a firing stands."""
+    """Return the state of judging a firing."""
     sha256 = inputs_sha256(firing)
     return Judging(
         judgement=judgement_of(firing, sha256),
@@ -190,7 +187,7 @@ def judging_of(firing: Firing) -> Judging:
 
 
 def judgement_of(firing: Firing, sha256: str) -> Judgement | None:
-    """Return what was found for these inputs, if it was computed."""
+    """Return the judgement for these inputs, if it was computed."""
     found: Judgement | None = (
         Judgement.owned.for_studio(firing.studio)
         .filter(firing=firing, inputs_sha256=sha256)
@@ -200,7 +197,7 @@ def judgement_of(firing: Firing, sha256: str) -> Judgement | None:
 
 
 def last_judgement(firing: Firing) -> Judgement | None:
-    """Return what was found last, for whatever readings there were."""
+    """Return the last judgement, whatever its readings."""
     found: Judgement | None = (
         Judgement.owned.for_studio(firing.studio)
         .filter(firing=firing)
@@ -238,8 +235,8 @@ def judge_firing(
 ) -> NewJudgement:
     """Compute what a firing's readings say; a refusal of the model is a result too.
 
-    What can be done from here takes far longer than the verdict. It is computed when it
-    is asked for, or when something is wrong that the last judgement did not know.
+    The options take far longer than the verdict. They are computed when somebody asks
+    for them, or when something is wrong that the last judgement did not know.
     """
     subject = subject_of(firing)
     time_s, temperature_c = readings_of(firing)
@@ -295,9 +292,9 @@ def _from_the_start(programme: Programme) -> Programme | None:
 
 
 def _is_news(firing: Firing, judged: JudgedFiring, last: Judgement | None) -> bool:
-    """Say whether something is wrong that the last judgement did not tell already.
+    """Return whether something is wrong that the last judgement did not know.
 
-    Once the kiln is unloaded there is only one more judgement: then all is news.
+    Once the kiln is unloaded only one more judgement follows, so everything is news.
     """
     wrong = {
         (fault.kind.value, fault.segment)
@@ -317,7 +314,7 @@ def _is_news(firing: Firing, judged: JudgedFiring, last: Judgement | None) -> bo
 def _options(
     firing: Firing, judged: JudgedFiring
 ) -> tuple[tuple[Option, ...], dict[str, Any]]:
-    """Return what can be done from here, or why that cannot be computed."""
+    """Return the options from here, or why they cannot be computed."""
     try:
         found = what_next(
             judged,
@@ -332,8 +329,8 @@ def _options(
 def _trace(judged: JudgedFiring) -> dict[str, list[float]]:
     """Return the firing over time, thinned so that the tension keeps its peaks.
 
-    Middle, lowest and highest tension share their moments: what lies between two kept
-    ones is straight in all three, and the middle never leaves its range.
+    Middle, lowest and highest tension share their moments. Between two kept ones all
+    three are straight lines, and the middle never leaves its range.
     """
     history, envelope = judged.history, judged.envelope
     at_s = envelope.time_s
@@ -354,7 +351,7 @@ def _trace(judged: JudgedFiring) -> dict[str, list[float]]:
 
 
 def _kept(at_s: FloatArray, curves: Sequence[FloatArray]) -> IntArray:
-    """Return which moments keep the extremes of every curve in every column.
+    """Return the moments that keep the extremes of every curve in every column.
 
     The coarsest columns cannot keep more than is allowed: two moments of each curve.
     """

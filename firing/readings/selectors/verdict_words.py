@@ -1,6 +1,6 @@
-"""What a judgement means, in a maker's words: the verdict first, then all it rests on.
+"""A judgement in a maker's words: the verdict first, then everything behind it.
 
-Reads the numbers that were kept; nothing is computed here but differences and sums.
+It reads the kept numbers; only differences and sums are computed here.
 """
 
 from collections.abc import Callable, Iterable, Sequence
@@ -34,7 +34,7 @@ from studio.units import format_temperature_difference
 from studio.viewer import Viewer
 
 JOINS_C = STACK_JOINS_C
-# Below this a rate that was too fast, or a late segment, is a controller's swing.
+# A smaller excess rate or delay is only the swing of a controller.
 WORTH_A_WORD_S = 1800.0
 
 STATUS_KIND = {
@@ -66,7 +66,7 @@ CAUTIONS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldWords:
-    """A hold: what was planned, what came of it, and what is missing."""
+    """A hold: what was planned, what happened, and what is missing."""
 
     name: str
     at: str
@@ -78,7 +78,7 @@ class HoldWords:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RateWords:
-    """A ramp: its planned rate, the fastest it was, and for how long too fast."""
+    """A ramp: its planned rate, its fastest, and for how long it was too fast."""
 
     name: str
     planned: str
@@ -89,7 +89,7 @@ class RateWords:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OptionWords:
-    """One thing that can be done from here, with its outcome."""
+    """One option from here, with its outcome."""
 
     action: str
     title: str
@@ -185,7 +185,7 @@ def words_of(judgement: Judgement, *, viewer: Viewer, now: datetime) -> Judgemen
 
 
 def alarms_of(judgement: Judgement, viewer: Viewer) -> list[ChartAlarm]:
-    """Return the faults as the firing chart marks them; gaps it draws by itself."""
+    """Return the faults for the firing chart; it draws gaps by itself."""
     if judgement.verdict == Judgement.NOT_JUDGED:
         return []
     numbers = numbers_of(judgement)
@@ -205,7 +205,7 @@ def _capital(words: str) -> str:
 
 
 def _told(faults: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Leave out what lasted so short that it is a controller's swing."""
+    """Leave out what was so short that it is only the swing of a controller."""
     return [
         fault
         for fault in faults
@@ -241,7 +241,7 @@ def _difference(kelvin: float, viewer: Viewer) -> str:
 
 
 def _range(band: Sequence[float]) -> str:
-    """Write a band of MPa: as many figures as a model can tell."""
+    """Write a band of MPa with as many figures as a model can give."""
     digits = 1 if band[2] >= 2 else 2
     low, high = f"{band[0]:.{digits}f}", f"{band[2]:.{digits}f}"
     return f"{low} MPa" if low == high else f"{low} to {high} MPa"
@@ -310,7 +310,7 @@ def _serious(numbers: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 def _culprit(numbers: dict[str, Any], viewer: Viewer) -> str:
-    """Name what left the stress: the worst fault on the way down that matters."""
+    """Name what caused the stress: the worst fault on the way down that matters."""
     frozen_c = numbers["annealing_point_c"] - FROZEN_BELOW_K
     fast = [
         fault
@@ -485,7 +485,7 @@ def _option(
 
 
 def _rows(one: dict[str, Any], kiln: Kiln, viewer: Viewer) -> tuple[SegmentRow, ...]:
-    """Return what must be typed from now on, and when each segment ends from now."""
+    """Return what to type from now on, and when each segment ends."""
     if one["schedule"] is None:
         return ()
     programme = schedule_from_mapping(one["schedule"])

@@ -1,4 +1,4 @@
-"""Has a firing judged in the background, and keeps what was found: now and before."""
+"""Has a firing judged in the background, and keeps the current and previous result."""
 
 from datetime import datetime
 
@@ -15,13 +15,13 @@ from firing.readings.selectors.verdict_inputs import (
 from studio import jobs
 from studio.errors import Refused
 
-# The current one, and the last: what is news is told from that.
+# The current one and the last, to tell what is news.
 MOST_KEPT = 2
 
 
 @transaction.atomic
 def ask_for_judgement(*, firing: Firing) -> None:
-    """Order a firing's judgement unless it has no readings, or it is there already."""
+    """Order a firing's judgement unless it has no readings or is judged already."""
     state = judging_of(firing)
     if not state.has_readings or state.judgement is not None:
         return
@@ -31,14 +31,14 @@ def ask_for_judgement(*, firing: Firing) -> None:
 
 @transaction.atomic
 def ask_what_next(*, firing: Firing) -> None:
-    """Order what can be done from here, where a judgement was kept without that."""
+    """Order the options where a judgement was kept without them."""
     if judging_of(firing).wants_options:
         _order(firing, is_asked=True)
 
 
 @transaction.atomic
 def judge_again(*, firing: Firing) -> None:
-    """Order it anew, also where it is there; while it is computed nothing changes.
+    """Order it again, even if it is there; until it is computed nothing changes.
 
     Raises
     ------
@@ -67,8 +67,8 @@ def keep_judgement(
 ) -> Judgement:
     """Keep a result; the same inputs always have one row, which this rewrites.
 
-    Of a firing's judgements the one before it is kept too, and none older. `at` is when
-    the readings were read: a worker that is done late takes no newer one away.
+    A firing's previous judgement is kept too, and none older. `at` is when the readings
+    were read, so a worker that finishes late does not remove a newer one.
     """
     kept: Judgement
     kept, _ = Judgement.across_studios.update_or_create(

@@ -1,4 +1,4 @@
-"""Writes into a kiln what its recorded firings and comparisons say of it."""
+"""Sets a kiln to what its recorded firings and comparisons say."""
 
 from datetime import date, datetime
 
@@ -22,7 +22,7 @@ from studio.viewer import Viewer
 
 @transaction.atomic
 def use_measured_values(*, kiln: Kiln, by: Person | None, at: datetime) -> Kiln:
-    """Set a kiln's cooling time, holding power and offset as far as they were measured.
+    """Set a kiln's cooling time, holding power and offset to what was measured.
 
     Raises
     ------
@@ -114,9 +114,9 @@ def keep_comparison(
     by: Person | None,
     at: datetime,
 ) -> KilnComparison:
-    """Keep what a kiln showed and what was measured at that moment.
+    """Save what a kiln showed and what was measured at that moment.
 
-    It changes nothing by itself: the kiln's offset is set from the kiln's page.
+    This alone changes nothing: the offset is set from the kiln's page.
     """
     made: KilnComparison = KilnComparison.across_studios.create(
         studio=kiln.studio,
@@ -146,7 +146,7 @@ def keep_comparison(
 def remove_comparison(
     *, comparison: KilnComparison, by: Person | None, at: datetime
 ) -> None:
-    """Take a comparison out again; the kiln stays as it is set."""
+    """Remove a comparison; the kiln's settings stay."""
     history.record(
         studio=comparison.studio,
         by=by,

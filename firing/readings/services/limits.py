@@ -1,4 +1,4 @@
-"""Sets how much tension a studio allows its glass."""
+"""Sets how much tension a studio allows in its glass."""
 
 from collections.abc import Callable
 from datetime import datetime
@@ -20,10 +20,10 @@ from studio.services import history
 def set_limits(
     *, studio: Studio, limits: Limits, by: Person | None, at: datetime
 ) -> None:
-    """Keep a studio's limits: the ones that designs start from and firings are judged by.
+    """Save a studio's limits: designs start from them and firings are judged by them.
 
-    Schedules that were kept stay as they are. Every firing with readings is judged anew,
-    in the background; the last verdict by the old limits is kept beside.
+    Saved schedules stay as they are. Every firing with readings is judged again in the
+    background; its last verdict by the old limits is kept beside the new one.
     """
     before = limits_of(studio)
     if limits == before:
@@ -47,11 +47,11 @@ def set_limits(
 
 
 def judge_by_new_limits(*, studio: Studio, told: Callable[[str], None]) -> None:
-    """Order the judgement of every firing with readings that is not there yet.
+    """Order a judgement of every firing with readings that has none yet.
 
-    One transaction for each firing, the latest firing first: a studio with many holds
-    nobody up. It may be broken off and done again, as one order stands for the same
-    inputs; `told` hears how far it is.
+    Each firing has its own transaction, the latest first, so a studio with many blocks
+    nobody. It can be broken off and repeated, because the same inputs have only one
+    order. `told` is called with the progress.
     """
     read = Reading.across_studios.filter(firing=OuterRef("pk"))
     with_readings = firings(studio).filter(Exists(read)).order_by("-pk")

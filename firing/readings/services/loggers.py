@@ -1,4 +1,4 @@
-"""Makes and revokes a kiln's loggers, and takes in what they send."""
+"""Makes and revokes a kiln's loggers, and saves what they send."""
 
 import secrets
 from collections.abc import Sequence
@@ -23,7 +23,7 @@ BEFORE_START = timedelta(hours=12)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PushedReadings:
-    """What came of readings that were sent."""
+    """What became of the readings that were sent."""
 
     firing: Firing
     kept: int
@@ -39,7 +39,7 @@ def new_nonce() -> str:
 def make_logger(
     *, kiln: Kiln, name: str, by: Person | None, at: datetime
 ) -> KilnLogger:
-    """Let a program or device send readings of a kiln.
+    """Let a program or device send a kiln's readings.
 
     Raises
     ------
@@ -68,7 +68,7 @@ def make_logger(
 
 @transaction.atomic
 def revoke_logger(*, logger: KilnLogger, by: Person | None, at: datetime) -> None:
-    """Take away a logger's right to send; what it sent stays."""
+    """Revoke a logger's right to send; what it sent stays."""
     if logger.revoked_at is None:
         logger.revoked_at = at
         logger.save(update_fields=["revoked_at"])
@@ -87,9 +87,9 @@ def _record(logger: KilnLogger, by: Person | None, at: datetime, what: str) -> N
 def take_pushed(
     *, logger: KilnLogger, readings: Sequence[PushedReading], at: datetime
 ) -> PushedReadings:
-    """Keep readings of the firing that runs in a logger's kiln.
+    """Save readings for the firing that is running in a logger's kiln.
 
-    What was sent before is kept once: sending again after a lost answer is harmless.
+    Readings sent twice are saved once: sending again after a lost answer does no harm.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Keeps the re-anneal that the judge computed as a piece's next schedule."""
+"""Saves the re-anneal computed by the judge as a piece's next schedule."""
 
 from datetime import datetime
 
@@ -20,7 +20,7 @@ from studio.selectors.pieces import fresh
 def keep_re_anneal(
     *, firing: Firing, piece: Piece, by: Person | None, at: datetime
 ) -> Schedule:
-    """Keep the judge's re-anneal of a firing's piece; the same one is kept once.
+    """Save the judge's re-anneal of a firing's piece; the same one is saved once.
 
     Raises
     ------

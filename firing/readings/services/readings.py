@@ -1,4 +1,4 @@
-"""Takes a controller's file of readings in, whole or not at all, and out again."""
+"""Imports a controller's file of readings, whole or not at all, and removes it."""
 
 import hashlib
 from datetime import UTC, datetime, timedelta
@@ -35,7 +35,7 @@ def import_readings(
     elapsed_unit: ElapsedUnit | None = None,
     temperature_column: str | None = None,
 ) -> ReadingImport:
-    """Read a file and keep every reading in it.
+    """Read a file and save every reading in it.
 
     Raises
     ------
@@ -98,7 +98,7 @@ def import_readings(
 def _refuse_other_time(
     firing: Firing, started_at: datetime, log: ControllerLog
 ) -> None:
-    """Refuse a file whose readings do not touch the time of the firing at all."""
+    """Refuse a file whose readings are all outside the time of the firing."""
     times = log.readings.time_s
     slack_s = 12 * 3600.0
     end = firing.finished_at or max(firing.booking.ends_at, firing.booking.opens_at)
@@ -161,7 +161,7 @@ def _store(
 
 @transaction.atomic
 def remove_import(*, source: ReadingImport, by: Person | None, at: datetime) -> None:
-    """Take a file's readings out again."""
+    """Remove a file's readings."""
     history.record(
         studio=source.studio,
         by=by,

@@ -58,7 +58,7 @@ def comparison_new(request: StudioRequest, pk: int) -> HttpResponse:
 @require_POST
 @requires(Can.MANAGE_KILNS)
 def comparison_remove(request: StudioRequest, pk: int) -> HttpResponse:
-    """Take a comparison out again."""
+    """Remove a comparison."""
     comparison = comparison_or_404(request, pk)
     kiln_pk = comparison.kiln_id
     remove_comparison(comparison=comparison, by=request.user, at=timezone.now())

@@ -1,4 +1,4 @@
-"""The judge's page: what a firing's readings say of the glass, and what to do next."""
+"""The judge's page: what a firing's readings say about the glass, and what to do next."""
 
 from typing import TYPE_CHECKING
 
@@ -40,7 +40,7 @@ NEXT_TEXT = "What can be done from here is being computed from the readings."
 def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
     """Show the verdict on a firing; while it is computed, the page asks again.
 
-    What can be done next is computed for whoever looks, where it was not needed before.
+    The options are computed for whoever looks, if nothing needed them before.
     """
     return _page(request, firing_or_404(request, pk))
 
@@ -114,7 +114,7 @@ def verdict_of(firing: "Firing", viewer: Viewer) -> dict[str, str] | None:
 @require_POST
 @requires(Can.RUN_FIRINGS)
 def firing_judge_again(request: StudioRequest, pk: int) -> HttpResponse:
-    """Have a firing's readings judged anew."""
+    """Have a firing's readings judged again."""
     firing = firing_or_404(request, pk)
     try:
         judge_again(firing=firing)
@@ -127,7 +127,7 @@ def firing_judge_again(request: StudioRequest, pk: int) -> HttpResponse:
 @require_POST
 @requires(Can.BOOK_KILNS)
 def firing_re_anneal(request: StudioRequest, pk: int) -> HttpResponse:
-    """Keep the judge's re-anneal for a piece as it is, and go on to booking it."""
+    """Save the judge's re-anneal for a piece as it is, and go on to book it."""
     firing = firing_or_404(request, pk)
     wanted = request.POST.get("piece", "")
     pieces = {str(item.piece_id): item.piece for item in firing.items.all()}
@@ -151,7 +151,7 @@ def firing_re_anneal(request: StudioRequest, pk: int) -> HttpResponse:
 @require_safe
 @requires(Can.SEE_WORK)
 def firing_type_now(request: StudioRequest, pk: int) -> HttpResponse:
-    """Show what to type into the controller of a running firing now, to read or print."""
+    """Show what to type now into the controller of a running firing, to read or print."""
     firing = firing_or_404(request, pk)
     judgement = judging_of(firing).judgement
     viewer, now = viewer_for(request), timezone.now()

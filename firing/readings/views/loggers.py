@@ -1,4 +1,4 @@
-"""The door for loggers, and the buttons that give and take their tokens."""
+"""The address for loggers, and the buttons that make and revoke their tokens."""
 
 from django.contrib import messages
 from django.core.cache import cache
@@ -31,7 +31,7 @@ def _told(problem: str, status: int, **headers: str) -> JsonResponse:
 @require_POST
 @public
 def readings_push(request: HttpRequest) -> HttpResponse:
-    """Take readings from a logger: its token is the whole authority, no cookie counts."""
+    """Save readings from a logger. Its token is the only authority; no cookie counts."""
     scheme, _, token = request.headers.get("Authorization", "").partition(" ")
     logger = find_logger(token.strip()) if scheme.lower() == "bearer" else None
     if logger is None:
@@ -76,7 +76,7 @@ def _is_too_often(pk: int) -> bool:
     cache.add(key, 0, 120)
     try:
         return int(cache.incr(key)) > MOST_A_MINUTE
-    except ValueError:  # it ran out in between
+    except ValueError:  # It ran out in between.
         return False
 
 
@@ -102,7 +102,7 @@ def kiln_logger_new(request: StudioRequest, pk: int) -> HttpResponse:
 @require_POST
 @requires(Can.MANAGE_KILNS)
 def logger_revoke(request: StudioRequest, pk: int) -> HttpResponse:
-    """Take a logger's token away."""
+    """Revoke a logger's token."""
     logger = logger_or_404(request, pk)
     revoke_logger(logger=logger, by=request.user, at=timezone.now())
     messages.success(request, f"{logger} may send no more; what it sent stays.")

@@ -1,4 +1,4 @@
-"""Readings by file: taken in, asked about where the file does not tell, taken out."""
+"""Files of readings: importing, asking what the file does not say, removing."""
 
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 @require_http_methods(["GET", "POST"])
 @requires(Can.RUN_FIRINGS)
 def readings_import(request: StudioRequest, pk: int) -> HttpResponse:
-    """Read a controller's file in, whole or not at all."""
+    """Import a controller's file, whole or not at all."""
     firing = firing_or_404(request, pk)
     if request.method == "GET":
         return _page(request, firing, ReadingsForm())
@@ -72,7 +72,7 @@ def _problem(
     problem: LogProblem,
     said: dict[str, Any],
 ) -> HttpResponse:
-    """Show what is wrong, line by line, or ask what the file does not tell."""
+    """Show what is wrong, line by line, or ask what the file does not say."""
     data, name = form.cleaned_data["data"], form.cleaned_data["name"]
     form.add_error(None, str(problem))
     if not problem.problems and firing.started_at is not None:
@@ -104,7 +104,7 @@ def _page(
 @require_POST
 @requires(Can.RUN_FIRINGS)
 def readings_remove(request: StudioRequest, pk: int) -> HttpResponse:
-    """Take a file's readings out again."""
+    """Remove a file's readings."""
     source = import_or_404(request, pk)
     firing_pk = source.firing_id
     remove_import(source=source, by=request.user, at=timezone.now())

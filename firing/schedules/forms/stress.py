@@ -1,4 +1,6 @@
-"""Forms of computed schedules: the limits, and the designer's values with its what-ifs."""
+"""Forms for computed schedules: the limits, and the designer's values with its
+what-ifs.
+"""
 
 from collections.abc import Mapping
 from typing import Any
@@ -26,7 +28,7 @@ NUMBER_WANTED = {"invalid": "Write a number of MPa, such as 3 or 0.5."}
 
 
 class UnitField(forms.FloatField):
-    """A number with its unit; a decimal comma is as good as a point."""
+    """A number with its unit; a decimal comma works as well as a point."""
 
     def __init__(self, *, unit: str, **more: Any) -> None:
         super().__init__(
@@ -50,7 +52,7 @@ class MegapascalField(UnitField):
 
 
 class LimitsMixin(forms.Form):
-    """How much tension the maker allows; an empty field is the studio's own limit."""
+    """How much tension the maker allows; an empty field means the studio's own limit."""
 
     temporary_mpa = MegapascalField(
         label="Tension while hot",
@@ -106,7 +108,7 @@ class LimitsForm(LimitsMixin):
 
 
 class StudioLimitsForm(LimitsMixin):
-    """The limits that a studio designs and judges by: all three are wanted."""
+    """The limits a studio designs and judges by; all three are required."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -128,7 +130,7 @@ class StudioLimitsForm(LimitsMixin):
 
 
 class DesignForm(QuantityFormMixin, LimitsMixin):
-    """What a schedule is designed for, without a piece; and what might go wrong."""
+    """What a schedule is designed for, without a piece, and what might go wrong."""
 
     kind = forms.ChoiceField(
         label="Firing",
@@ -152,7 +154,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         min_value=1,
         max_value=200,
         error_messages={"invalid": "Write a whole number of layers, such as 9."},
-        # Not a number input: a browser empties one that was filled in wrongly.
+        # Not a number input: browsers empty one that was filled in wrongly.
         widget=forms.TextInput(attrs={"inputmode": "numeric"}),
     )
     height = LengthField(
@@ -240,11 +242,11 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
 
     @property
     def kept_values(self) -> list[tuple[str, str]]:
-        """Return what was sent of every field, to be sent again with another button."""
+        """Return every field's sent value, to be sent again with another button."""
         return [(name, self.data[name]) for name in self.fields if name in self.data]
 
     def request_parts(self) -> DesignerInput:
-        """Return the values, checked, as the designer takes them."""
+        """Return the checked values in the designer's form."""
         names = ("kind", "glass", "kiln", "is_dammed")
         switches = ("is_alone", "is_thicker", "is_off", "is_cut", "cut_at_h")
         cut_h = self.cleaned_data["cut_h"]
@@ -259,7 +261,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
 def first_values(
     *, glass: Glass | None, kiln: Any, limits: Limits
 ) -> Mapping[str, Any]:
-    """Return what the designer starts from: a stack of nine between dams."""
+    """Return the designer's first values: a stack of nine between dams."""
     return {
         "kind": FiringKind.FULL_FUSE.value,
         "glass": "" if glass is None else glass.pk,
@@ -272,7 +274,7 @@ def first_values(
 
 
 def limits_values(limits: Limits) -> dict[str, str]:
-    """Return limits as they stand in the fields."""
+    """Return limits as they appear in the fields."""
     return {
         "temporary_mpa": f"{limits.temporary_pa / MPA:g}",
         "residual_mpa": f"{limits.residual_pa / MPA:g}",

@@ -1,4 +1,4 @@
-"""The firing chart's data: the plan, its holds in words, and what was recorded."""
+"""The data of the firing chart: the plan, its holds in words, and the recording."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -35,7 +35,7 @@ from studio.viewer import Viewer
 
 PUSHED_COLUMNS = 400
 SHORTEST_HOLD_S = 25 * 60.0
-# On paper no halo parts words from lines: only holds of this share are named.
+# On paper no halo separates words from lines, so only holds this long are named.
 WORTH_WORDS = 0.02
 
 
@@ -151,7 +151,7 @@ def _planned(firing: Firing) -> ChartCurve | None:
 def _recorded(
     firing: Firing, window_s: tuple[float, float] | None
 ) -> ChartCurve | None:
-    """Return thin curves for the whole, every reading for a part."""
+    """Return thinned curves for the whole, every reading for a part."""
     start = firing.booking.starts_at
     pairs: list[tuple[float, float]] = []
     if window_s is None:
@@ -216,7 +216,7 @@ def _holds(
 
 
 def scale_of(viewer: Viewer) -> ChartScale:
-    """Return how a chart counts temperature for its reader."""
+    """Return how a chart shows temperature to its reader."""
     if viewer.temperature_unit == TemperatureUnit.F:
         return ChartScale(
             to_viewer=celsius_to_fahrenheit,

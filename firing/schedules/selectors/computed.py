@@ -1,6 +1,6 @@
 """The computed schedule of a stack or slab as a proposal, with the numbers behind it.
 
-The design itself is asked for in `stress`; storing it is a service's.
+The design itself comes from `stress`; a service stores it.
 """
 
 from typing import Any
@@ -42,7 +42,7 @@ def propose_computed(
     limits: Limits = DEFAULT_LIMITS,
     there_mpa: float = 0.0,
 ) -> Proposal:
-    """Propose the schedule of the fewest hours within the limits.
+    """Propose the schedule with the fewest hours within the limits.
 
     Raises
     ------

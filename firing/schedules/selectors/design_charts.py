@@ -1,4 +1,4 @@
-"""A design's chart: the compared programmes over one time axis, the tension under it."""
+"""A design's chart: the compared programmes over one time axis, the tension below."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -57,10 +57,7 @@ def charts_of_design(
     part: str = "",
     kept: str = "",
 ) -> DesignCharts:
-    """Draw the proposed schedule, with the power cut if there is one, and the table's.
-
-    `part` is what is shown of it (see `zoom`), `kept` the rest of the page's address.
-    """
+    """Draw the proposed schedule, its power cut if there is one, and the table's."""
     first, *others = _drawn(design, cut)
     parts = parts_of(
         design.proposed.schedule,
@@ -116,7 +113,7 @@ def charts_of_design(
 
 def _drawn(design: Design, cut: WhatIf | None) -> Sequence[_Drawn]:
     kind = design.request.kind
-    # Four bands over each other would hide one another: only what is asked about has one.
+    # Four overlapping bands would hide each other: only the one asked about has a band.
     every = [
         _Drawn(
             name=title_of(one.rule, kind),

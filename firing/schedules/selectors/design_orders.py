@@ -1,4 +1,4 @@
-"""Designs that were ordered from the worker: where an order stands, and how far it is."""
+"""Designs ordered from the worker: the state of an order, and its progress."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -15,7 +15,7 @@ from studio.viewer import Viewer
 DESIGN_JOB = "firing.design"
 SHOWN_FOR = timedelta(days=2)
 MOST_SHOWN, MOST_READ = 8, 40
-# An order that was done this short a time ago must be found; older ones are cleared away.
+# Orders finished this recently must be found; older ones are deleted.
 JUST_COMPUTED = timedelta(minutes=10)
 LOST_WORDS = (
     "The worker computed it, but it cannot be found. Whoever runs the server sees to it "
@@ -24,7 +24,7 @@ LOST_WORDS = (
 
 
 class OutOfTime(Exception):
-    """A design takes longer than whoever asked can wait."""
+    """A design takes longer than its page can wait."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,14 +35,14 @@ class Order:
 
     @property
     def is_open(self) -> bool:
-        """Say whether the worker has it still before it."""
+        """Return whether the worker still has to do it."""
         return self.job is not None and not self.job.is_over
 
     def problem(self, now: datetime) -> str:
-        """Return why there is still no design although the worker is through with it.
+        """Say why there is still no design although the worker has finished.
 
-        Empty when it did not fail, and when it is so long ago that the design has been
-        cleared away since.
+        Empty when it did not fail, and when it was so long ago that the design has been
+        deleted since.
         """
         if self.job is None or not self.job.is_over:
             return ""
@@ -54,7 +54,7 @@ class Order:
 
     @property
     def progress(self) -> str:
-        """Return how far the worker is, in its own words."""
+        """Return the worker's progress, in its own words."""
         return "" if self.job is None else str(self.job.progress)
 
 
@@ -91,7 +91,7 @@ def order_of(studio: Studio, asked: DesignAsked) -> Order:
 
 
 def as_arguments(asked: DesignAsked) -> dict[str, Any]:
-    """Return what is asked for as plain values, for a job."""
+    """Return the request as plain values, for a job."""
     return {
         "kind": asked.kind,
         "thickness_mm": asked.thickness_mm,
@@ -109,7 +109,7 @@ def as_arguments(asked: DesignAsked) -> dict[str, Any]:
 
 
 def from_arguments(studio: Studio, given: dict[str, Any]) -> DesignAsked | None:
-    """Return what was asked for; none when its glass or kiln is gone."""
+    """Return the request; none when its glass or kiln is gone."""
     glass = Glass.owned.for_studio(studio).filter(pk=given["glass_id"]).first()
     kiln = Kiln.owned.for_studio(studio).filter(pk=given["kiln_id"]).first()
     if glass is None or kiln is None:
@@ -125,7 +125,7 @@ def from_arguments(studio: Studio, given: dict[str, Any]) -> DesignAsked | None:
             temporary_pa=temporary_pa, residual_pa=residual_pa, warning_pa=warning_pa
         ),
         is_alone=given["is_alone"],
-        # Orders that were sent by an earlier version have none.
+        # Orders from an earlier version have none.
         there_mpa=given.get("there_mpa", 0.0),
     )
 
@@ -139,9 +139,9 @@ def title_of(asked: DesignAsked, viewer: Viewer) -> str:
 
 
 def recent_orders(studio: Studio, now: datetime) -> Sequence[OrderRow]:
-    """Return the designs that the worker has, or had in the last days, newest first.
+    """Return the worker's designs, waiting and recent, newest first.
 
-    What was ordered again is there once.
+    A design that was ordered twice is listed once.
     """
     states = {
         JobState.WAITING: ("waits for its turn", "waiting"),

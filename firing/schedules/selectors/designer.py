@@ -1,4 +1,4 @@
-"""What the designer's page shows for the values it was asked with."""
+"""What the designer's page shows for the values it was given."""
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -23,7 +23,7 @@ from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer
 
 HOUR_S = 3600.0
-# How long a power cut is unless somebody says otherwise, and how finely it is placed.
+# The default length of a power cut, and how finely it can be placed.
 CUT_H = 3.0
 CUT_STEP_H = 0.25
 
@@ -41,7 +41,7 @@ class DesignerInput(DesignAsked):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tried:
-    """A design, the things that might go wrong with it, and where a cut was put."""
+    """A design, what might go wrong with it, and where a power cut was put."""
 
     shown: ShownDesign
     rows: tuple[SegmentRow, ...]
@@ -69,7 +69,7 @@ def glasses(studio: Studio) -> StudioQuerySet[Glass]:
 
 
 def tried(asked: DesignerInput, *, viewer: Viewer, told: Told | None = None) -> Tried:
-    """Design, and compute what was asked to go wrong.
+    """Design a schedule, and compute what was asked to go wrong.
 
     Raises
     ------
@@ -121,7 +121,7 @@ def tried(asked: DesignerInput, *, viewer: Viewer, told: Told | None = None) -> 
 
 
 def _said(shown: ShownDesign, found: list[WhatIf], problems: list[str]) -> str:
-    """Return the outcome in a sentence, and how the what-ifs went in another."""
+    """Say the outcome in one sentence, and the what-ifs in another."""
     words = [shown.said]
     over = [what.title for what in found if not what.is_within]
     if over:
@@ -134,14 +134,14 @@ def _said(shown: ShownDesign, found: list[WhatIf], problems: list[str]) -> str:
 
 
 def _alone(asked: DesignerInput, viewer: Viewer, told: Told | None) -> DesignOutcome:
-    """Return the schedule that the limits alone allow, without the table's row."""
+    """Return the schedule by the limits alone, without the table's row."""
     design = designed(alone(request_for(asked)), told)
     first = outcomes(design, viewer)[0]
     return replace(first, title="By the limits alone", is_proposed=False)
 
 
 def _cut_at_h(asked: DesignerInput, shown: ShownDesign, last_h: int) -> float:
-    """Return the hour of a cut: as asked, else an hour after the soak ended."""
+    """Return the hour of a cut: as requested, else an hour after the soak ended."""
     if asked.cut_at_h is not None:
         return min(max(0.0, round(asked.cut_at_h / CUT_STEP_H) * CUT_STEP_H), last_h)
     proposed = shown.design.proposed

@@ -1,4 +1,4 @@
-"""A design as its pages show it: outcomes side by side, reasons, and what is assumed."""
+"""A design as its pages show it: outcomes side by side, reasons, and assumptions."""
 
 from dataclasses import dataclass, replace
 from hashlib import sha256
@@ -29,7 +29,7 @@ UNEVEN_WORDS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DesignAsked:
-    """What a schedule is asked for; `is_alone` also wants what the limits alone allow."""
+    """What a schedule is for; `is_alone` also wants the one by the limits alone."""
 
     kind: str
     thickness_mm: float
@@ -44,7 +44,7 @@ class DesignAsked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownDesign:
-    """A design in the reader's words; the engine's own stays beside it."""
+    """A design in the reader's words, with the engine's own beside it."""
 
     design: Design
     outcomes: tuple[DesignOutcome, ...]
@@ -58,7 +58,7 @@ class ShownDesign:
 
     @property
     def said(self) -> str:
-        """Return the outcome in one sentence, for who does not see it."""
+        """Say the outcome in one sentence, for those who do not see it."""
         one = self.proposed
         stays, cooling, heating = one.bands
         return (
@@ -68,12 +68,12 @@ class ShownDesign:
 
     @property
     def uneven(self) -> str:
-        """Say the rule for uneven thickness and inclusions."""
+        """State the rule for uneven thickness and inclusions."""
         return UNEVEN_WORDS
 
 
 def request_for(asked: DesignAsked) -> DesignRequest:
-    """Return what the engine is asked for.
+    """Return the request for the engine.
 
     Raises
     ------
@@ -92,7 +92,7 @@ def request_for(asked: DesignAsked) -> DesignRequest:
 
 
 def requests_for(asked: DesignAsked) -> tuple[DesignRequest, ...]:
-    """Return every design that is asked for: the proposal, and the limits alone.
+    """Return every requested design: the proposal, and the limits alone.
 
     Raises
     ------
@@ -104,12 +104,12 @@ def requests_for(asked: DesignAsked) -> tuple[DesignRequest, ...]:
 
 
 def alone(request: DesignRequest) -> DesignRequest:
-    """Return the same request without the table's row as the least."""
+    """Return the same request without the table's row as the minimum."""
     return replace(request, floor=None)
 
 
 def fingerprint(asked: DesignAsked) -> str:
-    """Return the hash of everything that the designs rest on, the engine included.
+    """Return the hash of everything behind the designs, including the engine.
 
     Raises
     ------
@@ -121,7 +121,7 @@ def fingerprint(asked: DesignAsked) -> str:
 
 
 def is_ready(asked: DesignAsked) -> bool:
-    """Say whether nothing has to be computed any more.
+    """Return whether nothing is left to compute.
 
     What the model refuses at once is ready too: its words are.
     """
@@ -132,7 +132,7 @@ def is_ready(asked: DesignAsked) -> bool:
 
 
 def compute_designs(asked: DesignAsked, told: Told | None = None) -> None:
-    """Compute what is asked for and keep it; the model's refusals are kept too.
+    """Compute what was requested and save it, including the model's refusals.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Whether a piece goes into a kiln: shelf, height and heat, each refusal in words."""
+"""Whether a piece fits a kiln: shelf, height and heat, each refusal in words."""
 
 from firing.models import FiringKind
 from firing.physics.designing import programmes
@@ -20,7 +20,7 @@ def kilns(studio: Studio) -> StudioQuerySet[Kiln]:
 
 
 def peak_c(kind: str, glass: Glass) -> float:
-    """Return the hottest that a kind of firing takes this glass."""
+    """Return the highest temperature of a kind of firing for this glass."""
     return {
         FiringKind.FULL_FUSE: glass.full_fuse_c,
         FiringKind.TACK_FUSE: programmes.TACK_FUSE.temperature_c,

@@ -1,4 +1,4 @@
-"""Whether the physics believes a glass's data sheet; what it refuses, in plain words."""
+"""Whether the physics accepts a glass's data sheet; what it refuses, in plain words."""
 
 from firing.physics.glass.families import refuse_other_family
 from firing.physics.glass.properties import GlassProblem
@@ -9,7 +9,8 @@ from studio.models import Glass
 from studio.selectors.glass_checks import check_of_glass
 from studio.viewer import Viewer
 
-# The form's names of what the physics calls otherwise, and sentences without the glass.
+# The form's names for what the physics calls otherwise, and sentences without the
+# glass.
 NAMES = {
     "strain_point_c": "strain point",
     "annealing_point_c": "annealing point",
@@ -49,10 +50,10 @@ def data_sheet_problems(glass: Glass, viewer: Viewer) -> list[str]:
 
 
 def _in_words(refusal: Refusal, viewer: Viewer) -> str:
-    """Say the model's refusal with the form's names and the reader's units."""
+    """Say the model's refusal with the form's names and in the reader's units."""
 
     def say(one: Quantity) -> str:
-        # The form asks for the expansion in the unit of data sheets.
+        # The form asks for the expansion in the data sheets' unit.
         if one.unit is Unit.PER_KELVIN:
             return f"{one.value / EXPANSION_UNIT:g}"
         return quantity_words(one, viewer)

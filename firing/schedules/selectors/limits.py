@@ -1,4 +1,4 @@
-"""The limits of tension that a studio designs and judges by."""
+"""The limits of tension a studio designs and judges by."""
 
 from firing.models import StressLimits
 from firing.physics.limits import DEFAULT_LIMITS, Limits
@@ -21,7 +21,7 @@ def limits_of(studio: Studio) -> Limits:
 
 
 def are_defaults(limits: Limits) -> bool:
-    """Say whether limits are the ones that the program starts with."""
+    """Return whether these are the program's default limits."""
     return limits == DEFAULT_LIMITS
 
 

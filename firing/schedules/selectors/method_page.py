@@ -1,6 +1,6 @@
-"""What the page "How this was computed" says: equations, numbers, assumptions, sources.
+"""The page "How this was computed": equations, numbers, assumptions, sources.
 
-Numbers are read from the engine itself, so that the page cannot differ from it.
+Numbers are read from the engine itself, so the page cannot differ from it.
 """
 
 from collections.abc import Iterator
@@ -33,7 +33,7 @@ MARKS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Equation:
-    """One step of the computation: what it says in words, in symbols, and from where."""
+    """One step of the computation: in words, in symbols, and its source."""
 
     title: str
     words: str
@@ -153,7 +153,7 @@ NOT_COVERED = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Value:
-    """A number of a glass, as written, and where it comes from."""
+    """A number of a glass, as written, and its source."""
 
     name: str
     symbol: str
@@ -170,7 +170,7 @@ class FamilyValues:
 
 
 def families() -> tuple[FamilyValues, ...]:
-    """Return every generic family with its numbers and their provenance."""
+    """Return every generic family with its numbers and their sources."""
     return tuple(
         FamilyValues(name=name, values=tuple(_values(glass)))
         for name, glass in FAMILIES.items()
@@ -275,7 +275,7 @@ def _spectrum(spectrum: Spectrum) -> str:
 
 
 def assumptions() -> tuple[tuple[str, str, str], ...]:
-    """Return what is assumed: what, how much, and how sure."""
+    """Return the assumptions: what, how much, and how sure."""
     sure = DEFAULT_UNCERTAINTY
     return (
         (

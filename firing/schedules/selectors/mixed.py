@@ -1,4 +1,4 @@
-"""Whether the glasses of a stack go together; where not, how hard they would pull."""
+"""Whether the glasses of a stack go together; if not, how hard they pull."""
 
 from collections.abc import Sequence
 
@@ -16,11 +16,11 @@ PER_MILLION = 1e6
 
 @check_of_stack
 def mismatch_problems(layers: Sequence[NumberedGlass], viewer: Viewer) -> list[str]:
-    """Return for each glass that does not go with most of the stack which layers it is
-    on, how hard the two would pull at each other, and which limit that passes.
+    """Return, for each glass that does not go with most of the stack, its layers, how
+    hard the two would pull at each other, and which limit that exceeds.
 
     Glass of another family is refused whatever the numbers say; another sheet of the
-    same family by its own data sheet.
+    same family is judged by its own data sheet.
     """
     groups: dict[int, list[NumberedGlass]] = {}
     for one in layers:

@@ -22,10 +22,10 @@ from firing.planning.problem import practice
 from studio.models import Glass, Kiln
 from studio.units import TemperatureUnit
 
-# At most twice this many points, and two more: a stored curve keeps under 200.
+# At most twice this many points, and two more: a stored curve stays under 200.
 CURVE_COLUMNS = 98
 MINUTE_S = 60.0
-# Runs that are kept, about 70 kB each.
+# Runs kept in memory, about 70 kB each.
 RUNS_KEPT = 256
 WORTH_SAYING_S = 15 * MINUTE_S
 
@@ -49,7 +49,7 @@ HEAT_UP_SOURCE = "Heating up: common practice, no source."
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
-    """A programme for certain glass in a certain kiln, and what the kiln makes of it."""
+    """A programme for a glass in a kiln, and how the kiln follows it."""
 
     kind: str
     rule: str
@@ -75,13 +75,13 @@ class Proposal:
 
     @property
     def late_s(self) -> float:
-        """How much longer the kiln needs than the programme asks, 0 when hardly."""
+        """How much longer the kiln takes than the programme asks; 0 if hardly."""
         late_s = sum(self.run.segment_late_s)
         return late_s if late_s > WORTH_SAYING_S else 0.0
 
 
 def kiln_model(kiln: Kiln) -> KilnModel:
-    """Return a kiln as the physics knows it."""
+    """Return a kiln as the physics' value."""
     return KilnModel(
         power_w=kiln.power_w,
         max_temperature_c=kiln.max_temperature_c,
@@ -104,7 +104,7 @@ def run_in(kiln: Kiln, programme: Programme) -> KilnRun:
 
 @lru_cache(maxsize=RUNS_KEPT)
 def _followed(programme: Programme, kiln: KilnModel, until_c: float) -> KilnRun:
-    """Follow a programme once: a promise asks for the same few of them each time."""
+    """Follow a programme once: a promise asks for the same few each time."""
     run = follow(programme, kiln, until_c=until_c)
     for curve in (run.time_s, run.temperature_c):
         curve.flags.writeable = False
@@ -112,7 +112,7 @@ def _followed(programme: Programme, kiln: KilnModel, until_c: float) -> KilnRun:
 
 
 def run_as_it_is_now(kiln: Kiln, programme: Programme) -> KilnRun | None:
-    """Follow a stored programme; none when the kiln was changed and can do it no more."""
+    """Follow a stored programme; none if the kiln was changed and cannot any more."""
     try:
         return run_in(kiln, programme)
     except PhysicsProblem:
@@ -120,10 +120,10 @@ def run_as_it_is_now(kiln: Kiln, programme: Programme) -> KilnRun | None:
 
 
 def fit(programme: Programme, kiln: Kiln) -> Programme:
-    """Return what must be typed for the glass to see a programme, as the kiln takes it.
+    """Return what to type so that the glass gets a programme, as the kiln takes it.
 
-    Targets are lowered by how much hotter the kiln is than it shows; the last one, where
-    the kiln is opened, is what it shows already.
+    Targets are lowered by how much hotter the kiln is than it shows. The last one,
+    where the kiln is opened, is already a shown temperature.
 
     Raises
     ------
@@ -270,7 +270,7 @@ def _proposal(
 
 
 def curve_points(run: KilnRun, *, load_s: float) -> list[list[float]]:
-    """Return a run as it is kept with a booking: [[s from its start, °C], ...].
+    """Return a run as it is stored with a booking: [[s from its start, °C], ...].
 
     The last point is the full minute at which the kiln may be opened.
     """
@@ -284,5 +284,5 @@ def curve_points(run: KilnRun, *, load_s: float) -> list[list[float]]:
 
 
 def held_s(curve: Sequence[Sequence[float]]) -> float:
-    """Return how long a kiln is held for a kept curve and the unloading after it."""
+    """Return how long a kiln is held for a stored curve and the unloading after it."""
     return curve[-1][0] + practice.UNLOAD_S

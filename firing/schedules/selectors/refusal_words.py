@@ -10,21 +10,21 @@ from studio.viewer import Viewer
 
 
 def refusal_words(problem: StudioError, viewer: Viewer) -> str:
-    """Return why something was refused, with the quantities as the reader has them."""
+    """Say why something was refused, with the quantities in the reader's units."""
     if isinstance(problem, PhysicsProblem):
         return problem.refusal.said(lambda one: quantity_words(one, viewer))
     return str(problem)
 
 
 def stored_refusal_words(stored: str | dict[str, Any], viewer: Viewer) -> str:
-    """Return the words of a refusal that was stored; old ones are words already."""
+    """Return the words of a stored refusal; old ones are stored as words."""
     if isinstance(stored, str):
         return stored
     return Refusal.from_json(stored).said(lambda one: quantity_words(one, viewer))
 
 
 def quantity_words(one: Quantity, viewer: Viewer) -> str:
-    """Return a quantity in the reader's units; what has no other stays in SI."""
+    """Return a quantity in the reader's units, or in SI if they have none."""
     if not math.isfinite(one.value):
         return str(one)
     match one.unit:

@@ -1,4 +1,4 @@
-"""Reads of stored schedules, as rows and as the physics knows them."""
+"""Reads of stored schedules, as rows and as the physics' values."""
 
 from firing.models import Schedule
 from firing.physics.schedule import Programme, Segment
@@ -37,8 +37,8 @@ def series(
 ) -> StudioQuerySet[Schedule]:
     """Return the versions for a piece, or of a glass in a kiln, newest first.
 
-    Two pieces may have one title, and kilns and glasses are given other names: so the
-    name tells nothing.
+    Names decide nothing: two pieces may have one title, and kilns and glasses are
+    renamed.
     """
     found = schedules(studio).filter(kind=kind, piece=piece)
     if piece is None:

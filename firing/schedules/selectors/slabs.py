@@ -1,4 +1,4 @@
-"""What is known of a slab that is already in one piece, before it is fired again."""
+"""What is known about a slab in one piece before it is fired again."""
 
 from firing.models import Firing, FiringKind, Judgement
 from firing.schedules.selectors.verdict_numbers import mpa, numbers_of
@@ -20,10 +20,10 @@ def last_firing(piece: Piece) -> Firing | None:
 
 
 def tension_in(piece: Piece, kind: str) -> float:
-    """Return the most tension that a cold slab has before it is fired again [MPa].
+    """Return the highest tension of a cold slab before it is fired again [MPa].
 
-    It counts while a slab is heated. Loose sheets are not asked for theirs, and of a
-    slab without readings nothing is known: zero, as of an annealed one.
+    It matters while a slab is heated. Loose sheets are not asked for theirs; a slab
+    without readings is unknown and counts as annealed: zero.
     """
     last = None if kind in STACKS else last_firing(piece)
     if last is None:

@@ -5,7 +5,7 @@ from studio.selectors.pieces import PieceView
 from studio.stages import Stage
 
 FUSES = (FiringKind.FULL_FUSE, FiringKind.TACK_FUSE)
-# What any slab can go through whenever somebody wants it to.
+# What any slab can go through whenever somebody wants it.
 OF_A_SLAB = (FiringKind.SLUMP, FiringKind.TEST)
 
 
@@ -25,7 +25,7 @@ def allowed_kinds(view: PieceView) -> tuple[str, ...]:
 
 
 def table_kinds(view: PieceView) -> tuple[str, ...]:
-    """Return the allowed kinds that the table has rules for: all but a test firing."""
+    """Return the allowed kinds with a rule in the table: all but a test firing."""
     return tuple(kind for kind in allowed_kinds(view) if kind != FiringKind.TEST)
 
 

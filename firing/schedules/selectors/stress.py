@@ -1,7 +1,8 @@
-"""Studio's glass and kilns as the stress model knows them, and designs kept for a while.
+"""The studio's glass and kilns as the stress model's values, and designs cached for a
+while.
 
-The one place where a design is asked for and where its cache key is made; what a design
-means in words is in `stress_words`.
+Every design is requested here, and its cache key is made here; `stress_words` says what
+a design means.
 """
 
 import logging
@@ -33,17 +34,17 @@ from studio.units import TemperatureUnit
 
 log = logging.getLogger(__name__)
 
-# A new number whenever the engine gives other results for the same request or readings:
-# designs, what-ifs and verdicts are kept under it.
+# Raise this number whenever the engine gives other results for the same request or
+# readings: designs, what-ifs and verdicts are kept under it.
 ENGINE = 4
-# Raised when the engine's own values get other parts or move to another module: old ones
-# are not read then.
+# Raise this when the engine's own values change their parts or their module, so that
+# old ones are not read.
 SHAPE = 4
 KEPT_S = 30 * 24 * 3600
 # Shared by web server and worker, and kept over a restart.
 STORE = "computed"
 
-# Data sheets count expansion in units of 1e-7 per kelvin.
+# Data sheets give expansion in units of 1e-7 per kelvin.
 EXPANSION_UNIT = 1e-7
 
 Told = Callable[[int], None]
@@ -80,7 +81,7 @@ def physics_glass(glass: Glass) -> PhysicsGlass:
 
 
 def controller_of(kiln: Kiln) -> Controller:
-    """Return what a kiln's controller can be told."""
+    """Return what can be typed into a kiln's controller."""
     return Controller(
         unit=TemperatureUnit(kiln.controller_unit),
         segments_available=kiln.controller_segments,
@@ -91,7 +92,7 @@ def controller_of(kiln: Kiln) -> Controller:
 
 
 def uncertainty_of(kiln: Kiln) -> Uncertainty:
-    """Return what bands in this kiln are over: its thermocouple is known so well."""
+    """Return what bands in this kiln are over, by how well its thermocouple is known."""
     return Uncertainty(thermocouple_k=kiln.offset_uncertainty_k)
 
 
@@ -101,12 +102,12 @@ def boundary_of(*, is_dammed: bool) -> Boundary:
 
 
 def faces_words(*, is_dammed: bool) -> str:
-    """Say which faces heat is taken to pass through."""
+    """Say which faces heat passes through."""
     return DAMMED_WORDS if is_dammed else OPEN_WORDS
 
 
 def process_of(kind: str, glass: Glass) -> ProcessHold | None:
-    """Return the hottest part by the glass's own data; none is common practice."""
+    """Return the hottest part by the glass's own data; none means common practice."""
     if kind in (FiringKind.FULL_FUSE, FiringKind.TEST):
         return ProcessHold(
             temperature_c=glass.full_fuse_c, hold_s=programmes.FULL_FUSE_HOLD_S
@@ -128,9 +129,9 @@ def request_of(
     limits: Limits = DEFAULT_LIMITS,
     there_mpa: float = 0.0,
 ) -> DesignRequest:
-    """Return what the engine is asked for.
+    """Return the request for the engine.
 
-    `there_mpa` is tension that a slab has already: heating must leave room for it.
+    `there_mpa` is tension already in a slab: heating must leave room for it.
 
     Raises
     ------
@@ -156,7 +157,7 @@ def request_of(
 
 
 def _left_pa(limits: Limits, there_mpa: float) -> float | None:
-    """Return what the limit leaves for heating beside the tension that is there."""
+    """Return what the limit leaves for heating beside the tension already there."""
     if not there_mpa:
         return None
     left_pa = limits.temporary_pa - there_mpa * 1e6
@@ -164,21 +165,21 @@ def _left_pa(limits: Limits, there_mpa: float) -> float | None:
 
 
 def cache_key(request: DesignRequest) -> str:
-    """Return the key of a design: every number of the request is in it."""
+    """Return the key of a design; it covers every number of the request."""
     fingerprint = sha256(repr(request).encode()).hexdigest()
     return f"design:{ENGINE}.{SHAPE}:{fingerprint}"
 
 
 def is_designed(request: DesignRequest) -> bool:
-    """Say whether the answer to a request is kept: a design, or why there is none."""
+    """Return whether the answer to a request is cached: a design, or why there is none."""
     return _kept(cache_key(request)) is not None
 
 
 def designed(request: DesignRequest, told: Told | None = None) -> Design:
-    """Design a schedule, or return the one designed for the same request before.
+    """Design a schedule, or return the cached one for the same request.
 
-    `told` hears of the bands computed so far; what it raises ends the design, and then
-    nothing is kept.
+    `told` is called with the number of bands computed so far. If it raises, the design
+    ends and nothing is kept.
 
     Raises
     ------
@@ -196,7 +197,7 @@ def designed(request: DesignRequest, told: Told | None = None) -> Design:
 
 
 def _kept(key: str) -> Design | Refusal | None:
-    """Return what is kept; a store that is down keeps nothing, and the page goes on."""
+    """Return what is cached; if the cache is down, nothing is and the page goes on."""
     try:
         found: Design | Refusal | None = caches[STORE].get(key)
     except (RedisError, OSError) as problem:
@@ -213,11 +214,11 @@ def _keep(key: str, made: Design | Refusal) -> None:
 
 
 def _design(request: DesignRequest, told: Told | None) -> Design | Refusal:
-    """Return a design as it is kept, or the model's refusal."""
+    """Return a design as it is cached, or the model's refusal."""
     try:
         made = design(request, told)
     except PhysicsProblem as problem:
         return problem.refusal
-    # Where a glass's numbers come from is a read-only view, which no cache takes.
+    # The sources of a glass's numbers are a read-only view, which no cache accepts.
     bare = replace(made.request.glass, provenance={})
     return replace(made, request=replace(made.request, glass=bare))

@@ -1,7 +1,8 @@
-"""What a design means, in a maker's words: bands against limits, and why each part is so.
+"""What a design means in a maker's words: bands against limits, and the reason for each
+part.
 
-Stress is said in MPa for everybody, and as nm/cm where a polariscope shows it; the rest
-in the reader's units. Nothing is computed here but differences.
+Stress is in MPa for everybody, and in nm/cm where a polariscope shows it; the rest is
+in the reader's units. Only differences are computed here.
 """
 
 import math
@@ -24,7 +25,7 @@ from studio.viewer import Viewer
 
 MPA = 1e6
 HOUR_S = 3600.0
-# A difference below this is no difference to a maker.
+# A smaller difference means nothing to a maker.
 HARDLY_S = 30 * 60.0
 GAIN_STEP_S = 10 * 60.0
 SCALE = 200.0
@@ -105,7 +106,7 @@ def band_words(
     if is_within:
         verdict = f"within the limit of {limit_pa / MPA:g} MPa"
     else:
-        # Rounded up: what is over is never over by nothing.
+        # Rounded up, so that what is over is never over by zero.
         over = math.ceil((band.high - limit_pa) / MPA * 100) / 100
         verdict = f"over the limit of {limit_pa / MPA:g} MPa by {over:.2f} MPa"
     if is_warning:
@@ -129,7 +130,7 @@ def band_words(
 
 
 def nanometres(low: float, high: float) -> str:
-    """Return a range of retardation in whole nm/cm: finer than that nobody sees it."""
+    """Return a range of retardation in whole nm/cm: nobody can see finer than that."""
     if high < 0.5:
         return "less than 1 nm/cm"
     ends = dict.fromkeys((f"{low:.0f}", f"{high:.0f}"))
@@ -137,7 +138,7 @@ def nanometres(low: float, high: float) -> str:
 
 
 def bands_of(computed: Computed, limits: Limits) -> tuple[BandWords, ...]:
-    """Return the three bands that are held against limits."""
+    """Return the three bands that are compared with limits."""
     band = computed.band
     nm = band.retardation_nm_cm
     return (
@@ -158,7 +159,7 @@ def bands_of(computed: Computed, limits: Limits) -> tuple[BandWords, ...]:
 
 
 def title_of(rule: Rule, kind: Kind) -> str:
-    """Name where an anneal comes from; the table is not for enamel."""
+    """Name the source of an anneal; the table is not for enamel."""
     if kind is Kind.ENAMEL and rule is Rule.TABLE_ROW:
         return "Common practice"
     return TITLES[rule]
@@ -201,7 +202,7 @@ def whole_minutes(seconds: float) -> float:
 
 
 def gain_words(design: Design, viewer: Viewer) -> list[str]:
-    """Say honestly what the computed schedule gains against the table, or does not."""
+    """Say honestly what the computed schedule gains over the table, if anything."""
     proposed, is_enamel = design.proposed, design.request.kind is Kind.ENAMEL
     names = {
         Rule.TABLE_ROW: "common practice" if is_enamel else "the table's row",
@@ -209,7 +210,7 @@ def gain_words(design: Design, viewer: Viewer) -> list[str]:
     }
     said, rows = [], set()
     for other in design.compared:
-        # At some heights the nearest row and the next are one and the same.
+        # For some heights the nearest row and the next are the same.
         if other.rule in names and other.row_m not in rows:
             said.append(_against(proposed, other, names[other.rule], viewer))
             rows.add(other.row_m)
@@ -245,11 +246,11 @@ def _against(one: Computed, other: Computed, name: str, viewer: Viewer) -> str:
 
 
 def reasons_of(design: Design, viewer: Viewer) -> list[Because]:
-    """Say why each part of the schedule is as it is, without any physics needed."""
+    """Say why each part of the schedule is as it is, without physics."""
     limits = design.request.limits
     every: Sequence[Why] = design.why
     if design.request.kind is Kind.ENAMEL:
-        # The table is not for single sheets: what stands in for it is practice.
+        # The table is not for single sheets; practice takes its place.
         every = [
             replace(why, reason=Reason.PRACTICE)
             if why.reason is Reason.TABLE_ROW
@@ -348,7 +349,7 @@ def over_words(
 
 
 def outcomes(design: Design, viewer: Viewer) -> list[DesignOutcome]:
-    """Return the proposed schedule and what stands beside it, the proposed one first."""
+    """Return the proposed schedule first, then those beside it."""
     limits, kind = design.request.limits, design.request.kind
     every: Sequence[Computed] = (design.proposed, *design.compared)
     return [outcome_of(one, limits, kind, viewer) for one in every]

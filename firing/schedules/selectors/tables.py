@@ -59,14 +59,14 @@ class SegmentRow:
 
 
 def segment_rows(schedule: Schedule, viewer: Viewer) -> list[SegmentRow]:
-    """Return a schedule's segments in words and in what its controller is told."""
+    """Return a schedule's segments in words and as typed into its controller."""
     return programme_rows(programme_of(schedule), schedule.kiln, viewer)
 
 
 def programme_rows(
     programme: Programme, kiln: Kiln | None, viewer: Viewer
 ) -> list[SegmentRow]:
-    """Return a programme's segments in words and in what a kiln's controller is told."""
+    """Return a programme's segments in words and as typed into a kiln's controller."""
     unit = viewer.temperature_unit
     if kiln is not None:
         unit = TemperatureUnit(kiln.controller_unit)
@@ -106,7 +106,7 @@ def _clock(seconds: float) -> str:
 
 
 def basis_facts(schedule: Schedule, viewer: Viewer) -> list[tuple[str, str]]:
-    """Return the numbers that a schedule was computed from, in words."""
+    """Say in words which numbers a schedule was computed from."""
     basis: dict[str, Any] = schedule.basis
     shown = (
         ("Height of the glass", "thickness_mm", viewer.length),
@@ -155,7 +155,7 @@ def _nm_range(band: list[float]) -> str:
 
 
 def bands_words(schedule: Schedule, viewer: Viewer) -> str:
-    """Say what the bands of a computed schedule are over; nothing for the others."""
+    """Say what the bands of a computed schedule are over; empty for the others."""
     basis = schedule.basis
     if "annealing_point_off_k" not in basis:
         return ""

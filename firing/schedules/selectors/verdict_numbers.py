@@ -1,7 +1,7 @@
-"""The numbers that were kept of a judgement, in the one format of verdicts.
+"""The numbers kept of a judgement, in the one format of verdicts.
 
-They are `verdict_as_mapping`, the format of the command as well, and beside it what only
-the page needs. Judgements kept before had a form of their own: `old_numbers` reads it.
+They are `verdict_as_mapping`, which the command prints too, plus what only the page
+needs. Judgements kept before had their own form: `old_numbers` reads it.
 """
 
 from collections.abc import Mapping
@@ -50,7 +50,7 @@ def numbers_of(judgement: Judgement) -> dict[str, Any]:
     """Return a judgement's numbers, whenever they were kept.
 
     Times count from the first reading, which is `starts_s` after the booking's start.
-    What was not judged has only its problem and how many readings there were.
+    What was not judged has only its problem and its number of readings.
     """
     numbers: dict[str, Any] = judgement.numbers
     if KEPT_FORMAT in numbers or judgement.verdict == Judgement.NOT_JUDGED:
@@ -64,7 +64,7 @@ def mpa(band: Mapping[str, float]) -> list[float]:
 
 
 def old_numbers(old: Mapping[str, Any]) -> dict[str, Any]:
-    """Return numbers in today's format that were kept in MPa, by the booking's clock."""
+    """Return numbers kept in MPa and from the booking's start, in today's format."""
     starts_s = old["first_s"]
     ready = old["ready_s"]
     return {

@@ -1,7 +1,7 @@
 """What a designed schedule does when something is not as planned, each case computed.
 
-The schedule stays what it is; the glass, the thermocouple or the power are other than
-was thought.
+The schedule stays the same; the glass, the thermocouple or the power differ from what
+was assumed.
 """
 
 from dataclasses import dataclass, replace
@@ -31,14 +31,14 @@ OFF_K = 5.0
 CUT_S = 3 * 3600.0
 STEP_S = 300.0
 WITHIN_K = 0.3
-# A kiln that full power cannot bring back to where it was is told so.
+# Full power must reach at least this much past where the kiln was.
 REACH_K = 0.5
 HOUR_S = 3600.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WhatIf:
-    """One thing that is not as planned, and what comes of it."""
+    """One thing that is not as planned, and its outcome."""
 
     title: str
     explanation: str
@@ -72,7 +72,7 @@ def thicker(design: Design, viewer: Viewer) -> WhatIf:
 
 
 def thermocouple_off(design: Design, viewer: Viewer, *, by_k: float) -> WhatIf:
-    """Compute the schedule when the glass is hotter or colder than is read.
+    """Compute the schedule for glass that is hotter or colder than the reading.
 
     Raises
     ------
@@ -80,7 +80,7 @@ def thermocouple_off(design: Design, viewer: Viewer, *, by_k: float) -> WhatIf:
         When that is past the model.
     """
     request, curve = design.request, design.proposed.curve
-    # As in `band`: a thermocouple is right when cold, and wholly off from 400 °C up.
+    # As in `band`: a thermocouple is right when cold, and fully off from 400 °C up.
     share = (curve.temperature_c - request.start_c).clip(0.0, 380.0) / 380.0
     moved = replace(curve, temperature_c=curve.temperature_c + by_k * share)
     known = replace(request.uncertainty, thermocouple_k=0.0)
@@ -98,7 +98,7 @@ def thermocouple_off(design: Design, viewer: Viewer, *, by_k: float) -> WhatIf:
 def power_cut(
     design: Design, viewer: Viewer, *, at_s: float, lasts_s: float = CUT_S
 ) -> WhatIf:
-    """Compute the schedule with the power away for some hours from a moment on.
+    """Compute the schedule with the power off for some hours from a moment on.
 
     Raises
     ------
@@ -137,7 +137,7 @@ def power_cut(
 def cut_curve(
     curve: KilnCurve, kiln: KilnModel, *, at_s: float, lasts_s: float = CUT_S
 ) -> KilnCurve:
-    """Return a curve with hours of natural cooling and the way back put in.
+    """Return a curve with hours of natural cooling and the way back up put in.
 
     Raises
     ------
@@ -192,7 +192,7 @@ def _way_back(
 
 
 def _way_back_words(result: BandedResult, limits: Limits) -> str:
-    """Say so when the way back up is what pulls hardest, because that can be helped."""
+    """Say so if the way back up pulls hardest, because something can be done about it."""
     back_pa = result.heating_pa.high
     if back_pa <= max(result.cooling_pa.high, limits.temporary_pa):
         return ""

@@ -1,4 +1,4 @@
-"""Which part of a firing a chart shows: one that is named, or any two moments."""
+"""Which part of a firing a chart shows: a named one, or between any two moments."""
 
 import re
 from collections.abc import Mapping
@@ -39,7 +39,7 @@ class Zoom:
 def parts_of(
     programme: Programme, ends_s: tuple[float, ...], *, starts_s: float, lasts_s: float
 ) -> dict[str, Window | None]:
-    """Return the parts that a page offers by name; the whole has no window.
+    """Return the named parts that a page offers; the whole has no window.
 
     `ends_s` are the ends of the programme's segments, `starts_s` when the first began
     and `lasts_s` when the kiln may be opened.
@@ -63,7 +63,7 @@ def parts_of(
 def window_of(
     part: str, parts: Mapping[str, Window | None], *, lasts_s: float
 ) -> tuple[str, Window | None]:
-    """Return which part is shown and its window; anything else is the whole.
+    """Return the part to show and its window; anything unknown is the whole.
 
     Besides a name it may be two moments in seconds, such as "36000-72000".
     """

@@ -17,9 +17,9 @@ from studio.viewer import Viewer
 
 @transaction.atomic
 def order_design(*, studio: Studio, asked: DesignAsked, href: str) -> None:
-    """Have a design computed in the background, unless that is done or under way.
+    """Have a design computed in the background, unless it is done or being made.
 
-    `href` is the address at which it is looked at when it is ready.
+    `href` is the address to see it at when it is ready.
 
     Raises
     ------

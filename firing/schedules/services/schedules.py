@@ -1,4 +1,4 @@
-"""Stores computed schedules, version by version; none is ever changed in place."""
+"""Stores computed schedules, version by version; none is ever edited."""
 
 from datetime import datetime
 
@@ -27,7 +27,7 @@ from studio.services.locks import held
 from studio.tenancy import same_studio
 from studio.viewer import Viewer
 
-# As long as the column is: two long titles together may be more.
+# As long as the column is: two long titles together may be longer.
 NAME_LETTERS = 160
 
 
@@ -43,8 +43,8 @@ def compute_fuse_schedule(
 ) -> Schedule:
     """Compute a piece's fuse and anneal, or its re-anneal, fitted to a controller.
 
-    Without a kind it is what the piece's stage calls for. Each call adds a version.
-    The limits are for the computed rule only.
+    Without a kind, the piece's stage decides it. Each call adds a version. The limits
+    are for the computed rule only.
 
     Raises
     ------
@@ -55,8 +55,8 @@ def compute_fuse_schedule(
     """
     same_studio(piece.studio, kiln)
     if rule == ScheduleRule.COMPUTED:
-        # A design may take seconds: it is made before anybody has to wait for the lock,
-        # and found again in there unless the piece was changed in between.
+        # A design may take seconds, so it is made before anybody has to wait for the
+        # lock. It is found again under the lock unless the piece changed in between.
         view = fresh(piece)
         kind = kind or default_kind(view)
         _refuse_kind(view, kind)
@@ -78,7 +78,7 @@ def _compute(
     kind: str,
     limits: Limits,
 ) -> Schedule:
-    # One at a time per piece, so that two never take the same version number.
+    # One at a time per piece, so that two never get the same version number.
     lock_pieces([piece])
     view = fresh(piece)
     kind = kind or default_kind(view)
@@ -144,7 +144,7 @@ def default_kind(view: PieceView) -> str:
 
 
 def refuse_misfit(*, view: PieceView, kiln: Kiln, kind: str) -> None:
-    """Refuse a kiln that a piece does not go into.
+    """Refuse a kiln that a piece does not fit.
 
     Raises
     ------
@@ -176,7 +176,7 @@ def compute_enamel_schedule(
 ) -> Schedule:
     """Return the studio's enamel schedule of a glass in a kiln.
 
-    The last version serves as long as it would come out the same today.
+    The last version is used as long as it would come out the same today.
 
     Raises
     ------
@@ -188,7 +188,7 @@ def compute_enamel_schedule(
     proposal = propose_enamel(glass=glass, kiln=kiln)
     last = (
         series(studio, kind=FiringKind.ENAMEL, piece=None, glass=glass, kiln=kiln)
-        # Computed ones are kept in the same series; the standing programme is another.
+        # Computed ones are in the same series; the standing programme is another.
         .filter(rule=ScheduleRule.STANDARD)
         .first()
     )
@@ -207,10 +207,10 @@ def compute_enamel_schedule(
 def keep_design(
     *, studio: Studio, asked: DesignAsked, by: Person | None, at: datetime
 ) -> Schedule:
-    """Keep a designed schedule that belongs to no piece, as the next version.
+    """Save a designed schedule that belongs to no piece, as the next version.
 
-    Versions are counted for each glass in each kiln and kind of firing. What would come
-    out as the last version did is that version.
+    Versions are counted for each glass in each kiln and kind of firing. A schedule that
+    equals the last version becomes no new one.
 
     Raises
     ------
@@ -218,7 +218,7 @@ def keep_design(
         When there is no such schedule, or kiln or controller cannot do it.
     """
     same_studio(studio, asked.glass, asked.kiln)
-    # It may take seconds where it is not computed yet: before anybody has to wait.
+    # It may take seconds if it is not computed yet, so this comes before anybody waits.
     proposal = propose_computed(
         kind=asked.kind,
         thickness_mm=asked.thickness_mm,
@@ -234,7 +234,7 @@ def keep_design(
 def _keep_design(
     *, studio: Studio, proposal: Proposal, by: Person | None, at: datetime
 ) -> Schedule:
-    # One at a time per glass, so that two never take the same version number.
+    # One at a time per glass, so that two never get the same version number.
     held(Glass.across_studios).get(pk=proposal.glass.pk)
     label = FiringKind(proposal.kind).label
     return keep_proposal(
@@ -256,7 +256,7 @@ def keep_proposal(
     by: Person | None,
     at: datetime,
 ) -> Schedule:
-    """Keep a proposal as its series' next version; what the last one is, is that one.
+    """Save a proposal as its series' next version, unless it equals the last one.
 
     Called while the piece, or without one the glass, is locked.
     """

@@ -1,4 +1,4 @@
-"""The schedule designer, which needs no piece, and the page of what it computes."""
+"""The schedule designer, which needs no piece, and the page on how it computes."""
 
 from datetime import timedelta
 from typing import Any
@@ -53,7 +53,7 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
         has_no_kiln = not kilns(request.studio).exists()
         has_no_glass = not designer.glasses(request.studio).exists()
         context |= {"has_no_kiln": has_no_kiln, "has_no_glass": has_no_glass}
-        # Who has nothing to choose from yet has filled in nothing wrongly.
+        # If there is nothing to choose from yet, nothing was filled in wrongly.
         status = OK if has_no_kiln or has_no_glass else FILLED_IN_WRONGLY
     else:
         try:
@@ -72,7 +72,7 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
 
 
 def _answer(request: StudioRequest, asked: DesignerInput) -> dict[str, Any]:
-    """Return what the page shows of a design, or how far its computing is.
+    """Return what the page shows of a design, or the progress of computing it.
 
     Raises
     ------

@@ -1,4 +1,4 @@
-"""Finds what an address names, in the studio of whoever asks; else 404."""
+"""Finds what an address names in the studio of whoever asks, else 404."""
 
 from typing import TYPE_CHECKING
 

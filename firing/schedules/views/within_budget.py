@@ -1,7 +1,7 @@
-"""Answers with a design at once where it takes no time, else has the worker compute it.
+"""Answers with a design at once if it is quick, else has the worker compute it.
 
-The page then shows how far that is and takes the result in place; its address holds all
-that was asked for, so that it can be left and found again.
+The page then shows the progress and takes in the result. Its address holds the whole
+request, so people can leave it and find it again.
 """
 
 import time
@@ -43,7 +43,7 @@ def within_the_budget() -> Told:
 def in_time(
     request: StudioRequest, asked: DesignAsked, compute: Callable[[Told], Found]
 ) -> tuple[Found | None, Job | None]:
-    """Return what `compute` finds within the budget, else the order and how far it is.
+    """Return what `compute` finds within the budget, else the order and its progress.
 
     Raises
     ------
@@ -66,7 +66,7 @@ def in_time(
 
 
 def address_of(request: StudioRequest) -> str:
-    """Return the address of what is asked, without what only one visit needs."""
+    """Return the address of a request, without what only one visit needs."""
     kept: Any = request.GET.copy()
     for name in ("again", "last_h", "part"):
         kept.pop(name, None)

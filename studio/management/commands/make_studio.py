@@ -62,7 +62,7 @@ class Command(BaseCommand):
         )
 
     def ask(self, name: str, question: str) -> str:
-        """Ask until the answer can be used, so that one slip loses no other answer."""
+        """Ask until the answer is usable, so that one mistake loses no other answer."""
         while True:
             try:
                 return tidy(name, input(f"{question}: "))
@@ -70,7 +70,7 @@ class Command(BaseCommand):
                 self.stderr.write(" ".join(problem.messages))
 
     def ask_password(self, answers: dict[str, str]) -> str:
-        """Ask for a password; a weak one may be mended twice."""
+        """Ask for a password; a weak one may be improved twice."""
         owner = Person(email=answers["owner_email"], name=answers["owner_name"])
         left = PASSWORD_TRIES
         while True:

@@ -18,7 +18,7 @@ class Command(BaseCommand):
     """``python3 manage.py restore FILE``: with Slowcool stopped."""
 
     help = "Put a backup back. What is here is set aside first, and only if you say so."
-    # The database may be damaged or not there; no check may ask it.
+    # The database may be damaged or missing; no check may ask it.
     requires_system_checks = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:

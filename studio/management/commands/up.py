@@ -1,7 +1,7 @@
 """Starts the whole workshop on one machine: data, web server and background worker.
 
-Keeping the two programs running is `studio.supervisor`'s matter; making the Python
-environment was done before this runs.
+`studio.supervisor` keeps the two programs running; the Python environment was made
+before this runs.
 """
 
 import contextlib
@@ -29,13 +29,13 @@ from studio import jobs, pdf
 from studio.supervisor import Child, StopRequest, die_with_parent, stop_all
 
 LOOPBACK = {"127.0.0.1", "localhost", "::1"}
-# Only a server that hangs takes so long; one that ends is told of at once.
+# Only a server that hangs takes this long; one that ends is reported at once.
 READY_WITHIN_S = 300.0
 STOP_LIMIT_S = 20.0
 LOOK_EVERY_S = 0.1
 # A server that never answered and died this often will not do better next time.
 HOPELESS_AFTER = 3
-# SQLite's own words for a disk that is full or may not be written.
+# SQLite's own words for a disk that is full or read-only.
 DISK_WORDS = ("disk is full", "readonly database", "unable to open", "disk I/O error")
 
 
@@ -84,7 +84,7 @@ class Command(BaseCommand):
                 f"The database does not answer: {problem}\nCheck STUDIO_DATABASE_URL, "
                 "or leave it out to use a file on this machine."
             ) from problem
-        # Stays behind when loading is interrupted, so that the next start goes on.
+        # It stays behind when loading is interrupted, so that the next start goes on.
         unfinished = settings.VAR_DIR / "demo-unfinished"
         warming: subprocess.Popen[bytes] | None = None
         if is_new:
@@ -107,7 +107,7 @@ class Command(BaseCommand):
     def run_children(
         self, server_socket: socket.socket, host: str, port: int, stop: StopRequest
     ) -> None:
-        """Start both programs, tell where they are, and look after them."""
+        """Start both programs, say where they are, and look after them."""
         web = web_server(server_socket, host)
         children = [web, worker()]
         address = f"http://{host if ':' not in host else f'[{host}]'}:{port}/"
@@ -171,7 +171,7 @@ class Command(BaseCommand):
 
 @contextlib.contextmanager
 def telling_of_the_disk() -> Iterator[None]:
-    """Say in a sentence that the data folder is full or may not be written.
+    """Report that the data folder is full or read-only.
 
     A database that fails for another reason keeps its own words.
     """
@@ -193,7 +193,7 @@ def telling_of_the_disk() -> Iterator[None]:
 
 
 def take_lock(lock: TextIO) -> None:
-    """Be the only `up` of this data folder, or say who is."""
+    """Be the only `up` on this data folder, or say who is."""
     try:
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
@@ -208,7 +208,7 @@ def take_lock(lock: TextIO) -> None:
 
 
 def listen(host: str, port: int) -> socket.socket:
-    """Open the port here, so that a taken one is told of before anything starts."""
+    """Open the port here, so that a taken one is reported before anything starts."""
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
     server_socket = socket.socket(family)
     server_socket.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -225,7 +225,7 @@ def listen(host: str, port: int) -> socket.socket:
 
 
 def reason(problem: Exception) -> str:
-    """Return the system's word for why."""
+    """Return the system's text for the reason."""
     return getattr(problem, "strerror", None) or str(problem)
 
 
@@ -274,7 +274,7 @@ def child_environment() -> dict[str, str]:
 
 
 def clear_the_bench() -> None:
-    """Before the only worker starts: drop beat's old file, free jobs cut short."""
+    """Before the only worker starts: delete beat's old file, free interrupted jobs."""
     for path in settings.VAR_DIR.glob("beat-schedule*"):
         path.unlink()
     if not settings.REDIS_URL:
@@ -283,7 +283,7 @@ def clear_the_bench() -> None:
 
 
 def answers(host: str, port: int) -> bool:
-    """Tell whether the web server says that it is up."""
+    """Return whether the web server says that it is up."""
     name = {"0.0.0.0": "127.0.0.1", "::": "[::1]"}.get(host, host)  # noqa: S104
     name = f"[{name}]" if ":" in name and not name.startswith("[") else name
     request = urllib.request.Request(
@@ -302,14 +302,14 @@ def probe_host() -> str:
 
 
 def has_studio() -> bool:
-    """Tell whether anybody can sign in to a studio."""
+    """Return whether anybody can sign in to a studio."""
     found = apps.get_model("studio", "Studio").objects.exists()
     connection.close()
     return bool(found)
 
 
 def start_warm_up() -> subprocess.Popen[bytes] | None:
-    """Begin to compile the engine beside the rest of the first start."""
+    """Start compiling the engine beside the rest of the first start."""
     if "warm_up" not in get_commands():
         return None
     return subprocess.Popen(  # noqa: S603 - our own program, fixed words

@@ -1,7 +1,7 @@
-"""The file a backup is: a zip of the database, every picture and paper, and a manifest.
+"""A backup's file: a zip of the database, every picture and paper, and a manifest.
 
 The manifest says what the rest must be, with a hash of each part. Nothing here knows
-a database; each engine's own part is in `sqlite` and `postgres`.
+about databases; `sqlite` and `postgres` do.
 """
 
 import hashlib
@@ -22,17 +22,18 @@ MANIFEST = "manifest.json"
 DATABASE = "database"
 MEDIA = "media/"
 CHUNK_B = 1 << 20
-# Pictures and PostgreSQL's dump are compressed already; level 1 takes most of the rest.
+# Pictures and PostgreSQL's dump are compressed already; level 1 handles most of the
+# rest.
 LEVEL = 1
 
 
 class BadBackup(StudioError):
-    """The file is no backup that this program can use."""
+    """The file is not a backup that this program can use."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Manifest:
-    """What a backup holds: rows by table, and the hash of the database and each file."""
+    """What a backup holds: rows by table, and hashes of the database and each file."""
 
     engine: str
     made_at: str
@@ -54,7 +55,7 @@ def write_archive(
     database: Path,
     files: dict[str, Path],
 ) -> Manifest:
-    """Write the backup and put it on the disk for good; return its manifest."""
+    """Write the backup and flush it to disk; return its manifest."""
     with path.open("xb") as out:
         os.chmod(path, 0o600)
         with zipfile.ZipFile(out, "w", compresslevel=LEVEL) as archive:
@@ -108,7 +109,7 @@ def check_archive(path: Path) -> Manifest:
 
 
 def extract(path: Path, name: str, target: Path) -> None:
-    """Write one part of a checked backup to a file, for good."""
+    """Write one part of a checked backup to a file and flush it to disk."""
     target.parent.mkdir(parents=True, exist_ok=True)
     with (
         zipfile.ZipFile(path) as archive,
@@ -128,7 +129,7 @@ def sha256_of(path: Path) -> str:
 
 
 def fsync_folder(folder: Path) -> None:
-    """Make a name that was just given or taken away in the folder last."""
+    """Make a new or removed name in the folder permanent."""
     handle = os.open(folder, os.O_RDONLY)
     try:
         os.fsync(handle)

@@ -1,6 +1,6 @@
 """Makes backups while people work: by hand, once a day, and before a restore.
 
-A backup gets its name only once it was read back and found right, so a file with a
+A backup gets its name only after it was read back and found correct, so a file with a
 backup's name is a good one, however the program ended.
 """
 
@@ -41,7 +41,7 @@ from studio.services.backups.media import held_media
 log = logging.getLogger(__name__)
 
 UNFINISHED = ".unfinished-"
-# Beside the files: there it is one for all who share them, wherever backups go.
+# Beside the files: everybody who shares them shares it, wherever backups go.
 LOCK = ".backup-lock"
 TRY_AGAIN_AFTER = timedelta(hours=1)
 SPARE_B = 10 * 1024 * 1024
@@ -83,7 +83,8 @@ def _make(
     with held_media(root) as held:
         refuse_without_room(
             target.parent,
-            # The copy of the database lies beside the archive until that is written.
+            # The copy of the database stays beside the archive until the archive is
+            # written.
             2 * engine.size_b(connection) + _bytes_of(held.files()),
         )
         tables = engine.dump(connection, scratch / "database")
@@ -105,9 +106,9 @@ def _make(
 
 
 def make_daily_backup(*, now: datetime) -> Path | None:
-    """Make today's backup if it is due, and keep the last few of its kind.
+    """Make today's backup if it is due, and keep only the last few daily ones.
 
-    A failure is written down for the owner and tried again after an hour.
+    A failure is noted for the owner, and the backup is tried again after an hour.
     """
     folder, kept = Path(settings.BACKUP_DIR), settings.BACKUPS_KEPT
     if not kept or not _is_due(folder, now):
@@ -129,7 +130,7 @@ def make_daily_backup(*, now: datetime) -> Path | None:
 
 
 def prune(folder: Path, *, kept: int) -> None:
-    """Remove the oldest daily backups; those made by hand are nobody's to remove."""
+    """Remove the oldest daily backups; those made by hand are never removed."""
     daily = [one for one in backups_in(folder) if one.kind == DAILY]
     for one in daily[:-kept]:
         one.path.unlink()
@@ -137,7 +138,7 @@ def prune(folder: Path, *, kept: int) -> None:
 
 @contextmanager
 def only_one(folder: Path) -> Iterator[None]:
-    """Be the only one who backs up this data, and clear away what a killed one left."""
+    """Be the only one backing up this data, and clear away what a killed one left."""
     root = Path(settings.MEDIA_ROOT)
     root.mkdir(parents=True, exist_ok=True)
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -154,18 +155,18 @@ def only_one(folder: Path) -> Iterator[None]:
 
 
 def engine_of(connection: BaseDatabaseWrapper) -> ModuleType:
-    """Return the module that knows this kind of database."""
+    """Return the module for this kind of database."""
     return {one.ENGINE: one for one in (sqlite, postgres)}[connection.vendor]
 
 
 def migrations_in(connection: BaseDatabaseWrapper) -> list[str]:
-    """Return the names of the migrations that the database has been through."""
+    """Return the names of the migrations applied to the database."""
     applied = MigrationRecorder(connection).applied_migrations()
     return sorted(f"{app}.{name}" for app, name in applied)
 
 
 def refuse_without_room(folder: Path, needed_b: int) -> None:
-    """Say beforehand that the disk has no room."""
+    """Refuse beforehand if the disk has no room."""
     free_b = shutil.disk_usage(folder).free
     if free_b < needed_b + SPARE_B:
         raise Refused(
@@ -175,7 +176,7 @@ def refuse_without_room(folder: Path, needed_b: int) -> None:
 
 
 def reason(problem: OSError) -> str:
-    """Return the system's word for why."""
+    """Return the system's text for the reason."""
     if problem.errno == errno.ENOSPC:
         return "the disk is full"
     return problem.strerror or str(problem)

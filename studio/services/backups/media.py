@@ -1,4 +1,4 @@
-"""The files under the media folder: held still for a backup, put back from one."""
+"""The files in the media folder: held still for a backup, put back from one."""
 
 import os
 import shutil
@@ -12,7 +12,7 @@ HELD = ".backup-under-way"
 
 
 def media_files(root: Path) -> dict[str, Path]:
-    """Return the files by name; what begins with a dot at the top is nobody's work."""
+    """Return the files by name; a dot at the top of the folder marks nobody's work."""
     return {
         path.relative_to(root).as_posix(): path
         for path in sorted(root.rglob("*"))
@@ -28,7 +28,7 @@ class Held:
         self.folder = root / HELD
 
     def hold(self) -> None:
-        """Hold whatever is there and not held yet."""
+        """Hold every file that is there and not held yet."""
         for name, path in media_files(self.root).items():
             second = self.folder / name
             if not second.exists():
@@ -36,7 +36,7 @@ class Held:
                 try:
                     _link(path, second)
                 except FileNotFoundError:
-                    continue  # removed by somebody between the look and this
+                    continue  # Somebody removed it between the look and this.
 
     def files(self) -> dict[str, Path]:
         """Return what is held, by name."""
@@ -47,11 +47,11 @@ class Held:
 def held_media(root: Path) -> Iterator[Held]:
     """Hold the files as they are now, and let them go at the end.
 
-    A picture that is removed while the backup is made goes from the disk at once, and
-    the copied database may still name it. Files never change, so holding is enough.
+    A picture removed during the backup leaves the disk at once, though the copied
+    database may still name it. Files never change, so holding them is enough.
     """
     held = Held(root)
-    shutil.rmtree(held.folder, ignore_errors=True)  # left by one that was killed
+    shutil.rmtree(held.folder, ignore_errors=True)  # A killed backup left it.
     try:
         held.hold()
         yield held
@@ -60,7 +60,7 @@ def held_media(root: Path) -> Iterator[Held]:
 
 
 def put_back(archive: Path, files: dict[str, str], root: Path) -> None:
-    """Bring every file of a backup to its place, each by one rename."""
+    """Put every file of a backup in its place, each by one rename."""
     there = media_files(root)
     for name, sha256 in files.items():
         if name in there and sha256_of(there[name]) == sha256:
@@ -73,7 +73,7 @@ def put_back(archive: Path, files: dict[str, str], root: Path) -> None:
 
 
 def remove_others(files: dict[str, str], root: Path) -> None:
-    """Remove the files that a backup does not have."""
+    """Remove the files that are not in a backup."""
     for name, path in media_files(root).items():
         if name not in files:
             path.unlink()
@@ -84,5 +84,5 @@ def _link(path: Path, second: Path) -> None:
         os.link(path, second)
     except FileNotFoundError:
         raise
-    except OSError:  # a file system without second names
+    except OSError:  # A file system without second names.
         shutil.copy2(path, second)

@@ -1,6 +1,6 @@
-"""Carries everything from SQLite to an empty PostgreSQL and compares it afterwards.
+"""Copies everything from SQLite to an empty PostgreSQL and compares it afterwards.
 
-All rows go in one transaction, so the target has all of them or none; the source is
+All rows go in one transaction, so the target gets all of them or none. The source is
 only read.
 """
 
@@ -23,14 +23,14 @@ from studio.services.backups.tables import (
 )
 
 TARGET = "move_target"
-# What a migrate fills in an empty database; the source's own rows take their place.
+# What a migrate fills in an empty database; the source's own rows replace it.
 FILLED_BY_MIGRATE = {"django_migrations", "django_content_type", "auth_permission"}
 Tell = Callable[[str], object]
 
 
 @contextmanager
 def target_database(configuration: dict[str, Any]) -> Iterator[str]:
-    """Know one more database for a while, under the name that is given."""
+    """Add a database for a while, under the given name."""
     connections.databases[TARGET] = connections.configure_settings(
         {"default": {}, TARGET: configuration}
     )[TARGET]
@@ -84,7 +84,7 @@ def _refuse_outdated(source: str) -> None:
 
 
 def _refuse_work(target: str) -> None:
-    """Refuse a database in which there is anything that migrate does not fill in."""
+    """Refuse a database that has anything except what migrate fills in."""
     connection = connections[target]
     with connection.cursor() as cursor:
         for name in connection.introspection.table_names(cursor):
@@ -127,7 +127,7 @@ def _copy(model: type[models.Model], *, source: str, target: str) -> None:
                     ]
                 )
     except (DatabaseError, psycopg.Error) as problem:
-        # What comes while it streams is psycopg's own; Django wraps only calls.
+        # Errors while it streams are psycopg's own; Django wraps only calls.
         raise Refused(
             f"PostgreSQL does not take a row of {model._meta.db_table}: {problem}"
         ) from problem

@@ -1,6 +1,6 @@
-"""PostgreSQL's share of backing up: its own tools, found on the PATH.
+"""PostgreSQL's part of backing up: its own tools, found on the PATH.
 
-Passwords go to them through the environment, never as an argument that others on the
+They get passwords through the environment, never as an argument that others on the
 machine can see.
 """
 
@@ -33,7 +33,7 @@ MISSING = (
 
 
 def size_b(connection: BaseDatabaseWrapper) -> int:
-    """Return about how many bytes a dump takes, at the most."""
+    """Return about how many bytes a dump takes at most."""
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_database_size(current_database())")
         return int(cursor.fetchone()[0])
@@ -61,7 +61,7 @@ def check(dumped: Path, tables: dict[str, int]) -> None:
 
 
 def load(connection: BaseDatabaseWrapper, dumped: Path) -> None:
-    """Put a dump in place of the tables there are, in one transaction."""
+    """Replace the existing tables with a dump, in one transaction."""
     tool("pg_restore")
     with connection.cursor() as cursor:
         _refuse_company(cursor)
@@ -74,7 +74,7 @@ def load(connection: BaseDatabaseWrapper, dumped: Path) -> None:
 
 
 def tool(name: str) -> str:
-    """Return where a program of PostgreSQL's is.
+    """Return where one of PostgreSQL's programs is.
 
     Raises
     ------
@@ -100,7 +100,7 @@ def _refuse_company(cursor: Any) -> None:
 
 
 def _play(connection: BaseDatabaseWrapper, dumped: Path, first: str) -> None:
-    """Feed psql, and let it commit only when pg_restore has come to its end."""
+    """Feed psql, and let it commit only when pg_restore has finished."""
     command = [tool("psql"), "--no-psqlrc", "--quiet", "--set=ON_ERROR_STOP=1"]
     command += ["--output", os.devnull, *_where(connection)]
     with tempfile.TemporaryFile() as said:
@@ -115,7 +115,7 @@ def _play(connection: BaseDatabaseWrapper, dumped: Path, first: str) -> None:
             psql.stdin.write(b"\nCOMMIT;\n")
             psql.stdin.close()
         except BrokenPipeError:
-            pass  # it ended early; why is in its own words below
+            pass  # It ended early; its own text below says why.
         except BaseException:
             psql.kill()
             raise
@@ -128,7 +128,7 @@ def _play(connection: BaseDatabaseWrapper, dumped: Path, first: str) -> None:
 
 @contextmanager
 def _script(arguments: list[str]) -> Iterator[IO[bytes]]:
-    """Give pg_restore's SQL as it comes, and fail when it did not come to its end."""
+    """Yield pg_restore's SQL as it comes, and fail if it did not finish."""
     with tempfile.TemporaryFile() as said:
         command = [tool("pg_restore"), "--file=-", *arguments]
         with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said) as process:  # noqa: S603
@@ -157,7 +157,7 @@ def _rows_in(script: IO[bytes]) -> dict[str, int]:
 
 @contextmanager
 def _snapshot(connection: BaseDatabaseWrapper) -> Iterator[tuple[str, dict[str, int]]]:
-    """Hold one view of the data; give its name and how many rows each table has."""
+    """Hold one view of the data; yield its name and each table's number of rows."""
     own: psycopg.Connection[Any] = connection.get_new_connection(
         connection.get_connection_params()
     )

@@ -1,8 +1,8 @@
-"""Puts a backup back: everything is checked first, and what was there is kept aside.
+"""Puts a backup back: everything is checked first, and the old data is set aside.
 
-Files come before the database: their names are random and never used twice, so more
-files than records do no harm, and the database changes in one step. However this ends,
-the old state or the new one is whole.
+Files come before the database. Their names are random and never reused, so files
+without records do no harm, and the database changes in one step. However this ends,
+either the old state or the new one is complete.
 """
 
 import tempfile
@@ -42,7 +42,7 @@ WORK_TABLES = ("studio_studio", "studio_person")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Restored:
-    """What came back, and where the data that was there before lies now."""
+    """What came back, and where the old data is now."""
 
     manifest: Manifest
     set_aside: Path | None
@@ -56,7 +56,7 @@ def restore(
     tell: Callable[[str], object],
     using: str = "default",
 ) -> Restored:
-    """Put the backup in place of what is there; refuse that unless `replace` says so.
+    """Replace what is there with the backup; refuse to unless `replace` says so.
 
     Raises
     ------
@@ -77,7 +77,7 @@ def restore(
         )
     try:
         Path(settings.VAR_DIR).mkdir(parents=True, exist_ok=True)
-        # Beside the data, as the data will be: unpacked, and once more while staged.
+        # Beside the data, like the data itself: unpacked, and once more while staged.
         refuse_without_room(Path(settings.VAR_DIR), 3 * _size_b(archive))
         with tempfile.TemporaryDirectory(
             prefix=".restoring-", dir=settings.VAR_DIR
@@ -96,13 +96,13 @@ def restore(
     except OSError as problem:
         raise Refused(f"The disk does not play along: {reason(problem)}.") from problem
     if aside is None or aside.is_file():
-        # The backup made just now has them; a mere copy of the database has not.
+        # The backup just made has them; a mere copy of the database does not.
         remove_others(manifest.files, root)
     return Restored(manifest=manifest, set_aside=aside)
 
 
 def set_aside(connection: BaseDatabaseWrapper, at: datetime) -> Path:
-    """Keep what is there, as a backup, or as it is when SQLite finds it damaged."""
+    """Set aside what is there: as a backup, or as it is if SQLite finds it damaged."""
     folder = Path(settings.BACKUP_DIR)
     try:
         return make_backup(at=at, folder=folder, kind=SET_ASIDE, using=connection.alias)
@@ -115,7 +115,7 @@ def set_aside(connection: BaseDatabaseWrapper, at: datetime) -> Path:
 
 
 def holds_data(connection: BaseDatabaseWrapper) -> bool:
-    """Tell whether anybody's work is in the database, or it cannot be asked."""
+    """Return whether the database holds anybody's work, or cannot be asked."""
     try:
         there = set(connection.introspection.table_names())
         with connection.cursor() as cursor:

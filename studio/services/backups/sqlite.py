@@ -1,4 +1,4 @@
-"""SQLite's share of backing up: its own backup call, its own check, one rename."""
+"""SQLite's part of backing up: its own backup call, its own check, one rename."""
 
 import os
 import shutil
@@ -30,7 +30,7 @@ def size_b(connection: BaseDatabaseWrapper) -> int:
 def dump(connection: BaseDatabaseWrapper, target: Path) -> dict[str, int]:
     """Copy the database as it is at one instant, while others write; return its rows.
 
-    In one step: a copy in several would begin anew whenever somebody writes.
+    In one step: a copy in several would start again whenever somebody writes.
     """
     try:
         with (
@@ -38,7 +38,7 @@ def dump(connection: BaseDatabaseWrapper, target: Path) -> dict[str, int]:
             closing(sqlite3.connect(target)) as copy,
         ):
             source.backup(copy)
-            # One file on its own, which may lie on a disk that cannot be written.
+            # One self-contained file, readable even on a read-only disk.
             copy.execute("PRAGMA journal_mode=DELETE")
         tables = _rows(target)
     except sqlite3.DatabaseError as problem:
@@ -62,7 +62,7 @@ def check(dumped: Path, tables: dict[str, int]) -> None:
 
 
 def load(connection: BaseDatabaseWrapper, dumped: Path) -> None:
-    """Put a dump in the database's place: by one rename, so all of it or nothing."""
+    """Replace the database with a dump by one rename, so all of it or nothing."""
     connection.close()
     path = _path(connection)
     path.parent.mkdir(parents=True, exist_ok=True)
@@ -90,10 +90,10 @@ def keep_as_it_is(connection: BaseDatabaseWrapper, folder: Path) -> None:
 
 
 def _fold(path: Path) -> None:
-    """Bring what was written last into the file, unless the file is past help.
+    """Move what was written last into the file, unless the file is beyond help.
 
-    SQLite leaves its write-ahead log only when nobody else has the file open, so this
-    notices other programs as well.
+    SQLite removes its write-ahead log only when nobody else has the file open, so this
+    notices other programs too.
     """
     if not path.exists():
         return

@@ -1,7 +1,6 @@
 """What a table holds, as a count and a hash that do not depend on the database.
 
-The same values give the same hash on SQLite and on PostgreSQL, in whatever order the
-rows come.
+Equal values give equal hashes on SQLite and PostgreSQL, in any order of rows.
 """
 
 import datetime as dt
@@ -26,7 +25,7 @@ class Fingerprint:
 
 
 def every_model() -> list[type[models.Model]]:
-    """Return every model with a table of its own, those of many-to-many included."""
+    """Return every model with a table of its own, including many-to-many tables."""
     return [
         model
         for model in apps.get_models(include_auto_created=True)
@@ -52,7 +51,7 @@ def fingerprint(model: type[models.Model], *, using: str) -> Fingerprint:
 
 
 def rows_of(model: type[models.Model], *, using: str) -> Iterator[tuple[Any, ...]]:
-    """Go through all rows of a table, as Python values in the order of its columns."""
+    """Yield all rows of a table, as Python values in the order of its columns."""
     names = [field.attname for field in model._meta.concrete_fields]
     everything = model._base_manager.using(using).order_by()
     return everything.values_list(*names).iterator(chunk_size=ROWS_AT_ONCE)
@@ -65,7 +64,7 @@ def _canonical(row: tuple[Any, ...]) -> str:
 def _plain(value: Any) -> Any:
     """Write a value so that equal ones look equal, wherever they were kept.
 
-    PostgreSQL keeps 1e22 of a JSON field as the whole number it is, and knows no -0.
+    PostgreSQL stores 1e22 in a JSON field as the whole number, and has no -0.
     """
     if isinstance(value, float):
         return int(value) if value.is_integer() else value

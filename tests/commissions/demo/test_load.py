@@ -1,4 +1,6 @@
-"""The demo: there at any hour of any day, once, and showing what it is meant to show."""
+"""The demo: loads at any hour of any day, only once, and shows what it is meant to
+show.
+"""
 
 import datetime as dt
 

@@ -1,4 +1,4 @@
-"""What the judge makes of the demo's fired pieces: the cut one, the good one."""
+"""What the judge says about the demo's fired pieces: the cut one, the good one."""
 
 from firing.loads.selectors.firings import firings
 from firing.models import Firing

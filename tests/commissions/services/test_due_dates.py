@@ -1,4 +1,4 @@
-"""The day on a piece is the one that counts, whatever is done to its commission."""
+"""The day on a piece is the one that counts, whatever happens to its commission."""
 
 import pytest
 from django.db.models.functions import Coalesce

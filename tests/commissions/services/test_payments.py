@@ -1,4 +1,4 @@
-"""Payments: laid over the instalments, due by the piece's stage, never edited."""
+"""Payments: set against the instalments, due by the piece's stage, never edited."""
 
 from decimal import Decimal
 

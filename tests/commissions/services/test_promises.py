@@ -1,4 +1,4 @@
-"""Promised days: held room, worked out again by the worker, agreed anew."""
+"""Promised days: held room, checks by the worker, days agreed with the client."""
 
 import datetime as dt
 from functools import partial

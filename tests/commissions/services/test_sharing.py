@@ -1,4 +1,4 @@
-"""Share links and news: one live link to a commission, and each taken back once."""
+"""Share links and news: one live link per commission, and each revoked once."""
 
 import datetime as dt
 from concurrent.futures import ThreadPoolExecutor

@@ -1,4 +1,4 @@
-"""Who may open what: every address of the app but the client's own."""
+"""Who may open what: every address of the app except the client's own."""
 
 import pytest
 from django.urls import reverse

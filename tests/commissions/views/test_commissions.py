@@ -1,4 +1,4 @@
-"""The pages of commissions and clients: taken in once, listed, changed, closed."""
+"""The pages of commissions and clients: created once, listed, changed, closed."""
 
 from decimal import Decimal
 

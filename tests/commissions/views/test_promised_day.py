@@ -1,4 +1,4 @@
-"""The promised day on the pages; forms pressed twice; what is done; tax and PDF."""
+"""The promised day on the pages; forms sent twice; what is done; tax and PDF."""
 
 from concurrent.futures import ThreadPoolExecutor
 from decimal import Decimal

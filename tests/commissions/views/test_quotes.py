@@ -1,4 +1,4 @@
-"""The pages of quotes: priced as one types, kept, sent, printed."""
+"""The pages of quotes: priced while typing, saved, sent, printed."""
 
 import pytest
 from django.urls import reverse

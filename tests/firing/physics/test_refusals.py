@@ -1,4 +1,4 @@
-"""Every refusal is given what its sentence names, and survives being stored."""
+"""Every refusal gets what its sentence names, and survives being stored."""
 
 import ast
 import json

@@ -1,4 +1,4 @@
-"""Whatever kilns, people, pieces and glass are called, the same is computed for them."""
+"""Whatever kilns, people, pieces and glass are called, the results are the same."""
 
 from dataclasses import asdict
 

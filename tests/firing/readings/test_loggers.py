@@ -1,4 +1,4 @@
-"""Readings that a logger sends: its token, what is kept, what is refused."""
+"""Readings that a logger sends: its token, what is saved, what is refused."""
 
 import datetime as dt
 import json

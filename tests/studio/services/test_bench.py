@@ -1,4 +1,4 @@
-"""Bench hours, skills and days away: what is kept, refused, and written down."""
+"""Bench hours, skills and days away: what is saved, refused, and put in the history."""
 
 import datetime as dt
 

@@ -1,4 +1,4 @@
-"""What an archive says of itself, and that all in it is of one instant."""
+"""What an archive says about itself, and that all of it is from one instant."""
 
 import json
 import threading

@@ -1,4 +1,4 @@
-"""A studio is brought in whole or not at all, and nobody gains a right by it."""
+"""A studio is imported whole or not at all, and nobody gains a right by it."""
 
 import io
 import json

@@ -1,4 +1,4 @@
-"""A studio's end: asked for by name, a week to think again, then gone."""
+"""Deleting a studio: asked for by name, a week to change one's mind, then gone."""
 
 from datetime import timedelta
 

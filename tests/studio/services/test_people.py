@@ -1,4 +1,4 @@
-"""People: taken in, given another part, let back in; a studio keeps an owner."""
+"""People: added, given another role, let back in; a studio keeps an owner."""
 
 import pytest
 

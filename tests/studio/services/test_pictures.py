@@ -1,4 +1,4 @@
-"""Photographs: judged by their content, turned, stripped, kept in two sizes."""
+"""Photographs: judged by their content, turned, stripped, stored in two sizes."""
 
 import io
 import struct

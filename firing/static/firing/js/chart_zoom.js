@@ -42,7 +42,7 @@
     draw(zoom, address);
   }
 
-  // One request at a time, and after it only the last of what was asked meanwhile.
+  // One request at a time, then only the latest of the others.
   async function draw(zoom, address) {
     if (waiting.has(zoom)) {
       waiting.set(zoom, address);
@@ -104,7 +104,7 @@
     "wheel",
     (event) => {
       const zoom = event.target.closest?.("[data-chart-zoom]");
-      // Without Ctrl the wheel scrolls the page, as it does everywhere.
+      // Without Ctrl the wheel scrolls the page, as usual.
       if (!zoom || !event.ctrlKey || !plotOf(zoom)) return;
       event.preventDefault();
       const factor = event.deltaY < 0 ? CLOSER : 1 / CLOSER;

@@ -35,7 +35,7 @@
     return Number(grip.getAttribute("aria-valuenow"));
   }
 
-  // Where the grip stands over the drawing; at its edge when the hour is not shown.
+  // Where the grip is over the drawing; at its edge when the hour is not shown.
   function place() {
     const grip = gripOf();
     const drawn = plot();
@@ -74,7 +74,7 @@
     return { url: form.action, sent };
   }
 
-  // One request at a time, and after it only the last place that was asked for.
+  // One request at a time, and after it only the latest place.
   async function ask() {
     if (isAsking) {
       isAskedAgain = true;
@@ -105,7 +105,7 @@
       return;
     }
     for (const part of fresh.content.querySelectorAll("[data-fresh]")) {
-      // In place, so that what listens to them goes on listening.
+      // In place, so that their listeners stay.
       document.getElementById(part.id)?.replaceChildren(...part.childNodes);
     }
     const drawing = fresh.content.getElementById("design-drawing");
@@ -163,7 +163,7 @@
   });
 
   // What is shown is no longer what is asked for: nobody keeps it by mistake. The answer
-  // brings the buttons anew.
+  // brings new buttons.
   document.addEventListener("input", (event) => {
     const keep = document.getElementById("design-keep");
     if (keep && event.target.form === formOf()) keep.disabled = true;

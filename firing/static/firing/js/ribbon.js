@@ -33,7 +33,7 @@
     return JSON.parse(document.body.getAttribute("hx-headers"))["X-CSRFToken"];
   }
 
-  // Seconds that a zone is ahead of UTC at an instant: a day is by the studio's clock.
+  // Seconds that a zone is ahead of UTC at an instant: days are local to the studio.
   function offset(instant) {
     const zone = panel()?.dataset.zone;
     const parts = new Intl.DateTimeFormat("en-US", {
@@ -171,7 +171,7 @@
     say(told, back);
   }
 
-  // The ribbon comes anew from the server; the moved booking keeps the keyboard's focus.
+  // The server sends a new ribbon; the moved booking keeps the keyboard's focus.
   async function redraw(url, focus) {
     if (move) move.isTaking = true;
     await htmx.ajax("GET", location.href, { target: "#days", swap: "outerHTML" });
@@ -289,7 +289,7 @@
   document.addEventListener("keydown", (event) => {
     if (move && event.key === "Escape" && !move.isTaking) {
       event.preventDefault();
-      // The button is still down: its click is not to open the booking either.
+      // The button is still down: its click must not open the booking either.
       justDragged = pressed !== null;
       pressed = null;
       putBack();

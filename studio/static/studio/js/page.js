@@ -1,4 +1,4 @@
-/* Small manners of a page: menus close, swapped-in errors take the focus, a wide drawing
+/* Small habits of a page: menus close, swapped-in errors take the focus, a wide drawing
    opens where now is, a form goes out once however often its button is pressed. Hooks are
    data attributes; everything works without this file. */
 (() => {
@@ -48,7 +48,7 @@
       scroller.scrollLeft = Math.max(0, x - scroller.clientWidth * 0.2);
     }
     const summary = root.querySelector("[data-error-summary]");
-    // The style guide shows one without anything having gone wrong.
+    // The style guide shows one without an error.
     if (summary && !summary.closest(".theme-sample")) summary.focus();
   }
 

@@ -1,4 +1,4 @@
-"""What the kilns ask for today."""
+"""What to do at the kilns today."""
 
 import datetime as dt
 

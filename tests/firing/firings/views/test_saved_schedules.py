@@ -1,4 +1,4 @@
-"""Designed schedules kept without a piece, compared, and booked for every kind."""
+"""Designed schedules saved without a piece, compared, and booked for every kind."""
 
 import datetime as dt
 

@@ -1,4 +1,4 @@
-"""What the move of a planned firing does to the firings and the work round it."""
+"""What moving a planned firing does to the firings and the work around it."""
 
 import datetime as dt
 

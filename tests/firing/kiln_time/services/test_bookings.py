@@ -1,4 +1,6 @@
-"""Booking kilns: never two at once, by the database itself and in good words."""
+"""Booking kilns: never two at once, guarded by the database itself and refused in
+words.
+"""
 
 import datetime as dt
 import threading

@@ -1,4 +1,4 @@
-"""Looking for free kiln time, and on to the booking form."""
+"""Finding free kiln time, and going on to the booking form."""
 
 import datetime as dt
 from html import unescape

@@ -1,4 +1,4 @@
-"""Bands: what is varied, that they hold their middle, and how wide they are."""
+"""Bands: what is varied, that they include their middle, and how wide they are."""
 
 from dataclasses import replace
 from itertools import product

@@ -1,4 +1,4 @@
-"""Laying rectangles on a shelf: inside, apart, and what does not fit is said so."""
+"""Placing rectangles on a shelf: inside, apart, and what does not fit is reported."""
 
 import itertools
 import json

@@ -1,4 +1,4 @@
-"""The checker finds each broken rule in a plan that is right but for that one thing."""
+"""The checker finds each broken rule in a plan that is otherwise right."""
 
 from dataclasses import replace
 

@@ -1,4 +1,4 @@
-"""Taking a part of a new plan, and work that is given out already."""
+"""Accepting part of a new plan, and work that is already assigned."""
 
 from dataclasses import replace
 

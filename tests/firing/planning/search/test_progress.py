@@ -1,5 +1,6 @@
-"""Whoever watches a search sees its best plan and bounds, changes nothing by watching,
-and may end it with what there is."""
+"""Watching a search shows its best plan and bounds and changes nothing; it may be ended
+with the plan found so far.
+"""
 
 import json
 

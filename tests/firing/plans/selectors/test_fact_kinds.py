@@ -1,4 +1,4 @@
-"""Facts that a plan rests on: compared, stored, read again, whatever things are called."""
+"""The facts behind a plan: compared, stored, read again, whatever things are called."""
 
 import json
 from dataclasses import asdict

@@ -1,4 +1,4 @@
-"""Whether the standing plan can still be kept."""
+"""Whether the standing plan still works."""
 
 import datetime as dt
 

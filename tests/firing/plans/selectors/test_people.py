@@ -1,4 +1,4 @@
-"""People's own hours, skills and days away in the planner's problem, and what is said."""
+"""People's own hours, skills and days away in the planner's problem, and in words."""
 
 import datetime as dt
 

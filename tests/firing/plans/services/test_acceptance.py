@@ -1,4 +1,4 @@
-"""A plan is taken, whole or in part: it becomes provisional bookings."""
+"""Accepting a plan, whole or in part, turns it into provisional bookings."""
 
 import pytest
 from django.db import connection

@@ -1,4 +1,4 @@
-"""Plans are ordered, kept when they are made, and put aside."""
+"""Plans are ordered, saved when they are made, and put aside."""
 
 import datetime as dt
 

@@ -1,4 +1,6 @@
-"""Two people take plans or kiln time at the same moment: one wins, one is told why."""
+"""Two people accept plans or book kiln time at the same moment: one wins, one learns
+why.
+"""
 
 import threading
 

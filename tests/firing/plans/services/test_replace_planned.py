@@ -1,4 +1,4 @@
-"""A load made up by hand takes its planned booking over, and says what it displaces."""
+"""A load made up by hand takes over its planned booking, and says what it displaces."""
 
 import datetime as dt
 

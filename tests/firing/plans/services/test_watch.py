@@ -1,4 +1,4 @@
-"""Whoever looks after the standing plan sees when it broke, and orders another."""
+"""Looking after the standing plan: noticing when it breaks, and ordering another."""
 
 import dataclasses
 import datetime as dt

@@ -1,4 +1,4 @@
-"""Moving a booking on its page and from the ribbon: verdicts, refusals, doors."""
+"""Moving a booking on its page and from the ribbon: verdicts, refusals, access."""
 
 import datetime as dt
 

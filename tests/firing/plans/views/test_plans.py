@@ -1,4 +1,4 @@
-"""The plan's pages: making, stopping, taking, confirming, and what each role sees."""
+"""The plan's pages: making, stopping, accepting, confirming, and what each role sees."""
 
 import datetime as dt
 

@@ -1,4 +1,4 @@
-"""New limits have every firing judged anew, one order and one transaction at a time."""
+"""New limits have every firing judged again, one order and one transaction at a time."""
 
 import datetime as dt
 

@@ -1,4 +1,4 @@
-"""Reading controllers' files in: whole or not at all, quickly, and out again."""
+"""Importing controllers' files: whole or not at all, quickly, and removing them."""
 
 import datetime as dt
 

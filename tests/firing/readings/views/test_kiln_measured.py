@@ -1,4 +1,4 @@
-"""What was measured of a kiln, on its page, and the button that sets it so."""
+"""A kiln's measured values on its page, and the button that sets them."""
 
 import pytest
 from django.core.cache import cache

@@ -1,4 +1,4 @@
-"""The studio's limits of tension: who sets them, what is refused, who goes by them."""
+"""The studio's limits of tension: who sets them, what is refused, what they affect."""
 
 import datetime as dt
 

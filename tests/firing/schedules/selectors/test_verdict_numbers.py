@@ -1,4 +1,4 @@
-"""Judgements kept in the form of before say the same as those of today."""
+"""Judgements kept in the old form say the same as today's."""
 
 import json
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Designs that take longer than a page may: ordered, shown on the way, found again."""
+"""Designs that take longer than a page may: ordered, shown in progress, found again."""
 
 import datetime as dt
 

@@ -1,4 +1,4 @@
-"""A glass's data sheet is refused at the form where the physics cannot believe it."""
+"""A glass's data sheet is refused in the form if the physics cannot accept it."""
 
 import pytest
 from django.urls import reverse

@@ -1,4 +1,6 @@
-"""The file a backup is: what is written is read, and nothing else is taken for one."""
+"""The file of a backup: what is written can be read, and nothing else is accepted as
+one.
+"""
 
 import json
 import zipfile

@@ -1,4 +1,4 @@
-"""What restoring refuses, and what it does with a database past help."""
+"""What restoring refuses, and what it does with a database beyond help."""
 
 from datetime import UTC, datetime
 
