@@ -112,7 +112,7 @@ class Writer:
         self.files[name] = {"bytes": size, "sha256": digest.hexdigest()}
 
 
-class Viewer:
+class ArchiveReader:
     """Reads an archive that may be incomplete, changed or harmful.
 
     Nothing is unpacked: entries are read, never past the size the manifest gives.
@@ -140,7 +140,7 @@ class Viewer:
             self._zip.close()
             raise
 
-    def __enter__(self) -> "Viewer":
+    def __enter__(self) -> "ArchiveReader":
         return self
 
     def __exit__(self, *_: object) -> None:

@@ -19,7 +19,7 @@ from django.db import DatabaseError, connection, transaction
 from django.db.migrations.loader import MigrationLoader
 from django.db.models import FileField, ManyToManyField, Model
 
-from studio.archive import Viewer
+from studio.archive import ArchiveReader
 from studio.errors import Refused
 from studio.models import Membership, Person, Role, Studio
 from studio.selectors.kinds import Kind, arrivals, carried_kinds, is_pointed_at
@@ -68,10 +68,12 @@ def import_studio(
     Refused
         Saying what is wrong with the archive; nothing is left behind then.
     """
-    with Viewer(path) as viewer:
-        refuse_other_program(viewer.manifest)
-        viewer.check(told)
-        bringing = _Bringing(viewer, at, told, frozenset(map(_address, admitted)))
+    with ArchiveReader(path) as archive_reader:
+        refuse_other_program(archive_reader.manifest)
+        archive_reader.check(told)
+        bringing = _Bringing(
+            archive_reader, at, told, frozenset(map(_address, admitted))
+        )
         try:
             with transaction.atomic():
                 return bringing.bring(again=again)
@@ -121,7 +123,7 @@ def _address(email: str) -> str:
 class _Bringing:
     """One import in progress: the new keys, and the files it has written."""
 
-    viewer: Viewer
+    archive_reader: ArchiveReader
     at: datetime
     told: Told
     admitted: frozenset[str]
@@ -244,9 +246,9 @@ class _Bringing:
     def _records(self, kind: Kind) -> Iterator[tuple[int, dict[str, Any]]]:
         """Return a kind's records with their old keys, each value as it is stored."""
         fields = {one.name: one for one in kind.fields()}
-        if kind.path not in self.viewer.files:
+        if kind.path not in self.archive_reader.files:
             return  # An older program had no such kind.
-        for number, record in enumerate(self.viewer.lines(kind.path), start=1):
+        for number, record in enumerate(self.archive_reader.lines(kind.path), start=1):
             where = f"{kind.path}, line {number}"
             key = record.pop("id", None)
             if type(key) is not int:
@@ -320,13 +322,13 @@ class _Bringing:
         if suffix not in STARTS or not name.startswith("files/"):
             raise Refused(f"{name[:80]!r} is no picture and no paper.")
         wanted = one.generate_filename(row, f"x{suffix}")
-        if name not in self.viewer.files:
+        if name not in self.archive_reader.files:
             self.lost_files += 1  # It was lost before the archive was made.
             return str(wanted)
-        if self.viewer.files[name]["bytes"] > LARGEST_FILE:
+        if self.archive_reader.files[name]["bytes"] > LARGEST_FILE:
             raise Refused(f"{name} is larger than any picture or paper of ours.")
         with SpooledTemporaryFile(max_size=IN_MEMORY) as copy:
-            for chunk in self.viewer.chunks(name):
+            for chunk in self.archive_reader.chunks(name):
                 copy.write(chunk)
             copy.seek(0)
             if not STARTS[suffix](copy.read(16)):

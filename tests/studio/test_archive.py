@@ -8,7 +8,7 @@ import zipfile
 
 import pytest
 
-from studio.archive import MANIFEST, VERSION, Viewer, Writer, harmless
+from studio.archive import MANIFEST, VERSION, ArchiveReader, Writer, harmless
 from studio.errors import Refused
 
 RECORDS = [{"id": 1, "name": "Heron"}, {"id": 2, "name": "Grüße, “Möwe”\n"}]
@@ -63,15 +63,15 @@ def listed(name, data):
 
 
 def read(path):
-    with Viewer(path) as viewer:
-        viewer.check(lambda _: None)
+    with ArchiveReader(path) as archive_reader:
+        archive_reader.check(lambda _: None)
 
 
 def test_what_was_written_comes_out(archive):
-    with Viewer(archive) as viewer:
-        viewer.check(lambda _: None)
-        assert list(viewer.lines("records/studio.kiln.jsonl")) == RECORDS
-        assert viewer.manifest["studio"] == "Gullmarsh"
+    with ArchiveReader(archive) as archive_reader:
+        archive_reader.check(lambda _: None)
+        assert list(archive_reader.lines("records/studio.kiln.jsonl")) == RECORDS
+        assert archive_reader.manifest["studio"] == "Gullmarsh"
 
 
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", "\n", "＝"])
@@ -188,5 +188,5 @@ def test_a_line_that_is_no_object_is_refused(tmp_path):
         with Writer(path) as writer:
             writer.copy("records/x.jsonl", io.BytesIO(text))
             writer.finish({})
-        with Viewer(path) as viewer, pytest.raises(Refused):
-            list(viewer.lines("records/x.jsonl"))
+        with ArchiveReader(path) as archive_reader, pytest.raises(Refused):
+            list(archive_reader.lines("records/x.jsonl"))

@@ -6,7 +6,7 @@ import threading
 import pytest
 from django.db import connection
 
-from studio.archive import Viewer
+from studio.archive import ArchiveReader
 from studio.models import Kiln, Piece
 from studio.selectors import kinds
 from studio.services.exporting import one_instant, write_archive
@@ -15,20 +15,20 @@ from tests.cast import NOW
 
 
 @pytest.fixture
-def viewer(cast, tmp_path):
+def archive_reader(cast, tmp_path):
     make.piece(studio=cast.studio, glass=cast.glass, by=cast.owner, title="=Low water")
     path = tmp_path / "studio.zip"
     write_archive(studio=cast.studio, path=path, told=lambda _: None, at=NOW)
-    with Viewer(path) as viewer:
-        yield viewer
+    with ArchiveReader(path) as archive_reader:
+        yield archive_reader
 
 
-def text_of(viewer, name):
-    return b"".join(viewer.chunks(name)).decode("utf-8-sig")
+def text_of(archive_reader, name):
+    return b"".join(archive_reader.chunks(name)).decode("utf-8-sig")
 
 
-def test_every_kind_and_field_is_explained(viewer):
-    told = json.loads(text_of(viewer, "fields.json"))
+def test_every_kind_and_field_is_explained(archive_reader):
+    told = json.loads(text_of(archive_reader, "fields.json"))
     assert set(told) == {
         "studio.studio",
         "studio.person",
@@ -47,24 +47,24 @@ def test_every_kind_and_field_is_explained(viewer):
     assert "worker" in told["studio.job"]["left behind"]
 
 
-def test_the_manifest_counts_what_is_there(viewer, cast):
-    manifest = viewer.manifest
+def test_the_manifest_counts_what_is_there(archive_reader, cast):
+    manifest = archive_reader.manifest
     assert manifest["studio"] == "Gullmarsh"
     assert manifest["counts"]["studio.piece"] == 1
     assert manifest["counts"]["studio.membership"] == 4
     for label, count in manifest["counts"].items():
-        assert len(list(viewer.lines(f"records/{label}.jsonl"))) == count, label
+        assert len(list(archive_reader.lines(f"records/{label}.jsonl"))) == count, label
     assert all(
         manifest["migrations"][app] for app in ("studio", "firing", "commissions")
     )
-    assert "manage.py import_studio" in text_of(viewer, "README.txt")
+    assert "manage.py import_studio" in text_of(archive_reader, "README.txt")
 
 
-def test_lists_are_in_the_studios_units_and_hold_no_formula(viewer):
-    heading, row = text_of(viewer, "lists/pieces.csv").splitlines()
+def test_lists_are_in_the_studios_units_and_hold_no_formula(archive_reader):
+    heading, row = text_of(archive_reader, "lists/pieces.csv").splitlines()
     assert heading.startswith("Piece,Stage,Width (in),Height (in)")
     assert row.startswith("'=Low water,Planned,11.811,7.874")
-    assert "Anneal soak (°F)" in text_of(viewer, "lists/stock-glass.csv")
+    assert "Anneal soak (°F)" in text_of(archive_reader, "lists/stock-glass.csv")
 
 
 @pytest.mark.django_db(transaction=True)

@@ -8,7 +8,7 @@ import pytest
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 
-from studio.archive import Viewer, Writer
+from studio.archive import ArchiveReader, Writer
 from studio.errors import Refused
 from studio.models import HistoryEntry, Kiln, Membership, Person, Picture, Piece, Studio
 from studio.selectors import kinds
@@ -54,7 +54,7 @@ def files_on_disk(media_folder):
 def changed(archive, label="", change=None, *, manifest=None, files=None):
     """Write an archive again with one kind's records changed: hashes fit again."""
     path = archive.with_name("changed.zip")
-    with Viewer(archive) as old, Writer(path) as new:
+    with ArchiveReader(archive) as old, Writer(path) as new:
         for name in old.files:
             if name == f"records/{label}.jsonl":
                 records = list(old.lines(name))
@@ -238,8 +238,10 @@ def test_a_forged_archive_is_refused_and_leaves_nothing(
 
 
 def test_what_is_no_picture_is_refused(cast, archive, media_folder):
-    with Viewer(archive) as viewer:
-        name = next(one for one in viewer.files if one.endswith("thumbnail.webp"))
+    with ArchiveReader(archive) as archive_reader:
+        name = next(
+            one for one in archive_reader.files if one.endswith("thumbnail.webp")
+        )
     path = changed(archive, files={name: b"<script>alert(1)</script>"})
     files = files_on_disk(media_folder)
     with pytest.raises(Refused, match="no picture and no paper"):
@@ -264,8 +266,8 @@ def test_a_picture_lost_before_stays_a_record_and_is_counted(cast, tmp_path, arc
     default_storage.delete(picture.thumbnail.name)
     path = tmp_path / "lost.zip"
     write_archive(studio=cast.studio, path=path, told=silent, at=NOW)
-    with Viewer(path) as viewer:
-        assert len(viewer.manifest["missing"]) == 1
+    with ArchiveReader(path) as archive_reader:
+        assert len(archive_reader.manifest["missing"]) == 1
     arrived = brought_in(path, admitted=[cast.owner.email], again=True)
     assert arrived.lost_files == 1
     again = Picture.owned.for_studio(arrived.studio).get()
@@ -286,9 +288,11 @@ def test_history_names_nothing_that_the_archive_does_not_hold(cast, archive):
 
 def test_an_archive_holds_no_row_of_another_studio(cast, strangers, archive):
     make.piece(studio=strangers.studio, glass=strangers.glass, title="Not theirs")
-    with Viewer(archive) as viewer:
+    with ArchiveReader(archive) as archive_reader:
         text = b"".join(
-            chunk for name in viewer.files for chunk in viewer.chunks(name)
+            chunk
+            for name in archive_reader.files
+            for chunk in archive_reader.chunks(name)
         ).decode("utf-8", errors="replace")
         records = [json.loads(line) for line in text.splitlines() if line[:2] == '{"']
     assert Piece.owned.for_studio(cast.studio).get().title in text
