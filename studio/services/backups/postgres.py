@@ -9,7 +9,7 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import IO, Any
 
@@ -22,6 +22,13 @@ from studio.services.backups.archive import BadBackup
 
 ENGINE = "postgresql"
 BARE = ["--no-owner", "--no-privileges"]
+# Those of triggers; what an extension brought stays with it.
+FUNCTIONS = """
+SELECT oid::regprocedure::text FROM pg_proc
+WHERE pronamespace = current_schema()::regnamespace AND prokind = 'f' AND NOT EXISTS (
+    SELECT FROM pg_depend WHERE objid = pg_proc.oid AND deptype = 'e'
+)
+"""
 TABLES = (
     "SELECT tablename FROM pg_tables WHERE schemaname = current_schema() "
     "ORDER BY tablename"
@@ -69,6 +76,11 @@ def load(connection: BaseDatabaseWrapper, dumped: Path) -> None:
         names = [sql.Identifier(name) for (name,) in cursor.fetchall()]
         drop = sql.SQL("DROP TABLE {} CASCADE;").format(sql.SQL(", ").join(names))
         text = drop.as_string(cursor.connection) if names else ""
+        cursor.execute(FUNCTIONS)
+        # PostgreSQL writes the names itself, quoted where they must be.
+        text += "".join(
+            f"DROP FUNCTION {name} CASCADE;" for (name,) in cursor.fetchall()
+        )
     connection.close()
     _play(connection, dumped, f"BEGIN;\n{text}\n")
 
@@ -113,13 +125,15 @@ def _play(connection: BaseDatabaseWrapper, dumped: Path, first: str) -> None:
                 psql.stdin.write(first.encode())
                 shutil.copyfileobj(script, psql.stdin)
             psql.stdin.write(b"\nCOMMIT;\n")
-            psql.stdin.close()
+            psql.stdin.flush()
         except BrokenPipeError:
             pass  # It ended early; its own text below says why.
         except BaseException:
             psql.kill()
             raise
         finally:
+            with suppress(BrokenPipeError):
+                psql.stdin.close()
             code = psql.wait()
         if code:
             said.seek(0)

@@ -2,6 +2,7 @@
 
 import contextlib
 import os
+import re
 import shutil
 import subprocess
 import sys
@@ -113,11 +114,21 @@ def copy_of(demo: World, var: Path) -> None:
 
 
 def triggers_and_constraints(url: str) -> set[tuple[str, ...]]:
-    """Return what PostgreSQL enforces in a database, in its own words."""
+    """Return what PostgreSQL enforces in a database, in its own words.
+
+    Casts are left out: it writes those of a list otherwise once it was restored.
+    """
     with psycopg.connect(url) as connection:
-        return set(
-            connection.execute(
-                "SELECT conrelid::regclass::text, conname, pg_get_constraintdef(oid) "
-                "FROM pg_constraint WHERE connamespace = 'public'::regnamespace"
-            ).fetchall()
+        constraints = connection.execute(
+            "SELECT conrelid::regclass::text, conname, pg_get_constraintdef(oid) "
+            "FROM pg_constraint WHERE connamespace = 'public'::regnamespace"
         )
+        found = {
+            (table, name, re.sub(r"::[a-z ]+(\[\])?|[()]", "", words))
+            for table, name, words in constraints
+        }
+        triggers = connection.execute(
+            "SELECT tgrelid::regclass::text, tgname, pg_get_triggerdef(oid) "
+            "FROM pg_trigger WHERE NOT tgisinternal"
+        )
+        return found | set(triggers.fetchall())
