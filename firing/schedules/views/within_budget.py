@@ -6,7 +6,7 @@ that was asked for, so that it can be left and found again.
 
 import time
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from django.conf import settings
 from django.utils import timezone
@@ -67,7 +67,7 @@ def in_time(
 
 def address_of(request: StudioRequest) -> str:
     """Return the address of what is asked, without what only one visit needs."""
-    kept: Any = request.GET.copy()
+    kept = request.GET.copy()
     for name in ("again", "last_h", "part"):
         kept.pop(name, None)
     return f"{request.path}?{kept.urlencode()}"
