@@ -7,13 +7,16 @@ What a paper says is in the `documents` of the app that it is about; a paper is 
 import hashlib
 import json
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 from studio import jobs
 from studio.models import Document, Job, JobState, Studio
 
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
-def words_sha256(paper: Any, *, layout: int) -> str:
+
+def words_sha256(paper: "DataclassInstance", *, layout: int) -> str:
     """Return the hash under which a PDF is kept: same words, same paper.
 
     `paper` is a dataclass of texts; `layout` is raised when the template changes.
@@ -88,7 +91,7 @@ def state_of(key: PaperKey) -> PaperState:
     return PaperState(document=document_of(key), job=job)
 
 
-def order(key: PaperKey, *, job_name: str, **arguments: Any) -> None:
+def order(key: PaperKey, *, job_name: str, **arguments: object) -> None:
     """Ask the worker for the PDF; asking again while it is made changes nothing.
 
     A PDF whose file is gone, as after a partial restore, is made again.

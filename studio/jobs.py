@@ -56,7 +56,7 @@ class LeaseLost(Exception):
 # --- Asking for work --------------------------------------------------------------
 
 
-def enqueue(*, studio: Studio, name: str, key: str = "", **arguments: Any) -> Job:
+def enqueue(*, studio: Studio, name: str, key: str = "", **arguments: object) -> Job:
     """Write a job down in the caller's transaction; it is sent on commit.
 
     With a `key`, a second call while the first job waits or runs returns that first

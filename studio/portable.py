@@ -1,7 +1,5 @@
 """What of the studio app a studio takes along, and its lists for a spreadsheet."""
 
-from typing import Any
-
 from studio.models import (
     AccessHours,
     BenchHours,
@@ -37,7 +35,7 @@ from studio.selectors.lists import add_table, length, plain, temperature
 from studio.selectors.pieces import pieces, view_piece
 
 
-def mend_subject(entry: Any, keys: Keys) -> bool:
+def mend_subject(entry: HistoryEntry, keys: Keys) -> bool:
     """Let a line of history name the new record; what is gone it names no more."""
     word, _, key = entry.subject.rpartition(" ")
     model = subject_model(word)
@@ -47,12 +45,14 @@ def mend_subject(entry: Any, keys: Keys) -> bool:
     return True
 
 
-def mend_paper(document: Any, keys: Keys) -> bool:
+def mend_paper(document: Document, keys: Keys) -> bool:
     """Let a paper be about the new record; one about nothing is made again if asked."""
     is_known, model = paper_model(document.kind)
     if model is not None:
         new = keys[model._meta.label_lower].get(document.subject_id)
-        is_known, document.subject_id = new is not None, new
+        if new is None:
+            return False
+        document.subject_id = new
     return is_known
 
 

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from ortools.sat.python.cp_model import CpModel, CpSolver
+    from ortools.sat.python.cp_model import IntVar as IntVar
 
 
 def new_model() -> "CpModel":

@@ -15,7 +15,7 @@ import time
 import urllib.request
 from argparse import ArgumentParser
 from collections.abc import Iterator
-from typing import Any, TextIO
+from typing import TextIO
 from urllib.error import URLError
 
 from django.apps import apps
@@ -55,7 +55,7 @@ class Command(BaseCommand):
             "--no-demo", action="store_true", help="do not load the demo studios"
         )
 
-    def handle(self, *, port: int, host: str, no_demo: bool, **_: Any) -> None:
+    def handle(self, *, port: int, host: str, no_demo: bool, **_: object) -> None:
         with telling_of_the_disk():
             settings.VAR_DIR.mkdir(parents=True, exist_ok=True)
             lock = (settings.VAR_DIR / "up.lock").open("a+")

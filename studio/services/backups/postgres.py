@@ -15,7 +15,9 @@ from typing import IO, Any
 
 import psycopg
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.backends.utils import CursorWrapper
 from psycopg import sql
+from psycopg.rows import TupleRow
 
 from studio.errors import Refused
 from studio.services.backups.archive import BadBackup
@@ -87,7 +89,7 @@ def tool(name: str) -> str:
     return found
 
 
-def _refuse_company(cursor: Any) -> None:
+def _refuse_company(cursor: CursorWrapper) -> None:
     cursor.execute(
         "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() "
         "AND pid <> pg_backend_pid() AND backend_type = 'client backend'"
@@ -158,7 +160,7 @@ def _rows_in(script: IO[bytes]) -> dict[str, int]:
 @contextmanager
 def _snapshot(connection: BaseDatabaseWrapper) -> Iterator[tuple[str, dict[str, int]]]:
     """Hold one view of the data; give its name and how many rows each table has."""
-    own: psycopg.Connection[Any] = connection.get_new_connection(
+    own: psycopg.Connection[TupleRow] = connection.get_new_connection(
         connection.get_connection_params()
     )
     try:
