@@ -1,7 +1,6 @@
 """What of the commissions app a studio takes along, and its lists for a spreadsheet."""
 
 from datetime import datetime
-from typing import Any
 
 from commissions import documents
 from commissions.models import (
@@ -31,7 +30,7 @@ from studio.selectors.kinds import (
 from studio.selectors.lists import add_table, length, plain
 
 
-def mend_quote(quote: Any, keys: Keys) -> bool:
+def mend_quote(quote: Quote, keys: Keys) -> bool:
     """Let the numbers a price was made from name the new row of the glass."""
     work = quote.inputs.get("work", {})
     if "glass_id" in work:
