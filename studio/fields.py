@@ -176,7 +176,7 @@ class QuantityFormMixin:
     """Hands the reader to the form's quantity fields."""
 
     fields: dict[str, forms.Field]
-    get_initial_for_field: Callable[[forms.Field, str], Any]
+    get_initial_for_field: Callable[[forms.Field, str], object]
 
     def __init__(self, *args: Any, viewer: Viewer, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -11,7 +11,7 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO, Any
+from typing import IO
 
 import psycopg
 from django.db.backends.base.base import BaseDatabaseWrapper
@@ -133,7 +133,9 @@ def _script(arguments: list[str]) -> Iterator[IO[bytes]]:
     """Give pg_restore's SQL as it comes, and fail when it did not come to its end."""
     with tempfile.TemporaryFile() as said:
         command = [tool("pg_restore"), "--file=-", *arguments]
-        with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said) as process:  # noqa: S603
+        with subprocess.Popen(  # noqa: S603 - PostgreSQL's program, our words
+            command, stdout=subprocess.PIPE, stderr=said
+        ) as process:
             assert process.stdout is not None  # noqa: S101 - asked for above
             yield process.stdout
         if process.returncode:
@@ -185,8 +187,12 @@ def _run(connection: BaseDatabaseWrapper, command: list[str], more: list[str]) -
     )
 
 
-def _done(command: list[str], **how: Any) -> None:
-    done = subprocess.run(command, stderr=subprocess.PIPE, check=False, **how)  # noqa: S603
+def _done(
+    command: list[str], *, env: dict[str, str] | None = None, stdout: int | None = None
+) -> None:
+    done = subprocess.run(  # noqa: S603 - PostgreSQL's program, our words
+        command, env=env, stdout=stdout, stderr=subprocess.PIPE, check=False
+    )
     if done.returncode:
         words = done.stderr.decode(errors="replace").strip() or "It gave no reason."
         raise BadBackup(f"{Path(command[0]).name} refuses: {words}")
