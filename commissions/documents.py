@@ -8,6 +8,7 @@ from commissions.models import Quote
 from commissions.selectors.commissions import CommissionView, stage_steps
 from commissions.selectors.promise_checks import shown_day
 from commissions.selectors.quotes import (
+    LineSection,
     QuoteView,
     line_sections,
     tax_percent_of,
@@ -49,7 +50,7 @@ class QuotePaper:
     promised_for: str
     message: str
     facts: tuple[tuple[str, str], ...]
-    sections: tuple[dict[str, Any], ...]
+    sections: tuple[LineSection, ...]
     totals: tuple[tuple[str, str], ...]
     instalments: tuple[tuple[str, str, str], ...]
     care: tuple[str, ...]
@@ -103,7 +104,7 @@ def quote_paper(quote: Quote) -> QuotePaper:
     )
 
 
-def client_sections(quote: Quote, viewer: Viewer) -> list[dict[str, Any]]:
+def client_sections(quote: Quote, viewer: Viewer) -> list[LineSection]:
     """Return the lines that the client sees: all of them, or the work as one."""
     if quote.shows_lines:
         return line_sections(quote.lines.all(), viewer=viewer, currency=quote.currency)

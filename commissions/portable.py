@@ -3,7 +3,6 @@ lists.
 """
 
 from datetime import datetime
-from typing import Any
 
 from commissions import documents
 from commissions.models import (
@@ -33,7 +32,7 @@ from studio.selectors.kinds import (
 from studio.selectors.lists import add_table, length, plain
 
 
-def mend_quote(quote: Any, keys: Keys) -> bool:
+def mend_quote(quote: Quote, keys: Keys) -> bool:
     """Point the numbers behind a price at the new row of the glass."""
     work = quote.inputs.get("work", {})
     if "glass_id" in work:

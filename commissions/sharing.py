@@ -32,7 +32,7 @@ from studio.http import HtmxRequest, client_address, public, send_document, send
 from studio.viewer import Viewer
 
 if TYPE_CHECKING:
-    from commissions.models import ShareLink
+    from commissions.models import Quote, ShareLink
 
 WRONG_TOKENS = 20
 WRONG_FOR_S = 600
@@ -139,7 +139,7 @@ def _page(
     return render(request, "commissions/shared_page.html", context, status=status)
 
 
-def _meant_quote(link: "ShareLink", form: Any) -> Any:
+def _meant_quote(link: "ShareLink", form: AcceptForm | DeclineForm) -> "Quote":
     """Return the quote a form was shown with: of this very commission, and sent."""
     found = quotes(link.studio).filter(
         commission_id=link.commission_id, sent_at__isnull=False

@@ -1,6 +1,6 @@
 """Background work of the commissions app: handlers that the worker calls by name."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.utils import timezone
 
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 @handler(documents.RENDER_JOB)
 def render_quote(
-    studio: "Studio", *, lease: "Lease", quote_id: int, **_: Any
+    studio: "Studio", *, lease: "Lease", quote_id: int, **_: object
 ) -> Finish | None:
     """Lay out a quote's PDF outside any transaction; its finish files it."""
     quote = quotes(studio).get(pk=quote_id)
@@ -41,7 +41,7 @@ def render_quote(
 
 @handler(CHECK_JOB)
 def check_promise(
-    studio: "Studio", *, lease: "Lease", check_id: int, **_: Any
+    studio: "Studio", *, lease: "Lease", check_id: int, **_: object
 ) -> Finish | None:
     """Check a promised day as things are now; its finish saves the result."""
     check = checks(studio).filter(pk=check_id).first()

@@ -9,8 +9,6 @@ drops a column that a trigger names. So they are dropped before every migrate an
 back after it.
 """
 
-from typing import Any
-
 from django.db import connections
 
 BOOKINGS, FIRINGS = "firing_booking", "firing_firing"
@@ -102,7 +100,7 @@ ON_POSTGRESQL = (
 )
 
 
-def drop_triggers(*, using: str, **_: Any) -> None:
+def drop_triggers(*, using: str, **_: object) -> None:
     """Drop the triggers, so that migrations may change the tables."""
     connection = connections[using]
     with connection.cursor() as cursor:
@@ -116,7 +114,7 @@ def drop_triggers(*, using: str, **_: Any) -> None:
                     cursor.execute(f"DROP TRIGGER IF EXISTS {name} ON {table}")
 
 
-def create_triggers(*, using: str, **_: Any) -> None:
+def create_triggers(*, using: str, **_: object) -> None:
     """Create the triggers, if the tables exist."""
     drop_triggers(using=using)
     connection = connections[using]

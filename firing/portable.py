@@ -49,7 +49,7 @@ KEYS_IN_A_PLAN = {
 }
 
 
-def mend_schedule(schedule: Any, keys: Keys) -> bool:
+def mend_schedule(schedule: Schedule, keys: Keys) -> bool:
     """Point a re-anneal at the new row of the firing that it was computed from."""
     judged = schedule.basis.get("judged_firing")
     if judged is not None:
@@ -57,7 +57,7 @@ def mend_schedule(schedule: Any, keys: Keys) -> bool:
     return True
 
 
-def mend_plan(plan: Any, keys: Keys) -> bool:
+def mend_plan(plan: Plan, keys: Keys) -> bool:
     """Keep the standing plan's own option; options only on offer are planned again."""
     if plan.state == PlanState.MAKING:
         plan.state = PlanState.FAILED

@@ -39,6 +39,7 @@ from studio.pdf import render_pdf
 from studio.services.papers import file_paper
 
 if TYPE_CHECKING:
+    from firing.planning.search.progress import Progress
     from studio.jobs import Lease
     from studio.models import Studio
 
@@ -52,7 +53,7 @@ def judge_readings(
     lease: "Lease",
     firing_id: int,
     is_asked: bool = False,
-    **_: Any,
+    **_: object,
 ) -> Finish | None:
     """Compute what a firing did to its glass; its finish saves the result.
 
@@ -74,8 +75,8 @@ def judge_readings(
 
 
 @handler(JUDGE_ALL_JOB)
-def judge_all(studio: "Studio", *, lease: "Lease", **_: Any) -> None:
-    """Order every judgement that the studio's new limits need.
+def judge_all(studio: "Studio", *, lease: "Lease", **_: object) -> None:
+    """Order every judgement that the studio's new limits ask for.
 
     Each has its own order; ordering it twice orders it once.
     """
@@ -109,7 +110,7 @@ def render_controller_sheet(
     firing_id: int,
     path: str,
     origin: str,
-    **_: Any,
+    **_: object,
 ) -> Finish | None:
     """Lay out a controller sheet's PDF; its finish files it."""
     firing = firings(studio).filter(pk=firing_id).first()
@@ -144,7 +145,7 @@ class _Search:
         self.began = self.told = self.asked = time.monotonic()
         self.is_stopped = False
 
-    def watch(self, progress: Any) -> None:
+    def watch(self, progress: "Progress") -> None:
         now = time.monotonic()
         if now - self.told >= TELL_EVERY_S or progress.share in {0.0, 1.0}:
             self.told = now
@@ -160,7 +161,7 @@ class _Search:
 
 @handler(PLAN_JOB)
 def make_plan(
-    studio: "Studio", *, lease: "Lease", plan_id: int, **_: Any
+    studio: "Studio", *, lease: "Lease", plan_id: int, **_: object
 ) -> Finish | None:
     """Search for a plan; its finish saves it, or why there is none."""
     plan = plans(studio).filter(pk=plan_id, state="making").first()
@@ -189,7 +190,7 @@ def make_plan(
 
 
 @handler(WATCH_JOB)
-def look_after_plan(studio: "Studio", *, lease: "Lease", **_: Any) -> Finish | None:
+def look_after_plan(studio: "Studio", *, lease: "Lease", **_: object) -> Finish | None:
     """Check whether the standing plan still holds; its finish orders another."""
     plan = standing_plan(studio)
     if plan is None:
@@ -206,7 +207,7 @@ def look_after_plan(studio: "Studio", *, lease: "Lease", **_: Any) -> Finish | N
 
 @handler(week_sheet.RENDER_JOB)
 def render_week_sheet(
-    studio: "Studio", *, lease: "Lease", first_day: str, **_: Any
+    studio: "Studio", *, lease: "Lease", first_day: str, **_: object
 ) -> Finish | None:
     """Lay out the PDF of a week at the kilns; its finish files it."""
     day = date.fromisoformat(first_day)
@@ -226,7 +227,7 @@ def render_week_sheet(
 
 @handler(verdict_sheet.RENDER_JOB)
 def render_verdict_sheet(
-    studio: "Studio", *, lease: "Lease", firing_id: int, **_: Any
+    studio: "Studio", *, lease: "Lease", firing_id: int, **_: object
 ) -> Finish | None:
     """Lay out the PDF of a verdict; its finish files it."""
     firing = firings(studio).filter(pk=firing_id).first()

@@ -38,7 +38,7 @@ CHUNK = 1024**2
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\0", "＝", "＋", "－", "＠")
 
 
-def harmless(cell: Any) -> Any:
+def harmless(cell: object) -> object:
     """Return a cell that no spreadsheet computes; numbers stay numbers."""
     if isinstance(cell, str) and cell.startswith(FORMULA_STARTS):
         return f"'{cell}"
@@ -68,7 +68,7 @@ class Writer:
                 count += 1
         return count
 
-    def table(self, name: str, rows: Iterable[Iterable[Any]]) -> None:
+    def table(self, name: str, rows: Iterable[Iterable[object]]) -> None:
         """Write a table that a spreadsheet opens as it is, without computing anything."""
         with self._entry(name) as put:
             put("\ufeff".encode())  # Without it, some take UTF-8 for something else.
@@ -248,7 +248,7 @@ def _is_plain(info: zipfile.ZipInfo) -> bool:
     return not info.flag_bits & 1 and info.compress_type in KNOWN_METHODS
 
 
-def _is_list_of_files(files: Any) -> bool:
+def _is_list_of_files(files: object) -> bool:
     """Return whether a manifest lists files with possible sizes."""
     if not isinstance(files, dict):
         return False

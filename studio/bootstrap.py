@@ -275,4 +275,4 @@ def answers(command: list[str]) -> bool:
 
 def say(text: str) -> None:
     """Tell the person what is going on."""
-    print(text, file=sys.stderr, flush=True)  # noqa: T201
+    print(text, file=sys.stderr, flush=True)  # noqa: T201 - logging is not there yet

@@ -2,7 +2,6 @@
 
 import os
 from pathlib import Path
-from typing import Any
 
 from celery import Celery
 from celery.signals import beat_embedded_init, setup_logging, worker_process_init
@@ -26,17 +25,17 @@ if not settings.REDIS_URL:
 
 
 @setup_logging.connect
-def keep_django_logging(**_: Any) -> None:
+def keep_django_logging(**_: object) -> None:
     """Leave logging as the settings have it; with a receiver, Celery leaves it alone."""
 
 
 @beat_embedded_init.connect
-def end_beat_with_worker(**_: Any) -> None:
+def end_beat_with_worker(**_: object) -> None:
     """End a beat inside a worker when that worker is killed."""
     die_with_parent()
 
 
 @worker_process_init.connect
-def start_up(**_: Any) -> None:
+def start_up(**_: object) -> None:
     """Warm up a new worker process beside its first job: Celery ends slow starters."""
     startup.begin_beside()

@@ -7,14 +7,17 @@
 import hashlib
 import json
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import TYPE_CHECKING
 
 from studio import jobs
 from studio.models import Document, Job, JobState, Studio
 
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
-def words_sha256(paper: Any, *, layout: int) -> str:
-    """Return the hash under which a PDF is filed: same words, same paper.
+
+def words_sha256(paper: "DataclassInstance", *, layout: int) -> str:
+    """Return the hash under which a PDF is kept: same words, same paper.
 
     `paper` is a dataclass of texts; raise `layout` when the template changes.
     """
@@ -89,8 +92,8 @@ def state_of(key: PaperKey) -> PaperState:
     return PaperState(document=document_of(key), job=job)
 
 
-def order(key: PaperKey, *, job_name: str, **arguments: Any) -> None:
-    """Order the PDF from the worker; ordering again while it is made changes nothing.
+def order(key: PaperKey, *, job_name: str, **arguments: object) -> None:
+    """Ask the worker for the PDF; asking again while it is made changes nothing.
 
     A PDF whose file is gone, as after a partial restore, is made again.
     """

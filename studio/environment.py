@@ -29,7 +29,7 @@ def env_text(name: str, default: str = "") -> str:
     return os.environ.get(name, default).strip()
 
 
-def env_bool(name: str, default: bool) -> bool:  # noqa: FBT001
+def env_bool(name: str, *, default: bool) -> bool:
     """Read a switch: 1/true/yes/on or 0/false/no/off."""
     value = env_text(name).lower()
     if not value:

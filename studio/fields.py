@@ -6,7 +6,7 @@ the viewer, whose units apply to a number without one.
 """
 
 from collections.abc import Callable, Iterable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from django import forms
@@ -33,7 +33,7 @@ class QuantityField(forms.CharField):
 
     parse: Callable[[str], float]
     show: Callable[[float], str]
-    stored: Any = None
+    stored: object = None
     """The number kept so far. Its text left as it was shown means that very number:
     60 mm is shown as 2 3/8 in, which read again would be 60.325 mm."""
 
@@ -41,11 +41,11 @@ class QuantityField(forms.CharField):
         """Use the units of the person who types."""
         raise TypeError("Use a field for a certain quantity.")
 
-    def prepare_value(self, value: Any) -> Any:
+    def prepare_value(self, value: object) -> object:
         """Show a stored number in the reader's units; leave typed text alone."""
         return self.show(value) if isinstance(value, (int, float)) else value
 
-    def clean(self, value: Any) -> Any:
+    def clean(self, value: object) -> float | None:
         text = super().clean(value)
         if not text:
             return None
@@ -56,7 +56,7 @@ class QuantityField(forms.CharField):
         except UnitProblem as problem:
             raise forms.ValidationError(str(problem)) from problem
 
-    def has_changed(self, initial: Any, data: Any) -> bool:
+    def has_changed(self, initial: object, data: object) -> bool:
         return super().has_changed(self.prepare_value(initial), data)
 
 
@@ -136,7 +136,7 @@ class MomentField(forms.DateTimeField):
         )
         super().__init__(widget=widget, **more)
 
-    def to_python(self, value: Any) -> Any:
+    def to_python(self, value: str | datetime | date | None) -> datetime | None:
         try:
             moment = super().to_python(value)
         except OverflowError as problem:
@@ -163,7 +163,7 @@ class MomentField(forms.DateTimeField):
 class RecordsField(_RecordsField):
     """Several records; a number larger than any key is an invalid choice, not a fault."""
 
-    def clean(self, value: Any) -> Any:
+    def clean(self, value: object) -> QuerySet[Model]:
         try:
             return super().clean(value)
         except OverflowError as problem:
@@ -176,7 +176,7 @@ class QuantityFormMixin:
     """Hands the viewer to the form's quantity fields."""
 
     fields: dict[str, forms.Field]
-    get_initial_for_field: Callable[[forms.Field, str], Any]
+    get_initial_for_field: Callable[[forms.Field, str], object]
 
     def __init__(self, *args: Any, viewer: Viewer, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

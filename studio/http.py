@@ -40,8 +40,15 @@ class HtmxRequest(HttpRequest):
     htmx: HtmxDetails
 
 
-class StudioRequest(HtmxRequest):
-    """A request after `studio.middleware.StudioMiddleware`, for a signed-in member."""
+class VisitorRequest(HtmxRequest):
+    """A request after `studio.middleware.StudioMiddleware`, whoever asks."""
+
+    studio: Studio | None
+    membership: Membership | None
+
+
+class StudioRequest(VisitorRequest):
+    """A visitor's request where they are a signed-in member."""
 
     user: Person
     studio: Studio
@@ -57,7 +64,9 @@ def requires(ability: Can) -> Callable[[View], View]:
 
     def decorate(view: View) -> View:
         @wraps(view)
-        def guarded(request: Any, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        def guarded(
+            request: VisitorRequest, *args: Any, **kwargs: Any
+        ) -> HttpResponseBase:
             if request.membership is None:
                 if request.user.is_authenticated:
                     raise PermissionDenied("You are not a member of any studio.")

@@ -56,8 +56,8 @@ class LeaseLost(Exception):
 # --- Asking for work --------------------------------------------------------------
 
 
-def enqueue(*, studio: Studio, name: str, key: str = "", **arguments: Any) -> Job:
-    """Save a job in the caller's transaction; it is sent on commit.
+def enqueue(*, studio: Studio, name: str, key: str = "", **arguments: object) -> Job:
+    """Write a job down in the caller's transaction; it is sent on commit.
 
     With a `key`, a second call while the first job waits or runs returns that first
     job, so look first whether its result is there already. `arguments` are ids and

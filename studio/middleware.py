@@ -1,13 +1,12 @@
 """Resolves who asks: `request.membership`, `request.studio`, and the studio's zone."""
 
 from collections.abc import Callable
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
-from studio.http import OPEN_STUDIO
+from studio.http import OPEN_STUDIO, VisitorRequest
 from studio.selectors import people
 
 
@@ -17,7 +16,7 @@ class StudioMiddleware:
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
-    def __call__(self, request: Any) -> HttpResponse:
+    def __call__(self, request: VisitorRequest) -> HttpResponse:
         request.membership = None
         request.studio = None
         if request.user.is_authenticated:

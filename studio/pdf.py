@@ -71,7 +71,9 @@ def html_to_pdf(html: str) -> bytes:
         def __init__(self) -> None:
             super().__init__(allowed_protocols=("data",), allow_redirects=False)
 
-        def fetch(self, url: str, headers: Any = None) -> URLFetcherResponse:
+        def fetch(
+            self, url: str, headers: Mapping[str, str] | None = None
+        ) -> URLFetcherResponse:
             path = own_file(url)
             if path is None:
                 return super().fetch(url, headers)

@@ -1,7 +1,5 @@
 """What an exported studio takes along from the studio app, and its spreadsheet lists."""
 
-from typing import Any
-
 from studio.models import (
     AccessHours,
     BenchHours,
@@ -38,7 +36,7 @@ from studio.selectors.lists import add_table, length, plain, temperature
 from studio.selectors.pieces import pieces, view_piece
 
 
-def mend_subject(entry: Any, keys: Keys) -> bool:
+def mend_subject(entry: HistoryEntry, keys: Keys) -> bool:
     """Point a line of history at the new record, or at nothing if that is gone."""
     word, _, key = entry.subject.rpartition(" ")
     model = subject_model(word)
@@ -48,12 +46,14 @@ def mend_subject(entry: Any, keys: Keys) -> bool:
     return True
 
 
-def mend_paper(document: Any, keys: Keys) -> bool:
+def mend_paper(document: Document, keys: Keys) -> bool:
     """Point a paper at the new record; one without a subject is made again if wanted."""
     is_known, model = paper_model(document.kind)
     if model is not None:
         new = keys[model._meta.label_lower].get(document.subject_id)
-        is_known, document.subject_id = new is not None, new
+        if new is None:
+            return False
+        document.subject_id = new
     return is_known
 
 

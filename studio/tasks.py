@@ -3,7 +3,7 @@
 The work itself is in the handlers that each app registers with `studio.jobs`.
 """
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 from celery import shared_task
 from django.utils import timezone
@@ -16,15 +16,19 @@ from studio.services.backups.making import make_daily_backup
 from studio.services.exports import make_export
 from studio.services.left_files import remove_left_files
 
+if TYPE_CHECKING:
+    from studio.jobs import Lease
+    from studio.models import Studio
+
 
 @shared_task(name="studio.tasks.run_job")
-def run_job(*, job_id: int, **_: Any) -> None:
+def run_job(*, job_id: int, **_: object) -> None:
     """Run one job, unless it is taken or over."""
     jobs.run(job_id, clock=timezone.now)
 
 
 @shared_task(name="studio.tasks.send_waiting_jobs")
-def send_waiting_jobs(**_: Any) -> None:
+def send_waiting_jobs(**_: object) -> None:
     """Wake the worker for jobs that lost their message or worker, or are due."""
     now = timezone.now()
     jobs.send_forgotten(now=now)
@@ -32,7 +36,7 @@ def send_waiting_jobs(**_: Any) -> None:
 
 
 @shared_task(name="studio.tasks.remove_left_files")
-def sweep_files(**_: Any) -> None:
+def sweep_files(**_: object) -> None:
     """Remove files that no record names, and delete what was over long ago."""
     now = timezone.now()
     remove_left_files(now=now)
@@ -40,7 +44,9 @@ def sweep_files(**_: Any) -> None:
 
 
 @handler(EXPORT_JOB)
-def write_export(studio: Any, *, lease: Any, export_id: int, **_: Any) -> Finish | None:
+def write_export(
+    studio: "Studio", *, lease: "Lease", export_id: int, **_: object
+) -> Finish | None:
     """Write an archive of a whole studio; its finish shows it to the owner."""
     export = exports(studio).filter(pk=export_id, file="").first()
     if export is None:
@@ -50,6 +56,6 @@ def write_export(studio: Any, *, lease: Any, export_id: int, **_: Any) -> Finish
 
 # For a large database it takes longer than any job may.
 @shared_task(name="studio.tasks.make_daily_backup", time_limit=4 * 3600)
-def back_up(**_: Any) -> None:
+def back_up(**_: object) -> None:
     """Make today's backup, if there is none yet."""
     make_daily_backup(now=timezone.now())

@@ -1,6 +1,7 @@
 """The forms for money that came in."""
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -35,8 +36,8 @@ class PaymentForm(forms.Form):
         amount.error_messages["invalid"] = "Write an amount such as 1250.50."
         self.fields["amount"] = hinted(amount, currency)
 
-    def clean_amount(self) -> Any:
-        amount = self.cleaned_data["amount"]
+    def clean_amount(self) -> Decimal:
+        amount: Decimal = self.cleaned_data["amount"]
         if amount <= 0:
             raise forms.ValidationError("An amount received is above zero.")
         return amount

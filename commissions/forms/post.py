@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
 from django.utils.timezone import localtime
 
 from studio.fields import RecordsField, choose_from
@@ -23,7 +24,7 @@ class FilesField(forms.FileField):
 
     widget = SeveralFiles
 
-    def clean(self, data: Any, initial: Any = None) -> list[Any]:
+    def clean(self, data: object, initial: object = None) -> list["UploadedFile[Any]"]:
         """Check each uploaded file."""
         sent = data if isinstance(data, list | tuple) else [data] if data else []
         if len(sent) > MOST_PICTURES:

@@ -324,7 +324,7 @@ def _count(number: int, word: str) -> str:
     return f"{number} {word if number == 1 else plural}"
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: object) -> object:
     """Prepare dataclass fields for JSON: decimals as texts, tuples as lists."""
     if isinstance(value, Decimal):
         return str(value)

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 from itertools import groupby
-from typing import Any
+from typing import TypedDict
 from zoneinfo import ZoneInfo
 
 from commissions.models import Quote, QuoteLine
@@ -139,9 +139,16 @@ def view_quote(quote: Quote, *, at: datetime) -> QuoteView:
     return QuoteView(quote=quote, state=state)
 
 
+class LineSection(TypedDict):
+    """Lines under one heading, every figure written out."""
+
+    title: str
+    lines: list[dict[str, str]]
+
+
 def line_sections(
     lines: Iterable[QuoteLine] | Iterable[PriceLine], *, viewer: Viewer, currency: str
-) -> list[dict[str, Any]]:
+) -> list[LineSection]:
     """Return lines by section with every figure written out; tax is in the totals."""
     shown = [line for line in lines if line.section != "tax"]
     return [

@@ -47,6 +47,7 @@ class QuoteChoices(SharedRates):
         """Return the choices that a quote was made with."""
         return cls(
             **{
+                # Each of these types is a class, int or Decimal, and never a text.
                 f.name: f.type(stored[f.name])  # type: ignore[operator]
                 for f in fields(cls)
             }

@@ -1,5 +1,6 @@
 """Creates or changes a commission from one form: client, picture, facts."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, BinaryIO
@@ -94,7 +95,7 @@ class _Sent:
         return is_same_client and has_its_picture and _has_all(made, self.facts)
 
 
-def _has_all(record: Client | Commission, values: dict[str, Any]) -> bool:
+def _has_all(record: Client | Commission, values: Mapping[str, object]) -> bool:
     return all(getattr(record, name) == value for name, value in values.items())
 
 

@@ -118,7 +118,7 @@ def commission_new(request: StudioRequest) -> HttpResponse:
     form = CommissionForm(
         request.POST, request.FILES, studio=request.studio, viewer=viewer
     )
-    taken_in: list[Any] = []
+    taken_in: list[Commission] = []
     status = attempt(
         form,
         lambda: taken_in.append(
@@ -295,11 +295,18 @@ def _acted(
     status: int,
     *,
     told: str,
-    **forms: Any,
+    close_form: CloseForm | None = None,
+    day_form: AgreedDayForm | None = None,
 ) -> HttpResponse:
     """Say what was done, or show the page with the form to be corrected."""
     if status != OK:
-        return detail_page(request, commission, status=status, **forms)
+        return detail_page(
+            request,
+            commission,
+            close_form=close_form,
+            day_form=day_form,
+            status=status,
+        )
     messages.success(request, told)
     return redirect("commissions:commission_detail", commission.pk)
 
@@ -310,7 +317,7 @@ def share_url(request: StudioRequest, link: "ShareLink") -> str:
     return request.build_absolute_uri(path)
 
 
-def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, Any]]]:
+def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, object]]]:
     """Return the pieces that were made, the maquette after the piece."""
     found = (("The piece", view.piece), ("Its maquette", view.maquette))
     return [
@@ -322,9 +329,9 @@ def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, Any]]]:
 
 def _facts(
     commission: "Commission", work: CommissionWork, viewer: Viewer
-) -> list[tuple[Any, ...]]:
+) -> list[tuple[object, ...]]:
     client = reverse("commissions:client_detail", args=[commission.client_id])
-    facts: list[tuple[Any, ...]] = [("Client", commission.client, client)]
+    facts: list[tuple[object, ...]] = [("Client", commission.client, client)]
     facts += work_facts(work, viewer)
     facts.append(("Dams", "yes" if commission.is_dammed else "no"))
     if commission.gallery_cut_percent:

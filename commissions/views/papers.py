@@ -1,11 +1,9 @@
 """How a paper is shown while the worker makes it."""
 
-from typing import Any
-
 from studio.documents import PaperState
 
 
-def paper_job(state: PaperState, *, result_url: str, poll_url: str) -> dict[str, Any]:
+def paper_job(state: PaperState, *, result_url: str, poll_url: str) -> dict[str, str]:
     """Return what `_job.html` needs; without an order there is nothing to show."""
     if state.document is None and state.job is None:
         return {"state": "none", "result_url": result_url}

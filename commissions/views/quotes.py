@@ -1,7 +1,7 @@
 """Drafting a quote whose price is computed while typing, showing it, sending it."""
 
 from dataclasses import asdict
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote as percent_encoded
@@ -21,7 +21,7 @@ from django.views.decorators.http import (
 from commissions import documents
 from commissions.forms.quote import QuoteForm
 from commissions.selectors import quotes as selectors
-from commissions.selectors.commissions import view_commission
+from commissions.selectors.commissions import CommissionView, view_commission
 from commissions.selectors.prices import Priced, price_work
 from commissions.selectors.rates import choices_for, price_book
 from commissions.selectors.share_links import live_link
@@ -90,7 +90,7 @@ def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
     form = QuoteForm(typed, currency=currency)
     if any(typed.get(ask) for ask in FRAGMENTS):
         return _draft_page(request, view, form)
-    drafted: list[Any] = []
+    drafted: list[Quote] = []
     status = attempt(
         form,
         lambda: drafted.append(
@@ -122,7 +122,7 @@ def _initial(commission: "Commission") -> dict[str, Any]:
     }
 
 
-def _promised_before(commission: "Commission", last: Any) -> Any:
+def _promised_before(commission: "Commission", last: "Quote | None") -> date | None:
     """Return the day to start from; none if the brief changed since."""
     if last is None:
         return commission.wanted_by_date
@@ -131,7 +131,7 @@ def _promised_before(commission: "Commission", last: Any) -> Any:
 
 
 def _draft_page(
-    request: StudioRequest, view: Any, form: QuoteForm, *, status: int = OK
+    request: StudioRequest, view: CommissionView, form: QuoteForm, *, status: int = OK
 ) -> HttpResponse:
     asked = next((ask for ask in FRAGMENTS if request.POST.get(ask)), "")
     priced, problem = _price(view.commission, form)

@@ -8,6 +8,7 @@ import csv
 import io
 import json
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -71,7 +72,7 @@ def read_pushed(data: bytes, *, is_json: bool, unit: str) -> list[PushedReading]
     return [found[at] for at in sorted(found)]
 
 
-def _json_rows(data: bytes, unit: str) -> tuple[list[tuple[int, Any]], str]:
+def _json_rows(data: bytes, unit: str) -> tuple[Sequence[tuple[int, object]], str]:
     try:
         given = json.loads(data)
     except (ValueError, RecursionError) as problem:
@@ -87,7 +88,7 @@ def _json_rows(data: bytes, unit: str) -> tuple[list[tuple[int, Any]], str]:
     return list(enumerate(given, start=1)), unit
 
 
-def _csv_rows(data: bytes) -> list[tuple[int, Any]]:
+def _csv_rows(data: bytes) -> list[tuple[int, list[str]]]:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as problem:
@@ -105,7 +106,7 @@ def _csv_rows(data: bytes) -> list[tuple[int, Any]]:
     return rows
 
 
-def _reading(number: int, row: Any, unit: str) -> PushedReading:
+def _reading(number: int, row: object, unit: str) -> PushedReading:
     if not isinstance(row, list) or len(row) != 2:
         raise PushProblem(
             f"Line {number} is no pair of an instant and a temperature, such as "
@@ -114,7 +115,7 @@ def _reading(number: int, row: Any, unit: str) -> PushedReading:
     return PushedReading(_instant(number, row[0]), _celsius(number, row[1], unit))
 
 
-def _instant(number: int, value: Any) -> datetime:
+def _instant(number: int, value: object) -> datetime:
     try:
         at = datetime.fromisoformat(str(value).strip())
         if at.tzinfo is None:

@@ -137,7 +137,7 @@ def _first_midnight_s(first_s: float, clock: Clock) -> float:
     return round((_local_start_s(clock) - first_s) / DAY_S) * DAY_S
 
 
-def _clock_seconds(text: str, in_days: bool, in_minutes: bool) -> float | None:  # noqa: FBT001
+def _clock_seconds(text: str, in_days: bool, in_minutes: bool) -> float | None:  # noqa: FBT001 - only passed on
     if text[-1:] in "mM.":
         match = cells.MOMENT_CELL.fullmatch(text)
         return _time_of_day(match.groups()[:5]) if match else None

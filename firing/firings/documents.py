@@ -1,7 +1,7 @@
 """What the controller sheet says, its hash, and whether its PDF exists yet."""
 
 from dataclasses import dataclass, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 import segno
@@ -161,7 +161,7 @@ def _lower(words: str) -> str:
     return words[:1].lower() + words[1:]
 
 
-def _clock(viewer: Viewer, at: Any) -> str:
+def _clock(viewer: Viewer, at: datetime) -> str:
     local = at.astimezone(viewer.zone)
     return f"{local:%a %-d %b %H:%M}"
 

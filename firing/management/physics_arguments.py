@@ -5,7 +5,7 @@ A bad one ends the command with status 2 and one line that names the option.
 
 import argparse
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from django.core.management.base import CommandError
 
@@ -150,7 +150,7 @@ def bad_input(problem: Exception, option: str = "") -> CommandError:
     return CommandError(f"{option}: {line}" if option else line, returncode=BAD_INPUT)
 
 
-def shown(value: Any) -> str:
+def shown(value: object) -> str:
     """Return a value of the JSON for people: bands as low, middle and high."""
     if isinstance(value, dict) and set(value) == {"low", "middle", "high"}:
         return f"{value['low']:.6g} .. {value['middle']:.6g} .. {value['high']:.6g}"

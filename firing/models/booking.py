@@ -5,6 +5,7 @@ SQLite by the triggers of `firing.guard`. Spans are half open, so a booking may 
 the instant the next one starts.
 """
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from typing import Any, ClassVar
 
@@ -44,7 +45,7 @@ class KilnTimeExclusion(ExclusionConstraint):
         self,
         model: Any,
         instance: Any,
-        exclude: Any = None,
+        exclude: Iterable[str] | None = None,
         using: str = "default",
     ) -> None:
         if instance.cancelled_at is not None:

@@ -60,7 +60,7 @@ class StudioModelForm(QuantityModelForm):
         ]
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: object) -> object:
     """Return the same number without trailing zeros."""
     if isinstance(value, Decimal):
         return Decimal(plain_number(value))

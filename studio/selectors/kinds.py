@@ -7,19 +7,21 @@ stops the export, so that a new one is never carried or forgotten by accident.
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from django.apps import apps
-from django.db.models import ForeignKey, Model
+from django.db.models import Field, ForeignKey, Model
 
 from studio.models import Person, Studio
 from studio.tenancy import StudioOwned
+
+_Model = TypeVar("_Model", bound=Model)
 
 # By label and old key: the new key.
 Keys = Mapping[str, Mapping[int, int]]
 # Corrects old keys inside a value; False removes the record again.
 Mend = Callable[[Any, Keys], bool]
-Given = Callable[[datetime], Any]
+Given = Callable[[datetime], object]
 Arrival = Callable[[Studio, datetime], None]
 
 
@@ -48,7 +50,7 @@ class Kind:
         """Return the name of its file in an archive."""
         return f"records/{self.label}.jsonl"
 
-    def fields(self) -> list[Any]:
+    def fields(self) -> list["Field[Any, Any]"]:
         """Return the carried fields in the model's order.
 
         Raises
@@ -138,14 +140,14 @@ def is_pointed_at(model: type[Model]) -> bool:
     )
 
 
-def decidable(model: type[Model]) -> Iterator[Any]:
+def decidable(model: type[Model]) -> Iterator["Field[Any, Any]"]:
     """Return the fields to decide on: all but the key and the studio."""
     for one in (*model._meta.concrete_fields, *model._meta.many_to_many):
         if not one.primary_key and one.name != "studio":
             yield one
 
 
-def owned_models() -> list[type[Model]]:
+def owned_models() -> list[type[StudioOwned]]:
     """Return every model whose records belong to a studio, of all apps."""
     return [model for model in apps.get_models() if issubclass(model, StudioOwned)]
 
@@ -176,15 +178,15 @@ def carried_kinds() -> list[Kind]:
     ]
 
 
-def in_order(models: list[type[Model]]) -> list[type[Model]]:
-    """Sort models so that each comes after those it points to.
+def in_order(models: list[type[_Model]]) -> list[type[_Model]]:
+    """Sort models so that each stands after those it points to.
 
     Raises
     ------
     LookupError
         When two point at each other: no order of making or deleting would do then.
     """
-    waiting, found = list(models), list[type[Model]]()
+    waiting, found = list(models), list[type[_Model]]()
     while waiting:
         ready = [
             model
@@ -199,17 +201,17 @@ def in_order(models: list[type[Model]]) -> list[type[Model]]:
     return found
 
 
-def _targets(model: type[Model]) -> set[Any]:
+def _targets(model: type[Model]) -> set[type[Model] | None]:
     return {one.related_model for one in relations(model)} - {model}
 
 
-def relations(model: type[Model]) -> list[Any]:
+def relations(model: type[Model]) -> list["Field[Any, Any]"]:
     """Return the fields of a model that point at other records."""
     related = (*model._meta.concrete_fields, *model._meta.many_to_many)
     return [one for one in related if one.is_relation]
 
 
-def keys_to(model: type[Model], target: type[Model]) -> list[Any]:
+def keys_to(model: type[Model], target: type[Model]) -> list["ForeignKey[Any, Any]"]:
     """Return the foreign keys of a model that point at another."""
     return [
         one
@@ -222,18 +224,17 @@ def people_named(studio: Studio) -> set[int]:
     """Return the keys of everybody who belongs to a studio or is named in its records."""
     named: set[int] = set()
     for model in owned_models():
-        # Every owned model has this manager, but mypy only knows it on StudioOwned.
-        rows = model.owned.for_studio(studio)  # type: ignore[attr-defined]
+        rows = model.owned.for_studio(studio)
         for key in keys_to(model, Person):
             # If ordered, the order would be part of what has to be distinct.
             named |= set(rows.order_by().values_list(key.attname, flat=True).distinct())
     return named - {None}
 
 
-def field_words(one: Any) -> dict[str, Any]:
+def field_words(one: "Field[Any, Any]") -> dict[str, Any]:
     """Return what an archive's reader needs to know about a field."""
     told: dict[str, Any] = {"type": one.get_internal_type(), "null": one.null}
-    if one.is_relation:
+    if one.related_model is not None:
         told["refers_to"] = one.related_model._meta.label_lower
     if one.help_text:
         told["meaning"] = str(one.help_text)

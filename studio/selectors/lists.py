@@ -24,7 +24,7 @@ class Column:
     """A heading, and how to read a cell under it."""
 
     heading: Callable[[Viewer], str]
-    cell: Callable[[Any, Viewer], Any]
+    cell: Callable[[object, Viewer], object]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,10 +32,10 @@ class Table:
     """A list: its name, its rows and its columns."""
 
     name: str
-    rows: Callable[[Studio], Iterable[Any]]
+    rows: Callable[[Studio], Iterable[object]]
     columns: tuple[Column, ...]
 
-    def lines(self, studio: Studio) -> Iterator[list[Any]]:
+    def lines(self, studio: Studio) -> Iterator[list[object]]:
         """Return the headings, then the cells of each row."""
         viewer = Viewer.of_studio(studio)
         yield [column.heading(viewer) for column in self.columns]
@@ -47,7 +47,7 @@ _tables: list[Table] = []
 
 
 def add_table(
-    name: str, rows: Callable[[Studio], Iterable[Any]], *columns: Column
+    name: str, rows: Callable[[Studio], Iterable[object]], *columns: Column
 ) -> None:
     """Add a list to every archive."""
     _tables.append(Table(name=name, rows=rows, columns=columns))
@@ -69,7 +69,7 @@ def plain(heading: str, path: str) -> Column:
 def length(heading: str, path: str) -> Column:
     """Return a column of lengths, stored in mm."""
 
-    def shown(row: Any, viewer: Viewer) -> Any:
+    def shown(row: object, viewer: Viewer) -> object:
         mm = _at(row, path)
         if mm is None or viewer.length_unit == LengthUnit.MM:
             return mm
@@ -81,7 +81,7 @@ def length(heading: str, path: str) -> Column:
 def temperature(heading: str, path: str) -> Column:
     """Return a column of temperatures, stored in °C."""
 
-    def shown(row: Any, viewer: Viewer) -> Any:
+    def shown(row: object, viewer: Viewer) -> object:
         celsius = _at(row, path)
         if celsius is None or viewer.temperature_unit == TemperatureUnit.C:
             return celsius
@@ -92,7 +92,7 @@ def temperature(heading: str, path: str) -> Column:
     )
 
 
-def _at(row: Any, path: str) -> Any:
+def _at(row: object, path: str) -> Any:
     for name in path.split("."):
         if row is None:
             return None
@@ -102,7 +102,7 @@ def _at(row: Any, path: str) -> Any:
     return row
 
 
-def _cell(value: Any, viewer: Viewer) -> Any:
+def _cell(value: object, viewer: Viewer) -> object:
     if value is None:
         return ""
     if isinstance(value, bool):

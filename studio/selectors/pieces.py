@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from django.db.models import Exists, OuterRef, Prefetch, Q, Subquery, Value
 from django.db.models.functions import Coalesce
@@ -196,7 +195,7 @@ def view_piece(piece: Piece) -> PieceView:
     )
 
 
-def piece_view(studio: Studio, pk: Any) -> PieceView:
+def piece_view(studio: Studio, pk: int) -> PieceView:
     """Return one piece of the studio.
 
     Raises
@@ -251,7 +250,7 @@ def piece_titles(studio: Studio) -> StudioQuerySet[Piece]:
     return Piece.owned.for_studio(studio).order_by("title", "pk")
 
 
-def pass_of(studio: Studio, pass_pk: Any) -> Pass:
+def pass_of(studio: Studio, pass_pk: int) -> Pass:
     """Return a pass with its sheet, layer and piece.
 
     Raises

@@ -6,13 +6,14 @@ from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
+from django.db.models import Field
 
 from studio.errors import Refused
 
 BROKEN = (ValueError, TypeError, RecursionError)
 
 
-def as_json(value: Any) -> Any:
+def as_json(value: object) -> object:
     """Return a stored value as JSON: instants in UTC, decimals as text."""
     if isinstance(value, datetime):
         return value.astimezone(UTC).isoformat()
@@ -23,7 +24,7 @@ def as_json(value: Any) -> Any:
     return value
 
 
-def from_json(field: Any, raw: Any, where: str) -> Any:
+def from_json(field: "Field[Any, Any]", raw: object, where: str) -> object:
     """Return a value as a field stores it.
 
     Raises
@@ -53,7 +54,7 @@ def from_json(field: Any, raw: Any, where: str) -> Any:
     return value
 
 
-def _look_inside(value: Any) -> None:
+def _look_inside(value: object) -> None:
     """Refuse what one database would accept and another would not."""
     if isinstance(value, str) and "\0" in value:
         raise ValidationError("It holds a character that is none.")

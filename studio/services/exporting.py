@@ -14,7 +14,7 @@ from typing import Any
 from django.core.files.storage import default_storage
 from django.db import connection, transaction
 from django.db.migrations.recorder import MigrationRecorder
-from django.db.models import FileField, ManyToManyField, Model
+from django.db.models import FileField, ManyToManyField, Model, QuerySet
 
 from studio.archive import Writer
 from studio.models import Person, Studio
@@ -22,6 +22,7 @@ from studio.selectors import kinds
 from studio.selectors.kinds import Kind, carried_kinds, field_words, people_named
 from studio.selectors.lists import tables
 from studio.selectors.stored_values import as_json
+from studio.tenancy import StudioOwned
 
 Told = Callable[[str], None]
 
@@ -105,16 +106,16 @@ def applied_migrations() -> dict[str, list[str]]:
     return {app: sorted(name for one, name in applied if one == app) for app in APPS}
 
 
-def records_of(kind: Kind, studio: Studio) -> Any:
+def records_of(kind: Kind, studio: Studio) -> QuerySet[Model]:
     """Return the rows of a kind that a studio takes along."""
-    if kind.model is Studio:
-        return Studio.objects.filter(pk=studio.pk)
+    if issubclass(kind.model, StudioOwned):
+        return kind.model.owned.for_studio(studio)
     if kind.model is Person:
         return Person.objects.filter(pk__in=people_named(studio))
-    return kind.model.owned.for_studio(studio)  # type: ignore[attr-defined]
+    return Studio.objects.filter(pk=studio.pk)
 
 
-def file_path(kind: Kind, key: int, field: Any, stored: str) -> str:
+def file_path(kind: Kind, key: int, field: FileField, stored: str) -> str:
     """Return a record's file name inside an archive."""
     return f"files/{kind.label}/{key}-{field.name}{PurePosixPath(stored).suffix}"
 
@@ -156,11 +157,15 @@ def _records(
         yield record
 
 
-def _lists(kind: Kind, field: Any, studio: Studio) -> dict[int, list[int]]:
+def _lists(
+    kind: Kind, field: "ManyToManyField[Any, Any]", studio: Studio
+) -> dict[int, list[int]]:
     """Return each record's values of a many-to-many field."""
     own, other = field.m2m_column_name(), field.m2m_reverse_name()
-    through = field.remote_field.through._default_manager
-    pairs = through.filter(**{f"{field.m2m_field_name()}__studio": studio})
+    through: Any = field.remote_field.through  # never none once models are loaded
+    pairs = through._default_manager.filter(
+        **{f"{field.m2m_field_name()}__studio": studio}
+    )
     found: dict[int, list[int]] = {}
     for key, listed in pairs.order_by("pk").values_list(own, other):
         found.setdefault(key, []).append(listed)

@@ -4,7 +4,6 @@ from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Any
 
 from django.core.files.base import File
 from django.core.files.storage import default_storage
@@ -70,8 +69,8 @@ def forget_exports(now: datetime) -> int:
     return len(old)
 
 
-def _remove(old: list[Any]) -> None:
+def _remove(old: list[Export]) -> None:
     for export in old:
-        if export.file:
-            transaction.on_commit(partial(default_storage.delete, export.file.name))
+        if name := export.file.name:
+            transaction.on_commit(partial(default_storage.delete, name))
         export.delete()

@@ -11,13 +11,13 @@ from datetime import datetime
 from itertools import islice
 from pathlib import Path
 from tempfile import SpooledTemporaryFile
-from typing import Any
+from typing import Any, TypeVar
 
 from django.core.files.base import File
 from django.core.files.storage import default_storage
 from django.db import DatabaseError, connection, transaction
 from django.db.migrations.loader import MigrationLoader
-from django.db.models import FileField, ManyToManyField, Model
+from django.db.models import Field, FileField, ManyToManyField, Model
 
 from studio.archive import ArchiveReader
 from studio.errors import Refused
@@ -25,6 +25,8 @@ from studio.models import Membership, Person, Role, Studio
 from studio.selectors.kinds import Kind, arrivals, carried_kinds, is_pointed_at
 from studio.selectors.stored_values import from_json
 from studio.services.people import make_password
+
+_Row = TypeVar("_Row")
 
 Told = Callable[[str], None]
 ROWS_AT_ONCE = 500
@@ -110,7 +112,7 @@ def refuse_other_program(manifest: dict[str, Any]) -> None:
             )
 
 
-def _batches(rows: Iterator[Any]) -> Iterator[list[Any]]:
+def _batches(rows: Iterator[_Row]) -> Iterator[list[_Row]]:
     while batch := list(islice(rows, ROWS_AT_ONCE)):
         yield batch
 
@@ -263,7 +265,7 @@ class _Bringing:
                     raise Refused(f"{where} lacks {name}.")
             yield key, values
 
-    def _value(self, one: Any, raw: Any, where: str) -> Any:
+    def _value(self, one: "Field[Any, Any]", raw: object, where: str) -> object:
         if isinstance(one, ManyToManyField):
             if not isinstance(raw, list) or any(type(key) is not int for key in raw):
                 raise Refused(f"{where} is no list of keys.")
@@ -275,8 +277,8 @@ class _Bringing:
             raise Refused(f"{where} cannot be taken.")
         return from_json(one, raw, where)
 
-    def _row(self, kind: Kind, values: dict[str, Any]) -> Any:
-        row: Any = kind.model(studio=self.studio)
+    def _row(self, kind: Kind, values: dict[str, Any]) -> Model:
+        row = kind.model(studio=self.studio)
         for one in kind.fields():
             if one.name not in values:
                 continue
@@ -300,9 +302,12 @@ class _Bringing:
             if one.many_to_many
         }
 
-    def _new_key(self, kind: Kind, one: Any, old: int | None) -> int | None:
+    def _new_key(
+        self, kind: Kind, one: "Field[Any, Any]", old: int | None
+    ) -> int | None:
         if old is None:
             return None
+        assert one.related_model is not None  # noqa: S101 - only relations hold keys
         target = one.related_model._meta.label_lower
         try:
             return self.keys[target][old]
@@ -314,7 +319,7 @@ class _Bringing:
 
     # --- Files and what holds keys inside -------------------------------------------
 
-    def _file(self, row: Any, one: Any, name: str) -> str:
+    def _file(self, row: Model, one: FileField, name: str) -> str:
         """Copy a picture or paper out of the archive; return its name on disk."""
         if not name:
             return ""

@@ -14,7 +14,7 @@ from functools import partial
 from django.apps import apps
 from django.core.files.storage import default_storage
 from django.db import transaction
-from django.db.models import FileField, Model
+from django.db.models import FileField
 
 from studio.errors import Refused
 from studio.jobs import on_forget
@@ -22,6 +22,7 @@ from studio.models import Membership, Person, Studio
 from studio.selectors.kinds import in_order, owned_models, people_named, relations
 from studio.services import history
 from studio.services.locks import held
+from studio.tenancy import StudioOwned
 
 log = logging.getLogger(__name__)
 
@@ -84,7 +85,7 @@ def delete_studio(*, studio: Studio) -> None:
     pk, files = studio.pk, _files_of(studio, models)
     people = _only_here(studio)
     for model in reversed(models):
-        rows = model.across_studios.filter(studio=studio)  # type: ignore[attr-defined]
+        rows = model.across_studios.filter(studio=studio)
         for one in relations(model):
             if one.related_model is model:
                 rows.exclude(**{one.name: None}).update(**{one.name: None})
@@ -104,14 +105,14 @@ def delete_demo() -> int:
     return len(demos)
 
 
-def _files_of(studio: Studio, models: Iterable[type[Model]]) -> set[str]:
+def _files_of(studio: Studio, models: Iterable[type[StudioOwned]]) -> set[str]:
     """Return the names on disk of every file that a studio's records hold."""
     return {
         name
         for model in models
         for one in model._meta.concrete_fields
         if isinstance(one, FileField)
-        for name in model.across_studios.filter(studio=studio).values_list(  # type: ignore[attr-defined]
+        for name in model.across_studios.filter(studio=studio).values_list(
             one.name, flat=True
         )
         if name

@@ -4,6 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth import views as auth_views
+from django.contrib.auth.forms import AuthenticationForm
 from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
@@ -30,7 +31,7 @@ class _SignIn(auth_views.LoginView):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         return super().get_context_data(has_demo=people.has_demo(), **kwargs)
 
-    def form_invalid(self, form: Any) -> HttpResponse:
+    def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=422)
 
 

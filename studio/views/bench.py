@@ -8,7 +8,8 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
-from django.http import Http404, HttpResponse
+from django.forms import Form
+from django.http import Http404, HttpResponse, QueryDict
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -71,7 +72,7 @@ class _Forms:
         self.asked = request.POST.get("do", "") if request.method == "POST" else ""
         today = timezone.localdate()
 
-        def typed(what: str) -> Any:
+        def typed(what: str) -> QueryDict | None:
             return request.POST if self.asked == what else None
 
         self.hours = BenchHoursForm(typed("add_hours"), prefix="hours")
@@ -125,7 +126,7 @@ def _do(
     signed = {"membership": member, "by": request.user, "at": timezone.now()}
 
     def act(
-        form: Any, work: RecordWork, told: str, values: Callable[[], dict[str, Any]]
+        form: Form, work: RecordWork, told: str, values: Callable[[], dict[str, Any]]
     ) -> int:
         status = attempt(form, lambda: work(**signed, **values()))
         if status == OK:

@@ -1,12 +1,10 @@
 """The pages for what is not allowed, not there, or went wrong."""
 
-from typing import Any
-
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 
-def forbidden(request: HttpRequest, exception: Any = None) -> HttpResponse:
+def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """Say what the person's role may not do."""
     return render(request, "403.html", {"reason": str(exception or "")}, status=403)
 
@@ -16,7 +14,7 @@ def page_too_old(request: HttpRequest, reason: str = "") -> HttpResponse:
     return render(request, "403_form.html", {"reason": reason}, status=403)
 
 
-def not_found(request: HttpRequest, exception: Any = None) -> HttpResponse:
+def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """Say that nothing is here, and offer the way back."""
     return render(request, "404.html", status=404)
 

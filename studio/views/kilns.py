@@ -1,7 +1,7 @@
 """Kilns, the hours when they may be loaded, and closures."""
 
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -27,7 +27,7 @@ from studio.services.keeping import remove
 from studio.views.saving import save_form
 
 if TYPE_CHECKING:
-    from studio.models import Kiln
+    from studio.models import AccessHours, Closure, Kiln
 
 
 def _page(title: str, submit: str, intro: str = "") -> FormPage:
@@ -129,7 +129,7 @@ def closure_remove(request: StudioRequest, pk: int) -> HttpResponse:
     return _remove(request, get_object_or_404(kilns.closures(request.studio), pk=pk))
 
 
-def _remove(request: StudioRequest, record: Any) -> HttpResponse:
+def _remove(request: StudioRequest, record: "AccessHours | Closure") -> HttpResponse:
     told = str(record)
     remove(studio=request.studio, record=record, by=request.user, at=timezone.now())
     messages.success(request, f"Removed: {told}.")

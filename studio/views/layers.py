@@ -1,9 +1,8 @@
 """The page of one layer and what is done to it."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.core.exceptions import ObjectDoesNotExist
+from django.forms import BaseForm
 from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -45,7 +44,7 @@ def layer_page(
     own: LayerView,
     *,
     status: int = OK,
-    **forms: Any,
+    **more: BaseForm | str,
 ) -> HttpResponse:
     """Answer with a layer's page; a form that was filled in wrongly is shown again."""
     viewer = viewer_for(request)
@@ -68,7 +67,7 @@ def layer_page(
             layer=layer, may_change_glass=view.may_change_glass(own)
         ),
         "picture_form": PictureForm(viewer=viewer),
-        **forms,
+        **more,
     }
     return render_page(request, "studio/layer_detail.html", context, status=status)
 

@@ -1,6 +1,6 @@
 """The people of a studio: added, given another role, let back in. For owners."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -23,7 +23,7 @@ from studio.http import (
     requires,
 )
 from studio.roles import Can
-from studio.services.people import add_member, change_member, give_new_password
+from studio.services.people import Welcome, add_member, change_member, give_new_password
 from studio.views.found import member_or_404
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def member_new(request: StudioRequest) -> HttpResponse:
     status = OK
     if request.method == "POST":
         now = timezone.now()
-        made: list[Any] = []
+        made: list[Welcome] = []
         status = attempt(
             form,
             lambda: made.append(
@@ -103,9 +103,13 @@ def member_edit(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _member_page(
-    request: StudioRequest, member: "Membership", form: MemberForm, **more: Any
+    request: StudioRequest,
+    member: "Membership",
+    form: MemberForm,
+    *,
+    status: int = OK,
+    **more: str,
 ) -> HttpResponse:
-    status = more.pop("status", OK)
     context = {"member": member, "form": form, **more}
     return render_page(request, "studio/member_edit.html", context, status=status)
 

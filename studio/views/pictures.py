@@ -1,6 +1,6 @@
 """Photographs: uploaded, sent to those who may see them, captioned, removed."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
@@ -103,7 +103,7 @@ def picture_detail(request: StudioRequest, pk: int) -> HttpResponse:
 
 def _page(
     request: StudioRequest,
-    found: Any,
+    found: "Picture",
     form: CaptionForm | None = None,
     status: int = OK,
 ) -> HttpResponse:
@@ -117,7 +117,7 @@ def _page(
     return render_page(request, "studio/picture_detail.html", context, status=status)
 
 
-def _may_remove(request: StudioRequest, found: Any) -> bool:
+def _may_remove(request: StudioRequest, found: "Picture") -> bool:
     viewer = viewer_for(request)
     is_own = viewer.may_record_work and found.by_id == request.user.pk
     return is_own or viewer.may_plan_pieces

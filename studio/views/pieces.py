@@ -1,6 +1,7 @@
 """The list of pieces, planning one, and the page of one piece."""
 
-from typing import Any
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -33,6 +34,9 @@ from studio.services.pieces import CLEAR, LayerPlan, plan_piece
 from studio.stages import LayerState, Stage
 from studio.viewer import Viewer
 from studio.views.display import STAGE_MARKS, LayerRow, PieceRow
+
+if TYPE_CHECKING:
+    from studio.models import Piece
 
 PIECES_ON_A_PAGE = 30
 LINES_OF_HISTORY = 10
@@ -86,7 +90,7 @@ def piece_new(request: StudioRequest) -> HttpResponse:
     )
     status = OK
     if request.method == "POST":
-        made: list[Any] = []
+        made: list[Piece] = []
         status = attempt(form, lambda: made.append(_plan(request, form, now)))
         if status == OK:
             messages.success(request, f"{made[0].title} is planned.")
@@ -108,7 +112,7 @@ def _layers(chosen: dict[str, Any]) -> list[LayerPlan]:
     return [worked] * (chosen["layer_count"] - caps) + [cap] * caps
 
 
-def _plan(request: StudioRequest, form: PieceForm, at: Any) -> Any:
+def _plan(request: StudioRequest, form: PieceForm, at: datetime) -> "Piece":
     chosen = form.cleaned_data
     kept = ("title", "width_mm", "height_mm", "glass", "maker", "is_dammed")
     return plan_piece(

@@ -1,14 +1,14 @@
 """Saves a plain record from its form."""
 
-from typing import Any
-
 from django.utils import timezone
 
+from studio.forms.base import StudioModelForm
+from studio.forms.people import StudioForm
 from studio.http import StudioRequest, attempt
 from studio.services.keeping import keep
 
 
-def save_form(request: StudioRequest, form: Any) -> int:
+def save_form(request: StudioRequest, form: StudioModelForm | StudioForm) -> int:
     """Save the form's record with its line of history; return how it was answered."""
     return attempt(
         form,

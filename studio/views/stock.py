@@ -1,6 +1,6 @@
 """Stock: sheet glass and materials; only those who see money see what they cost."""
 
-from typing import Any
+from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -23,6 +23,9 @@ from studio.money import plain_number
 from studio.roles import Can
 from studio.selectors import stock as stock_reads
 from studio.views.saving import save_form
+
+if TYPE_CHECKING:
+    from studio.models import Glass, Material
 
 
 @require_safe
@@ -70,7 +73,10 @@ def material_edit(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _edit(
-    request: StudioRequest, kind: type[StudioModelForm], record: Any, title: str
+    request: StudioRequest,
+    kind: type[StudioModelForm],
+    record: "Glass | Material | None",
+    title: str,
 ) -> HttpResponse:
     form = kind(
         posted(request),

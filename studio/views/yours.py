@@ -1,7 +1,5 @@
 """The studio's data, which belongs to its owner: exported, deleted, kept after all."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth import logout
 from django.http import FileResponse, Http404, HttpResponse
@@ -123,7 +121,7 @@ def demo_remove(request: StudioRequest) -> HttpResponse:
     return redirect("studio:today")
 
 
-def _job(request: StudioRequest) -> dict[str, Any]:
+def _job(request: StudioRequest) -> dict[str, str]:
     """Return what `_job.html` needs from the newest archive."""
     viewer, state = viewer_for(request), newest_export(request.studio)
     texts = {

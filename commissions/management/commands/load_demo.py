@@ -1,7 +1,6 @@
 """Fills a database with the invented demo studios, once, from a seed."""
 
 from argparse import ArgumentParser
-from typing import Any
 
 from django.core.management.base import BaseCommand
 from django.utils import timezone
@@ -26,7 +25,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--seed", type=int, default=7, help="of all chance")
 
-    def handle(self, *, seed: int, **_: Any) -> None:
+    def handle(self, *, seed: int, **_: object) -> None:
         if load(now=timezone.now(), seed=seed):
             self.stdout.write("Loaded the demo studios: invented people and work.")
         else:

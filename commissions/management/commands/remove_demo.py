@@ -1,7 +1,5 @@
 """Deletes the invented demo studios, with their people, work and pictures."""
 
-from typing import Any
-
 from django.core.management.base import BaseCommand
 
 from studio.services.leaving import delete_demo
@@ -12,7 +10,7 @@ class Command(BaseCommand):
 
     help = "Delete the demo studios at once; real studios are not touched."
 
-    def handle(self, *_: Any, **__: Any) -> None:
+    def handle(self, *_: object, **__: object) -> None:
         if count := delete_demo():
             self.stdout.write(f"Deleted {count} demo studios and all they held.")
         else:

@@ -18,9 +18,9 @@ class FinishRow:
     item: LoadItem
     title: str
     piece_title: str
-    outcome: Any
-    note: Any
-    picture: Any
+    outcome: forms.BoundField
+    note: forms.BoundField
+    picture: forms.BoundField
 
 
 class FinishForm(forms.Form):

@@ -268,7 +268,7 @@ def _layers(count: int) -> str:
     return "1 layer" if count == 1 else f"{count} layers"
 
 
-def _laid(of_pass: Pass, x_mm: float, y_mm: float, is_turned: bool) -> LaidThing:  # noqa: FBT001
+def _laid(of_pass: Pass, x_mm: float, y_mm: float, is_turned: bool) -> LaidThing:  # noqa: FBT001 - only passed on
     layer = of_pass.sheet.layer
     sides = (layer.piece.width_mm, layer.piece.height_mm)
     width_mm, depth_mm = sides[::-1] if is_turned else sides

@@ -1,7 +1,7 @@
 """Firings: the list, one firing, and its steps: start, finish, cancel."""
 
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -21,6 +21,7 @@ from firing.firings.services.running import Upload, finish_firing, start_firing
 from firing.kiln_time.forms.bookings import CancelForm
 from firing.kiln_time.selectors.booking_notes import notes_of
 from firing.loads.selectors.firings import (
+    FiringView,
     firings,
     running_firings,
     state_of,
@@ -116,7 +117,7 @@ def _detail(
 
 
 def _facts(
-    firing: "Firing", view: Any, viewer: Viewer, now: datetime
+    firing: "Firing", view: FiringView, viewer: Viewer, now: datetime
 ) -> list[tuple[str, str]]:
     facts = [
         ("Kiln", str(firing.kiln)),

@@ -33,7 +33,7 @@ from studio.http import (
 from studio.roles import Can
 
 
-def designer_address(values: dict[str, Any]) -> str:
+def designer_address(values: dict[str, str | int]) -> str:
     """Return the designer's address, filled in."""
     return f"{reverse('firing:schedule_designer')}?{urlencode(values)}"
 

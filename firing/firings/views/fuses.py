@@ -2,7 +2,7 @@
 
 from contextlib import suppress
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.http import Http404, HttpResponse
@@ -43,7 +43,7 @@ from studio.roles import Can
 from studio.selectors.pieces import PieceView
 
 if TYPE_CHECKING:
-    from firing.models import Schedule
+    from firing.models import Firing, Schedule
 
 
 @require_http_methods(["GET", "POST"])
@@ -58,7 +58,7 @@ def fuse_plan(request: StudioRequest, pk: int) -> HttpResponse:
     form = FuseForm(posted(request), studio=request.studio, kinds=kinds)
     status = OK
     if request.method == "POST":
-        made: list[Any] = []
+        made: list[Schedule] = []
         if form.is_valid() and (ordered := _ordered(request, view, form)):
             return ordered
         status = attempt(
@@ -193,7 +193,7 @@ def fuse_book(request: StudioRequest, pk: int) -> HttpResponse:
     form = FuseBookForm(posted(request), piece=view.piece, now=now)
     status = OK
     if request.method == "POST":
-        made: list[Any] = []
+        made: list[Firing] = []
         status = attempt(
             form,
             lambda: made.append(

@@ -38,6 +38,7 @@ from studio.roles import Can
 from studio.viewer import Viewer
 
 if TYPE_CHECKING:
+    from firing.models import Booking
     from studio.models import Kiln
 
 NEXT_SHOWN = 12
@@ -123,14 +124,14 @@ def _page(request: StudioRequest, kiln: "Kiln", *, status: int = OK) -> HttpResp
     )
 
 
-def _loggers(kiln: "Kiln") -> list[dict[str, Any]]:
+def _loggers(kiln: "Kiln") -> list[dict[str, object]]:
     """Return the loggers of a kiln, for those who manage kilns."""
     return [{"logger": one, "token": token_of(one)} for one in loggers_of(kiln)]
 
 
 def _with_notes(
-    coming: list[Any], shown: dict[str, Any], viewer: Viewer, now: datetime
-) -> list[dict[str, Any]]:
+    coming: list["Booking"], shown: dict[str, Any], viewer: Viewer, now: datetime
+) -> list[dict[str, object]]:
     """Return bookings with their pages and notes."""
     notes = notes_of(coming, viewer=viewer, now=now, found=shown["calendar"].risks)
     return [
@@ -143,7 +144,7 @@ def _with_notes(
     ]
 
 
-def _with_links(state: KilnState) -> dict[str, Any]:
+def _with_links(state: KilnState) -> dict[str, object]:
     booking = state.booking
     return {
         "state": state,

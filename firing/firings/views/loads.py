@@ -1,7 +1,7 @@
 """Making up an enamel firing from the waiting painted layers."""
 
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -25,6 +25,9 @@ from studio.http import (
 )
 from studio.roles import Can
 
+if TYPE_CHECKING:
+    from firing.models import Firing
+
 
 @require_http_methods(["GET", "POST"])
 @requires(Can.BOOK_KILNS)
@@ -34,7 +37,7 @@ def load_new(request: StudioRequest) -> HttpResponse:
     form = LoadForm(posted(request), studio=request.studio, now=now)
     status = OK
     if request.method == "POST":
-        made: list[Any] = []
+        made: list[Firing] = []
         status = attempt(form, lambda: made.append(_make_up(request, form, now)))
         if status == OK:
             messages.success(request, f"“{made[0].booking.title}” is booked.")
@@ -45,7 +48,7 @@ def load_new(request: StudioRequest) -> HttpResponse:
     return _page(request, form, now, status)
 
 
-def _make_up(request: StudioRequest, form: LoadForm, now: datetime) -> Any:
+def _make_up(request: StudioRequest, form: LoadForm, now: datetime) -> "Firing":
     chosen = form.cleaned_data
     return make_up_enamel_firing(
         studio=request.studio,

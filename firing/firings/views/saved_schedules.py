@@ -1,7 +1,7 @@
 """Saved schedules: the list, saving a design, and booking a kiln by one."""
 
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -41,7 +41,7 @@ from studio.http import (
 from studio.roles import Can
 
 if TYPE_CHECKING:
-    from firing.models import Schedule
+    from firing.models import Firing, Schedule
 
 PAGE_LENGTH = 30
 AND_BOOK = "book"
@@ -113,7 +113,7 @@ def schedule_book(request: StudioRequest, pk: int) -> HttpResponse:
     form = WorkForm(posted(request), schedule=schedule, now=now)
     status = OK
     if request.method == "POST":
-        made: list[Any] = []
+        made: list[Firing] = []
         status = attempt(form, lambda: made.append(_book(request, schedule, form, now)))
         if status == OK:
             return booked(request, made[0])
@@ -122,7 +122,7 @@ def schedule_book(request: StudioRequest, pk: int) -> HttpResponse:
 
 def _book(
     request: StudioRequest, schedule: "Schedule", form: WorkForm, now: datetime
-) -> Any:
+) -> "Firing":
     chosen = form.cleaned_data
     piece = chosen.get("piece")
     common = {

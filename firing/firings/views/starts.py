@@ -4,6 +4,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
+from django.forms import Form
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
@@ -19,7 +20,7 @@ if TYPE_CHECKING:
 def start_context(
     request: StudioRequest,
     schedule: "Schedule",
-    form: Any,
+    form: Form,
     *,
     now: datetime,
     status: int,

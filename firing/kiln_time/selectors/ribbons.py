@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Any
 
 import numpy as np
 from django.urls import reverse
@@ -190,7 +189,9 @@ def _rows(
 
 
 def _drawn(
-    booking: Booking, recorded: Mapping[int, Any], marks: Marks
+    booking: Booking,
+    recorded: Mapping[int, Sequence[tuple[datetime, float]]],
+    marks: Marks,
 ) -> RibbonBooking:
     firing: Firing | None = getattr(booking, "firing", None)
     readings = recorded.get(firing.pk, ()) if firing is not None else ()

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from django.urls import reverse
 from django.utils.http import urlencode
@@ -18,12 +18,15 @@ from firing.kiln_time.selectors.ribbons import (
 from studio.http import StudioRequest
 from studio.viewer import Viewer
 
+if TYPE_CHECKING:
+    from studio.models import Kiln
+
 LONGEST_KEY = 18
 
 
 def calendar_context(
     request: StudioRequest,
-    kilns: Sequence[Any],
+    kilns: Sequence["Kiln"],
     states: Sequence[KilnState],
     *,
     viewer: Viewer,
@@ -88,9 +91,9 @@ def _asked(request: StudioRequest) -> CalendarFilter:
     )
 
 
-def _kept(request: StudioRequest, found: Calendar) -> dict[str, Any]:
+def _kept(request: StudioRequest, found: Calendar) -> dict[str, str | int]:
     """Return what every link keeps: the range, and the filters in use."""
-    kept: dict[str, Any] = {}
+    kept: dict[str, str | int] = {}
     if request.GET.get("show") == found.shown.range.key:
         kept["show"] = found.shown.range.key
     if found.piece is not None:

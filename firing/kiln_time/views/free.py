@@ -1,7 +1,6 @@
 """Finding free kiln time."""
 
 from datetime import datetime
-from typing import Any
 
 from django.http import HttpResponse
 from django.urls import reverse
@@ -10,7 +9,7 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from firing.kiln_time.forms.free import FreeForm
-from firing.kiln_time.selectors.free_spans import FreeSpans, find_free
+from firing.kiln_time.selectors.free_spans import FreeRow, FreeSpans, find_free
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import StudioError
 from studio.http import (
@@ -54,14 +53,14 @@ def free_time(request: StudioRequest) -> HttpResponse:
     return render_page(request, "firing/kiln_time/free_time.html", context)
 
 
-def _book_url(row: Any, view: PieceView | None, viewer: Viewer) -> str:
+def _book_url(row: FreeRow, view: PieceView | None, viewer: Viewer) -> str:
     """Return where to book a span: the piece's own fuse if it is ready for one."""
     if not viewer.may_book_kilns:
         return ""
     if view is not None and allowed_kinds(view):
         address = reverse("firing:fuse_plan", args=[view.piece.pk])
         return f"{address}?{urlencode({'kiln': row.kiln.pk})}"
-    filled = {
+    filled: dict[str, str | int] = {
         "kiln": row.kiln.pk,
         "starts_at": _typed(row.starts_at, viewer),
         "ends_at": _typed(row.ends_at, viewer),

@@ -86,7 +86,7 @@ class Command(BaseCommand):
         parser.add_argument("--rate-step", default=0.1, type=float)
         parser.add_argument("--segments", default=16, type=int)
 
-    def handle(self, *_: Any, **options: Any) -> None:
+    def handle(self, *_: object, **options: Any) -> None:
         began = time.perf_counter()
         try:
             warm_up()

@@ -105,7 +105,7 @@ class Command(BaseCommand):
             "--no-next", action="store_true", help="leave out what to do next"
         )
 
-    def handle(self, *_: Any, **options: Any) -> None:
+    def handle(self, *_: object, **options: Any) -> None:
         began = time.perf_counter()
         try:
             warm_up()

@@ -35,7 +35,7 @@ class Command(BaseCommand):
         parser.add_argument("--seed", type=int, default=1)
         parser.add_argument("--json", action="store_true", help="print the whole plan")
 
-    def handle(self, *_: Any, **options: Any) -> None:
+    def handle(self, *_: object, **options: Any) -> None:
         seconds = options["seconds"]
         if not 0 < seconds <= 3600:
             refuse("--seconds: write a number above 0 and at most 3600.")
@@ -68,7 +68,7 @@ def refuse(text: str) -> NoReturn:
     raise SystemExit(BAD_INPUT)
 
 
-def _parsed(path: Path) -> Any:
+def _parsed(path: Path) -> object:
     def no_number(word: str) -> NoReturn:
         raise PlanProblem("file", f"{word} is not a number that can be planned with.")
 

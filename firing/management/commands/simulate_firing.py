@@ -28,7 +28,7 @@ class Command(BaseCommand):
         parser.add_argument("file", help="the firing, a JSON object")
         parser.add_argument("--json", action="store_true", help="print JSON")
 
-    def handle(self, *_: Any, **options: Any) -> None:
+    def handle(self, *_: object, **options: Any) -> None:
         try:
             firing = firing_format.firing_from_mapping(_read(options["file"]))
             warm_up()

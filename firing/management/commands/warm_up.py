@@ -1,7 +1,6 @@
 """Compiles the heat and stress engine, so that the first visitor need not wait."""
 
 import time
-from typing import Any
 
 from django.core.management.base import BaseCommand
 
@@ -13,7 +12,7 @@ class Command(BaseCommand):
 
     help = "Compile the heat and stress engine once, ahead of its first use."
 
-    def handle(self, **_: Any) -> None:
+    def handle(self, **_: object) -> None:
         began = time.monotonic()
         warm_up()
         self.stdout.write(

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from firing.physics.glass.families import NINETY, family
 from firing.physics.glass.heat_capacity import HeatCapacity
@@ -379,7 +380,7 @@ def _bending(given: object) -> Bending:
         raise FormatProblem("bending", "is “free” or “flat”.") from None
 
 
-def _points(given: object) -> np.ndarray[Any, np.dtype[np.float64]]:
+def _points(given: object) -> NDArray[np.float64]:
     key = "kiln_temperature"
     if not isinstance(given, Sequence) or isinstance(given, str) or not given:
         raise FormatProblem(key, "give at least one pair of seconds and °C.")
@@ -404,9 +405,7 @@ def _points(given: object) -> np.ndarray[Any, np.dtype[np.float64]]:
     return np.array(rows, dtype=np.float64)
 
 
-def _window(
-    given: object, points: np.ndarray[Any, np.dtype[np.float64]]
-) -> tuple[float, float] | None:
+def _window(given: object, points: NDArray[np.float64]) -> tuple[float, float] | None:
     if given is None:
         return None
     start_s, end_s = _pair(given, "window_s")

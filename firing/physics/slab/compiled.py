@@ -7,9 +7,12 @@ computed. No equation lives here.
 import zlib
 from collections.abc import Callable
 from types import FunctionType, ModuleType
-from typing import Any, TypeVar, cast
+from typing import TYPE_CHECKING, TypeVar
 
 from numba import njit
+
+if TYPE_CHECKING:
+    from numba.core.dispatcher import Dispatcher
 
 Compiled = TypeVar("Compiled", bound=Callable[..., object])
 
@@ -18,15 +21,15 @@ Compiled = TypeVar("Compiled", bound=Callable[..., object])
 FUSED = {"contract", "arcp"}
 
 
-def kernel(function: Compiled) -> Compiled:
+def kernel(function: Compiled) -> "Dispatcher[Compiled]":
     """Compile a function that only other kernels call.
 
     It is not cached on disk by itself: numba links it into its caller.
     """
-    return cast(Compiled, njit(error_model="numpy", fastmath=FUSED)(function))
+    return njit(error_model="numpy", fastmath=FUSED)(function)
 
 
-def entry(function: Compiled) -> Compiled:
+def entry(function: Compiled) -> "Dispatcher[Compiled]":
     """Compile a function that Python calls, and keep the result on disk.
 
     While it runs, other threads of Python run too.
@@ -39,7 +42,7 @@ def entry(function: Compiled) -> Compiled:
         )
     except RuntimeError:  # numba finds no folder for its cache
         made = njit(nogil=True, error_model="numpy", fastmath=FUSED)(function)
-    return cast(Compiled, made)
+    return made
 
 
 def fingerprint(*modules: ModuleType) -> int:
@@ -56,7 +59,7 @@ def fingerprint(*modules: ModuleType) -> int:
     return seen
 
 
-def _known_as(value: Any) -> str:
+def _known_as(value: object) -> str:
     function = getattr(value, "py_func", value)
     if isinstance(function, FunctionType):
         code = function.__code__

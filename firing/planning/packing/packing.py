@@ -110,7 +110,7 @@ def pack(
     )
 
 
-def _fits(size: Size, width: float, depth: float, may_turn: bool) -> bool:  # noqa: FBT001
+def _fits(size: Size, width: float, depth: float, may_turn: bool) -> bool:  # noqa: FBT001 - only passed on
     w, d = size
     straight = w <= width + SLACK_MM and d <= depth + SLACK_MM
     turned = d <= width + SLACK_MM and w <= depth + SLACK_MM
@@ -142,8 +142,8 @@ def _lay(
     order: Sequence[int],
     width: float,
     depth: float,
-    may_turn: bool,  # noqa: FBT001
-    by_corner: bool,  # noqa: FBT001
+    may_turn: bool,  # noqa: FBT001 - only passed on
+    by_corner: bool,  # noqa: FBT001 - only passed on
 ) -> tuple[Spot, ...] | None:
     """Place one after another into the largest free rectangles."""
     find = _front_left if by_corner else _short_side
@@ -159,7 +159,7 @@ def _lay(
     return tuple(spots)
 
 
-def _front_left(holes: Sequence[Hole], size: Size, may_turn: bool) -> Spot | None:  # noqa: FBT001
+def _front_left(holes: Sequence[Hole], size: Size, may_turn: bool) -> Spot | None:  # noqa: FBT001 - only passed on
     """Return the place furthest to the front, then to the left."""
     w, d = size
     best_x = best_y = inf
@@ -178,7 +178,7 @@ def _front_left(holes: Sequence[Hole], size: Size, may_turn: bool) -> Spot | Non
     return found
 
 
-def _short_side(holes: Sequence[Hole], size: Size, may_turn: bool) -> Spot | None:  # noqa: FBT001
+def _short_side(holes: Sequence[Hole], size: Size, may_turn: bool) -> Spot | None:  # noqa: FBT001 - only passed on
     """Return the place that leaves the narrowest strip beside it."""
     w, d = size
     best = best_other = inf
@@ -301,7 +301,7 @@ def _area(hole: Hole) -> float:
     return (hole[2] - hole[0]) * (hole[3] - hole[1])
 
 
-def _ways(size: Size, may_turn: bool) -> tuple[tuple[float, float, bool], ...]:  # noqa: FBT001
+def _ways(size: Size, may_turn: bool) -> tuple[tuple[float, float, bool], ...]:  # noqa: FBT001 - only passed on
     """Return width, depth and whether it is turned, for each way to place it."""
     w, d = size
     if may_turn and w != d:
@@ -317,7 +317,7 @@ class _Search:
         sizes: Sequence[Size],
         width: float,
         depth: float,
-        may_turn: bool,  # noqa: FBT001
+        may_turn: bool,  # noqa: FBT001 - only passed on
         node_limit: int,
     ) -> None:
         self.sizes = sizes

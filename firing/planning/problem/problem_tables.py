@@ -5,7 +5,6 @@ is a mask of bits whose lowest is the cheapest. Passes are numbered through all 
 """
 
 from dataclasses import dataclass
-from typing import Any
 
 from firing.planning.problem.access import AccessTimes, Run
 from firing.planning.problem.hours import Hours
@@ -115,7 +114,9 @@ class Facts:
             for runs in self.nights
         ]
         self.pass_count = 0
-        self._known_kilns: dict[Any, tuple[list[int], list[int], dict[int, int]]] = {}
+        self._known_kilns: dict[
+            tuple[object, ...], tuple[list[int], list[int], dict[int, int]]
+        ] = {}
         self.pieces = [self._piece(n, p) for n, p in enumerate(problem.pieces)]
         self.passes = [one for piece in self.pieces for one in piece.passes]
         self.piece_number = {p.id: n for n, p in enumerate(problem.pieces)}

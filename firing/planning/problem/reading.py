@@ -38,7 +38,7 @@ FUSE_F = (850.0, 1800.0)
 KILN_F = (850.0, 3000.0)
 
 
-def read_problem(data: Any) -> Problem:
+def read_problem(data: object) -> Problem:
     """Return the problem that a parsed JSON document states.
 
     Parameters
@@ -98,7 +98,7 @@ def read_problem(data: Any) -> Problem:
 class _Reader:
     """One object of the document, with the path to it for messages."""
 
-    def __init__(self, data: Any, path: str) -> None:
+    def __init__(self, data: object, path: str) -> None:
         if not isinstance(data, Mapping):
             raise PlanProblem(path or "file", "an object {...} is wanted here.")
         self.data = data
@@ -169,7 +169,7 @@ class _Reader:
         return found
 
 
-def _shown(value: Any) -> str:
+def _shown(value: object) -> str:
     text = repr(value)
     return text if len(text) <= 40 else f"{text[:37]}..."
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import ceil, floor
-from typing import Any
+from typing import TYPE_CHECKING
 
 from firing.planning.problem.problem import SLOTS_PER_DAY, SLOTS_PER_WEEK
 from firing.planning.problem.problem_tables import Facts, PieceFacts
@@ -22,6 +22,9 @@ from firing.planning.proofs.bounds import (
     worked_alone,
 )
 from firing.planning.proofs.model import SolverLimits, new_model, solve
+
+if TYPE_CHECKING:
+    from firing.planning.proofs.model import IntVar
 
 # Amounts are counted in hundredths of a slot, so that shares of a shelf are whole.
 PARTS = 100
@@ -383,7 +386,7 @@ def least_weighted_lateness(
     One literal per piece and day late; see `least_lateness` for what it proves.
     """
     model = new_model()
-    later: dict[int, list[Any]] = {}
+    later: dict[int, list[IntVar]] = {}
     due_of: dict[int, int] = {}
     costs, fixed = [], 0
     for number, alone, due, weight in pieces:

@@ -1,10 +1,11 @@
 """The way to CP-SAT: the only module that imports OR-Tools."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from ortools.sat.python.cp_model import CpModel
+    from ortools.sat.python.cp_model import CpModel, CpSolver
+    from ortools.sat.python.cp_model import IntVar as IntVar
 
 
 def new_model() -> "CpModel":
@@ -43,7 +44,7 @@ class SolverAnswer:
     status: str
     value: float | None
     bound: float | None
-    solver: Any
+    solver: "CpSolver"
 
 
 def solve(model: "CpModel", limits: SolverLimits) -> SolverAnswer:

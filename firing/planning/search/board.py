@@ -6,7 +6,6 @@ rules by construction; `check` knows them independently and is asked at the end.
 
 from bisect import bisect_left, bisect_right, insort
 from collections.abc import Callable, Sequence
-from typing import Any
 
 from firing.planning.packing.packing import Spot
 from firing.planning.problem.access import Run
@@ -51,7 +50,7 @@ class Board:
         self.mwh = 0
         self.days = 0
         self.work_units = 0
-        self.journal: list[tuple[Callable[..., Any], tuple[Any, ...]]] = []
+        self.journal: list[tuple[Callable[..., object], tuple[object, ...]]] = []
         for kiln, windows in enumerate(facts.closed):
             for start, end in windows:
                 self._mark_taken(kiln, start, end)

@@ -1,7 +1,7 @@
 """Seeded chance for the search: the same seed gives the same numbers everywhere."""
 
 from collections.abc import MutableSequence, Sequence
-from typing import Any, TypeVar
+from typing import TypeVar
 
 Thing = TypeVar("Thing")
 _MASK = (1 << 64) - 1
@@ -28,7 +28,7 @@ class Dice:
         """Return one of the things."""
         return things[self.below(len(things))]
 
-    def shuffle(self, things: MutableSequence[Any]) -> None:
+    def shuffle(self, things: MutableSequence[Thing]) -> None:
         """Put the things in another order."""
         for last in range(len(things) - 1, 0, -1):
             other = self.below(last + 1)

@@ -1,7 +1,7 @@
 """What another plan would change, piece by piece, in words."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
@@ -86,7 +86,9 @@ def _lines(
     yield from _work_lines(changes, names, viewer, now)
 
 
-def _from_to(before: Sequence[Any], after: Sequence[Any], where: Any) -> str:
+def _from_to(
+    before: Sequence[Any], after: Sequence[Any], where: Callable[[Sequence[Any]], str]
+) -> str:
     if not before:
         return f"new, in {where(after)}"
     if not after:

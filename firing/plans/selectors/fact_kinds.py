@@ -5,7 +5,7 @@ equal when everything computed from them is equal.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import Field, dataclass, field, fields
 from datetime import UTC, date, datetime
 from hashlib import sha256
 from json import dumps
@@ -200,11 +200,11 @@ def fingerprint(facts: Facts) -> str:
     return digest(states)
 
 
-def _compared(fact: Fact) -> list[Any]:
+def _compared(fact: Fact) -> list[Field[Any]]:
     return [one for one in fields(fact) if one.compare]
 
 
-def digest(state: Any) -> str:
+def digest(state: object) -> str:
     """Return a short hash of plain values: equal for equal ones."""
     return sha256(dumps(state, default=str, sort_keys=True).encode()).hexdigest()
 
@@ -235,7 +235,7 @@ def _read(*, kind: str, **values: Any) -> Fact:
     return made(**values)
 
 
-def _plain(fact: Fact, name: str) -> Any:
+def _plain(fact: Fact, name: str) -> object:
     value = getattr(fact, name)
     if isinstance(value, datetime):
         return value.astimezone(UTC).isoformat()

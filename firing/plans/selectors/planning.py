@@ -16,7 +16,7 @@ from firing.planning.problem.solution import Solution
 from firing.planning.proofs.bounds import lower_bounds
 from firing.planning.proofs.check import CheckedPlan
 from firing.planning.search.improve import Limits
-from firing.planning.search.planner import make_plan
+from firing.planning.search.planner import PlanResult, make_plan
 from firing.planning.search.progress import Progress
 from firing.planning.search.replan import Moves, count_moves, replan
 from firing.plans.selectors.fact_kinds import Facts as StudioFacts
@@ -175,7 +175,7 @@ def _new(
     )
 
 
-def _moves(published: Solution, result: Any) -> Moves:
+def _moves(published: Solution, result: PlanResult) -> Moves:
     return count_moves(published, result.plan)
 
 
@@ -249,7 +249,8 @@ def option_of(
     }
 
 
-Key = tuple[Any, ...]
+# Piece, layer, number of the pass, task.
+Key = tuple[int, int | None, int | None, str]
 
 
 def changes_of(before: Record, after: Record) -> list[dict[str, Any]]:

@@ -5,19 +5,19 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import groupby
-from typing import Any
 
 from django.urls import reverse
 
 from firing.kiln_time.selectors.kiln_time import booking_href
 from firing.loads.selectors.firings import FiringState, firings, load_words, state_of
 from firing.loads.selectors.planned import planned_firings, planned_work
-from firing.models import Booking, FiringKind, Plan
+from firing.models import Booking, Firing, FiringKind, Plan, PlannedFiring
 from firing.plans.selectors.names import Names
 from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import due_words
 from studio.models import Studio
 from studio.selectors.due_dates import due_dates
+from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer, day_words
 
 TASKS = {"paint": "Paint", "assembly": "Stack", "coldwork": "Cold work on"}
@@ -127,7 +127,7 @@ def planned_of(booking: Booking, *, viewer: Viewer, now: datetime) -> FiringLine
     return _planned_line(row, Names(viewer.studio), viewer, now)
 
 
-def _planned(plan: Plan) -> Any:
+def _planned(plan: Plan) -> StudioQuerySet[PlannedFiring]:
     return planned_firings(plan.studio)
 
 
@@ -148,9 +148,11 @@ def _line(row: Record, names: Names, viewer: Viewer, now: datetime) -> FiringLin
     )
 
 
-def _planned_line(row: Any, names: Names, viewer: Viewer, now: datetime) -> FiringLine:
+def _planned_line(
+    row: PlannedFiring, names: Names, viewer: Viewer, now: datetime
+) -> FiringLine:
     booking = row.booking
-    items = [
+    items: list[Record] = [
         {"piece": item.piece_id, "layer": item.layer_id} for item in row.items.all()
     ]
     is_enamel = row.kind == FiringKind.ENAMEL
@@ -181,7 +183,7 @@ def _planned_line(row: Any, names: Names, viewer: Viewer, now: datetime) -> Firi
     )
 
 
-def _real_line(firing: Any, viewer: Viewer, now: datetime) -> FiringLine:
+def _real_line(firing: Firing, viewer: Viewer, now: datetime) -> FiringLine:
     state = state_of(firing, now)
     words, kind = {
         FiringState.PLANNED: ("Made up", "waiting"),
@@ -203,6 +205,8 @@ def _real_line(firing: Any, viewer: Viewer, now: datetime) -> FiringLine:
     )
 
 
+# Somebody, and day by day what they do.
+PersonDays = tuple[str, tuple[tuple[str, tuple[str, ...]], ...]]
 WorkRow = tuple[str, str, int, int | None, list[list[str]]]
 
 
@@ -227,7 +231,9 @@ def _sheet(
     )
 
 
-def _people(work: Sequence[WorkRow], names: Names, viewer: Viewer) -> Iterable[Any]:
+def _people(
+    work: Sequence[WorkRow], names: Names, viewer: Viewer
+) -> Iterable[PersonDays]:
     """Yield each person's days of work, with what is done on each."""
     by_person: dict[str, dict[date, list[tuple[datetime, datetime, str]]]] = (
         defaultdict(lambda: defaultdict(list))

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from firing.kiln_time.services.bookings import book_all
 from firing.loads.selectors.firings import firing_title
@@ -169,7 +168,7 @@ class _Loads:
             one.pk: one
             for one in Layer.owned.for_studio(studio).select_related("glass")
         }
-        self.curves: dict[tuple[Any, ...], list[list[float]]] = {}
+        self.curves: dict[tuple[int, int], list[list[float]]] = {}
 
     def words(self, row: Record) -> str:
         if row["kind"] != FiringKind.ENAMEL:
@@ -182,7 +181,7 @@ class _Loads:
             if row["kind"] == FiringKind.ENAMEL:
                 glasses = {self.layers[item["layer"]].glass for item in row["items"]}
                 glass = max(glasses, key=lambda g: (g.enamel_c, -g.pk))
-                key: tuple[Any, ...] = (kiln.pk, glass.pk)
+                key: tuple[int, int] = (kiln.pk, glass.pk)
                 if key not in self.curves:
                     found = propose_enamel(glass=glass, kiln=kiln)
                     self.curves[key] = curve_points(found.run, load_s=found.load_s)

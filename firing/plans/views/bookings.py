@@ -46,7 +46,7 @@ def booking_new(request: StudioRequest) -> HttpResponse:
     )
     status = OK
     if request.method == "POST":
-        made: list[Any] = []
+        made: list[Booking] = []
         status = attempt(
             form,
             lambda: made.append(

@@ -78,7 +78,9 @@ def _move(
     messages.success(request, _moved_words(moved, booking, viewer_for(request), now))
 
 
-def _moved_words(moved: Any, before: Any, viewer: Viewer, now: datetime) -> str:
+def _moved_words(
+    moved: "Booking", before: "Booking", viewer: Viewer, now: datetime
+) -> str:
     words = (
         f"“{moved.title}” is moved: {moved.kiln}, "
         f"{viewer.moment(moved.starts_at, now)}."

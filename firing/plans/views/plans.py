@@ -172,7 +172,11 @@ def _plan_or_404(request: StudioRequest, pk: int) -> "Plan":
 
 
 def _detail(
-    request: StudioRequest, plan: "Plan", *, status: int = 200, problem: Any = None
+    request: StudioRequest,
+    plan: "Plan",
+    *,
+    status: int = 200,
+    problem: str | None = None,
 ) -> HttpResponse:
     now, viewer = timezone.now(), viewer_for(request)
     is_first = plan.based_on_id is None
@@ -280,8 +284,10 @@ def _taken_words(plan: "Plan", ticked: list[int] | None) -> str:
     return words
 
 
-def _option(plan: "Plan", name: str) -> Any:
-    found = next((one for one in plan.options if one["name"] == name), None)
+def _option(plan: "Plan", name: str) -> dict[str, Any]:
+    found: dict[str, Any] | None = next(
+        (one for one in plan.options if one["name"] == name), None
+    )
     if found is None:
         raise Http404("This plan has no such option.")
     return found

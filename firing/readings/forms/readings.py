@@ -71,7 +71,7 @@ class ReadingsForm(forms.Form):
             self.fields[name].required = True
 
     @property
-    def shown(self) -> list[Any]:
+    def shown(self) -> list[forms.BoundField]:
         """Return the fields that the page shows: the file, and any questions."""
         names = ["file", *self.asked]
         if self.asks_column:

@@ -1,6 +1,6 @@
 """Files of readings: importing, asking what the file does not say, removing."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from django.contrib import messages
@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from firing.controller_log import LogProblem
 from firing.loads.views.lookups import firing_or_404
 from firing.readings.forms.readings import ReadingsForm
-from firing.readings.selectors.logs import open_questions
+from firing.readings.selectors.logs import Said, open_questions
 from firing.readings.services.readings import import_readings, remove_import
 from firing.readings.views.lookups import import_or_404
 from studio.errors import StudioError
@@ -60,9 +60,14 @@ def readings_import(request: StudioRequest, pk: int) -> HttpResponse:
     return redirect("firing:firing_detail", pk)
 
 
-def _said(form: ReadingsForm) -> dict[str, Any]:
-    names = ("unit", "date_order", "elapsed_unit", "temperature_column")
-    return {name: form.cleaned_data.get(name) or None for name in names}
+def _said(form: ReadingsForm) -> Said:
+    typed = form.cleaned_data
+    return {
+        "unit": typed.get("unit") or None,
+        "date_order": typed.get("date_order") or None,
+        "elapsed_unit": typed.get("elapsed_unit") or None,
+        "temperature_column": typed.get("temperature_column") or None,
+    }
 
 
 def _problem(
@@ -70,7 +75,7 @@ def _problem(
     firing: "Firing",
     form: ReadingsForm,
     problem: LogProblem,
-    said: dict[str, Any],
+    said: Said,
 ) -> HttpResponse:
     """Show what is wrong, line by line, or ask what the file does not say."""
     data, name = form.cleaned_data["data"], form.cleaned_data["name"]

@@ -38,7 +38,7 @@ class UnitField(forms.FloatField):
         )
         self.unit_hint = unit
 
-    def to_python(self, value: Any) -> Any:
+    def to_python(self, value: object) -> Any:
         if isinstance(value, str):
             value = value.strip().removesuffix(self.unit_hint).strip().replace(",", ".")
         return super().to_python(value)
@@ -259,8 +259,8 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
 
 
 def first_values(
-    *, glass: Glass | None, kiln: Any, limits: Limits
-) -> Mapping[str, Any]:
+    *, glass: Glass | None, kiln: Kiln | None, limits: Limits
+) -> Mapping[str, object]:
     """Return the designer's first values: a stack of nine between dams."""
     return {
         "kind": FiringKind.FULL_FUSE.value,

@@ -90,7 +90,7 @@ def order_of(studio: Studio, asked: DesignAsked) -> Order:
     return Order(job=last_with_key(studio, job_key(asked)))
 
 
-def as_arguments(asked: DesignAsked) -> dict[str, Any]:
+def as_arguments(asked: DesignAsked) -> dict[str, object]:
     """Return the request as plain values, for a job."""
     return {
         "kind": asked.kind,

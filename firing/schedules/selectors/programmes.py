@@ -254,18 +254,32 @@ def propose_enamel(*, glass: Glass, kiln: Kiln) -> Proposal:
 
 
 def _proposal(
-    *, kiln: Kiln, asked: Programme, basis: dict[str, Any], **rest: Any
+    *,
+    kind: str,
+    rule: str,
+    kiln: Kiln,
+    glass: Glass,
+    thickness_mm: float,
+    asked: Programme,
+    row: AnnealRow | None,
+    load_s: float,
+    basis: dict[str, Any],
 ) -> Proposal:
     fitted = fit(asked, kiln)
     if kiln.offset_k:
         basis = basis | {"kiln_offset_k": kiln.offset_k}
     return Proposal(
+        kind=kind,
+        rule=rule,
         kiln=kiln,
+        glass=glass,
+        thickness_mm=thickness_mm,
         asked=asked,
         fitted=fitted,
         run=run_in(kiln, fitted),
+        row=row,
+        load_s=load_s,
         basis=basis,
-        **rest,
     )
 
 

@@ -22,7 +22,7 @@ def kept_numbers(
     options: tuple[Option, ...] | None,
     *,
     options_problem: Mapping[str, Any],
-    **more: Any,
+    **more: object,
 ) -> dict[str, Any]:
     """Return what is kept of a judgement: its verdict, and what only the page needs."""
     glass, uncertainty = judged.request.glass, judged.request.uncertainty

@@ -1,5 +1,6 @@
 """The schedule designer, which needs no piece, and the page on how it computes."""
 
+from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
 
@@ -39,7 +40,7 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
 
     While the power cut is dragged (`?only=cut`) only what it changes is sent.
     """
-    asked: Any = request.GET
+    asked: Mapping[str, object] = request.GET
     if set(asked) <= {"part"}:
         asked = first_values(
             glass=designer.glasses(request.studio).first(),

@@ -6,7 +6,7 @@ request, so people can leave it and find it again.
 
 import time
 from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from django.conf import settings
 from django.utils import timezone
@@ -67,7 +67,7 @@ def in_time(
 
 def address_of(request: StudioRequest) -> str:
     """Return the address of a request, without what only one visit needs."""
-    kept: Any = request.GET.copy()
+    kept = request.GET.copy()
     for name in ("again", "last_h", "part"):
         kept.pop(name, None)
     return f"{request.path}?{kept.urlencode()}"

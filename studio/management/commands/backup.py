@@ -2,7 +2,6 @@
 
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
@@ -25,7 +24,7 @@ class Command(BaseCommand):
             help="folder for it (default: %(default)s)",
         )
 
-    def handle(self, *, to: Path, **_: Any) -> None:
+    def handle(self, *, to: Path, **_: object) -> None:
         try:
             made = make_backup(at=timezone.now(), folder=to)
         except StudioError as problem:

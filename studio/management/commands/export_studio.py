@@ -2,7 +2,6 @@
 
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
@@ -21,7 +20,7 @@ class Command(BaseCommand):
         parser.add_argument("studio", help="its name, or its number")
         parser.add_argument("archive", type=Path, help="the zip file to write")
 
-    def handle(self, *_: Any, studio: str, archive: Path, **__: Any) -> None:
+    def handle(self, *_: object, studio: str, archive: Path, **__: object) -> None:
         try:
             found = find_studio(studio)
         except StudioError as problem:

@@ -2,7 +2,6 @@
 
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
@@ -30,7 +29,7 @@ class Command(BaseCommand):
         )
 
     def handle(
-        self, *_: Any, archive: Path, admit: list[str], again: bool, **__: Any
+        self, *_: object, archive: Path, admit: list[str], again: bool, **__: object
     ) -> None:
         if not archive.is_file():
             raise CommandError(f"There is no file {archive}.")

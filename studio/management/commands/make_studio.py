@@ -39,7 +39,7 @@ class Command(BaseCommand):
         for name, question in QUESTIONS:
             parser.add_argument(f"--{name.replace('_', '-')}", help=question)
 
-    def handle(self, *_: Any, **options: Any) -> None:
+    def handle(self, *_: object, **options: Any) -> None:
         try:
             answers = {
                 name: tidy(name, options[name])

@@ -1,7 +1,6 @@
 """Carries everything from this machine's SQLite file to PostgreSQL."""
 
 from argparse import ArgumentParser
-from typing import Any
 
 import dj_database_url
 from django.conf import settings
@@ -25,7 +24,7 @@ class Command(BaseCommand):
             "--to", required=True, help="postgres://user@host:5432/name, an empty one"
         )
 
-    def handle(self, *, to: str, **_: Any) -> None:
+    def handle(self, *, to: str, **_: object) -> None:
         try:
             configuration = dj_database_url.parse(to)
         except ValueError as problem:

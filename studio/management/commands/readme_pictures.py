@@ -3,7 +3,6 @@
 import importlib
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
@@ -25,7 +24,7 @@ class Command(BaseCommand):
         parser.add_argument("--email", default="wren@example.org")
         parser.add_argument("--password", default="slow-cooling")
 
-    def handle(self, *, address: str, email: str, password: str, **_: Any) -> None:
+    def handle(self, *, address: str, email: str, password: str, **_: object) -> None:
         try:
             playwright = importlib.import_module("playwright.sync_api")
         except ModuleNotFoundError as missing:

@@ -2,7 +2,6 @@
 
 from argparse import ArgumentParser
 from pathlib import Path
-from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
@@ -29,7 +28,7 @@ class Command(BaseCommand):
             help="set aside the data that is here and put the backup in its place",
         )
 
-    def handle(self, *, archive: Path, replace: bool, **_: Any) -> None:
+    def handle(self, *, archive: Path, replace: bool, **_: object) -> None:
         with telling_of_the_disk():
             settings.VAR_DIR.mkdir(parents=True, exist_ok=True)
             lock = (settings.VAR_DIR / "up.lock").open("a+")

@@ -15,7 +15,7 @@ import time
 import urllib.request
 from argparse import ArgumentParser
 from collections.abc import Iterator
-from typing import Any, TextIO
+from typing import TextIO
 from urllib.error import URLError
 
 from django.apps import apps
@@ -55,7 +55,7 @@ class Command(BaseCommand):
             "--no-demo", action="store_true", help="do not load the demo studios"
         )
 
-    def handle(self, *, port: int, host: str, no_demo: bool, **_: Any) -> None:
+    def handle(self, *, port: int, host: str, no_demo: bool, **_: object) -> None:
         with telling_of_the_disk():
             settings.VAR_DIR.mkdir(parents=True, exist_ok=True)
             lock = (settings.VAR_DIR / "up.lock").open("a+")
@@ -161,7 +161,7 @@ class Command(BaseCommand):
                 lines += [
                     "The demo passwords are no secret: use --no-demo for real work."
                 ]
-            if not settings.IS_PRODUCTION and host in {"0.0.0.0", "::"}:  # noqa: S104
+            if not settings.IS_PRODUCTION and host in {"0.0.0.0", "::"}:  # noqa: S104 - compared
                 lines += ["Name the addresses people type in STUDIO_ALLOWED_HOSTS."]
         if not pdf.pdf_available():
             lines += ["", pdf.PangoMissing.ADVICE]
@@ -284,13 +284,13 @@ def clear_the_bench() -> None:
 
 def answers(host: str, port: int) -> bool:
     """Return whether the web server says that it is up."""
-    name = {"0.0.0.0": "127.0.0.1", "::": "[::1]"}.get(host, host)  # noqa: S104
+    name = {"0.0.0.0": "127.0.0.1", "::": "[::1]"}.get(host, host)  # noqa: S104 - turned away
     name = f"[{name}]" if ":" in name and not name.startswith("[") else name
     request = urllib.request.Request(
         f"http://{name}:{port}/healthz", headers={"Host": probe_host()}
     )
     try:
-        with urllib.request.urlopen(request, timeout=2) as response:  # noqa: S310
+        with urllib.request.urlopen(request, timeout=2) as response:  # noqa: S310 - http above
             return bool(response.status == 200)
     except (URLError, OSError):
         return False

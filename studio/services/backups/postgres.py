@@ -11,11 +11,13 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
-from typing import IO, Any
+from typing import IO
 
 import psycopg
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.backends.utils import CursorWrapper
 from psycopg import sql
+from psycopg.rows import TupleRow
 
 from studio.errors import Refused
 from studio.services.backups.archive import BadBackup
@@ -99,7 +101,7 @@ def tool(name: str) -> str:
     return found
 
 
-def _refuse_company(cursor: Any) -> None:
+def _refuse_company(cursor: CursorWrapper) -> None:
     cursor.execute(
         "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() "
         "AND pid <> pg_backend_pid() AND backend_type = 'client backend'"
@@ -145,7 +147,9 @@ def _script(arguments: list[str]) -> Iterator[IO[bytes]]:
     """Yield pg_restore's SQL as it comes, and fail if it did not finish."""
     with tempfile.TemporaryFile() as said:
         command = [tool("pg_restore"), "--file=-", *arguments]
-        with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=said) as process:  # noqa: S603
+        with subprocess.Popen(  # noqa: S603 - PostgreSQL's program, our words
+            command, stdout=subprocess.PIPE, stderr=said
+        ) as process:
             assert process.stdout is not None  # noqa: S101 - asked for above
             yield process.stdout
         if process.returncode:
@@ -172,7 +176,7 @@ def _rows_in(script: IO[bytes]) -> dict[str, int]:
 @contextmanager
 def _snapshot(connection: BaseDatabaseWrapper) -> Iterator[tuple[str, dict[str, int]]]:
     """Hold one view of the data; yield its name and each table's number of rows."""
-    own: psycopg.Connection[Any] = connection.get_new_connection(
+    own: psycopg.Connection[TupleRow] = connection.get_new_connection(
         connection.get_connection_params()
     )
     try:
@@ -197,8 +201,12 @@ def _run(connection: BaseDatabaseWrapper, command: list[str], more: list[str]) -
     )
 
 
-def _done(command: list[str], **how: Any) -> None:
-    done = subprocess.run(command, stderr=subprocess.PIPE, check=False, **how)  # noqa: S603
+def _done(
+    command: list[str], *, env: dict[str, str] | None = None, stdout: int | None = None
+) -> None:
+    done = subprocess.run(  # noqa: S603 - PostgreSQL's program, our words
+        command, env=env, stdout=stdout, stderr=subprocess.PIPE, check=False
+    )
     if done.returncode:
         words = done.stderr.decode(errors="replace").strip() or "It gave no reason."
         raise BadBackup(f"{Path(command[0]).name} refuses: {words}")

@@ -8,7 +8,6 @@ import hashlib
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 from django.apps import apps
 from django.db import models
@@ -50,18 +49,18 @@ def fingerprint(model: type[models.Model], *, using: str) -> Fingerprint:
     return Fingerprint(rows=count, sha256=f"{total:064x}")
 
 
-def rows_of(model: type[models.Model], *, using: str) -> Iterator[tuple[Any, ...]]:
+def rows_of(model: type[models.Model], *, using: str) -> Iterator[tuple[object, ...]]:
     """Yield all rows of a table, as Python values in the order of its columns."""
     names = [field.attname for field in model._meta.concrete_fields]
     everything = model._base_manager.using(using).order_by()
     return everything.values_list(*names).iterator(chunk_size=ROWS_AT_ONCE)
 
 
-def _canonical(row: tuple[Any, ...]) -> str:
+def _canonical(row: tuple[object, ...]) -> str:
     return json.dumps([_plain(value) for value in row], sort_keys=True)
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: object) -> object:
     """Write a value so that equal ones look equal, wherever they were kept.
 
     PostgreSQL stores 1e22 in a JSON field as the whole number, and has no -0.
