@@ -49,8 +49,8 @@ P1 = PlannedPiece(
     fuse=Fuse(temp_f=1490, run=123, load=2, unload=2),
     layers=(
         (PlannedPass(kind="burn", labour=2), PlannedPass(kind="burn", labour=2)),
-        (PlannedPass(kind="burn", labour=0, not_before=35),),
         (),
+        (PlannedPass(kind="burn", labour=0, not_before=35),),
     ),
     layer_height_mm=100,
     assembly=4,
@@ -69,7 +69,7 @@ READY = replace(
     assembly=0,
     coldwork=0,
 )
-FUSED = replace(READY, id="fused", artist="A2", assembly=2, due_day=5)
+FUSED = replace(READY, id="fused", artist="A2", assembly=2, due_day=5, release=40)
 PROBLEM = Problem(
     horizon=258,
     access=tuple((48 * day + 16, 48 * day + 37) for day in range(6)),
@@ -89,13 +89,13 @@ PROBLEM = Problem(
         PlannedPerson(
             id="A2",
             skills=frozenset({ASSEMBLE}),
-            available=((48, 50),),
+            available=((40, 41), (48, 49)),
             weekly_cap=2,
         ),
         PlannedPerson(
             id="C1",
             skills=frozenset({COLD}),
-            available=((258, 288),),
+            available=((258, 261), (333, 336)),
             weekly_cap=6,
         ),
     ),
@@ -109,7 +109,7 @@ PROBLEM = Problem(
     pieces=(P1, OUT, READY, FUSED),
 )
 FLAT = Item(piece="P1", layer=0, position=0, x_mm=0, y_mm=0, is_turned=False)
-TURNED = Item(piece="P1", layer=1, position=0, x_mm=315, y_mm=0, is_turned=True)
+TURNED = Item(piece="P1", layer=2, position=0, x_mm=315, y_mm=0, is_turned=True)
 SECOND = replace(FLAT, position=1)
 
 
@@ -141,10 +141,10 @@ WORK = {
     "paint 0": task(PAINT, (33, 35), layer=0, position=0),
     "paint 1": task(PAINT, (65, 66), (82, 83), layer=0, position=1),
     "assemble": task(ASSEMBLE, (113, 115), (129, 131)),
-    "coldwork": task(COLD, (258, 261), (285, 288), person="C1"),
-    "assemble fused": task(ASSEMBLE, (48, 50), piece="fused", person="A2"),
+    "coldwork": task(COLD, (258, 261), (333, 336), person="C1"),
+    "assemble fused": task(ASSEMBLE, (40, 41), (48, 49), piece="fused", person="A2"),
 }
-DELIVERY = {"P1": 6, "ready": 2, "fused": 3}
+DELIVERY = {"P1": 7, "ready": 2, "fused": 3}
 PLAN = Solution(
     firings=(FIRST, LAST),
     fuses=(STACK,),
@@ -204,21 +204,25 @@ def people(**changes):
     return (replace(PROBLEM.people[0], **changes), *PROBLEM.people[1:])
 
 
+def held_from(slot):
+    return FixedFiring(id="X", kiln="K1", start=slot, end=300)
+
+
 def test_what_touches_its_bounds_is_right_and_its_costs_are_counted():
     found = check_plan(PROBLEM, PLAN)
     assert found.faults == ()
     assert found.is_valid
-    # P1 is two days late and weighs three; what is out or not promised is not late.
+    # P1 is three days late and weighs three; what is out or not promised is not late.
     assert found.undelivered == 1
-    assert found.weighted_days_late == 6
-    assert found.delivery_days == 6 + 2 + 3
+    assert found.weighted_days_late == 9
+    assert found.delivery_days == 7 + 2 + 3
     # Two enamel firings; a fuse of 123 slots.
     assert found.kwh == 2 * 30 + 40 * 123 / 48
 
 
 def test_faults_say_what_and_where():
-    (fault,) = check_plan(PROBLEM, replace(PLAN, delivery={**DELIVERY, "P1": 5})).faults
-    assert (fault.rule, fault.text) == ("delivery", "P1 comes on day 6, not 5.")
+    (fault,) = check_plan(PROBLEM, replace(PLAN, delivery={**DELIVERY, "P1": 6})).faults
+    assert (fault.rule, fault.text) == ("delivery", "P1 comes on day 7, not 6.")
 
 
 ONE_OFF = {
@@ -227,7 +231,7 @@ ONE_OFF = {
     "unknown kiln": (first(kiln="none"), ["names"]),
     "piece of no pass": (items({"piece": "none"}), ["names", "once"]),
     "layer after the last": (items({"layer": 3}), ["names", "once"]),
-    "layer without passes": (items({"layer": 2}), ["names", "once"]),
+    "layer without passes": (items({"layer": 1}), ["names", "once"]),
     "layer before the first": (items({"layer": -1}), ["names", "once"]),
     "pass after the last": (items({"position": 2}), ["names", "once"]),
     "pass before the first": (items({"position": -1}), ["names", "once"]),
@@ -250,7 +254,7 @@ ONE_OFF = {
     ),
     "never painted": (without("paint 1"), ["once"]),
     "never put together": (without("assemble"), ["once"]),
-    "never coldworked": (without("coldwork"), ["once"]),
+    "never coldworked": (without("coldwork"), ["delivery", "once"]),
     "never fused": (replace(PLAN, fuses=()), ["once"]),
     "fused twice": (
         more(fuses=replace(STACK, id="S2", kiln="K2")),
@@ -333,8 +337,14 @@ ONE_OFF = {
         ["labour", "weekly cap"],
     ),
     "a slot too much in coldwork": (
-        work("coldwork", (258, 262), (285, 288)),
-        ["labour", "weekly cap"],
+        work("coldwork", (258, 261), (332, 336)),
+        ["available", "labour", "weekly cap"],
+    ),
+    "painted in no time": (work("paint 0", segments=()), ["labour"]),
+    "put together in no time": (work("assemble", segments=()), ["labour"]),
+    "coldworked in no time": (
+        work("coldwork", segments=()),
+        ["delivery", "labour"],
     ),
     # order
     "painted before its release": (
@@ -427,7 +437,7 @@ OF_THE_PROBLEM = {
     "glass that comes back later": (
         {
             "pieces": pieces(
-                layers=(P1.layers[0], (replace(P1.layers[1][0], not_before=36),), ())
+                layers=(P1.layers[0], (), (replace(P1.layers[2][0], not_before=36),))
             )
         },
         ["order"],
@@ -447,7 +457,15 @@ OF_THE_PROBLEM = {
         {"pieces": pieces(coldwork=0)},
         ["labour", "once"],
     ),
-    "a fuse that was": ({"pieces": pieces(fuse=None)}, ["once"]),
+    # What a stack without a fuse holds ends when it is opened.
+    "a fuse that was": (
+        {"pieces": pieces(fuse=None), "fixed": (held_from(256),)},
+        ["once"],
+    ),
+    "a fuse that was, and a kiln that is not free": (
+        {"pieces": pieces(fuse=None), "fixed": (held_from(255),)},
+        ["once", "one firing"],
+    ),
 }
 
 
@@ -455,3 +473,40 @@ OF_THE_PROBLEM = {
 def test_a_rule_that_is_tighter_is_broken(name):
     changes, expected = OF_THE_PROBLEM[name]
     assert rules(**changes) == sorted(expected)
+
+
+@pytest.mark.parametrize(("start", "expected"), [(0, []), (-1, ["horizon"])])
+def test_time_begins_with_the_first_slot(start, expected):
+    early = EnamelFiring(
+        id="E0", kiln="K2", kind="burn", load_start=start, unload_start=29, items=()
+    )
+    access = ((-1, 37), *PROBLEM.access[1:])
+    assert rules(more(firings=early), access=access) == expected
+
+
+def test_everything_that_meets_one_of_ours_is_told():
+    long, short = (
+        FixedFiring(id="long", kiln="K1", start=100, end=113),
+        FixedFiring(id="short", kiln="K1", start=105, end=110),
+    )
+    assert rules(fixed=(long, short)) == ["one firing"] * 2
+
+
+@pytest.mark.parametrize(
+    ("shelf", "expected"),
+    [
+        ((200, 300), []),
+        ((300, 200), []),
+        ((199, 300), ["too small"]),
+        ((299, 200), ["too small"]),
+    ],
+)
+def test_a_stack_lies_on_its_shelf_either_way(shelf, expected):
+    width, depth = shelf
+    other = replace(KILN, id="K2", width_mm=width, depth_mm=depth, maintenance=())
+    assert rules(stack(kiln="K2"), kilns=(KILN, other)) == expected
+
+
+def test_a_stack_of_nothing_is_not_held_against_the_piece_before_it():
+    plan = stack(piece="none")
+    assert rules(plan, pieces=pieces(height_mm=101)) == ["names", "once"]
