@@ -322,6 +322,10 @@ ONE_OFF = {
         work("assemble", (113, 115), (130, 132)),
         ["available", "order"],
     ),
+    "a piece that is out in no order": (
+        more(work=task(ASSEMBLE, (20, 24), piece="out")),
+        ["available", "once", "weekly cap"],
+    ),
     "an empty hour": (
         work("assemble", (113, 115), (129, 131), (131, 131)),
         ["available"],
@@ -346,6 +350,7 @@ ONE_OFF = {
         work("coldwork", segments=()),
         ["delivery", "labour"],
     ),
+    "later hours first": (work("assemble", (129, 131), (113, 115)), ["labour"]),
     # order
     "painted before its release": (
         work("paint 0", (32, 34)),
@@ -510,3 +515,22 @@ def test_a_stack_lies_on_its_shelf_either_way(shelf, expected):
 def test_a_stack_of_nothing_is_not_held_against_the_piece_before_it():
     plan = stack(piece="none")
     assert rules(plan, pieces=pieces(height_mm=101)) == ["names", "once"]
+
+
+@pytest.mark.parametrize(("far", "expected"), [(215, []), (214, ["gap"])])
+@pytest.mark.parametrize("is_first_behind", [False, True])
+def test_layers_behind_each_other_keep_their_gap(far, expected, is_first_behind):
+    near_and_far = ({"y_mm": 0}, {"x_mm": 0, "y_mm": far, "is_turned": False})
+    if is_first_behind:
+        near_and_far = ({"y_mm": far}, {"x_mm": 0, "y_mm": 0, "is_turned": False})
+    assert rules(items(*near_and_far), kilns=kilns(depth_mm=415)) == expected
+
+
+@pytest.mark.parametrize("at", [{"layer": -1, "position": 0}, {"position": -1}])
+def test_a_pass_that_is_none_has_no_kind_either(at):
+    plan = last(kind="long", items=(replace(SECOND, **at),))
+    assert rules(plan) == ["names", "once", "opened early"]
+
+
+def test_a_week_that_is_full_without_us_is_not_our_fault():
+    assert rules(people=people(booked=((66, 68), (346, 358)))) == []
