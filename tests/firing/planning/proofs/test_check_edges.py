@@ -34,7 +34,7 @@ KILN = PlannedKiln(
     height_mm=100,
     max_temp_f=1490,
     kwh_per_enamel_firing=30,
-    kwh_per_day_fuse=40,
+    kwh_per_day_fuse=40.0001,
     maintenance=((10, 35), (65, 83)),
 )
 P1 = PlannedPiece(
@@ -216,8 +216,8 @@ def test_what_touches_its_bounds_is_right_and_its_costs_are_counted():
     assert found.undelivered == 1
     assert found.weighted_days_late == 9
     assert found.delivery_days == 7 + 2 + 3
-    # Two enamel firings; a fuse of 123 slots.
-    assert found.kwh == 2 * 30 + 40 * 123 / 48
+    # 2 x 30, and 40.0001 x 123/48 = 102.50025625, to the millionth.
+    assert found.kwh == 162.500256
 
 
 def test_faults_say_what_and_where():
@@ -534,3 +534,7 @@ def test_a_pass_that_is_none_has_no_kind_either(at):
 
 def test_a_week_that_is_full_without_us_is_not_our_fault():
     assert rules(people=people(booked=((66, 68), (346, 358)))) == []
+
+
+def test_a_day_said_of_a_piece_that_is_out_is_not_held_against_the_plan():
+    assert rules(replace(PLAN, delivery={**DELIVERY, "out": 3})) == []
