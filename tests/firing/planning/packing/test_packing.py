@@ -242,12 +242,11 @@ def test_one_more_goes_where_it_leaves_the_narrowest_strip():
     [
         # The skyline finds this one, and only because it turns some.
         ([(10, 9), (3, 9), (6, 2), (4, 6)], (12, 14), 2000),
-        # Here it gives up, and the search of all positions goes on.
-        (
-            [(7, 9), (4, 10), (5, 1), (8, 1), (1, 3), (3, 4), (7, 6)],
-            (15, 12),
-            13_000,
-        ),
+        # With so few nodes it gives up on these, and all positions are searched.
+        ([(5, 2), (5, 1), (4, 4), (2, 2), (4, 2), (1, 3), (3, 3)], (7, 8), 300),
+        ([(4, 6), (4, 1), (5, 4), (5, 3), (2, 5), (5, 1)], (9, 9), 400),
+        ([(6, 3), (3, 5), (5, 1), (3, 2), (7, 4), (4, 4), (2, 2)], (12, 8), 500),
+        ([(6, 5), (5, 7), (6, 5), (6, 1), (6, 3), (1, 5)], (11, 12), 450),
     ],
 )
 def test_what_quick_tries_miss_is_found_by_the_searches(sizes, shelf, node_limit):
