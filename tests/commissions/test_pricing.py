@@ -121,6 +121,24 @@ def test_each_line_says_where_its_number_comes_from():
     }
 
 
+def test_each_line_multiplies_as_it_reads():
+    lines = price_commission(EXAMPLE).lines
+    shown = [(line.quantity, line.unit, line.unit_price) for line in lines]
+    hours = [quantity for quantity, unit, _ in shown if unit == "h"]
+    # 6 x 10.5 and 117 of kiln; 1450 and 95 minutes of work.
+    assert hours == [63, 117, pytest.approx(D(1450) / 60), pytest.approx(D(95) / 60)]
+    assert shown[0] == (D("1.364"), "m²", D("92.50"))
+    assert shown[4] == (D("412.6"), "kWh", D("0.1834"))
+    assert [price for _, unit, price in shown if unit == "h"][2:] == [38, 38]
+    assert shown[-5:] == [
+        (12, "%", D("1537.19")),
+        (8, "%", D("1721.65")),
+        (20, "%", D("1859.38")),
+        (40, "%", D("3718.77")),
+        (D("8.25"), "%", D("3718.77")),
+    ]
+
+
 @pytest.mark.parametrize(
     ("currency", "total"),
     # By hand, as above: 1 × 999.5 → 1000 yen; 10 % 100; tax 8 % of 1100 is 88.
@@ -273,19 +291,37 @@ def test_a_number_that_is_none_is_named(bad):
             price_commission(replace(EXAMPLE, **change))
 
 
+MILLIONS = replace(EXAMPLE.materials[0], quantity=D(10**9), unit_price=D("0.01"))
+
+
 @pytest.mark.parametrize(
-    "change",
+    ("name", "most"),
     [
-        {"gallery_cut_percent": D(91)},
-        {"tax_percent": D(101)},
-        {"margin_percent": D(1001)},
-        {"kiln_times": (replace(EXAMPLE.kiln_times[0], firings=-1),)},
-        {"materials": (replace(EXAMPLE.materials[0], quantity=D("1e10")),)},
+        ("overhead_percent", 1000),
+        ("remake_percent", 1000),
+        ("margin_percent", 1000),
+        ("gallery_cut_percent", 90),
+        ("tax_percent", 100),
     ],
 )
-def test_a_number_out_of_range_is_refused(change):
-    with pytest.raises(PricingProblem, match="write a number from 0 to"):
-        price_commission(replace(EXAMPLE, **change))
+def test_a_percentage_goes_up_to_its_limit_and_no_further(name, most):
+    assert price_commission(replace(EXAMPLE, **{name: D(most)})).total > 0
+    with pytest.raises(PricingProblem, match=f"write a number from 0 to {most}\\."):
+        price_commission(replace(EXAMPLE, **{name: D(most) + D("0.01")}))
+
+
+def test_a_quantity_goes_up_to_a_thousand_million():
+    price = price_commission(PriceInputs(currency="EUR", materials=(MILLIONS,)))
+    assert price.total == 10**7
+    more = replace(MILLIONS, quantity=MILLIONS.quantity + 1)
+    with pytest.raises(PricingProblem, match="write a number from 0 to 1000000000"):
+        price_commission(PriceInputs(currency="EUR", materials=(more,)))
+
+
+def test_firings_that_are_no_number_of_firings_are_named():
+    kiln = replace(EXAMPLE.kiln_times[0], firings=-1)
+    with pytest.raises(PricingProblem, match="firings of “Enamel firings” is -1"):
+        price_commission(replace(EXAMPLE, kiln_times=(kiln,)))
 
 
 def test_an_unknown_currency_is_refused():

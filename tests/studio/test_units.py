@@ -434,3 +434,99 @@ def test_units_and_money_load_without_the_framework():
         [sys.executable, "-c", program], capture_output=True, text=True, check=True
     )
     assert answer.stdout.strip() == "False"
+
+
+@pytest.mark.parametrize(
+    ("words", "length_mm"),
+    [
+        ("mm millimetre millimeter millimetres", 1),
+        ("cm centimetre centimeter centimeters", 10),
+        ("m metre meter metres", 1000),
+        ("in inch inches", 25.4),
+        ("ft foot feet", 304.8),
+    ],
+)
+def test_every_name_of_a_unit_of_length(words, length_mm):
+    for word in words.split():
+        assert units.parse_length_mm(f"1 {word}", MM) == pytest.approx(length_mm)
+
+
+@pytest.mark.parametrize(
+    ("words", "duration_s"),
+    [
+        ("w week weeks", 604_800),
+        ("d day days", 86_400),
+        ("h hr hrs hour hours", 3600),
+        ("min mins m minute minutes", 60),
+        ("s sec secs second seconds", 1),
+    ],
+)
+def test_every_name_of_a_unit_of_time(words, duration_s):
+    for word in words.split():
+        assert units.parse_duration_s(f"1 {word}") == duration_s
+
+
+@pytest.mark.parametrize(
+    ("read", "within", "beyond"),
+    [
+        (units.parse_length_mm, ["0.01 mm", "10 m"], ["0.009 mm", "10001 mm"]),
+        (
+            units.parse_temperature_c,
+            ["-50 C", "1700 C"],
+            ["-50.1 C", "1700.1 C"],
+        ),
+        (
+            units.parse_temperature_difference_c,
+            ["500 C", "-500 C"],
+            ["500.1 C", "-500.1 C"],
+        ),
+        (
+            units.parse_rate_c_per_h,
+            ["0.01 C/h", "10000 C/h"],
+            ["0.009 C/h", "10001 C/h"],
+        ),
+        (lambda text, _: units.parse_duration_s(text), ["366 d", "0"], ["366 d 1 s"]),
+    ],
+)
+def test_limits_are_themselves_allowed(read, within, beyond):
+    for text in within:
+        read(text, C)
+    for text in beyond:
+        with pytest.raises(UnitProblem):
+            read(text, C)
+
+
+def test_a_fraction_may_be_written_with_its_own_slash():
+    assert units.parse_length_mm("3\N{FRACTION SLASH}8 in", MM) == pytest.approx(9.525)
+
+
+def test_what_is_longer_than_an_amount_is_refused_as_that():
+    assert units.parse_length_mm("1 mm".ljust(60), MM) == 1
+    with pytest.raises(UnitProblem, match="too long to be one amount"):
+        units.parse_length_mm("1 mm".ljust(61), MM)
+
+
+def test_what_was_typed_is_quoted_as_far_as_it_is_short():
+    with pytest.raises(UnitProblem, match=f"^“{'x' * 31}” cannot be read"):
+        units.parse_length_mm("x" * 31, MM)
+    with pytest.raises(UnitProblem, match=f"^“{'x' * 30}…” cannot be read"):
+        units.parse_length_mm("x" * 32, MM)
+
+
+@pytest.mark.parametrize(
+    ("duration_s", "parts", "text"),
+    [
+        (0.6, 3, "1 s"),
+        (0.6, 1, "1 s"),
+        (0.4, 3, "0 min"),
+        (-0.4, 3, "0 min"),
+        (3599, 3, "59 min 59 s"),
+        (3599.6, 3, "1 h"),
+        (3.4 * 86_400, 1, "3 d"),
+        (3.6 * 86_400, 1, "4 d"),
+        (3.6 * 86_400, 0, "4 d"),
+        (-5400, 3, "-1 h 30 min"),
+    ],
+)
+def test_a_duration_is_rounded_to_the_last_unit_shown(duration_s, parts, text):
+    assert units.format_duration(duration_s, parts=parts) == text

@@ -247,13 +247,13 @@ def a_kiln_holds_one_firing(facts: _Facts) -> Iterator[Fault]:
             taken[fuse.kiln].append((fuse.load_start, facts.end_of(fuse), fuse.id))
     for kiln in facts.problem.kilns:
         spans = taken[kiln.id]
+        ours = {name for _, _, name in spans}
         spans += [(start, end, "maintenance") for start, end in kiln.maintenance]
         spans += [
             (one.start, one.end, one.id)
             for one in facts.problem.fixed
             if one.kiln == kiln.id
         ]
-        ours = {name for _, _, name in taken[kiln.id]}
         latest, holder = -1, ""
         for start, end, name in sorted(spans):
             if start < latest and (name in ours or holder in ours):

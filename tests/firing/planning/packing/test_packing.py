@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from firing.planning.packing.packing import inflated, pack
+from firing.planning.packing.packing import holes_round, inflated, pack, place_in
 from firing.planning.problem.loads import EMPTY, FULL, Shelf
 from tests.firing.planning.instances import DATA, EXPECTED, fill_bins
 
@@ -153,3 +153,107 @@ def test_a_shelf_remembers_and_forgets_nothing():
     assert shelf.add(shelf.add(one, 0), 0) == three
     assert shelf.take(shelf.take(three, 0), 0) == one
     assert shelf.packed == packed
+
+
+def test_what_is_laid_at_once_or_is_too_long_needs_no_search():
+    assert pack([(4, 3)], width_mm=4, depth_mm=3).nodes == 0
+    assert pack([(3, 4)], width_mm=4, depth_mm=3).spots == ((0, 0, True),)
+    for long in ((20, 1), (1, 20)):
+        answer = pack([long], width_mm=10, depth_mm=10)
+        assert (answer.spots, answer.is_proved, answer.nodes) == (None, True, 0)
+    upright = pack([(3, 4)], width_mm=4, depth_mm=3, may_turn=False)
+    assert upright.spots is None
+    assert upright.is_proved
+
+
+def test_without_a_search_nothing_is_proved():
+    answer = pack([(600, 600)] * 2, width_mm=1000, depth_mm=800, node_limit=0)
+    assert (answer.spots, answer.is_proved, answer.nodes) == (None, False, 0)
+
+
+@pytest.mark.parametrize(("count", "is_proved"), [(7, True), (8, False)])
+def test_seven_are_the_most_that_are_proved_impossible(count, is_proved):
+    sizes = [(600, 600)] * 2 + [(1, 1)] * (count - 2)
+    answer = pack(sizes, width_mm=1000, depth_mm=800)
+    assert answer.spots is None
+    assert answer.is_proved is is_proved
+
+
+def test_equal_squares_are_laid_from_the_front_left():
+    answer = pack([(1, 1)] * 4, width_mm=2, depth_mm=2)
+    assert [spot[:2] for spot in answer.spots] == [(0, 0), (1, 0), (0, 1), (1, 1)]
+
+
+def free_rectangles(boxes, width, depth):
+    """Return the largest free rectangles of a shelf, found by trying all of them."""
+    free = {
+        (x, y, right, back)
+        for x, right in itertools.combinations(range(width + 1), 2)
+        for y, back in itertools.combinations(range(depth + 1), 2)
+        if all(
+            right <= left or r <= x or back <= front or b <= y
+            for left, front, r, b in boxes
+        )
+    }
+    return {
+        one
+        for one in free
+        if not any(
+            other != one
+            and other[0] <= one[0]
+            and other[1] <= one[1]
+            and other[2] >= one[2]
+            and other[3] >= one[3]
+            for other in free
+        )
+    }
+
+
+@given(
+    sizes=st.lists(st.tuples(sides, sides), max_size=4),
+    width=st.integers(min_value=2, max_value=8),
+    depth=st.integers(min_value=2, max_value=8),
+)
+def test_holes_are_all_the_largest_free_rectangles(sizes, width, depth):
+    answer = pack(sizes, width_mm=width, depth_mm=depth)
+    spots = answer.spots or ()
+    sizes = sizes if spots else []
+    boxes = []
+    for (w, d), (x, y, turned) in zip(sizes, spots, strict=True):
+        across, deep = (d, w) if turned else (w, d)
+        boxes.append((x, y, x + across, y + deep))
+    holes = holes_round(sizes, spots, width_mm=width, depth_mm=depth)
+    assert len(set(holes)) == len(holes)
+    assert set(holes) == free_rectangles(boxes, width, depth)
+
+
+def test_one_more_goes_where_it_leaves_the_narrowest_strip():
+    # Left of 10 x 8 round 4 x 3 in its corner: 6 x 8 on the right, 10 x 5 behind.
+    holes = holes_round([(4, 3)], [(0, 0, False)], width_mm=10, depth_mm=8)
+    assert place_in(holes, (6, 8)) == (4, 0, False)
+    assert place_in(holes, (2, 9)) == (0, 3, True)
+    assert place_in(holes, (5, 6)) == (4, 0, True)
+    assert place_in(holes, (9, 6)) is None
+    assert place_in([], (1, 1)) is None
+
+
+@pytest.mark.parametrize(
+    ("sizes", "shelf", "node_limit"),
+    [
+        # The skyline finds this one, and only because it turns some.
+        ([(10, 9), (3, 9), (6, 2), (4, 6)], (12, 14), 2000),
+        # With so few nodes it gives up on these, and all positions are searched.
+        ([(5, 2), (5, 1), (4, 4), (2, 2), (4, 2), (1, 3), (3, 3)], (7, 8), 300),
+        ([(4, 6), (4, 1), (5, 4), (5, 3), (2, 5), (5, 1)], (9, 9), 400),
+        ([(6, 3), (3, 5), (5, 1), (3, 2), (7, 4), (4, 4), (2, 2)], (12, 8), 500),
+        ([(6, 5), (5, 7), (6, 5), (6, 1), (6, 3), (1, 5)], (11, 12), 450),
+    ],
+)
+def test_what_quick_tries_miss_is_found_by_the_searches(sizes, shelf, node_limit):
+    width, depth = shelf
+    answer = pack(sizes, width_mm=width, depth_mm=depth, node_limit=node_limit)
+    assert answer.nodes > 0
+    assert answer.is_proved
+    check(sizes, answer, width, depth)
+    flat = pack(sizes, width_mm=width, depth_mm=depth, may_turn=False)
+    assert flat.spots is None

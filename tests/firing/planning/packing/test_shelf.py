@@ -27,19 +27,26 @@ def flats(sizes):
 def test_everything_lies_inside_and_apart(sizes, width, depth, gap):
     given_flats = flats(sizes)
     load = lay_out(given_flats, width_mm=width, depth_mm=depth, gap_mm=gap)
+    check(load, given_flats, width, depth, gap)
+
+
+def check(load, given_flats, width, depth, gap):
     for p in load.placed:
         assert p.x_mm >= 0
         assert p.y_mm >= 0
         assert p.x_mm + p.width_mm <= width + 1e-3
         assert p.y_mm + p.depth_mm <= depth + 1e-3
-        sides_given = {given_flats[p.key].width_mm, given_flats[p.key].depth_mm}
-        assert {p.width_mm, p.depth_mm} == sides_given
+        flat = given_flats[p.key]
+        across, deep = flat.width_mm, flat.depth_mm
+        if p.is_turned:
+            across, deep = deep, across
+        assert (p.width_mm, p.depth_mm) == (across, deep)
     for a, b in itertools.combinations(load.placed, 2):
         apart_x = max(b.x_mm - a.x_mm - a.width_mm, a.x_mm - b.x_mm - b.width_mm)
         apart_y = max(b.y_mm - a.y_mm - a.depth_mm, a.y_mm - b.y_mm - b.depth_mm)
         assert max(apart_x, apart_y) >= gap - 1e-3
     keys = sorted([p.key for p in load.placed] + list(load.left_out))
-    assert keys == list(range(len(sizes)))
+    assert keys == list(range(len(given_flats)))
 
 
 @given(width=sides, depth=sides, shelf=st.tuples(sides, sides))
@@ -80,12 +87,24 @@ def test_capacity_of_equal_sheets(shelf, expected):
     "wrong",
     [
         {"width_mm": 0, "depth_mm": 10, "gap_mm": 1},
+        {"width_mm": 10, "depth_mm": 0, "gap_mm": 1},
         {"width_mm": 10, "depth_mm": 10, "gap_mm": -1},
     ],
 )
 def test_nonsense_is_refused(wrong):
     with pytest.raises(ValueError, match="above zero"):
         lay_out(flats([(5, 5)]), **wrong)
+
+
+@pytest.mark.parametrize("size", [(0, 5), (5, 0), (-1, 5)])
+def test_a_rectangle_without_a_side_is_refused(size):
+    with pytest.raises(ValueError, match="above zero"):
+        lay_out(flats([size]), width_mm=10, depth_mm=10, gap_mm=0)
+
+
+def test_a_millimetre_on_a_millimetre_is_laid():
+    load = lay_out(flats([(1, 1)]), width_mm=1, depth_mm=1, gap_mm=0)
+    assert not load.left_out
 
 
 def test_a_key_twice_is_refused():
@@ -100,3 +119,5 @@ def test_what_the_quick_tries_leave_out_is_searched_for():
     sizes = [(10 * w, 10 * d) for w, d in data["items"]]
     load = lay_out(flats(sizes), width_mm=200, depth_mm=200, gap_mm=0)
     assert load.left_out == ()
+    check(load, flats(sizes), 200, 200, 0)
+    assert any(placed.is_turned for placed in load.placed)
