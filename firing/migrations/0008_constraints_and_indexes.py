@@ -12,6 +12,13 @@ class Migration(migrations.Migration):
     operations = [
         migrations.AlterField(
             model_name="judgement",
+            name="verdict",
+            field=models.CharField(
+                help_text="The judge's verdict, or why there is none.", max_length=48
+            ),
+        ),
+        migrations.AlterField(
+            model_name="judgement",
             name="made_at",
             field=models.DateTimeField(help_text="When its readings were read."),
         ),

@@ -21,7 +21,7 @@ class Judgement(StudioOwned):
     inputs_sha256 = models.CharField(max_length=64)
     verdict = models.CharField(
         max_length=48,
-        help_text="As firing.physics.judging.verdict.Verdict, or why there is none.",
+        help_text="The judge's verdict, or why there is none.",
     )
     numbers = models.JSONField(
         default=dict,
