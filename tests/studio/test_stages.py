@@ -123,7 +123,7 @@ def test_every_state_and_stage_has_words():
 
 
 def test_only_what_is_finished_or_lost_is_closed():
-    assert stages.CLOSED_STAGES == {Stage.FINISHED, Stage.LOST}
+    assert {Stage.FINISHED, Stage.LOST} == stages.CLOSED_STAGES
 
 
 def test_event_facts_keep_until_when_the_kiln_is_closed():
