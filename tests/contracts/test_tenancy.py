@@ -47,3 +47,14 @@ def test_records_of_two_studios_are_not_joined(cast, strangers):
         same_studio(cast.studio, cast.glass, strangers.glass)
     with pytest.raises(ValueError, match="another studio"):
         make.piece(studio=cast.studio, glass=strangers.glass)
+
+
+def test_records_of_one_studio_and_none_at_all_may_be_joined(cast):
+    same_studio(cast.studio)
+    same_studio(cast.studio, cast.glass, None, cast.kiln)
+
+
+def test_the_one_that_differs_is_found_behind_others_and_named(cast, strangers):
+    other = strangers.glass
+    with pytest.raises(ValueError, match=f"^Glass {other.pk} belongs to another"):
+        same_studio(cast.studio, None, cast.glass, other)

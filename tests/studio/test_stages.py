@@ -122,6 +122,10 @@ def test_every_state_and_stage_has_words():
     assert all(stages.STAGE_WORDS.values())
 
 
+def test_only_what_is_finished_or_lost_is_closed():
+    assert {Stage.FINISHED, Stage.LOST} == stages.CLOSED_STAGES
+
+
 def test_event_facts_keep_until_when_the_kiln_is_closed():
     until = dt.datetime(2026, 3, 6, tzinfo=dt.UTC)
     assert EventFacts(kind="into kiln", closed_until=until).closed_until == until

@@ -530,3 +530,7 @@ def test_what_was_typed_is_quoted_as_far_as_it_is_short():
 )
 def test_a_duration_is_rounded_to_the_last_unit_shown(duration_s, parts, text):
     assert units.format_duration(duration_s, parts=parts) == text
+
+
+def test_millimetres_are_shown_to_the_hundredth():
+    assert units.format_length(1.2345, MM) == "1.23 mm"
