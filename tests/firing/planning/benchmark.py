@@ -17,8 +17,6 @@ from dataclasses import replace
 from itertools import pairwise
 from math import log
 
-from tests.firing.planning.shops import build_batch_shop, build_shop
-
 from firing.planning.packing.packing import pack
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.promises.promise import TrackRecord, promise
@@ -37,6 +35,7 @@ from tests.firing.planning.instances import (
     kiln_instance,
     shop,
 )
+from tests.firing.planning.shops import build_batch_shop, build_shop
 
 REFERENCE = {
     "S-1": ("0 / 965", "4 / 1275", "4 / 1209", "4 / 1209"),

@@ -5,8 +5,6 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
-from tests.firing.planning.shops import BatchJob
-
 from firing.planning.packing.packing import pack
 from firing.planning.problem.problem import (
     EnamelKind,
@@ -20,6 +18,7 @@ from firing.planning.problem.problem import (
     Skill,
 )
 from firing.planning.problem.reading import read_problem
+from tests.firing.planning.shops import BatchJob
 
 DATA = Path(__file__).parent / "data"
 EXPECTED = json.loads((DATA / "expected.json").read_text())

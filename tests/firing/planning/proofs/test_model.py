@@ -1,7 +1,6 @@
 """The way to CP-SAT: what it proves of published shops and batches is their optimum."""
 
 import pytest
-from tests.firing.planning.shops import build_batch_shop, build_shop
 
 from firing.planning.proofs.model import SolverLimits, solve
 from tests.firing.planning.instances import (
@@ -10,6 +9,7 @@ from tests.firing.planning.instances import (
     batches,
     shop,
 )
+from tests.firing.planning.shops import build_batch_shop, build_shop
 
 # Their proofs take longer than a test may; `benchmark` prints how far they come.
 OPEN = {"jobshop/abz5.txt", "jobshop/ft10.txt", "jobshop/la26.txt"}
