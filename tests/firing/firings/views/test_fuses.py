@@ -2,6 +2,7 @@
 
 import datetime as dt
 import re
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.utils import timezone
@@ -76,14 +77,15 @@ def test_a_kiln_is_looked_at_in_place(cast, signed_in, piece):
 
 
 def test_a_taken_kiln_keeps_the_start(cast, signed_in, piece):
+    typed = tomorrow()
+    zone = ZoneInfo(cast.studio.time_zone)
     build.booking(
         kiln=cast.kiln,
-        starts_at=timezone.now() + 30 * HOUR,
+        starts_at=dt.datetime.fromisoformat(typed).replace(tzinfo=zone) + 4 * HOUR,
         hours=9,
         title="Summer school",
     )
     schedule = build.schedule(piece=piece, kiln=cast.kiln)
-    typed = tomorrow()
     answer = signed_in().post(
         address("fuse_book", piece.pk), {"schedule": schedule.pk, "starts_at": typed}
     )
