@@ -23,6 +23,7 @@ from tests.firing import plans_build as build
 from tests.firing.plans.selectors.test_problem import BENCH
 from tests.firing.promises.selectors.test_promises import spec
 from tests.names import NAMES, alike, call_everything, downwards, upwards
+from tests.patience import in_form
 
 pytestmark = pytest.mark.django_db
 MONDAY, DAY = build.MONDAY, build.DAY
@@ -33,7 +34,7 @@ STUDIO_READ, STUDIO_PLANNED = (
         max_examples=most,
         suppress_health_check=[HealthCheck.function_scoped_fixture],
     )
-    for most in (12, 3)
+    for most in (in_form(8, 12), in_form(2, 6))
 )
 
 

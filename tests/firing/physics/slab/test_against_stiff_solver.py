@@ -91,7 +91,11 @@ CASES = {
 
 # From fourteen to thirty seconds of a core each; the short form has 25 mm and top only
 # in other cases.
-LONG = {"published row, 25 mm, both faces", "published row, 50 mm, top only"}
+LONG = {
+    "published row, 25 mm, both faces",
+    "published row, 25 mm, top only, flat",
+    "published row, 50 mm, top only",
+}
 
 
 @pytest.mark.slow
