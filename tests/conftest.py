@@ -65,9 +65,8 @@ def pytest_collection_modifyitems(config, items):
 
 def turn(item):
     """Put slow tests first: what starts last should not keep one process long."""
-    if item.get_closest_marker("browser"):
-        return 2
-    return 0 if item.get_closest_marker("slow") else 1
+    is_slow = item.get_closest_marker("slow") is not None
+    return bool(item.get_closest_marker("browser")), not is_slow
 
 
 def pytest_sessionfinish(session):

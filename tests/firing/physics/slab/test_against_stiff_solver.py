@@ -89,12 +89,14 @@ CASES = {
 }
 
 
-# From fourteen to thirty seconds of a core each; the short form has 25 mm and top only
-# in other cases.
+# From fourteen to sixty seconds of a core each. The short form keeps the power cut, the
+# heating and the tempering.
 LONG = {
+    "next row, 27 mm, films",
     "published row, 25 mm, both faces",
     "published row, 25 mm, top only, flat",
     "published row, 50 mm, top only",
+    "two films, another glass",
 }
 
 

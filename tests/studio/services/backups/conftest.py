@@ -3,17 +3,25 @@
 import pytest
 
 from tests.postgres import new_database
+from tests.run import one_process, shared_folder
 from tests.studio.services.backups.worlds import copy_of, unread_world, world
 
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory):
-    """Return an installation on SQLite with the demo, which no test may change."""
-    made = unread_world(tmp_path_factory.mktemp("demo") / "var")
-    for command in ("migrate", "load_demo"):
-        done = made.manage(command)
-        assert done.returncode == 0, done.stderr
-    return made
+    """Return an installation on SQLite with the demo, which no test may change.
+
+    One process of the run makes it, each has a copy.
+    """
+    own = tmp_path_factory.mktemp("demo") / "var"
+    with one_process("installation") as made_already:
+        made = unread_world(shared_folder() / "installation")
+        for command in () if made_already.exists() else ("migrate", "load_demo"):
+            done = made.manage(command)
+            assert done.returncode == 0, done.stderr
+        made_already.touch()
+        copy_of(made, own)
+    return unread_world(own)
 
 
 @pytest.fixture(scope="session")
