@@ -11,6 +11,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from django.conf import settings
+from django.db.migrations.recorder import MigrationRecorder
+from django.db.models import Min
 
 DAILY = "daily"
 BY_HAND = "slowcool"
@@ -74,6 +76,16 @@ def last_failure(folder: Path) -> tuple[datetime, str] | None:
         return datetime.fromisoformat(told["at"]), str(told["words"])
     except OSError:  # There is none, or the folder itself cannot be read.
         return None
+
+
+def first_data_at() -> datetime:
+    """Return when this database was made.
+
+    Its studios may be older: imported ones and the demo bring their own past.
+    """
+    applied = MigrationRecorder.Migration.objects.aggregate(first=Min("applied"))
+    made_at: datetime = applied["first"]
+    return made_at
 
 
 def standing(*, now: datetime, since: datetime) -> Standing:

@@ -53,7 +53,7 @@ def settings_page(
         "kilns": list(kilns.kilns(studio)),
         "hours": list(kilns.access_hours(studio)),
         "closures": list(kilns.closures_to_come(studio, now)),
-        "backups": backups.standing(now=now, since=studio.created_at)
+        "backups": backups.standing(now=now, since=backups.first_data_at())
         if viewer.may_manage_studio
         else None,
         "panels": settings_panels(PanelRequest(viewer=viewer, now=now)),

@@ -33,6 +33,14 @@ def test_the_last_one_is_shown_and_an_old_one_warned_of(
     assert "The daily backup failed" not in page
 
 
+def test_an_old_studio_on_a_new_server_is_not_warned_at_once(signed_in, cast, folder):
+    cast.studio.created_at = timezone.now() - timedelta(days=30)
+    cast.studio.save(update_fields=["created_at"])
+    page = text_of(signed_in("owner").get(address("settings")))
+    assert "not yet" in page
+    assert "No backup for two days" not in page
+
+
 def test_a_failure_is_shown_with_its_words(signed_in, cast, folder):
     told = {"at": timezone.now().isoformat(), "words": "The disk has 12 MB free."}
     (folder / FAILED).write_text(json.dumps(told))
