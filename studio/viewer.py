@@ -170,3 +170,8 @@ def viewer_of(request: HttpRequest) -> Viewer | None:
 def day_words(when: date) -> str:
     """Show a date as the screens do: "Fri 27 Nov 2026"."""
     return f"{when:%a %-d %b %Y}"
+
+
+def count_words(count: int, one: str, many: str = "") -> str:
+    """Return "1 firing", "3 firings"."""
+    return f"{count} {one if count == 1 else many or one + 's'}"

@@ -27,7 +27,7 @@ from firing.promises.selectors.estimates import KilnTimeItem, estimate_kiln_time
 from studio.errors import Refused
 from studio.models import Glass, Material, MaterialKind, Studio, Technique, UsedPer
 from studio.money import plain_number
-from studio.viewer import Viewer
+from studio.viewer import Viewer, count_words
 
 FOUR_PLACES = Decimal("0.0001")
 # The size of a quote's stored amounts; anything near it is a mistyped rate.
@@ -178,7 +178,7 @@ def _materials(
         yield MaterialUse(
             label=f"{work.glass_name}, {part.name}",
             explanation=(
-                f"{_count(part.layer_count, 'sheet')} of "
+                f"{count_words(part.layer_count, 'sheet')} of "
                 f"{viewer.size(part.width_mm, part.height_mm)} are "
                 f"{plain_number(_four(area))} m², and "
                 f"{plain_number(choices.waste_percent)} % more for offcuts and breakage"
@@ -242,7 +242,7 @@ def _labour(
     firings = sum(time.item.firing_count for time in times)
     passes = work.piece.painted_count * work.passes_per_layer
     painting = Decimal(passes * choices.painting_minutes_per_pass)
-    words = f"{_count(passes, 'pass')} of {choices.painting_minutes_per_pass} min"
+    words = f"{count_words(passes, 'pass', 'passes')} of {choices.painting_minutes_per_pass} min"
     share = Decimal(0)
     if maquette is not None:
         smaller = maquette.painted_count * work.passes_per_layer
@@ -250,20 +250,20 @@ def _labour(
             Decimal(1), ROUND_HALF_UP
         )
         painting += smaller * each
-        words += f"; maquette {_count(smaller, 'pass')} of {each} min, as it is smaller"
+        words += f"; maquette {count_words(smaller, 'pass', 'passes')} of {each} min, as it is smaller"
         share = Decimal(maquette.layer_count) / work.layer_count
     by_hand = "Painting" if work.technique == Technique.PAINTED else "Setting decals"
     tasks = (
         (
             "Cutting and cleaning",
             Decimal(sheets * choices.cutting_minutes_per_layer),
-            f"{_count(sheets, 'sheet')} of {choices.cutting_minutes_per_layer} min",
+            f"{count_words(sheets, 'sheet')} of {choices.cutting_minutes_per_layer} min",
         ),
         (by_hand, painting, words),
         (
             "Loading and unloading",
             Decimal(firings * choices.loading_minutes_per_firing),
-            f"{_count(firings, 'firing')} of {choices.loading_minutes_per_firing} min",
+            f"{count_words(firings, 'firing')} of {choices.loading_minutes_per_firing} min",
         ),
         ("Registration, stacking and dams", *_whole(choices.assembly_minutes, share)),
         ("Cold work and finish", *_whole(choices.coldwork_minutes, share)),
@@ -317,11 +317,6 @@ def _in_words(
 def _four(amount: float) -> Decimal:
     """Return an amount as a decimal of four places, as lines store it."""
     return Decimal(str(amount)).quantize(FOUR_PLACES, ROUND_HALF_UP)
-
-
-def _count(number: int, word: str) -> str:
-    plural = "passes" if word == "pass" else f"{word}s"
-    return f"{number} {word if number == 1 else plural}"
 
 
 def _plain(value: object) -> object:

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from studio.viewer import Viewer, viewer_of
+from studio.viewer import Viewer, count_words, viewer_of
 from tests.cast import NOW
 
 HOUR = dt.timedelta(hours=1)
@@ -88,3 +88,9 @@ def test_abilities_follow_the_role_and_papers_have_none(cast):
 
 def test_nobody_signed_in_is_no_viewer():
     assert viewer_of(object()) is None
+
+
+def test_one_is_one_and_the_rest_are_many():
+    assert count_words(1, "firing") == "1 firing"
+    assert count_words(0, "firing") == "0 firings"
+    assert count_words(2, "pass", "passes") == "2 passes"

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from firing.models import FiringKind, Plan, PlannedFiring, PlannedItem, PlannedWork
+from firing.models import FiringKind, Plan, PlannedFiring, PlannedWork
 from firing.models import PlanState as State
 from studio.models import Kiln, Pass, Piece, Studio
 from studio.tenancy import StudioQuerySet
@@ -55,14 +55,6 @@ def planned_work(studio: Studio) -> StudioQuerySet[PlannedWork]:
         .select_related("person", "piece", "layer", "of_pass")
         .order_by("starts_at", "pk")
     )
-
-
-def planned_firings_of(
-    pieces: Iterable[Piece], studio: Studio
-) -> StudioQuerySet[PlannedFiring]:
-    """Return the planned firings that hold any of these pieces or their layers."""
-    items = PlannedItem.owned.for_studio(studio).filter(piece__in=list(pieces))
-    return planned_firings(studio).filter(pk__in=items.values("firing"))
 
 
 def planned_load(

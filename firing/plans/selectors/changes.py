@@ -9,9 +9,9 @@ from typing import Any
 
 from firing.plans.selectors.names import Names
 from firing.plans.selectors.record import Record
-from firing.plans.selectors.words import count_words, due_words, layer_words
+from firing.plans.selectors.words import due_words, layer_words
 from studio.selectors.due_dates import due_dates
-from studio.viewer import Viewer, day_words
+from studio.viewer import Viewer, count_words, day_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

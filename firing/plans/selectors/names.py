@@ -4,8 +4,9 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
 from firing.plans.selectors.record import Record
-from firing.plans.selectors.words import count_words, layer_words
+from firing.plans.selectors.words import layer_words
 from studio.models import Kiln, Layer, Person, Piece, Studio
+from studio.viewer import count_words
 
 
 class Names:

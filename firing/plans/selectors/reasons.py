@@ -14,7 +14,7 @@ from firing.planning.problem.problem import SLOTS_PER_DAY, SLOTS_PER_HOUR, Skill
 from firing.planning.promises.explain import Cause, Change, Relief, Step, Why
 from firing.plans.selectors.calendar import PlanCalendar
 from firing.plans.selectors.problem import StudioProblem
-from studio.viewer import Viewer, day_words
+from studio.viewer import Viewer, count_words, day_words
 
 KILN_CAUSES = frozenset({Cause.IN_THE_KILN, Cause.CLOSED, Cause.KILN_TAKEN})
 # A wait shorter than this does not need a sentence.
@@ -166,7 +166,7 @@ def relief_words(reliefs: Sequence[Relief], artist: str, calendar: PlanCalendar)
     best = min(reliefs, key=lambda r: (len(r.changes), -r.days_gained))
     changes = " and ".join(RELIEFS[one].format(artist=artist) for one in best.changes)
     return (
-        f"If {changes}, it could be ready {days(best.days_gained)} earlier, on "
+        f"If {changes}, it could be ready {count_words(best.days_gained, 'day')} earlier, on "
         f"{day_words(calendar.date_of(best.day))}."
     )
 
@@ -177,8 +177,3 @@ def no_plan_words(reason: Cannot, source: StudioProblem) -> str:
     if isinstance(reason, LacksSkill):
         return told  # It begins with a name, so its first letter stays as it is.
     return told[:1].upper() + told[1:]
-
-
-def days(count: int) -> str:
-    """Return a number of days in words."""
-    return f"{count} day" + ("" if count == 1 else "s")

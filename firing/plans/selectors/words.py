@@ -8,18 +8,13 @@ from typing import Any
 
 from firing.models import Plan
 from firing.planning.search.progress import Progress
-from studio.viewer import day_words
+from studio.viewer import count_words, day_words
 
 OPTION_TITLES = {
     "whole": "The whole plan",
     "wider": "Less late, moves more",
     "least": "Moves the least",
 }
-
-
-def count_words(count: int, one: str, many: str = "") -> str:
-    """Return "1 firing", "3 firings"."""
-    return f"{count} {one if count == 1 else many or one + 's'}"
 
 
 def late_words(days: int) -> str:

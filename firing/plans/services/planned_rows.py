@@ -19,7 +19,6 @@ from firing.models import (
 from firing.models import ScheduleRule as Rule
 from firing.physics.schedule import PhysicsProblem
 from firing.plans.selectors.record import Record
-from firing.plans.selectors.words import count_words
 from firing.schedules.selectors.programmes import (
     curve_points,
     propose_enamel,
@@ -27,6 +26,7 @@ from firing.schedules.selectors.programmes import (
 )
 from studio.models import Kiln, Layer, Person, Studio
 from studio.selectors.pieces import PieceView, pieces, view_piece
+from studio.viewer import count_words
 
 Span = tuple[int, str, str]
 

@@ -9,10 +9,10 @@ from firing.loads.selectors.firings import firing_title
 from firing.loads.selectors.planned import planned_firings, standing_plan
 from firing.models import Booking, FiringKind, PlannedFiring, PlannedItem, PlannedWork
 from firing.plans.selectors.places import layers_by_piece, lost_subject
-from firing.plans.selectors.words import count_words, layer_words
+from firing.plans.selectors.words import layer_words
 from studio.models import Kiln, Pass, Person, Piece, Studio
 from studio.services import history
-from studio.viewer import Viewer
+from studio.viewer import Viewer, count_words
 
 REASON = "A firing was made up for it"
 

@@ -171,13 +171,7 @@ def _plan_or_404(request: StudioRequest, pk: int) -> "Plan":
     return get_object_or_404(plans(request.studio), pk=pk)
 
 
-def _detail(
-    request: StudioRequest,
-    plan: "Plan",
-    *,
-    status: int = 200,
-    problem: str | None = None,
-) -> HttpResponse:
+def _detail(request: StudioRequest, plan: "Plan", *, status: int = 200) -> HttpResponse:
     now, viewer = timezone.now(), viewer_for(request)
     is_first = plan.based_on_id is None
     options = [
@@ -201,7 +195,6 @@ def _detail(
         "may_take": plan.state == "ready" and viewer.may_book_kilns,
         "is_forgotten": is_forgotten(plan),
         "state_words": plan.get_state_display(),
-        "problem": problem,
         "ticked": set(request.POST.getlist("pieces")),
     }
     return render_page(request, "firing/plans/plan_detail.html", context, status=status)

@@ -20,7 +20,7 @@ from firing.schedules.selectors.programmes import (
 )
 from studio.errors import Refused
 from studio.models import Glass, Kiln, Studio
-from studio.viewer import Viewer
+from studio.viewer import Viewer, count_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,8 +142,8 @@ def _enamel(
         propose_enamel(glass=glass, kiln=kiln),
         count=passes * loads,
         explanation=(
-            f"{_counted(layers, 'painted layer')}, {room} to a load of {kiln}: "
-            f"{_counted(loads, 'load')} for each of {_counted(passes, 'pass', 'passes')}"
+            f"{count_words(layers, 'painted layer')}, {room} to a load of {kiln}: "
+            f"{count_words(loads, 'load')} for each of {count_words(passes, 'pass', 'passes')}"
         ),
     )
 
@@ -197,7 +197,3 @@ def _item(proposal: Proposal, *, count: int, explanation: str) -> KilnTimeItem:
         kwh_each=proposal.run.energy_kwh,
         explanation=explanation,
     )
-
-
-def _counted(count: int, word: str, words: str = "") -> str:
-    return f"{count} {word if count == 1 else words or word + 's'}"

@@ -16,9 +16,9 @@ from firing.planning.problem.cannot_words import cannot_words, hours
 from firing.planning.promises.promise import Guess, Margin, TrackRecord, WithMoves
 from firing.plans.selectors.calendar import PlanCalendar
 from firing.plans.selectors.problem import StudioProblem
-from firing.plans.selectors.reasons import days, no_plan_words
+from firing.plans.selectors.reasons import no_plan_words
 from firing.promises.selectors.reserved_work import HeldWork
-from studio.viewer import day_words
+from studio.viewer import count_words, day_words
 
 DOORS = {Door.LOAD: "Loading", Door.UNLOAD: "Unloading"}
 GUESSES = {
@@ -40,7 +40,7 @@ def moves_words(moves: WithMoves | None, piece: str, source: StudioProblem) -> s
     )
     return (
         f"Put before work that is not begun, {source.call(piece)} could be ready "
-        f"{days(moves.days_gained)} earlier, on "
+        f"{count_words(moves.days_gained, 'day')} earlier, on "
         f"{day_words(calendar.date_of(moves.day))}: {touched}."
     )
 

@@ -17,7 +17,7 @@ from firing.readings.selectors.kiln_record import (
 from studio.errors import Refused
 from studio.models import Kiln, Person
 from studio.services import history
-from studio.viewer import Viewer
+from studio.viewer import Viewer, count_words
 
 
 @transaction.atomic
@@ -53,7 +53,7 @@ def use_measured_values(*, kiln: Kiln, by: Person | None, at: datetime) -> Kiln:
         current.offset_k = values.offset_k
         current.offset_uncertainty_k = values.offset_uncertainty_k
         current.offset_found_on = offset.comparisons[0].compared_on
-        current.offset_how = _counted(len(offset.comparisons), "comparison")
+        current.offset_how = count_words(len(offset.comparisons), "comparison")
     current.save(
         update_fields=[
             "cooling_time_constant_s",
@@ -70,15 +70,11 @@ def use_measured_values(*, kiln: Kiln, by: Person | None, at: datetime) -> Kiln:
     return current
 
 
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}" + ("" if count == 1 else "s")
-
-
 def _what(kiln: Kiln, values: NewValues, firings: int, comparisons: int) -> str:
     viewer = Viewer.of_studio(kiln.studio)
     changes, rests_on = [], []
     if values.cooling_time_constant_s is not None:
-        rests_on.append(_counted(firings, "firing"))
+        rests_on.append(count_words(firings, "firing"))
         changes.append(
             f"cooling time from {viewer.duration(kiln.cooling_time_constant_s)} to "
             f"{viewer.duration(values.cooling_time_constant_s)}"
@@ -89,7 +85,7 @@ def _what(kiln: Kiln, values: NewValues, firings: int, comparisons: int) -> str:
             f"{values.holding_fraction * PER_CENT:.1f} %"
         )
     if values.offset_k is not None and values.offset_uncertainty_k is not None:
-        rests_on.append(_counted(comparisons, "comparison"))
+        rests_on.append(count_words(comparisons, "comparison"))
         show = viewer.temperature_difference
         changes.append(
             f"hotter than it shows from {show(kiln.offset_k)} to "

@@ -8,7 +8,6 @@ import pytest
 
 from firing.planning.search.progress import Progress
 from firing.plans.selectors.words import (
-    count_words,
     due_words,
     late_words,
     layer_words,
@@ -28,10 +27,7 @@ PROGRESS = Progress(
 )
 
 
-def test_one_is_one_and_the_rest_are_many():
-    assert count_words(1, "firing") == "1 firing"
-    assert count_words(0, "firing") == "0 firings"
-    assert count_words(2, "pass", "passes") == "2 passes"
+def test_one_day_is_one_and_none_is_nothing():
     assert late_words(0) == "nothing late"
     assert late_words(1) == "1 day late in all"
 
