@@ -2,6 +2,10 @@
 
 import numpy as np
 
+from firing.physics.glass.families import NINETY
+from firing.physics.judging.verdict import JudgeRequest
+from firing.physics.slab.input import LooseStack
+
 
 def sampled(curve, every_s=120.0, *, noise_k=0.0, seed=7, until_s=None):
     """Return times and temperatures read off a curve."""
@@ -26,3 +30,16 @@ def without(time_s, kiln_c, start_s, end_s):
     """Return the readings less those between two instants."""
     kept = (time_s <= start_s) | (time_s >= end_s)
     return time_s[kept], kiln_c[kept]
+
+
+def judge_request(designed, time_s, kiln_c, **changes):
+    """Return readings to be judged against the design that they follow."""
+    values = {
+        "time_s": time_s,
+        "temperature_c": kiln_c,
+        "glass": NINETY,
+        "thickness_m": 0.05,
+        "planned": designed.schedule,
+        "stack": LooseStack(sheet_m=0.003),
+    }
+    return JudgeRequest(**(values | changes))

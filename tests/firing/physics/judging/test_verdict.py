@@ -13,7 +13,6 @@ from firing.physics.designing.request import DesignRequest, Kind
 from firing.physics.glass.families import NINETY
 from firing.physics.judging.plan_following import FaultKind
 from firing.physics.judging.verdict import (
-    JudgeRequest,
     LimitStanding,
     Verdict,
     judge,
@@ -23,36 +22,13 @@ from firing.physics.limits import Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.physics.slab.input import LooseStack
 from firing.physics.slab.surroundings import BOTH_FACES_FILM
-from tests.firing.physics.readings import cut_off, sampled, without
+from tests.firing.physics.readings import cut_off, judge_request, sampled, without
 
 HOUR_S = 3600.0
 
 
-@pytest.fixture(scope="module")
-def designed():
-    return design(DesignRequest(glass=NINETY, thickness_m=0.05)).proposed
-
-
-@pytest.fixture(scope="module")
-def ends(designed):
-    """When squeeze, fuse, soak, cooling 1, cooling 2 and the whole are over [s]."""
-    return designed.curve.segment_ends_s
-
-
-def request(designed, time_s, kiln_c, **changes):
-    values = {
-        "time_s": time_s,
-        "temperature_c": kiln_c,
-        "glass": NINETY,
-        "thickness_m": 0.05,
-        "planned": designed.schedule,
-        "stack": LooseStack(sheet_m=0.003),
-    }
-    return JudgeRequest(**(values | changes))
-
-
 def judged(designed, readings, **changes):
-    return judge(request(designed, *readings, **changes))
+    return judge(judge_request(designed, *readings, **changes))
 
 
 def test_perfect_firing_is_within(designed):
@@ -362,7 +338,11 @@ def test_bad_readings(designed):
     with pytest.raises(PhysicsProblem, match="no number"):
         judged(designed, (time_s, np.where(time_s == 1200, np.nan, kiln_c)))
     with pytest.raises(PhysicsProblem, match="thickness"):
-        judge(replace(request(designed, time_s, kiln_c), thickness_m=2.0, stack=None))
+        judge(
+            replace(
+                judge_request(designed, time_s, kiln_c), thickness_m=2.0, stack=None
+            )
+        )
 
 
 @pytest.mark.parametrize(

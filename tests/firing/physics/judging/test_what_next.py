@@ -3,38 +3,17 @@
 import numpy as np
 import pytest
 
-from firing.physics.designing.design import design
-from firing.physics.designing.request import Controller, DesignRequest
-from firing.physics.glass.families import NINETY
-from firing.physics.judging.verdict import JudgeRequest, LimitStanding, judge
+from firing.physics.designing.request import Controller
+from firing.physics.judging.verdict import LimitStanding, judge
 from firing.physics.judging.what_next import Action, remaining_segments, what_next
 from firing.physics.schedule import PhysicsProblem
-from firing.physics.slab.input import LooseStack
-from tests.firing.physics.readings import cut_off, sampled
+from tests.firing.physics.readings import cut_off, judge_request, sampled
 
 HOUR_S = 3600.0
 
 
-@pytest.fixture(scope="module")
-def designed():
-    return design(DesignRequest(glass=NINETY, thickness_m=0.05)).proposed
-
-
-@pytest.fixture(scope="module")
-def ends(designed):
-    return designed.curve.segment_ends_s
-
-
-def judged(designed, time_s, kiln_c, **changes):
-    values = {
-        "time_s": time_s,
-        "temperature_c": kiln_c,
-        "glass": NINETY,
-        "thickness_m": 0.05,
-        "planned": designed.schedule,
-        "stack": LooseStack(sheet_m=0.003),
-    }
-    return judge(JudgeRequest(**(values | changes)))
+def judged(*given, **changes):
+    return judge(judge_request(*given, **changes))
 
 
 def until(readings, end_s):
