@@ -3,6 +3,7 @@
 import datetime as dt
 import itertools
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 from studio.models import (
     AccessHours,
@@ -23,6 +24,7 @@ from studio.services import pieces as piece_services
 from studio.services.due_dates import set_due_date
 from studio.services.pieces import LayerPlan
 
+ZONE = ZoneInfo("America/New_York")  # of a studio in °F, as the cast's is
 NOW = dt.datetime(2026, 3, 4, 9, 0, tzinfo=dt.UTC)
 _numbers = itertools.count(1)
 
@@ -31,7 +33,7 @@ def studio(*, name: str = "Gullmarsh", in_fahrenheit: bool = True) -> Studio:
     made = Studio.objects.create(
         name=name,
         currency="USD" if in_fahrenheit else "EUR",
-        time_zone="America/New_York" if in_fahrenheit else "Europe/Lisbon",
+        time_zone=ZONE.key if in_fahrenheit else "Europe/Lisbon",
         temperature_unit=TemperatureUnit.F if in_fahrenheit else TemperatureUnit.C,
         length_unit=LengthUnit.IN if in_fahrenheit else LengthUnit.MM,
         created_at=NOW,

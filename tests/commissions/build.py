@@ -14,6 +14,7 @@ from commissions.selectors.share_links import link_token
 from commissions.services import clients, commissions, quotes, sharing
 from studio.models import BenchMinutes, Material, MaterialKind, UsedPer
 from studio.selectors.bench_times import WorkMinutes
+from tests import make
 from tests.cast import Cast
 
 
@@ -118,5 +119,5 @@ def image(*, size=(60, 40), colour="teal", name="photo.jpg") -> io.BytesIO:
 
 
 def day(days: int) -> dt.date:
-    """Return a day so many days from today."""
-    return timezone.now().date() + dt.timedelta(days=days)
+    """Return a day so many days from today where the studio of the cast is."""
+    return timezone.localdate(timezone=make.ZONE) + dt.timedelta(days=days)

@@ -6,6 +6,7 @@ import pytest
 from django.utils import timezone
 
 from studio.models import BenchHours, BenchTerms, DaysAway
+from tests import make
 from tests.studio.views.pages import ROLES, address, statuses, text_of
 
 EVENINGS = {
@@ -17,7 +18,9 @@ EVENINGS = {
 
 
 def later(days):
-    return (timezone.localdate() + dt.timedelta(days=days)).isoformat()
+    return (
+        timezone.localdate(timezone=make.ZONE) + dt.timedelta(days=days)
+    ).isoformat()
 
 
 def days_away(first=10, last=12, **changes):
