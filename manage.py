@@ -17,6 +17,8 @@ def main() -> None:
         )
     from studio import bootstrap
 
+    # The matrices here are small: more threads of BLAS only wait for each other.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     command = sys.argv[1] if len(sys.argv) > 1 else "help"
     bootstrap.enter(command)
     if command == "test":
