@@ -8,40 +8,20 @@ from firing.planning.problem import practice
 from firing.plans.selectors.ids import kiln_id
 from firing.plans.selectors.workshop import SLOT_S, PlanWorkshop, slots
 from studio.errors import Refused
-from studio.models import Glass, Kiln, Studio
-from studio.units import LengthUnit, TemperatureUnit, celsius_to_fahrenheit
-from studio.viewer import Viewer
-from tests.make import ZONE
-
-VIEWER = Viewer(
-    temperature_unit=TemperatureUnit.C,
-    length_unit=LengthUnit.MM,
-    zone=ZONE,
-    currency="EUR",
-    studio=Studio(pk=1),
-)
+from studio.units import celsius_to_fahrenheit
+from tests import plain
 
 
 def kiln(pk, **changes):
-    values = {
-        "name": f"Kiln {pk}",
-        "inner_height_mm": 300,
-        "shelf_width_mm": 560,
-        "shelf_depth_mm": 560,
-        "max_temperature_c": 930,
-        "power_w": 9000,
-        "controller_unit": TemperatureUnit.C,
-        "controller_segments": 12,
-    }
-    return Kiln(pk=pk, studio_id=1, **(values | changes))
+    return plain.kiln(pk=pk, **changes)
 
 
-def glass(pk, *, enamel_c=780.0):
-    return Glass(pk=pk, name=f"Glass {pk}", enamel_c=enamel_c, anneal_soak_c=482.0)
+def glass(pk, **changes):
+    return plain.glass(pk=pk, **({"enamel_c": 780.0} | changes))
 
 
 def workshop(kilns, glasses):
-    return PlanWorkshop(kilns, glasses, VIEWER)
+    return PlanWorkshop(kilns, glasses, plain.viewer())
 
 
 def fits(shop, **changes):
