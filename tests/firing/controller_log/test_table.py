@@ -81,6 +81,8 @@ def test_a_short_row_is_filled_up_and_a_long_one_is_named():
 
 def test_without_a_header_most_rows_say_how_wide_it_is():
     assert table("0;20;\n60;21;\n90;22\n").width == 3
+    assert table("0;20\n60;21\n90;22;\n").width == 2
+    assert refusal("0;20\n60;21\n90;22;7\n").problems[0][0] == 3
 
 
 def test_a_quotation_mark_that_swallows_lines_is_named_where_it_opens():
