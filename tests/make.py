@@ -26,6 +26,24 @@ from studio.services.pieces import LayerPlan
 
 ZONE = ZoneInfo("America/New_York")  # of a studio in °F, as the cast's is
 NOW = dt.datetime(2026, 3, 4, 9, 0, tzinfo=dt.UTC)
+GLASS = {
+    "anneal_soak_c": 482,
+    "annealing_point_c": 516,
+    "strain_point_c": 486,
+    "cost_per_m2": Decimal(90),
+}
+KILN = {
+    "inner_width_mm": 600,
+    "inner_depth_mm": 600,
+    "inner_height_mm": 300,
+    "shelf_width_mm": 560,
+    "shelf_depth_mm": 560,
+    "max_temperature_c": 930,
+    "power_w": 9000,
+    "controller_unit": TemperatureUnit.F,
+    "controller_segments": 12,
+    "hourly_rate": Decimal("2.50"),
+}
 _numbers = itertools.count(1)
 
 
@@ -70,29 +88,14 @@ def glass(
         studio=studio,
         name=name or f"Clear sheet {next(_numbers)}",
         family=family,
-        anneal_soak_c=482,
-        annealing_point_c=516,
-        strain_point_c=486,
         expansion_1e7_per_k=expansion_1e7_per_k,
-        cost_per_m2=Decimal(90),
+        **GLASS,
     )
 
 
 def kiln(*, studio: Studio, name: str = "", **changes: object) -> Kiln:
-    values = {
-        "inner_width_mm": 600,
-        "inner_depth_mm": 600,
-        "inner_height_mm": 300,
-        "shelf_width_mm": 560,
-        "shelf_depth_mm": 560,
-        "max_temperature_c": 930,
-        "power_w": 9000,
-        "controller_unit": TemperatureUnit.F,
-        "controller_segments": 12,
-        "hourly_rate": Decimal("2.50"),
-    }
     return Kiln.across_studios.create(
-        studio=studio, name=name or f"Kiln {next(_numbers)}", **(values | changes)
+        studio=studio, name=name or f"Kiln {next(_numbers)}", **(KILN | changes)
     )
 
 

@@ -55,8 +55,7 @@ _ELAPSED_UNITS: tuple[tuple[ElapsedUnit, re.Pattern[str]], ...] = (
 
 def names_time(name: str) -> bool:
     """Say whether a column of this name (lower case) holds times."""
-    rest = name.replace("time", "")
-    return bool(_TIME_WORDS.search(name)) and not _TEMPERATURE_WORDS.search(rest)
+    return bool(_TIME_WORDS.search(name)) and not _TEMPERATURE_WORDS.search(name)
 
 
 def names_temperature(name: str) -> bool:

@@ -82,12 +82,17 @@ def schedule(*, piece: Piece, kiln: Kiln, rule: str = "next row", **more) -> Sch
 
 
 def fuse(
-    *, piece: Piece, kiln: Kiln, starts_at: dt.datetime = NOW, rule: str = "next row"
+    *,
+    piece: Piece,
+    kiln: Kiln,
+    starts_at: dt.datetime = NOW,
+    rule: str = "next row",
+    **more,
 ) -> Firing:
     return firings.book_fuse(
         piece=piece,
         kiln=kiln,
-        schedule=schedule(piece=piece, kiln=kiln, rule=rule),
+        schedule=schedule(piece=piece, kiln=kiln, rule=rule, **more),
         starts_at=starts_at,
         by=None,
         at=NOW,

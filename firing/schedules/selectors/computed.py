@@ -121,9 +121,9 @@ def basis_of(design: Design, *, thickness_mm: float, is_dammed: bool) -> dict[st
         basis["heating_limit_mpa"] = request.heating_limit_pa / 1e6
     if request.process is not None:
         basis["process_c"] = request.process.temperature_c
-        basis["process_hold_s"] = max(
-            s.hold_s for s in one.schedule.segments if s.target_c > soak.target_c
-        )
+        # The bubble squeeze on the way up is often held for longer.
+        hottest = max(one.schedule.segments, key=lambda s: s.target_c)
+        basis["process_hold_s"] = hottest.hold_s
     return basis
 
 

@@ -6,7 +6,9 @@ from django.utils import timezone
 
 from commissions.models import CommissionedPiece, Quote
 from commissions.services import commissions, promises, quotes
+from commissions.services.due_dates import tell_due_date
 from studio.selectors.due_dates import due_dates
+from studio.services.due_dates import set_due_date
 from studio.services.pieces import mark_lost
 from tests.commissions import build
 
@@ -90,3 +92,21 @@ def test_a_piece_that_is_lost_keeps_its_day(cast, check):
     piece = quote.commission.commissioned_pieces.get().piece
     mark_lost(piece=piece, by=cast.owner, at=timezone.now(), note="Dropped")
     check(SOON)
+
+
+def test_the_day_is_told_of_this_commissions_piece_and_never_of_its_maquette(cast):
+    asked = build.commission(cast, **build.maquette())
+    other = build.commission(cast, title="Neap")
+    for one in (asked, other):
+        build.accepted(cast, of=one, promised_date=SOON)
+    rows = CommissionedPiece.owned.for_studio(cast.studio)
+    for row in rows:
+        set_due_date(piece=row.piece, day=None)
+    tell_due_date(asked)
+    piece = rows.get(commission=asked, is_maquette=False).piece
+    assert due_dates(cast.studio) == {piece.pk: SOON}
+
+
+def test_without_a_piece_there_is_nothing_to_tell(cast):
+    tell_due_date(build.sent(cast, promised_date=SOON).commission)
+    assert due_dates(cast.studio) == {}

@@ -13,7 +13,7 @@ from commissions.models import CommissionedPiece, Quote
 from commissions.selectors.quotes import QuoteState, view_quote
 from commissions.services import commissions, quotes
 from studio.errors import Refused
-from studio.models import Document, HistoryEntry, Job, Kiln, Layer, Piece, Technique
+from studio.models import Document, HistoryEntry, Job, Kiln, Layer, Piece
 from tests.commissions import build
 from tests.patience import LONG_S
 
@@ -33,36 +33,6 @@ def test_the_lines_and_the_instalments_each_add_up_to_the_total(cast):
         "materials", "kiln time", "energy", "labour", "overhead", "risk of remake",
         "margin", "gallery", "tax",
     }  # fmt: skip
-
-
-def test_the_amounts_come_from_the_request_and_the_rates(cast):
-    build.enamel(cast)
-    build.rates(
-        cast,
-        labour_rate_per_hour=Decimal(30),
-        waste_percent=Decimal(10),
-        cutting_minutes_per_layer=10,
-    )
-    lines = {line.label: line for line in build.quote(cast).lines.all()}
-    glass = lines[f"{cast.glass.name}, piece"]
-    # 6 sheets of 0.3 by 0.2 m are 0.36 m², and 10 % more.
-    assert glass.quantity == Decimal("0.396")
-    assert glass.amount == Decimal("35.64")  # at 90 a square metre
-    # 5 painted layers, 2 passes of 0.06 m² at 40 g: 24 g.
-    assert lines["Grey enamel"].quantity == Decimal(24)
-    # 5 layers, 2 passes, 60 minutes: 10 h.
-    assert lines["Painting"].quantity == Decimal(10)
-    assert lines["Painting"].amount == Decimal(300)
-    assert lines["Painting"].explanation == "10 passes of 60 min"
-    assert lines["Cutting and cleaning"].quantity == Decimal(1)
-
-
-def test_decals_take_no_enamel(cast):
-    build.enamel(cast)
-    quote = build.quote(cast, of=build.commission(cast, technique=Technique.DECAL))
-    labels = {line.label for line in quote.lines.all()}
-    assert "Setting decals" in labels
-    assert "Grey enamel" not in labels
 
 
 def test_an_issued_quote_never_moves_when_rates_change(cast):
@@ -107,15 +77,6 @@ def test_what_the_maker_sets_counts_and_the_next_version_starts_from_it(cast):
     assert second.total == first.total
 
 
-def test_words_lengths_are_in_the_studios_units(cast, strangers):
-    american = " ".join(x.explanation for x in build.quote(cast).lines.all())
-    assert cast.viewer().size(300, 200) in american
-    assert "in are" in american
-    european = " ".join(x.explanation for x in build.quote(strangers).lines.all())
-    assert "300 × 200 mm" in european
-    assert " in " not in european.replace(" in the ", " ").replace(" in Kiln", " ")
-
-
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
@@ -134,12 +95,6 @@ def test_nonsense_is_refused_and_nothing_is_kept(cast, changes, words):
     with pytest.raises(Exception, match=words):
         build.quote(cast, of=commission, **changes)
     assert not Quote.across_studios.exists()
-
-
-def test_a_piece_that_no_kiln_can_take_is_refused_by_name(cast):
-    commission = build.commission(cast, width_mm=2000)
-    with pytest.raises(Refused, match=cast.kiln.name):
-        build.quote(cast, of=commission)
 
 
 def test_sending_makes_one_link_and_orders_one_pdf(cast):
@@ -170,25 +125,10 @@ def test_an_older_draft_is_not_sent_after_a_newer_quote(cast):
         quotes.send_quote(quote=old, by=cast.owner, at=timezone.now())
 
 
-def test_accepting_makes_the_piece_with_caps_at_the_front(cast):
-    commission = build.commission(cast, cap_count=2, passes_per_layer=2)
-    build.accepted(cast, of=commission)
-    made = CommissionedPiece.across_studios.get(commission=commission)
-    layers = Layer.across_studios.filter(piece=made.piece).order_by("number")
-    assert [layer.technique for layer in layers] == ["painted"] * 4 + ["clear"] * 2
-    assert [layer.planned_passes for layer in layers] == [2] * 4 + [0] * 2
-    assert made.piece.title == "Slack water"
-    assert made.piece.maker == cast.owner
-
-
-def test_accepting_makes_the_maquette_of_the_piece(cast):
+def test_accepting_makes_the_piece_and_its_maquette(cast):
     commission = build.commission(cast, **build.maquette())
     build.accepted(cast, of=commission)
-    links = {x.is_maquette: x.piece for x in commission.commissioned_pieces.all()}
-    assert links[True].maquette_of == links[False]
-    assert links[True].width_mm == 150
-    layers = Layer.across_studios.filter(piece=links[True]).order_by("number")
-    assert [layer.technique for layer in layers] == ["painted", "painted", "clear"]
+    assert commission.commissioned_pieces.count() == 2
 
 
 def test_accepting_twice_changes_nothing(cast):

@@ -4,17 +4,15 @@ import datetime as dt
 
 import pytest
 
+from firing.kiln_time.selectors.booking_loads import EMPTY, booking_loads
+from firing.kiln_time.selectors.bookings import bookings
+from firing.kiln_time.selectors.move_effects import effects
 from firing.kiln_time.selectors.moving import judge_move
-from firing.models import (
-    Booking,
-    Plan,
-    PlannedFiring,
-    PlannedItem,
-    PlannedWork,
-    PlanState,
-)
+from firing.kiln_time.selectors.unloading import Unloading
+from firing.models import Booking, PlannedWork
 from firing.plans.services.moves import move_booking
 from tests import make
+from tests.firing import build, planned_time
 from tests.make import NOW
 
 HOUR = dt.timedelta(hours=1)
@@ -24,9 +22,7 @@ MORNING = NOW + DAY + 5 * HOUR
 
 @pytest.fixture
 def plan(cast):
-    return Plan.across_studios.create(
-        studio=cast.studio, number=1, state=PlanState.ACCEPTED, asked_at=NOW
-    )
+    return planned_time.standing(cast.studio)
 
 
 @pytest.fixture
@@ -34,50 +30,27 @@ def piece(cast):
     return make.piece(studio=cast.studio, glass=cast.glass, passes=2)
 
 
-def planned(plan, piece, *, day, kind="enamel", number=1, hours=24.0):
-    """Keep kiln time for a pass of the first two layers, or for the whole stack."""
-    kiln = make.kiln(studio=plan.studio)
-    curve = [[0, 20], [1800, 20], [7200, 780], [hours * 3600 - 1800, 50]]
-    booking = Booking.across_studios.create(
-        studio=plan.studio,
-        kiln=kiln,
-        title=f"{kind} {number} of {piece}",
-        starts_at=MORNING + day * DAY,
-        ends_at=MORNING + day * DAY + hours * HOUR,
-        is_provisional=True,
-        planned_curve=curve,
-        booked_at=NOW,
-    )
-    row = PlannedFiring.across_studios.create(
-        studio=plan.studio,
-        plan=plan,
-        booking=booking,
-        kind=kind,
-        unload_at=booking.opens_at,
-    )
-    layers = list(piece.layers.order_by("number")[:2]) if kind == "enamel" else [None]
-    for layer in layers:
-        PlannedItem.across_studios.create(
-            studio=plan.studio,
-            firing=row,
-            piece=piece,
-            layer=layer,
-            attempt=1 if layer else 0,
-            number=number if layer else 0,
-        )
-    return booking
+def planned(plan, piece, *, day, **more):
+    return planned_time.keep(plan, piece, starts_at=MORNING + day * DAY, **more)
 
 
-def told(cast, booking, *, day):
-    verdict = judge_move(
+def told(cast, booking, *, day, hours=0):
+    """Return what follows if a booking begins on another day, at another hour."""
+    booking = bookings(cast.studio).select_related("planned_firing").get(pk=booking.pk)
+    unloading = Unloading(cast.studio, NOW)
+    starts_at = MORNING + day * DAY + hours * HOUR
+    free_at = unloading.free_at(booking) + (starts_at - booking.starts_at)
+    loads = booking_loads(cast.studio, [booking])
+    found = effects(
         booking,
-        kiln=booking.kiln,
-        starts_at=MORNING + day * DAY,
+        loads.get(booking.pk, EMPTY),
+        starts_at=starts_at,
+        free_at=free_at,
+        unloading=unloading,
         viewer=cast.viewer(),
         now=NOW,
     )
-    assert verdict.problems == ()
-    return " ".join(verdict.consequences)
+    return " ".join(found)
 
 
 def test_a_later_pass_that_would_come_first_is_named(cast, plan, piece):
@@ -114,11 +87,10 @@ def test_other_pieces_do_not_matter(cast, plan, piece):
 def test_work_that_would_not_be_done_is_named(cast, plan, piece):
     enamel = planned(plan, piece, day=3)
     layer = piece.layers.order_by("number").first()
-    PlannedWork.across_studios.create(
-        studio=cast.studio,
-        plan=plan,
-        person=cast.maker,
-        piece=piece,
+    hand_work(
+        plan,
+        cast,
+        piece,
         task="paint",
         layer=layer,
         number=1,
@@ -129,6 +101,69 @@ def test_work_that_would_not_be_done_is_named(cast, plan, piece):
     words = told(cast, enamel, day=1)
     assert f"Layer 1 of {piece} is {cast.maker}'s work until" in words
     assert "would not be ready" in words
+
+
+def hand_work(plan, cast, piece, *, task, layer=None, number=0, **when):
+    return PlannedWork.across_studios.create(
+        studio=cast.studio,
+        plan=plan,
+        person=cast.maker,
+        piece=piece,
+        task=task,
+        layer=layer,
+        number=number,
+        **when,
+    )
+
+
+def test_work_on_the_stack_is_named_but_not_the_coldwork_after_it(cast, plan, piece):
+    fuse = planned(plan, piece, day=3, kind="full fuse", hours=72)
+    when = {"starts_at": MORNING + DAY, "ends_at": MORNING + DAY + 3 * HOUR}
+    hand_work(plan, cast, piece, task="coldwork", **when)
+    assert "would not be ready" not in told(cast, fuse, day=1)
+    hand_work(plan, cast, piece, task="assembly", **when)
+    assert f"{cast.maker} works on the stack of {piece} until" in told(
+        cast, fuse, day=1
+    )
+    assert "would not be ready" not in told(cast, fuse, day=2), "done by then"
+
+
+def test_another_pass_of_the_layer_is_nobodys_hindrance(cast, plan, piece):
+    enamel = planned(plan, piece, day=3)
+    hand_work(
+        plan,
+        cast,
+        piece,
+        task="paint",
+        layer=piece.layers.order_by("number").first(),
+        number=2,
+        starts_at=MORNING + DAY,
+        ends_at=MORNING + DAY + 3 * HOUR,
+    )
+    assert "would not be ready" not in told(cast, enamel, day=1)
+
+
+def test_how_much_later_or_sooner_the_kiln_is_empty(cast, plan, piece):
+    fuse = planned(plan, piece, day=3, kind="full fuse", hours=72)
+    assert told(cast, fuse, day=3) == ""
+    assert told(cast, fuse, day=3, hours=0.9) == "", "less than an hour"
+    assert "The kiln is empty again by" in told(cast, fuse, day=3, hours=2)
+    assert "2 h later than now" in told(cast, fuse, day=3, hours=2)
+    assert "1 d sooner than now" in told(cast, fuse, day=2)
+
+
+def test_time_without_a_load_changes_nothing(cast):
+    rental = build.booking(kiln=cast.kiln, starts_at=MORNING)
+    assert told(cast, rental, day=9) == ""
+
+
+def test_every_promised_day_of_what_is_inside_is_told(cast, plan, piece):
+    fuse = planned(plan, piece, day=3, kind="full fuse", hours=72)
+    make.promised(piece, (MORNING + 8 * DAY).date())
+    assert "late" not in told(cast, fuse, day=3)
+    words = told(cast, fuse, day=20)
+    assert str(piece) in words
+    assert "late" in words.replace("later than now", "")
 
 
 def test_a_moved_planned_firing_keeps_its_plan_and_its_unloading(cast, plan, piece):

@@ -7,7 +7,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from firing.planning.packing.packing import holes_round, inflated, pack, place_in
+from firing.planning.packing.packing import (
+    Packing,
+    _PatternSearch,
+    holes_round,
+    inflated,
+    pack,
+    place_in,
+)
 from firing.planning.problem.loads import EMPTY, FULL, Shelf
 from tests.firing.planning.instances import DATA, EXPECTED, fill_bins
 
@@ -257,3 +264,36 @@ def test_what_quick_tries_miss_is_found_by_the_searches(sizes, shelf, node_limit
     check(sizes, answer, width, depth)
     flat = pack(sizes, width_mm=width, depth_mm=depth, may_turn=False)
     assert flat.spots is None
+
+
+def laid_by_patterns(sizes, width, depth, *, may_turn=True):
+    """Search with the last of the searches alone: quicker ones come before it."""
+    search = _PatternSearch(sizes, width, depth, may_turn, node_limit=100_000)
+    spots = search.run()
+    assert not search.gave_up
+    return Packing(spots=spots, is_proved=True, nodes=search.nodes)
+
+
+@pytest.mark.parametrize(("long", "wide"), [(5, 1), (5, 2), (7, 2)])
+@pytest.mark.parametrize("may_turn", [True, False])
+def test_the_largest_is_found_in_the_very_middle(long, wide, may_turn):
+    # Four round a square: it lies as far into its quarter of the shelf as there is.
+    middle = long - wide
+    sizes = [(middle, middle), *[(long, wide)] * 2, *[(wide, long)] * 2]
+    side = long + wide
+    found = laid_by_patterns(sizes, side, side, may_turn=may_turn)
+    assert found.spots is not None
+    assert found.spots[0][:2] == (wide, wide)
+    check(sizes, found, side, side)
+
+
+@given(
+    sizes=st.lists(st.tuples(sides, sides), min_size=1, max_size=4),
+    width=st.integers(min_value=2, max_value=8),
+    depth=st.integers(min_value=2, max_value=8),
+)
+def test_all_positions_are_as_good_as_every_place(sizes, width, depth):
+    found = laid_by_patterns(sizes, width, depth)
+    assert (found.spots is not None) is everywhere(sizes, width, depth)
+    if found.spots is not None:
+        check(sizes, found, width, depth)

@@ -8,15 +8,17 @@ from firing.firings.selectors.proposals import propose_load
 from firing.firings.services import firings
 from firing.kiln_time.services import bookings
 from firing.loads.selectors.planned import planned_stack
-from firing.models import Booking
+from firing.models import Booking, PlannedWork
 from firing.plans.selectors.holding import holding_of
 from firing.plans.selectors.places import lost_places
 from firing.plans.selectors.planning import compute
 from firing.plans.services import acceptance, plans
+from firing.plans.services.replace_planned import REASON, take_over
 from firing.plans.services.watch import keep_holding
 from studio.models import HistoryEntry, Job, Piece
 from studio.services import layers
 from tests import make
+from tests.firing import planned_time
 from tests.firing import plans_build as build
 
 MONDAY = build.MONDAY
@@ -244,3 +246,98 @@ def test_the_form_finds_the_planned_firing_of_a_pass_whose_number_has_moved(cast
         of_pass.save(update_fields=["number"])
     assert "The plan has layers 1, 2, 3 of Reed bed in" in proposed(cast).planned
     assert proposed(cast).starts_at == enamel.booking.starts_at
+
+
+HOUR = dt.timedelta(hours=1)
+
+
+def taken(cast, *, starts_at, **what):
+    """Take a load or a stack out of the plan for a firing of ten hours."""
+    return take_over(
+        studio=cast.studio,
+        kiln=cast.kiln,
+        starts_at=starts_at,
+        ends_at=starts_at + 10 * HOUR,
+        by=cast.owner,
+        at=MONDAY,
+        **what,
+    )
+
+
+def hand_work(cast, plan, piece, *, task, **more):
+    return PlannedWork.across_studios.create(
+        studio=cast.studio,
+        plan=plan,
+        person=cast.maker,
+        piece=piece,
+        task=task,
+        starts_at=MONDAY + 4 * HOUR,
+        ends_at=MONDAY + 6 * HOUR,
+        **more,
+    )
+
+
+@pytest.fixture
+def piece(cast):
+    return make.piece(studio=cast.studio, glass=cast.glass)
+
+
+def test_without_a_plan_there_is_nothing_to_take(cast, strangers, piece):
+    theirs = make.piece(studio=strangers.studio, glass=strangers.glass)
+    plan = planned_time.standing(strangers.studio)
+    planned_time.keep(plan, theirs, starts_at=MONDAY, kiln=strangers.kiln)
+    assert taken(cast, starts_at=MONDAY, passes=make.passes_of(piece)) is None
+    assert len(build.planned(strangers)) == 1
+
+
+def test_a_firing_at_another_time_gives_the_planned_one_back(cast, piece):
+    plan = planned_time.standing(cast.studio)
+    kept = planned_time.keep(plan, piece, starts_at=MONDAY + 10 * HOUR, kiln=cast.kiln)
+    assert taken(cast, starts_at=MONDAY, passes=make.passes_of(piece)) is None
+    kept.refresh_from_db()
+    assert (kept.cancelled_at, kept.cancelled_reason) == (MONDAY, REASON)
+    assert build.planned(cast) == []
+
+
+def test_a_firing_that_overlaps_by_any_time_takes_the_booking(cast, piece):
+    plan = planned_time.standing(cast.studio)
+    kept = planned_time.keep(plan, piece, starts_at=MONDAY + 9 * HOUR, kiln=cast.kiln)
+    assert taken(cast, starts_at=MONDAY, passes=make.passes_of(piece)) == kept
+    kept.refresh_from_db()
+    assert kept.cancelled_at is None
+
+
+def test_a_fuse_takes_its_stacking_along_and_leaves_enamel_and_cold_work(cast, piece):
+    plan = planned_time.standing(cast.studio)
+    enamel = planned_time.keep(plan, piece, starts_at=MONDAY, kiln=cast.kiln)
+    fuse = planned_time.keep(
+        plan, piece, starts_at=MONDAY + 48 * HOUR, kind="full fuse", kiln=cast.kiln
+    )
+    for task in ("assembly", "coldwork"):
+        hand_work(cast, plan, piece, task=task)
+    assert taken(cast, starts_at=MONDAY + 50 * HOUR, piece=piece) == fuse
+    assert [row.booking for row in build.planned(cast)] == [enamel]
+    left = PlannedWork.owned.for_studio(cast.studio)
+    assert [row.task for row in left] == ["coldwork"]
+
+
+def test_painting_what_is_in_the_load_is_over_and_other_painting_stays(cast, piece):
+    plan = planned_time.standing(cast.studio)
+    planned_time.keep(plan, piece, starts_at=MONDAY, kiln=cast.kiln)
+    first, second = make.passes_of(piece)[:2]
+    for one in (first, second):
+        hand_work(
+            cast,
+            plan,
+            piece,
+            task="paint",
+            layer=one.sheet.layer,
+            of_pass=one,
+            number=1,
+        )
+    taken(cast, starts_at=MONDAY + 50 * HOUR, passes=[first])
+    left = PlannedWork.owned.for_studio(cast.studio)
+    assert [row.of_pass for row in left] == [second]
+    (row,) = build.planned(cast)
+    assert [item.layer for item in row.items.all()] == [second.sheet.layer]
+    assert row.booking.title == "Enamel firing of 1 layer"

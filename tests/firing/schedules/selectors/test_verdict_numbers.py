@@ -1,8 +1,5 @@
 """Judgements kept in the old form say the same as today's."""
 
-import json
-from pathlib import Path
-
 import pytest
 
 from firing.models import Judgement
@@ -11,16 +8,14 @@ from firing.readings.selectors.verdict_words import alarms_of, words_of
 from firing.schedules.selectors.verdict_numbers import mpa, numbers_of
 from tests import make
 from tests.firing import build
-
-# Kept by the version before verdicts had one format; its readings begin ten minutes late.
-OLD = json.loads((Path(__file__).with_name("old_verdict.json")).read_text())
+from tests.firing.old_verdict import OLD, old_judgement
 
 
 @pytest.fixture
 def old(cast):
     piece = build.stacked(studio=cast.studio, glass=cast.glass)
     firing = build.fuse(piece=piece, kiln=cast.kiln)
-    return Judgement(firing=firing, verdict="must be annealed again", numbers=OLD)
+    return old_judgement(firing)
 
 
 def test_an_old_judgement_is_written_out(cast, old):

@@ -1,0 +1,210 @@
+"""From a commission and the rates to the lines of its price."""
+
+import json
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+
+from commissions.models import Quote
+from commissions.pricing import Section
+from commissions.selectors.prices import TOO_MUCH, price_work
+from commissions.selectors.rates import choices_for
+from commissions.selectors.work import CommissionWork
+from studio.errors import Refused, StudioError
+from studio.models import Kiln, Material, Technique, UsedPer
+from tests.commissions import build
+
+PLAIN = {
+    "labour_rate_per_hour": Decimal(30),
+    "waste_percent": Decimal(10),
+    "cutting_minutes_per_layer": 10,
+    "loading_minutes_per_firing": 20,
+    "assembly_minutes": 100,
+    "coldwork_minutes": 0,
+}
+
+
+def priced(cast, *, rates=None, **changes):
+    """Price the commission of the tests: six layers of 300 by 200 mm, one of them clear."""
+    commission = build.commission(cast, **changes)
+    choices = replace(choices_for(commission), **(PLAIN | (rates or {})))
+    return price_work(commission=commission, choices=choices)
+
+
+def lines(found):
+    return {line.label: line for line in found.price.lines}
+
+
+def hours(found):
+    return {task.label: task.minutes for task in found.inputs.labour}
+
+
+def test_glass_is_paid_by_area_with_what_is_cut_off(cast):
+    # 6 sheets of 0.3 by 0.2 m are 0.36 m², and 10 % more.
+    glass = lines(priced(cast))[f"{cast.glass.name}, piece"]
+    assert glass.quantity == Decimal("0.396")
+    assert glass.amount == Decimal("35.64")  # at 90 a square metre
+    assert "0.36 m², and 10 % more" in glass.explanation
+
+
+def test_work_by_hand_is_counted_from_layers_passes_and_firings(cast):
+    found = priced(cast)
+    firings = sum(time.item.firing_count for time in found.kiln_times)
+    assert hours(found) == {
+        "Cutting and cleaning": 60,
+        "Painting": 600,  # 5 layers, 2 passes of 60 minutes
+        "Loading and unloading": 20 * firings,
+        "Registration, stacking and dams": 100,
+    }
+    assert lines(found)["Painting"].quantity == Decimal(10)
+    assert lines(found)["Painting"].amount == Decimal(300)
+    assert lines(found)["Painting"].explanation == "10 passes of 60 min"
+
+
+def test_work_of_no_minutes_has_no_line(cast):
+    found = priced(cast, rates={}, cap_count=5, passes_per_layer=1)
+    assert "Cold work and finish" not in lines(found)
+    assert lines(found)["Painting"].explanation == "1 pass of 60 min"
+
+
+def test_a_maquette_is_painted_faster_as_it_is_smaller(cast):
+    # Half as wide and high: half the minutes; half the layers: half the stacking.
+    found = priced(cast, **build.maquette())
+    assert hours(found)["Cutting and cleaning"] == 90
+    assert hours(found)["Painting"] == 600 + 4 * 30
+    assert hours(found)["Registration, stacking and dams"] == 150
+    told = lines(found)
+    assert told["Painting"].explanation == (
+        "10 passes of 60 min; maquette 4 passes of 30 min, as it is smaller"
+    )
+    assert "maquette 50 min" in told["Registration, stacking and dams"].explanation
+    assert told[f"{cast.glass.name}, maquette"].quantity == Decimal("0.0495")
+
+
+def test_each_stack_has_its_own_kiln_time(cast):
+    found = priced(cast, **build.maquette())
+    labels = [time.label for time in found.inputs.kiln_times]
+    kiln = cast.kiln.name
+    assert len(labels) == 4
+    assert sum(label.endswith(f" of the maquette, {kiln}") for label in labels) == 2
+    told = [line for line in found.price.lines if line.section == Section.KILN_TIME]
+    for line, time in zip(told, found.kiln_times, strict=True):
+        assert line.explanation.endswith(time.item.explanation)
+
+
+def test_kiln_hours_are_rounded_up_and_energy_is_of_all_firings(cast):
+    found = priced(cast)
+    for line, time in zip(found.inputs.kiln_times, found.kiln_times, strict=True):
+        late = line.hours_each - Decimal(str(time.item.hours_each))
+        assert 0 <= late < Decimal("0.1")
+        assert line.firings == time.item.firing_count
+    kwh = sum(time.item.kwh for time in found.kiln_times)
+    assert float(found.inputs.energy.kwh) == pytest.approx(kwh, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("used_per", "amount", "words"),
+    [
+        # 5 layers with an image, 2 passes of 0.06 m².
+        (UsedPer.PASS_AREA, "24", "0.6 m² of passes, 40 g for each"),
+        (UsedPer.FUSE_AREA, "2.4", "0.06 m² of shelf under the stacks"),
+        (UsedPer.PIECE, "40", "1 piece, 40 g for each"),
+    ],
+)
+def test_a_material_is_counted_by_what_uses_it_up(cast, used_per, amount, words):
+    build.enamel(cast, used_per=used_per)
+    line = lines(priced(cast))["Grey enamel"]
+    assert line.quantity == Decimal(amount)
+    assert words in line.explanation
+
+
+def test_a_maquette_uses_material_up_too(cast):
+    for used_per in (UsedPer.PASS_AREA, UsedPer.FUSE_AREA, UsedPer.PIECE):
+        build.enamel(cast, used_per=used_per, name=used_per)
+    told = lines(priced(cast, **build.maquette()))
+    # 2 layers, 2 passes of 0.015 m² more; one stack of 0.015 m² more; one piece more.
+    assert told[UsedPer.PASS_AREA].quantity == Decimal("26.4")
+    assert told[UsedPer.FUSE_AREA].quantity == Decimal(3)
+    assert told[UsedPer.PIECE].quantity == Decimal(80)
+    assert "the piece and its maquette" in told[UsedPer.PIECE].explanation
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"is_retired": True},
+        {"amount_used": Decimal(0)},
+        {"used_per": UsedPer.NOT_PRICED},
+    ],
+)
+def test_what_is_not_used_is_not_priced(cast, changes):
+    build.enamel(cast, **changes)
+    assert "Grey enamel" not in lines(priced(cast))
+
+
+def test_another_studios_material_is_never_priced(cast, strangers):
+    build.enamel(strangers)
+    assert "Grey enamel" not in lines(priced(cast))
+
+
+def test_decals_take_no_enamel(cast):
+    build.enamel(cast)
+    told = lines(priced(cast, technique=Technique.DECAL))
+    assert "Setting decals" in told
+    assert "Painting" not in told
+    assert "Grey enamel" not in told
+
+
+def test_lengths_are_in_the_studios_units_and_tax_has_its_name(cast, strangers):
+    build.rates(cast, tax_name="Sales tax", tax_percent=Decimal("8.25"))
+    build.rates(strangers, tax_name="VAT", tax_percent=Decimal(20))
+
+    def told(where):
+        found = lines(priced(where))
+        return found[f"{where.glass.name}, piece"].explanation, list(found)
+
+    american, labels = told(cast)
+    assert cast.viewer().size(300, 200) in american
+    assert "Sales tax" in labels
+    european, labels = told(strangers)
+    assert "300 × 200 mm" in european
+    assert "VAT" in labels
+
+
+def test_the_plan_of_payments_adds_up_to_the_total(cast):
+    found = priced(cast)
+    assert sum(part.amount for part in found.plan) == found.price.total
+    assert found.price.currency == "USD"
+
+
+def test_every_number_is_kept_and_reads_as_json(cast):
+    found = priced(cast, **build.maquette())
+    kept = json.loads(json.dumps(found.as_json()))
+    assert CommissionWork.from_json(kept["work"]) == found.work
+    assert type(found.choices).from_json(kept["choices"]) == found.choices
+    assert [one["part"] for one in kept["kiln_times"]] == [
+        time.part.name for time in found.kiln_times
+    ]
+    assert kept["pricing"]["energy"]["kwh"] == str(found.inputs.energy.kwh)
+
+
+def test_a_mistyped_rate_is_refused_before_it_is_too_long_to_be_stored(cast):
+    with pytest.raises(Refused, match="too many digits"):
+        priced(cast, rates={"labour_rate_per_hour": TOO_MUCH / 10})  # for ten hours
+    with pytest.raises(StudioError, match="Margin in per cent"):
+        priced(cast, rates={"margin_percent": Decimal(-1)})
+
+
+def test_a_piece_that_no_kiln_can_take_is_refused_by_name(cast):
+    with pytest.raises(Refused, match=cast.kiln.name):
+        priced(cast, width_mm=2000)
+    Kiln.owned.for_studio(cast.studio).update(is_retired=True)
+    with pytest.raises(Refused, match="no kiln yet"):
+        priced(cast)
+
+
+def test_pricing_stores_nothing(cast):
+    priced(cast)
+    assert not Quote.across_studios.exists()
+    assert not Material.across_studios.exists()

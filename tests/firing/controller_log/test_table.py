@@ -1,0 +1,146 @@
+"""From bytes to rows of equal width, with what is wrong named by its line."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from firing.controller_log.problems import PROBLEMS_SHOWN, LogProblem
+from firing.controller_log.table import HEADER_WITHIN_ROWS, Row, Table, read_table
+
+ROWS = "0;20\n60;21\n"
+
+
+def table(text):
+    return read_table(text.encode())
+
+
+def refusal(text):
+    with pytest.raises(LogProblem) as caught:
+        read_table(text if isinstance(text, bytes) else text.encode())
+    return caught.value
+
+
+def test_a_header_names_the_columns_and_lines_are_counted_from_the_files_first():
+    found = table("Time (s);Temp (°C)\n" + ROWS)
+    assert found.header == ["Time (s)", "Temp (°C)"]
+    assert found.rows == [Row(2, ["0", "20"]), Row(3, ["60", "21"])]
+    assert (found.width, found.encoding, found.delimiter) == (2, "utf-8", "semicolons")
+    assert found.column(1) == ["20", "21"]
+    assert (found.title(1), found.name(1)) == ("temp (°c)", "“Temp (°C)”")
+
+
+def test_without_a_header_a_column_is_called_by_its_number():
+    found = table(ROWS)
+    assert found.header == []
+    assert (found.title(0), found.name(0)) == ("", "column 1")
+
+
+def test_blank_lines_and_comments_are_passed_over_and_still_counted():
+    found = table("# kiln 3\n\n0;20\n ; \n60;21\n")
+    assert [row.line for row in found.rows] == [3, 5]
+
+
+def test_what_stands_above_the_header_is_not_read():
+    found = table("Logger 7;\nSerial 12;\nTime (s);Temp (°C)\n" + ROWS)
+    assert found.header == ["Time (s)", "Temp (°C)"]
+    assert len(found.rows) == 2
+
+
+def test_names_far_down_are_no_header():
+    above = "1;2\n" * HEADER_WITHIN_ROWS
+    assert table(above[4:] + "Time;Temp\n" + ROWS).header == ["Time", "Temp"]
+    assert table(above + "Time;Temp\n" + ROWS).header == []
+
+
+def test_a_first_line_of_words_is_a_header_even_with_unknown_words():
+    assert table("Aika;Lämpö\n" + ROWS).header == ["Aika", "Lämpö"]
+
+
+@pytest.mark.parametrize(
+    ("text", "delimiter"),
+    [
+        ("0,20\n60,21", "commas"),
+        ("0\t20\n60\t21", "tabs"),
+        ("0;20,5\n60;21,5", "semicolons"),  # commas are decimal there
+        ("0,5\t20\n60,5\t21", "tabs"),
+        ("note; well,\n0,20\n60,21", "commas"),  # most lines decide
+    ],
+)
+def test_the_mark_between_cells_is_that_of_most_lines(text, delimiter):
+    assert table(text).delimiter == delimiter
+
+
+def test_a_short_row_is_filled_up_and_a_long_one_is_named():
+    found = table("Time (s);Temp (°C);Note\n0;20;a\n60;21\n")
+    assert found.rows[1].cells == ["60", "21", ""]
+    told = refusal("Time (s);Temp (°C)\n0;20\n60;21;7\n90;22;\n")
+    assert told.problems == [(3, "there are 3 values and 2 columns.")]
+    assert str(told).startswith("Nothing was imported: 1 line cannot be read. Line 3:")
+
+
+def test_without_a_header_most_rows_say_how_wide_it_is():
+    assert table("0;20;\n60;21;\n90;22\n").width == 3
+    assert table("0;20\n60;21\n90;22;\n").width == 2
+    assert refusal("0;20\n60;21\n90;22;7\n").problems[0][0] == 3
+
+
+def test_a_quotation_mark_that_swallows_lines_is_named_where_it_opens():
+    told = refusal('Time (s);Temp (°C)\n0;"20\n60;21"\n90;22\n')
+    assert told.problems[0][0] == 2
+    assert "quotation mark" in told.problems[0][1]
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"", "empty"),
+        (b" \n\n", "empty"),
+        (b"%PDF\x01\x02", "not a text file"),
+        (b"\xff\xfe\x00\xd8\x00", "not a text file"),
+        (b"Time;Temp\n", "no readings"),
+        (b"# nothing\n", "no readings"),
+        (b"Time;Temp\n0;20\n", "one reading"),
+    ],
+)
+def test_what_is_no_log_is_refused_in_words(data, words):
+    assert words in str(refusal(data))
+
+
+def blamed(count):
+    rows = [Row(line, ["x"]) for line in range(2, count + 2)]
+    found = Table(header=[], rows=rows, width=1, encoding="utf-8", delimiter="tabs")
+    found.blame_all(np.full(count, True), lambda row: f"row {row}")
+    return found
+
+
+def test_the_first_thing_noted_of_a_row_stays():
+    found = blamed(1)
+    found.blame(0, "something else")
+    assert found.problems == {2: "row 0"}
+
+
+def test_nothing_noted_is_no_refusal_and_the_first_twenty_lines_are_told():
+    blamed(0).refuse_bad_rows()
+    with pytest.raises(LogProblem) as caught:
+        blamed(30).refuse_bad_rows()
+    told = caught.value
+    assert (told.count, len(told.problems)) == (30, PROBLEMS_SHOWN)
+    assert told.problems[0] == (2, "row 0")
+    assert "30 lines cannot be read" in str(told)
+
+
+cell = st.text("abc 0123.°é", min_size=1, max_size=6).map(str.strip)
+
+
+@given(
+    st.lists(st.lists(cell, min_size=3, max_size=3), min_size=2, max_size=6),
+    st.sampled_from([",", ";", "\t"]),
+    st.sampled_from(["utf-8", "utf-8-sig", "utf-16"]),
+)
+def test_every_cell_is_kept_in_its_place(rows, delimiter, encoding):
+    rows = [["1", *row] for row in rows]  # numbers: no line is taken for a header
+    text = "\n".join(delimiter.join(row) for row in rows)
+    found = read_table(text.encode(encoding))
+    assert [row.cells for row in found.rows] == rows
+    assert found.width == 4
