@@ -25,8 +25,10 @@ def main() -> None:
         # The tests bring settings of their own, named in pyproject.toml.
         os.environ.pop("DJANGO_SETTINGS_MODULE", None)
         os.chdir(bootstrap.ROOT)
-        # On every core; a later -n 0 keeps the tests in one process, for a debugger.
-        tests = ["-m", "pytest", "-n", "auto", "--maxprocesses", "7", *sys.argv[2:]]
+        # On every core, a file's tests in one process, as they share what takes long to
+        # make; a later -n 0 keeps them all in one, for a debugger.
+        spread = ["-n", "auto", "--maxprocesses", "7", "--dist", "loadfile"]
+        tests = ["-m", "pytest", *spread, "--no-loadscope-reorder", *sys.argv[2:]]
         os.execv(sys.executable, [sys.executable, *tests])
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
     from django.core.exceptions import ImproperlyConfigured
