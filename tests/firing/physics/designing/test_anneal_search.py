@@ -135,11 +135,9 @@ def test_a_longer_soak_than_the_rows_is_kept():
     assert found.anneal.soak_s == 9 * HOUR_S
 
 
-def test_tighter_limits_and_doubt_take_longer(free):
+def test_tighter_limits_take_longer(free):
     tight = Limits(residual_pa=0.25e6, temporary_pa=1.5e6)
     assert search_anneal(problem(50, limits=tight)).lasts_s > free.lasts_s
-    doubt = replace(SURE, annealing_point_k=10.0)
-    assert search_anneal(problem(50, uncertainty=doubt)).lasts_s > free.lasts_s
 
 
 def test_a_hotter_soak_is_only_tried_where_it_may_be_and_never_costs_time(free):

@@ -2,7 +2,7 @@
 
 from types import ModuleType
 
-import numpy as np
+import pytest
 
 from firing.physics.slab.compiled import entry, fingerprint, kernel
 
@@ -13,7 +13,7 @@ def module(text):
     return made
 
 
-PLAIN = "LIMIT = 3.0\ndef warm(t):\n    return t + LIMIT\n"
+PLAIN = "LIMIT = 3.0\nOTHER = 3.0\ndef warm(t):\n    return t + LIMIT\n"
 
 
 def test_the_same_code_has_the_same_fingerprint():
@@ -22,15 +22,21 @@ def test_the_same_code_has_the_same_fingerprint():
     assert fingerprint(module(remarked)) == fingerprint(module(PLAIN))
 
 
-def test_other_code_a_constant_or_a_name_changes_it():
-    before = fingerprint(module(PLAIN))
-    for old, new in (
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
         ("3.0", "3.1"),
         ("t + LIMIT", "t - LIMIT"),
         ("t + LIMIT", "t + 3.0"),
-    ):
-        assert fingerprint(module(PLAIN.replace(old, new))) != before
-    assert fingerprint(module(PLAIN), np) != before
+        ("t + LIMIT", "t + OTHER"),
+    ],
+)
+def test_other_code_another_constant_or_name_changes_it(old, new):
+    assert fingerprint(module(PLAIN.replace(old, new))) != fingerprint(module(PLAIN))
+
+
+def test_every_module_counts():
+    assert fingerprint(module(PLAIN), module("MOST = 2")) != fingerprint(module(PLAIN))
 
 
 def test_a_kernel_counts_by_its_own_code():
