@@ -49,7 +49,7 @@ def gather(name: str, *, in_fahrenheit: bool) -> Cast:
     }
     return Cast(
         studio=studio,
-        glass=make.glass(studio=studio),
+        glass=make.glass(studio=studio, name=f"{name} clear"),
         kiln=make.kiln(studio=studio),
         **people,
     )
