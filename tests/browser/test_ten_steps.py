@@ -20,6 +20,7 @@ from firing.schedules.selectors.schedules import programme_of
 from studio.models import Document, Material, Piece
 from studio.units import celsius_to_fahrenheit
 from tests.browser.walk import Walk
+from tests.conftest import keeper
 
 pytestmark = [
     pytest.mark.browser,
@@ -123,7 +124,7 @@ def test_the_whole_path(
     guest = Walk(
         guest_page,
         live_server.url,
-        _shot(guest_page),
+        keeper(guest_page),
         name="ten-steps-client",
         size="phone",
     )
@@ -243,16 +244,6 @@ def test_the_whole_path(
     for one in (walk, guest):
         refusals = [c for c in one.complaints if not re.search(r"\b(409|422)\b", c)]
         assert refusals == []
-
-
-def _shot(page):
-    from tests.conftest import ARTEFACTS
-
-    def keep(name):
-        ARTEFACTS.mkdir(parents=True, exist_ok=True)
-        page.screenshot(path=ARTEFACTS / f"{name}.png", full_page=True)
-
-    return keep
 
 
 def _log_of(firing):

@@ -30,7 +30,11 @@ def views():
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("now", [SUNDAY_NIGHT, AFTER_CLOCK_CHANGE], ids=str)
+@pytest.mark.parametrize(
+    "now",
+    [pytest.param(SUNDAY_NIGHT, marks=pytest.mark.long), AFTER_CLOCK_CHANGE],
+    ids=str,
+)
 def test_the_demo_shows_each_stage_whenever_it_is_loaded(now):
     assert load(now=now, seed=SEED)
     shows_each_stage(now)

@@ -121,7 +121,7 @@ def test_thicker_is_never_faster(boundary):
     """From cold to the opening temperature; a slower drop may shorten what follows."""
     kiln_s = [
         design(wanted(mm, boundary=boundary)).proposed.kiln_s
-        for mm in range(12, 151, in_form(23, 6))
+        for mm in range(12, 151, in_form(46, 6))
     ]
     assert kiln_s == sorted(kiln_s)
 

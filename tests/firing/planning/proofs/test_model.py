@@ -18,6 +18,7 @@ SHOPS = [name for name in EXPECTED if "jobshop" in name and name not in OPEN]
 LONG = {
     "flexible_jobshop/mk03.txt",
     "flexible_jobshop/mk05.txt",
+    "jobshop/la19.txt",
 }
 # The fence is far away, so that the outcome rests on deterministic time alone.
 LIMITS = SolverLimits(deterministic_time=10, seconds=1200)

@@ -25,6 +25,15 @@ def demo(tmp_path_factory):
 
 
 @pytest.fixture(scope="session")
+def migrated_postgres():
+    """Return the address of a database with all tables and no row of anybody's."""
+    with new_database() as url, world(shared_folder() / "migrated-pg", url) as made:
+        done = made.manage("migrate")
+        assert done.returncode == 0, done.stderr
+        yield url
+
+
+@pytest.fixture(scope="session")
 def demo_on_postgres(demo):
     """Return the address of a database with the same demo, moved there."""
     with new_database() as url:
