@@ -23,6 +23,7 @@ from firing.physics.designing.request import (
     process_of,
     relaxed_c,
 )
+from firing.physics.glass.viscosity import as_soft_as_ninety, joins_c
 from firing.physics.kiln.curve import kiln_curve
 from firing.physics.kiln.offset import shown_c, true_c
 from firing.physics.refusals import Cause, celsius, metres, pascals
@@ -113,7 +114,7 @@ def stack_of(request: DesignRequest) -> LooseStack | None:
     """
     if request.kind not in STACKS or request.thickness_m < 2 * request.sheet_m:
         return None
-    return LooseStack(sheet_m=request.sheet_m)
+    return LooseStack(sheet_m=request.sheet_m, joins_c=joins_c(request.glass))
 
 
 def _practice_rate(request: DesignRequest) -> float:
@@ -135,17 +136,18 @@ def _segments(
     )
     if request.kind not in STACKS:
         return (process,)
+    squeeze_c = as_soft_as_ninety(request.glass, SQUEEZE_C)
     squeeze = Segment(
         label="bubble squeeze",
         rate_c_per_h=rate_c_per_h,
-        target_c=shown_c(SQUEEZE_C, request.kiln_offset_k),
+        target_c=shown_c(squeeze_c, request.kiln_offset_k),
         hold_s=SQUEEZE_HOLD_S + SQUEEZE_HOLD_PER_MM_S * request.thickness_m * 1000,
     )
-    if process_c <= SQUEEZE_C:
+    if process_c <= squeeze_c:
         raise PhysicsProblem(
             Cause.PROCESS_BELOW_SQUEEZE,
             process=celsius(process_c),
-            squeeze=celsius(SQUEEZE_C),
+            squeeze=celsius(squeeze_c),
         )
     return (squeeze, replace(process, rate_c_per_h=PROCESS_RATE_C_PER_H))
 

@@ -3,7 +3,7 @@
 `design` does the designing.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from firing.physics.designing.annealing_table import (
@@ -24,6 +24,7 @@ from firing.physics.designing.programmes import (
     ProcessHold,
 )
 from firing.physics.glass.properties import Glass, soak_of
+from firing.physics.glass.viscosity import as_soft_as_ninety
 from firing.physics.kiln.model import KilnModel
 from firing.physics.kiln.offset import check_offset
 from firing.physics.limits import Limits
@@ -221,7 +222,8 @@ def process_of(request: DesignRequest) -> ProcessHold:
 
     References
     ----------
-    `programmes`: common practice, no source. Re-anneal: `relaxed_c`.
+    `programmes`: common practice, no source, for 90-expansion glass; any other where it
+    is as soft, `viscosity`. Re-anneal: `relaxed_c`.
     """
     if request.process is not None:
         return request.process
@@ -230,7 +232,9 @@ def process_of(request: DesignRequest) -> ProcessHold:
         return ProcessHold(
             temperature_c=max(hottest_c, first_soak_c(request) + REACH_K), hold_s=0.0
         )
-    return PROCESSES[request.kind]
+    usual = PROCESSES[request.kind]
+    hottest_c = as_soft_as_ninety(request.glass, usual.temperature_c)
+    return replace(usual, temperature_c=hottest_c)
 
 
 def table_rule(request: DesignRequest) -> AnnealRow:

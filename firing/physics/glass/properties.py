@@ -196,7 +196,7 @@ def reference_temperature_k(
     References
     ----------
     Derived: the equilibrium viscosity of the model is G sum(w t)/phi; the annealing
-    point is where it is 1e12 Pa s (ASTM C336, ISO 7884-4; from memory).
+    point is where it is 1e12 Pa s (ASTM C336, ISO 7884-7; from memory).
     """
     viscosity = shear_modulus_pa * _mean_time_s(shear_spectrum)
     inverse = (
@@ -456,7 +456,7 @@ def glass_from_data_sheet(
         annealing_point_c=annealing_point_c,
         soak_c=soak_c,
         strain_point_c=strain_point_c,
-        softening_point_c=softening_point_c,
+        softening_point_c=_or_moved(softening_point_c, like, annealing_point_c),
         expansion_glass_per_k=expansion,
         expansion_liquid_per_k=expansion * ratio,
         density_kg_m3=_or_else(density_kg_m3, like.density_kg_m3),
@@ -476,6 +476,15 @@ def glass_from_data_sheet(
 
 def _or_else(given: float | None, otherwise: float) -> float:
     return otherwise if given is None else given
+
+
+def _or_moved(
+    softening_point_c: float | None, like: Glass, annealing_point_c: float
+) -> float | None:
+    """Return the sheet's softening point, or the family's as far above annealing."""
+    if softening_point_c is not None or like.softening_point_c is None:
+        return softening_point_c
+    return like.softening_point_c + annealing_point_c - like.annealing_point_c
 
 
 def with_annealing_point(glass: Glass, annealing_point_c: float) -> Glass:

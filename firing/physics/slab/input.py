@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from firing.physics.glass.properties import Glass
+from firing.physics.glass.viscosity import joins_c
 from firing.physics.refusals import Cause, celsius, metres, number, seconds
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.slab.surroundings import Bending, Boundary
@@ -20,8 +21,6 @@ LONGEST_HISTORY_S = 1e11
 # middle to be right to a thousandth of the jump.
 DEFAULT_NODES = 25
 
-# Common practice, no source: sheets have become one piece.
-STACK_JOINS_C = 670.0
 THINNEST_SHEET_M = 1e-4
 
 
@@ -38,11 +37,11 @@ class LooseStack:
     sheet_m : float
         Thickness of one sheet [m].
     joins_c : float
-        Where the sheets have become one [°C]; 650 to 700 is common practice.
+        Where the sheets have become one [°C], see `viscosity.joins_c`.
     """
 
     sheet_m: float
-    joins_c: float = STACK_JOINS_C
+    joins_c: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +161,7 @@ def _check_firing(firing: SlabFiring) -> None:
             raise PhysicsProblem(
                 Cause.JOINS_TOO_COLD,
                 joins=celsius(stack.joins_c),
-                usual=celsius(STACK_JOINS_C),
+                usual=celsius(joins_c(firing.glass)),
             )
 
 

@@ -12,8 +12,8 @@ from firing.physics.designing.annealing_table import ROWS
 from firing.physics.designing.band import DEFAULT_UNCERTAINTY
 from firing.physics.glass.families import FAMILIES
 from firing.physics.glass.properties import Glass, Spectrum
+from firing.physics.glass.viscosity import NINETY_JOINS_C
 from firing.physics.kiln import curve
-from firing.physics.slab.input import STACK_JOINS_C
 from firing.physics.slab.surroundings import GLASS_EMISSIVITY, STILL_AIR_W_M2K
 
 DERIVED = "derived, and verified numerically"
@@ -78,7 +78,7 @@ EQUATIONS = (
         source="Tool, Narayanaswamy and Moynihan's model. Spectra: Carré & Daudeville "
         "1999, Nielsen et al. 2010, Aronen & Karvinen 2018, read from public code that "
         f"quotes their tables, and the same {MEMORY}. The shift to another annealing "
-        f"point: {DERIVED}; annealing point at 10¹² Pa s: ASTM C336, ISO 7884-4, "
+        f"point: {DERIVED}; annealing point at 10¹² Pa s: ASTM C336, ISO 7884-7, "
         f"{MEMORY}.",
     ),
     Equation(
@@ -308,8 +308,9 @@ def assumptions() -> tuple[tuple[str, str, str], ...]:
         ("Thermocouple may be off by", f"{sure.thermocouple_k:g} °C", ASSUMED),
         (
             "A loose stack is one slab from",
-            f"{STACK_JOINS_C:g} °C; before, each sheet carries its own stress, while "
-            "heat passes through the whole stack",
+            f"{NINETY_JOINS_C:g} °C for 90-expansion glass, any other where it is as "
+            "soft; before, each sheet carries its own stress, while heat passes through "
+            "the whole stack",
             PRACTICE,
         ),
         (
@@ -327,7 +328,8 @@ def assumptions() -> tuple[tuple[str, str, str], ...]:
         (
             "Fuse, tack, slump without an entry of the glass",
             f"{programmes.FULL_FUSE_C:.0f}, {programmes.TACK_FUSE_C:.0f}, "
-            f"{programmes.SLUMP_C:.0f} °C",
+            f"{programmes.SLUMP_C:.0f} °C for 90-expansion glass, any other where it "
+            "is as soft",
             PRACTICE,
         ),
         (

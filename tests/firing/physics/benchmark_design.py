@@ -34,7 +34,7 @@ from firing.physics.slab.surroundings import BOTH_FACES_FILM, TOP_ONLY_FILM
 
 DESIGN_S, NEIGHBOUR_S, JUDGE_S = 3.0, 1.0, 2.0
 READINGS = 100_000
-STACK = LooseStack(sheet_m=0.003)
+STACK = LooseStack(sheet_m=0.003, joins_c=670.0)
 
 
 def seconds(work, repeats=5):

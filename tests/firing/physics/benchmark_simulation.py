@@ -84,7 +84,7 @@ def single_firings():
         ("top only", five_day_firing(TOP_ONLY)),
         ("top only, radiation and air", five_day_firing(TOP_ONLY_FILM)),
         ("top only, loose sheets of 3 mm", five_day_firing(
-            TOP_ONLY, stack=LooseStack(sheet_m=0.003))),
+            TOP_ONLY, stack=LooseStack(sheet_m=0.003, joins_c=670.0))),
     ):  # fmt: skip
         result = simulate(slab)
         exact = simulate(slab, Accuracy(nodes=81, step_factor=0.1))

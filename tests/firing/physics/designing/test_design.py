@@ -188,7 +188,7 @@ def test_the_proposed_schedule_computed_anew(sixty):
                 boundary=boundary,
                 time_s=curve.time_s,
                 kiln_c=curve.temperature_c,
-                stack=LooseStack(sheet_m=0.003),
+                stack=LooseStack(sheet_m=0.003, joins_c=670.0),
             )
         )
         for one, value in (

@@ -33,7 +33,7 @@ def test_what_is_refused_and_what_to_change():
     bad("end after it starts", window_s=(5, 2))
     bad("outside", window_s=(50, 60))
     bad("longer than the model", time_s=[0, 1e12])
-    bad("does not fit a stack", stack=LooseStack(sheet_m=0.1))
+    bad("does not fit a stack", stack=LooseStack(sheet_m=0.1, joins_c=670.0))
     bad("do not fuse at", stack=LooseStack(sheet_m=0.003, joins_c=400))
 
 

@@ -37,7 +37,7 @@ MPA = 1e6
 
 # --- Loose stacks -----------------------------------------------------------------------
 
-SHEETS = LooseStack(sheet_m=0.003)
+SHEETS = LooseStack(sheet_m=0.003, joins_c=670.0)
 
 
 def test_a_loose_stack_is_stressed_as_its_sheets_and_joins_once():
