@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
+from firing.physics.kiln.broken import ANY_KILN, Pace, possible
 from firing.physics.kiln.offset import check_offset, true_c
 from firing.physics.kiln.thinning import thin
 from firing.physics.refusals import Cause, celsius
@@ -24,6 +25,8 @@ SPIKE_K, SPIKE_SIGMAS, SPIKE_WITHIN_S = 20.0, 6.0, 900.0
 MEDIAN_WITHIN_S = 900.0
 THIN_K, THIN_SIGMAS, THIN_MOST_K = 0.7, 2.0, 3.0
 LONGEST_GAP_S = 1800.0
+# More of the readings than this outside the scale are of a wrong unit, not a fault.
+MOST_OFF_SCALE = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,8 +61,15 @@ class FilteredReadings:
         How many there were.
     spikes : int
         How many were taken for faults of the logger and left out.
+    broken : tuple of Gap
+        Times in which the thermocouple read what no kiln can have had, from the last
+        possible reading to the next; at the end of the record to its last.
+    broken_readings : int
+        How many readings those were; they are left out.
     noise_k : float
         Estimated noise of a single reading [K], one standard deviation.
+    doubt_k : float
+        How far the curve may be off [K]: by noise, whole degrees and left out points.
     gaps : tuple of Gap
         Times without readings; times as in `curve`.
     """
@@ -68,7 +78,10 @@ class FilteredReadings:
     starts_s: float
     readings: int
     spikes: int
+    broken: tuple[Gap, ...]
+    broken_readings: int
     noise_k: float
+    doubt_k: float
     gaps: tuple[Gap, ...]
 
     @property
@@ -81,6 +94,16 @@ class FilteredReadings:
         """The kiln at the last reading [°C]."""
         return float(self.curve.temperature_c[-1])
 
+    @property
+    def hottest_c(self) -> float:
+        """The hottest that the kiln was [°C]."""
+        return float(self.curve.temperature_c.max())
+
+    @property
+    def is_broken_at_the_end(self) -> bool:
+        """Whether the last readings were none that a kiln can have had."""
+        return bool(self.broken) and self.broken[-1].end_s > self.lasts_s
+
 
 def clean_readings(
     time_s: FloatArray,
@@ -88,6 +111,7 @@ def clean_readings(
     *,
     offset_k: float = 0.0,
     longest_gap_s: float = LONGEST_GAP_S,
+    pace: Pace = ANY_KILN,
 ) -> FilteredReadings:
     """Prepare a firing's readings for computing.
 
@@ -103,10 +127,12 @@ def clean_readings(
     longest_gap_s : float
         Longest time without readings that is taken for a straight line [s]; a longer
         one is a gap.
+    pace : Pace
+        How fast the kiln can change.
 
     Returns
     -------
-    Record
+    FilteredReadings
         Few points that follow the readings.
 
     Raises
@@ -117,7 +143,7 @@ def clean_readings(
 
     Notes
     -----
-    Lone spikes go by the median of five; readings within two minutes are averaged;
+    Lone spikes go by the median of five, then what no kiln can have had, see `broken`; readings within two minutes are averaged;
     the median of three follows; then points are left out within 0.7 K or twice the
     noise that is left. A fall of the kiln that lasts is no spike and stays.
 
@@ -126,13 +152,15 @@ def clean_readings(
     Own rules, without a source; that a film boundary makes noise of 1 K harmless is a
     converged finding of this model.
     """
-    times, kiln_c = _checked(time_s, temperature_c, offset_k, longest_gap_s)
-    starts_s = float(times[0])
-    times = times - starts_s
-    kiln_c = true_c(kiln_c, offset_k)
+    given_s, given_c = _checked(time_s, temperature_c, offset_k, longest_gap_s)
+    given_s, given_c, spikes = _without_spikes(given_s, given_c)
+    is_possible = _possible(given_s, given_c, pace)
+    starts_s = float(given_s[is_possible][0])
+    given_s = given_s - starts_s
+    times = given_s[is_possible]
+    kiln_c = true_c(given_c[is_possible], offset_k)
     noise_k = _noise(times, kiln_c)
-    kept = ~_spikes(times, kiln_c, noise_k)
-    binned_s, binned_c = _binned(times[kept], kiln_c[kept])
+    binned_s, binned_c = _binned(times, kiln_c)
     binned_c = _median_of_three(binned_s, binned_c)
     left_k = _noise(binned_s, binned_c)
     within_k = min(max(THIN_K, THIN_SIGMAS * left_k), THIN_MOST_K)
@@ -140,8 +168,11 @@ def clean_readings(
         curve=thin(binned_s, binned_c, within_k=within_k),
         starts_s=starts_s,
         readings=int(time_s.size),
-        spikes=int(np.count_nonzero(~kept)),
+        spikes=spikes,
+        broken=_broken(given_s, is_possible, times, kiln_c),
+        broken_readings=int(np.count_nonzero(~is_possible)),
         noise_k=noise_k,
+        doubt_k=within_k + THIN_SIGMAS * left_k + _resolution(kiln_c) / 2,
         gaps=_gaps(times, kiln_c, longest_gap_s),
     )
 
@@ -171,10 +202,11 @@ def filtered_readings(time_s: FloatArray, temperature_c: FloatArray) -> Curve:
     Own rules, without a source.
     """
     times, kiln_c = _checked(time_s, temperature_c, 0.0, LONGEST_GAP_S)
+    times, kiln_c, _ = _without_spikes(times, kiln_c)
+    is_possible = _possible(times, kiln_c, ANY_KILN)
+    times, kiln_c = times[is_possible], kiln_c[is_possible]
     starts_s = float(times[0])
-    times = times - starts_s
-    kept = ~_spikes(times, kiln_c, _noise(times, kiln_c))
-    binned_s, binned_c = _binned(times[kept], kiln_c[kept])
+    binned_s, binned_c = _binned(times - starts_s, kiln_c)
     return Curve(time_s=binned_s + starts_s, temperature_c=binned_c)
 
 
@@ -195,8 +227,8 @@ def _checked(
     if time_s.size < 2 or not time_s[-1] > time_s[0]:
         raise PhysicsProblem(Cause.TOO_FEW_READINGS, count=str(time_s.size))
     wrong = np.flatnonzero((temperature_c < COLDEST_C) | (temperature_c > HOTTEST_C))
-    # A lone one may be the logger's; many mean a wrong unit.
-    if wrong.size > max(3, time_s.size // 100):
+    # Some are a broken thermocouple's; most of them mean a wrong unit.
+    if wrong.size > max(3, MOST_OFF_SCALE * time_s.size):
         raise PhysicsProblem(
             Cause.READING_OUT_OF_RANGE,
             place=str(wrong[0] + 1),
@@ -205,12 +237,64 @@ def _checked(
     check_offset(offset_k)
     if not longest_gap_s > 0:
         raise PhysicsProblem(Cause.LONGEST_GAP)
-    right = np.setdiff1d(np.arange(time_s.size), wrong)
-    times = np.asarray(time_s, dtype=np.float64)[right]
-    kiln_c = np.asarray(temperature_c, dtype=np.float64)[right]
-    if times.size < 2 or not times[-1] > times[0]:
+    return (
+        np.asarray(time_s, dtype=np.float64),
+        np.asarray(temperature_c, dtype=np.float64),
+    )
+
+
+def _without_spikes(
+    times: FloatArray, kiln_c: FloatArray
+) -> tuple[FloatArray, FloatArray, int]:
+    kept = ~_spikes(times, kiln_c, _noise(times, kiln_c))
+    return times[kept], kiln_c[kept], int(np.count_nonzero(~kept))
+
+
+def _possible(times: FloatArray, kiln_c: FloatArray, pace: Pace) -> np.ndarray:
+    """Tell which readings are on the scale, and of those which a kiln can have had."""
+    is_possible = (kiln_c >= COLDEST_C) & (kiln_c <= HOTTEST_C)
+    on_scale = np.flatnonzero(is_possible)
+    if on_scale.size:
+        noise_k = _noise(times[on_scale], kiln_c[on_scale])
+        kept = possible(times[on_scale], kiln_c[on_scale], pace, noise_k=noise_k)
+        is_possible[on_scale] = kept
+    if np.count_nonzero(is_possible) < 2 or not np.ptp(times[is_possible]) > 0:
         raise PhysicsProblem(Cause.NO_KILN_READINGS)
-    return times, kiln_c
+    return is_possible
+
+
+def _broken(
+    given_s: FloatArray, is_possible: np.ndarray, times: FloatArray, kiln_c: FloatArray
+) -> tuple[Gap, ...]:
+    """Return when the readings were left out, between their possible neighbours."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([1], is_possible, [1]))))
+    found = []
+    for first, end in zip(edges[::2], edges[1::2], strict=True):
+        before = np.searchsorted(times, given_s[first], side="right") - 1
+        at_end = end >= given_s.size
+        start_c = float(kiln_c[max(before, 0)])
+        found.append(
+            Gap(
+                start_s=float(given_s[max(first - 1, 0)]),
+                end_s=float(given_s[-1] if at_end else given_s[end]),
+                start_c=start_c,
+                end_c=start_c
+                if at_end
+                else float(np.interp(given_s[end], times, kiln_c)),
+            )
+        )
+    return tuple(found)
+
+
+def _resolution(kiln_c: FloatArray) -> float:
+    """Return the step that the readings are rounded to [K], 0 where there is none."""
+    steps = np.abs(np.diff(kiln_c))
+    steps = steps[steps > 1e-6]
+    if steps.size < 5:
+        return 0.0
+    step = float(np.quantile(steps, 0.02))
+    is_whole = np.abs(steps / step - np.round(steps / step)) < 0.02
+    return step if np.mean(is_whole) > 0.95 else 0.0
 
 
 def _noise(times: FloatArray, kiln_c: FloatArray) -> float:
