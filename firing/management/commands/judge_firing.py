@@ -21,7 +21,7 @@ thermocouple; times count from the first reading):
   face, `kiln_c`} of the middle case.
 - `glass_now_c` {`bottom`, `middle`, `top`} at the last reading; `glass_ready_s` [band or
   null]: when all the glass is within 2 K of the opening temperature.
-- `readings`, `spikes` (left out), `noise_k`, `starts_s`, `lasts_s`.
+- `readings`, `spikes` and `broken_readings` (left out), `noise_k`, `starts_s`, `lasts_s`.
 - `faults` [{`kind` (gap, cut, overshoot, not reached, short hold, too fast, late),
   `segment`, `start_s`, `end_s`, `start_c`, `end_c`, `amount`}], see
   `firing.physics.judging.plan_following.Fault`; `holds` and `rates` against the plan. All but
@@ -59,6 +59,7 @@ from firing.physics.formats.design_format import (
     schedule_from_mapping,
 )
 from firing.physics.glass.properties import GlassProblem
+from firing.physics.glass.viscosity import joins_c
 from firing.physics.judging.verdict import JudgeRequest, judge
 from firing.physics.judging.what_next import what_next
 from firing.physics.kiln.offset import LARGEST_OFFSET_K
@@ -139,7 +140,9 @@ def _request(options: dict[str, Any], log: ControllerLog) -> JudgeRequest:
         planned=_schedule(options["schedule"]),
         limits=options["limits"],
         kiln_offset_k=options["offset"],
-        stack=LooseStack(sheet_m=options["sheet"]) if is_stack else None,
+        stack=LooseStack(sheet_m=options["sheet"], joins_c=joins_c(options["glass"]))
+        if is_stack
+        else None,
         opening_c=options["opening"],
     )
 

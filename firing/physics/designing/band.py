@@ -225,6 +225,68 @@ def simulate_band(
     )
 
 
+def merged(bands: tuple[BandedResult, ...], told: tuple[str, ...]) -> BandedResult:
+    """Return one band over several: the first one's middle, everybody's ends.
+
+    Parameters
+    ----------
+    bands : tuple of BandedResult
+        The firing as it most likely was, and as it may have been.
+    told : tuple of str
+        What each of the others supposes, in words, for its cases.
+
+    References
+    ----------
+    None: bookkeeping.
+    """
+    first, others = bands[0], bands[1:]
+    if not others:
+        return first
+
+    def whole(name: str) -> Band:
+        every: list[Band] = [getattr(band, name) for band in bands]
+        return Band(
+            low=min(band.low for band in every),
+            middle=every[0].middle,
+            high=max(band.high for band in every),
+        )
+
+    more = [
+        (f"{words}, {case}", result)
+        for words, band in zip(told, others, strict=True)
+        for case, result in band.cases
+    ]
+    return replace(
+        first,
+        heating_pa=whole("heating_pa"),
+        cooling_pa=whole("cooling_pa"),
+        window_pa=whole("window_pa"),
+        residual_tension_pa=whole("residual_tension_pa"),
+        residual_mid_pa=whole("residual_mid_pa"),
+        residual_face_pa=whole("residual_face_pa"),
+        retardation_nm_cm=whole("retardation_nm_cm"),
+        difference_k=whole("difference_k"),
+        cases=(*first.cases, *more),
+        envelope=_whole_envelope([band.envelope for band in bands]),
+    )
+
+
+def _whole_envelope(envelopes: list[Envelope | None]) -> Envelope | None:
+    known = [one for one in envelopes if one is not None]
+    if not known:
+        return None
+    time_s = np.unique(np.concatenate([one.time_s for one in known]))
+
+    def over(name: str) -> list[FloatArray]:
+        return [np.interp(time_s, one.time_s, getattr(one, name)) for one in known]
+
+    return Envelope(
+        time_s=time_s,
+        low_pa=np.min(over("low_pa"), axis=0),
+        high_pa=np.max(over("high_pa"), axis=0),
+    )
+
+
 def _every_case(factors: list[_Factor]) -> Corners:
     """Return each number at each end by itself, then every corner of all together."""
     alone = [

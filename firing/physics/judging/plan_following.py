@@ -18,6 +18,8 @@ GRID_S, MOST_POINTS = 120.0, 40_000
 # A rate is measured over the time that the plan takes for this fall, within limits.
 RATE_OVER_K, RATE_LEAST_S, RATE_MOST_S = 5.0, 900.0, 6 * 3600.0
 RATE_SHARE, RATE_LEAST_K = 1.15, 2.0
+# Twice the planned rate must show through the doubt about a fall.
+TELLING = 1.1
 LEAST_POINTS = 3
 # Kiln falls by this much more than planned, and this many times as fast: a cut.
 CUT_OVER_S, CUT_TIMES, CUT_LEAST_K = 1200.0, 3.0, 8.0
@@ -32,6 +34,7 @@ class FaultKind(StrEnum):
     """What went differently from the plan."""
 
     GAP = "gap"
+    THERMOCOUPLE = "broken thermocouple"
     CUT = "cut"
     OVERSHOOT = "overshoot"
     NOT_REACHED = "not reached"
@@ -49,13 +52,13 @@ class Fault:
     kind : FaultKind
         What.
     segment : str
-        Label of the planned segment, empty for gaps.
+        Label of the planned segment, empty where readings are missing.
     start_s, end_s : float
         From when to when [s].
     start_c, end_c : float
         The kiln then [°C].
     amount : float
-        Seconds without readings (GAP), kelvin fallen (CUT), kelvin over or under the
+        Seconds without readings (GAP, THERMOCOUPLE), kelvin fallen (CUT), kelvin over or under the
         target (OVERSHOOT, NOT_REACHED), seconds missed (SHORT_HOLD), fastest rate
         [°C/h] (TOO_FAST), seconds (LATE).
     """
@@ -195,7 +198,8 @@ def follow_plan(record: FilteredReadings, planned: Programme) -> Followed:
     first, last = (
         (int(near[0]), int(near[-1])) if near.size else (int(np.argmax(kiln_c)),) * 2
     )
-    parts = _Parts(times, kiln_c, first, last, step_s, record.noise_k)
+    was_hot = bool(near.size)
+    parts = _Parts(times, kiln_c, first, last, step_s, record.doubt_k, was_hot)
     holds = tuple(
         _hold(ramps, place, hottest, parts)
         for place in range(len(ramps))
@@ -207,10 +211,10 @@ def follow_plan(record: FilteredReadings, planned: Programme) -> Followed:
         if ramps[place].segment.rate_c_per_h is not None
         and ramps[place].segment.target_c != ramps[place].before_c
     )
-    done = _done(ramps, hottest, parts, was_hot=bool(near.size))
+    done = _done(ramps, hottest, parts)
     cuts = _cuts(ramps, hottest, parts)
     faults = [
-        *_peak_faults(ramps[hottest], parts, was_hot=bool(near.size)),
+        *_peak_faults(ramps[hottest], parts),
         *cuts,
         *_short_holds(holds, ramps, hottest, parts, done),
         # What a cut did to a rate is reported with the cut.
@@ -233,7 +237,8 @@ class _Parts:
     first: int
     last: int
     step_s: float
-    noise_k: float
+    doubt_k: float
+    was_hot: bool
 
     def phase(self, place: int, hottest: int) -> slice:
         """Return where a segment before, at or after the hottest one may be."""
@@ -312,7 +317,8 @@ def _planned_fall(
 def _rate(ramps: list[_Ramp], place: int, hottest: int, parts: _Parts) -> RateKept:
     ramp = ramps[place]
     segment, planned = ramp.segment, ramp.segment.rate_c_per_h or 0.0
-    over_s = min(max(RATE_OVER_K / planned * 3600, RATE_LEAST_S), RATE_MOST_S)
+    over_k = max(RATE_OVER_K, TELLING * _doubt_k(parts))
+    over_s = min(max(over_k / planned * 3600, RATE_LEAST_S), RATE_MOST_S)
     steps = max(round(over_s / parts.step_s), 1)
     over_s = steps * parts.step_s
     phase = parts.phase(place, hottest)
@@ -360,7 +366,8 @@ def _rate(ramps: list[_Ramp], place: int, hottest: int, parts: _Parts) -> RateKe
 
 
 def _doubt_k(parts: _Parts) -> float:
-    return max(RATE_LEAST_K, 3 * parts.noise_k)
+    """Return what a fall may differ from the true one by: both its ends are in doubt."""
+    return max(RATE_LEAST_K, 2 * parts.doubt_k)
 
 
 def _no_rate(ramp: _Ramp) -> RateKept:
@@ -374,13 +381,13 @@ def _no_rate(ramp: _Ramp) -> RateKept:
     )
 
 
-def _done(ramps: list[_Ramp], hottest: int, parts: _Parts, *, was_hot: bool) -> int:
+def _done(ramps: list[_Ramp], hottest: int, parts: _Parts) -> int:
     """Return how many segments in a row reached their target."""
     done = 0
     for place, ramp in enumerate(ramps):
         part = parts.kiln_c[parts.phase(place, hottest)]
         target_c = ramp.segment.target_c
-        if place > hottest and not was_hot:
+        if place > hottest and not parts.was_hot:
             break
         if ramp.is_cooling:
             reached = bool(np.any(part <= target_c + NEAR_K))
@@ -392,11 +399,11 @@ def _done(ramps: list[_Ramp], hottest: int, parts: _Parts, *, was_hot: bool) -> 
     return done
 
 
-def _peak_faults(ramp: _Ramp, parts: _Parts, *, was_hot: bool) -> list[Fault]:
+def _peak_faults(ramp: _Ramp, parts: _Parts) -> list[Fault]:
     at = int(np.argmax(parts.kiln_c))
     over_k = float(parts.kiln_c[at]) - ramp.segment.target_c
     faults = []
-    if over_k > OVERSHOOT_K or (not was_hot and _is_past_peak(parts, at)):
+    if over_k > OVERSHOOT_K or (not parts.was_hot and _is_past_peak(parts, at)):
         faults.append(
             _fault(
                 FaultKind.OVERSHOOT if over_k > 0 else FaultKind.NOT_REACHED,
@@ -410,7 +417,7 @@ def _peak_faults(ramp: _Ramp, parts: _Parts, *, was_hot: bool) -> list[Fault]:
     reached_s = float(parts.times[parts.first])
     planned_s = ramp.ends_s - ramp.segment.hold_s
     late_s = reached_s - planned_s
-    if was_hot and late_s > max(LATE_LEAST_S, LATE_SHARE * planned_s):
+    if parts.was_hot and late_s > max(LATE_LEAST_S, LATE_SHARE * planned_s):
         faults.append(
             _fault(
                 FaultKind.LATE,
@@ -465,7 +472,8 @@ def _cuts(ramps: list[_Ramp], hottest: int, parts: _Parts) -> list[Fault]:
 def _label_at(ramps: list[_Ramp], hottest: int, parts: _Parts, at: int) -> str:
     """Return the planned segment that the kiln was in, by its temperature."""
     now_c = float(parts.kiln_c[at])
-    heating = at < parts.first
+    # A kiln that never got to its hottest part was on its way up wherever it fell.
+    heating = at < parts.first or not parts.was_hot
     for place, ramp in enumerate(ramps):
         if heating != (place <= hottest):
             continue
@@ -493,7 +501,7 @@ def _short_holds(
         rates = [ramp.segment.rate_c_per_h]
         rates += [after.segment.rate_c_per_h for after in ramps[place + 1 : place + 2]]
         slowest = min((rate for rate in rates if rate), default=None)
-        doubt_s = (SWING_K + parts.noise_k) / slowest * 3600 if slowest else 0.0
+        doubt_s = (SWING_K + parts.doubt_k) / slowest * 3600 if slowest else 0.0
         least_s = max(SHORT_LEAST_S, SHORT_SHARE * hold.planned_s, doubt_s)
         if hold.missed_s <= least_s:
             continue

@@ -4,7 +4,7 @@
 `what_next` says what to do after a fault.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from firing.physics.designing.band import (
@@ -12,15 +12,19 @@ from firing.physics.designing.band import (
     BandedResult,
     Envelope,
     Uncertainty,
+    merged,
     simulate_band,
 )
 from firing.physics.glass.properties import Glass
+from firing.physics.judging.bridging import WARM_C, bridges
 from firing.physics.judging.plan_following import (
     Fault,
     FaultKind,
     Followed,
     follow_plan,
 )
+from firing.physics.kiln.broken import pace_of
+from firing.physics.kiln.model import KilnModel
 from firing.physics.kiln.recorded import (
     LONGEST_GAP_S,
     FilteredReadings,
@@ -42,8 +46,10 @@ FROZEN_BELOW_K = 150.0
 # Readings that begin colder than this are a start from cold.
 COLD_C = 150.0
 READY_WITHIN_K = 2.0
-# A kiln that never got this hot did nothing to glass [°C].
-WARM_C = 100.0
+# A firing that stayed this far under its plan was not what it was to be [K], own rule.
+SHORT_OF_PLAN_K = 25.0
+# A kiln that kept this much of a hold of the cooling is past its hottest, own rule.
+KEPT_SHARE = 0.5
 # A kiln this far under its hottest is on its way down [K].
 FALLEN_K = 50.0
 TRACE_SLOTS = 1500
@@ -70,6 +76,7 @@ class Verdict(StrEnum):
     NOT_FUSED = "did not become one slab"
     NOT_HOT = "did not get hot enough"
     RE_ANNEAL = "must be annealed again"
+    NOT_TO_SAVE = "over a limit whatever is done"
     MAY_HAVE_CRACKED = "may have cracked"
 
 
@@ -88,6 +95,11 @@ class JudgeRequest:
         temperature turn each kelvin of noise into 0.8 MPa.
     planned : Programme or None
         What was asked for.
+    kiln : KilnModel or None
+        How the kiln cools by itself and heats at full power: what it may have done
+        while nothing was read.
+    is_unloaded : bool
+        Whether the firing is over, whatever its readings say.
     limits : Limits
         What the bands are held against.
     kiln_offset_k : float
@@ -110,6 +122,8 @@ class JudgeRequest:
     boundary: Boundary = TOP_ONLY_FILM
     bending: Bending = Bending.FREE
     planned: Programme | None = None
+    kiln: KilnModel | None = None
+    is_unloaded: bool = False
     limits: Limits = DEFAULT_LIMITS
     kiln_offset_k: float = 0.0
     uncertainty: Uncertainty = field(default_factory=Uncertainty)
@@ -129,9 +143,11 @@ class JudgedFiring:
     record : FilteredReadings
         The readings as used; all times below count from the first of them.
     firing : SlabFiring
-        The firing that was computed.
+        The firing that was computed, straight across gaps in the readings.
+    bridged : tuple of SlabFiring
+        The same with the worst that the kiln may have done in those gaps.
     band : BandedResult
-        Its stresses.
+        The stresses of all of these; its middle is straight across.
     history : Trace
         Kiln, glass and largest tension over time, for a chart.
     envelope : Envelope
@@ -148,10 +164,12 @@ class JudgedFiring:
     is_frozen : bool
         Whether all the glass is so cold that its stress stays.
     is_certain : bool
-        False if readings are missing while the glass stiffened.
+        False if what the kiln did while nothing was read decides how the bands stand.
     is_over : bool
         Whether the kiln is past its hottest and all the glass is cold: what there is
         now stays.
+    is_on_its_way_up : bool
+        Whether the kiln still has to get to the hottest part of its plan.
     is_joined : bool
         False if sheets never became one slab.
     is_surely_joined : bool
@@ -170,6 +188,7 @@ class JudgedFiring:
     request: JudgeRequest
     record: FilteredReadings
     firing: SlabFiring
+    bridged: tuple[SlabFiring, ...]
     band: BandedResult
     history: Trace
     envelope: Envelope
@@ -181,6 +200,7 @@ class JudgedFiring:
     is_frozen: bool
     is_certain: bool
     is_over: bool
+    is_on_its_way_up: bool
     is_joined: bool
     is_surely_joined: bool
     hottest_c: float
@@ -199,7 +219,7 @@ def judge(request: JudgeRequest) -> JudgedFiring:
 
     Returns
     -------
-    Judgement
+    JudgedFiring
         Bands, faults, verdict, history.
 
     Raises
@@ -218,45 +238,45 @@ def judge(request: JudgeRequest) -> JudgedFiring:
     ----------
     `recorded`, `simulation`, `band`.
     """
-    record = clean_readings(
-        request.time_s,
-        request.temperature_c,
-        offset_k=request.kiln_offset_k,
-        longest_gap_s=request.longest_gap_s,
-    )
+    record = _record(request, request.kiln_offset_k)
     firing = _firing(request, record)
-    band = simulate_band(firing, request.uncertainty, ACCURACY, trace_slots=TRACE_SLOTS)
+    bridged = tuple(
+        replace(firing, time_s=curve.time_s, kiln_c=curve.temperature_c)
+        for curve in bridges(record.curve, record.gaps, request.kiln)
+    )
+    straight, band = banded(
+        (firing, *bridged), request.uncertainty, ACCURACY, trace_slots=TRACE_SLOTS
+    )
     middle = band.middle
     if middle.trace is None or band.envelope is None:
         raise PhysicsProblem(Cause.READINGS_TOO_SHORT)
     # A plan is what was typed: it is followed, or not, by what the kiln shows.
-    shown = clean_readings(
-        request.time_s, request.temperature_c, longest_gap_s=request.longest_gap_s
-    )
+    shown = _record(request, 0.0)
     followed = follow_plan(shown, request.planned) if request.planned else None
-    faults = (*map(_gap_fault, shown.gaps), *(followed.faults if followed else ()))
+    faults = (
+        *(_missing(FaultKind.GAP, gap) for gap in shown.gaps),
+        *(_missing(FaultKind.THERMOCOUPLE, span) for span in shown.broken),
+        *(followed.faults if followed else ()),
+    )
     now_c = (middle.end_bottom_c, middle.end_middle_c, middle.end_top_c)
     is_frozen = max(now_c) <= request.glass.annealing_point_c - FROZEN_BELOW_K
     hottest_c = float(record.curve.temperature_c.max())
-    is_over = is_frozen and record.last_c < hottest_c - FALLEN_K
+    is_on_its_way_up = _is_on_its_way_up(request, followed, shown)
+    is_over = (
+        is_frozen and record.last_c < hottest_c - FALLEN_K and not is_on_its_way_up
+    )
     is_joined = middle.joined_at_s is not None
-    is_certain = not any(_matters(gap, request, record) for gap in record.gaps)
-    temporary = stand(
-        Band(
-            low=max(band.heating_pa.low, band.cooling_pa.low),
-            middle=max(band.heating_pa.middle, band.cooling_pa.middle),
-            high=max(band.heating_pa.high, band.cooling_pa.high),
-        ),
-        request.limits.temporary_pa,
-        request.limits.warning_pa,
+    temporary, residual = _standings(band, request.limits)
+    # What stays counts once it is there.
+    is_certain = temporary is _standings(straight, request.limits)[0] and (
+        not is_over or residual is _standings(straight, request.limits)[1]
     )
-    residual = stand(
-        band.residual_tension_pa, request.limits.residual_pa, request.limits.warning_pa
-    )
+    short_k = request.planned.peak_c - shown.hottest_c if request.planned else 0.0
     return JudgedFiring(
         request=request,
         record=record,
         firing=firing,
+        bridged=bridged,
         band=band,
         history=middle.trace,
         envelope=band.envelope,
@@ -268,13 +288,15 @@ def judge(request: JudgeRequest) -> JudgedFiring:
             temporary,
             residual,
             is_over=is_over,
-            is_certain=is_certain,
+            is_certain=is_certain and (is_frozen or not record.is_broken_at_the_end),
             is_joined=is_joined,
             is_relaxed=hottest_c >= request.glass.annealing_point_c,
+            is_as_hot_as_planned=short_k <= SHORT_OF_PLAN_K,
         ),
         is_frozen=is_frozen,
         is_certain=is_certain,
         is_over=is_over,
+        is_on_its_way_up=is_on_its_way_up,
         is_joined=is_joined,
         is_surely_joined=all(
             result.joined_at_s is not None for _, result in band.cases
@@ -337,20 +359,84 @@ def _firing(request: JudgeRequest, record: FilteredReadings) -> SlabFiring:
     )
 
 
-def _matters(gap: Gap, request: JudgeRequest, record: FilteredReadings) -> bool:
-    """Return whether the glass may have stiffened on its way down during a gap."""
-    glass, curve = request.glass, record.curve
-    if gap.end_s <= curve.time_s[int(curve.temperature_c.argmax())]:
+def banded(
+    firings: tuple[SlabFiring, ...],
+    uncertainty: Uncertainty,
+    accuracy: Accuracy,
+    *,
+    trace_slots: int,
+) -> tuple[BandedResult, BandedResult]:
+    """Return the band of the first firing, and of all that it may have been.
+
+    Parameters
+    ----------
+    firings : tuple of SlabFiring
+        Straight across gaps in the readings, then each other way.
+    uncertainty, accuracy, trace_slots
+        As in `simulate_band`.
+
+    References
+    ----------
+    `bridging`.
+    """
+    bands = tuple(
+        simulate_band(one, uncertainty, accuracy, trace_slots=trace_slots)
+        for one in firings
+    )
+    return bands[0], merged(bands, ("a gap in the readings",) * (len(bands) - 1))
+
+
+def _record(request: JudgeRequest, offset_k: float) -> FilteredReadings:
+    return clean_readings(
+        request.time_s,
+        request.temperature_c,
+        offset_k=offset_k,
+        longest_gap_s=request.longest_gap_s,
+        pace=pace_of(request.kiln),
+    )
+
+
+def _is_on_its_way_up(
+    request: JudgeRequest, followed: Followed | None, shown: FilteredReadings
+) -> bool:
+    """Return whether the kiln still has to get to the hottest part of its plan.
+
+    A kiln that is cold again, has kept a hold of the cooling, or is unloaded, is not
+    going to.
+    """
+    if request.planned is None or followed is None or request.is_unloaded:
         return False
-    low_c = glass.annealing_point_c - FROZEN_BELOW_K
-    high_c = glass.annealing_point_c + request.uncertainty.annealing_point_k
-    coldest_c, hottest_c = sorted((gap.start_c, gap.end_c))
-    return coldest_c <= high_c and hottest_c >= low_c
+    segments = request.planned.segments
+    hottest = max(range(len(segments)), key=lambda place: segments[place].target_c)
+    if followed.done > hottest or shown.hottest_c < shown.last_c + FALLEN_K:
+        return followed.done <= hottest
+    cooling = {one.label for one in segments[hottest + 1 :] if one.hold_s}
+    is_cooling = any(
+        hold.held_s > KEPT_SHARE * hold.planned_s
+        for hold in followed.holds
+        if hold.segment in cooling
+    )
+    return shown.last_c > request.opening_c and not is_cooling
 
 
-def _gap_fault(gap: Gap) -> Fault:
+def _standings(
+    band: BandedResult, limits: Limits
+) -> tuple[LimitStanding, LimitStanding]:
+    """Return how temporary and residual tension stand to their limits."""
+    greater = Band(
+        low=max(band.heating_pa.low, band.cooling_pa.low),
+        middle=max(band.heating_pa.middle, band.cooling_pa.middle),
+        high=max(band.heating_pa.high, band.cooling_pa.high),
+    )
+    return (
+        stand(greater, limits.temporary_pa, limits.warning_pa),
+        stand(band.residual_tension_pa, limits.residual_pa, limits.warning_pa),
+    )
+
+
+def _missing(kind: FaultKind, gap: Gap) -> Fault:
     return Fault(
-        kind=FaultKind.GAP,
+        kind=kind,
         segment="",
         start_s=gap.start_s,
         end_s=gap.end_s,
@@ -368,6 +454,7 @@ def _verdict(
     is_certain: bool,
     is_joined: bool,
     is_relaxed: bool,
+    is_as_hot_as_planned: bool,
 ) -> Verdict:
     if LimitStanding.WARNING in (temporary, residual if is_over else temporary):
         return Verdict.MAY_HAVE_CRACKED
@@ -379,10 +466,12 @@ def _verdict(
         return Verdict.RE_ANNEAL
     if temporary is LimitStanding.OVER:
         return Verdict.TENSION_OVER
-    if LimitStanding.PERHAPS in (temporary, residual if is_over else temporary):
-        return Verdict.CHECK
     if not is_certain:
         return Verdict.UNSURE
+    if is_over and not is_as_hot_as_planned:
+        return Verdict.NOT_HOT
+    if LimitStanding.PERHAPS in (temporary, residual if is_over else temporary):
+        return Verdict.CHECK
     return Verdict.WITHIN if is_over else Verdict.STILL_HOT
 
 

@@ -4,22 +4,32 @@ The recorded firing is computed on into each possible future, so the glass's own
 in the outcome; `verdict` judges the firing itself.
 """
 
+from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 import numpy as np
 
 from firing.physics.designing.annealing_table import anneal_segments, row_at_or_above
-from firing.physics.designing.band import BandedResult, simulate_band
+from firing.physics.designing.band import Band, BandedResult
 from firing.physics.designing.design import design
 from firing.physics.designing.evening_out import EVEN_K, slow_time_s
 from firing.physics.designing.request import Controller, DesignRequest, Floor, Kind
 from firing.physics.glass.properties import soak_of
 from firing.physics.judging.plan_following import NEAR_K
-from firing.physics.judging.verdict import TOLERANCE, JudgedFiring, LimitStanding, stand
+from firing.physics.judging.verdict import (
+    TOLERANCE,
+    JudgedFiring,
+    LimitStanding,
+    Verdict,
+    banded,
+    stand,
+)
 from firing.physics.kiln.curve import KilnCurve, kiln_curve
 from firing.physics.kiln.model import KilnModel
 from firing.physics.kiln.offset import shown_c, true_c
+from firing.physics.limits import Limits
 from firing.physics.schedule import (
     PhysicsProblem,
     Programme,
@@ -29,14 +39,18 @@ from firing.physics.schedule import (
 from firing.physics.slab.input import Accuracy, SlabFiring
 
 SLOWER = 0.5
-# On the way up a re-anneal may add what the limit leaves beside the tension already in
-# the slab, but at least this share of the limit. If the outcome is still over it, it is
-# designed again for that much less.
-LEAST_SHARE = 0.1
-CALMER = 0.75
-MOST_DESIGNS = 4
+# The rates at which a re-anneal may heat a slab that is under tension already [°C/h]:
+# slower is not always calmer, as a slab that is torn by its own stress gains by heat.
+HEATING_C_PER_H = (150.0, 80.0, 40.0, 20.0, 10.0, 5.0)
 ACCURACY = Accuracy(nodes=17)
 TRACE_SLOTS = 800
+
+
+# What may still become better or worse than it reads so far.
+UNDECIDED = (Verdict.STILL_HOT, Verdict.UNSURE, Verdict.CHECK)
+
+
+NOTHING = Band(low=0.0, middle=0.0, high=0.0)
 
 
 class Action(StrEnum):
@@ -46,6 +60,7 @@ class Action(StrEnum):
     HOLD = "hold, then go on"
     SLOW_DOWN = "go on at half the rate"
     RE_ANNEAL = "re-anneal"
+    COOL_FIRST = "cool first"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,12 +80,15 @@ class Option:
     band : BandedResult
         Stresses of the whole: record and future; the window is the future.
     temporary, residual : LimitStanding
-        How the tension still to come, and what stays, stand to their limits.
+        How the tension still to come, and what stays, stand to their limits. Tension
+        that every option has, as it is in the slab now, counts against none.
+    harm : float
+        The greater of both, as a share of what is allowed; 1 if both are within.
     is_within : bool
         Whether both are within.
     is_recommended : bool
-        To go on if that is within, else the shortest that is; where none is, the one
-        that leaves least.
+        To go on if that is within, else the shortest that is; where none is, the one of
+        least harm, then the shortest.
     """
 
     action: Action
@@ -80,6 +98,7 @@ class Option:
     band: BandedResult = field(repr=False)
     temporary: LimitStanding
     residual: LimitStanding
+    harm: float
     is_within: bool
     is_recommended: bool = False
 
@@ -108,9 +127,10 @@ def what_next(
     Returns
     -------
     tuple of Option
-        Go on; hold and slow down while the kiln is hot; re-anneal unless the glass is
-        above its annealing point, never became one slab, or is still on its way up to
-        the hottest part of its plan.
+        Go on; hold and slow down while the kiln is hot; re-anneal, at once or once it
+        is cold, unless the glass is above its annealing point, never became one slab,
+        or is still on its way up to the hottest part of its plan. The last only where
+        going on is not within the limits.
 
     Raises
     ------
@@ -120,8 +140,8 @@ def what_next(
     Notes
     -----
     A hold lasts until a difference of 20 K through or across the slab would have
-    fallen to 2 K. The re-anneal is `design`'s, heated more gently where the slab as it
-    is would be stressed more than a slab of one temperature.
+    fallen to 2 K. The re-anneal is `design`'s, at the rate of heating that suits the
+    slab as it is. Whatever the kiln may have done in a gap is in every option's band.
 
     References
     ----------
@@ -138,11 +158,62 @@ def what_next(
         slow = tuple(map(_slower, rest))
         options.append(_option(judgement, Action.SLOW_DOWN, slow, controller, kiln))
     is_below = now_c < judgement.request.glass.annealing_point_c
-    if judgement.is_joined and is_below and not _is_on_its_way_up(judgement):
-        again = _re_anneal(judgement, controller, kiln, floor)
-        if again is not None:
-            options.append(again)
-    return _recommended(options)
+    if judgement.is_joined and is_below and not judgement.is_on_its_way_up:
+        options = _stood(options, judgement)
+        options += _re_anneals(judgement, options, controller, kiln, floor)
+    return _recommended(_stood(options, judgement))
+
+
+def go_on(
+    judgement: JudgedFiring,
+    *,
+    controller: Controller | None = None,
+    kiln: KilnModel | None = None,
+) -> Option:
+    """Compute only what comes of going on: enough where nothing went wrong.
+
+    Parameters
+    ----------
+    judgement, controller, kiln
+        As in `what_next`.
+
+    References
+    ----------
+    As `what_next`.
+    """
+    rest = remaining_segments(judgement)
+    found = _option(judgement, Action.GO_ON, rest, controller or Controller(), kiln)
+    return _stood([found], judgement)[0]
+
+
+def verdict_from_here(judgement: JudgedFiring, options: tuple[Option, ...]) -> Verdict:
+    """Return the verdict of a firing that is not over: that of its best option.
+
+    Parameters
+    ----------
+    judgement : JudgedFiring
+        The firing so far.
+    options : tuple of Option
+        What can be done, one of them recommended.
+
+    Returns
+    -------
+    Verdict
+        As judged, where the best option leads on within the limits; to be annealed
+        again, where only that does; not to be saved, where nothing does.
+
+    References
+    ----------
+    Own rules, without a source.
+    """
+    best = next((option for option in options if option.is_recommended), None)
+    if judgement.is_over or best is None or judgement.verdict not in UNDECIDED:
+        return judgement.verdict
+    if not best.is_within:
+        return Verdict.NOT_TO_SAVE
+    if best.action in (Action.RE_ANNEAL, Action.COOL_FIRST):
+        return Verdict.RE_ANNEAL
+    return judgement.verdict
 
 
 def remaining_segments(judgement: JudgedFiring) -> tuple[Segment, ...]:
@@ -179,16 +250,6 @@ def remaining_segments(judgement: JudgedFiring) -> tuple[Segment, ...]:
     if now_c >= process.target_c - NEAR_K and left_s > 0:
         return (replace(process, rate_c_per_h=None, hold_s=left_s), *down)
     return down
-
-
-def _is_on_its_way_up(judgement: JudgedFiring) -> bool:
-    """Return whether the kiln still has to get to the hottest part of its plan."""
-    planned, followed = judgement.request.planned, judgement.followed
-    if planned is None or followed is None or judgement.is_over:
-        return False
-    segments = planned.segments
-    hottest = max(range(len(segments)), key=lambda place: segments[place].target_c)
-    return followed.done <= hottest
 
 
 def _down_from(
@@ -259,34 +320,96 @@ def _outcome(
     kiln: KilnModel | None,
 ) -> Option:
     """Compute record and future together."""
-    request, now_s = judgement.request, judgement.record.lasts_s
-    curve, firing, lasts_s = None, judgement.firing, 0.0
+    curve = None
     if schedule is not None:
-        until_c = min(request.opening_c, schedule.end_c)
+        until_c = min(judgement.request.opening_c, schedule.end_c)
         curve = kiln_curve(schedule, kiln, until_c=until_c)
-        firing = _joined(firing, curve, request.kiln_offset_k)
+    return _outcome_along(judgement, action, schedule, curve)
+
+
+def _outcome_along(
+    judgement: JudgedFiring,
+    action: Action,
+    schedule: Programme | None,
+    curve: KilnCurve | None,
+) -> Option:
+    request, now_s = judgement.request, judgement.record.lasts_s
+    firings: tuple[SlabFiring, ...] = (judgement.firing, *judgement.bridged)
+    lasts_s = 0.0
+    if curve is not None:
         lasts_s = curve.lasts_s
-    band = simulate_band(
-        replace(firing, window_s=(now_s, now_s + lasts_s)),
+        firings = tuple(_joined(one, curve, request.kiln_offset_k) for one in firings)
+    _, band = banded(
+        tuple(replace(one, window_s=(now_s, now_s + lasts_s)) for one in firings),
         request.uncertainty,
         ACCURACY,
         trace_slots=TRACE_SLOTS,
     )
-    limits = request.limits
-    temporary = stand(band.window_pa, limits.temporary_pa, limits.warning_pa)
-    residual = stand(band.residual_tension_pa, limits.residual_pa, limits.warning_pa)
-    if schedule is None:
-        temporary = LimitStanding.WITHIN  # Nothing is still to come.
-    return Option(
-        action=action,
-        schedule=schedule,
-        curve=curve,
-        lasts_s=lasts_s,
-        band=band,
+    return _stands(
+        Option(
+            action=action,
+            schedule=schedule,
+            curve=curve,
+            lasts_s=lasts_s,
+            band=band,
+            temporary=LimitStanding.WITHIN,
+            residual=LimitStanding.WITHIN,
+            harm=1.0,
+            is_within=True,
+        ),
+        request.limits,
+        NOTHING,
+    )
+
+
+def _stood(options: list[Option], judgement: JudgedFiring) -> list[Option]:
+    """Return the options as they stand beside each other."""
+    had = _had_by_all(options, judgement)
+    return [_stands(option, judgement.request.limits, had) for option in options]
+
+
+def _had_by_all(options: list[Option], judgement: JudgedFiring) -> Band:
+    """Return the tension that is there now, and that no option avoids [Pa]."""
+    now_s = judgement.record.lasts_s
+    envelope, history = judgement.envelope, judgement.history
+    windows = [option.band.window_pa for option in options if option.schedule]
+    present_pa = {
+        "low": np.interp(now_s, envelope.time_s, envelope.low_pa),
+        "middle": np.interp(now_s, history.time_s, history.tension_pa),
+        "high": np.interp(now_s, envelope.time_s, envelope.high_pa),
+    }
+    return Band(
+        low=min(present_pa["low"], *(one.low for one in windows), np.inf),
+        middle=min(present_pa["middle"], *(one.middle for one in windows), np.inf),
+        high=min(present_pa["high"], *(one.high for one in windows), np.inf),
+    )
+
+
+def _stands(option: Option, limits: Limits, had: Band) -> Option:
+    """Return the option as it stands to the limits, less what every option has [Pa]."""
+    window = option.band.window_pa if option.schedule else NOTHING
+    to_come = Band(
+        low=_beyond(window.low, had.low),
+        middle=_beyond(window.middle, had.middle),
+        high=_beyond(window.high, had.high),
+    )
+    stays = option.band.residual_tension_pa
+    temporary = stand(to_come, limits.temporary_pa, limits.warning_pa)
+    residual = stand(stays, limits.residual_pa, limits.warning_pa)
+    is_within = temporary is residual is LimitStanding.WITHIN
+    worst = max(to_come.high / limits.temporary_pa, stays.high / limits.residual_pa)
+    return replace(
+        option,
         temporary=temporary,
         residual=residual,
-        is_within=temporary is residual is LimitStanding.WITHIN,
+        harm=1.0 if is_within else max(worst, 1.0),
+        is_within=is_within,
     )
+
+
+def _beyond(window_pa: float, had_pa: float) -> float:
+    """Return the largest tension to come, 0 if every option has as much."""
+    return window_pa if window_pa > had_pa * (1 + TOLERANCE) else 0.0
 
 
 def _joined(firing: SlabFiring, curve: KilnCurve, kiln_offset_k: float) -> SlabFiring:
@@ -300,60 +423,147 @@ def _joined(firing: SlabFiring, curve: KilnCurve, kiln_offset_k: float) -> SlabF
     )
 
 
-def _re_anneal(
+def _re_anneals(
     judgement: JudgedFiring,
+    others: list[Option],
     controller: Controller,
     kiln: KilnModel | None,
     floor: Floor | None,
-) -> Option | None:
-    """Return the re-anneal, as gentle on the way up as the slab needs.
+) -> list[Option]:
+    """Return the re-anneal from here and the one once the slab is cold.
 
-    None if no such schedule was found: then only the other options are left.
+    Only those that can be told to the controller.
     """
-    request, limits = judgement.request, judgement.request.limits
-    least_pa = LEAST_SHARE * limits.temporary_pa
-    there_pa = judgement.band.residual_tension_pa.high
-    heating_pa = max(limits.temporary_pa - there_pa, least_pa)
-    best: Option | None = None
-    for _ in range(MOST_DESIGNS):
-        wanted = DesignRequest(
-            glass=request.glass,
-            thickness_m=request.thickness_m,
-            kind=Kind.RE_ANNEAL,
-            boundary=request.boundary,
-            bending=request.bending,
-            limits=limits,
-            uncertainty=request.uncertainty,
-            start_c=judgement.shown_now_c,
-            opening_c=request.opening_c,
-            controller=controller,
-            kiln=kiln,
-            floor=floor,
-            heating_limit_pa=heating_pa,
-            kiln_offset_k=request.kiln_offset_k,
+    goes_on, had = others[0], _had_by_all(others, judgement)
+    found = []
+    # Where no such schedule was found, the other options are left.
+    with suppress(PhysicsProblem):
+        found.append(_re_anneal(judgement, had, controller, kiln, floor))
+    if not goes_on.is_within and goes_on.curve is not None:
+        with suppress(PhysicsProblem):
+            cooled = goes_on.curve
+            found.append(
+                _cool_first(judgement, goes_on, cooled, had, controller, kiln, floor)
+            )
+    return found
+
+
+def _re_anneal(
+    judgement: JudgedFiring,
+    had: Band,
+    controller: Controller,
+    kiln: KilnModel | None,
+    floor: Floor | None,
+) -> Option:
+    """Return the re-anneal at the rate of heating that suits the slab as it is."""
+
+    def within(limits: Limits) -> Option:
+        schedule = _again(
+            judgement, judgement.shown_now_c, limits, controller, kiln, floor
         )
-        try:
-            schedule = design(wanted).proposed.schedule
-        except PhysicsProblem:
-            if best is None:
-                raise
-            return best
-        best = _outcome(judgement, Action.RE_ANNEAL, schedule, kiln)
-        if best.is_within or heating_pa <= least_pa:
-            return best
-        heating_pa = max(heating_pa * CALMER, least_pa)
-        if best.residual is not LimitStanding.WITHIN:
-            limits = replace(limits, residual_pa=limits.residual_pa * (1 - TOLERANCE))
-    return best
+        return _first_within(
+            _stands(
+                _option(judgement, Action.RE_ANNEAL, segments, controller, kiln),
+                limits,
+                had,
+            )
+            for segments in _heated(schedule)
+        )
+
+    limits = judgement.request.limits
+    found = within(limits)
+    if found.residual is LimitStanding.WITHIN:
+        return found
+    stricter = replace(limits, residual_pa=limits.residual_pa * (1 - 2 * TOLERANCE))
+    return min(found, within(stricter), key=_order)
+
+
+def _cool_first(
+    judgement: JudgedFiring,
+    goes_on: Option,
+    cooled: KilnCurve,
+    had: Band,
+    controller: Controller,
+    kiln: KilnModel | None,
+    floor: Floor | None,
+) -> Option:
+    """Return going on, and from the cold slab the re-anneal that suits it."""
+    request = judgement.request
+    start_c = float(cooled.temperature_c[-1])
+    schedule = _again(judgement, start_c, request.limits, controller, kiln, floor)
+
+    def both(segments: tuple[Segment, ...]) -> KilnCurve:
+        again = Programme(start_c=start_c, segments=segments)
+        curve = kiln_curve(again, kiln, until_c=min(request.opening_c, again.end_c))
+        return KilnCurve(
+            time_s=np.concatenate((cooled.time_s, cooled.lasts_s + curve.time_s[1:])),
+            temperature_c=np.concatenate(
+                (cooled.temperature_c, curve.temperature_c[1:])
+            ),
+            segment_ends_s=curve.segment_ends_s,
+        )
+
+    return _first_within(
+        _stands(
+            _outcome_along(
+                judgement, Action.COOL_FIRST, goes_on.schedule, both(segments)
+            ),
+            request.limits,
+            had,
+        )
+        for segments in _heated(schedule)
+    )
+
+
+def _heated(schedule: Programme) -> Iterator[tuple[Segment, ...]]:
+    """Give the schedule's segments with each rate of heating, the fastest first."""
+    first, *others = schedule.segments
+    for rate in HEATING_C_PER_H:
+        yield (replace(first, rate_c_per_h=rate), *others)
+
+
+def _first_within(options: Iterator[Option]) -> Option:
+    """Return the first that is within the limits, else the one of least harm."""
+    tried = []
+    for option in options:
+        tried.append(option)
+        if option.is_within:
+            break
+    return min(tried, key=_order)
+
+
+def _again(
+    judgement: JudgedFiring,
+    start_c: float,
+    limits: Limits,
+    controller: Controller,
+    kiln: KilnModel | None,
+    floor: Floor | None,
+) -> Programme:
+    request = judgement.request
+    wanted = DesignRequest(
+        glass=request.glass,
+        thickness_m=request.thickness_m,
+        kind=Kind.RE_ANNEAL,
+        boundary=request.boundary,
+        bending=request.bending,
+        limits=limits,
+        uncertainty=request.uncertainty,
+        start_c=start_c,
+        opening_c=request.opening_c,
+        controller=controller,
+        kiln=kiln,
+        floor=floor,
+        kiln_offset_k=request.kiln_offset_k,
+    )
+    return design(wanted).proposed.schedule
+
+
+def _order(option: Option) -> tuple[float, bool, float]:
+    """Least harm, then to go on, then the shortest."""
+    return option.harm, option.action is not Action.GO_ON, option.lasts_s
 
 
 def _recommended(options: list[Option]) -> tuple[Option, ...]:
-    within = [option for option in options if option.is_within]
-    if within:
-        chosen = min(
-            within,
-            key=lambda option: (option.action is not Action.GO_ON, option.lasts_s),
-        )
-    else:
-        chosen = min(options, key=lambda option: option.band.residual_tension_pa.high)
+    chosen = min(options, key=_order)
     return tuple(replace(option, is_recommended=option is chosen) for option in options)

@@ -14,9 +14,16 @@ from django.db.models import Count, Max
 
 from firing.drawings.curves import IntArray, thin_out
 from firing.models import Firing, Judgement, LoadItem, Reading
-from firing.physics.judging.plan_following import FaultKind
+from firing.physics.glass.viscosity import joins_c
+from firing.physics.judging.plan_following import NEAR_K, FaultKind
 from firing.physics.judging.verdict import JudgedFiring, JudgeRequest, Verdict, judge
-from firing.physics.judging.what_next import Option, what_next
+from firing.physics.judging.what_next import (
+    UNDECIDED,
+    Option,
+    go_on,
+    verdict_from_here,
+    what_next,
+)
 from firing.physics.schedule import FloatArray, PhysicsProblem, Programme
 from firing.physics.slab.input import LooseStack
 from firing.readings.selectors.verdict_words import WORTH_A_WORD_S
@@ -147,6 +154,7 @@ def inputs_sha256(firing: Firing) -> str:
             kiln.offset_k,
             kiln.offset_uncertainty_k,
         ],
+        "is_given_up": _is_given_up(firing, programme),
         "opening_c": kiln.opening_temperature_c,
         "limits": asdict(limits_of(firing.studio)),
         "programme": repr(programme),
@@ -158,6 +166,20 @@ def inputs_sha256(firing: Firing) -> str:
     }
     text = json.dumps(inputs, sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _is_given_up(firing: Firing, programme: Programme) -> bool:
+    """Return whether it was unloaded without having got to its hottest part.
+
+    Any other firing is judged by its readings alone, unloaded or not.
+    """
+    if firing.finished_at is None or not programme.segments:
+        return False
+    read = firing.imports.aggregate(Max("highest_c"))["highest_c__max"]
+    sent = firing.readings.filter(source__isnull=True)
+    pushed = sent.aggregate(Max("temperature_c"))["temperature_c__max"]
+    known = [one for one in (read, pushed) if one is not None]
+    return bool(known) and max(known) < programme.peak_c - NEAR_K
 
 
 def _pushed(firing: Firing) -> int | list[int]:
@@ -242,15 +264,20 @@ def judge_firing(
     time_s, temperature_c = readings_of(firing)
     planned = _from_the_start(programme_of(firing.schedule))
     try:
+        glass = physics_glass(firing.schedule.glass)
         judged = judge(
             JudgeRequest(
                 time_s=time_s,
                 temperature_c=temperature_c,
-                glass=physics_glass(firing.schedule.glass),
+                glass=glass,
                 thickness_m=subject.thickness_mm / 1000,
                 boundary=boundary_of(is_dammed=subject.is_dammed),
                 planned=planned,
-                stack=LooseStack(sheet_m=subject.sheet_mm / 1000)
+                kiln=kiln_model(firing.kiln),
+                is_unloaded=firing.finished_at is not None,
+                stack=LooseStack(
+                    sheet_m=subject.sheet_mm / 1000, joins_c=joins_c(glass)
+                )
                 if subject.is_loose
                 else None,
                 opening_c=firing.kiln.opening_temperature_c,
@@ -272,12 +299,16 @@ def judge_firing(
     options_problem: dict[str, Any] = {}
     if judged.verdict in NOTHING_MORE:
         options = ()
-    elif is_asked or _is_news(firing, judged, last):
+    elif (
+        is_asked or _is_news(firing, judged, last) or not _goes_on_well(firing, judged)
+    ):
         options, options_problem = _options(firing, judged)
+    verdict = verdict_from_here(judged, options or ())
     return NewJudgement(
-        verdict=judged.verdict.value,
+        verdict=verdict.value,
         numbers=kept_numbers(
             judged,
+            verdict,
             options,
             options_problem=options_problem,
             engine=ENGINE,
@@ -309,6 +340,21 @@ def _is_news(firing: Firing, judged: JudgedFiring, last: Judgement | None) -> bo
         wrong -= {(fault["kind"], fault["segment"]) for fault in told}
         wrong.discard((last.verdict, ""))
     return bool(wrong)
+
+
+def _goes_on_well(firing: Firing, judged: JudgedFiring) -> bool:
+    """Return whether a firing that is not over keeps its limits by going on.
+
+    A plan that the controller cannot be told from here has its reason with the options.
+    """
+    if judged.verdict not in UNDECIDED or judged.is_over:
+        return True
+    try:
+        return go_on(
+            judged, controller=controller_of(firing.kiln), kiln=kiln_model(firing.kiln)
+        ).is_within
+    except PhysicsProblem:
+        return False
 
 
 def _options(

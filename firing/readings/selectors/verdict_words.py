@@ -17,7 +17,6 @@ from firing.physics.judging.verdict import FROZEN_BELOW_K, LimitStanding, Verdic
 from firing.physics.judging.what_next import Action
 from firing.physics.kiln.offset import shown_c
 from firing.physics.limits import Limits
-from firing.physics.slab.input import STACK_JOINS_C
 from firing.schedules.selectors.refusal_words import stored_refusal_words
 from firing.schedules.selectors.stress import faces_words
 from firing.schedules.selectors.stress_words import (
@@ -33,7 +32,8 @@ from studio.models import Kiln
 from studio.units import format_temperature_difference
 from studio.viewer import Viewer
 
-JOINS_C = STACK_JOINS_C
+# Of judgements that were kept without it.
+JOINED_C = 670.0
 # A smaller excess rate or delay is only the swing of a controller.
 WORTH_A_WORD_S = 1800.0
 
@@ -46,6 +46,7 @@ STATUS_KIND = {
     Verdict.NOT_FUSED: "problem",
     Verdict.NOT_HOT: "problem",
     Verdict.RE_ANNEAL: "problem",
+    Verdict.NOT_TO_SAVE: "problem",
     Verdict.MAY_HAVE_CRACKED: "problem",
 }
 ACTION_WORDS = {
@@ -53,6 +54,7 @@ ACTION_WORDS = {
     Action.HOLD: "Hold the kiln where it is, then go on",
     Action.SLOW_DOWN: "Go on at half the rate",
     Action.RE_ANNEAL: "Anneal it again",
+    Action.COOL_FIRST: "Let it cool as planned, then anneal it again",
 }
 CAUTIONS = (
     "The computation is an estimate from a model, not a measurement: look at the slab "
@@ -222,6 +224,8 @@ def fault_words(fault: dict[str, Any], viewer: Viewer) -> str:
     length = viewer.duration(whole_minutes(fault["end_s"] - fault["start_s"]))
     return {
         FaultKind.GAP: f"no readings for {length}, from {start} to {end}",
+        FaultKind.THERMOCOUPLE: f"for {length} the thermocouple read what no kiln can "
+        "have had; it, or its wire, was broken, and those readings are left out",
         FaultKind.CUT: f"the kiln fell from {start} to {end} in {length}, as without "
         "power",
         FaultKind.OVERSHOOT: f"{segment}: {_difference(amount, viewer)} over its target",
@@ -260,14 +264,23 @@ def _title(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
             return "Annealed within the limits, though not as planned"
         return "Annealed as planned"
     if verdict is Verdict.STILL_HOT:
+        if _serious(numbers):
+            return "Within the limits in spite of what went wrong; not over yet"
         return "Within the limits so far; not over yet"
     if verdict is Verdict.UNSURE:
-        return "Not enough readings: none while the glass stiffened"
+        return f"Not enough readings: none for {_unread(numbers, viewer)}"
     if verdict is Verdict.NOT_FUSED:
         return "The sheets did not become one slab"
     if verdict is Verdict.NOT_HOT:
         hottest = viewer.temperature(numbers["hottest_c"])
-        return f"It never got hot enough: the kiln reached {hottest}"
+        if not numbers.get("planned_c"):
+            return f"It never got hot enough: the kiln reached {hottest}"
+        planned = viewer.temperature(numbers["planned_c"])
+        return f"It never got hot enough: the kiln reached {hottest} of {planned}"
+    if verdict is Verdict.NOT_TO_SAVE:
+        return f"Over a limit whatever is done from here: {_at_best(numbers)}"
+    if verdict is Verdict.RE_ANNEAL and not numbers["is_over"]:
+        return "Going on is not enough: it must be annealed again"
     if verdict is Verdict.RE_ANNEAL:
         return f"{_culprit(numbers, viewer)}: {stays}"
     if verdict is Verdict.TENSION_OVER:
@@ -284,6 +297,29 @@ def _title(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
         f"Perhaps pulled too hard while {_greater_when(numbers)}: tension "
         f"{_range(tension)}, limit {limits.temporary_pa / MPA:g} MPa"
     )
+
+
+def _unread(numbers: dict[str, Any], viewer: Viewer) -> str:
+    """Return the longest time without usable readings."""
+    longest_s = max(
+        fault["end_s"] - fault["start_s"]
+        for fault in numbers["faults"]
+        if fault["kind"] in (FaultKind.GAP, FaultKind.THERMOCOUPLE)
+    )
+    return viewer.duration(whole_minutes(longest_s))
+
+
+def _at_best(numbers: dict[str, Any]) -> str:
+    """Say which tension the recommended option leads to."""
+    best = next(one for one in numbers["next"] if one["is_recommended"])
+    residual = mpa(best["residual_max_tension_pa"])
+    limits = _limits(numbers)
+    if best["residual"] != LimitStanding.WITHIN:
+        return (
+            f"at best {_range(residual)} stays, limit {limits.residual_pa / MPA:g} MPa"
+        )
+    tension = _range(mpa(best["peak_tension_window_pa"]))
+    return f"at best it pulls {tension}, limit {limits.temporary_pa / MPA:g} MPa"
 
 
 def _greater(numbers: dict[str, Any]) -> list[float]:
@@ -350,9 +386,14 @@ def _sentence(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
         )
     if verdict is Verdict.UNSURE:
         return (
-            "What the kiln did in that time decides what stays in the glass. Import the "
-            "missing readings; with a straight line between the known ones, "
-            f"{residual} would stay."
+            "What the kiln did in that time decides how the glass is. The ranges below "
+            "hold the worst that this kiln can have done. Import the missing readings "
+            "to know more."
+        )
+    if verdict is Verdict.RE_ANNEAL and not numbers["is_over"]:
+        return (
+            "What the kiln did has left, or will leave, more stress than the limit. The "
+            "way that is recommended below removes it."
         )
     if verdict is Verdict.RE_ANNEAL:
         return (
@@ -363,10 +404,24 @@ def _sentence(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
     if verdict is Verdict.NOT_FUSED:
         return (
             f"The kiln reached {viewer.temperature(numbers['hottest_c'])}, and not all "
-            f"of the glass got to {viewer.temperature(JOINS_C)}, where sheets become "
+            f"of the glass got to {_joins(numbers, viewer)}, where sheets become "
             "one. They lie loose or hold together in places; the tension below is that "
             "of single sheets. Look at the edge before you move the stack, and fuse it "
             "again."
+        )
+    if (
+        verdict is Verdict.NOT_HOT
+        and numbers["hottest_c"] >= numbers["annealing_point_c"]
+    ):
+        return (
+            "The glass lost its stress and was annealed, but it may not be as this "
+            "firing was to leave it. Look at its edges and its surface, and fire it "
+            "again if they are not."
+        )
+    if verdict is Verdict.NOT_TO_SAVE:
+        return (
+            "Of what can be done below, the recommended harms the glass least. Anneal "
+            "it again once it is cold and whole."
         )
     if verdict is Verdict.NOT_HOT:
         return (
@@ -562,6 +617,15 @@ def _offset_words(numbers: dict[str, Any], viewer: Viewer) -> str:
     )
 
 
+def _left_out(numbers: dict[str, Any]) -> int:
+    count: int = numbers["spikes"] + numbers.get("broken_readings", 0)
+    return count
+
+
+def _joins(numbers: dict[str, Any], viewer: Viewer) -> str:
+    return viewer.temperature(numbers.get("joins_c", JOINED_C))
+
+
 def _joined_words(numbers: dict[str, Any]) -> str:
     if numbers["is_surely_joined"]:
         return "yes"
@@ -585,14 +649,15 @@ def _assumptions(numbers: dict[str, Any], viewer: Viewer) -> tuple[str, ...]:
         f"{numbers['readings']:,} readings, freed of noise of about "
         f"{_difference(max(numbers['noise_k'], 0.5), viewer)}"
         + (
-            f"; {numbers['spikes']} were taken for faults of the logger and left out."
-            if numbers["spikes"]
+            f"; {_left_out(numbers):,} were taken for faults of the logger or its "
+            "thermocouple and left out."
+            if _left_out(numbers)
             else "; none was left out."
         ),
     ]
     if numbers["is_loose"]:
         said.append(
             "Sheets carry their own stress until they have become one slab at about "
-            f"{viewer.temperature(JOINS_C)}."
+            f"{_joins(numbers, viewer)}."
         )
     return tuple(said)

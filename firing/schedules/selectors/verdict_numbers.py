@@ -9,7 +9,8 @@ from typing import Any
 
 from firing.models import Judgement
 from firing.physics.formats.design_format import FORMAT, verdict_as_mapping
-from firing.physics.judging.verdict import JudgedFiring
+from firing.physics.glass.viscosity import joins_c
+from firing.physics.judging.verdict import JudgedFiring, Verdict
 from firing.physics.judging.what_next import Option
 from firing.physics.kiln.offset import true_c
 
@@ -19,6 +20,7 @@ KEPT_FORMAT = "format"
 
 def kept_numbers(
     judged: JudgedFiring,
+    verdict: Verdict,
     options: tuple[Option, ...] | None,
     *,
     options_problem: Mapping[str, Any],
@@ -29,9 +31,11 @@ def kept_numbers(
     return {
         KEPT_FORMAT: FORMAT,
         **verdict_as_mapping(judged, options or ()),
+        "verdict": str(verdict),
         # None until somebody asks what can be done; see `Judgement.lacks_options`.
         **({"next": None} if options is None else {}),
         "annealing_point_c": glass.annealing_point_c,
+        "joins_c": joins_c(glass),
         "strain_point_c": glass.strain_point_c,
         "uncertainty": {
             "annealing_point_k": uncertainty.annealing_point_k,
@@ -40,6 +44,7 @@ def kept_numbers(
         },
         "is_surely_joined": judged.is_surely_joined,
         "hottest_c": judged.hottest_c,
+        "planned_c": judged.request.planned.peak_c if judged.request.planned else None,
         "kiln_now_c": judged.shown_now_c,
         "options_problem": dict(options_problem),
         **more,

@@ -4,6 +4,7 @@ import numpy as np
 
 from firing.physics.glass.families import NINETY
 from firing.physics.judging.verdict import JudgeRequest
+from firing.physics.kiln.model import KilnModel
 from firing.physics.slab.input import LooseStack
 
 
@@ -32,6 +33,31 @@ def without(time_s, kiln_c, start_s, end_s):
     return time_s[kept], kiln_c[kept]
 
 
+def power_lost(time_s, kiln_c, at_s, lasts_s, kiln):
+    """Return the kiln with a cut of its own cooling, and full power back to the plan."""
+    found, now_c = kiln_c.copy(), float(np.interp(at_s, time_s, kiln_c))
+    tau_s = kiln.cooling_time_constant_s
+    for place in np.flatnonzero(time_s > at_s):
+        step_s = time_s[place] - max(time_s[place - 1], at_s)
+        is_off = time_s[place] <= at_s + lasts_s
+        limit_c = kiln.ambient_c if is_off else kiln.full_power_holds_c
+        now_c = limit_c + (now_c - limit_c) * np.exp(-step_s / tau_s)
+        now_c = min(now_c, kiln_c[place])
+        found[place] = now_c
+    return found
+
+
+def slow_kiln(*, tau_h=8.0):
+    """Return a kiln of brick that cools by itself with this time constant."""
+    return KilnModel(
+        power_w=8000.0,
+        max_temperature_c=950.0,
+        ambient_c=20.0,
+        holding_fraction=0.4,
+        cooling_time_constant_s=tau_h * 3600.0,
+    )
+
+
 def judge_request(designed, time_s, kiln_c, **changes):
     """Return readings to be judged against the design that they follow."""
     values = {
@@ -40,6 +66,6 @@ def judge_request(designed, time_s, kiln_c, **changes):
         "glass": NINETY,
         "thickness_m": 0.05,
         "planned": designed.schedule,
-        "stack": LooseStack(sheet_m=0.003),
+        "stack": LooseStack(sheet_m=0.003, joins_c=670.0),
     }
     return JudgeRequest(**(values | changes))

@@ -209,6 +209,73 @@ def test_of_orders_that_waited_together_only_the_first_computes(cast, monkeypatc
     assert Judgement.owned.for_studio(cast.studio).get().made_at == judgement.made_at
 
 
+def judged_as(cast, changed):
+    """Judge a firing as planned whose readings (hours, °C) were changed."""
+    firing = fused(cast)
+    run = run_in(firing.kiln, programme_of(firing.schedule))
+    times = np.arange(0.0, run.time_s[-1], EVERY_S)
+    heats = np.interp(times, run.time_s, run.temperature_c)
+    hours, heats = changed(times / 3600, heats)
+    rows = "".join(
+        f"{hour * 60:.0f};{celsius:.1f}\n"
+        for hour, celsius in zip(hours, heats, strict=True)
+    )
+    take_in(firing, f"Elapsed (min);Temp °C\n{rows}".encode())
+    assert run_waiting_jobs() == [JobState.DONE]
+    judgement = Judgement.owned.for_studio(cast.studio).get()
+    return judgement, written(judgement, cast)
+
+
+def test_a_gap_that_decides_is_the_headline(cast):
+    """Twelve hours of the cooling unread: the ranges hold the worst of the kiln."""
+
+    def unread(hours, heats):
+        start = hours[np.flatnonzero(heats > 470)[-1]]
+        kept = (hours < start) | (hours > start + 12)
+        return hours[kept], heats[kept]
+
+    judgement, words = judged_as(cast, unread)
+    assert judgement.verdict == "readings are missing where they matter"
+    assert words.title.startswith("Not enough readings: none for 12 h")
+    assert "the worst that this kiln can have done" in words.sentence
+    assert not words.is_good
+
+
+def test_a_broken_thermocouple_is_said_and_counted(cast):
+    def broken(hours, heats):
+        soak = hours[np.argmax(heats)] + 8
+        return hours, np.where((hours >= soak) & (hours < soak + 1), 1372.0, heats)
+
+    judgement, words = judged_as(cast, broken)
+    assert judgement.verdict == "within the limits"
+    assert any("the thermocouple read what no kiln can" in one for one in words.faults)
+    assert any("of the logger or its thermocouple" in one for one in words.assumptions)
+    assert judgement.numbers["broken_readings"] == round(3600 / EVERY_S)
+
+
+def test_a_fuse_that_stayed_far_below_its_plan_is_said_to(cast):
+    judgement, words = judged_as(
+        cast, lambda hours, heats: (hours, np.minimum(heats, 735.0))
+    )
+    assert judgement.verdict == "did not get hot enough"
+    assert words.title == "It never got hot enough: the kiln reached 1355 °F of 1500 °F"
+    assert "fire it again" in words.sentence
+    assert words.options == ()
+
+
+def test_a_cut_on_the_way_up_leaves_the_firing_going(cast):
+    def cut(hours, heats):
+        up = np.argmax(heats > 500)
+        fallen = 20 + (heats[up] - 20) * np.exp(-(hours - hours[up]) / 8)
+        read = hours < hours[up] + 3
+        return hours[read], np.where(hours > hours[up], fallen, heats)[read]
+
+    judgement, words = judged_as(cast, cut)
+    assert judgement.verdict == "not over yet"
+    assert "in spite of what went wrong" in words.title
+    assert next(o for o in words.options if o.is_recommended).action == "go on"
+
+
 def test_while_it_is_hot_every_way_on_has_its_outcome(cast):
     firing, judgement = judged(cast, until_c=440)
     assert judgement.verdict == "not over yet"

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from firing.physics.designing.band import Band
 from firing.physics.designing.design import design
 from firing.physics.designing.request import DesignRequest, Kind
-from firing.physics.glass.families import NINETY
+from firing.physics.glass.families import BOROSILICATE, NINETY
+from firing.physics.glass.viscosity import joins_c
 from firing.physics.judging.plan_following import FaultKind
 from firing.physics.judging.verdict import (
     LimitStanding,
@@ -22,7 +23,14 @@ from firing.physics.limits import Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.physics.slab.input import LooseStack
 from firing.physics.slab.surroundings import BOTH_FACES_FILM
-from tests.firing.physics.readings import cut_off, judge_request, sampled, without
+from tests.firing.physics.readings import (
+    cut_off,
+    judge_request,
+    power_lost,
+    sampled,
+    slow_kiln,
+    without,
+)
 
 HOUR_S = 3600.0
 
@@ -131,7 +139,11 @@ def test_short_gap_is_bridged_and_a_long_one_flagged(designed, ends):
     long = judged(designed, without(*readings, start_s, start_s + 4 * HOUR_S))
     assert [fault.kind for fault in long.faults] == [FaultKind.GAP]
     assert (long.is_certain, long.verdict) == (False, Verdict.UNSURE)
-    cold = judged(designed, without(*readings, ends[4] + 3600, ends[4] + 9000))
+    cold = judged(
+        designed,
+        without(*readings, ends[4] + 3600, ends[4] + 9000),
+        kiln=slow_kiln(tau_h=12),
+    )
     assert [fault.kind for fault in cold.faults] == [FaultKind.GAP]
     assert (cold.is_certain, cold.verdict) == (True, Verdict.WITHIN)
 
@@ -188,7 +200,13 @@ def test_a_slab_that_stayed_below_its_annealing_point_keeps_its_stress():
     ).proposed
     time_s, kiln_c = sampled(planned.curve)
     at_s = time_s[np.argmax(kiln_c > 400.0)]
-    found = judged(planned, cut_off(time_s, kiln_c, at_s), thickness_m=0.02, stack=None)
+    found = judged(
+        planned,
+        cut_off(time_s, kiln_c, at_s),
+        thickness_m=0.02,
+        stack=None,
+        is_unloaded=True,
+    )
     assert (found.is_over, found.verdict) == (True, Verdict.NOT_HOT)
 
 
@@ -227,7 +245,7 @@ def test_every_kind_as_planned_is_within_and_without_fault(kind, thickness_m):
             boundary=BOTH_FACES_FILM,
         )
     ).proposed
-    stack = LooseStack(sheet_m=0.003) if kind is Kind.TACK_FUSE else None
+    stack = LooseStack(sheet_m=0.003, joins_c=670.0) if kind is Kind.TACK_FUSE else None
     found = judged(
         planned,
         sampled(planned.curve),
@@ -358,3 +376,123 @@ def test_bad_readings(designed):
 def test_standing(band, standing):
     low, middle, high = (value * 1e6 for value in band)
     assert stand(Band(low=low, middle=middle, high=high), 0.5e6, 7e6) is standing
+
+
+# --- What was read cannot hide what happened -------------------------------------------
+
+
+@pytest.mark.parametrize("tau_h", [5.0, 8.0, 12.0])
+def test_a_logger_that_dies_with_the_power_hides_nothing(designed, ends, tau_h):
+    """Three hours without power in the second stage, and no reading of it."""
+    kiln = slow_kiln(tau_h=tau_h)
+    at_s = ends[4] + 2 * HOUR_S
+    time_s, kiln_c = sampled(designed.curve, 60.0)
+    truth = power_lost(time_s, kiln_c, at_s, 3 * HOUR_S, kiln)
+    known = judged(designed, (time_s, truth), kiln=kiln)
+    until_s = at_s + 3 * HOUR_S + 60
+    later_s = (
+        until_s + np.argmax(truth[time_s >= until_s] >= kiln_c[time_s >= until_s]) * 60
+    )
+    hidden = judged(designed, without(time_s, truth, at_s, later_s), kiln=kiln)
+    assert hidden.band.cooling_pa.high >= 0.97 * known.band.cooling_pa.high
+    assert hidden.band.residual_tension_pa.high >= (
+        0.97 * known.band.residual_tension_pa.high
+    )
+    if known.verdict is not Verdict.WITHIN:
+        assert hidden.verdict is not Verdict.WITHIN
+
+
+@settings(max_examples=12)
+@given(st.floats(0.05, 0.9), st.floats(0.6, 6), st.sampled_from([5.0, 12.0]))
+def test_hiding_readings_never_improves_the_verdict(designed, share, hours, tau_h):
+    kiln = slow_kiln(tau_h=tau_h)
+    time_s, kiln_c = sampled(designed.curve, 300.0)
+    at_s = share * time_s[-1]
+    cut = power_lost(time_s, kiln_c, at_s, 2 * HOUR_S, kiln)
+    whole = judged(designed, (time_s, cut), kiln=kiln)
+    hidden = judged(
+        designed, without(time_s, cut, at_s, at_s + hours * HOUR_S), kiln=kiln
+    )
+    if whole.verdict is not Verdict.WITHIN:
+        assert hidden.verdict is not Verdict.WITHIN
+    for name in ("heating_pa", "cooling_pa"):
+        assert getattr(hidden.band, name).low <= getattr(whole.band, name).high * 1.03
+
+
+@pytest.mark.parametrize("reads_c", [0.0, 1372.0])
+def test_a_broken_thermocouple_is_said_and_nothing_else_is(designed, ends, reads_c):
+    time_s, kiln_c = sampled(designed.curve, 60.0)
+    wrong = (time_s >= ends[2] - HOUR_S) & (time_s < ends[2] - HOUR_S + 600)
+    found = judged(
+        designed, (time_s, np.where(wrong, reads_c, kiln_c)), kiln=slow_kiln()
+    )
+    assert found.verdict is Verdict.WITHIN
+    assert [fault.kind for fault in found.faults] == [FaultKind.THERMOCOUPLE]
+    assert found.record.broken_readings == 10
+
+
+def test_one_that_breaks_for_good_while_it_is_hot_leaves_it_open(designed, ends):
+    time_s, kiln_c = sampled(designed.curve, 60.0)
+    broken = np.where(time_s > ends[2], 0.0, kiln_c)
+    found = judged(designed, (time_s, broken), kiln=slow_kiln())
+    assert (found.is_over, found.verdict) == (False, Verdict.UNSURE)
+
+
+@pytest.mark.parametrize("share", [0.2, 0.5, 0.8])
+def test_a_cut_on_the_way_up_is_not_the_end_of_the_firing(designed, ends, share):
+    """It is named by the part of the plan that it fell in, and glass below it is whole."""
+    at_s = share * ends[0]
+    readings = cut_off(*sampled(designed.curve, 60.0), at_s, tau_s=8 * HOUR_S)
+    upto = readings[0] <= at_s + 4 * HOUR_S
+    found = judged(designed, (readings[0][upto], readings[1][upto]), kiln=slow_kiln())
+    assert found.is_on_its_way_up
+    assert not found.is_over
+    assert found.verdict is Verdict.STILL_HOT
+    cuts = [fault for fault in found.faults if fault.kind is FaultKind.CUT]
+    assert {fault.segment for fault in cuts} <= {"bubble squeeze"}
+    emptied = judged(designed, (readings[0][upto], readings[1][upto]), is_unloaded=True)
+    assert emptied.verdict in (Verdict.NOT_FUSED, Verdict.STILL_HOT)
+
+
+def test_a_full_fuse_that_stayed_far_below_its_plan_is_not_within(designed):
+    time_s, kiln_c = sampled(designed.curve, 60.0)
+    found = judged(designed, (time_s, np.minimum(kiln_c, 735.0)))
+    assert (found.is_joined, found.verdict) == (True, Verdict.NOT_HOT)
+    nearly = judged(designed, (time_s, np.minimum(kiln_c, 800.0)))
+    assert nearly.verdict is Verdict.WITHIN
+
+
+def test_a_borosilicate_stack_at_700_degrees_is_loose(designed):
+    time_s, kiln_c = sampled(designed.curve, 60.0)
+    stack = LooseStack(sheet_m=0.003, joins_c=joins_c(BOROSILICATE))
+    found = judged(
+        designed,
+        (time_s, np.minimum(kiln_c, 700.0)),
+        glass=BOROSILICATE,
+        stack=stack,
+        planned=None,
+    )
+    assert found.verdict is Verdict.NOT_FUSED
+
+
+@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize(
+    ("every_s", "noise_k", "step_k"),
+    [(600.0, 2.0, 0.0), (60.0, 2.0, 0.0), (600.0, 0.5, 5.0), (60.0, 0.5, 5.0)],
+)
+def test_noise_and_rounding_are_no_fault(designed, seed, every_s, noise_k, step_k):
+    time_s, kiln_c = sampled(designed.curve, every_s, noise_k=noise_k, seed=seed)
+    if step_k:
+        kiln_c = np.round(kiln_c / step_k) * step_k
+    found = judged(designed, (time_s, kiln_c))
+    assert {fault.kind for fault in found.faults} <= {FaultKind.OVERSHOOT}
+    assert found.verdict in (Verdict.WITHIN, Verdict.CHECK)
+
+
+def test_twice_the_rate_is_too_fast_in_spite_of_noise(designed, ends):
+    time_s, kiln_c = sampled(designed.curve, 600.0, noise_k=2.0)
+    clean_c = np.interp(time_s, designed.curve.time_s, designed.curve.temperature_c)
+    fast_s = np.where(time_s > ends[2], ends[2] + 2 * (time_s - ends[2]), time_s)
+    fast_c = np.interp(fast_s, designed.curve.time_s, designed.curve.temperature_c)
+    found = judged(designed, (time_s, fast_c + kiln_c - clean_c))
+    assert FaultKind.TOO_FAST in [fault.kind for fault in found.faults]

@@ -7,7 +7,13 @@ from firing.physics.designing.request import Controller
 from firing.physics.judging.verdict import LimitStanding, judge
 from firing.physics.judging.what_next import Action, remaining_segments, what_next
 from firing.physics.schedule import PhysicsProblem
-from tests.firing.physics.readings import cut_off, judge_request, sampled
+from tests.firing.physics.readings import (
+    cut_off,
+    judge_request,
+    power_lost,
+    sampled,
+    slow_kiln,
+)
 
 HOUR_S = 3600.0
 
@@ -78,6 +84,18 @@ def test_cut_below_strain_goes_on(designed, ends):
     assert recommended(found).action is Action.GO_ON
     assert labels(found[Action.GO_ON].schedule.segments) == ["final cooling"]
     assert {Action.HOLD, Action.SLOW_DOWN, Action.RE_ANNEAL} <= set(found)
+
+
+@pytest.mark.parametrize("tau_h", [5.0, 8.0, 12.0])
+def test_a_late_cut_goes_on(designed, tau_h):
+    """What is past counts against no option, and four days of kiln do count."""
+    kiln = slow_kiln(tau_h=tau_h)
+    time_s, kiln_c = sampled(designed.curve, 300.0)
+    at_s = float(time_s[np.flatnonzero(kiln_c > 300.0)[-1]])
+    cut_c = power_lost(time_s, kiln_c, at_s, 3 * HOUR_S, kiln)
+    readings = until((time_s, cut_c), at_s + 3 * HOUR_S)
+    found = options(judged(designed, *readings, kiln=kiln), kiln=kiln)
+    assert recommended(found).action is Action.GO_ON
 
 
 def test_half_way_goes_on_as_planned(designed, ends):
