@@ -136,6 +136,8 @@ def _option_of(problem: StudioError, options: dict[str, Any]) -> str:
     """Return the option, or the options, that a design failed for."""
     if isinstance(problem, GlassProblem):
         return "--glass"
+    if not options["rate_step"] > 0:
+        return "--rate-step"
     if options["thickness"] > ROWS[-1].thickness_m:
         return "--thickness"
     if not abs(options["offset"]) <= LARGEST_OFFSET_K:

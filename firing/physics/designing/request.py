@@ -97,6 +97,11 @@ class Controller:
     fastest_c_per_h: float = 1000.0
     rate_step: float = 0.1
 
+    def __post_init__(self) -> None:
+        is_ordered = 0 < self.slowest_c_per_h <= self.fastest_c_per_h
+        if not (is_ordered and self.rate_step > 0):
+            raise PhysicsProblem(Cause.CONTROLLER_RATES)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DesignRequest:

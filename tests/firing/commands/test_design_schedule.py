@@ -105,6 +105,10 @@ def test_a_kiln_that_shows_too_little_is_told_less_and_does_the_same(sixty):
         (["--thickness", "60 mm", "--glass", "crystal"], "--glass"),
         (["--thickness", "60 mm", "--glass", "float-tempering"], "--glass"),
         (["--thickness", "9 mm", "--glass", "float", "--boundary", "x"], "--boundary"),
+        (
+            ["--thickness", "9 mm", "--glass", "float", "--rate-step", "0"],
+            "--rate-step",
+        ),
         (["--thickness", "9 mm", "--glass", "float", "--bending", "x"], "--bending"),
         (["--thickness", "9 mm", "--glass", "float", "--limits", "3 1"], "--limits"),
         (["--thickness", "9 mm", "--glass", "float", "--limits", "a b c"], "--limits"),
