@@ -1,8 +1,16 @@
 """The screens that browser tests use, and what they check on every page."""
 
+import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 SIZES = {"phone": (390, 844), "desk": (1280, 900)}
+# Each size and each scheme once; the long form has every pair of them.
+SCREENS = [
+    ("phone", "dark"),
+    ("desk", "light"),
+    pytest.param("phone", "light", marks=pytest.mark.long),
+    pytest.param("desk", "dark", marks=pytest.mark.long),
+]
 RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 
 

@@ -9,7 +9,7 @@ from django.utils import timezone
 from firing.models import Booking
 from studio.models import AccessHours
 from tests import make
-from tests.browser.screen import SIZES, faults_of, px_too_wide
+from tests.browser.screen import SCREENS, SIZES, faults_of, px_too_wide
 from tests.firing import build
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -70,9 +70,8 @@ def middle(shape):
     return box["x"] + box["width"] / 2, box["y"] + box["height"] * 0.75
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("query", ["", "?show=month", "?show=quarter"])
-@pytest.mark.parametrize("size", list(SIZES))
+@pytest.mark.parametrize(("size", "scheme"), SCREENS)
 def test_every_range_fits_and_is_accessible(
     calendar, load, screenshot, size, query, scheme
 ):

@@ -8,7 +8,7 @@ import re
 import pytest
 from django.urls import reverse
 
-from tests.browser.screen import SIZES, faults_of, px_too_wide
+from tests.browser.screen import SCREENS, SIZES, faults_of, px_too_wide
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -47,7 +47,7 @@ def wait_for_words(page, other_than):
     )
 
 
-@pytest.mark.parametrize(("size", "scheme"), [("desk", "light"), ("phone", "dark")])
+@pytest.mark.parametrize(("size", "scheme"), SCREENS)
 def test_the_power_cut_is_dragged_and_answers_on_the_way(
     designer, screenshot, size, scheme
 ):

@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from tests.browser.screen import SIZES, faults_of, px_too_wide
+from tests.browser.screen import SCREENS, faults_of, px_too_wide
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -18,8 +18,7 @@ def guide(visit):
     return show
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", list(SIZES))
+@pytest.mark.parametrize(("size", "scheme"), SCREENS)
 def test_the_look_is_accessible_and_fits(guide, screenshot, size, scheme):
     page, complaints = guide(size=size, scheme=scheme)
     assert faults_of(page) == []

@@ -8,14 +8,13 @@ from django.utils import timezone
 
 from studio.models import Studio
 from studio.services.exports import ask_for_export
-from tests.browser.screen import SIZES, faults_of, px_too_wide
+from tests.browser.screen import SCREENS, faults_of, px_too_wide
 from tests.worker import run_waiting_jobs
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("size", list(SIZES))
+@pytest.mark.parametrize(("size", "scheme"), SCREENS)
 def test_the_pages_fit_and_are_accessible(
     visit, sign_in, cast, screenshot, size, scheme
 ):

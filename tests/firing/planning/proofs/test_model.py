@@ -19,6 +19,7 @@ LONG = {
     "flexible_jobshop/mk03.txt",
     "flexible_jobshop/mk05.txt",
     "jobshop/la19.txt",
+    "parallel_batch/COR10-F4-M2-JF5-B3-0.25-0.25-1.txt",
 }
 # The fence is far away, so that the outcome rests on deterministic time alone.
 LIMITS = SolverLimits(deterministic_time=10, seconds=1200)
@@ -36,7 +37,12 @@ def test_a_shop_is_proved_optimal(name):
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    "name", [name for name in EXPECTED if name.startswith("parallel_batch")]
+    "name",
+    [
+        pytest.param(n, marks=[pytest.mark.long] if n in LONG else [])
+        for n in EXPECTED
+        if n.startswith("parallel_batch")
+    ],
 )
 def test_batches_in_equal_kilns_are_proved_optimal(name):
     kilns, size, jobs = batches(name)
