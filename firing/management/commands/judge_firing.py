@@ -22,7 +22,7 @@ thermocouple; times count from the first reading):
 - `glass_now_c` {`bottom`, `middle`, `top`} at the last reading; `glass_ready_s` [band or
   null]: when all the glass is within 2 K of the opening temperature.
 - `readings`, `spikes` and `broken_readings` (left out), `noise_k`, `starts_s`, `lasts_s`.
-- `faults` [{`kind` (gap, cut, overshoot, not reached, short hold, too fast, late),
+- `faults` [{`kind` (gap, broken thermocouple, cut, overshoot, not reached, short hold, too fast, late),
   `segment`, `start_s`, `end_s`, `start_c`, `end_c`, `amount`}], see
   `firing.physics.judging.plan_following.Fault`; `holds` and `rates` against the plan. All but
   gaps need `--schedule`.

@@ -58,9 +58,9 @@ class Fault:
     start_c, end_c : float
         The kiln then [°C].
     amount : float
-        Seconds without readings (GAP, THERMOCOUPLE), kelvin fallen (CUT), kelvin over or under the
-        target (OVERSHOOT, NOT_REACHED), seconds missed (SHORT_HOLD), fastest rate
-        [°C/h] (TOO_FAST), seconds (LATE).
+        Seconds without readings (GAP, THERMOCOUPLE), kelvin fallen (CUT), kelvin over
+        or under the target (OVERSHOOT, NOT_REACHED), seconds missed (SHORT_HOLD),
+        fastest rate [°C/h] (TOO_FAST), seconds (LATE).
     """
 
     kind: FaultKind

@@ -267,9 +267,10 @@ def judge(request: JudgeRequest) -> JudgedFiring:
     )
     is_joined = middle.joined_at_s is not None
     temporary, residual = _standings(band, request.limits)
+    straight_temporary, straight_residual = _standings(straight, request.limits)
     # What stays counts once it is there.
-    is_certain = temporary is _standings(straight, request.limits)[0] and (
-        not is_over or residual is _standings(straight, request.limits)[1]
+    is_certain = temporary is straight_temporary and (
+        not is_over or residual is straight_residual
     )
     short_k = request.planned.peak_c - shown.hottest_c if request.planned else 0.0
     return JudgedFiring(

@@ -373,15 +373,15 @@ def _had_by_all(options: list[Option], judgement: JudgedFiring) -> Band:
     now_s = judgement.record.lasts_s
     envelope, history = judgement.envelope, judgement.history
     windows = [option.band.window_pa for option in options if option.schedule]
-    present_pa = {
-        "low": np.interp(now_s, envelope.time_s, envelope.low_pa),
-        "middle": np.interp(now_s, history.time_s, history.tension_pa),
-        "high": np.interp(now_s, envelope.time_s, envelope.high_pa),
-    }
+    present = Band(
+        low=float(np.interp(now_s, envelope.time_s, envelope.low_pa)),
+        middle=float(np.interp(now_s, history.time_s, history.tension_pa)),
+        high=float(np.interp(now_s, envelope.time_s, envelope.high_pa)),
+    )
     return Band(
-        low=min(present_pa["low"], *(one.low for one in windows), np.inf),
-        middle=min(present_pa["middle"], *(one.middle for one in windows), np.inf),
-        high=min(present_pa["high"], *(one.high for one in windows), np.inf),
+        low=min(one.low for one in (present, *windows)),
+        middle=min(one.middle for one in (present, *windows)),
+        high=min(one.high for one in (present, *windows)),
     )
 
 
@@ -457,25 +457,25 @@ def _re_anneal(
 ) -> Option:
     """Return the re-anneal at the rate of heating that suits the slab as it is."""
 
-    def within(limits: Limits) -> Option:
+    def designed_for(limits: Limits) -> Option:
         schedule = _again(
             judgement, judgement.shown_now_c, limits, controller, kiln, floor
         )
         return _first_within(
             _stands(
                 _option(judgement, Action.RE_ANNEAL, segments, controller, kiln),
-                limits,
+                judgement.request.limits,
                 had,
             )
             for segments in _heated(schedule)
         )
 
     limits = judgement.request.limits
-    found = within(limits)
+    found = designed_for(limits)
     if found.residual is LimitStanding.WITHIN:
         return found
     stricter = replace(limits, residual_pa=limits.residual_pa * (1 - 2 * TOLERANCE))
-    return min(found, within(stricter), key=_order)
+    return min(found, designed_for(stricter), key=_order)
 
 
 def _cool_first(

@@ -143,9 +143,9 @@ def clean_readings(
 
     Notes
     -----
-    Lone spikes go by the median of five, then what no kiln can have had, see `broken`; readings within two minutes are averaged;
-    the median of three follows; then points are left out within 0.7 K or twice the
-    noise that is left. A fall of the kiln that lasts is no spike and stays.
+    Lone spikes go by the median of five, then what no kiln can have had, see `broken`;
+    readings within two minutes are averaged; the median of three follows; then points
+    are left out within 0.7 K or twice the noise that is left. A fall of the kiln that lasts is no spike and stays.
 
     References
     ----------
