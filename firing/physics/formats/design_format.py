@@ -10,7 +10,7 @@ from firing.physics.designing.band import Band, BandedResult
 from firing.physics.designing.design import Computed, Design
 from firing.physics.formats.firing_format import FormatProblem
 from firing.physics.judging.verdict import JudgedFiring
-from firing.physics.judging.what_next import Option
+from firing.physics.judging.what_next import Option, verdict_from_here
 from firing.physics.kiln.offset import true_c
 from firing.physics.limits import Limits
 from firing.physics.schedule import PhysicsProblem, Programme, Segment
@@ -237,7 +237,7 @@ def verdict_as_mapping(
     bottom_c, middle_c, top_c = judged.glass_now_c
     followed = judged.followed
     return {
-        "verdict": str(judged.verdict),
+        "verdict": str(verdict_from_here(judged, tuple(options))),
         "temporary": str(judged.temporary),
         "residual": str(judged.residual),
         "is_frozen": judged.is_frozen,

@@ -21,7 +21,6 @@ from firing.physics.judging.what_next import (
     UNDECIDED,
     Option,
     go_on,
-    verdict_from_here,
     what_next,
 )
 from firing.physics.schedule import FloatArray, PhysicsProblem, Programme
@@ -303,17 +302,16 @@ def judge_firing(
         is_asked or _is_news(firing, judged, last) or not _goes_on_well(firing, judged)
     ):
         options, options_problem = _options(firing, judged)
-    verdict = verdict_from_here(judged, options or ())
+    numbers = kept_numbers(
+        judged,
+        options,
+        options_problem=options_problem,
+        engine=ENGINE,
+        **asdict(subject),
+    )
     return NewJudgement(
-        verdict=verdict.value,
-        numbers=kept_numbers(
-            judged,
-            verdict,
-            options,
-            options_problem=options_problem,
-            engine=ENGINE,
-            **asdict(subject),
-        ),
+        verdict=numbers["verdict"],
+        numbers=numbers,
         trace=_trace(judged),
     )
 

@@ -10,7 +10,7 @@ from typing import Any
 from firing.models import Judgement
 from firing.physics.formats.design_format import FORMAT, verdict_as_mapping
 from firing.physics.glass.viscosity import joins_c
-from firing.physics.judging.verdict import JudgedFiring, Verdict
+from firing.physics.judging.verdict import JudgedFiring
 from firing.physics.judging.what_next import Option
 from firing.physics.kiln.offset import true_c
 
@@ -20,7 +20,6 @@ KEPT_FORMAT = "format"
 
 def kept_numbers(
     judged: JudgedFiring,
-    verdict: Verdict,
     options: tuple[Option, ...] | None,
     *,
     options_problem: Mapping[str, Any],
@@ -31,7 +30,6 @@ def kept_numbers(
     return {
         KEPT_FORMAT: FORMAT,
         **verdict_as_mapping(judged, options or ()),
-        "verdict": str(verdict),
         # None until somebody asks what can be done; see `Judgement.lacks_options`.
         **({"next": None} if options is None else {}),
         "annealing_point_c": glass.annealing_point_c,
