@@ -165,8 +165,9 @@ def jacobian(
         The step times the method's diagonal [s].
     density : float
         rho [kg/m³].
-    bands : ndarray, shape (3, n)
-        Written: multipliers, inverted pivots, upper band.
+    bands : ndarray, shape (4, n)
+        Written: multipliers, inverted pivots, upper band; and the heat content of each
+        node's volume [J/m²], which comes with its specific heat.
 
     References
     ----------
@@ -174,26 +175,24 @@ def jacobian(
     """
     a0, a1 = conductivity
     last = t.shape[0] - 1
+    share = weight_s / cell_m
+    below, here = 0.0, (a0 + a1 * (t[0] - KELVIN)) * share
     for i in range(last + 1):
-        volume = cell_m if 0 < i < last else 0.5 * cell_m
-        _, capacity = heat_content(t[i], heat)
-        k = (a0 + a1 * (t[i] - KELVIN)) * weight_s / cell_m
-        ends = 2.0 if 0 < i < last else 1.0
-        diagonal = density * volume * capacity + ends * k
-        kind, film, emissivity = FILM, 0.0, 0.0
-        if i == 0:
-            kind, film, emissivity = faces[0], faces[1], faces[2]
-        elif i == last:
-            kind, film, emissivity = faces[3], faces[4], faces[5]
-        diagonal += weight_s * (
-            film + 4.0 * emissivity * STEFAN_BOLTZMANN * t[i] * t[i] * t[i]
-        )
-        lower = upper = 0.0
-        if i > 0:
-            lower = -(a0 + a1 * (t[i - 1] - KELVIN)) * weight_s / cell_m
-        if i < last:
-            upper = -(a0 + a1 * (t[i + 1] - KELVIN)) * weight_s / cell_m
-        if kind == PRESCRIBED:
+        above = (a0 + a1 * (t[i + 1] - KELVIN)) * share if i < last else 0.0
+        content, capacity = heat_content(t[i], heat)
+        if 0 < i < last:
+            held = density * cell_m
+            diagonal = held * capacity + 2 * here
+        else:
+            held = 0.5 * density * cell_m
+            side = 0 if i == 0 else 3
+            loss = faces[side + 1] + 4.0 * faces[side + 2] * STEFAN_BOLTZMANN * t[i] ** 3
+            diagonal = held * capacity + here + weight_s * loss
+        bands[3, i] = held * content
+        lower, upper = -below, -above
+        if (i == 0 and faces[0] == PRESCRIBED) or (
+            i == last and faces[3] == PRESCRIBED
+        ):
             diagonal, lower, upper = 1.0, 0.0, 0.0
         if i > 0:
             lower *= bands[1, i - 1]
@@ -201,6 +200,7 @@ def jacobian(
         bands[0, i] = lower
         bands[1, i] = 1.0 / diagonal
         bands[2, i] = upper
+        below, here = here, above
 
 
 @kernel
@@ -209,8 +209,8 @@ def solve_factored(bands: FloatArray, right: FloatArray) -> None:
 
     Parameters
     ----------
-    bands : ndarray, shape (3, n)
-        Factored matrix.
+    bands : ndarray, shape (4, n)
+        Factored matrix, see `jacobian`.
     right : ndarray, shape (n,)
         Right side, then the solution.
 
@@ -277,9 +277,7 @@ def solve_stage(
         fluxes(t, t_kiln, cell_m, conductivity, faces, into)
         jacobian(t, weight_s, cell_m, density, conductivity, heat, faces, bands)
         for i in range(last + 1):
-            volume = cell_m if 0 < i < last else 0.5 * cell_m
-            content, _ = heat_content(t[i], heat)
-            change[i] = known[i] + weight_s * into[i] - density * volume * content
+            change[i] = known[i] + weight_s * into[i] - bands[3, i]
         if faces[0] == PRESCRIBED:
             change[0] = 0.0
         if faces[3] == PRESCRIBED:
@@ -330,7 +328,7 @@ def conduct_step(
         Length of the step, above 0 [s].
     cell_m, density, conductivity, heat, faces
         As for `fluxes` and `jacobian`.
-    work : ndarray, shape (9, n)
+    work : ndarray, shape (10, n)
         Rows 0 and 1: temperatures [K] and fluxes [W/m²] at the end. The rest is work
         space.
 
@@ -355,7 +353,7 @@ def conduct_step(
     last = t.shape[0] - 1
     end, into_end, into_mid, known = work[0], work[1], work[2], work[3]
     change, start = work[4], work[5]
-    bands = work[6:9]
+    bands = work[6:10]
     mid_kiln = t_kiln + kiln_slope * TR_SHARE * step_s
     end_kiln = t_kiln + kiln_slope * step_s
     weight = DIAGONAL * step_s

@@ -34,7 +34,10 @@ FloatArray = NDArray[np.float64]
 
 
 class Material(NamedTuple):
-    """A glass as the kernel takes it; units as in `glass`, temperatures in kelvin."""
+    """A glass as the kernel takes it; units as in `glass`, temperatures in kelvin.
+
+    Speeds are one over the times of a spectrum [1/s].
+    """
 
     density: float
     conductivity: tuple[float, float]
@@ -49,11 +52,11 @@ class Material(NamedTuple):
     reference: float
     annealing: float
     shear: FloatArray
-    shear_s: FloatArray
+    shear_speeds: FloatArray
     bulk: FloatArray
-    bulk_s: FloatArray
+    bulk_speeds: FloatArray
     structural: FloatArray
-    structural_s: FloatArray
+    structural_speeds: FloatArray
 
 
 class Plate(NamedTuple):
@@ -235,9 +238,9 @@ def _strain_step(
         plateaus,
         reduced,
         material.shear,
-        material.shear_s,
+        material.shear_speeds,
         material.bulk,
-        material.bulk_s,
+        material.bulk_speeds,
         material.shear_modulus,
         material.bulk_modulus,
         material.plateau,
@@ -357,7 +360,7 @@ def march_all(
     cell = plate.thickness / last
     m, ms, mb = material.structural.size, material.shear.size, material.bulk.size
     t_new, fictive_new, reduced = np.empty(n), np.empty(n), np.zeros(n)
-    into, work = np.zeros(n), np.zeros((9, n))
+    into, work = np.zeros(n), np.zeros((10, n))
     warming, slope, shift, shift_new = (
         np.zeros(n),
         np.zeros(n),
@@ -540,7 +543,7 @@ def march_all(
                         step,
                         step_before,
                         material.structural,
-                        material.structural_s,
+                        material.structural_speeds,
                         material.activation,
                         material.x,
                         material.reference,

@@ -48,11 +48,12 @@ def decay(y: float) -> tuple[float, float, float]:
         mean = 1 - y / 2 * (1 - y / 3 * (1 - y / 4 * (1 - y / 5 * (1 - y / 6))))
         drift = y * (1 / 6 - y * (1 / 12 - y * (1 / 40 - y / 180)))
         return left, mean, drift
+    inverse = 1 / y
     if y > ALL_RELAXED:
-        return 0.0, 1 / y, (1 - 2 / y) / y
+        return 0.0, inverse, (1 - 2 * inverse) * inverse
     left = math.exp(-y)
-    mean = (1 - left) / y
-    return left, mean, (1 + left - 2 * mean) / y
+    mean = (1 - left) * inverse
+    return left, mean, (1 + left - 2 * mean) * inverse
 
 
 @kernel
@@ -141,7 +142,7 @@ def relax_step(
     step_s: float,
     step_before_s: float,
     weights: FloatArray,
-    times: FloatArray,
+    speeds: FloatArray,
     activation: float,
     x: float,
     reference: float,
@@ -163,8 +164,9 @@ def relax_step(
         Partial fictive temperatures [K].
     step_s, step_before_s : float
         The step and the one before it, above 0 [s].
-    weights, times : ndarray, shape (m,)
-        The structural spectrum at the reference temperature, weights adding up to one.
+    weights, speeds : ndarray, shape (m,)
+        The structural spectrum at the reference temperature: weights adding up to one,
+        and one over each time [1/s].
     activation, x, reference : float
         As for `log_shift`.
     hot : float
@@ -196,7 +198,7 @@ def relax_step(
     the scheme this one refines (all from memory).
     """
     n, m = parts.shape
-    frozen_s = FROZEN * np.min(times)
+    frozen_s = FROZEN / np.max(speeds)
     worst = 0.0
     for i in range(n):
         old, start, end = fictive[i], before[i], after[i]
@@ -219,7 +221,7 @@ def relax_step(
             drift = 0.5 * (shift_after - shift[i])
             now, lag, held = 0.0, 0.0, 0.0
             for j in range(m):
-                left, mean, bent = decay(passed / times[j])
+                left, mean, bent = decay(passed * speeds[j])
                 new = end + (parts[i, j] - start) * left - change * mean
                 new_parts[i, j] = new
                 now += weights[j] * new

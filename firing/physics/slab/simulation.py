@@ -24,7 +24,7 @@ BAND_BELOW_K, BAND_ABOVE_K = 150.0, 90.0
 # Allowed error of one step: of temperature [K], where all glass is fluid [K], as a
 # share of the difference through the slab, and of the fictive temperature [K].
 HEAT_ERROR_K, HEAT_ERROR_HOT_K, HEAT_ERROR_SHARE = 1e-3, 5e-2, 2e-4
-FICTIVE_ERROR_K = 1e-3
+FICTIVE_ERROR_K = 3e-3
 RESTART_SHARE = 0.002  # of d²/kappa
 SETTLED_K = 1e-4
 
@@ -142,9 +142,9 @@ def _with_window(firing: SlabFiring) -> tuple[FloatArray, FloatArray]:
 def _material(glass: Glass) -> tuple[object, ...]:
     from firing.physics.slab.march import Material
 
-    shear, shear_s = _columns(glass.shear_spectrum)
-    bulk, bulk_s = _columns(glass.bulk_spectrum)
-    structural, structural_s = _columns(glass.structural_spectrum)
+    shear, shear_speeds = _columns(glass.shear_spectrum)
+    bulk, bulk_speeds = _columns(glass.bulk_spectrum)
+    structural, structural_speeds = _columns(glass.structural_spectrum)
     return Material(
         density=float(glass.density_kg_m3),
         conductivity=(
@@ -162,11 +162,11 @@ def _material(glass: Glass) -> tuple[object, ...]:
         reference=float(glass.reference_temperature_k),
         annealing=float(glass.annealing_point_c) + KELVIN,
         shear=shear,
-        shear_s=shear_s,
+        shear_speeds=shear_speeds,
         bulk=bulk,
-        bulk_s=bulk_s,
+        bulk_speeds=bulk_speeds,
         structural=structural,
-        structural_s=structural_s,
+        structural_speeds=structural_speeds,
     )
 
 
@@ -174,8 +174,8 @@ def _columns(
     spectrum: tuple[tuple[float, float], ...],
 ) -> tuple[FloatArray, FloatArray]:
     weights = np.array([weight for weight, _ in spectrum], dtype=np.float64)
-    seconds = np.array([time_s for _, time_s in spectrum], dtype=np.float64)
-    return weights, seconds
+    speeds = np.array([1 / time_s for _, time_s in spectrum], dtype=np.float64)
+    return weights, speeds
 
 
 def _plate(firing: SlabFiring, kiln_c: FloatArray) -> tuple[object, ...]:

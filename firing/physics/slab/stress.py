@@ -20,9 +20,9 @@ def relax_stress(
     plateaus: FloatArray,
     reduced: FloatArray,
     shear: FloatArray,
-    shear_s: FloatArray,
+    shear_speeds: FloatArray,
     bulk: FloatArray,
-    bulk_s: FloatArray,
+    bulk_speeds: FloatArray,
     shear_modulus: float,
     bulk_modulus: float,
     plateau: float,
@@ -39,8 +39,8 @@ def relax_stress(
         m_inf, the part that never relaxes [Pa].
     reduced : ndarray, shape (n,)
         The step's reduced time [s].
-    shear, shear_s, bulk, bulk_s : ndarray
-        Weights w, v and times t, u [s] at the reference temperature.
+    shear, shear_speeds, bulk, bulk_speeds : ndarray
+        Weights w, v and one over the times t, u [1/s] at the reference temperature.
     shear_modulus, bulk_modulus : float
         G, K [Pa].
     plateau : float
@@ -67,7 +67,7 @@ def relax_stress(
         for j in range(m):
             left, mean = 1.0, 1.0
             if passed > 0:
-                left, mean = decay_rates(passed / shear_s[j])
+                left, mean = decay_rates(passed * shear_speeds[j])
             deviators[i, j] *= left
             held_s += deviators[i, j]
             shares[i, j] = mean
@@ -75,7 +75,7 @@ def relax_stress(
         for j in range(p):
             left, mean = 1.0, 1.0
             if passed > 0:
-                left, mean = decay_rates(passed / bulk_s[j])
+                left, mean = decay_rates(passed * bulk_speeds[j])
             means[i, j] *= left
             held_m += means[i, j]
             shares[i, m + j] = mean

@@ -170,7 +170,7 @@ def by_differences(faces, weight_s, step_k=1e-3):
 @pytest.mark.parametrize("faces", FACES.values(), ids=FACES)
 @pytest.mark.parametrize("weight_s", [0.5, 60.0, 4000.0])
 def test_the_factored_matrix_is_that_of_finite_differences(faces, weight_s):
-    bands = np.zeros((3, NODES))
+    bands = np.zeros((4, NODES))
     conduction.jacobian(
         UNEVEN_K, weight_s, CELL_M, DENSITY, CONDUCTIVITY, HEAT, faces, bands
     )
@@ -203,7 +203,7 @@ def test_a_factored_matrix_solves_what_a_library_solves():
 
 def stepped(t, step_s, faces, *, kiln_k=KILN_K, slope=0.0):
     t = np.array(t, dtype=float)
-    work = np.zeros((9, len(t)))
+    work = np.zeros((10, len(t)))
     converged, error, entered = conduction.conduct_step(
         t,
         fluxes(t, faces, kiln_k),
@@ -265,7 +265,7 @@ def test_half_the_step_has_an_eighth_of_the_estimated_error():
 def test_a_first_guess_far_off_is_brought_in():
     t = np.full(NODES, 5000.0)
     known = DENSITY * VOLUMES * content(600.0)
-    bands, change, into = np.zeros((3, NODES)), np.zeros(NODES), np.zeros(NODES)
+    bands, change, into = np.zeros((4, NODES)), np.zeros(NODES), np.zeros(NODES)
     assert conduction.solve_stage(
         t, 600.0, 10.0, known, CELL_M, DENSITY, CONDUCTIVITY, HEAT, INSULATED,
         into, bands, change,

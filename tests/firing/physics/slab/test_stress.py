@@ -127,7 +127,7 @@ def test_stress_at_fixed_strain_decays_slower_than_shear_alone(reduced):
 
     def advance(strain, seconds):
         relax_stress(
-            deviators, means, plateaus, np.array([seconds]), one, 100 * one, nothing,
+            deviators, means, plateaus, np.array([seconds]), one, one / 100, nothing,
             one, shear, bulk, 1.0, shares, held,
         )  # fmt: skip
         strain_nodes(
