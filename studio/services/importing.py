@@ -15,12 +15,12 @@ from typing import Any, TypeVar
 
 from django.core.files.base import File
 from django.core.files.storage import default_storage
-from django.db import DatabaseError, connection, transaction
-from django.db.migrations.loader import MigrationLoader
+from django.db import DatabaseError, transaction
 from django.db.models import Field, FileField, ManyToManyField, Model
 
 from studio.archive import ArchiveReader
 from studio.errors import Refused
+from studio.migration_steps import known_steps
 from studio.models import Membership, Person, Role, Studio
 from studio.selectors.kinds import Kind, arrivals, carried_kinds, is_pointed_at
 from studio.selectors.stored_values import from_json
@@ -98,10 +98,7 @@ def refuse_other_program(manifest: dict[str, Any]) -> None:
     Refused
         Saying what to do.
     """
-    told, known = (
-        manifest.get("migrations"),
-        MigrationLoader(connection).disk_migrations,
-    )
+    told, known = manifest.get("migrations"), known_steps()
     if not isinstance(told, dict):
         raise Refused("The archive does not say which program made it.")
     for app, names in told.items():

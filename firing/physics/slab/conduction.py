@@ -186,7 +186,9 @@ def jacobian(
         else:
             held = 0.5 * density * cell_m
             side = 0 if i == 0 else 3
-            loss = faces[side + 1] + 4.0 * faces[side + 2] * STEFAN_BOLTZMANN * t[i] ** 3
+            loss = (
+                faces[side + 1] + 4.0 * faces[side + 2] * STEFAN_BOLTZMANN * t[i] ** 3
+            )
             diagonal = held * capacity + here + weight_s * loss
         bands[3, i] = held * content
         lower, upper = -below, -above

@@ -15,9 +15,9 @@ from pathlib import Path
 from django.conf import settings
 from django.db import DatabaseError, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
-from django.db.migrations.loader import MigrationLoader
 
 from studio.errors import Refused
+from studio.migration_steps import TOO_OLD, is_half_way, known_steps
 from studio.selectors.backups import SET_ASIDE, name_of
 from studio.services.backups import sqlite
 from studio.services.backups.archive import (
@@ -142,10 +142,16 @@ def _refuse_foreign(
             "names such a database; manage.py move_database carries SQLite to "
             "PostgreSQL."
         )
-    disk = MigrationLoader(None).disk_migrations
-    known = {f"{app}.{name}" for app, name in disk}
-    if not known.issuperset(manifest.migrations):
+    steps = {
+        (app, name)
+        for app, _, name in (one.partition(".") for one in manifest.migrations)
+    }
+    if not known_steps() >= steps:
         raise BadBackup(newer(archive.name))
+    if is_half_way(steps):
+        raise BadBackup(
+            f"{archive.name} {TOO_OLD}, restore it there, and make a new backup."
+        )
 
 
 def _size_b(archive: Path) -> int:

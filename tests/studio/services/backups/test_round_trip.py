@@ -147,15 +147,12 @@ def test_what_is_not_whole_changes_nothing(here, monkeypatch):
     with pytest.raises(BadBackup, match=r"damaged"):
         put_back(archive, here, replace=True)
     archive.write_bytes(whole)
-    monkeypatch.setattr(
-        "studio.services.backups.restoring.MigrationLoader.disk_migrations",
-        {},
-        raising=False,
-    )
-    monkeypatch.setattr(
-        "studio.services.backups.restoring.MigrationLoader.__init__",
-        lambda *_: None,
-    )
+    steps = "studio.services.backups.restoring.{}".format
+    with monkeypatch.context() as patched:
+        patched.setattr(steps("is_half_way"), lambda _: True)
+        with pytest.raises(BadBackup, match="older version and lacks steps"):
+            put_back(archive, here, replace=True)
+    monkeypatch.setattr(steps("known_steps"), set)
     with pytest.raises(BadBackup, match="newer Slowcool"):
         put_back(archive, here, replace=True)
     assert here.everything() == before
