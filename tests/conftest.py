@@ -20,7 +20,8 @@ from tests.databases import (  # noqa: F401 - fixtures
 )
 from tests.demo import demo, loaded_demo  # noqa: F401 - fixtures
 from tests.patience import LONG_S, choose_form, register_profiles
-from tests.run import is_controller
+from tests.postgres import remove_kept_databases
+from tests.run import is_controller, process_name
 from tests.worker import real_worker  # noqa: F401 - a fixture
 
 ARTEFACTS = bootstrap.ROOT / ".ci" / "artefacts"
@@ -74,6 +75,8 @@ def pytest_sessionfinish(session):
     if is_controller(session.config):
         with session.config.stash[blocking_manager_key].unblock():
             remove_template()
+    if not process_name():
+        remove_kept_databases()
 
 
 @pytest.fixture(scope="session")

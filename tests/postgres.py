@@ -1,6 +1,7 @@
 """A PostgreSQL server for tests that need one whatever database the run itself uses."""
 
 import contextlib
+import hashlib
 import os
 import shutil
 import uuid
@@ -8,6 +9,8 @@ from urllib.parse import urlsplit, urlunsplit
 
 import psycopg
 import pytest
+
+from tests.run import one_process, shared_folder
 
 ADDRESS = "postgres://postgres@127.0.0.1:5432/postgres"
 
@@ -31,6 +34,37 @@ def server_or_skip() -> str:
 def database_of(address: str, name: str) -> str:
     """Return the address with another database's name."""
     return urlunsplit(urlsplit(address)._replace(path=f"/{name}"))
+
+
+def kept_database(what, fill):
+    """Return the address of a database of the whole run, and what its filling told.
+
+    The first process to ask has it filled by `fill`, a function of the address.
+    """
+    server = server_or_skip()
+    url = database_of(server, f"{run_prefix()}_{what}")
+    with one_process(f"database-{what}") as done:
+        if not done.exists():
+            with psycopg.connect(server, autocommit=True) as connection:
+                connection.execute(f"CREATE DATABASE {url.rpartition('/')[2]}")
+            done.write_text(fill(url))
+        return url, done.read_text()
+
+
+def run_prefix():
+    """Return how the names of this run's kept databases begin."""
+    run = hashlib.sha256(str(shared_folder()).encode()).hexdigest()[:12]
+    return f"slowcool_test_{run}"
+
+
+def remove_kept_databases():
+    """Remove what `kept_database` made in this run."""
+    made = sorted(shared_folder().glob("database-*.lock"))
+    if made:
+        with psycopg.connect(server_or_skip(), autocommit=True) as connection:
+            for lock in made:
+                name = f"{run_prefix()}_{lock.stem.removeprefix('database-')}"
+                connection.execute(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
 
 
 @contextlib.contextmanager

@@ -21,6 +21,14 @@ def set_up(page, *, size, scheme=None):
     page.emulate_media(color_scheme=scheme, reduced_motion="reduce")
 
 
+def settle(page):
+    """Wait until the page and all that it fetches by itself are there."""
+    page.wait_for_load_state("load")
+    page.wait_for_function(
+        "() => !document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling')"
+    )
+
+
 def faults_of(page):
     """Return what axe-core finds wrong with the page as it stands: rule and elements."""
     found = Axe().run(page, options={"runOnly": RULES}).response["violations"]

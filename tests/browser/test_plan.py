@@ -9,6 +9,7 @@ from playwright.sync_api import expect
 from firing.plans.services import plans
 from studio.services import layers
 from tests import make
+from tests.browser.screen import settle
 from tests.browser.walk import Walk
 from tests.firing import plans_build as build
 from tests.worker import run_waiting_jobs
@@ -53,7 +54,7 @@ def test_from_no_plan_to_a_changed_one(
     page.get_by_text("Start this layer on a new sheet").click()
     page.locator("#again-form [name]:visible").first.fill("Cracked")
     walk.press("Start a new sheet")
-    page.wait_for_load_state("networkidle")
+    settle(page)
     # One job sees that the plan broke, and orders the other.
     run_waiting_jobs()
     run_waiting_jobs()

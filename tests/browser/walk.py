@@ -4,7 +4,7 @@ import re
 
 from playwright.sync_api import expect
 
-from tests.browser.screen import SIZES, faults_of, px_too_wide, set_up
+from tests.browser.screen import SIZES, faults_of, px_too_wide, set_up, settle
 from tests.patience import in_form
 
 
@@ -58,7 +58,7 @@ class Walk:
 
         The last in the size in hand; the long form does so in every size.
         """
-        self.page.wait_for_load_state("networkidle")
+        settle(self.page)
         self.looked_at += 1
         in_hand = self.size
         for size in (*(size for size in SIZES if size != in_hand), in_hand):
@@ -69,6 +69,10 @@ class Walk:
                 assert faults == [], f"{where}: {faults}"
             assert px_too_wide(self.page) <= 0, f"{where} is wider than the screen"
             self.screenshot(f"{self.name}-{size}-{self.looked_at:02d}-{name}")
+
+    def pass_by(self, _name):
+        """Wait for a page like one that was looked at before."""
+        settle(self.page)
 
     def reads(self, words):
         expect(self.page.locator("main")).to_contain_text(words)

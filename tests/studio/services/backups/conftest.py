@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.postgres import new_database
+from tests.postgres import kept_database, new_database
 from tests.run import one_process, shared_folder
 from tests.studio.services.backups.worlds import copy_of, unread_world, world
 
@@ -35,11 +35,17 @@ def migrated_postgres():
 
 @pytest.fixture(scope="session")
 def demo_on_postgres(demo):
-    """Return the address of a database with the same demo, moved there."""
-    with new_database() as url:
+    """Return the address of a database with the same demo, moved there, and the log.
+
+    No test may be connected to it: it is copied while others run.
+    """
+
+    def fill(url):
         done = demo.manage("move_database", "--to", url)
         assert done.returncode == 0, done.stderr
-        yield url, done.stdout
+        return done.stdout
+
+    return kept_database("demo", fill)
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])
