@@ -3,6 +3,7 @@
 import datetime as dt
 import itertools
 from decimal import Decimal
+from itertools import groupby
 from zoneinfo import ZoneInfo
 
 from studio.models import (
@@ -140,6 +141,9 @@ def passes_of(piece: Piece) -> list[Pass]:
 
 def paint_and_fire(piece: Piece, *, by: Person | None = None, at: dt.datetime = NOW):
     """Record every pass as painted and burnt on well, in order."""
-    for of_pass in passes_of(piece):
-        layer_services.record_painted(passes=[of_pass], by=by, at=at, minutes=60)
-        layer_services.record_outcome(of_pass=of_pass, outcome="fine", by=by, at=at)
+    passes = sorted(passes_of(piece), key=lambda of_pass: of_pass.number)
+    for _, same in groupby(passes, key=lambda of_pass: of_pass.number):
+        painted = list(same)
+        layer_services.record_painted(passes=painted, by=by, at=at, minutes=60)
+        for of_pass in painted:
+            layer_services.record_outcome(of_pass=of_pass, outcome="fine", by=by, at=at)

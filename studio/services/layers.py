@@ -9,7 +9,7 @@ from studio.errors import Refused
 from studio.models import Glass, Layer, Material, Outcome, Pass, Person, Piece, Sheet
 from studio.selectors.glass_checks import mixed_problems
 from studio.services import history
-from studio.services.locks import lock_piece
+from studio.services.locks import hold_piece, lock_piece
 from studio.services.sheets import cut_sheet
 from studio.tenancy import same_studio
 from studio.viewer import Viewer
@@ -67,7 +67,7 @@ def take_back_painting(*, of_pass: Pass, by: Person | None, at: datetime) -> Non
     Refused
         When the pass is not painted, its sheet was set aside, or it lies in a load.
     """
-    lock_piece(of_pass.sheet.layer.piece)
+    hold_piece(of_pass.sheet.layer.piece)
     current = Pass.across_studios.select_related("sheet").get(pk=of_pass.pk)
     if current.painted_at is None or current.outcome or current.sheet.set_aside_at:
         raise Refused(f"{of_pass} is not a painted pass that waits for the kiln.")
@@ -106,7 +106,7 @@ def record_outcome(
     Refused
         When the pass is not painted or has an outcome already.
     """
-    lock_piece(of_pass.sheet.layer.piece)
+    hold_piece(of_pass.sheet.layer.piece)
     current = Pass.across_studios.get(pk=of_pass.pk)
     if current.painted_at is None:
         raise Refused(f"{of_pass} was not painted, so no firing can have burnt it on.")

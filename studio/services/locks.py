@@ -24,7 +24,12 @@ def held(rows: Manager[_Record] | QuerySet[_Record]) -> QuerySet[_Record]:
     return rows.select_for_update(of=("self",), no_key=True)
 
 
+def hold_piece(piece: Piece) -> None:
+    """Lock the piece until the transaction ends."""
+    held(Piece.across_studios).get(pk=piece.pk)
+
+
 def lock_piece(piece: Piece) -> PieceView:
     """Lock the piece until the transaction ends and return it as it is now."""
-    held(Piece.across_studios).get(pk=piece.pk)
+    hold_piece(piece)
     return fresh(piece)
