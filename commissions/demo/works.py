@@ -17,7 +17,7 @@ from firing.kiln_time.services.bookings import book_kiln
 from firing.models import BookingKind, ScheduleRule
 from firing.plans.services.acceptance import accept_plan
 from firing.plans.services.plans import plan_at_once
-from firing.schedules.selectors.programmes import run_in
+from firing.schedules.selectors.programmes import run_of
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.services.schedules import compute_fuse_schedule
 from studio.models import Outcome, Person, Piece, Technique
@@ -254,7 +254,7 @@ def groyne(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     # Two hours into the first cooling, while the glass is still stiffening.
     programme = programme_of(firing.schedule)
     soak = [segment.label for segment in programme.segments].index("anneal soak")
-    soaked_s = run_in(kiln, programme).segment_ends_s[soak]
+    soaked_s = run_of(kiln, firing.schedule).segment_ends_s[soak]
     diary.record(firing, at=out, cut_at_s=soaked_s + 2 * 3600)
     compute_fuse_schedule(
         piece=piece, kiln=kiln, rule=ScheduleRule.NEXT_ROW, by=odo, at=out + HOUR

@@ -13,7 +13,6 @@ from firing.loads.selectors.firings import load_words
 from firing.models import Firing
 from firing.schedules.selectors.charts import plan_input
 from firing.schedules.selectors.programmes import run_as_it_is_now
-from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.tables import SHEET_CAUTIONS, segment_rows
 from studio.documents import PaperKey, order, words_sha256
 from studio.units import LengthUnit, TemperatureUnit
@@ -92,8 +91,7 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
     has only the path.
     """
     viewer = sheet_viewer(firing)
-    programme = programme_of(firing.schedule)
-    run = run_as_it_is_now(firing.kiln, programme)
+    run = run_as_it_is_now(firing.kiln, firing.schedule)
     booking = firing.booking
     load_s = 0.0
     if run is not None and booking.planned_curve:

@@ -15,8 +15,7 @@ from playwright.sync_api import expect
 
 from commissions.demo.pictures import layer_picture
 from firing.models import Firing
-from firing.schedules.selectors.programmes import run_in
-from firing.schedules.selectors.schedules import programme_of
+from firing.schedules.selectors.programmes import run_of
 from studio.models import Document, Material, Piece
 from studio.units import celsius_to_fahrenheit
 from tests.browser.walk import Walk
@@ -249,7 +248,7 @@ def test_the_whole_path(
 
 def _log_of(firing):
     """Write what the kiln did as its controller logs it: every ten minutes, in °F."""
-    run = run_in(firing.kiln, programme_of(firing.schedule))
+    run = run_of(firing.kiln, firing.schedule)
     minutes = np.arange(0, run.ready_s / 60, 10)
     shown = celsius_to_fahrenheit(
         np.interp(minutes * 60, run.time_s, run.temperature_c)

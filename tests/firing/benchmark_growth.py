@@ -31,8 +31,7 @@ from firing.plans.services import acceptance, watch  # noqa: E402
 from firing.readings.selectors import verdict_inputs  # noqa: E402
 from firing.readings.services import loggers  # noqa: E402
 from firing.schedules.selectors import design_orders  # noqa: E402
-from firing.schedules.selectors.programmes import run_in  # noqa: E402
-from firing.schedules.selectors.schedules import programme_of  # noqa: E402
+from firing.schedules.selectors.programmes import run_of  # noqa: E402
 from studio import documents, jobs  # noqa: E402
 from studio.models import Job, JobState, Kiln  # noqa: E402
 from tests import make  # noqa: E402
@@ -70,7 +69,7 @@ def five_days(cast):
         by=None,
         at=start,
     )
-    run = run_in(firing.kiln, programme_of(firing.schedule))
+    run = run_of(firing.kiln, firing.schedule)
     minutes = np.arange(0.0, 5 * 24 * 60)
     # As long as five days: the curve of the programme, stretched or cut.
     heats = np.interp(minutes * 60, run.time_s, run.temperature_c)

@@ -22,7 +22,7 @@ from firing.schedules.selectors.programmes import (
     held_s,
     load_s_of,
     propose_enamel,
-    run_in,
+    run_of,
 )
 from firing.schedules.selectors.schedules import programme_of
 from studio.models import Glass, Kiln, Pass, Studio
@@ -216,7 +216,7 @@ def _run_of(
         proposal = propose_enamel(glass=glass, kiln=kiln)
         return proposal.run, proposal.fitted.peak_c
     programme = programme_of(schedule)
-    return run_in(kiln, programme), programme.peak_c
+    return run_of(kiln, schedule), programme.peak_c
 
 
 def _times(

@@ -13,15 +13,14 @@ from firing.locks import lock_kiln, lock_pieces
 from firing.models import Booking, BookingKind, Firing, FiringKind, LoadItem, Schedule
 from firing.planning.problem import practice
 from firing.plans.services.replace_planned import take_over
-from firing.schedules.selectors.computed import BOTH_FACES
 from firing.schedules.selectors.fits import stack_problems
 from firing.schedules.selectors.programmes import (
+    BOTH_FACES,
     curve_points,
     held_s,
     load_s_of,
-    run_in,
+    run_of,
 )
-from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.stacks import allowed_kinds
 from firing.schedules.services.schedules import compute_enamel_schedule, refuse_misfit
 from studio.errors import Refused
@@ -349,7 +348,7 @@ def _book(
 
     It takes over what the standing plan has for these passes or this piece.
     """
-    curve = curve_points(run_in(kiln, programme_of(schedule)), load_s=load_s)
+    curve = curve_points(run_of(kiln, schedule), load_s=load_s)
     # Hours are added in UTC: a local night of 23 or 25 hours means nothing to a kiln.
     starts_at = starts_at.astimezone(UTC)
     ends_at = starts_at + timedelta(seconds=held_s(curve))

@@ -13,8 +13,7 @@ from firing.loads.selectors.firings import piece_of
 from firing.locks import lock_kiln, lock_pieces
 from firing.models import Booking, Firing, FiringKind, LoadItem
 from firing.readings.services.judging import ask_for_judgement
-from firing.schedules.selectors.programmes import curve_points, held_s, run_in
-from firing.schedules.selectors.schedules import programme_of
+from firing.schedules.selectors.programmes import curve_points, held_s, run_of
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import Refused
 from studio.models import Outcome, Person
@@ -58,7 +57,7 @@ def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
     items = _items(current)
     for item in items:
         _refuse_unready(item, current)
-    run = run_in(current.kiln, programme_of(current.schedule))
+    run = run_of(current.kiln, current.schedule)
     _hold_true_span(current, curve_points(run, load_s=0), at)
     current.started_at = at
     current.started_by = by

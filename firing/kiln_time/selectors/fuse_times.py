@@ -11,9 +11,8 @@ from firing.schedules.selectors.programmes import (
     curve_points,
     held_s,
     load_s_of,
-    run_in,
+    run_of,
 )
-from firing.schedules.selectors.schedules import programme_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,7 +38,7 @@ def fuse_times(
     if kiln is None:
         return None
     load_s = load_s_of(schedule.kind)
-    run = run_in(kiln, programme_of(schedule))
+    run = run_of(kiln, schedule)
     curve = curve_points(run, load_s=load_s)
     planned = planned_stack(schedule.piece, after=now) if schedule.piece else None
     try:

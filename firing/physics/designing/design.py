@@ -36,6 +36,14 @@ from firing.physics.designing.request import (
 )
 from firing.physics.kiln.curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
 from firing.physics.kiln.offset import shown_c, true_c
+from firing.physics.kiln.opening import (
+    READY_WITHIN_K,
+    ROOM_C,
+    Slab,
+    safe_opening_c,
+    taken_out,
+    until_out,
+)
 from firing.physics.limits import LEAST_PA, Limits
 from firing.physics.refusals import Cause, metres
 from firing.physics.schedule import (
@@ -56,9 +64,8 @@ MOST_FITS = 5
 ROOM_FOR_STEPS = 0.995
 # Beyond the miss, the search is repeated with limits tightened by this much.
 SPARE = 0.99
-# The glass is called ready this close to the opening temperature: it only creeps up to
-# a kiln that stays there.
-READY_WITHIN_K = 2.0
+# A programme does not end closer to the room than this.
+LEAST_FALL_K = 3.0
 
 
 class Reason(StrEnum):
@@ -134,10 +141,14 @@ class Computed:
         The programme.
     curve : KilnCurve
         The kiln under it.
+    opens_c : float
+        All the glass must be below it before it is taken out [°C]: the studio's own
+        opening temperature, or what the thickness allows where that is lower.
     kiln_s : float
-        From cold to the opening temperature [s].
+        From cold until the glass may be taken out [s]. The band goes on from there
+        into the room's air.
     anneal_s : float
-        From the start of the soak to the opening temperature [s].
+        From the start of the soak until then [s].
     band : BandedResult
         Its stresses; the window is the cooling after the soak.
     ready_s : Band or None
@@ -151,6 +162,7 @@ class Computed:
     row_m: float | None
     schedule: Programme
     curve: KilnCurve
+    opens_c: float
     kiln_s: float
     anneal_s: float
     band: BandedResult
@@ -306,12 +318,14 @@ def compute(
     )
     if soak is None:
         raise PhysicsProblem(Cause.NO_SOAK_SEGMENT)
-    curve = kiln_curve(schedule, request.kiln, until_c=request.opening_c)
+    opens_c = opens_below_c(request)
+    curve = _until_out(request, schedule, opens_c)
     soak_ends_s = curve.segment_ends_s[soak]
+    firing = taken_out(_whole_firing(request, curve), _room_c(request))
     firing = replace(
-        _whole_firing(request, curve),
-        window_s=(soak_ends_s, curve.lasts_s),
-        opening_c=request.opening_c + READY_WITHIN_K,
+        firing,
+        window_s=(soak_ends_s, float(firing.time_s[-1])),
+        opening_c=opens_c + READY_WITHIN_K,
     )
     band = simulate_band(firing, request.uncertainty, accuracy, trace_slots=TRACE_SLOTS)
     soak_starts_s = soak_ends_s - schedule.segments[soak].hold_s
@@ -320,12 +334,54 @@ def compute(
         row_m=row_m,
         schedule=schedule,
         curve=curve,
+        opens_c=opens_c,
         kiln_s=curve.lasts_s,
         anneal_s=curve.lasts_s - soak_starts_s,
         band=band,
         ready_s=_ready(band),
         is_within=is_within(band, request.limits),
     )
+
+
+def opens_below_c(request: DesignRequest) -> float:
+    """Return below what temperature of all the glass it may be taken out [°C].
+
+    Parameters
+    ----------
+    request : DesignRequest
+        What is wanted.
+
+    References
+    ----------
+    `opening.safe_opening_c`, and never above the studio's own.
+    """
+    return min(request.opening_c, safe_opening_c(_slab(request), _room_c(request)))
+
+
+def ends_c(request: DesignRequest) -> float:
+    """Return where the programme ends [°C].
+
+    Parameters
+    ----------
+    request : DesignRequest
+        What is wanted.
+
+    Notes
+    -----
+    Where the glass may be taken out; lower in a kiln that would fall faster from there
+    by itself than the rule lets the slab cool at the end.
+
+    References
+    ----------
+    A kiln without power, `kiln.model`; own rule.
+    """
+    opens_c, kiln = opens_below_c(request), request.kiln
+    if kiln is None:
+        return opens_c
+    falls_k = (
+        table_rule(request).rates_c_per_h.final * kiln.cooling_time_constant_s / 3600
+    )
+    return min(opens_c, kiln.ambient_c + max(falls_k, LEAST_FALL_K))
 
 
 def is_within(band: BandedResult, limits: Limits) -> bool:
@@ -422,6 +478,35 @@ def _evening(request: DesignRequest, up: HeatUp) -> Evening:
     )
 
 
+def _until_out(
+    request: DesignRequest, schedule: Programme, opens_c: float
+) -> KilnCurve:
+    curve = kiln_curve(schedule, request.kiln, until_c=ends_c(request))
+    time_s, temperature_c = until_out(
+        curve.time_s,
+        curve.temperature_c,
+        _slab(request),
+        opening_c=opens_c,
+        kiln=request.kiln,
+        kiln_offset_k=request.kiln_offset_k,
+    )
+    return replace(curve, time_s=time_s, temperature_c=temperature_c)
+
+
+def _slab(request: DesignRequest) -> Slab:
+    return Slab(
+        glass=request.glass,
+        thickness_m=request.thickness_m,
+        boundary=request.boundary,
+        temporary_pa=request.limits.temporary_pa,
+        conductivity_share=request.uncertainty.conductivity_share,
+    )
+
+
+def _room_c(request: DesignRequest) -> float:
+    return ROOM_C if request.kiln is None else request.kiln.ambient_c
+
+
 def _whole_firing(request: DesignRequest, curve: KilnCurve) -> SlabFiring:
     return SlabFiring(
         glass=request.glass,
@@ -451,7 +536,7 @@ def _problem(request: DesignRequest, evening: Evening) -> AnnealProblem:
         soak_c=first_soak_c(request),
         may_raise_soak=request.soak_c is None,
         soak_s=soak_s,
-        opening_c=request.opening_c,
+        opening_c=ends_c(request),
         kiln=request.kiln,
         slowest_c_per_h=controller.slowest_c_per_h,
         fastest_c_per_h=controller.fastest_c_per_h,
@@ -489,7 +574,7 @@ def _fitted(request: DesignRequest, up: HeatUp, anneal: Anneal) -> Programme:
 
 def _typed(request: DesignRequest, anneal: Anneal) -> tuple[Segment, ...]:
     return anneal.segments(
-        opening_c=request.opening_c, kiln_offset_k=request.kiln_offset_k
+        opening_c=ends_c(request), kiln_offset_k=request.kiln_offset_k
     )
 
 

@@ -93,7 +93,7 @@ class Glass:
     softening_point_c: float | None
     soak_c: float | None
     stress_optic_brewster: float
-    provenance: Mapping[str, str] = field(default_factory=dict)
+    provenance: Mapping[str, str] = field(default_factory=dict, compare=False)
 
     def __post_init__(self) -> None:
         check_glass(self)

@@ -110,6 +110,9 @@ class SlabFiring:
         Where the glass may be looked at [°C].
     is_relaxing : bool
         False: an elastic slab, without relaxation of any kind.
+    opened_s : float or None
+        When it is taken out of the kiln [s]: from then on the history is the room's
+        air, and both faces see `surroundings.IN_THE_ROOM`. None leaves it in.
     """
 
     glass: Glass
@@ -125,6 +128,7 @@ class SlabFiring:
     window_s: tuple[float, float] | None = None
     opening_c: float = 50.0
     is_relaxing: bool = True
+    opened_s: float | None = None
 
     def __post_init__(self) -> None:
         _check_firing(self)

@@ -60,10 +60,15 @@ class Material(NamedTuple):
 
 
 class Plate(NamedTuple):
-    """What is fired: thickness [m], faces, bending, and sheets that are still loose."""
+    """What is fired: thickness [m], faces, bending, and sheets that are still loose.
+
+    From `opens_at` on [s] the faces are `opened`.
+    """
 
     thickness: float
     faces: tuple[float, ...]
+    opened: tuple[float, ...]
+    opens_at: float
     is_free: bool
     relaxes: bool
     start: float
@@ -405,18 +410,21 @@ def march_all(
     kiln = kilns[0]
     point = 0
     settling = False
+    faces, is_open = plate.faces, False
     step_before = 1.0
     stage, heat_marks = -1, np.zeros(3)
     _, capacity = heat_content(plate.start, material.heat)
     turn = TURN_K * material.density * capacity * plate.thickness
     while True:
+        if not is_open and now >= plate.opens_at:
+            faces, is_open, kiln_slope = plate.opened, True, np.nan
         if jumps:
             # No time passes: faces at kiln temperature move, elastic strain follows.
             before = _stored(material, cell, t)
             t_new[:] = t
-            if plate.faces[0] == PRESCRIBED:
+            if faces[0] == PRESCRIBED:
                 t_new[0] = kiln
-            if plate.faces[3] == PRESCRIBED:
+            if faces[3] == PRESCRIBED:
                 t_new[last] = kiln
             reduced[:] = 0.0
             curvature += _strain_step(
@@ -490,7 +498,7 @@ def march_all(
             small = control.restart * diffusion
             dt = small if dt == 0.0 else min(dt, small)
         kiln_slope = new_slope
-        fluxes(t, kiln, cell, material.conductivity, plate.faces, into)
+        fluxes(t, kiln, cell, material.conductivity, faces, into)
         # Time is counted from the point, so that a short step after a long history is
         # not lost in rounding.
         began, begun_kiln, passed = now, kiln, 0.0
@@ -518,7 +526,7 @@ def march_all(
                 material.density,
                 material.conductivity,
                 material.heat,
-                plate.faces,
+                faces,
                 work,
             )
             if not good:

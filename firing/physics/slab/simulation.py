@@ -14,7 +14,7 @@ from firing.physics.refusals import Cause
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.slab.input import DEFAULT_ACCURACY, Accuracy, SlabFiring
 from firing.physics.slab.result import FiringResult, read_result
-from firing.physics.slab.surroundings import Bending
+from firing.physics.slab.surroundings import IN_THE_ROOM, Bending, Boundary
 
 # Steps change no temperature by more than the first in the annealing range, from
 # BAND_BELOW_K under to BAND_ABOVE_K over the annealing point, and than the second
@@ -70,7 +70,7 @@ def simulate(
 
     if not 0 <= trace_slots <= 100_000:
         raise PhysicsProblem(Cause.TRACE_SLOTS, slots=str(trace_slots))
-    time_s, kiln_c = _with_window(firing)
+    time_s, kiln_c = _with_edges(firing)
     profile = np.zeros((3, accuracy.nodes))
     peaks = np.zeros((3, march.PEAK_COLUMNS))
     trace = np.zeros((trace_slots, march.TRACE_COLUMNS))
@@ -126,11 +126,14 @@ def _check_status(status: int, accuracy: Accuracy) -> None:
         raise PhysicsProblem(Cause.NOT_FINITE)
 
 
-def _with_window(firing: SlabFiring) -> tuple[FloatArray, FloatArray]:
-    """Return the history with points where the window starts and ends."""
+def _with_edges(firing: SlabFiring) -> tuple[FloatArray, FloatArray]:
+    """Return the history with points where the window starts and ends, and the opening."""
     time_s = np.ascontiguousarray(firing.time_s, dtype=np.float64)
     kiln_c = np.ascontiguousarray(firing.kiln_c, dtype=np.float64)
-    for edge_s in firing.window_s or ():
+    edges_s = (*(firing.window_s or ()), firing.opened_s)
+    for edge_s in edges_s:
+        if edge_s is None:
+            continue
         if time_s[0] < edge_s < time_s[-1] and edge_s not in time_s:
             place = int(np.searchsorted(time_s, edge_s))
             edge_c = np.interp(edge_s, time_s, kiln_c)
@@ -185,24 +188,26 @@ def _plate(firing: SlabFiring, kiln_c: FloatArray) -> tuple[object, ...]:
     fictive_c = firing.fictive_start_c
     if fictive_c is None:
         fictive_c = max(start_c, firing.glass.coldest_fictive_c)
-    bottom, top = firing.boundary.bottom, firing.boundary.top
     stack = firing.stack
     return Plate(
         thickness=float(firing.thickness_m),
-        faces=(
-            float(bottom.is_at_kiln_temperature),
-            float(bottom.film_w_m2k),
-            float(bottom.emissivity),
-            float(top.is_at_kiln_temperature),
-            float(top.film_w_m2k),
-            float(top.emissivity),
-        ),
+        faces=_faces(firing.boundary),
+        opened=_faces(IN_THE_ROOM),
+        opens_at=math.inf if firing.opened_s is None else float(firing.opened_s),
         is_free=firing.bending is Bending.FREE,
         relaxes=bool(firing.is_relaxing),
         start=start_c + KELVIN,
         fictive_start=float(fictive_c) + KELVIN,
         sheet=float(stack.sheet_m) if stack else 0.0,
         joins=float(stack.joins_c) + KELVIN if stack else 0.0,
+    )
+
+
+def _faces(boundary: Boundary) -> tuple[float, ...]:
+    return tuple(
+        float(number)
+        for face in (boundary.bottom, boundary.top)
+        for number in (face.is_at_kiln_temperature, face.film_w_m2k, face.emissivity)
     )
 
 

@@ -79,6 +79,9 @@ TOP_ONLY = Boundary(bottom=INSULATED, top=AT_KILN_TEMPERATURE)
 BOTH_FACES_FILM = Boundary(bottom=AIR_AND_RADIATION, top=AIR_AND_RADIATION)
 TOP_ONLY_FILM = Boundary(bottom=INSULATED, top=AIR_AND_RADIATION)
 
+# A slab that was taken out stands free, or might: the worse case.
+IN_THE_ROOM = BOTH_FACES_FILM
+
 BOUNDARIES = {"both": BOTH_FACES, "top": TOP_ONLY}
 
 

@@ -14,8 +14,15 @@ from firing.physics.judging.what_next import Action
 from firing.physics.schedule import Programme
 from firing.planning.problem import practice
 from firing.readings.selectors.verdict_inputs import judging_of
-from firing.schedules.selectors.computed import BOTH_FACES, COMPUTED_SOURCE, TOP_ONLY
-from firing.schedules.selectors.programmes import Proposal, load_s_of, run_in
+from firing.schedules.selectors.computed import COMPUTED_SOURCE
+from firing.schedules.selectors.physics_slabs import slab_of
+from firing.schedules.selectors.programmes import (
+    BOTH_FACES,
+    TOP_ONLY,
+    Proposal,
+    load_s_of,
+    run_in,
+)
 from firing.schedules.selectors.slabs import last_firing
 from firing.schedules.selectors.verdict_numbers import MPA, mpa, numbers_of
 from studio.models import Piece
@@ -75,7 +82,16 @@ def propose_re_anneal(firing: Firing, judgement: Judgement) -> Proposal | None:
         thickness_mm=numbers["thickness_mm"],
         asked=programme,
         fitted=programme,
-        run=run_in(kiln, programme),
+        run=run_in(
+            kiln,
+            programme,
+            slab_of(
+                firing.schedule.glass,
+                numbers["thickness_mm"],
+                is_dammed=numbers["is_dammed"],
+                temporary_pa=numbers["limits"]["temporary_pa"],
+            ),
+        ),
         row=row_at_or_above(numbers["thickness_mm"] / 1000),
         load_s=load_s_of(FiringKind.RE_ANNEAL),
         basis={

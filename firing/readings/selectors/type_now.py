@@ -58,7 +58,7 @@ def type_now(
     words = words_of(judgement, viewer=viewer, now=now)
     said = next(one for one in words.options if one.action == option["action"])
     programme = programme_of_option(option, start_c=option["schedule"]["start_c"])
-    run = run_as_it_is_now(firing.kiln, programme)
+    run = run_as_it_is_now(firing.kiln, firing.schedule)
     ends = run.segment_ends_s if run else (None,) * len(programme.segments)
     numbers = numbers_of(judgement)
     read_at = firing.booking.starts_at + timedelta(

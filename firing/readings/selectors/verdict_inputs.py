@@ -26,16 +26,14 @@ from firing.physics.judging.what_next import (
 from firing.physics.schedule import FloatArray, PhysicsProblem, Programme
 from firing.physics.slab.input import LooseStack
 from firing.readings.selectors.verdict_words import WORTH_A_WORD_S
-from firing.schedules.selectors.computed import TOP_ONLY
 from firing.schedules.selectors.limits import limits_of
-from firing.schedules.selectors.programmes import kiln_model
+from firing.schedules.selectors.physics_slabs import boundary_of, physics_glass
+from firing.schedules.selectors.programmes import TOP_ONLY, kiln_model
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.slabs import STACKS
 from firing.schedules.selectors.stress import (
     ENGINE,
-    boundary_of,
     controller_of,
-    physics_glass,
     uncertainty_of,
 )
 from firing.schedules.selectors.verdict_numbers import MPA, kept_numbers

@@ -61,7 +61,7 @@ def charts_of(
 ) -> Charts:
     """Return a firing's chart, whole or cut to one part of its schedule."""
     programme = programme_of(firing.schedule)
-    run = run_as_it_is_now(firing.kiln, programme)
+    run = run_as_it_is_now(firing.kiln, firing.schedule)
     booking = firing.booking
     load_s = 0.0
     if run is not None and booking.planned_curve:
@@ -109,7 +109,7 @@ def _lasts_s(firing: Firing) -> float:
 def plan_input(firing: Firing, viewer: Viewer) -> ChartInput:
     """Return a firing's plan alone, for papers: days and clock times, no "today"."""
     programme = programme_of(firing.schedule)
-    run = run_as_it_is_now(firing.kiln, programme)
+    run = run_as_it_is_now(firing.kiln, firing.schedule)
     booking, glass = firing.booking, firing.schedule.glass
     load_s = 0.0
     if run is not None and booking.planned_curve:

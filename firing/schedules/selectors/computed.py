@@ -10,8 +10,11 @@ from firing.physics.designing.annealing_table import row_at_or_above
 from firing.physics.designing.band import Band
 from firing.physics.designing.design import Design, Reason, Rule, SegmentPart
 from firing.physics.limits import DEFAULT_LIMITS, Limits
+from firing.schedules.selectors.physics_slabs import slab_of
 from firing.schedules.selectors.programmes import (
+    BOTH_FACES,
     HEAT_UP_SOURCE,
+    TOP_ONLY,
     Proposal,
     load_s_of,
     run_in,
@@ -24,7 +27,6 @@ COMPUTED_SOURCE = (
     "model of a plate; its equations, numbers and sources are on the page “How this was "
     f"computed”. {HEAT_UP_SOURCE}"
 )
-TOP_ONLY, BOTH_FACES = "the top only", "both faces"
 SOAK_RULES = {
     Reason.EVEN_THROUGH: "the slab needs to even out through its thickness",
     Reason.EVEN_ACROSS: "the slab needs to even out across",
@@ -69,7 +71,16 @@ def propose_computed(
         thickness_mm=thickness_mm,
         asked=fitted,
         fitted=fitted,
-        run=run_in(kiln, fitted),
+        run=run_in(
+            kiln,
+            fitted,
+            slab_of(
+                glass,
+                thickness_mm,
+                is_dammed=is_dammed,
+                temporary_pa=limits.temporary_pa,
+            ),
+        ),
         row=row_at_or_above(thickness_mm / 1000),
         load_s=load_s_of(kind),
         basis=basis_of(design, thickness_mm=thickness_mm, is_dammed=is_dammed),

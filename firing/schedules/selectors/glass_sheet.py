@@ -3,8 +3,8 @@
 from firing.physics.glass.families import refuse_other_family
 from firing.physics.glass.properties import GlassProblem
 from firing.physics.refusals import Cause, Quantity, Refusal, Unit
+from firing.schedules.selectors.physics_slabs import EXPANSION_UNIT, physics_glass
 from firing.schedules.selectors.refusal_words import quantity_words
-from firing.schedules.selectors.stress import EXPANSION_UNIT, physics_glass
 from studio.models import Glass
 from studio.selectors.glass_checks import check_of_glass
 from studio.viewer import Viewer

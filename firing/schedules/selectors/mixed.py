@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from firing.physics.glass.mismatch import mismatch
 from firing.physics.glass.properties import GlassProblem
 from firing.schedules.selectors.limits import limits_of
+from firing.schedules.selectors.physics_slabs import physics_glass
 from firing.schedules.selectors.refusal_words import refusal_words
-from firing.schedules.selectors.stress import physics_glass
 from studio.selectors.glass_checks import NumberedGlass, check_of_stack
 from studio.viewer import Viewer
 

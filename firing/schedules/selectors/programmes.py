@@ -9,16 +9,24 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
+
 from firing.drawings.curves import thin_out
-from firing.models import FiringKind, ScheduleRule
+from firing.models import FiringKind, Schedule, ScheduleRule
 from firing.physics.designing import annealing_table, programmes
 from firing.physics.designing.annealing_table import AnnealRow
 from firing.physics.designing.programmes import ProcessHold
+from firing.physics.kiln.curve import WITHIN_K
 from firing.physics.kiln.model import KilnModel, KilnRun, follow
 from firing.physics.kiln.offset import shown_c
+from firing.physics.kiln.opening import Slab, safe_opening_c, until_out
+from firing.physics.kiln.thinning import thin
+from firing.physics.limits import TEMPORARY_PA
 from firing.physics.refusals import Cause
 from firing.physics.schedule import PhysicsProblem, Programme, fit_to_controller
 from firing.planning.problem import practice
+from firing.schedules.selectors.physics_slabs import slab_of
+from firing.schedules.selectors.schedules import programme_of
 from studio.models import Glass, Kiln
 from studio.units import TemperatureUnit
 
@@ -28,6 +36,8 @@ MINUTE_S = 60.0
 # Runs kept in memory, about 70 kB each.
 RUNS_KEPT = 256
 WORTH_SAYING_S = 15 * MINUTE_S
+# What a schedule's basis says of its faces.
+TOP_ONLY, BOTH_FACES = "the top only", "both faces"
 
 ROWS = {
     ScheduleRule.NEXT_ROW: annealing_table.next_thicker_row,
@@ -91,30 +101,94 @@ def kiln_model(kiln: Kiln) -> KilnModel:
     )
 
 
-def run_in(kiln: Kiln, programme: Programme) -> KilnRun:
-    """Follow a programme down to the kiln's opening temperature.
+def run_in(kiln: Kiln, programme: Programme, slab: Slab) -> KilnRun:
+    """Follow a programme until its glass may be taken out.
 
     Raises
     ------
     PhysicsProblem
         When the kiln cannot do it.
     """
-    return _followed(programme, kiln_model(kiln), kiln.opening_temperature_c)
+    model = kiln_model(kiln)
+    return _until_out(programme, model, kiln.opening_temperature_c, kiln.offset_k, slab)
+
+
+def run_of(kiln: Kiln, schedule: Schedule) -> KilnRun:
+    """Follow a stored schedule until its glass may be taken out.
+
+    Raises
+    ------
+    PhysicsProblem
+        When the kiln cannot do it.
+    """
+    return run_in(kiln, programme_of(schedule), slab_in(schedule))
+
+
+def slab_in(schedule: Schedule) -> Slab:
+    """Return what a stored schedule is for.
+
+    Raises
+    ------
+    GlassProblem
+        When the numbers of its glass contradict each other.
+    """
+    limit_mpa = schedule.basis.get("temporary_limit_mpa")
+    return slab_of(
+        schedule.glass,
+        schedule.thickness_mm,
+        is_dammed=schedule.basis.get("faces") != BOTH_FACES,
+        temporary_pa=TEMPORARY_PA if limit_mpa is None else limit_mpa * 1e6,
+    )
+
+
+def opens_below_c(kiln: Kiln, slab: Slab) -> float:
+    """Return below what temperature a slab may be taken out of a kiln [°C]."""
+    return min(kiln.opening_temperature_c, safe_opening_c(slab, practice.ROOM_C))
 
 
 @lru_cache(maxsize=RUNS_KEPT)
-def _followed(programme: Programme, kiln: KilnModel, until_c: float) -> KilnRun:
+def _until_out(
+    programme: Programme,
+    kiln: KilnModel,
+    opening_c: float,
+    offset_k: float,
+    slab: Slab,
+) -> KilnRun:
     """Follow a programme once: a promise asks for the same few each time."""
-    run = follow(programme, kiln, until_c=until_c)
+    run = follow(programme, kiln, until_c=opening_c)
+    few = thin(run.time_s, run.temperature_c, within_k=WITHIN_K)
+    time_s, temperature_c = until_out(
+        few.time_s,
+        few.temperature_c,
+        slab,
+        opening_c=min(opening_c, safe_opening_c(slab, kiln.ambient_c)),
+        kiln=kiln,
+        kiln_offset_k=offset_k,
+    )
+    later = time_s > run.time_s[-1]
+    run = replace(
+        run,
+        time_s=np.append(run.time_s, time_s[later]),
+        temperature_c=np.append(run.temperature_c, temperature_c[later]),
+        ready_s=float(time_s[-1]),
+    )
     for curve in (run.time_s, run.temperature_c):
         curve.flags.writeable = False
     return run
 
 
-def run_as_it_is_now(kiln: Kiln, programme: Programme) -> KilnRun | None:
-    """Follow a stored programme; none if the kiln was changed and cannot any more."""
+def run_as_it_is_now(kiln: Kiln, schedule: Schedule) -> KilnRun | None:
+    """Follow a stored schedule; none if the kiln was changed and cannot any more."""
     try:
-        return run_in(kiln, programme)
+        return run_of(kiln, schedule)
+    except PhysicsProblem:
+        return None
+
+
+def kiln_run(kiln: Kiln, programme: Programme) -> KilnRun | None:
+    """Follow a programme as far as the kiln alone goes; none if it cannot do it."""
+    try:
+        return follow(programme, kiln_model(kiln), until_c=kiln.opening_temperature_c)
     except PhysicsProblem:
         return None
 
@@ -276,7 +350,7 @@ def _proposal(
         thickness_mm=thickness_mm,
         asked=asked,
         fitted=fitted,
-        run=run_in(kiln, fitted),
+        run=run_in(kiln, fitted, slab_of(glass, thickness_mm)),
         row=row,
         load_s=load_s,
         basis=basis,

@@ -19,14 +19,11 @@ from firing.physics.designing.band import Uncertainty
 from firing.physics.designing.design import Design, design
 from firing.physics.designing.programmes import ProcessHold
 from firing.physics.designing.request import Controller, DesignRequest, Kind
-from firing.physics.glass.families import family
-from firing.physics.glass.properties import Glass as PhysicsGlass
-from firing.physics.glass.properties import glass_from_data_sheet
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.refusals import Refusal
 from firing.physics.schedule import PhysicsProblem
-from firing.physics.slab.surroundings import BOTH_FACES_FILM, TOP_ONLY_FILM, Boundary
 from firing.planning.problem import practice
+from firing.schedules.selectors.physics_slabs import boundary_of, physics_glass
 from firing.schedules.selectors.programmes import kiln_model
 from studio.models import Glass, Kiln
 from studio.units import TemperatureUnit
@@ -35,19 +32,16 @@ log = logging.getLogger(__name__)
 
 # Raise this number whenever the engine gives other results for the same request or
 # readings: designs, what-ifs and verdicts are kept under it.
-ENGINE = 5
+ENGINE = 6
 # Raise this when the engine's own values change their parts or their module, so that
 # old ones are not read.
-SHAPE = 5
+SHAPE = 6
 KEPT_S = 30 * 24 * 3600
 # Shared by web server and worker, and kept over a restart.
 STORE = "computed"
 
 # Heating a slab that is in tension may add at least this share of the limit.
 LEAST_SHARE = 0.1
-
-# Data sheets give expansion in units of 1e-7 per kelvin.
-EXPANSION_UNIT = 1e-7
 
 Told = Callable[[int], None]
 
@@ -59,27 +53,6 @@ OPEN_WORDS = (
     "flat on a thick shelf is closer to one with dams: choose dams then, which is the "
     "slower case."
 )
-
-
-def physics_glass(glass: Glass) -> PhysicsGlass:
-    """Return a studio's glass: its family's data with its own sheet's temperatures.
-
-    Raises
-    ------
-    GlassProblem
-        When the sheet's numbers are implausible or contradict each other.
-    """
-    return glass_from_data_sheet(
-        family(glass.family),
-        name=glass.name,
-        annealing_point_c=glass.annealing_point_c,
-        soak_c=glass.anneal_soak_c,
-        strain_point_c=glass.strain_point_c,
-        density_kg_m3=glass.density_kg_m3,
-        expansion_glass_per_k=None
-        if glass.expansion_1e7_per_k is None
-        else glass.expansion_1e7_per_k * EXPANSION_UNIT,
-    )
 
 
 def controller_of(kiln: Kiln) -> Controller:
@@ -96,11 +69,6 @@ def controller_of(kiln: Kiln) -> Controller:
 def uncertainty_of(kiln: Kiln) -> Uncertainty:
     """Return what bands in this kiln are over, by how well its thermocouple is known."""
     return Uncertainty(thermocouple_k=kiln.offset_uncertainty_k)
-
-
-def boundary_of(*, is_dammed: bool) -> Boundary:
-    """Return what the faces see: with dams and a shelf, only the top."""
-    return TOP_ONLY_FILM if is_dammed else BOTH_FACES_FILM
 
 
 def faces_words(*, is_dammed: bool) -> str:

@@ -6,7 +6,7 @@ from typing import Any
 from firing.models import Schedule, ScheduleRule
 from firing.physics.schedule import Programme
 from firing.schedules.selectors import stress_words
-from firing.schedules.selectors.programmes import run_as_it_is_now
+from firing.schedules.selectors.programmes import kiln_run
 from firing.schedules.selectors.schedules import programme_of
 from studio import units
 from studio.models import Kiln
@@ -70,7 +70,7 @@ def programme_rows(
     unit = viewer.temperature_unit
     if kiln is not None:
         unit = TemperatureUnit(kiln.controller_unit)
-    run = kiln and run_as_it_is_now(kiln, programme)
+    run = kiln and kiln_run(kiln, programme)
     ends = run.segment_ends_s if run else [None] * len(programme.segments)
     return [
         SegmentRow(

@@ -28,7 +28,7 @@ from firing.readings.services.judging import (
     keep_judgement,
 )
 from firing.readings.services.re_anneals import keep_re_anneal
-from firing.schedules.selectors.programmes import run_in
+from firing.schedules.selectors.programmes import run_of
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.slabs import tension_in
 from firing.schedules.selectors.stress import ENGINE, request_of
@@ -58,7 +58,7 @@ def fused(cast):
 
 def log_of(firing, *, cut=False, until_c=None):
     """Return a controller's file: the kiln as its model has it, perhaps with a cut."""
-    run = run_in(firing.kiln, programme_of(firing.schedule))
+    run = run_of(firing.kiln, firing.schedule)
     times = np.arange(0.0, run.time_s[-1] + EVERY_S, EVERY_S)
     heats = np.interp(times, run.time_s, run.temperature_c)
     labels = [s.label for s in programme_of(firing.schedule).segments]
@@ -212,7 +212,7 @@ def test_of_orders_that_waited_together_only_the_first_computes(cast, monkeypatc
 def judged_as(cast, changed):
     """Judge a firing as planned whose readings (hours, °C) were changed."""
     firing = fused(cast)
-    run = run_in(firing.kiln, programme_of(firing.schedule))
+    run = run_of(firing.kiln, firing.schedule)
     times = np.arange(0.0, run.time_s[-1], EVERY_S)
     heats = np.interp(times, run.time_s, run.temperature_c)
     hours, heats = changed(times / 3600, heats)

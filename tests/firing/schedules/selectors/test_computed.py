@@ -15,6 +15,7 @@ from firing.schedules.selectors.computed import (
     basis_of,
     propose_computed,
 )
+from firing.schedules.selectors.physics_slabs import slab_of
 from firing.schedules.selectors.programmes import run_in
 from firing.schedules.selectors.stress import designed, request_of
 from tests import plain
@@ -44,7 +45,8 @@ def test_what_is_typed_is_what_was_designed_and_the_kiln_follows_it(design):
     found = propose_computed(**asked())
     assert found.rule == ScheduleRule.COMPUTED
     assert found.asked == found.fitted == design.proposed.schedule
-    assert found.run.ready_s == run_in(plain.kiln(), found.fitted).ready_s
+    kiln, slab = plain.kiln(), slab_of(plain.glass(), 27.0)
+    assert found.run.ready_s == run_in(kiln, found.fitted, slab).ready_s
     assert found.row.thickness_m == 0.038, (
         "the first row of the table at least as thick"
     )

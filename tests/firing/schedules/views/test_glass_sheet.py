@@ -5,7 +5,7 @@ from django.urls import reverse
 
 from firing.physics.glass.families import refuse_other_family
 from firing.physics.glass.properties import GlassProblem
-from firing.schedules.selectors.stress import physics_glass
+from firing.schedules.selectors.physics_slabs import physics_glass
 from studio.models import Glass
 from tests.firing.pages import text_of
 
