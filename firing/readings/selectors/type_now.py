@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 from firing.models import Firing, Judgement
 from firing.readings.selectors.re_anneals import option_of, programme_of_option
 from firing.readings.selectors.verdict_words import OptionWords, words_of
-from firing.schedules.selectors.programmes import run_as_it_is_now
+from firing.schedules.selectors.programmes import kiln_run
 from firing.schedules.selectors.tables import SegmentRow, programme_rows
 from firing.schedules.selectors.verdict_numbers import MPA, numbers_of
 from studio.viewer import Viewer
@@ -58,7 +58,7 @@ def type_now(
     words = words_of(judgement, viewer=viewer, now=now)
     said = next(one for one in words.options if one.action == option["action"])
     programme = programme_of_option(option, start_c=option["schedule"]["start_c"])
-    run = run_as_it_is_now(firing.kiln, firing.schedule)
+    run = kiln_run(firing.kiln, programme)
     ends = run.segment_ends_s if run else (None,) * len(programme.segments)
     numbers = numbers_of(judgement)
     read_at = firing.booking.starts_at + timedelta(

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.integrate import solve_ivp
 
+from firing.physics.slab.surroundings import IN_THE_ROOM
+
 KELVIN = 273.15
 SIGMA = 5.670374419e-8
 
@@ -35,6 +37,7 @@ class StiffSlab:
 
     def __init__(self, firing, nodes=17):
         self.firing, self.glass = firing, firing.glass
+        self.boundary = firing.boundary
         glass, n = firing.glass, nodes
         x, self.d1 = chebyshev(n)
         self.height = x * firing.thickness_m / 2
@@ -92,8 +95,8 @@ class StiffSlab:
         k = a0 + a1 * (t - KELVIN)
         flux = -k * (self.d1 @ t)  # upwards
         sides = (
-            (0, self.firing.boundary.bottom, 1),
-            (-1, self.firing.boundary.top, -1),
+            (0, self.boundary.bottom, 1),
+            (-1, self.boundary.top, -1),
         )
         for place, face, sign in sides:
             if not face.is_at_kiln_temperature:
@@ -185,6 +188,8 @@ class StiffSlab:
         ]:
             slope = (to_c - from_c) / (end_s - start_s)
             settling = start_s == last_s
+            if firing.opened_s is not None and start_s >= firing.opened_s:
+                self.boundary = IN_THE_ROOM
 
             def kiln(now, start_s=start_s, from_c=from_c, slope=slope):
                 return from_c + KELVIN + slope * (now - start_s)

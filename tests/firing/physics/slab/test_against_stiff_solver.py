@@ -4,10 +4,13 @@
 must agree to 0.2 % of the largest stress of each case.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from firing.physics.glass.families import BOROSILICATE, FLOAT, FLOAT_TEMPERING
+from firing.physics.kiln.opening import taken_out
 from firing.physics.slab.simulation import simulate
 from firing.physics.slab.surroundings import (
     BOTH_FACES,
@@ -66,6 +69,19 @@ def two_films():
     )
 
 
+def taken_out_of_the_kiln():
+    """Cool a cold, thick slab by its top and take it out into the room."""
+    in_kiln = firing(
+        [0.0, 4 * HOUR_S],
+        [90.0, 45.0],
+        thickness_m=0.06,
+        boundary=TOP_ONLY_FILM,
+        is_relaxing=False,
+    )
+    out = taken_out(in_kiln)
+    return replace(out, window_s=(out.opened_s, float(out.time_s[-1])))
+
+
 CASES = {
     "published row, 25 mm, both faces": lambda: table_firing(25),
     "published row, 50 mm, top only": lambda: table_firing(50, boundary=TOP_ONLY),
@@ -86,6 +102,7 @@ CASES = {
     ),
     "heating through a cold slab": heating,
     "two films, another glass": two_films,
+    "taken out of the kiln": taken_out_of_the_kiln,
 }
 
 
