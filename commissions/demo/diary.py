@@ -108,7 +108,7 @@ class Diary:
             data=recorder.recorded_csv(
                 schedule=programme_of(firing.schedule),
                 kiln=kiln_model(firing.kiln),
-                opening_c=firing.kiln.opening_temperature_c,
+                opening_c=firing.booking.opens_below_c,
                 seed=self.seed + firing.pk,
                 until_s=until_s,
                 cut_at_s=cut_at_s,

@@ -105,7 +105,7 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
         unit=f"°{firing.kiln.controller_unit}",
         starts=f"{viewer.day(starts_at)}, {viewer.clock(starts_at)}",
         opens=f"{viewer.day(booking.opens_at)}, {viewer.clock(booking.opens_at)}",
-        opens_below=viewer.temperature(firing.kiln.opening_temperature_c),
+        opens_below=viewer.temperature(booking.opens_below_c),
         segments=tuple(
             SheetSegment(
                 number=row.number,

@@ -145,3 +145,11 @@ class Booking(StudioOwned):
         if not self.planned_curve:
             return self.ends_at
         return self.starts_at + timedelta(seconds=self.planned_curve[-1][0])
+
+    @property
+    def opens_below_c(self) -> float:
+        """What the kiln must show before it is opened: colder for thick glass [°C]."""
+        usual_c = self.kiln.opening_temperature_c
+        return (
+            min(usual_c, self.planned_curve[-1][1]) if self.planned_curve else usual_c
+        )

@@ -142,7 +142,7 @@ class _Writer:
             opened,
             "Unload",
             f"{hint} {self.viewer.clock(opened)}, below "
-            f"{self.viewer.temperature(booking.kiln.opening_temperature_c)}: "
+            f"{self.viewer.temperature(booking.opens_below_c)}: "
             f"{booking.title}.",
         )
         first, last = self._number(start_at), self._number(opened)

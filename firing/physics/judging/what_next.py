@@ -29,6 +29,7 @@ from firing.physics.judging.verdict import (
 from firing.physics.kiln.curve import KilnCurve, kiln_curve
 from firing.physics.kiln.model import KilnModel
 from firing.physics.kiln.offset import shown_c, true_c
+from firing.physics.kiln.opening import Slab, taken_out, until_out
 from firing.physics.limits import Limits
 from firing.physics.schedule import (
     PhysicsProblem,
@@ -322,9 +323,32 @@ def _outcome(
     """Compute record and future together."""
     curve = None
     if schedule is not None:
-        until_c = min(judgement.request.opening_c, schedule.end_c)
-        curve = kiln_curve(schedule, kiln, until_c=until_c)
+        curve = _until_out(judgement, schedule, kiln)
     return _outcome_along(judgement, action, schedule, curve)
+
+
+def _until_out(
+    judgement: JudgedFiring, schedule: Programme, kiln: KilnModel | None
+) -> KilnCurve:
+    request = judgement.request
+    until_c = min(request.opening_c, schedule.end_c)
+    curve = kiln_curve(schedule, kiln, until_c=until_c)
+    slab = Slab(
+        glass=request.glass,
+        thickness_m=request.thickness_m,
+        boundary=request.boundary,
+        temporary_pa=request.limits.temporary_pa,
+        conductivity_share=request.uncertainty.conductivity_share,
+    )
+    time_s, temperature_c = until_out(
+        curve.time_s,
+        curve.temperature_c,
+        slab,
+        opening_c=request.opening_c,
+        kiln=kiln,
+        kiln_offset_k=request.kiln_offset_k,
+    )
+    return replace(curve, time_s=time_s, temperature_c=temperature_c)
 
 
 def _outcome_along(
@@ -338,9 +362,11 @@ def _outcome_along(
     lasts_s = 0.0
     if curve is not None:
         lasts_s = curve.lasts_s
-        firings = tuple(_joined(one, curve, request.kiln_offset_k) for one in firings)
+        firings = tuple(
+            taken_out(_joined(one, curve, request.kiln_offset_k)) for one in firings
+        )
     _, band = banded(
-        tuple(replace(one, window_s=(now_s, now_s + lasts_s)) for one in firings),
+        tuple(replace(one, window_s=(now_s, float(one.time_s[-1]))) for one in firings),
         request.uncertainty,
         ACCURACY,
         trace_slots=TRACE_SLOTS,
@@ -494,7 +520,7 @@ def _cool_first(
 
     def both(segments: tuple[Segment, ...]) -> KilnCurve:
         again = Programme(start_c=start_c, segments=segments)
-        curve = kiln_curve(again, kiln, until_c=min(request.opening_c, again.end_c))
+        curve = _until_out(judgement, again, kiln)
         return KilnCurve(
             time_s=np.concatenate((cooled.time_s, cooled.lasts_s + curve.time_s[1:])),
             temperature_c=np.concatenate(

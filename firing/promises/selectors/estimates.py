@@ -182,7 +182,7 @@ def _fuse(
         explanation=(
             f"{viewer.length(stack_mm)} of glass in {kiln}, annealed as "
             f"{viewer.length(row_mm)}, down to "
-            f"{viewer.temperature(kiln.opening_temperature_c)}"
+            f"{viewer.temperature(float(proposal.run.temperature_c[-1]))}"
         ),
     )
 

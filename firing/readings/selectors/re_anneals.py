@@ -21,6 +21,8 @@ from firing.schedules.selectors.programmes import (
     TOP_ONLY,
     Proposal,
     load_s_of,
+    opening_basis,
+    opens_below_c,
     run_in,
 )
 from firing.schedules.selectors.slabs import last_firing
@@ -74,6 +76,13 @@ def propose_re_anneal(firing: Firing, judgement: Judgement) -> Proposal | None:
     numbers, kiln = numbers_of(judgement), firing.kiln
     programme = programme_of_option(option, start_c=practice.ROOM_C)
     soak = next(s for s in programme.segments if s.label == "anneal soak")
+    slab = slab_of(
+        firing.schedule.glass,
+        numbers["thickness_mm"],
+        is_dammed=numbers["is_dammed"],
+        temporary_pa=numbers["limits"]["temporary_pa"],
+    )
+    run = run_in(kiln, programme, slab)
     return Proposal(
         kind=FiringKind.RE_ANNEAL,
         rule=ScheduleRule.COMPUTED,
@@ -82,23 +91,14 @@ def propose_re_anneal(firing: Firing, judgement: Judgement) -> Proposal | None:
         thickness_mm=numbers["thickness_mm"],
         asked=programme,
         fitted=programme,
-        run=run_in(
-            kiln,
-            programme,
-            slab_of(
-                firing.schedule.glass,
-                numbers["thickness_mm"],
-                is_dammed=numbers["is_dammed"],
-                temporary_pa=numbers["limits"]["temporary_pa"],
-            ),
-        ),
+        run=run,
         row=row_at_or_above(numbers["thickness_mm"] / 1000),
         load_s=load_s_of(FiringKind.RE_ANNEAL),
         basis={
             "thickness_mm": numbers["thickness_mm"],
             "anneal_soak_c": soak.target_c,
             "anneal_soak_s": soak.hold_s,
-            "opening_temperature_c": kiln.opening_temperature_c,
+            **opening_basis(run.temperature_c, opens_below_c(kiln, slab)),
             "faces": TOP_ONLY if numbers["is_dammed"] else BOTH_FACES,
             "temporary_limit_mpa": numbers["limits"]["temporary_pa"] / MPA,
             "residual_limit_mpa": numbers["limits"]["residual_pa"] / MPA,

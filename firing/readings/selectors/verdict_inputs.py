@@ -28,7 +28,12 @@ from firing.physics.slab.input import LooseStack
 from firing.readings.selectors.verdict_words import WORTH_A_WORD_S
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.physics_slabs import boundary_of, physics_glass
-from firing.schedules.selectors.programmes import TOP_ONLY, kiln_model
+from firing.schedules.selectors.programmes import (
+    TOP_ONLY,
+    kiln_model,
+    opens_below_c,
+    slab_in,
+)
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.slabs import STACKS
 from firing.schedules.selectors.stress import (
@@ -277,7 +282,7 @@ def judge_firing(
                 )
                 if subject.is_loose
                 else None,
-                opening_c=firing.kiln.opening_temperature_c,
+                opening_c=opens_below_c(firing.kiln, slab_in(firing.schedule)),
                 limits=limits_of(firing.studio),
                 kiln_offset_k=firing.kiln.offset_k,
                 uncertainty=uncertainty_of(firing.kiln),

@@ -17,6 +17,7 @@ from firing.schedules.selectors.programmes import (
     TOP_ONLY,
     Proposal,
     load_s_of,
+    opening_basis,
     run_in,
 )
 from firing.schedules.selectors.stress import designed, request_of
@@ -102,7 +103,7 @@ def basis_of(design: Design, *, thickness_mm: float, is_dammed: bool) -> dict[st
             for why in design.why
             if why.segment == "anneal soak" and why.part is SegmentPart.HOLD
         ),
-        "opening_temperature_c": request.opening_c,
+        **opening_basis(one.curve.temperature_c, one.opens_c),
         "faces": TOP_ONLY if is_dammed else BOTH_FACES,
         "temporary_limit_mpa": request.limits.temporary_pa / 1e6,
         "residual_limit_mpa": request.limits.residual_pa / 1e6,

@@ -23,7 +23,12 @@ from firing.physics.kiln.opening import Slab, safe_opening_c, until_out
 from firing.physics.kiln.thinning import thin
 from firing.physics.limits import TEMPORARY_PA
 from firing.physics.refusals import Cause
-from firing.physics.schedule import PhysicsProblem, Programme, fit_to_controller
+from firing.physics.schedule import (
+    FloatArray,
+    PhysicsProblem,
+    Programme,
+    fit_to_controller,
+)
 from firing.planning.problem import practice
 from firing.schedules.selectors.physics_slabs import slab_of
 from firing.schedules.selectors.schedules import programme_of
@@ -144,6 +149,14 @@ def slab_in(schedule: Schedule) -> Slab:
 def opens_below_c(kiln: Kiln, slab: Slab) -> float:
     """Return below what temperature a slab may be taken out of a kiln [°C]."""
     return min(kiln.opening_temperature_c, safe_opening_c(slab, practice.ROOM_C))
+
+
+def opening_basis(shown_c: FloatArray, glass_opens_c: float) -> dict[str, float]:
+    """Return what a schedule keeps of its opening: what the kiln shows, and the glass."""
+    return {
+        "opening_temperature_c": round(float(shown_c[-1]), 1),
+        "glass_opens_c": round(glass_opens_c, 1),
+    }
 
 
 @lru_cache(maxsize=RUNS_KEPT)
@@ -272,7 +285,6 @@ def propose_stack(
         "cooling_1_c_per_h": row.rates_c_per_h.first,
         "cooling_2_c_per_h": row.rates_c_per_h.second,
         "final_cooling_c_per_h": row.rates_c_per_h.final,
-        "opening_temperature_c": kiln.opening_temperature_c,
         "source": f"{TABLE_SOURCE} {HEAT_UP_SOURCE}",
     }
     if hold is not None:
@@ -321,7 +333,6 @@ def propose_enamel(*, glass: Glass, kiln: Kiln) -> Proposal:
             "process_c": glass.enamel_c,
             "process_hold_s": process.hold_s,
             "anneal_soak_c": glass.anneal_soak_c,
-            "opening_temperature_c": kiln.opening_temperature_c,
             "source": "Enamel on single sheets: common practice, no source.",
         },
     )
@@ -340,6 +351,9 @@ def _proposal(
     basis: dict[str, Any],
 ) -> Proposal:
     fitted = fit(asked, kiln)
+    slab = slab_of(glass, thickness_mm)
+    run = run_in(kiln, fitted, slab)
+    basis = basis | opening_basis(run.temperature_c, opens_below_c(kiln, slab))
     if kiln.offset_k:
         basis = basis | {"kiln_offset_k": kiln.offset_k}
     return Proposal(
@@ -350,7 +364,7 @@ def _proposal(
         thickness_mm=thickness_mm,
         asked=asked,
         fitted=fitted,
-        run=run_in(kiln, fitted, slab_of(glass, thickness_mm)),
+        run=run,
         row=row,
         load_s=load_s,
         basis=basis,

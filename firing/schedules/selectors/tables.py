@@ -118,7 +118,12 @@ def basis_facts(schedule: Schedule, viewer: Viewer) -> list[tuple[str, str]]:
         ("Cooling 1, by the rule", "cooling_1_c_per_h", viewer.rate),
         ("Cooling 2, by the rule", "cooling_2_c_per_h", viewer.rate),
         ("Final cooling, by the rule", "final_cooling_c_per_h", viewer.rate),
-        ("May be opened below", "opening_temperature_c", viewer.temperature),
+        (
+            "May be opened when the kiln shows",
+            "opening_temperature_c",
+            viewer.temperature,
+        ),
+        ("and all the glass is below", "glass_opens_c", viewer.temperature),
         (
             "Typed lower, as the kiln is hotter than it shows by",
             "kiln_offset_k",

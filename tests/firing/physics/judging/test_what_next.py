@@ -119,14 +119,16 @@ def test_half_way_goes_on_as_planned(designed, ends):
     )
 
 
-def test_slower_is_calmer_and_longer(designed, ends):
+def test_slower_leaves_less_and_takes_longer(designed, ends):
     running = judged(designed, *sampled(designed.curve, 60.0, until_s=ends[2]))
     found = options(running)
     go_on, slow, hold = (
         found[action] for action in (Action.GO_ON, Action.SLOW_DOWN, Action.HOLD)
     )
     assert slow.band.residual_tension_pa.high < go_on.band.residual_tension_pa.high
-    assert slow.band.window_pa.high < go_on.band.window_pa.high
+    # Taken out, it has less compression in its faces against the shock.
+    assert slow.band.window_pa.high > go_on.band.window_pa.high
+    assert slow.is_within
     assert slow.lasts_s > hold.lasts_s > go_on.lasts_s
 
 
