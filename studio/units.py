@@ -191,7 +191,8 @@ def parse_temperature_difference_c(text: str, default: TemperatureUnit) -> float
         value = fahrenheit_difference_to_celsius(value)
     if abs(value) > LARGEST_DIFFERENCE_C:
         raise UnitProblem(
-            f"{_shown(text)} is more than 500 °C (900 °F). {DIFFERENCE_HINT}"
+            f"{_shown(text)} is outside -500 to 500 °C (-900 to 900 °F). "
+            f"{DIFFERENCE_HINT}"
         )
     return value
 

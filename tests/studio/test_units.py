@@ -288,10 +288,19 @@ def test_a_difference_has_no_zero_point(text, default, kelvin):
     assert found == pytest.approx(kelvin, rel=1e-12)
 
 
-@pytest.mark.parametrize("text", ["", "warm", "5 mm", "5 °C 3", "600 °C", "nan"])
+@pytest.mark.parametrize("text", ["", "warm", "5 mm", "5 °C 3", "nan"])
 def test_no_difference_is_refused(text):
     with pytest.raises(units.UnitProblem, match="such as 5 °C"):
         units.parse_temperature_difference_c(text, C)
+
+
+@pytest.mark.parametrize("sign", ["", "-"])
+def test_a_difference_is_at_most_500_kelvin_either_way(sign):
+    for most in ("500 °C", "900 °F"):
+        assert abs(units.parse_temperature_difference_c(sign + most, C)) == 500
+    for more in ("501 °C", "901 °F"):
+        with pytest.raises(UnitProblem, match=r"-500 to 500 °C .* such as 5 °C"):
+            units.parse_temperature_difference_c(sign + more, C)
 
 
 @pytest.mark.parametrize(

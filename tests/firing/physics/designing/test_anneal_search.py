@@ -148,6 +148,16 @@ def test_a_hotter_soak_is_only_tried_where_it_may_be_and_never_costs_time(free):
     assert raised.tries > free.tries
 
 
+def test_no_soak_is_above_the_annealing_point_though_it_would_be_sooner():
+    """6 K above it, this one would be over 56 minutes earlier."""
+    at_c = NINETY.annealing_point_c
+    plain, raised = (
+        search_anneal(problem(50, soak_c=at_c, may_raise_soak=may))
+        for may in (False, True)
+    )
+    assert raised.anneal == plain.anneal
+
+
 def test_every_band_is_told_before_it_is_computed_and_may_end_the_search(free):
     told = []
     again = search_anneal(problem(50), told.append)

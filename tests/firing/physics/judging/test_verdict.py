@@ -131,6 +131,19 @@ def test_still_running(designed, ends):
     assert found.ready_s is None
 
 
+@pytest.mark.parametrize(
+    ("kiln_c", "verdict"), [(355, Verdict.STILL_HOT), (335, Verdict.WITHIN)]
+)
+def test_it_is_over_once_all_of_the_glass_is_frozen(designed, kiln_c, verdict):
+    """150 K below the annealing point, at 366 °C; the top is there first."""
+    time_s, shown_c = sampled(designed.curve)
+    readings = sampled(designed.curve, until_s=time_s[shown_c > kiln_c][-1])
+    found = judged(designed, readings)
+    assert min(found.glass_now_c) < 366
+    assert found.is_frozen is (max(found.glass_now_c) <= 366)
+    assert found.verdict is verdict
+
+
 def test_short_gap_is_bridged_and_a_long_one_flagged(designed, ends):
     start_s = ends[2] + 2 * HOUR_S
     readings = sampled(designed.curve)

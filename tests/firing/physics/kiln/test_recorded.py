@@ -57,6 +57,13 @@ def test_spikes_go_and_a_cut_stays():
     )
 
 
+@pytest.mark.parametrize(("off_k", "spikes"), [(-25, 1), (-15, 0), (15, 0), (25, 1)])
+def test_a_lone_reading_off_by_more_than_20_kelvin_is_a_spike(off_k, spikes):
+    time_s, kiln_c = sampled(CURVE, 60.0)
+    kiln_c[700] += off_k
+    assert clean_readings(time_s, kiln_c).spikes == spikes
+
+
 def test_gaps():
     time_s, kiln_c = without(*sampled(CURVE), 20 * HOUR_S, 22 * HOUR_S)
     time_s, kiln_c = without(time_s, kiln_c, 40 * HOUR_S, 40.4 * HOUR_S)

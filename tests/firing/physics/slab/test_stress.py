@@ -174,9 +174,20 @@ def test_what_freezes_in(ratio, factor):
     assert frozen_in(ratio) == pytest.approx((factor, factor), rel=0.01)
 
 
-def test_what_freezes_in_hardly_depends_on_x_and_activation():
-    for changes in ({"nonlinearity_x": 0.3}, {"nonlinearity_x": 0.7}):
-        assert frozen_in(3, **changes)[0] == pytest.approx(1.66, rel=0.015)
+@pytest.mark.parametrize("x", [0.3, 0.7])
+def test_what_freezes_in_hardly_depends_on_x(x):
+    assert frozen_in(3, nonlinearity_x=x)[0] == pytest.approx(1.66, rel=0.015)
+
+
+@pytest.mark.parametrize("activation_k", [5.5e4, 1e5])
+def test_what_freezes_in_hardly_depends_on_the_activation(activation_k):
+    glass = activated(activation_k)
+    found = frozen_in(
+        3,
+        activation_k=activation_k,
+        reference_temperature_k=glass.reference_temperature_k,
+    )
+    assert found == pytest.approx((1.66, 1.66), rel=0.01)
 
 
 def test_an_elastic_bulk_freezes_in_more():

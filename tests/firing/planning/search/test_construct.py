@@ -77,9 +77,14 @@ def test_maintenance_in_the_middle_of_a_fuse_puts_it_off():
     assert plan.fuses[0].load_start >= 180
 
 
-def test_a_fixed_firing_is_planned_around():
-    plan = planned(studio(fixed=(fixed(0, 161),)))
-    assert min(one.load_start for one in plan.firings) >= 161
+@pytest.mark.parametrize("layers", [(), ((one_pass(),),)])
+@pytest.mark.parametrize(
+    "spans", [[(0, 161)], [(0, 161), (20, 25)], [(0, 90), (40, 161)]]
+)
+def test_fixed_firings_are_planned_around_even_where_they_overlap(spans, layers):
+    standing = (fixed(*span, name=f"X{n}") for n, span in enumerate(spans))
+    plan = planned(studio(piece(layers=layers), fixed=tuple(standing)))
+    assert min(one.load_start for one in (*plan.firings, *plan.fuses)) >= 161
 
 
 def test_the_weekly_limit_binds_though_the_shift_is_free():
