@@ -3,9 +3,10 @@
 
     .venv/bin/python -m tests.firing.physics.benchmark_simulation
 
-Prints each number with what it is compared with. The other solution is `stiff_solver`:
-the same equations by scipy's BDF, at the loosest tolerance that still agrees to 0.2 %
-with the engine's own converged value.
+Prints each number with what it is compared with. The other solution is
+`compiled_rival`: the same equations, compiled, by the fastest library's solver tried.
+Either is taken at the fastest setting that is within 0.2 % of the engine's own
+converged values, as every finer one is.
 """
 
 import os
@@ -14,6 +15,7 @@ import statistics
 import subprocess
 import sys
 import time
+from itertools import product
 
 # Before numpy is loaded: one core for both.
 for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
@@ -25,10 +27,12 @@ from firing.physics.designing.band import Uncertainty, simulate_band
 from firing.physics.slab.input import Accuracy, LooseStack
 from firing.physics.slab.simulation import simulate, warm_up
 from firing.physics.slab.surroundings import BOTH_FACES, TOP_ONLY, TOP_ONLY_FILM
+from tests.firing.physics.compiled_rival import CompiledSlab
 from tests.firing.physics.slabs import HOUR_S, firing, history
-from tests.firing.physics.stiff_solver import StiffSlab
 
-TARGET_MS, TARGET_SPEED_UP, AGREES = 10.0, 50.0, 0.002
+TARGET_MS, TARGET_SPEED_UP, AGREES = 10.0, 20.0, 0.002
+# A busy machine interrupts the longer run more often, even the best of many.
+PROCESSOR = time.process_time
 
 
 def five_day_firing(boundary=BOTH_FACES, **changes):
@@ -53,12 +57,12 @@ def five_day_firing(boundary=BOTH_FACES, **changes):
     )
 
 
-def milliseconds(work, repeats=30):
+def milliseconds(work, repeats=30, clock=time.perf_counter):
     times = []
     for _ in range(repeats):
-        began = time.perf_counter()
+        began = clock()
         work()
-        times.append((time.perf_counter() - began) * 1000)
+        times.append((clock() - began) * 1000)
     return statistics.median(times), min(times)
 
 
@@ -103,44 +107,136 @@ def single_firings():
         say("  its largest error", f"{off:.2%}", "81 nodes and a tenth of the steps")
 
 
-def against_scipy():
-    slab = five_day_firing()
-    exact = simulate(slab, Accuracy(nodes=81, step_factor=0.1))
-
-    def off(other, peak):
-        pairs = (
-            (other.residual_mid_pa, exact.residual_mid_pa),
-            (other.residual_top_pa, exact.residual_top_pa),
-            (peak, exact.window.tension_pa),
-        )
-        return max(abs(a - b) / abs(b) for a, b in pairs)
-
-    ours, _ = milliseconds(lambda: simulate(slab))
-    result = simulate(slab)
-    say(
-        "the engine's error",
-        f"{off(result, result.window.tension_pa):.3%}",
-        "converged",
+def power_cut():
+    """60 mm, the power off for three hours in the soak, and the soak again."""
+    up_s, up_c = history(
+        (60.0, 640.0, 2 * HOUR_S),
+        (150.0, 816.0, 900),
+        (200.0, 482.0, 6 * HOUR_S),
+        start_c=20.0,
     )
-    # Node counts and tolerances from coarse to fine: the first that is good enough.
-    for nodes, rtol in ((7, 1e-4), (7, 1e-5), (9, 1e-5), (9, 1e-6), (11, 1e-6)):
-        began = time.perf_counter()
-        other = StiffSlab(slab, nodes=nodes).solve(rtol=rtol, points=100)
-        seconds = time.perf_counter() - began
-        error = off(other, other.peak_window_pa)
-        say(
-            f"scipy BDF, {nodes} nodes, rtol {rtol:g} [s]",
-            f"{seconds:.2f}",
-            f"error {error:.3%} of the converged value",
+    # By itself the kiln loses 63 % in eight hours (common practice, no source); points
+    # half an hour apart are within 0.3 K of that curve.
+    off_s = np.arange(1, 7) * 1800.0
+    off_c = 20 + 462 * np.exp(-off_s / (8 * HOUR_S))
+    down_s, down_c = history(
+        (60.0, 482.0, 12 * HOUR_S),
+        (1.7, 427.0, 0),
+        (3.1, 371.0, 0),
+        (10.0, 21.0, 0),
+        start_c=float(off_c[-1]),
+    )
+    back_s = up_s[-1] + off_s[-1]
+    time_s = np.concatenate([up_s, up_s[-1] + off_s, back_s + down_s[1:]])
+    return firing(
+        time_s,
+        np.concatenate([up_c, off_c, down_c[1:]]),
+        thickness_m=0.06,
+        boundary=TOP_ONLY_FILM,
+        window_s=(float(up_s[-2]), float(time_s[-1])),
+    )
+
+
+def four_stresses(result):
+    """Return residuals and peak of the window, the engine's or the rival's [Pa]."""
+    window = getattr(result, "window", None)
+    return np.array(
+        [
+            result.residual_mid_pa,
+            result.residual_top_pa,
+            result.residual_bottom_pa,
+            window.tension_pa if window else result.peak_window_pa,
+        ]
+    )
+
+
+def fastest_that_agrees(runs, exact):
+    """Return the fastest of these runs within 0.2 %; None if there is none.
+
+    Errors may cancel by luck: every finer run must agree as well. Runs are by (nodes,
+    fineness in time, smaller being finer); what is returned is that, error and run.
+    """
+    errors = {
+        key: np.max(np.abs(four_stresses(run()) / exact - 1))
+        for key, run in runs.items()
+    }
+    agreeing = [
+        (nodes, step)
+        for nodes, step in runs
+        if all(
+            error <= AGREES
+            for (finer, shorter), error in errors.items()
+            if finer >= nodes and shorter <= step
         )
-        if error <= AGREES:
-            say(
-                "speed-up at 0.2 %",
-                f"{seconds * 1000 / ours:.0f} x",
-                f"scipy BDF in the same run; target {TARGET_SPEED_UP:g} x",
+    ]
+    if not agreeing:
+        return None
+    best = min(agreeing, key=lambda key: milliseconds(runs[key], 4, PROCESSOR)[1])
+    return best, errors[best], runs[best]
+
+
+def side_by_side(*runs, repeats=25):
+    """Return median and best of each, taken in turn [ms of processor time]."""
+    taken = [
+        [milliseconds(run, 1, PROCESSOR)[0] for run in runs] for _ in range(repeats)
+    ]
+    columns = list(zip(*taken, strict=True))
+    return [(statistics.median(column), min(column)) for column in columns]
+
+
+def against_rival():
+    """Compare with `compiled_rival` at equal error, and with the engine as it is used."""
+    for name, slab in (
+        ("both faces", five_day_firing()),
+        ("top only, radiation and air", five_day_firing(TOP_ONLY_FILM)),
+        ("power cut, top only, radiation and air", power_cut()),
+    ):
+        exact = four_stresses(simulate(slab, Accuracy(nodes=81, step_factor=0.1)))
+        rivals = {
+            (nodes, rtol): lambda nodes=nodes, rtol=rtol, slab=slab: CompiledSlab(
+                slab, nodes=nodes
+            ).solve(rtol=rtol)
+            for nodes, rtol in product((5, 7, 9), (1e-5, 3e-6, 2e-6, 1e-6, 5e-7, 2e-7))
+        }
+        engines = {
+            (nodes, factor): lambda nodes=nodes, factor=factor, slab=slab: simulate(
+                slab, Accuracy(nodes=nodes, step_factor=factor)
             )
-            return
-    print("scipy did not reach 0.2 % at any of these: no speed-up is claimed")
+            for nodes, factor in product(
+                (9, 13, 17, 25), (2.8, 2.0, 1.4, 1.0, 0.8, 0.7)
+            )
+        }
+        rival, engine = (fastest_that_agrees(one, exact) for one in (rivals, engines))
+        if rival is None or engine is None:
+            print(f"{name}: one of the two did not reach 0.2 %, no speed-up is claimed")
+            continue
+        as_used = np.max(np.abs(four_stresses(simulate(slab)) / exact - 1))
+        times = side_by_side(rival[2], engine[2], lambda slab=slab: simulate(slab))
+        print(f"{name}, largest error of the four stresses against the converged ones:")
+        for what, words, error, (middle, best) in zip(
+            ("rival", "engine", "engine as used"),
+            (
+                "{} nodes, rtol {:g}".format(*rival[0]),
+                "{} nodes, steps {:g} times as long".format(*engine[0]),
+                "the default accuracy",
+            ),
+            (rival[1], engine[1], as_used),
+            times,
+            strict=True,
+        ):
+            say(
+                f"  {what} [ms of processor time]",
+                f"{middle:.1f} (best {best:.1f})",
+                f"{words}; {error:.3%}",
+            )
+        for what, place in (("at 0.2 %", 1), ("as used", 2)):
+            middle, best = (times[0][k] / times[place][k] for k in (0, 1))
+            met = "met" if best >= TARGET_SPEED_UP else "MISSED"
+            say(
+                f"  speed-up {what}",
+                f"{middle:.1f} x (best {best:.1f} x)",
+                f"target {TARGET_SPEED_UP:g} x, by the best {met}",
+            )
 
 
 def memory():
@@ -188,7 +284,7 @@ def main():
         f"{steps} steps; target of judging 2 s",
     )
     memory()
-    against_scipy()
+    against_rival()
 
 
 if __name__ == "__main__":

@@ -68,16 +68,19 @@ class StiffSlab:
         share = (t - heat.blend_centre_k) / (2 * heat.blend_half_width_k) + 0.5
         return low + np.clip(share, 0, 1) * (high - low)
 
-    def phi(self, t, fictive):
+    def shift(self, t, fictive):
+        """Return ln phi."""
         g = self.glass
-        power = g.activation_k * (
+        return g.activation_k * (
             1 / g.reference_temperature_k
             - g.nonlinearity_x / t
             - (1 - g.nonlinearity_x) / fictive
         )
+
+    def phi(self, t, fictive):
         # A relaxation faster than a millisecond is as good as any: it only has to
         # be over, and the integrator need not resolve it.
-        return np.exp(np.minimum(power, 12.0))
+        return np.exp(np.minimum(self.shift(t, fictive), 12.0))
 
     # --- the equations ---
 
@@ -154,21 +157,18 @@ class StiffSlab:
 
     # --- marching ---
 
-    def solve(self, *, method="BDF", rtol=1e-6, points=300):
+    def start_k(self):
+        """Return temperature and fictive temperature at the start [K]."""
         firing = self.firing
         start_c = firing.kiln_c[0] if firing.start_c is None else firing.start_c
         fictive_c = firing.fictive_start_c
         if fictive_c is None:
             fictive_c = max(start_c, self.glass.annealing_point_c - 30)
-        y = np.zeros(sum(self.sizes) * self.n)
-        y[: self.n] = start_c + KELVIN
-        count = self.sizes[1] * self.n
-        y[self.n : self.n + count] = fictive_c + KELVIN
-        scale = np.full(y.size, 1e-5)  # kelvin
-        scale[self.n + count :] = 3.0  # pascal
-        peak_window = peak_heating = 0.0
-        evaluations = 0
-        window = firing.window_s or (-np.inf, np.inf)
+        return start_c + KELVIN, fictive_c + KELVIN
+
+    def spans(self):
+        """Return the straight pieces of the history (s, s, °C, °C), and the settling."""
+        firing = self.firing
         ends = zip(
             firing.time_s, firing.time_s[1:], firing.kiln_c, firing.kiln_c[1:],
             strict=False,
@@ -180,15 +180,23 @@ class StiffSlab:
             settle_s += 40 * 2500 * 900 * firing.thickness_m / 10
         if firing.boundary.bottom.is_insulated:
             settle_s *= 4
-        end_middle_c = float("nan")
         last_s, last_c = float(firing.time_s[-1]), float(firing.kiln_c[-1])
-        for start_s, end_s, from_c, to_c in [
-            *spans,
-            (last_s, last_s + settle_s, last_c, last_c),
-        ]:
+        return [*spans, (last_s, last_s + settle_s, last_c, last_c)]
+
+    def solve(self, *, method="BDF", rtol=1e-6, points=300):
+        y = np.zeros(sum(self.sizes) * self.n)
+        count = self.sizes[1] * self.n
+        y[: self.n], y[self.n : self.n + count] = self.start_k()
+        scale = np.full(y.size, 1e-5)  # kelvin
+        scale[self.n + count :] = 3.0  # pascal
+        peak_window = peak_heating = 0.0
+        evaluations = 0
+        window = self.firing.window_s or (-np.inf, np.inf)
+        end_middle_c = float("nan")
+        for start_s, end_s, from_c, to_c in self.spans():
             slope = (to_c - from_c) / (end_s - start_s)
-            settling = start_s == last_s
-            if firing.opened_s is not None and start_s >= firing.opened_s:
+            settling = start_s == self.firing.time_s[-1]
+            if self.firing.opened_s is not None and start_s >= self.firing.opened_s:
                 self.boundary = IN_THE_ROOM
 
             def kiln(now, start_s=start_s, from_c=from_c, slope=slope):

@@ -21,6 +21,7 @@ from firing.physics.slab.surroundings import (
     Boundary,
     Face,
 )
+from tests.firing.physics.compiled_rival import CompiledSlab
 from tests.firing.physics.slabs import (
     HOUR_S,
     films,
@@ -142,3 +143,23 @@ def test_two_solutions_agree(case):
         assert ours.heating.tension_pa == pytest.approx(
             theirs.peak_heating_pa, rel=0.002
         )
+
+
+def test_the_benchmarks_rival_solves_the_same_equations():
+    ours, theirs = simulate(power_cut()), CompiledSlab(power_cut(), nodes=9).solve()
+    assert [
+        theirs.residual_mid_pa,
+        theirs.residual_top_pa,
+        theirs.residual_bottom_pa,
+        theirs.peak_window_pa,
+        theirs.end_middle_c,
+    ] == pytest.approx(
+        [
+            ours.residual_mid_pa,
+            ours.residual_top_pa,
+            ours.residual_bottom_pa,
+            ours.window.tension_pa,
+            ours.end_middle_c,
+        ],
+        rel=0.005,
+    )
