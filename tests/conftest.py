@@ -5,6 +5,8 @@ The people, studios and pieces in the tests are in `tests.cast`.
 
 import gc
 import os
+import subprocess
+import sys
 from collections import Counter
 from pathlib import Path
 
@@ -23,10 +25,11 @@ from tests.databases import (  # noqa: F401 - fixtures
 from tests.demo import demo, loaded_demo  # noqa: F401 - fixtures
 from tests.patience import LONG_S, choose_form, register_profiles
 from tests.postgres import remove_kept_databases
-from tests.run import is_controller, process_name
+from tests.run import is_controller, one_process, process_name
 from tests.worker import real_worker  # noqa: F401 - a fixture
 
 ARTEFACTS = bootstrap.ROOT / ".ci" / "artefacts"
+COMPILING = pytest.StashKey[subprocess.Popen]()
 DATABASE = {"db", "transactional_db", "live_server"}
 
 register_profiles()
@@ -46,6 +49,22 @@ def pytest_configure(config):
     choose_form(is_long=config.getoption("long"))
     if searched := config.getoption("--hypothesis-profile"):
         hypothesis.settings.load_profile(searched)
+
+
+COMPILE = """
+from firing.physics.slab.simulation import warm_up
+from tests.run import one_process
+with one_process("engine"):
+    warm_up()
+"""
+
+
+def pytest_sessionstart(session):
+    """Compile the engine once, while the other processes collect."""
+    if is_controller(session.config):
+        session.config.stash[COMPILING] = subprocess.Popen(
+            [sys.executable, "-c", COMPILE], cwd=bootstrap.ROOT
+        )
 
 
 def pytest_collection_modifyitems(config, items):
@@ -74,6 +93,9 @@ def pytest_collection_finish(session):
     gc.collect()
     gc.freeze()
     gc.set_threshold(50_000, 20, 50)
+    if process_name():
+        with one_process("engine"):
+            pass  # Whoever held it has compiled the engine.
 
 
 def turn(item, in_file):
@@ -90,6 +112,7 @@ def turn(item, in_file):
 def pytest_sessionfinish(session):
     """Clear up what the processes of the run shared."""
     if is_controller(session.config):
+        session.config.stash[COMPILING].wait()
         with session.config.stash[blocking_manager_key].unblock():
             remove_template()
     if not process_name():

@@ -337,6 +337,10 @@ class _Search:
     ) -> None:
         """Make one choice's anneal as fast as the limits allow; keep it if better."""
         problem = self.problem
+        if problem.floor is not None:
+            # A hotter soak leaves the rule's stages where they are, or glass at one
+            # temperature would be cooled faster than the rule has it.
+            deeper_k = max(deeper_k, soak_c - problem.soak_c)
         anneal = _first_guess(problem, soak_c, ratio, deeper_k, drop_c_per_h)
         seen: set[CoolingRates] = set()
         for tried in range(MOST_TRIES):

@@ -685,12 +685,13 @@ def _soak_reasons(
             reason=Reason.DROP_TENSION,
             amount=anneal.drop_c_per_h,
         )
-    if anneal.deeper_k > 0:
+    lowered_k = anneal.deeper_k - (raised_k if request.floor else 0.0)
+    if lowered_k > 0:
         yield Why(
             segment="cooling 1",
             part=SegmentPart.TARGET,
             reason=Reason.STAGES_LOWERED,
-            amount=anneal.deeper_k,
+            amount=lowered_k,
         )
 
 

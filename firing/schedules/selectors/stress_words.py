@@ -26,6 +26,7 @@ from studio.viewer import Viewer
 MPA = 1e6
 HOUR_S = 3600.0
 # A smaller difference means nothing to a maker.
+HARDLY_K = 1.0
 HARDLY_S = 30 * 60.0
 GAIN_STEP_S = 10 * 60.0
 SCALE = 200.0
@@ -208,7 +209,7 @@ def gain_words(design: Design, viewer: Viewer) -> list[str]:
         Rule.TABLE_ROW: "common practice" if is_enamel else "the table's row",
         Rule.NEXT_ROW: "the habit of one row thicker",
     }
-    said, rows = [], set()
+    said, rows = opening_words(design, viewer), set()
     for other in design.compared:
         # For some heights the nearest row and the next are the same.
         if other.rule in names and other.row_m not in rows:
@@ -224,6 +225,19 @@ def gain_words(design: Design, viewer: Viewer) -> list[str]:
             "you gain is less a shorter firing than knowing the margin."
         )
     return said
+
+
+def opening_words(design: Design, viewer: Viewer) -> list[str]:
+    """Say at what the kiln may be opened, where that is colder than it usually is."""
+    one, usual_c = design.proposed, design.request.opening_c
+    shown_c = float(one.curve.temperature_c[-1])
+    if shown_c > usual_c - HARDLY_K:
+        return []
+    return [
+        f"Open the kiln when it shows {viewer.temperature(shown_c)}, not at its usual "
+        f"{viewer.temperature(usual_c)}: glass this thick is still hotter than the air "
+        f"round it, and must itself be below {viewer.temperature(one.opens_c)}."
+    ]
 
 
 def _against(one: Computed, other: Computed, name: str, viewer: Viewer) -> str:

@@ -9,7 +9,12 @@ from firing.physics.designing.annealing_table import row_at_or_above
 from firing.physics.designing.band import Uncertainty
 from firing.physics.designing.design import Reason, Rule, SegmentPart, design
 from firing.physics.designing.programmes import ProcessHold
-from firing.physics.designing.request import Controller, DesignRequest, Kind
+from firing.physics.designing.request import (
+    Controller,
+    DesignRequest,
+    Kind,
+    first_soak_c,
+)
 from firing.physics.glass.families import (
     BOROSILICATE,
     FLOAT,
@@ -87,6 +92,15 @@ class TestEveryThickness:
         table = found.compared[0]
         assert table.rule is Rule.TABLE_ROW
         assert found.proposed.anneal_s >= table.anneal_s - 1
+
+    def test_no_temperature_is_passed_faster_than_in_the_row(self, by_thickness, mm):
+        found = by_thickness[mm]
+        ours, rows = (
+            one.schedule.segments for one in (found.proposed, found.compared[0])
+        )
+        soak_c = first_soak_c(found.request)
+        for glass_c in np.arange(found.proposed.opens_c + 2.5, soak_c, 5.0):
+            assert rate_at(ours, glass_c) <= rate_at(rows, glass_c) + 1e-9, glass_c
 
     def test_slab_is_even_after_the_soak(self, by_thickness, mm):
         found = by_thickness[mm]
@@ -209,6 +223,16 @@ def test_a_design_ends_when_its_glass_may_be_taken_out(sixty):
     assert proposed.ready_s.high < proposed.kiln_s + HOUR_S
     out_s = proposed.kiln_s
     assert any(one.cooling.at_s > out_s for _, one in proposed.band.cases)
+
+
+def rate_at(segments, glass_c):
+    """Return how fast a temperature is passed on the way down [°C/h]; 0 in the soak."""
+    place = next(n for n, one in enumerate(segments) if one.label == "anneal soak")
+    if glass_c > segments[place].target_c:
+        return 0.0
+    return next(
+        one.rate_c_per_h for one in segments[place + 1 :] if one.target_c < glass_c
+    )
 
 
 @pytest.mark.parametrize("unit", list(TemperatureUnit))

@@ -199,3 +199,14 @@ def test_an_offset_is_computed_both_ways(cast, asked):
 )
 def test_retardation_is_said_no_finer_than_it_is_seen(low, high, words):
     assert stress_words.nanometres(low, high) == words
+
+
+def test_thick_glass_is_opened_colder_and_sheets_are_not(cast, asked):
+    viewer = cast.viewer()
+    thick = designed(asked(thickness_mm=60.0))
+    (words,) = stress_words.opening_words(thick, viewer)
+    usual = viewer.temperature(cast.kiln.opening_temperature_c)
+    assert f"not at its usual {usual}: glass this thick is still hotter" in words
+    assert words in stress_words.gain_words(thick, viewer)
+    sheet = designed(asked(kind="enamel", thickness_mm=3.0))
+    assert stress_words.opening_words(sheet, viewer) == []
