@@ -1,8 +1,8 @@
 """The main job in a real browser, from a client's request to a finished piece.
 
 Ten steps, half of them on a phone and half at a desk, with a real worker for the PDF.
-Every page on the way is checked on both, with axe-core on the one in hand. The clock is moved on where
-a kiln needs days.
+Every page on the way is checked on both, with axe-core on the one in hand. The clock is
+moved on where a kiln needs days.
 """
 
 import datetime as dt

@@ -215,8 +215,7 @@ def _run_of(
     if schedule is None:
         proposal = propose_enamel(glass=glass, kiln=kiln)
         return proposal.run, proposal.fitted.peak_c
-    programme = programme_of(schedule)
-    return run_of(kiln, schedule), programme.peak_c
+    return run_of(kiln, schedule), programme_of(schedule).peak_c
 
 
 def _times(

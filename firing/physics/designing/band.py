@@ -12,7 +12,7 @@ from itertools import product
 
 import numpy as np
 
-from firing.physics.glass.properties import with_annealing_point
+from firing.physics.glass.properties import with_annealing_point, with_conductivity
 from firing.physics.kiln.offset import share_of_offset
 from firing.physics.refusals import Cause, kelvin
 from firing.physics.schedule import FloatArray, PhysicsProblem
@@ -382,9 +382,7 @@ def _annealing(firing: SlabFiring, *, by_k: float) -> SlabFiring:
 
 
 def _conducting(firing: SlabFiring, *, factor: float) -> SlabFiring:
-    a0, a1 = firing.glass.conductivity_w_mk
-    conducting = (a0 * factor, a1 * factor)
-    return replace(firing, glass=replace(firing.glass, conductivity_w_mk=conducting))
+    return replace(firing, glass=with_conductivity(firing.glass, factor))
 
 
 def _offset(firing: SlabFiring, *, by_k: float) -> SlabFiring:

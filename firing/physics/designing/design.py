@@ -34,15 +34,15 @@ from firing.physics.designing.request import (
     process_of,
     table_rule,
 )
+from firing.physics.kiln import opening
 from firing.physics.kiln.curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
 from firing.physics.kiln.offset import shown_c, true_c
 from firing.physics.kiln.opening import (
     READY_WITHIN_K,
     ROOM_C,
     Slab,
-    safe_opening_c,
+    curve_until_out,
     taken_out,
-    until_out,
 )
 from firing.physics.limits import LEAST_PA, Limits
 from firing.physics.refusals import Cause, metres
@@ -319,7 +319,14 @@ def compute(
     if soak is None:
         raise PhysicsProblem(Cause.NO_SOAK_SEGMENT)
     opens_c = opens_below_c(request)
-    curve = _until_out(request, schedule, opens_c)
+    curve = curve_until_out(
+        schedule,
+        request.kiln,
+        _slab(request),
+        ends_c=ends_c(request),
+        opening_c=opens_c,
+        kiln_offset_k=request.kiln_offset_k,
+    )
     soak_ends_s = curve.segment_ends_s[soak]
     firing = taken_out(_whole_firing(request, curve), _room_c(request))
     firing = replace(
@@ -353,9 +360,9 @@ def opens_below_c(request: DesignRequest) -> float:
 
     References
     ----------
-    `opening.safe_opening_c`, and never above the studio's own.
+    `opening.opens_below_c`.
     """
-    return min(request.opening_c, safe_opening_c(_slab(request), _room_c(request)))
+    return opening.opens_below_c(_slab(request), request.opening_c, _room_c(request))
 
 
 def ends_c(request: DesignRequest) -> float:
@@ -476,21 +483,6 @@ def _evening(request: DesignRequest, up: HeatUp) -> Evening:
         soak_c=soak_c,
         after_s=reached_s,
     )
-
-
-def _until_out(
-    request: DesignRequest, schedule: Programme, opens_c: float
-) -> KilnCurve:
-    curve = kiln_curve(schedule, request.kiln, until_c=ends_c(request))
-    time_s, temperature_c = until_out(
-        curve.time_s,
-        curve.temperature_c,
-        _slab(request),
-        opening_c=opens_c,
-        kiln=request.kiln,
-        kiln_offset_k=request.kiln_offset_k,
-    )
-    return replace(curve, time_s=time_s, temperature_c=temperature_c)
 
 
 def _slab(request: DesignRequest) -> Slab:

@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from firing.physics.designing.band import Uncertainty
-from firing.physics.glass.properties import KELVIN
+from firing.physics.glass.properties import KELVIN, with_conductivity
 from firing.physics.refusals import Cause, celsius
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.slab.input import Accuracy, SlabFiring
@@ -164,11 +164,9 @@ def _last_above(time_s: FloatArray, excess: FloatArray) -> float:
 
 
 def _slowest_trace(firing: SlabFiring, uncertainty: Uncertainty) -> Trace:
-    a0, a1 = firing.glass.conductivity_w_mk
-    factor = 1 - uncertainty.conductivity_share
     slow = replace(
         firing,
-        glass=replace(firing.glass, conductivity_w_mk=(a0 * factor, a1 * factor)),
+        glass=with_conductivity(firing.glass, 1 - uncertainty.conductivity_share),
         settle=False,
     )
     trace = simulate(slow, COARSE, trace_slots=SLOTS).trace

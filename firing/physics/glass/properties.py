@@ -487,6 +487,24 @@ def _or_moved(
     return like.softening_point_c + annealing_point_c - like.annealing_point_c
 
 
+def with_conductivity(glass: Glass, factor: float) -> Glass:
+    """Return the same glass with that many times its conductivity.
+
+    Parameters
+    ----------
+    glass : Glass
+        The glass.
+    factor : float
+        At every temperature the same, above 0.
+
+    References
+    ----------
+    None: a product.
+    """
+    a0, a1 = glass.conductivity_w_mk
+    return replace(glass, conductivity_w_mk=(a0 * factor, a1 * factor))
+
+
 def with_annealing_point(glass: Glass, annealing_point_c: float) -> Glass:
     """Return the same glass with another annealing point, spectrum shifted along.
 

@@ -25,6 +25,7 @@ from firing.physics.judging.plan_following import (
 )
 from firing.physics.kiln.broken import pace_of
 from firing.physics.kiln.model import KilnModel
+from firing.physics.kiln.opening import READY_WITHIN_K
 from firing.physics.kiln.recorded import (
     LONGEST_GAP_S,
     FilteredReadings,
@@ -45,7 +46,6 @@ TOLERANCE = 0.03
 FROZEN_BELOW_K = 150.0
 # Readings that begin colder than this are a start from cold.
 COLD_C = 150.0
-READY_WITHIN_K = 2.0
 # A firing that stayed this far under its plan was not what it was to be [K], own rule.
 SHORT_OF_PLAN_K = 25.0
 # A kiln that kept this much of a hold of the cooling is past its hottest, own rule.

@@ -26,10 +26,10 @@ from firing.physics.judging.verdict import (
     banded,
     stand,
 )
-from firing.physics.kiln.curve import KilnCurve, kiln_curve
+from firing.physics.kiln.curve import KilnCurve
 from firing.physics.kiln.model import KilnModel
 from firing.physics.kiln.offset import shown_c, true_c
-from firing.physics.kiln.opening import Slab, taken_out, until_out
+from firing.physics.kiln.opening import Slab, curve_until_out, taken_out
 from firing.physics.limits import Limits
 from firing.physics.schedule import (
     PhysicsProblem,
@@ -331,8 +331,6 @@ def _until_out(
     judgement: JudgedFiring, schedule: Programme, kiln: KilnModel | None
 ) -> KilnCurve:
     request = judgement.request
-    until_c = min(request.opening_c, schedule.end_c)
-    curve = kiln_curve(schedule, kiln, until_c=until_c)
     slab = Slab(
         glass=request.glass,
         thickness_m=request.thickness_m,
@@ -340,15 +338,14 @@ def _until_out(
         temporary_pa=request.limits.temporary_pa,
         conductivity_share=request.uncertainty.conductivity_share,
     )
-    time_s, temperature_c = until_out(
-        curve.time_s,
-        curve.temperature_c,
+    return curve_until_out(
+        schedule,
+        kiln,
         slab,
+        ends_c=min(request.opening_c, schedule.end_c),
         opening_c=request.opening_c,
-        kiln=kiln,
         kiln_offset_k=request.kiln_offset_k,
     )
-    return replace(curve, time_s=time_s, temperature_c=temperature_c)
 
 
 def _outcome_along(

@@ -1,17 +1,19 @@
 """When a slab may be taken out of its kiln: the glass must be cold enough, not the air.
 
 A thick slab that cools by its top is hours behind its kiln, and in the room its faces
-cool before its middle does. Booking, design and verdict end here, not at a reading.
+cool before its middle does. Booking, design and every way on end here.
 """
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 
-from firing.physics.glass.properties import Glass
+from firing.physics.glass.properties import Glass, with_conductivity
+from firing.physics.kiln.curve import KilnCurve, kiln_curve
 from firing.physics.kiln.model import KilnModel
 from firing.physics.kiln.offset import true_c
-from firing.physics.schedule import FloatArray
+from firing.physics.schedule import FloatArray, Programme
 from firing.physics.slab.input import Accuracy, SlabFiring
 from firing.physics.slab.simulation import simulate
 from firing.physics.slab.surroundings import IN_THE_ROOM, Boundary
@@ -29,6 +31,8 @@ HOTTEST_C = 150.0
 # The room is never quite reached.
 NEAR_ROOM_K = 1.0
 COOLING_POINTS = 60
+# Slabs whose safe temperature is kept in memory.
+SLABS_KEPT = 256
 COARSE = Accuracy(nodes=13)
 # The stress of the first shock is over in half of this, d²/kappa.
 SHOCK_SHARE = 0.5
@@ -57,11 +61,10 @@ class Slab:
     @property
     def slow_glass(self) -> Glass:
         """The glass with its conductivity at the lowest."""
-        a0, a1 = self.glass.conductivity_w_mk
-        left = 1 - self.conductivity_share
-        return replace(self.glass, conductivity_w_mk=(a0 * left, a1 * left))
+        return with_conductivity(self.glass, 1 - self.conductivity_share)
 
 
+@lru_cache(maxsize=SLABS_KEPT)
 def safe_opening_c(slab: Slab, room_c: float = ROOM_C) -> float:
     """Return below what temperature of all the glass it may be taken out [°C].
 
@@ -89,6 +92,66 @@ def safe_opening_c(slab: Slab, room_c: float = ROOM_C) -> float:
         warmer_k *= SHARE_OF_LIMIT * slab.temporary_pa / shock_pa
         warmer_k = min(warmer_k, HOTTEST_C - room_c)
     return room_c + warmer_k
+
+
+def opens_below_c(slab: Slab, usual_c: float, room_c: float = ROOM_C) -> float:
+    """Return below what temperature of all the glass a slab is taken out [°C].
+
+    Parameters
+    ----------
+    slab : Slab
+        What is taken out.
+    usual_c : float
+        The studio's own opening temperature [°C], never passed.
+    room_c : float
+        Air of the room [°C].
+
+    References
+    ----------
+    `safe_opening_c`.
+    """
+    return min(usual_c, safe_opening_c(slab, room_c))
+
+
+def curve_until_out(
+    schedule: Programme,
+    kiln: KilnModel | None,
+    slab: Slab,
+    *,
+    ends_c: float,
+    opening_c: float,
+    kiln_offset_k: float,
+) -> KilnCurve:
+    """Return the kiln under a programme until its glass may be taken out.
+
+    Parameters
+    ----------
+    schedule : Programme
+        The programme.
+    kiln, slab, opening_c, kiln_offset_k
+        As in `until_out`.
+    ends_c : float
+        To which a known kiln is followed in any case [°C].
+
+    Raises
+    ------
+    PhysicsProblem
+        As `kiln_curve`.
+
+    References
+    ----------
+    `curve`.
+    """
+    curve = kiln_curve(schedule, kiln, until_c=ends_c)
+    time_s, temperature_c = until_out(
+        curve.time_s,
+        curve.temperature_c,
+        slab,
+        opening_c=opening_c,
+        kiln=kiln,
+        kiln_offset_k=kiln_offset_k,
+    )
+    return replace(curve, time_s=time_s, temperature_c=temperature_c)
 
 
 def until_out(

@@ -16,10 +16,11 @@ from firing.models import FiringKind, Schedule, ScheduleRule
 from firing.physics.designing import annealing_table, programmes
 from firing.physics.designing.annealing_table import AnnealRow
 from firing.physics.designing.programmes import ProcessHold
+from firing.physics.kiln import opening
 from firing.physics.kiln.curve import WITHIN_K
 from firing.physics.kiln.model import KilnModel, KilnRun, follow
 from firing.physics.kiln.offset import shown_c
-from firing.physics.kiln.opening import Slab, safe_opening_c, until_out
+from firing.physics.kiln.opening import Slab, until_out
 from firing.physics.kiln.thinning import thin
 from firing.physics.limits import TEMPORARY_PA
 from firing.physics.refusals import Cause
@@ -148,7 +149,7 @@ def slab_in(schedule: Schedule) -> Slab:
 
 def opens_below_c(kiln: Kiln, slab: Slab) -> float:
     """Return below what temperature a slab may be taken out of a kiln [°C]."""
-    return min(kiln.opening_temperature_c, safe_opening_c(slab, practice.ROOM_C))
+    return opening.opens_below_c(slab, kiln.opening_temperature_c, practice.ROOM_C)
 
 
 def opening_basis(shown_c: FloatArray, glass_opens_c: float) -> dict[str, float]:
@@ -168,13 +169,13 @@ def _until_out(
     slab: Slab,
 ) -> KilnRun:
     """Follow a programme once: a promise asks for the same few each time."""
-    run = follow(programme, kiln, until_c=opening_c)
+    run = _followed(programme, kiln, opening_c)
     few = thin(run.time_s, run.temperature_c, within_k=WITHIN_K)
     time_s, temperature_c = until_out(
         few.time_s,
         few.temperature_c,
         slab,
-        opening_c=min(opening_c, safe_opening_c(slab, kiln.ambient_c)),
+        opening_c=opening.opens_below_c(slab, opening_c, kiln.ambient_c),
         kiln=kiln,
         kiln_offset_k=offset_k,
     )
@@ -185,6 +186,16 @@ def _until_out(
         temperature_c=np.append(run.temperature_c, temperature_c[later]),
         ready_s=float(time_s[-1]),
     )
+    return _unwritable(run)
+
+
+@lru_cache(maxsize=RUNS_KEPT)
+def _followed(programme: Programme, kiln: KilnModel, until_c: float) -> KilnRun:
+    """Follow a programme once, whatever lies in the kiln."""
+    return _unwritable(follow(programme, kiln, until_c=until_c))
+
+
+def _unwritable(run: KilnRun) -> KilnRun:
     for curve in (run.time_s, run.temperature_c):
         curve.flags.writeable = False
     return run
@@ -201,7 +212,7 @@ def run_as_it_is_now(kiln: Kiln, schedule: Schedule) -> KilnRun | None:
 def kiln_run(kiln: Kiln, programme: Programme) -> KilnRun | None:
     """Follow a programme as far as the kiln alone goes; none if it cannot do it."""
     try:
-        return follow(programme, kiln_model(kiln), until_c=kiln.opening_temperature_c)
+        return _followed(programme, kiln_model(kiln), kiln.opening_temperature_c)
     except PhysicsProblem:
         return None
 
