@@ -170,6 +170,12 @@ class Cause(Enum):
         "A kiln's offset is up to {most} either way, not {offset}. Have its thermocouple "
         "looked at."
     )
+    RADIUS = "A slab reaches {least} to {most} from its middle, not {radius}."
+    SPREAD = (
+        "A kiln is up to {most} hotter or colder at the edge of a slab than over its "
+        "middle. Measure again, or have the kiln looked at."
+    )
+    LEAD = "The edge of a kiln is at most two hours ahead of its middle or behind it."
     NO_COMPARISON = "There is no comparison to find an offset from."
     COMPARED_TOO_COLD = (
         "A comparison at {shown} says too little. Compare above {least}, best in the "

@@ -16,7 +16,7 @@ from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.slab.input import Accuracy, SlabFiring
 from firing.physics.slab.result import Trace
 from firing.physics.slab.simulation import simulate
-from firing.physics.slab.surroundings import Boundary, Face, equalising_time_s
+from firing.physics.slab.surroundings import Boundary, equalising_time_s
 
 # Assumptions of this project. After the soak the glass may differ by EVEN_K between
 # any two places. Through the thickness that is computed; across the slab, which the
@@ -24,7 +24,6 @@ from firing.physics.slab.surroundings import Boundary, Face, equalising_time_s
 EVEN_K = 2.0
 UNEVEN_K = 20.0
 
-STEFAN_BOLTZMANN = 5.670374419e-8
 SLOTS = 800
 COARSE = Accuracy(nodes=13)
 
@@ -180,8 +179,4 @@ def _film_w_m2k(boundary: Boundary, kelvin: float) -> float:
     faces = [face for face in (boundary.bottom, boundary.top) if not face.is_insulated]
     if any(face.is_at_kiln_temperature for face in faces):
         return 0.0
-    return sum(_through_face(face, kelvin) for face in faces)
-
-
-def _through_face(face: Face, kelvin: float) -> float:
-    return face.film_w_m2k + 4 * face.emissivity * STEFAN_BOLTZMANN * kelvin**3
+    return sum(face.lets_through(kelvin) for face in faces)

@@ -11,11 +11,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firing.physics.slab.compiled import kernel
+from firing.physics.slab.surroundings import STEFAN_BOLTZMANN
 
 FloatArray = NDArray[np.float64]
 
 KELVIN = 273.15
-STEFAN_BOLTZMANN = 5.670374419e-8  # W/(m² K⁴), CODATA 2018
 # Kinds of face; floats, so that a tuple of numbers describes both faces.
 FILM, PRESCRIBED = 0.0, 1.0
 

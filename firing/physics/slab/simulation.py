@@ -76,7 +76,7 @@ def simulate(
     trace = np.zeros((trace_slots, march.TRACE_COLUMNS))
     totals = np.zeros(march.TOTALS)
     march.march(
-        _material(firing.glass),
+        material_of(firing.glass),
         _plate(firing, kiln_c),
         _control(firing, accuracy),
         time_s,
@@ -142,7 +142,7 @@ def _with_edges(firing: SlabFiring) -> tuple[FloatArray, FloatArray]:
     return time_s, kiln_c
 
 
-def _material(glass: Glass) -> tuple[object, ...]:
+def material_of(glass: Glass) -> tuple[object, ...]:
     from firing.physics.slab.march import Material
 
     shear, shear_speeds = _columns(glass.shear_spectrum)

@@ -6,13 +6,17 @@ Only descriptions: `conduction` and `stress` say what they do to the glass.
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import TypeVar
 
 from firing.physics.refusals import Cause, number
-from firing.physics.schedule import PhysicsProblem
+from firing.physics.schedule import FloatArray, PhysicsProblem
 
 # From memory, an assumption: glass near a kiln's wall, and still air in a kiln.
 GLASS_EMISSIVITY = 0.9
+STEFAN_BOLTZMANN = 5.670374419e-8  # W/(m² K⁴), CODATA 2018
 STILL_AIR_W_M2K = 5.0
+
+Temperature = TypeVar("Temperature", float, FloatArray)
 
 
 class Bending(StrEnum):
@@ -55,6 +59,16 @@ class Face:
     def is_insulated(self) -> bool:
         """Whether no heat passes."""
         return not (self.is_at_kiln_temperature or self.film_w_m2k or self.emissivity)
+
+    def lets_through(self, kelvin: Temperature) -> Temperature:
+        """Return h + 4 eps s T³, what the film lets through at T [W/(m² K)].
+
+        Parameters
+        ----------
+        kelvin : float or ndarray
+            T [K].
+        """
+        return self.film_w_m2k + 4 * self.emissivity * STEFAN_BOLTZMANN * kelvin**3
 
 
 AT_KILN_TEMPERATURE = Face(is_at_kiln_temperature=True)
