@@ -16,11 +16,13 @@ from firing.physics.glass.properties import with_annealing_point, with_conductiv
 from firing.physics.kiln.offset import share_of_offset
 from firing.physics.refusals import Cause, kelvin
 from firing.physics.schedule import FloatArray, PhysicsProblem
+from firing.physics.slab.across import likely_and_extremes, through_the_rim
 from firing.physics.slab.input import (
     COLDEST_C,
     DEFAULT_ACCURACY,
     HOTTEST_C,
     Accuracy,
+    Across,
     SlabFiring,
 )
 from firing.physics.slab.result import FiringResult
@@ -100,8 +102,31 @@ class Envelope:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AcrossBand:
+    """What an uneven kiln adds, see `slab.across`. Tension [Pa].
+
+    Attributes
+    ----------
+    residual_pa, heating_pa, cooling_pa : Band
+        The larger of the tensions in the middle and along the rim.
+    dams_residual_pa, dams_cooling_pa : float
+        A bound of what heat through dams, or an open rim, adds in an even kiln; never
+        in a band.
+    """
+
+    residual_pa: Band
+    heating_pa: Band
+    cooling_pa: Band
+    dams_residual_pa: float = 0.0
+    dams_cooling_pa: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BandedResult:
     """A firing's results as bands. Stress in Pa, tension positive.
+
+    An uneven kiln is in the tensions and the retardation if it is counted: to the top
+    of the plate's own band comes the most that it may add, to the middle its middle.
 
     Attributes
     ----------
@@ -122,7 +147,12 @@ class BandedResult:
     tops : tuple of Corner
         Which cases hold the highest of heating, cooling, window and residual tension.
     envelope : Envelope or None
-        The band of the tension over time, if slots were asked for.
+        The band of the tension over time, without an uneven kiln, if slots were asked
+        for.
+    across : AcrossBand or None
+        What an uneven kiln adds, if one was given.
+    plate : BandedResult or None
+        The same without an uneven kiln, if it is counted above.
     """
 
     heating_pa: Band
@@ -137,6 +167,8 @@ class BandedResult:
     cases: tuple[tuple[str, FiringResult], ...]
     tops: Corners = ()
     envelope: Envelope | None = field(default=None, repr=False)
+    across: AcrossBand | None = None
+    plate: "BandedResult | None" = field(default=None, repr=False)
 
 
 DEFAULT_UNCERTAINTY = Uncertainty()
@@ -207,7 +239,7 @@ def simulate_band(
     # The courses are in the envelope: kept for every case they would only take space.
     cases[1:] = [(words, replace(result, trace=None)) for words, result in cases[1:]]
     results_only = [result for _, result in cases]
-    return BandedResult(
+    plate = BandedResult(
         heating_pa=_band([r.heating.tension_pa for r in results_only]),
         cooling_pa=_band([r.cooling.tension_pa for r in results_only]),
         window_pa=_band([r.window.tension_pa for r in results_only]),
@@ -222,6 +254,57 @@ def simulate_band(
         cases=tuple(cases),
         tops=_tops(corners, results),
         envelope=envelope,
+    )
+    if firing.across is None:
+        return plate
+    share = uncertainty.conductivity_share
+    across = _across(firing, firing.across, share, is_told=only is None)
+    return (
+        _superposed(plate, across)
+        if firing.across.is_counted
+        else replace(plate, across=across)
+    )
+
+
+def _across(
+    firing: SlabFiring, across: Across, share: float, *, is_told: bool
+) -> AcrossBand:
+    """Return what an uneven kiln adds; what dams add only where somebody reads it."""
+    found = likely_and_extremes(firing, across, share)
+    dams = through_the_rim(firing, across, share) if is_told else None
+    return AcrossBand(
+        residual_pa=_band([one.residual_tension_pa for one in found]),
+        heating_pa=_band([one.heating_pa for one in found]),
+        cooling_pa=_band([one.cooling_pa for one in found]),
+        dams_residual_pa=dams.residual_tension_pa if dams else 0.0,
+        dams_cooling_pa=dams.cooling_pa if dams else 0.0,
+    )
+
+
+def _superposed(plate: BandedResult, across: AcrossBand) -> BandedResult:
+    """Return the plate's bands with what an uneven kiln adds.
+
+    Their largest need be neither at one moment nor at one place: an upper bound.
+    """
+
+    def plus(one: Band, more: Band, factor: float = 1.0) -> Band:
+        return Band(
+            low=one.low,
+            middle=one.middle + factor * more.middle,
+            high=one.high + factor * more.high,
+        )
+
+    tension_pa = plate.middle.residual_max_tension_pa
+    per_pa = plate.middle.retardation_nm_cm / tension_pa if tension_pa else 0.0
+    return replace(
+        plate,
+        heating_pa=plus(plate.heating_pa, across.heating_pa),
+        cooling_pa=plus(plate.cooling_pa, across.cooling_pa),
+        window_pa=plus(plate.window_pa, across.cooling_pa),
+        residual_tension_pa=plus(plate.residual_tension_pa, across.residual_pa),
+        retardation_nm_cm=plus(plate.retardation_nm_cm, across.residual_pa, per_pa),
+        across=across,
+        plate=plate,
     )
 
 

@@ -22,7 +22,12 @@ from firing.physics.designing.annealing_table import (
     next_thicker_row,
     row_at_or_above,
 )
-from firing.physics.designing.band import Band, BandedResult, simulate_band
+from firing.physics.designing.band import (
+    AcrossBand,
+    Band,
+    BandedResult,
+    simulate_band,
+)
 from firing.physics.designing.evening_out import Evening, slow_time_s, time_until_even_s
 from firing.physics.designing.heat_up import LONG, HeatUp, heat_up, stack_of
 from firing.physics.designing.request import (
@@ -34,6 +39,7 @@ from firing.physics.designing.request import (
     process_of,
     table_rule,
 )
+from firing.physics.designing.unevenness import left_for_the_plate, widest_radius_m
 from firing.physics.kiln import opening
 from firing.physics.kiln.curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
 from firing.physics.kiln.offset import shown_c, true_c
@@ -191,6 +197,9 @@ class Design:
         The anneal soak [°C].
     bands_computed : int
         How many bands the search took.
+    widest_m : float or None
+        How long a slab may be in this kiln to stay within the residual limit, if the
+        kiln is too uneven for this one [m].
     """
 
     request: DesignRequest
@@ -200,6 +209,7 @@ class Design:
     evening: Evening
     soak_c: float
     bands_computed: int
+    widest_m: float | None = None
 
 
 def design(request: DesignRequest, told: Callable[[int], None] | None = None) -> Design:
@@ -217,7 +227,8 @@ def design(request: DesignRequest, told: Callable[[int], None] | None = None) ->
     -------
     Design
         The schedule, fitted to the controller and computed as fitted, with its reasons
-        and what the table would do.
+        and what the table would do. Only where the kiln is so uneven that it takes more
+        than half a limit whatever is done is the proposal not within.
 
     Raises
     ------
@@ -241,7 +252,8 @@ def design(request: DesignRequest, told: Callable[[int], None] | None = None) ->
         request = replace(
             request, uncertainty=replace(request.uncertainty, other_boundary=other)
         )
-    limits, tries = _with_spare(request.limits), 0
+    wanted = left_for_the_plate(request.limits, _likely_across(request))
+    limits, tries = _with_spare(wanted), 0
     for _ in range(MOST_FITS):
         tight = replace(request, limits=limits)
         up = heat_up(tight)
@@ -250,7 +262,9 @@ def design(request: DesignRequest, told: Callable[[int], None] | None = None) ->
         tries += found.tries
         fitted = _fitted(request, up, found.anneal)
         proposed = compute(request, fitted, Rule.DESIGN, accuracy=FINE)
-        if proposed.is_within:
+        plate = proposed.band.plate or proposed.band
+        wanted = left_for_the_plate(request.limits, _counted(proposed.band))
+        if is_within(plate, wanted):
             return Design(
                 request=request,
                 proposed=proposed,
@@ -259,10 +273,45 @@ def design(request: DesignRequest, told: Callable[[int], None] | None = None) ->
                 evening=evening,
                 soak_c=found.anneal.soak_c,
                 bands_computed=tries,
+                widest_m=None if proposed.is_within else _widest_m(request, proposed),
             )
-        limits = _tighter(limits, request.limits, proposed.band)
+        limits = _tighter(limits, wanted, plate)
     raise PhysicsProblem(
         Cause.NO_SCHEDULE_TO_TELL, thickness=metres(request.thickness_m)
+    )
+
+
+def _likely_across(request: DesignRequest) -> AcrossBand | None:
+    """Return what an uneven kiln adds to a slab that cools by the table's row."""
+    if request.across is None or not request.across.is_counted:
+        return None
+    start_c = process_of(request).temperature_c
+    segments = _joined(_typed(request, _anneal_of(request, table_rule(request))))
+    schedule = Programme(
+        start_c=shown_c(start_c, request.kiln_offset_k), segments=segments
+    )
+    curve = kiln_curve(schedule, request.kiln, until_c=ends_c(request))
+    firing = replace(_whole_firing(request, curve), stack=None)
+    return simulate_band(firing, request.uncertainty, COARSE, only=()).across
+
+
+def _counted(band: BandedResult) -> AcrossBand | None:
+    return band.across if band.plate is not None else None
+
+
+def _widest_m(request: DesignRequest, proposed: Computed) -> float | None:
+    """Return how long a slab may be for the residual limit, None if that is kept."""
+    band, across = proposed.band, request.across
+    limit_pa = request.limits.residual_pa
+    if band.plate is None or across is None:
+        return None
+    if band.residual_tension_pa.high <= limit_pa:
+        return None
+    return 2 * widest_radius_m(
+        _whole_firing(request, proposed.curve),
+        across,
+        request.uncertainty.conductivity_share,
+        allowed_pa=limit_pa - band.plate.residual_tension_pa.high,
     )
 
 
@@ -447,18 +496,21 @@ def compare(request: DesignRequest, up: HeatUp) -> tuple[Computed, ...]:
 def _of_rule(
     request: DesignRequest, up: HeatUp, rule: Rule, row: AnnealRow
 ) -> Computed:
-    anneal = Anneal(
-        soak_c=first_soak_c(request),
-        soak_s=row.soak_s,
-        drop_c_per_h=None,
-        rates_c_per_h=row.rates_c_per_h,
-    )
-    cooling = _typed(request, anneal)
+    cooling = _typed(request, _anneal_of(request, row))
     schedule = Programme(
         start_c=request.start_c, segments=(*up.segments, *_joined(cooling))
     )
     row_m = None if rule is Rule.EXACT else row.thickness_m
     return compute(request, schedule, rule, row_m=row_m)
+
+
+def _anneal_of(request: DesignRequest, row: AnnealRow) -> Anneal:
+    return Anneal(
+        soak_c=first_soak_c(request),
+        soak_s=row.soak_s,
+        drop_c_per_h=None,
+        rates_c_per_h=row.rates_c_per_h,
+    )
 
 
 def _evening(request: DesignRequest, up: HeatUp) -> Evening:
@@ -509,6 +561,7 @@ def _whole_firing(request: DesignRequest, curve: KilnCurve) -> SlabFiring:
         kiln_c=true_c(curve.temperature_c, request.kiln_offset_k),
         stack=stack_of(request),
         opening_c=request.opening_c,
+        across=request.across,
     )
 
 

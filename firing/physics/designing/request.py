@@ -30,6 +30,7 @@ from firing.physics.kiln.offset import check_offset
 from firing.physics.limits import Limits
 from firing.physics.refusals import Cause, celsius, metres
 from firing.physics.schedule import PhysicsProblem
+from firing.physics.slab.input import Across
 from firing.physics.slab.surroundings import (
     AT_KILN_TEMPERATURE,
     TOP_ONLY_FILM,
@@ -146,6 +147,8 @@ class DesignRequest:
     kiln_offset_k : float
         How much hotter the kiln is than it shows [K], see `offset`. Process, soak
         and stages are what the glass shall see; the schedule is what must be typed.
+    across : Across or None
+        How uneven the kiln is over the slab; None is an even kiln.
     """
 
     glass: Glass
@@ -165,6 +168,7 @@ class DesignRequest:
     floor: Floor | None = Floor.TABLE_ROW
     heating_limit_pa: float | None = None
     kiln_offset_k: float = 0.0
+    across: Across | None = None
 
     def __post_init__(self) -> None:
         table_rule(self)

@@ -35,7 +35,7 @@ from firing.physics.kiln.recorded import (
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.refusals import Cause, celsius
 from firing.physics.schedule import FloatArray, PhysicsProblem, Programme
-from firing.physics.slab.input import Accuracy, LooseStack, SlabFiring
+from firing.physics.slab.input import Accuracy, Across, LooseStack, SlabFiring
 from firing.physics.slab.result import Trace
 from firing.physics.slab.surroundings import TOP_ONLY_FILM, Bending, Boundary
 
@@ -113,6 +113,8 @@ class JudgeRequest:
         Where glass may be looked at [°C].
     longest_gap_s : float
         Longest time without readings that is bridged in silence [s].
+    across : Across or None
+        How uneven the kiln is over the slab; None is an even kiln.
     """
 
     time_s: FloatArray
@@ -130,6 +132,7 @@ class JudgeRequest:
     stack: LooseStack | None = None
     opening_c: float = 50.0
     longest_gap_s: float = LONGEST_GAP_S
+    across: Across | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -357,6 +360,7 @@ def _firing(request: JudgeRequest, record: FilteredReadings) -> SlabFiring:
         kiln_c=record.curve.temperature_c,
         stack=request.stack if start_c <= COLD_C else None,
         opening_c=request.opening_c + READY_WITHIN_K,
+        across=request.across,
     )
 
 

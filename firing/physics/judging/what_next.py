@@ -578,6 +578,7 @@ def _again(
         kiln=kiln,
         floor=floor,
         kiln_offset_k=request.kiln_offset_k,
+        across=request.across,
     )
     return design(wanted).proposed.schedule
 

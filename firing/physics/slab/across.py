@@ -5,14 +5,12 @@ as its longest side, followed as the mean of its thickness; `band` adds both up.
 """
 
 from dataclasses import dataclass, replace
-from itertools import product
 
 import numpy as np
 
 from firing.physics.glass.properties import KELVIN, Glass, with_conductivity
-from firing.physics.refusals import Cause, kelvin, metres
-from firing.physics.schedule import FloatArray, PhysicsProblem
-from firing.physics.slab.input import HOTTEST_C, SlabFiring
+from firing.physics.schedule import FloatArray
+from firing.physics.slab.input import HOTTEST_C, Across, SlabFiring
 from firing.physics.slab.simulation import material_of
 from firing.physics.slab.surroundings import (
     AIR_AND_RADIATION,
@@ -21,14 +19,9 @@ from firing.physics.slab.surroundings import (
     Face,
 )
 
-# Assumptions of this project, without a source: what is taken where nobody measured,
-# over the slab from its middle to its rim; and what a dam of fibre board lets through
-# at most (25 mm of 0.15 W/(m K) and 3 mm of paper let through 5).
-USUAL_K = 1.0
+# What a dam of fibre board lets through at most (25 mm of 0.15 W/(m K) and 3 mm of
+# paper let through 5): assumed, without a source.
 DAM_W_M2K = 5.0
-# More than this is a fault of the kiln or of the measurement.
-MOST_K, LONGEST_LEAD_S = 60.0, 7200.0
-SMALLEST_M, WIDEST_M = 0.005, 3.0
 # The kiln's unevenness is none in a room at this, and straight from there.
 ROOM_C = 20.0
 CELLS = 24
@@ -38,45 +31,6 @@ NEAR_K, FAR_K, BELOW_K, ABOVE_K = 3.0, 12.0, 150.0, 90.0
 SHARE_OF_TIME = 0.5
 MOST_STEPS = 20_000
 TABLE_C = np.linspace(-50.0, HOTTEST_C, 126)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Across:
-    """How uneven the kiln is over a slab.
-
-    Attributes
-    ----------
-    radius_m : float
-        From the slab's middle to its furthest edge: half its longest side [m].
-    edge_k : tuple of two floats
-        How much hotter the kiln is over that edge than over the middle while the glass
-        anneals, from the least to the most it may be [K]; colder is negative. It is in
-        proportion to how much hotter than the room the kiln is.
-    lead_s : float
-        How far ahead of the middle the edge heats and cools [s]: what a spread grows
-        by, divided by the rate.
-    is_dammed : bool
-        Dams stand around it, which let through no heat or that of fibre board.
-    """
-
-    radius_m: float
-    edge_k: tuple[float, float] = (-USUAL_K, USUAL_K)
-    lead_s: float = 0.0
-    is_dammed: bool = True
-
-    def __post_init__(self) -> None:
-        low_k, high_k = self.edge_k
-        if not SMALLEST_M <= self.radius_m <= WIDEST_M:
-            raise PhysicsProblem(
-                Cause.RADIUS,
-                radius=metres(self.radius_m),
-                least=metres(SMALLEST_M),
-                most=metres(WIDEST_M),
-            )
-        if not -MOST_K <= low_k <= high_k <= MOST_K:
-            raise PhysicsProblem(Cause.SPREAD, most=kelvin(MOST_K))
-        if not abs(self.lead_s) <= LONGEST_LEAD_S:
-            raise PhysicsProblem(Cause.LEAD)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,10 +109,10 @@ def simulate_across(
     )
 
 
-def every_across(
+def likely_and_extremes(
     firing: SlabFiring, across: Across, conductivity_share: float
 ) -> tuple[AcrossResult, ...]:
-    """Compute a slab in the middle of what its kiln may be, and in every extreme.
+    """Compute a slab in the middle of what its kiln may be, and at both ends.
 
     Parameters
     ----------
@@ -167,7 +121,7 @@ def every_across(
     across : Across
         How uneven the kiln may be.
     conductivity_share : float
-        The extremes have a conductivity that share lower: it evens out less.
+        At the ends the conductivity is that share lower: it evens out less.
 
     Returns
     -------
@@ -176,24 +130,49 @@ def every_across(
 
     References
     ----------
-    `simulate_across`; what dams let through is assumed.
+    `simulate_across`.
     """
-    low_k, high_k = across.edge_k
-    if across.is_dammed:
-        rims = (INSULATED, Face(film_w_m2k=DAM_W_M2K))
-        likely = Face(film_w_m2k=DAM_W_M2K / 2)
-    else:
-        rims, likely = (AIR_AND_RADIATION,), AIR_AND_RADIATION
-    slow = replace(
-        firing, glass=with_conductivity(firing.glass, 1 - conductivity_share)
-    )
+    slow = _slow(firing, conductivity_share)
     return (
-        simulate_across(firing, across, edge_k=(low_k + high_k) / 2, rim=likely),
+        simulate_across(firing, across, edge_k=sum(across.edge_k) / 2, rim=INSULATED),
         *(
-            simulate_across(slow, across, edge_k=edge_k, rim=rim)
-            for edge_k, rim in product(dict.fromkeys(across.edge_k), rims)
+            simulate_across(slow, across, edge_k=edge_k, rim=INSULATED)
+            for edge_k in dict.fromkeys(across.edge_k)
         ),
     )
+
+
+def through_the_rim(
+    firing: SlabFiring, across: Across, conductivity_share: float
+) -> AcrossResult:
+    """Compute what heat through the rim does in an even kiln: a bound.
+
+    Parameters
+    ----------
+    firing, across, conductivity_share
+        As in `likely_and_extremes`.
+
+    Notes
+    -----
+    A slab whose bottom is insulated stands in dams, which let through at most what
+    fibre board does, with the kiln behind it; any other sees the kiln with its rim.
+    Near a rim the plate is no membrane any more: its own thickness from it, the stress
+    is less.
+
+    References
+    ----------
+    `simulate_across`; what dams let through is assumed.
+    """
+    faces = (firing.boundary.bottom, firing.boundary.top)
+    is_dammed = any(face.is_insulated for face in faces)
+    rim = Face(film_w_m2k=DAM_W_M2K) if is_dammed else AIR_AND_RADIATION
+    slow = _slow(firing, conductivity_share)
+    return simulate_across(slow, replace(across, lead_s=0.0), edge_k=0.0, rim=rim)
+
+
+def _slow(firing: SlabFiring, conductivity_share: float) -> SlabFiring:
+    glass = with_conductivity(firing.glass, 1 - conductivity_share)
+    return replace(firing, glass=glass)
 
 
 def _path(

@@ -9,7 +9,7 @@ import numpy as np
 
 from firing.physics.glass.properties import Glass
 from firing.physics.glass.viscosity import joins_c
-from firing.physics.refusals import Cause, celsius, metres, number, seconds
+from firing.physics.refusals import Cause, celsius, kelvin, metres, number, seconds
 from firing.physics.schedule import FloatArray, PhysicsProblem
 from firing.physics.slab.surroundings import Bending, Boundary
 
@@ -22,6 +22,13 @@ LONGEST_HISTORY_S = 1e11
 DEFAULT_NODES = 25
 
 THINNEST_SHEET_M = 1e-4
+
+# What a design leaves room for where nobody measured, from the slab's middle to its
+# edge: an assumption of this project, without a source.
+ROOM_K = 0.5
+# More than this is a fault of the kiln or of the measurement.
+MOST_EDGE_K, LONGEST_LEAD_S = 60.0, 7200.0
+SMALLEST_M, WIDEST_M = 0.005, 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +49,45 @@ class LooseStack:
 
     sheet_m: float
     joins_c: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Across:
+    """How uneven the kiln is over a slab.
+
+    Attributes
+    ----------
+    radius_m : float
+        From the slab's middle to its furthest edge: half its longest side [m].
+    edge_k : tuple of two floats
+        How much hotter the kiln is over that edge than over the middle while the glass
+        anneals, from the least to the most it may be [K]; colder is negative. It is in
+        proportion to how much hotter than the room the kiln is.
+    lead_s : float
+        How far ahead of the middle the edge heats and cools [s]: what a spread grows
+        by, divided by the rate.
+    is_counted : bool
+        Whether a band holds it; otherwise it is only told.
+    """
+
+    radius_m: float
+    edge_k: tuple[float, float] = (-ROOM_K, ROOM_K)
+    lead_s: float = 0.0
+    is_counted: bool = True
+
+    def __post_init__(self) -> None:
+        low_k, high_k = self.edge_k
+        if not SMALLEST_M <= self.radius_m <= WIDEST_M:
+            raise PhysicsProblem(
+                Cause.RADIUS,
+                radius=metres(self.radius_m),
+                least=metres(SMALLEST_M),
+                most=metres(WIDEST_M),
+            )
+        if not -MOST_EDGE_K <= low_k <= high_k <= MOST_EDGE_K:
+            raise PhysicsProblem(Cause.SPREAD, most=kelvin(MOST_EDGE_K))
+        if not abs(self.lead_s) <= LONGEST_LEAD_S:
+            raise PhysicsProblem(Cause.LEAD)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +159,8 @@ class SlabFiring:
     opened_s : float or None
         When it is taken out of the kiln [s]: from then on the history is the room's
         air, and both faces see `surroundings.IN_THE_ROOM`. None leaves it in.
+    across : Across or None
+        How uneven the kiln is over it; None is an even kiln. `band` computes it.
     """
 
     glass: Glass
@@ -129,6 +177,7 @@ class SlabFiring:
     opening_c: float = 50.0
     is_relaxing: bool = True
     opened_s: float | None = None
+    across: Across | None = None
 
     def __post_init__(self) -> None:
         _check_firing(self)

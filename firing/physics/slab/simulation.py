@@ -143,6 +143,13 @@ def _with_edges(firing: SlabFiring) -> tuple[FloatArray, FloatArray]:
 
 
 def material_of(glass: Glass) -> tuple[object, ...]:
+    """Return a glass as the compiled marches take it, a `march.Material`.
+
+    Parameters
+    ----------
+    glass : Glass
+        Its data.
+    """
     from firing.physics.slab.march import Material
 
     shear, shear_speeds = _columns(glass.shear_spectrum)

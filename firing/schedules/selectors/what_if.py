@@ -212,6 +212,7 @@ def _firing(request: DesignRequest, curve: KilnCurve) -> SlabFiring:
         kiln_c=curve.temperature_c,
         stack=stack_of(request),
         opening_c=request.opening_c,
+        across=request.across,
     )
 
 
