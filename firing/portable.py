@@ -11,6 +11,7 @@ from firing.models import (
     Firing,
     Judgement,
     KilnComparison,
+    KilnEvenness,
     KilnLogger,
     LoadItem,
     Plan,
@@ -129,6 +130,11 @@ carry(
 carry(
     KilnComparison,
     "kiln compared_on shown_c measured_c error_k compared_by note made_at made_by",
+)
+carry(
+    KilnEvenness,
+    "kiln measured_on middle_c edge_c reach_mm error_k falls_c_per_h note made_at "
+    "made_by",
 )
 carry(
     KilnLogger,

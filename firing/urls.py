@@ -14,7 +14,14 @@ from firing.firings.views import (
 )
 from firing.kiln_time.views import free, week
 from firing.plans.views import bookings, moves, plans
-from firing.readings.views import comparisons, judging, limits, loggers, readings
+from firing.readings.views import (
+    comparisons,
+    evenness,
+    judging,
+    limits,
+    loggers,
+    readings,
+)
 from firing.schedules.views import designer
 
 app_name = "firing"
@@ -38,6 +45,12 @@ urlpatterns = [
     path("kilns/week/", week.week_sheet, name="week_sheet"),
     path("kilns/free/", free.free_time, name="free_time"),
     path("kilns/<int:pk>/compare/", comparisons.comparison_new, name="comparison_new"),
+    path("kilns/<int:pk>/evenness/", evenness.evenness_new, name="evenness_new"),
+    path(
+        "kilns/evenness/<int:pk>/remove/",
+        evenness.evenness_remove,
+        name="evenness_remove",
+    ),
     path(
         "kilns/comparisons/<int:pk>/remove/",
         comparisons.comparison_remove,

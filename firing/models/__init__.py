@@ -2,6 +2,7 @@
 
 from firing.models.booking import Booking, BookingKind
 from firing.models.comparison import ComparedBy, KilnComparison
+from firing.models.evenness import KilnEvenness
 from firing.models.firing import Firing, LoadItem, Reading, ReadingImport
 from firing.models.judgement import Judgement
 from firing.models.limits import StressLimits
@@ -30,6 +31,7 @@ __all__ = [
     "FiringKind",
     "Judgement",
     "KilnComparison",
+    "KilnEvenness",
     "KilnLogger",
     "LoadItem",
     "Plan",

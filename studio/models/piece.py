@@ -48,6 +48,11 @@ class Piece(StudioOwned):
             ),
         ]
 
+    @property
+    def longest_mm(self) -> float:
+        """Return its longest side [mm]."""
+        return max(self.width_mm, self.height_mm)
+
     def __str__(self) -> str:
         return self.title
 

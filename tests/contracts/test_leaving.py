@@ -16,6 +16,7 @@ from firing.models import (
     Firing,
     Judgement,
     KilnComparison,
+    KilnEvenness,
     KilnLogger,
     Plan,
     PlanState,
@@ -138,6 +139,16 @@ def studio(demo):
         measured_c=505,
         error_k=2,
         compared_by="thermocouple",
+        made_at=NOW,
+    )
+    KilnEvenness.across_studios.create(
+        studio=found,
+        kiln=kiln,
+        measured_on=NOW.date(),
+        middle_c=482,
+        edge_c=486,
+        reach_mm=200,
+        error_k=1,
         made_at=NOW,
     )
     BenchMinutes.across_studios.create(studio=found, coldwork_minutes=200)

@@ -18,6 +18,7 @@ from firing.models import (
     Booking,
     Firing,
     KilnComparison,
+    KilnEvenness,
     KilnLogger,
     Plan,
     ReadingImport,
@@ -104,6 +105,8 @@ EXPECTED = {
     "firing:logger_revoke": Can.MANAGE_KILNS,
     "firing:comparison_new": Can.MANAGE_KILNS,
     "firing:comparison_remove": Can.MANAGE_KILNS,
+    "firing:evenness_new": Can.MANAGE_KILNS,
+    "firing:evenness_remove": Can.MANAGE_KILNS,
     "firing:plan": Can.SEE_WORK,
     "firing:plan_make": Can.BOOK_KILNS,
     "firing:plan_confirm": Can.BOOK_KILNS,
@@ -205,6 +208,8 @@ RECORD_OF_NAME = {
     "commissions:post_new": Commission,
     "firing:comparison_new": Kiln,
     "firing:comparison_remove": KilnComparison,
+    "firing:evenness_new": Kiln,
+    "firing:evenness_remove": KilnEvenness,
     "firing:logger_revoke": KilnLogger,
     "firing:verdict_paper": Firing,
     "firing:controller_sheet": Firing,
@@ -280,6 +285,16 @@ def world(demo):
         measured_c=505,
         error_k=2,
         compared_by="thermocouple",
+        made_at=MONDAY_MORNING,
+    )
+    KilnEvenness.across_studios.create(
+        studio=studio,
+        kiln=Kiln.owned.for_studio(studio).first(),
+        measured_on=MONDAY_MORNING.date(),
+        middle_c=482,
+        edge_c=486,
+        reach_mm=200,
+        error_k=1,
         made_at=MONDAY_MORNING,
     )
     return studio

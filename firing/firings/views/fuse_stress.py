@@ -70,6 +70,7 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
                 "glass": view.piece.glass_id,
                 "kiln": kiln.pk,
                 "height": f"{view.height_mm:g} mm",
+                "longest_side": f"{view.piece.longest_mm:g} mm",
                 **({"is_dammed": "on"} if view.piece.is_dammed else {}),
             }
         ),
@@ -88,6 +89,7 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
             is_dammed=view.piece.is_dammed,
             limits=form.limits,
             there_mpa=tension_in(view.piece, kind),
+            longest_mm=view.piece.longest_mm,
         )
         viewer = viewer_for(request)
         try:

@@ -94,6 +94,7 @@ def _ordered(
         is_dammed=view.piece.is_dammed,
         limits=form.limits,
         there_mpa=tension_in(view.piece, chosen["kind"]),
+        longest_mm=view.piece.longest_mm,
     )
     if chosen["rule"] != fuses.COMPUTED or is_ready(asked):
         return None

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from firing.physics.kiln.weighted import weighted_mean
 from firing.physics.refusals import Cause, celsius, kelvin
 from firing.physics.schedule import FloatArray, PhysicsProblem
 
@@ -169,29 +170,26 @@ def offset_of(comparisons: Sequence[Comparison]) -> FoundOffset:
 
     Notes
     -----
-    Each says (measured - shown)/share with an error of its own over the share. Weights
-    1/error²; the error is widened by the square root of chi²/(n - 1) where they differ
-    by more than their errors say.
+    Each says (measured - shown)/share with an error of its own over the share.
 
     References
     ----------
-    Weighted mean, as in any textbook of data analysis (from memory).
+    `weighted`.
     """
     if not comparisons:
         raise PhysicsProblem(Cause.NO_COMPARISON)
     for one in comparisons:
         _check(one)
     shares = share_of_offset(np.array([one.shown_c for one in comparisons]))
-    off_k = np.array([one.measured_c - one.shown_c for one in comparisons]) / shares
-    errors_k = np.array([one.error_k for one in comparisons]) / shares
-    weights = errors_k**-2
-    mean_k = float(weights @ off_k / weights.sum())
-    error_k = float(weights.sum() ** -0.5)
-    if off_k.size > 1:
-        spread = float(weights @ (off_k - mean_k) ** 2) / (off_k.size - 1)
-        error_k *= max(1.0, spread**0.5)
+    pairs = list(zip(comparisons, shares, strict=True))
+    mean_k, error_k = weighted_mean(
+        [(one.measured_c - one.shown_c) / share for one, share in pairs],
+        [one.error_k / share for one, share in pairs],
+    )
     check_offset(mean_k)
-    return FoundOffset(value_k=mean_k, standard_error_k=error_k, comparisons=off_k.size)
+    return FoundOffset(
+        value_k=mean_k, standard_error_k=error_k, comparisons=len(comparisons)
+    )
 
 
 def _check(one: Comparison) -> None:

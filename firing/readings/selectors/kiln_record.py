@@ -8,7 +8,7 @@ import numpy as np
 from django.core.cache import cache
 from django.db.models import Count, Max, Sum
 
-from firing.models import Firing, KilnComparison, Reading
+from firing.models import Firing, KilnComparison, KilnEvenness, Reading
 from firing.physics.kiln.fit import KilnFit, Measured, RecordedFiring, fit_kiln
 from firing.physics.kiln.offset import (
     LEAST_ERROR_K,
@@ -20,6 +20,7 @@ from firing.physics.kiln.offset import (
 from firing.physics.kiln.recorded import filtered_readings
 from firing.physics.schedule import PhysicsProblem
 from firing.planning.problem import practice
+from firing.schedules.selectors.evenness import last_measurements
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.stress import ENGINE, SHAPE
 from studio.models import Kiln, Studio
@@ -101,6 +102,7 @@ class MeasuredView:
     notes: tuple[str, ...]
     may_be_used: bool
     comparisons: tuple[ComparisonRow, ...]
+    evenness: tuple[ComparisonRow, ...]
 
 
 def kiln_record(kiln: Kiln) -> KilnRecord:
@@ -265,6 +267,7 @@ def measured_view(
         notes=tuple(notes),
         may_be_used=not is_as_measured(kiln, new_values(fit, offset)),
         comparisons=tuple(_comparison_row(one, viewer) for one in offset.comparisons),
+        evenness=tuple(_evenness_row(one, viewer) for one in last_measurements(kiln)),
     )
 
 
@@ -288,6 +291,20 @@ def _comparison_row(one: KilnComparison, viewer: Viewer) -> ComparisonRow:
         day=f"{one.compared_on:%-d %b %Y}",
         words=f"{one.get_compared_by_display()}: {viewer.temperature(one.measured_c)} "
         f"where the kiln showed {viewer.temperature(one.shown_c)}",
+        note=one.note,
+    )
+
+
+def _evenness_row(one: KilnEvenness, viewer: Viewer) -> ComparisonRow:
+    cooling = (
+        f", cooling at {viewer.rate(one.falls_c_per_h)}" if one.falls_c_per_h else ""
+    )
+    return ComparisonRow(
+        pk=one.pk,
+        day=f"{one.measured_on:%-d %b %Y}",
+        words=f"{viewer.temperature(one.middle_c)} in the middle, "
+        f"{viewer.temperature(one.edge_c)} at {viewer.length(one.reach_mm)} from it"
+        f"{cooling}",
         note=one.note,
     )
 

@@ -13,7 +13,7 @@ import numpy as np
 from django.db.models import Count, Max
 
 from firing.drawings.curves import IntArray, thin_out
-from firing.models import Firing, Judgement, LoadItem, Reading
+from firing.models import Firing, FiringKind, Judgement, LoadItem, Reading
 from firing.physics.glass.viscosity import joins_c
 from firing.physics.judging.plan_following import NEAR_K, FaultKind
 from firing.physics.judging.verdict import JudgedFiring, JudgeRequest, Verdict, judge
@@ -26,6 +26,7 @@ from firing.physics.judging.what_next import (
 from firing.physics.schedule import FloatArray, PhysicsProblem, Programme
 from firing.physics.slab.input import LooseStack
 from firing.readings.selectors.verdict_words import WORTH_A_WORD_S
+from firing.schedules.selectors.evenness import across_of, measured_evenness
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.physics_slabs import boundary_of, physics_glass
 from firing.schedules.selectors.programmes import (
@@ -43,7 +44,7 @@ from firing.schedules.selectors.stress import (
 )
 from firing.schedules.selectors.verdict_numbers import MPA, kept_numbers
 from studio.jobs import last_with_key
-from studio.models import Job, JobState, Outcome
+from studio.models import Job, JobState, Outcome, Piece
 
 JUDGE_JOB = "firing.judge"
 # Columns of the kept course, the finest first; the first that fits is used.
@@ -63,6 +64,8 @@ class Subject:
     is_dammed: bool
     sheet_mm: float
     is_loose: bool
+    longest_mm: float | None = None
+    """Of its slabs; none for single sheets, and where it is not known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +118,17 @@ def subject_of(firing: Firing) -> Subject:
         else schedule.basis.get("faces") == TOP_ONLY,
         sheet_mm=min(schedule.glass.sheet_thickness_mm, schedule.thickness_mm),
         is_loose=firing.kind in STACKS and not _was_fused(firing),
+        longest_mm=_longest_mm(firing, pieces),
     )
+
+
+def _longest_mm(firing: Firing, pieces: Sequence[Piece]) -> float | None:
+    if firing.kind == FiringKind.ENAMEL:
+        return None
+    if pieces:
+        return max(piece.longest_mm for piece in pieces)
+    across = firing.schedule.basis.get("across")
+    return None if across is None else float(across["longest_mm"])
 
 
 def _was_fused(firing: Firing) -> bool:
@@ -155,6 +168,7 @@ def inputs_sha256(firing: Firing) -> str:
             repr(controller_of(kiln)),
             kiln.offset_k,
             kiln.offset_uncertainty_k,
+            repr(measured_evenness(kiln, anneals_c=glass.annealing_point_c)),
         ],
         "is_given_up": _is_given_up(firing, programme),
         "opening_c": kiln.opening_temperature_c,
@@ -286,6 +300,12 @@ def judge_firing(
                 limits=limits_of(firing.studio),
                 kiln_offset_k=firing.kiln.offset_k,
                 uncertainty=uncertainty_of(firing.kiln),
+                across=across_of(
+                    firing.kiln,
+                    firing.schedule.glass,
+                    subject.longest_mm,
+                    keeps_room=False,
+                ),
             )
         )
     except PhysicsProblem as problem:

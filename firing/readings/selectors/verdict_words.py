@@ -17,6 +17,7 @@ from firing.physics.judging.verdict import FROZEN_BELOW_K, LimitStanding, Verdic
 from firing.physics.judging.what_next import Action
 from firing.physics.kiln.offset import shown_c
 from firing.physics.limits import Limits
+from firing.schedules.selectors.across_words import across_words
 from firing.schedules.selectors.refusal_words import stored_refusal_words
 from firing.schedules.selectors.stress import faces_words
 from firing.schedules.selectors.stress_words import (
@@ -637,9 +638,10 @@ def _joined_words(numbers: dict[str, Any]) -> str:
 def _assumptions(numbers: dict[str, Any], viewer: Viewer) -> tuple[str, ...]:
     u = numbers["uncertainty"]
     said = [
-        "A plate of even thickness, one temperature from edge to edge, free to bend; its "
-        "rim, bubbles and inclusions are not in the model.",
+        "A plate of even thickness, free to bend; its corners, bubbles and inclusions "
+        "are not in the model.",
         faces_words(is_dammed=numbers["is_dammed"]),
+        *across_words(numbers.get("across"), viewer),
         "Each range is over an annealing point "
         f"{_difference(u['annealing_point_k'], viewer)} higher or lower, a conductivity "
         f"{u['conductivity_share'] * 100:.0f} % higher or lower, a thermocouple "

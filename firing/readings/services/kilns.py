@@ -5,7 +5,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from firing.locks import lock_kiln
-from firing.models import KilnComparison
+from firing.models import KilnComparison, KilnEvenness
 from firing.readings.selectors.kiln_record import (
     PER_CENT,
     NewValues,
@@ -151,3 +151,59 @@ def remove_comparison(
         subject=f"kiln {comparison.kiln_id}",
     )
     comparison.delete()
+
+
+@transaction.atomic
+def keep_evenness(
+    *,
+    kiln: Kiln,
+    measured_on: date,
+    middle_c: float,
+    edge_c: float,
+    reach_mm: float,
+    error_k: float,
+    falls_c_per_h: float,
+    note: str,
+    by: Person | None,
+    at: datetime,
+) -> KilnEvenness:
+    """Save what was measured in the middle of a shelf and towards its edge.
+
+    Designs and verdicts in this kiln count it from now on.
+    """
+    made: KilnEvenness = KilnEvenness.across_studios.create(
+        studio=kiln.studio,
+        kiln=kiln,
+        measured_on=measured_on,
+        middle_c=middle_c,
+        edge_c=edge_c,
+        reach_mm=reach_mm,
+        error_k=error_k,
+        falls_c_per_h=falls_c_per_h,
+        note=note,
+        made_at=at,
+        made_by=by,
+    )
+    viewer = Viewer.of_studio(kiln.studio)
+    history.record(
+        studio=kiln.studio,
+        by=by,
+        at=at,
+        what=f"Measured how even kiln {kiln} is: {viewer.temperature(middle_c)} in the "
+        f"middle, {viewer.temperature(edge_c)} {viewer.length(reach_mm)} from it",
+        subject=f"kiln {kiln.pk}",
+    )
+    return made
+
+
+@transaction.atomic
+def remove_evenness(*, measured: KilnEvenness, by: Person | None, at: datetime) -> None:
+    """Remove a measurement of how even a kiln is."""
+    history.record(
+        studio=measured.studio,
+        by=by,
+        at=at,
+        what=f"Removed a measurement of how even kiln {measured.kiln} is: {measured}",
+        subject=f"kiln {measured.kiln_id}",
+    )
+    measured.delete()

@@ -7,15 +7,21 @@ from django.shortcuts import get_object_or_404
 from firing.readings.selectors.imports import imports
 from firing.readings.selectors.kiln_record import comparisons
 from firing.readings.selectors.loggers import loggers
+from firing.schedules.selectors.evenness import measurements
 from studio.http import StudioRequest
 
 if TYPE_CHECKING:
-    from firing.models import KilnComparison, KilnLogger, ReadingImport
+    from firing.models import KilnComparison, KilnEvenness, KilnLogger, ReadingImport
 
 
 def comparison_or_404(request: StudioRequest, pk: int) -> "KilnComparison":
     """Return a comparison of one of the studio's kilns."""
     return get_object_or_404(comparisons(request.studio), pk=pk)
+
+
+def evenness_or_404(request: StudioRequest, pk: int) -> "KilnEvenness":
+    """Return a measurement of how even one of the studio's kilns is."""
+    return get_object_or_404(measurements(request.studio), pk=pk)
 
 
 def logger_or_404(request: StudioRequest, pk: int) -> "KilnLogger":

@@ -162,6 +162,11 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         required=False,
         help_text="Counts instead of the layers.",
     )
+    longest_side = LengthField(
+        label="Longest side",
+        required=False,
+        help_text="For what an uneven kiln does to it.",
+    )
     is_dammed = forms.BooleanField(label="Dammed on a shelf", required=False)
     kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
         queryset=None,
@@ -203,6 +208,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         "glass",
         "layers",
         "height",
+        "longest_side",
         "is_dammed",
         "kiln",
         "temporary_mpa",
@@ -253,6 +259,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         return DesignerInput(
             thickness_mm=self.thickness_mm,
             limits=self.limits,
+            longest_mm=self.cleaned_data["longest_side"],
             cut_h=CUT_H if cut_h is None else cut_h,
             **{name: self.cleaned_data[name] for name in (*names, *switches)},
         )

@@ -21,6 +21,7 @@ from firing.schedules.selectors.programmes import (
     run_in,
 )
 from firing.schedules.selectors.stress import designed, request_of
+from firing.schedules.selectors.verdict_numbers import across_numbers
 from studio.models import Glass, Kiln
 
 COMPUTED_SOURCE = (
@@ -44,6 +45,7 @@ def propose_computed(
     is_dammed: bool,
     limits: Limits = DEFAULT_LIMITS,
     there_mpa: float = 0.0,
+    longest_mm: float | None = None,
 ) -> Proposal:
     """Propose the schedule with the fewest hours within the limits.
 
@@ -61,6 +63,7 @@ def propose_computed(
             is_dammed=is_dammed,
             limits=limits,
             there_mpa=there_mpa,
+            longest_mm=longest_mm,
         )
     )
     fitted = design.proposed.schedule
@@ -127,6 +130,8 @@ def basis_of(design: Design, *, thickness_mm: float, is_dammed: bool) -> dict[st
         "table_row_kiln_s": round(table.kiln_s),
         "source": COMPUTED_SOURCE,
     }
+    if request.across is not None:
+        basis["across"] = across_numbers(request.across, one.band.across)
     if request.kiln_offset_k:
         basis["kiln_offset_k"] = request.kiln_offset_k
     if request.heating_limit_pa is not None:

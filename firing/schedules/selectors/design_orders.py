@@ -105,6 +105,7 @@ def as_arguments(asked: DesignAsked) -> dict[str, object]:
         ],
         "is_alone": asked.is_alone,
         "there_mpa": asked.there_mpa,
+        "longest_mm": asked.longest_mm,
     }
 
 
@@ -127,6 +128,7 @@ def from_arguments(studio: Studio, given: dict[str, Any]) -> DesignAsked | None:
         is_alone=given["is_alone"],
         # Orders from an earlier version have none.
         there_mpa=given.get("there_mpa", 0.0),
+        longest_mm=given.get("longest_mm"),
     )
 
 

@@ -3,11 +3,13 @@
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
+from firing.models import FiringKind
 from firing.physics.designing.design import Design
 from firing.physics.designing.request import DesignRequest
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.schedules.selectors import stress_words
+from firing.schedules.selectors.across_words import across_words
 from firing.schedules.selectors.stress import (
     Told,
     cache_key,
@@ -17,6 +19,7 @@ from firing.schedules.selectors.stress import (
     request_of,
 )
 from firing.schedules.selectors.stress_words import Because, DesignOutcome
+from firing.schedules.selectors.verdict_numbers import across_numbers
 from studio.models import Glass, Kiln
 from studio.viewer import Viewer
 
@@ -40,6 +43,8 @@ class DesignAsked:
     is_alone: bool = False
     there_mpa: float = 0.0
     """Tension that the slab has already, which counts while it is heated."""
+    longest_mm: float | None = None
+    """Its longest side, if it is known."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,6 +55,7 @@ class ShownDesign:
     outcomes: tuple[DesignOutcome, ...]
     gain: tuple[str, ...]
     reasons: tuple[Because, ...]
+    across: tuple[str, ...]
     assumptions: tuple[str, ...]
 
     @property
@@ -88,6 +94,7 @@ def request_for(asked: DesignAsked) -> DesignRequest:
         is_dammed=asked.is_dammed,
         limits=asked.limits,
         there_mpa=asked.there_mpa,
+        longest_mm=asked.longest_mm,
     )
 
 
@@ -159,12 +166,21 @@ def shown_design(
         outcomes=tuple(stress_words.outcomes(design, viewer)),
         gain=tuple(stress_words.gain_words(design, viewer)),
         reasons=tuple(stress_words.reasons_of(design, viewer)),
+        across=_across(asked, design, viewer),
         assumptions=(
             faces_words(is_dammed=asked.is_dammed),
-            "The slab may bend freely. Edges, corners, bubbles, and what dams or an "
-            "uneven kiln do across the slab are not computed.",
+            "The slab may bend freely. Edges, corners and bubbles are not computed.",
             stress_words.uncertainty_words(design, viewer),
             f"From {asked.limits.warning_pa / 1e6:g} MPa on it may crack, whatever "
             "limits are set.",
         ),
     )
+
+
+def _across(asked: DesignAsked, design: Design, viewer: Viewer) -> tuple[str, ...]:
+    """Say what an uneven kiln does; single sheets lose that in the fuse."""
+    if asked.kind == FiringKind.ENAMEL:
+        return ()
+    widest_mm = None if design.widest_m is None else design.widest_m * 1000
+    numbers = across_numbers(design.request.across, design.proposed.band.across)
+    return tuple(across_words(numbers, viewer, widest_mm=widest_mm))

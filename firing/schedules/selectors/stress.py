@@ -23,6 +23,7 @@ from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.refusals import Refusal
 from firing.physics.schedule import PhysicsProblem
 from firing.planning.problem import practice
+from firing.schedules.selectors.evenness import across_of
 from firing.schedules.selectors.physics_slabs import boundary_of, physics_glass
 from firing.schedules.selectors.programmes import kiln_model
 from studio.models import Glass, Kiln
@@ -32,10 +33,10 @@ log = logging.getLogger(__name__)
 
 # Raise this number whenever the engine gives other results for the same request or
 # readings: designs, what-ifs and verdicts are kept under it.
-ENGINE = 6
+ENGINE = 7
 # Raise this when the engine's own values change their parts or their module, so that
 # old ones are not read.
-SHAPE = 6
+SHAPE = 7
 KEPT_S = 30 * 24 * 3600
 # Shared by web server and worker, and kept over a restart.
 STORE = "computed"
@@ -98,10 +99,13 @@ def request_of(
     is_dammed: bool,
     limits: Limits = DEFAULT_LIMITS,
     there_mpa: float = 0.0,
+    longest_mm: float | None = None,
 ) -> DesignRequest:
     """Return the request for the engine.
 
     `there_mpa` is tension already in a slab: heating must leave room for it.
+    `longest_mm` is its longest side, for what an uneven kiln does to it. A single sheet
+    loses that in the fuse.
 
     Raises
     ------
@@ -123,6 +127,9 @@ def request_of(
         uncertainty=uncertainty_of(kiln),
         kiln_offset_k=kiln.offset_k,
         heating_limit_pa=_left_pa(limits, there_mpa),
+        across=None
+        if kind == FiringKind.ENAMEL
+        else across_of(kiln, glass, longest_mm, keeps_room=True),
     )
 
 

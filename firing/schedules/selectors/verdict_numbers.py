@@ -8,11 +8,13 @@ from collections.abc import Mapping
 from typing import Any
 
 from firing.models import Judgement
+from firing.physics.designing.band import AcrossBand
 from firing.physics.formats.design_format import FORMAT, verdict_as_mapping
 from firing.physics.glass.viscosity import joins_c
 from firing.physics.judging.verdict import JudgedFiring
 from firing.physics.judging.what_next import Option
 from firing.physics.kiln.offset import true_c
+from firing.physics.slab.input import Across
 
 MPA = 1e6
 KEPT_FORMAT = "format"
@@ -45,7 +47,25 @@ def kept_numbers(
         "planned_c": judged.request.planned.peak_c if judged.request.planned else None,
         "kiln_now_c": judged.shown_now_c,
         "options_problem": dict(options_problem),
+        "across": across_numbers(judged.request.across, judged.band.across),
         **more,
+    }
+
+
+def across_numbers(
+    across: Across | None, band: AcrossBand | None
+) -> dict[str, Any] | None:
+    """Return what an uneven kiln adds, as it is kept with a verdict or a schedule."""
+    if across is None or band is None:
+        return None
+    return {
+        "longest_mm": round(2000 * across.radius_m, 1),
+        "edge_k": list(across.edge_k),
+        "is_counted": across.is_counted,
+        "residual_pa": band.residual_pa.high,
+        "cooling_pa": band.cooling_pa.high,
+        "dams_residual_pa": band.dams_residual_pa,
+        "dams_cooling_pa": band.dams_cooling_pa,
     }
 
 

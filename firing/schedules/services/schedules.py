@@ -108,6 +108,7 @@ def _proposal(
             is_dammed=view.piece.is_dammed,
             limits=limits,
             there_mpa=tension_in(view.piece, kind),
+            longest_mm=view.piece.longest_mm,
         )
     return propose_stack(
         kind=kind,
@@ -226,6 +227,7 @@ def keep_design(
         kiln=asked.kiln,
         is_dammed=asked.is_dammed,
         limits=asked.limits,
+        longest_mm=asked.longest_mm,
     )
     return _keep_design(studio=studio, proposal=proposal, by=by, at=at)
 
