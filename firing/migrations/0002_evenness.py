@@ -8,39 +8,110 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('firing', '0001_tables'),
-        ('studio', '0001_tables'),
+        ("firing", "0001_tables"),
+        ("studio", "0001_tables"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='KilnEvenness',
+            name="KilnEvenness",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('measured_on', models.DateField()),
-                ('middle_c', models.FloatField()),
-                ('edge_c', models.FloatField()),
-                ('reach_mm', models.FloatField(help_text='From the middle to where the edge was measured.')),
-                ('error_k', models.FloatField(help_text='How far their difference may be off, either way, in kelvin.')),
-                ('falls_c_per_h', models.FloatField(default=0.0, help_text='How fast the kiln fell meanwhile; 0 while it held.')),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('made_at', models.DateTimeField()),
-                ('kiln', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='evenness', to='studio.kiln')),
-                ('made_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('studio', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='studio.studio')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True,
+                        primary_key=True,
+                        serialize=False,
+                        verbose_name="ID",
+                    ),
+                ),
+                ("measured_on", models.DateField()),
+                ("middle_c", models.FloatField()),
+                ("edge_c", models.FloatField()),
+                (
+                    "reach_mm",
+                    models.FloatField(
+                        help_text="From the middle to where the edge was measured."
+                    ),
+                ),
+                (
+                    "error_k",
+                    models.FloatField(
+                        help_text="How far their difference may be off, either way, in kelvin."
+                    ),
+                ),
+                (
+                    "falls_c_per_h",
+                    models.FloatField(
+                        default=0.0,
+                        help_text="How fast the kiln fell meanwhile; 0 while it held.",
+                    ),
+                ),
+                ("note", models.CharField(blank=True, max_length=200)),
+                ("made_at", models.DateTimeField()),
+                (
+                    "kiln",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="evenness",
+                        to="studio.kiln",
+                    ),
+                ),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "studio",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to="studio.studio",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-measured_on', '-pk'],
-                'abstract': False,
-                'base_manager_name': 'across_studios',
-                'default_manager_name': 'across_studios',
-                'constraints': [models.CheckConstraint(condition=models.Q(('edge_c__gte', django.db.models.expressions.CombinedExpression(models.F('middle_c'), '-', models.Value(60))), ('edge_c__lte', django.db.models.expressions.CombinedExpression(models.F('middle_c'), '+', models.Value(60))), ('error_k__gte', 0.2), ('error_k__lte', 20), ('falls_c_per_h__gte', 0), ('falls_c_per_h__lte', 300), ('middle_c__gte', 300), ('middle_c__lte', 1000), ('reach_mm__gte', 30), ('reach_mm__lte', 3000)), name='kiln_evenness_in_reach')],
+                "ordering": ["-measured_on", "-pk"],
+                "abstract": False,
+                "base_manager_name": "across_studios",
+                "default_manager_name": "across_studios",
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            (
+                                "edge_c__gte",
+                                django.db.models.expressions.CombinedExpression(
+                                    models.F("middle_c"), "-", models.Value(60)
+                                ),
+                            ),
+                            (
+                                "edge_c__lte",
+                                django.db.models.expressions.CombinedExpression(
+                                    models.F("middle_c"), "+", models.Value(60)
+                                ),
+                            ),
+                            ("error_k__gte", 0.2),
+                            ("error_k__lte", 20),
+                            ("falls_c_per_h__gte", 0),
+                            ("falls_c_per_h__lte", 300),
+                            ("middle_c__gte", 300),
+                            ("middle_c__lte", 1000),
+                            ("reach_mm__gte", 30),
+                            ("reach_mm__lte", 3000),
+                        ),
+                        name="kiln_evenness_in_reach",
+                    )
+                ],
             },
             managers=[
-                ('across_studios', django.db.models.manager.Manager()),
+                ("across_studios", django.db.models.manager.Manager()),
             ],
         ),
     ]

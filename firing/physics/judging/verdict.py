@@ -25,7 +25,7 @@ from firing.physics.judging.plan_following import (
 )
 from firing.physics.kiln.broken import pace_of
 from firing.physics.kiln.model import KilnModel
-from firing.physics.kiln.opening import READY_WITHIN_K
+from firing.physics.kiln.opening import READY_WITHIN_K, cooled_until, taken_out
 from firing.physics.kiln.recorded import (
     LONGEST_GAP_S,
     FilteredReadings,
@@ -98,8 +98,11 @@ class JudgeRequest:
     kiln : KilnModel or None
         How the kiln cools by itself and heats at full power: what it may have done
         while nothing was read.
-    is_unloaded : bool
-        Whether the firing is over, whatever its readings say.
+    unloaded_s : float or None
+        When the slab was taken out [s], on the clock of the readings: from then on the
+        firing is over, whatever they say. Until then the kiln cooled by itself from its
+        last reading, and from then on the glass is in the room. A kiln above 150 °C is
+        not believed to have been unloaded. None if it is still in there.
     limits : Limits
         What the bands are held against.
     kiln_offset_k : float
@@ -125,7 +128,7 @@ class JudgeRequest:
     bending: Bending = Bending.FREE
     planned: Programme | None = None
     kiln: KilnModel | None = None
-    is_unloaded: bool = False
+    unloaded_s: float | None = None
     limits: Limits = DEFAULT_LIMITS
     kiln_offset_k: float = 0.0
     uncertainty: Uncertainty = field(default_factory=Uncertainty)
@@ -146,7 +149,8 @@ class JudgedFiring:
     record : FilteredReadings
         The readings as used; all times below count from the first of them.
     firing : SlabFiring
-        The firing that was computed, straight across gaps in the readings.
+        The firing that was computed, straight across gaps in the readings, until the
+        last of them.
     bridged : tuple of SlabFiring
         The same with the worst that the kiln may have done in those gaps.
     band : BandedResult
@@ -248,7 +252,10 @@ def judge(request: JudgeRequest) -> JudgedFiring:
         for curve in bridges(record.curve, record.gaps, request.kiln)
     )
     straight, band = banded(
-        (firing, *bridged), request.uncertainty, ACCURACY, trace_slots=TRACE_SLOTS
+        tuple(_until_out(request, record, one) for one in (firing, *bridged)),
+        request.uncertainty,
+        ACCURACY,
+        trace_slots=TRACE_SLOTS,
     )
     middle = band.middle
     if middle.trace is None or band.envelope is None:
@@ -364,6 +371,23 @@ def _firing(request: JudgeRequest, record: FilteredReadings) -> SlabFiring:
     )
 
 
+def _until_out(
+    request: JudgeRequest, record: FilteredReadings, firing: SlabFiring
+) -> SlabFiring:
+    """Return the firing with its slab in the room, if it was taken out."""
+    if request.unloaded_s is None:
+        return firing
+    time_s, kiln_c = cooled_until(
+        firing.time_s,
+        firing.kiln_c,
+        request.kiln,
+        request.unloaded_s - record.starts_s,
+    )
+    if kiln_c[-1] > COLD_C:
+        return firing
+    return taken_out(replace(firing, time_s=time_s, kiln_c=kiln_c))
+
+
 def banded(
     firings: tuple[SlabFiring, ...],
     uncertainty: Uncertainty,
@@ -409,7 +433,7 @@ def _is_on_its_way_up(
     A kiln that is cold again, has kept a hold of the cooling, or is unloaded, is not
     going to.
     """
-    if request.planned is None or followed is None or request.is_unloaded:
+    if request.planned is None or followed is None or request.unloaded_s is not None:
         return False
     segments = request.planned.segments
     hottest = max(range(len(segments)), key=lambda place: segments[place].target_c)

@@ -210,6 +210,36 @@ def until_out(
     )
 
 
+def cooled_until(
+    time_s: FloatArray, shown_c: FloatArray, kiln: KilnModel | None, until_s: float
+) -> tuple[FloatArray, FloatArray]:
+    """Let a kiln cool on by itself from where its history ends until a moment.
+
+    Parameters
+    ----------
+    time_s, shown_c : ndarray, shape (n,)
+        The history [s, °C].
+    kiln : KilnModel or None
+        How it cools by itself; None stays as it is.
+    until_s : float
+        The moment [s]; one within the history changes nothing.
+
+    References
+    ----------
+    A kiln without power, `model`.
+    """
+    if until_s <= time_s[-1]:
+        return time_s, shown_c
+    until_c = float(shown_c[-1])
+    if kiln is not None and until_c > kiln.ambient_c:
+        passed = (until_s - float(time_s[-1])) / kiln.cooling_time_constant_s
+        falling = np.exp(-np.linspace(0.0, passed, COOLING_POINTS)[1:])
+        more_s = np.linspace(float(time_s[-1]), until_s, COOLING_POINTS)[1:]
+        more_c = kiln.ambient_c + (until_c - kiln.ambient_c) * falling
+        return np.append(time_s, more_s), np.append(shown_c, more_c)
+    return np.append(time_s, until_s), np.append(shown_c, until_c)
+
+
 def taken_out(firing: SlabFiring, room_c: float = ROOM_C) -> SlabFiring:
     """Return the firing with its slab taken out where its history ends.
 

@@ -15,7 +15,7 @@ from django.db.models import Count, Max
 from firing.drawings.curves import IntArray, thin_out
 from firing.models import Firing, FiringKind, Judgement, LoadItem, Reading
 from firing.physics.glass.viscosity import joins_c
-from firing.physics.judging.plan_following import NEAR_K, FaultKind
+from firing.physics.judging.plan_following import FaultKind
 from firing.physics.judging.verdict import JudgedFiring, JudgeRequest, Verdict, judge
 from firing.physics.judging.what_next import (
     UNDECIDED,
@@ -170,7 +170,7 @@ def inputs_sha256(firing: Firing) -> str:
             kiln.offset_uncertainty_k,
             repr(measured_evenness(kiln, anneals_c=glass.annealing_point_c)),
         ],
-        "is_given_up": _is_given_up(firing, programme),
+        "unloaded_s": _unloaded_s(firing),
         "opening_c": kiln.opening_temperature_c,
         "limits": asdict(limits_of(firing.studio)),
         "programme": repr(programme),
@@ -182,20 +182,6 @@ def inputs_sha256(firing: Firing) -> str:
     }
     text = json.dumps(inputs, sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _is_given_up(firing: Firing, programme: Programme) -> bool:
-    """Return whether it was unloaded without having got to its hottest part.
-
-    Any other firing is judged by its readings alone, unloaded or not.
-    """
-    if firing.finished_at is None or not programme.segments:
-        return False
-    read = firing.imports.aggregate(Max("highest_c"))["highest_c__max"]
-    sent = firing.readings.filter(source__isnull=True)
-    pushed = sent.aggregate(Max("temperature_c"))["temperature_c__max"]
-    known = [one for one in (read, pushed) if one is not None]
-    return bool(known) and max(known) < programme.peak_c - NEAR_K
 
 
 def _pushed(firing: Firing) -> int | list[int]:
@@ -245,6 +231,13 @@ def last_judgement(firing: Firing) -> Judgement | None:
     return found
 
 
+def _unloaded_s(firing: Firing) -> float | None:
+    """Return when the glass was taken out, counted as `readings_of` does."""
+    if firing.finished_at is None:
+        return None
+    return (firing.finished_at - firing.booking.starts_at).total_seconds()
+
+
 def readings_of(firing: Firing) -> tuple[FloatArray, FloatArray]:
     """Return every reading in order: seconds since the booking's start, °C."""
     start = firing.booking.starts_at
@@ -290,7 +283,7 @@ def judge_firing(
                 boundary=boundary_of(is_dammed=subject.is_dammed),
                 planned=planned,
                 kiln=kiln_model(firing.kiln),
-                is_unloaded=firing.finished_at is not None,
+                unloaded_s=_unloaded_s(firing),
                 stack=LooseStack(
                     sheet_m=subject.sheet_mm / 1000, joins_c=joins_c(glass)
                 )

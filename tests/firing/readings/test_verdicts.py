@@ -430,6 +430,9 @@ def test_the_re_anneal_is_handed_over_once_the_piece_is_out(cast, signed_in):
     page = browser.get(address("firing_judgement", firing.pk))
     assert "Book the re-anneal" not in text_of(page)
     piece = out_of_the_kiln(firing)
+    # It is judged once more, with the opening.
+    run_waiting_jobs()
+    judgement = judging_of(firing).judgement
     page = browser.get(address("firing_judgement", firing.pk))
     assert "Book the re-anneal" in text_of(page)
     url = address("firing_re_anneal", firing.pk)
@@ -504,6 +507,7 @@ def test_no_re_anneal_is_handed_over_that_was_not_computed(cast, signed_in):
     piece = out_of_the_kiln(firing)
     with pytest.raises(Refused, match="was not computed for these readings yet"):
         keep_re_anneal(firing=firing, piece=piece, by=None, at=NOW)
+    run_waiting_jobs()
     looked_into(firing)
     with pytest.raises(Refused, match="down to the opening temperature"):
         keep_re_anneal(firing=firing, piece=piece, by=None, at=NOW)

@@ -219,9 +219,45 @@ def test_a_slab_that_stayed_below_its_annealing_point_keeps_its_stress():
         cut_off(time_s, kiln_c, at_s),
         thickness_m=0.02,
         stack=None,
-        is_unloaded=True,
+        unloaded_s=float(time_s[-1]),
     )
     assert (found.is_over, found.verdict) == (True, Verdict.NOT_HOT)
+
+
+def test_glass_taken_out_when_it_may_be_is_within_and_sooner_is_not(designed):
+    """The verdict goes on into the room: taken out hot, the faces are pulled."""
+    time_s, kiln_c = sampled(designed.curve, 60.0)
+    in_time = judged(designed, (time_s, kiln_c), unloaded_s=float(time_s[-1]))
+    assert in_time.verdict is Verdict.WITHIN
+    at = int(np.argmax((kiln_c < 140.0) & (time_s > time_s[np.argmax(kiln_c)])))
+    read = (time_s[: at + 1], kiln_c[: at + 1])
+    inside = judged(designed, read)
+    sooner = judged(designed, read, unloaded_s=float(time_s[at]))
+    assert inside.verdict is Verdict.WITHIN
+    assert sooner.verdict is Verdict.MAY_HAVE_CRACKED
+    assert sooner.band.cooling_pa.middle > 1.5 * inside.band.cooling_pa.middle
+    assert sooner.residual is inside.residual
+
+
+def test_a_kiln_that_was_left_alone_after_its_last_reading_cooled_until_it_was_unloaded(
+    designed,
+):
+    time_s, kiln_c = sampled(designed.curve, 60.0)
+    at = int(np.argmax((kiln_c < 140.0) & (time_s > time_s[np.argmax(kiln_c)])))
+    read = (time_s[: at + 1], kiln_c[: at + 1])
+    days_later = float(time_s[at]) + 5 * 24 * HOUR_S
+    found = judged(designed, read, unloaded_s=days_later, kiln=slow_kiln())
+    assert found.verdict is Verdict.WITHIN
+
+
+def test_nobody_is_believed_to_have_emptied_a_hot_kiln(designed, ends):
+    time_s, kiln_c = sampled(designed.curve, 60.0)
+    read = time_s < ends[4]
+    inside = judged(designed, (time_s[read], kiln_c[read]))
+    found = judged(
+        designed, (time_s[read], kiln_c[read]), unloaded_s=float(time_s[read][-1])
+    )
+    assert found.band.cooling_pa == inside.band.cooling_pa
 
 
 def test_the_first_hours_are_not_the_end(designed):
@@ -464,7 +500,11 @@ def test_a_cut_on_the_way_up_is_not_the_end_of_the_firing(designed, ends, share)
     assert found.verdict is Verdict.STILL_HOT
     cuts = [fault for fault in found.faults if fault.kind is FaultKind.CUT]
     assert {fault.segment for fault in cuts} <= {"bubble squeeze"}
-    emptied = judged(designed, (readings[0][upto], readings[1][upto]), is_unloaded=True)
+    emptied = judged(
+        designed,
+        (readings[0][upto], readings[1][upto]),
+        unloaded_s=float(readings[0][upto][-1]),
+    )
     assert emptied.verdict in (Verdict.NOT_FUSED, Verdict.STILL_HOT)
 
 
