@@ -420,6 +420,7 @@ def out_of_the_kiln(firing):
         by=None,
         at=timezone.now(),
     )
+    firing.refresh_from_db()
     return item.piece
 
 
