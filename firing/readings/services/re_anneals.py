@@ -36,7 +36,8 @@ def keep_re_anneal(
         raise Refused(
             f"{piece.title} cannot be annealed again now: {view.stage_words.lower()}."
         )
-    judgement = judging_of(firing).judgement
+    judging = judging_of(firing)
+    judgement = judging.judgement
     try:
         proposal = None if judgement is None else propose_re_anneal(firing, judgement)
     except PhysicsProblem as problem:
@@ -44,7 +45,8 @@ def keep_re_anneal(
             f"{firing.kiln} cannot do that re-anneal any more: {problem} Have the "
             "readings judged again."
         ) from problem
-    if proposal is None and judgement is not None and judgement.lacks_options:
+    lacks = judging.state == "making" if judgement is None else judgement.lacks_options
+    if proposal is None and lacks:
         raise Refused(
             "What can be done was not computed for these readings yet. Look at the "
             "verdict, and again in a moment."

@@ -508,7 +508,6 @@ def test_no_re_anneal_is_handed_over_that_was_not_computed(cast, signed_in):
     piece = out_of_the_kiln(firing)
     with pytest.raises(Refused, match="was not computed for these readings yet"):
         keep_re_anneal(firing=firing, piece=piece, by=None, at=NOW)
-    run_waiting_jobs()
     looked_into(firing)
     with pytest.raises(Refused, match="down to the opening temperature"):
         keep_re_anneal(firing=firing, piece=piece, by=None, at=NOW)
