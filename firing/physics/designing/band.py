@@ -32,6 +32,10 @@ from firing.physics.slab.surroundings import Boundary
 # Firings of a band are computed side by side: the compiled march lets other threads run.
 LANES = 2
 MOST_UNCERTAIN_K = 40.0
+# Between the cases that are computed the tension on the way may be higher than in any
+# of them: by up to 1.4 % in 2,300 cases drawn between them, thickness 12 to 100 mm.
+# What stays never was.
+BETWEEN_CASES = 0.03
 # A corner says for each uncertain number which of its ends is taken; None is neither.
 Corner = tuple[int | None, ...]
 Corners = tuple[Corner, ...]
@@ -201,7 +205,8 @@ def simulate_band(
     Returns
     -------
     BandedResult
-        Bands that contain their middle, and every case.
+        Bands that contain their middle, and every case; the top of the tensions on the
+        way is 3 % above the highest case, for what lies between them.
 
     Raises
     ------
@@ -240,9 +245,9 @@ def simulate_band(
     cases[1:] = [(words, replace(result, trace=None)) for words, result in cases[1:]]
     results_only = [result for _, result in cases]
     plate = BandedResult(
-        heating_pa=_band([r.heating.tension_pa for r in results_only]),
-        cooling_pa=_band([r.cooling.tension_pa for r in results_only]),
-        window_pa=_band([r.window.tension_pa for r in results_only]),
+        heating_pa=_on_the_way([r.heating.tension_pa for r in results_only]),
+        cooling_pa=_on_the_way([r.cooling.tension_pa for r in results_only]),
+        window_pa=_on_the_way([r.window.tension_pa for r in results_only]),
         residual_tension_pa=_band([r.residual_max_tension_pa for r in results_only]),
         residual_mid_pa=_band([r.residual_mid_pa for r in results_only]),
         residual_face_pa=_band(
@@ -427,6 +432,13 @@ def _envelope(results: list[FiringResult]) -> Envelope | None:
 
 def _band(values: list[float]) -> Band:
     return Band(low=min(values), middle=values[0], high=max(values))
+
+
+def _on_the_way(values: list[float]) -> Band:
+    """Return a band whose top holds what lies between the cases, too."""
+    band = _band(values)
+    margin = 1 + BETWEEN_CASES if len(values) > 1 else 1.0
+    return replace(band, high=band.high * margin)
 
 
 def _factors(firing: SlabFiring, uncertainty: Uncertainty) -> list[_Factor]:
