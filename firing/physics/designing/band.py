@@ -426,7 +426,9 @@ def _envelope(results: list[FiringResult]) -> Envelope | None:
         [np.interp(time_s, trace.time_s, trace.tension_pa) for trace in traces]
     )
     return Envelope(
-        time_s=time_s, low_pa=tensions.min(axis=0), high_pa=tensions.max(axis=0)
+        time_s=time_s,
+        low_pa=tensions.min(axis=0),
+        high_pa=tensions.max(axis=0) * _margin(len(results)),
     )
 
 
@@ -437,8 +439,11 @@ def _band(values: list[float]) -> Band:
 def _on_the_way(values: list[float]) -> Band:
     """Return a band whose top holds what lies between the cases, too."""
     band = _band(values)
-    margin = 1 + BETWEEN_CASES if len(values) > 1 else 1.0
-    return replace(band, high=band.high * margin)
+    return replace(band, high=band.high * _margin(len(values)))
+
+
+def _margin(cases: int) -> float:
+    return 1 + BETWEEN_CASES if cases > 1 else 1.0
 
 
 def _factors(firing: SlabFiring, uncertainty: Uncertainty) -> list[_Factor]:
