@@ -411,10 +411,12 @@ def _had_by_all(options: list[Option], judgement: JudgedFiring) -> Band:
 def _stands(option: Option, limits: Limits, had: Band) -> Option:
     """Return the option as it stands to the limits, less what every option has [Pa]."""
     window = option.band.window_pa if option.schedule else NOTHING
+    middle_pa = _beyond(window.middle, had.middle)
     to_come = Band(
         low=_beyond(window.low, had.low),
-        middle=_beyond(window.middle, had.middle),
-        high=_beyond(window.high, had.high),
+        middle=middle_pa,
+        # Where the middle is more than every option has, the top is at least that.
+        high=max(_beyond(window.high, had.high), middle_pa),
     )
     stays = option.band.residual_tension_pa
     temporary = stand(to_come, limits.temporary_pa, limits.warning_pa)
