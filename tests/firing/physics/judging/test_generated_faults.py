@@ -138,7 +138,7 @@ def test_readings_in_another_unit_reassure_nobody(kind, seed):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(in_form(2, 20)))
+@pytest.mark.parametrize("seed", range(in_form(1, 20)))
 @pytest.mark.parametrize(("noise_k", "step_k"), [(2.0, 0.0), (0.5, 5.0)])
 def test_nothing_is_said_of_a_firing_without_a_fault(seed, noise_k, step_k):
     request = flawless(seed).request
