@@ -228,9 +228,10 @@ def remaining_segments(judgement: JudgedFiring) -> tuple[Segment, ...]:
     Returns
     -------
     tuple of Segment
-        Before the hottest part: from the first segment not reached. After it: the
-        soak for what it has missed, if the kiln is at it or above; and the stages that
-        end below the present temperature.
+        Before the hottest part: from the first segment not reached; a slab that is
+        past it without having got there only has to cool. After it: the soak for what
+        it has missed, if the kiln is at it or above; and the stages that end below the
+        present temperature.
 
     References
     ----------
@@ -244,6 +245,8 @@ def remaining_segments(judgement: JudgedFiring) -> tuple[Segment, ...]:
     hottest = max(range(len(segments)), key=lambda place: segments[place].target_c)
     missed = {hold.segment: hold.missed_s for hold in followed.holds}
     if followed.done <= hottest:
+        if judgement.is_joined and not judgement.is_on_its_way_up:
+            return _down_from(segments[hottest + 1 :], now_c, missed)
         return segments[min(followed.done, hottest) :]
     process = segments[hottest]
     left_s = missed.get(process.label, 0.0)
