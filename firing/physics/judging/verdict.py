@@ -23,6 +23,7 @@ from firing.physics.judging.plan_following import (
     Followed,
     follow_plan,
 )
+from firing.physics.judging.wrong_unit import check_unit
 from firing.physics.kiln.broken import pace_of
 from firing.physics.kiln.model import KilnModel
 from firing.physics.kiln.opening import READY_WITHIN_K, cooled_until, taken_out
@@ -152,7 +153,8 @@ class JudgedFiring:
         The firing that was computed, straight across gaps in the readings, until the
         last of them.
     bridged : tuple of SlabFiring
-        The same with the worst that the kiln may have done in those gaps.
+        The same with the worst that the kiln may have done in those gaps, and with
+        readings that are doubtful.
     band : BandedResult
         The stresses of all of these; its middle is straight across.
     history : Trace
@@ -232,8 +234,9 @@ def judge(request: JudgeRequest) -> JudgedFiring:
     Raises
     ------
     PhysicsProblem
-        If the readings cannot be used, begin hot but not hot enough for the glass to
-        have forgotten its past, or the slab is outside the model.
+        If the readings cannot be used, follow the plan in another unit, begin hot but
+        not hot enough for the glass to have forgotten its past, or the slab is outside
+        the model.
 
     Notes
     -----
@@ -246,10 +249,23 @@ def judge(request: JudgeRequest) -> JudgedFiring:
     `recorded`, `simulation`, `band`.
     """
     record = _record(request, request.kiln_offset_k)
+    # A plan is what was typed: it is followed, or not, by what the kiln shows.
+    shown = _record(request, 0.0)
+    if request.planned is not None:
+        check_unit(
+            shown,
+            request.time_s,
+            request.temperature_c,
+            request.planned,
+            request.kiln,
+        )
     firing = _firing(request, record)
+    ways = bridges(record.curve, record.gaps, request.kiln)
+    if record.believed is not None:
+        ways = (*ways, record.believed)
     bridged = tuple(
         replace(firing, time_s=curve.time_s, kiln_c=curve.temperature_c)
-        for curve in bridges(record.curve, record.gaps, request.kiln)
+        for curve in ways
     )
     straight, band = banded(
         tuple(_until_out(request, record, one) for one in (firing, *bridged)),
@@ -260,11 +276,10 @@ def judge(request: JudgeRequest) -> JudgedFiring:
     middle = band.middle
     if middle.trace is None or band.envelope is None:
         raise PhysicsProblem(Cause.READINGS_TOO_SHORT)
-    # A plan is what was typed: it is followed, or not, by what the kiln shows.
-    shown = _record(request, 0.0)
     followed = follow_plan(shown, request.planned) if request.planned else None
     faults = (
         *(_missing(FaultKind.GAP, gap) for gap in shown.gaps),
+        *(_missing(FaultKind.GAP, span) for span in shown.doubtful),
         *(_missing(FaultKind.THERMOCOUPLE, span) for span in shown.broken),
         *(followed.faults if followed else ()),
     )

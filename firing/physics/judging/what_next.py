@@ -228,9 +228,10 @@ def remaining_segments(judgement: JudgedFiring) -> tuple[Segment, ...]:
     Returns
     -------
     tuple of Segment
-        Before the hottest part: from the first segment not reached. After it: the
-        soak for what it has missed, if the kiln is at it or above; and the stages that
-        end below the present temperature.
+        Before the hottest part: from the first segment not reached; a slab that is
+        past it without having got there only has to cool. After it: the soak for what
+        it has missed, if the kiln is at it or above; and the stages that end below the
+        present temperature.
 
     References
     ----------
@@ -244,6 +245,8 @@ def remaining_segments(judgement: JudgedFiring) -> tuple[Segment, ...]:
     hottest = max(range(len(segments)), key=lambda place: segments[place].target_c)
     missed = {hold.segment: hold.missed_s for hold in followed.holds}
     if followed.done <= hottest:
+        if judgement.is_joined and not judgement.is_on_its_way_up:
+            return _down_from(segments[hottest + 1 :], now_c, missed)
         return segments[min(followed.done, hottest) :]
     process = segments[hottest]
     left_s = missed.get(process.label, 0.0)
@@ -411,10 +414,12 @@ def _had_by_all(options: list[Option], judgement: JudgedFiring) -> Band:
 def _stands(option: Option, limits: Limits, had: Band) -> Option:
     """Return the option as it stands to the limits, less what every option has [Pa]."""
     window = option.band.window_pa if option.schedule else NOTHING
+    middle_pa = _beyond(window.middle, had.middle)
     to_come = Band(
         low=_beyond(window.low, had.low),
-        middle=_beyond(window.middle, had.middle),
-        high=_beyond(window.high, had.high),
+        middle=middle_pa,
+        # Where the middle is more than every option has, the top is at least that.
+        high=max(_beyond(window.high, had.high), middle_pa),
     )
     stays = option.band.residual_tension_pa
     temporary = stand(to_come, limits.temporary_pa, limits.warning_pa)

@@ -1,7 +1,8 @@
 """Readings that no kiln can have had: the thermocouple, or its wire, was broken.
 
 A broken thermocouple reads the end of its scale, the room, or what it read last. Only
-how fast a kiln's air can change tells it from a true fall; `recorded` cleans the rest.
+how fast a kiln's air can change tells it from a true fall. An opened kiln changes
+faster, see `opened`; `recorded` cleans the rest.
 """
 
 from dataclasses import dataclass
@@ -9,12 +10,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from firing.physics.kiln.model import KilnModel
+from firing.physics.kiln.opened import dips
 from firing.physics.schedule import FloatArray
 
 # Rules of this project, without a source. The air of a small kiln, with its lid open or
 # at full power, changes by no more than this [K/s], beside a jump of SLACK_K.
 FASTEST_K_PER_S = 30.0 / 60.0
 SLACK_K, SLACK_SIGMAS = 40.0, 6.0
+# No kiln stands in a colder room: what falls below it at once has read nothing [°C].
+COLDEST_ROOM_C = 5.0
 # A thermocouple in the air runs ahead of the bricks that a kiln's fit is about.
 AHEAD_OF_BRICKS = 3.0
 # A value that does not move for so long before an impossible jump was stuck.
@@ -83,21 +87,18 @@ def possible(
     ndarray of bool, shape (n,)
         The best part of the readings that one kiln can have gone through in this order:
         most that move, left out in the fewest goes. All of them unless somewhere two
-        neighbours are impossible.
+        neighbours are impossible. The fall and the rise of a kiln that was seen to be
+        opened are possible.
 
     References
     ----------
     Own rules, without a source.
     """
-    slack_k = max(SLACK_K, SLACK_SIGMAS * noise_k)
-
-    def follows(after_s: FloatArray, by_k: FloatArray, share: float) -> np.ndarray:
-        rises = by_k <= share * pace.rise_k_per_s * after_s + slack_k
-        falls = by_k >= -share * pace.fall_k_per_s * after_s - slack_k
-        return np.asarray(rises & falls)
-
     steps_k = np.diff(temperature_c)
-    jumps = ~follows(np.diff(time_s), steps_k, 1.0)
+    jumps = _jumps(time_s, temperature_c, pace, noise_k)
+    for dip in dips(time_s, temperature_c, jumps):
+        if dip.is_seen:
+            jumps[dip.before : dip.after] = False
     if not jumps.any():
         return np.ones(time_s.size, dtype=np.bool_)
     part_s = (time_s[-1] - time_s[0]) / PARTS
@@ -109,9 +110,12 @@ def possible(
     best, before = sizes - LEFT_OUT, np.full(starts.size, -1)
     best[0] = sizes[0]
     for part in range(1, starts.size):
-        reached = follows(
+        reached = _follows(
             time_s[starts[part]] - time_s[ends[:part]],
-            temperature_c[starts[part]] - temperature_c[ends[:part]],
+            temperature_c[ends[:part]],
+            temperature_c[starts[part]],
+            pace,
+            noise_k,
             CALM,
         )
         kept = np.where(reached, best[:part] - LEFT_OUT, -np.inf)
@@ -135,6 +139,59 @@ def possible(
         if is_possible[jump + 1] and not is_possible[jump]:
             is_possible[_stuck(time_s, temperature_c, int(jump))] = False
     return is_possible
+
+
+def perhaps_opened(
+    time_s: FloatArray, temperature_c: FloatArray, pace: Pace, *, noise_k: float
+) -> np.ndarray:
+    """Tell which readings are a broken thermocouple's or an opened kiln's.
+
+    Parameters
+    ----------
+    time_s, temperature_c, pace, noise_k
+        As in `possible`.
+
+    Returns
+    -------
+    ndarray of bool, shape (n,)
+        Those in a dip whose fall or rise has no reading: neither can be ruled out.
+
+    References
+    ----------
+    Own rules, without a source.
+    """
+    found = np.zeros(time_s.size, dtype=np.bool_)
+    jumps = _jumps(time_s, temperature_c, pace, noise_k)
+    for dip in dips(time_s, temperature_c, jumps):
+        if not dip.is_seen and dip.after is not None:
+            found[dip.before + 1 : dip.after] = True
+    return found
+
+
+def _jumps(
+    time_s: FloatArray, temperature_c: FloatArray, pace: Pace, noise_k: float
+) -> np.ndarray:
+    """Tell from which reading to the next no closed kiln can go."""
+    return ~_follows(
+        np.diff(time_s), temperature_c[:-1], temperature_c[1:], pace, noise_k, 1.0
+    )
+
+
+def _follows(
+    after_s: FloatArray,
+    from_c: FloatArray,
+    to_c: FloatArray | np.float64,
+    pace: Pace,
+    noise_k: float,
+    share: float,
+) -> np.ndarray:
+    """Tell from which reading a kiln can get to the other in the time."""
+    by_k = to_c - from_c
+    slack_k = max(SLACK_K, SLACK_SIGMAS * noise_k)
+    rises = by_k <= share * pace.rise_k_per_s * after_s + slack_k
+    falls = by_k >= -share * pace.fall_k_per_s * after_s - slack_k
+    is_room = (to_c >= COLDEST_ROOM_C) | (by_k >= -slack_k)
+    return np.asarray(rises & falls & is_room)
 
 
 def _stuck(time_s: FloatArray, temperature_c: FloatArray, last: int) -> slice:

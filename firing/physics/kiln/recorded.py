@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from firing.physics.kiln.broken import ANY_KILN, Pace, possible
+from firing.physics.kiln.broken import ANY_KILN, Pace, perhaps_opened, possible
 from firing.physics.kiln.offset import check_offset, true_c
+from firing.physics.kiln.opened import SHORTEST_S
 from firing.physics.kiln.thinning import thin
 from firing.physics.refusals import Cause, celsius
 from firing.physics.schedule import Curve, FloatArray, PhysicsProblem
@@ -24,6 +25,8 @@ SPIKE_K, SPIKE_SIGMAS, SPIKE_WITHIN_S = 20.0, 6.0, 900.0
 # The median of three bins removes the remaining noise, if they are this close [s].
 MEDIAN_WITHIN_S = 900.0
 THIN_K, THIN_SIGMAS, THIN_MOST_K = 0.7, 2.0, 3.0
+# Of thousands of readings some are off by so much of the noise that is left.
+DOUBT_SIGMAS = 4.0
 LONGEST_GAP_S = 1800.0
 # More of the readings than this outside the scale are of a wrong unit, not a fault.
 MOST_OFF_SCALE = 0.5
@@ -72,6 +75,11 @@ class FilteredReadings:
         How far the curve may be off [K]: by noise, whole degrees and left out points.
     gaps : tuple of Gap
         Times without readings; times as in `curve`.
+    doubtful : tuple of Gap
+        Times in which the kiln may have been opened, or its thermocouple broken, as in
+        `broken`; these readings are left out too.
+    believed : Curve or None
+        The kiln if it was opened; None where nothing is doubtful.
     """
 
     curve: Curve
@@ -83,6 +91,8 @@ class FilteredReadings:
     noise_k: float
     doubt_k: float
     gaps: tuple[Gap, ...]
+    doubtful: tuple[Gap, ...]
+    believed: Curve | None
 
     @property
     def lasts_s(self) -> float:
@@ -145,7 +155,9 @@ def clean_readings(
     -----
     Lone spikes go by the median of five, then what no kiln can have had, see `broken`;
     readings within two minutes are averaged; the median of three follows; then points
-    are left out within 0.7 K or twice the noise that is left. A fall of the kiln that lasts is no spike and stays.
+    are left out within 0.7 K or twice the noise that is left. A fall of the kiln that
+    lasts is no spike and stays. A short one that comes back is doubtful: an opened kiln
+    and a bad wire look the same in a reading or two.
 
     References
     ----------
@@ -153,28 +165,41 @@ def clean_readings(
     converged finding of this model.
     """
     given_s, given_c = _checked(time_s, temperature_c, offset_k, longest_gap_s)
-    given_s, given_c, spikes = _without_spikes(given_s, given_c)
-    is_possible = _possible(given_s, given_c, pace)
+    given_s, given_c, is_dip, spikes = _without_spikes(given_s, given_c)
+    is_possible, is_doubtful = _sorted_out(given_s, given_c, is_dip, pace)
     starts_s = float(given_s[is_possible][0])
     given_s = given_s - starts_s
     times = given_s[is_possible]
     kiln_c = true_c(given_c[is_possible], offset_k)
     noise_k = _noise(times, kiln_c)
+    curve, within_k, left_k = _thinned(times, kiln_c)
+    believed = None
+    if is_doubtful.any():
+        all_c = true_c(given_c[is_possible | is_doubtful], offset_k)
+        believed, *_ = _thinned(given_s[is_possible | is_doubtful], all_c)
+    is_broken = ~(is_possible | is_doubtful)
+    return FilteredReadings(
+        curve=curve,
+        starts_s=starts_s,
+        readings=int(time_s.size),
+        spikes=spikes,
+        broken=_left_out(given_s, is_broken, times, kiln_c),
+        broken_readings=int(np.count_nonzero(is_broken)),
+        noise_k=noise_k,
+        doubt_k=within_k + DOUBT_SIGMAS * left_k + _resolution(kiln_c) / 2,
+        gaps=_gaps(times, kiln_c, longest_gap_s),
+        doubtful=_left_out(given_s, is_doubtful, times, kiln_c),
+        believed=believed,
+    )
+
+
+def _thinned(times: FloatArray, kiln_c: FloatArray) -> tuple[Curve, float, float]:
+    """Return few points, how far they are from the readings, and the noise left [K]."""
     binned_s, binned_c = _binned(times, kiln_c)
     binned_c = _median_of_three(binned_s, binned_c)
     left_k = _noise(binned_s, binned_c)
     within_k = min(max(THIN_K, THIN_SIGMAS * left_k), THIN_MOST_K)
-    return FilteredReadings(
-        curve=thin(binned_s, binned_c, within_k=within_k),
-        starts_s=starts_s,
-        readings=int(time_s.size),
-        spikes=spikes,
-        broken=_broken(given_s, is_possible, times, kiln_c),
-        broken_readings=int(np.count_nonzero(~is_possible)),
-        noise_k=noise_k,
-        doubt_k=within_k + THIN_SIGMAS * left_k + _resolution(kiln_c) / 2,
-        gaps=_gaps(times, kiln_c, longest_gap_s),
-    )
+    return thin(binned_s, binned_c, within_k=within_k), within_k, left_k
 
 
 def filtered_readings(time_s: FloatArray, temperature_c: FloatArray) -> Curve:
@@ -202,8 +227,8 @@ def filtered_readings(time_s: FloatArray, temperature_c: FloatArray) -> Curve:
     Own rules, without a source.
     """
     times, kiln_c = _checked(time_s, temperature_c, 0.0, LONGEST_GAP_S)
-    times, kiln_c, _ = _without_spikes(times, kiln_c)
-    is_possible = _possible(times, kiln_c, ANY_KILN)
+    times, kiln_c, is_dip, _ = _without_spikes(times, kiln_c)
+    is_possible, _ = _sorted_out(times, kiln_c, is_dip, ANY_KILN)
     times, kiln_c = times[is_possible], kiln_c[is_possible]
     starts_s = float(times[0])
     binned_s, binned_c = _binned(times - starts_s, kiln_c)
@@ -245,31 +270,60 @@ def _checked(
 
 def _without_spikes(
     times: FloatArray, kiln_c: FloatArray
-) -> tuple[FloatArray, FloatArray, int]:
-    kept = ~_spikes(times, kiln_c, _noise(times, kiln_c))
-    return times[kept], kiln_c[kept], int(np.count_nonzero(~kept))
+) -> tuple[FloatArray, FloatArray, np.ndarray, int]:
+    """Return the readings without spikes, which of them are short dips, and how many
+    spikes there were.
+
+    A dip of minutes may be an opened kiln's, one shorter than that is a spike.
+    """
+    lone = _spikes(times, kiln_c, _noise(times, kiln_c))
+    is_dip = np.zeros_like(lone)
+    for first, end in _runs(lone):
+        before, after = max(first - 1, 0), min(end, times.size - 1)
+        is_low = kiln_c[first:end].max() < min(kiln_c[before], kiln_c[after])
+        if is_low and times[after] - times[before] >= SHORTEST_S:
+            is_dip[first:end] = True
+    kept = ~lone | is_dip
+    return times[kept], kiln_c[kept], is_dip[kept], int(np.count_nonzero(~kept))
 
 
-def _possible(times: FloatArray, kiln_c: FloatArray, pace: Pace) -> np.ndarray:
-    """Tell which readings are on the scale, and of those which a kiln can have had."""
+def _runs(mask: np.ndarray) -> list[tuple[int, int]]:
+    """Return where a mask is true: from, and up to."""
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], mask.astype(int), [0]))))
+    return [
+        (int(first), int(end))
+        for first, end in zip(edges[::2], edges[1::2], strict=True)
+    ]
+
+
+def _sorted_out(
+    times: FloatArray, kiln_c: FloatArray, is_dip: np.ndarray, pace: Pace
+) -> tuple[np.ndarray, np.ndarray]:
+    """Tell which readings are a kiln's, and which are an opened kiln's or nothing."""
     is_possible = (kiln_c >= COLDEST_C) & (kiln_c <= HOTTEST_C)
-    on_scale = np.flatnonzero(is_possible)
+    is_doubtful = is_possible & is_dip
+    on_scale = np.flatnonzero(is_possible & ~is_dip)
+    is_possible &= ~is_dip
     if on_scale.size:
-        noise_k = _noise(times[on_scale], kiln_c[on_scale])
-        kept = possible(times[on_scale], kiln_c[on_scale], pace, noise_k=noise_k)
-        is_possible[on_scale] = kept
+        on_s, on_c = times[on_scale], kiln_c[on_scale]
+        noise_k = _noise(on_s, on_c)
+        is_possible[on_scale] = possible(on_s, on_c, pace, noise_k=noise_k)
+        is_doubtful[on_scale] = perhaps_opened(on_s, on_c, pace, noise_k=noise_k)
     if np.count_nonzero(is_possible) < 2 or not np.ptp(times[is_possible]) > 0:
         raise PhysicsProblem(Cause.NO_KILN_READINGS)
-    return is_possible
+    is_doubtful &= ~is_possible
+    # What comes before the first reading of a kiln, or after its last, is no dip.
+    first, last = np.flatnonzero(is_possible)[[0, -1]]
+    is_doubtful[:first] = is_doubtful[last:] = False
+    return is_possible, is_doubtful
 
 
-def _broken(
-    given_s: FloatArray, is_possible: np.ndarray, times: FloatArray, kiln_c: FloatArray
+def _left_out(
+    given_s: FloatArray, is_out: np.ndarray, times: FloatArray, kiln_c: FloatArray
 ) -> tuple[Gap, ...]:
-    """Return when the readings were left out, between their possible neighbours."""
-    edges = np.flatnonzero(np.diff(np.concatenate(([1], is_possible, [1]))))
+    """Return when readings were left out, between their possible neighbours."""
     found = []
-    for first, end in zip(edges[::2], edges[1::2], strict=True):
+    for first, end in _runs(is_out):
         before = np.searchsorted(times, given_s[first], side="right") - 1
         at_end = end >= given_s.size
         start_c = float(kiln_c[max(before, 0)])
@@ -315,10 +369,14 @@ def _spikes(times: FloatArray, kiln_c: FloatArray, noise_k: float) -> np.ndarray
     lone = np.zeros(times.size, dtype=np.bool_)
     if times.size < 5:
         return lone
+    least_k = max(SPIKE_K, SPIKE_SIGMAS * noise_k)
     median = np.median(sliding_window_view(kiln_c, 5), axis=1)
     off = np.abs(kiln_c[2:-2] - median)
     is_close = times[4:] - times[:-4] <= SPIKE_WITHIN_S
-    lone[2:-2] = is_close & (off > max(SPIKE_K, SPIKE_SIGMAS * noise_k))
+    lone[2:-2] = is_close & (off > least_k)
+    # Of readings further apart one alone, between two that are higher.
+    low_k = np.minimum(kiln_c[:-2], kiln_c[2:]) - kiln_c[1:-1]
+    lone[1:-1] |= (times[2:] - times[:-2] <= MEDIAN_WITHIN_S) & (low_k > least_k)
     return lone
 
 
@@ -343,6 +401,8 @@ def _median_of_three(times: FloatArray, kiln_c: FloatArray) -> FloatArray:
         return kiln_c
     median = np.median(sliding_window_view(kiln_c, 3), axis=1)
     is_close = times[2:] - times[:-2] <= MEDIAN_WITHIN_S
+    # Noise goes; the lowest air of an opened kiln stays.
+    is_close &= median - kiln_c[1:-1] <= SPIKE_K
     smooth = kiln_c.copy()
     smooth[1:-1] = np.where(is_close, median, kiln_c[1:-1])
     return smooth

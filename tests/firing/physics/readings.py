@@ -33,14 +33,15 @@ def without(time_s, kiln_c, start_s, end_s):
     return time_s[kept], kiln_c[kept]
 
 
-def power_lost(time_s, kiln_c, at_s, lasts_s, kiln):
-    """Return the kiln with a cut of its own cooling, and full power back to the plan."""
+def power_lost(time_s, kiln_c, at_s, lasts_s, kiln, *, share=0.0):
+    """Return the kiln with a share of its power for a while, and full power after it."""
     found, now_c = kiln_c.copy(), float(np.interp(at_s, time_s, kiln_c))
     tau_s = kiln.cooling_time_constant_s
     for place in np.flatnonzero(time_s > at_s):
         step_s = time_s[place] - max(time_s[place - 1], at_s)
         is_off = time_s[place] <= at_s + lasts_s
-        limit_c = kiln.ambient_c if is_off else kiln.full_power_holds_c
+        asked_c = kiln.ambient_c + share * (kiln_c[place] - kiln.ambient_c)
+        limit_c = asked_c if is_off else kiln.full_power_holds_c
         now_c = limit_c + (now_c - limit_c) * np.exp(-step_s / tau_s)
         now_c = min(now_c, kiln_c[place])
         found[place] = now_c

@@ -172,3 +172,11 @@ def test_the_controller_is_kept_to(designed, ends):
             assert rate is None or rate == round(rate)
     with pytest.raises(PhysicsProblem, match="segments"):
         what_next(running, controller=Controller(segments_available=2))
+
+
+def test_a_slab_that_was_not_as_hot_as_planned_is_not_heated_again(designed, ends):
+    """16 K short, one slab all the same, and on its way down."""
+    time_s, kiln_c = until(sampled(designed.curve, 300.0), ends[4] + HOUR_S)
+    found = judged(designed, time_s, np.minimum(kiln_c, 800.0))
+    assert found.is_joined
+    assert labels(remaining_segments(found)) == ["final cooling"]
