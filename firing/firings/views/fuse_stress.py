@@ -10,9 +10,11 @@ from django.views.decorators.http import require_safe
 
 from firing.firings.forms.loads import KilnChoiceForm
 from firing.kiln_time.selectors.bookings import next_booking_of
+from firing.kiln_time.selectors.fuses import COMPUTED
 from firing.schedules.forms.stress import LimitsForm, limits_values
 from firing.schedules.selectors import designs
 from firing.schedules.selectors.designs import DesignAsked
+from firing.schedules.selectors.fuse_anneal import fuse_rule
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.refusal_words import refusal_words
 from firing.schedules.selectors.slabs import tension_in
@@ -63,6 +65,7 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
         "kiln": kiln,
         "kind": kind,
         "form": form,
+        "is_usual": fuse_rule(request.studio) == COMPUTED,
         "designer_url": designer_address(
             {
                 **asked,
@@ -94,15 +97,21 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
             context["design"], context["job"] = in_time(
                 request,
                 asked_for,
-                lambda told: designs.shown_design(asked_for, viewer=viewer, told=told),
+                lambda told: designs.shown_design(
+                    asked_for, viewer=viewer, told=told, is_loaded=True
+                ),
             )
         except StudioError as problem:
             form.add_error(None, refusal_words(problem, viewer_for(request)))
             status = REFUSED
-    return render_page(
+    answer = render_page(
         request,
         "firing/firings/fuse_stress.html",
         context,
         fragment="stress",
         status=status,
     )
+    if context.get("design"):
+        # The rules above name a design's hours once there is one.
+        answer["HX-Trigger"] = "designed"
+    return answer

@@ -1,13 +1,18 @@
 """A design as its pages show it: outcomes side by side, reasons, and assumptions."""
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
-from firing.physics.designing.design import Design
+from firing.models import ScheduleRule
+from firing.physics.designing.design import Design, Rule
 from firing.physics.designing.request import DesignRequest
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.schedules.selectors import stress_words
+from firing.schedules.selectors.computed import proposal_of
+from firing.schedules.selectors.fuse_anneal import OF_ENGINE
+from firing.schedules.selectors.programmes import Proposal, propose_stack
 from firing.schedules.selectors.stress import (
     Told,
     cache_key,
@@ -16,7 +21,11 @@ from firing.schedules.selectors.stress import (
     is_designed,
     request_of,
 )
-from firing.schedules.selectors.stress_words import Because, DesignOutcome
+from firing.schedules.selectors.stress_words import (
+    Because,
+    DesignOutcome,
+    whole_minutes,
+)
 from studio.models import Glass, Kiln
 from studio.viewer import Viewer
 
@@ -44,13 +53,17 @@ class DesignAsked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownDesign:
-    """A design in the reader's words, with the engine's own beside it."""
+    """A design in the reader's words, with the engine's own beside it.
+
+    `next_row` is the table's next row where this kiln can be booked for it.
+    """
 
     design: Design
     outcomes: tuple[DesignOutcome, ...]
     gain: tuple[str, ...]
     reasons: tuple[Because, ...]
     assumptions: tuple[str, ...]
+    next_row: DesignOutcome | None
 
     @property
     def proposed(self) -> DesignOutcome:
@@ -143,10 +156,60 @@ def compute_designs(asked: DesignAsked, told: Told | None = None) -> None:
         designed(request, told)
 
 
+def proposals(asked: DesignAsked, design: Design) -> dict[Rule, Proposal]:
+    """Return the design and the table's rules as the kiln would be booked for each.
+
+    What the kiln or its controller cannot do is left out.
+    """
+    found: dict[Rule, Proposal] = {}
+    for rule in (Rule.DESIGN, *(one.rule for one in design.compared)):
+        with suppress(PhysicsProblem):
+            found[rule] = (
+                _of_design(asked, design)
+                if rule is Rule.DESIGN
+                else propose(asked, OF_ENGINE[rule])
+            )
+    return found
+
+
+def propose(asked: DesignAsked, rule: str) -> Proposal:
+    """Return a proposal by any rule of a fuse.
+
+    Raises
+    ------
+    PhysicsProblem
+        When there is no such schedule, or kiln or controller cannot do it.
+    """
+    if rule == ScheduleRule.COMPUTED:
+        return _of_design(asked, designed(request_for(asked)))
+    return propose_stack(
+        kind=asked.kind,
+        rule=rule,
+        thickness_mm=asked.thickness_mm,
+        glass=asked.glass,
+        kiln=asked.kiln,
+    )
+
+
+def _of_design(asked: DesignAsked, design: Design) -> Proposal:
+    return proposal_of(
+        design,
+        kind=asked.kind,
+        thickness_mm=asked.thickness_mm,
+        glass=asked.glass,
+        kiln=asked.kiln,
+        is_dammed=asked.is_dammed,
+    )
+
+
 def shown_design(
-    asked: DesignAsked, *, viewer: Viewer, told: Told | None = None
+    asked: DesignAsked,
+    *,
+    viewer: Viewer,
+    told: Told | None = None,
+    is_loaded: bool = False,
 ) -> ShownDesign:
-    """Design a schedule and say what it means.
+    """Design a schedule and say what it means; with loading, hours count it.
 
     Raises
     ------
@@ -154,10 +217,16 @@ def shown_design(
         When the request is outside the model, or no schedule keeps the limits.
     """
     design = designed(request_for(asked), told)
+    lengths = {
+        rule: one.opens_after_s if is_loaded else whole_minutes(one.run.ready_s)
+        for rule, one in proposals(asked, design).items()
+    }
+    outcomes = tuple(stress_words.outcomes(design, viewer, lengths))
+    bookable = [one for one in outcomes if Rule(one.rule) in lengths]
     return ShownDesign(
         design=design,
-        outcomes=tuple(stress_words.outcomes(design, viewer)),
-        gain=tuple(stress_words.gain_words(design, viewer)),
+        outcomes=outcomes,
+        gain=tuple(stress_words.gain_words(design, viewer, lengths)),
         reasons=tuple(stress_words.reasons_of(design, viewer)),
         assumptions=(
             faces_words(is_dammed=asked.is_dammed),
@@ -167,4 +236,5 @@ def shown_design(
             f"From {asked.limits.warning_pa / 1e6:g} MPa on it may crack, whatever "
             "limits are set.",
         ),
+        next_row=next((one for one in bookable if one.rule == Rule.NEXT_ROW), None),
     )
