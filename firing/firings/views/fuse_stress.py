@@ -10,11 +10,10 @@ from django.views.decorators.http import require_safe
 
 from firing.firings.forms.loads import KilnChoiceForm
 from firing.kiln_time.selectors.bookings import next_booking_of
-from firing.kiln_time.selectors.fuses import COMPUTED
 from firing.schedules.forms.stress import LimitsForm, limits_values
 from firing.schedules.selectors import designs
 from firing.schedules.selectors.designs import DesignAsked
-from firing.schedules.selectors.fuse_anneal import fuse_rule
+from firing.schedules.selectors.fuse_anneal import is_by_design
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.refusal_words import refusal_words
 from firing.schedules.selectors.slabs import tension_in
@@ -65,7 +64,7 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
         "kiln": kiln,
         "kind": kind,
         "form": form,
-        "is_usual": fuse_rule(request.studio) == COMPUTED,
+        "is_usual": is_by_design(request.studio),
         "designer_url": designer_address(
             {
                 **asked,

@@ -34,6 +34,11 @@ def fuse_rule(studio: Studio) -> ScheduleRule:
     return DEFAULT if own is None else ScheduleRule(own.rule)
 
 
+def is_by_design(studio: Studio) -> bool:
+    """Return whether a computed design is offered first."""
+    return fuse_rule(studio) is ScheduleRule.COMPUTED
+
+
 def hours_rule(studio: Studio) -> ScheduleRule:
     """Return the row of the table by which kiln time is counted without a schedule."""
     return row_for(fuse_rule(studio))

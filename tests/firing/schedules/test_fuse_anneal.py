@@ -289,9 +289,13 @@ def test_who_may_set_it_is_led_there(cast, signed_in, piece):
     where = {"kiln": cast.kiln.pk, "kind": FUSE}
     link = address("fuse_anneal_edit")
     for role, may in (("owner", True), ("technician", True), ("maker", False)):
-        for name in ("fuse_plan", "fuse_stress"):
-            page = signed_in(role).get(address(name, piece.pk), where)
-            assert (link in page.content.decode()) == may, (role, name)
+        for url, asked_for in (
+            (address("fuse_plan", piece.pk), where),
+            (address("fuse_stress", piece.pk), where),
+            (address("schedule_designer"), {}),
+        ):
+            page = signed_in(role).get(url, asked_for)
+            assert (link in page.content.decode()) == may, (role, url)
     html = signed_in("owner").get(f"{link}?rule=computed").content.decode()
     assert re.search(r'value="computed"[^>]*checked', html)
     for role in ("owner", "technician", "maker", "helper"):
