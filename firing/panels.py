@@ -13,8 +13,10 @@ from firing.plans.selectors.holding import overdue_words
 from firing.plans.selectors.plans import making_plan, ready_plan
 from firing.plans.selectors.sheet import planned_today
 from firing.readings.selectors.re_anneals import judged_of, re_anneal_option
+from firing.schedules.selectors.fuse_anneal import RULE_TITLES, fuse_rule
 from firing.schedules.selectors.limits import are_defaults, limits_of, limits_words
 from firing.schedules.selectors.stacks import allowed_kinds
+from firing.schedules.selectors.tables import RULE_WORDS
 from studio.panels import (
     Panel,
     PanelRequest,
@@ -121,6 +123,22 @@ def limits_section(asked: PanelRequest) -> list[Panel]:
             context={
                 "limits": limits_words(limits),
                 "is_default": are_defaults(limits),
+                "may_change": asked.viewer.may_manage_kilns,
+            },
+        )
+    ]
+
+
+@on_settings
+def anneal_section(asked: PanelRequest) -> list[Panel]:
+    """Show how the studio anneals a fuse."""
+    rule = fuse_rule(asked.viewer.studio)
+    return [
+        Panel(
+            template="firing/schedules/_fuse_anneal.html",
+            context={
+                "title": RULE_TITLES[rule],
+                "text": RULE_WORDS[rule],
                 "may_change": asked.viewer.may_manage_kilns,
             },
         )

@@ -9,6 +9,7 @@ from firing.loads.selectors.planned import standing_plan
 from firing.models import (
     Booking,
     Firing,
+    FuseAnneal,
     Judgement,
     KilnComparison,
     KilnEvenness,
@@ -122,6 +123,7 @@ def look_at_the_plan(studio: Studio, at: datetime) -> None:
 
 
 carry(StressLimits, "temporary_mpa residual_mpa warning_mpa")
+carry(FuseAnneal, "rule")
 carry(
     Booking,
     "kiln kind title starts_at ends_at is_provisional cancelled_at cancelled_reason "

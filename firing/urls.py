@@ -22,7 +22,7 @@ from firing.readings.views import (
     loggers,
     readings,
 )
-from firing.schedules.views import designer
+from firing.schedules.views import designer, fuse_anneal
 
 app_name = "firing"
 
@@ -122,6 +122,7 @@ urlpatterns = [
         "schedules/<int:pk>/book/", saved_schedules.schedule_book, name="schedule_book"
     ),
     path("schedules/limits/", limits.limits_edit, name="limits_edit"),
+    path("schedules/anneal/", fuse_anneal.fuse_anneal_edit, name="fuse_anneal_edit"),
     path("schedules/how/", designer.schedule_how, name="schedule_how"),
     path("schedules/<int:pk>/", schedules.schedule_detail, name="schedule_detail"),
 ]

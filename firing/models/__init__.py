@@ -4,6 +4,7 @@ from firing.models.booking import Booking, BookingKind
 from firing.models.comparison import ComparedBy, KilnComparison
 from firing.models.evenness import KilnEvenness
 from firing.models.firing import Firing, LoadItem, Reading, ReadingImport
+from firing.models.fuse_anneal import FuseAnneal
 from firing.models.judgement import Judgement
 from firing.models.limits import StressLimits
 from firing.models.logger import KilnLogger
@@ -29,6 +30,7 @@ __all__ = [
     "ComparedBy",
     "Firing",
     "FiringKind",
+    "FuseAnneal",
     "Judgement",
     "KilnComparison",
     "KilnEvenness",

@@ -185,9 +185,9 @@ def test_the_whole_path(
     walk.press("Record the check")
     walk.look("stacked")
     walk.press("Compute the schedule and book")
-    walk.reads("One row thicker")
+    walk.reads("Next row")
     walk.look("fuse-plan")
-    walk.press("Use this schedule")
+    page.get_by_role("button", name=re.compile("^Use next row")).click()
 
     # 7. The kiln is booked down to the opening temperature.
     walk.look("fuse-book")

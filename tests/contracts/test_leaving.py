@@ -14,6 +14,7 @@ from django.db.models import FileField
 from commissions.models import PromiseCheck, Quote, ShareLink
 from firing.models import (
     Firing,
+    FuseAnneal,
     Judgement,
     KilnComparison,
     KilnEvenness,
@@ -155,6 +156,7 @@ def studio(demo):
     StressLimits.across_studios.create(
         studio=found, temporary_mpa=5, residual_mpa=0.5, warning_mpa=9
     )
+    FuseAnneal.across_studios.create(studio=found, rule="row")
     firing = Firing.owned.for_studio(found).first()
     Judgement.across_studios.create(
         studio=found,

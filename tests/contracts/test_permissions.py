@@ -143,6 +143,7 @@ EXPECTED = {
     "firing:schedule_designer": Can.BOOK_KILNS,
     "firing:schedule_how": Can.SEE_WORK,
     "firing:limits_edit": Can.MANAGE_KILNS,
+    "firing:fuse_anneal_edit": Can.MANAGE_KILNS,
     "firing:schedule_list": Can.SEE_WORK,
     "firing:schedule_keep": Can.BOOK_KILNS,
     "firing:schedule_book": Can.BOOK_KILNS,

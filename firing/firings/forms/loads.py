@@ -6,12 +6,12 @@ from typing import Any
 from django import forms
 
 from firing.kiln_time.forms.bookings import StartsForm
-from firing.kiln_time.selectors.fuses import RULE_TITLES
 from firing.loads.selectors.loads import waiting_passes
 from firing.loads.selectors.saved_schedules import piece_choices
-from firing.models import FiringKind, Schedule, ScheduleRule
+from firing.models import FiringKind, Schedule
 from firing.schedules.forms.stress import LimitsMixin
 from firing.schedules.selectors.fits import kilns
+from firing.schedules.selectors.fuse_anneal import RULE_TITLES
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.schedules import schedules
 from studio.fields import RecordsField, choose_from, offer
@@ -139,10 +139,7 @@ class FuseForm(LimitsMixin):
         queryset=None, error_messages={"required": "Choose a kiln."}
     )
     rule = forms.ChoiceField(
-        choices=[
-            *((rule.value, title) for rule, title in RULE_TITLES.items()),
-            (ScheduleRule.COMPUTED.value, ScheduleRule.COMPUTED.label),
-        ],
+        choices=[(rule.value, title) for rule, title in RULE_TITLES.items()],
         error_messages={"required": "Choose one of the rules."},
     )
     kind = forms.ChoiceField(choices=[])

@@ -12,10 +12,9 @@ from firing.firings.forms.loads import KilnChoiceForm
 from firing.kiln_time.selectors.bookings import next_booking_of
 from firing.schedules.forms.stress import LimitsForm, limits_values
 from firing.schedules.selectors import designs
-from firing.schedules.selectors.designs import DesignAsked
+from firing.schedules.selectors.fuse_anneal import is_by_design
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.refusal_words import refusal_words
-from firing.schedules.selectors.slabs import tension_in
 from firing.schedules.selectors.stacks import table_kinds
 from firing.schedules.selectors.tables import CAUTIONS
 from firing.schedules.views.within_budget import in_time
@@ -63,6 +62,7 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
         "kiln": kiln,
         "kind": kind,
         "form": form,
+        "is_usual": is_by_design(request.studio),
         "designer_url": designer_address(
             {
                 **asked,
@@ -81,30 +81,29 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         status = FILLED_IN_WRONGLY
     else:
-        asked_for = DesignAsked(
-            kind=kind,
-            thickness_mm=view.height_mm,
-            glass=view.piece.glass,
-            kiln=kiln,
-            is_dammed=view.piece.is_dammed,
-            limits=form.limits,
-            there_mpa=tension_in(view.piece, kind),
-            longest_mm=view.piece.longest_mm,
+        asked_for = designs.asked_for_piece(
+            view, kiln=kiln, kind=kind, limits=form.limits
         )
         viewer = viewer_for(request)
         try:
             context["design"], context["job"] = in_time(
                 request,
                 asked_for,
-                lambda told: designs.shown_design(asked_for, viewer=viewer, told=told),
+                lambda told: designs.shown_design(
+                    asked_for, viewer=viewer, told=told, is_loaded=True
+                ),
             )
         except StudioError as problem:
             form.add_error(None, refusal_words(problem, viewer_for(request)))
             status = REFUSED
-    return render_page(
+    answer = render_page(
         request,
         "firing/firings/fuse_stress.html",
         context,
         fragment="stress",
         status=status,
     )
+    if context.get("design"):
+        # The rules above name a design's hours once there is one.
+        answer["HX-Trigger"] = "designed"
+    return answer

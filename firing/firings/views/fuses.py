@@ -19,8 +19,12 @@ from firing.kiln_time.selectors import fuses
 from firing.kiln_time.selectors.bookings import next_booking_of
 from firing.kiln_time.selectors.kiln_time import booking_href
 from firing.schedules.selectors.design_orders import OutOfTime
-from firing.schedules.selectors.designs import DesignAsked, compute_designs, is_ready
-from firing.schedules.selectors.slabs import tension_in
+from firing.schedules.selectors.designs import (
+    asked_for_piece,
+    compute_designs,
+    is_ready,
+)
+from firing.schedules.selectors.fuse_anneal import name_of
 from firing.schedules.selectors.stacks import kind_choices, table_kinds
 from firing.schedules.selectors.tables import CAUTIONS
 from firing.schedules.services.designs import order_design
@@ -86,15 +90,8 @@ def _ordered(
 ) -> HttpResponse | None:
     """Go to the tension page if a computed schedule is not ready in time."""
     chosen = form.cleaned_data
-    asked = DesignAsked(
-        kind=chosen["kind"],
-        thickness_mm=view.height_mm,
-        glass=view.piece.glass,
-        kiln=chosen["kiln"],
-        is_dammed=view.piece.is_dammed,
-        limits=form.limits,
-        there_mpa=tension_in(view.piece, chosen["kind"]),
-        longest_mm=view.piece.longest_mm,
+    asked = asked_for_piece(
+        view, kiln=chosen["kiln"], kind=chosen["kind"], limits=form.limits
     )
     if chosen["rule"] != fuses.COMPUTED or is_ready(asked):
         return None
@@ -132,17 +129,14 @@ def _plan_page(
         kiln=KilnChoiceForm(asked, studio=request.studio).chosen,
         viewer=viewer_for(request),
         now=now,
+        rule=form.cleaned_data.get("rule", "") if form.is_bound else "",
     )
-    usable = [option for option in plan.rules if option.proposal is not None]
-    ticked = asked.get("rule") or (usable[0].rule if usable else "")
     context = {
         "view": view,
         "piece": view.piece,
         "plan": plan,
         "kinds": kind_choices(kinds),
         "form": form,
-        "ticked": ticked,
-        "usable": usable,
         "limits_query": _limits_query(request),
         "cautions": CAUTIONS,
         "place": "pieces",
@@ -227,5 +221,10 @@ def _book_page(
     except StudioError as problem:
         messages.error(request, f"{problem} Compute the schedule again.")
         return redirect("firing:fuse_plan", view.piece.pk)
-    context |= {"view": view, "piece": view.piece, "place": "pieces"}
+    context |= {
+        "view": view,
+        "piece": view.piece,
+        "rule_name": name_of(schedule, viewer_for(request)),
+        "place": "pieces",
+    }
     return render_page(request, "firing/firings/fuse_book.html", context, status=status)

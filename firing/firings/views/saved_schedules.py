@@ -19,6 +19,7 @@ from django.views.decorators.http import (
 from firing.firings.forms.loads import WorkForm
 from firing.firings.services.firings import book_fuse, book_work
 from firing.firings.views.starts import booked, start_context
+from firing.kiln_time.selectors.fuses import COMPUTED, NEXT_ROW
 from firing.loads.selectors.saved_schedules import is_enamel, kept_rows, kept_schedules
 from firing.schedules.forms.stress import DesignForm
 from firing.schedules.selectors.design_orders import OutOfTime, recent_orders
@@ -69,17 +70,25 @@ def schedule_list(request: StudioRequest) -> HttpResponse:
 @require_POST
 @requires(Can.BOOK_KILNS)
 def schedule_keep(request: StudioRequest) -> HttpResponse:
-    """Save the schedule that the designer shows; `then=book` goes on to the kiln."""
+    """Save the schedule that the designer shows, or the next row with `rule`.
+
+    `then=book` goes on to the kiln.
+    """
     form = DesignForm(request.POST, studio=request.studio, viewer=viewer_for(request))
     designer = _designer_address(request)
     if not form.is_valid():
         return redirect(designer)
     asked = form.request_parts()
+    is_row = request.POST.get("rule") == NEXT_ROW
     try:
-        if not is_ready(asked):
+        if not is_row and not is_ready(asked):
             compute_designs(asked, within_the_budget())
         kept = keep_design(
-            studio=request.studio, asked=asked, by=request.user, at=timezone.now()
+            studio=request.studio,
+            asked=asked,
+            by=request.user,
+            at=timezone.now(),
+            rule=NEXT_ROW if is_row else COMPUTED,
         )
     except OutOfTime:
         order_design(studio=request.studio, asked=asked, href=designer)
@@ -96,7 +105,7 @@ def schedule_keep(request: StudioRequest) -> HttpResponse:
 
 def _designer_address(request: StudioRequest) -> str:
     values = request.POST.copy()
-    for name in ("csrfmiddlewaretoken", "then"):
+    for name in ("csrfmiddlewaretoken", "then", "rule"):
         values.pop(name, None)
     return f"{reverse('firing:schedule_designer')}?{values.urlencode()}"
 

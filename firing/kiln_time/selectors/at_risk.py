@@ -20,10 +20,11 @@ from firing.kiln_time.selectors.booking_loads import (
 )
 from firing.kiln_time.selectors.bookings import bookings
 from firing.kiln_time.selectors.unloading import Unloading
-from firing.models import Booking, BookingKind, FiringKind, ScheduleRule
+from firing.models import Booking, BookingKind, FiringKind
 from firing.physics.schedule import PhysicsProblem
 from firing.planning.problem import practice
 from firing.schedules.selectors.fits import kilns, stack_problems
+from firing.schedules.selectors.fuse_anneal import hours_rule
 from firing.schedules.selectors.programmes import propose_enamel, propose_stack
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.models import Kiln, Piece
@@ -82,7 +83,7 @@ def _promises(
     for booking in standing:
         for piece in loads.get(booking.pk, EMPTY).pieces:
             of_piece[piece.pk].append(booking)
-    in_use = list(kilns(viewer.studio))
+    in_use, rule = list(kilns(viewer.studio)), hours_rule(viewer.studio)
     found = []
     for piece in pieces_in_work(viewer.studio).filter(pk__in=due):
         view = view_piece(piece)
@@ -91,6 +92,7 @@ def _promises(
             booked=of_piece[piece.pk],
             loads=loads,
             kilns=in_use,
+            rule=rule,
             unloading=unloading,
             viewer=viewer,
             now=now,
@@ -118,6 +120,7 @@ def ready_at(
     booked: Sequence[Booking],
     loads: Mapping[int, BookingLoad],
     kilns: Sequence[Kiln],
+    rule: str,
     unloading: Unloading,
     viewer: Viewer,
     now: datetime,
@@ -127,7 +130,7 @@ def ready_at(
 
     After everything booked for it comes what is not booked yet: one enamel firing for
     each pass of the layer with most still to do, and the fuse, each as long as in the
-    fastest kiln that takes it. `moved` gives some bookings other ends.
+    fastest kiln that takes it and annealed by the rule. `moved` gives some bookings other ends.
     """
     moved = moved or {}
     ends = [moved.get(b.pk) or unloading.free_at(b) for b in booked]
@@ -141,7 +144,7 @@ def ready_at(
     held = {one for load in inside for one in load.layer_passes}
     rounds = max((_passes_left(one, held) for one in view.layers), default=0)
     enamel = min(_enamels(view, kilns), default=None)
-    fuse = min(_fuses(view, kilns, viewer), default=None)
+    fuse = min(_fuses(view, kilns, rule, viewer), default=None)
     if fuse is None or (rounds and enamel is None):
         return Ready(at=None)
     lasts = viewer.duration(round(fuse.total_seconds() / 3600) * 3600)
@@ -173,7 +176,9 @@ def _enamels(view: PieceView, kilns: Sequence[Kiln]) -> list[timedelta]:
     return found
 
 
-def _fuses(view: PieceView, kilns: Sequence[Kiln], viewer: Viewer) -> list[timedelta]:
+def _fuses(
+    view: PieceView, kilns: Sequence[Kiln], rule: str, viewer: Viewer
+) -> list[timedelta]:
     kind = (allowed_kinds(view) or (FiringKind.FULL_FUSE,))[0]
     piece, found = view.piece, []
     for kiln in kilns:
@@ -191,7 +196,7 @@ def _fuses(view: PieceView, kilns: Sequence[Kiln], viewer: Viewer) -> list[timed
         try:
             run = propose_stack(
                 kind=kind,
-                rule=ScheduleRule.NEXT_ROW,
+                rule=rule,
                 thickness_mm=view.height_mm,
                 glass=piece.glass,
                 kiln=kiln,

@@ -9,11 +9,12 @@ from firing.kiln_time.selectors.bookings import HORIZON, STEP
 from firing.kiln_time.selectors.fuses import problems_of
 from firing.kiln_time.selectors.occupancy import LOOK_AHEAD, taken_in
 from firing.kiln_time.selectors.unloading import Unloading
-from firing.models import FiringKind, ScheduleRule
+from firing.models import FiringKind
 from firing.physics.schedule import PhysicsProblem
 from firing.planning.problem import practice
 from firing.planning.spans.free_time import Span, without
 from firing.planning.spans.moving import Task, first_start, permitted_starts
+from firing.schedules.selectors.fuse_anneal import hours_rule
 from firing.schedules.selectors.programmes import propose_stack
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import Refused
@@ -103,12 +104,12 @@ def find_free(
     if last <= first:
         raise Refused("The first day must come before the last.")
     meant = [search.kiln] if search.kiln else kilns_meant(kilns, search.size)
-    unloading = Unloading(viewer.studio, now)
+    unloading, rule = Unloading(viewer.studio, now), hours_rule(viewer.studio)
     rows: list[FreeRow] = []
     reasons: list[str] = []
     for kiln in meant:
         try:
-            task = _task(kiln, search, viewer)
+            task = _task(kiln, search, rule, viewer)
         except Refused as problem:
             reasons.append(f"{kiln}: {problem}")
             continue
@@ -138,7 +139,7 @@ def _bounds(search: Search, viewer: Viewer, now: datetime) -> tuple[datetime, da
     return first, last
 
 
-def _task(kiln: Kiln, search: Search, viewer: Viewer) -> Task:
+def _task(kiln: Kiln, search: Search, rule: str, viewer: Viewer) -> Task:
     view = search.view
     load_s = practice.LOAD_SHEETS_S if view is None else practice.LOAD_STACK_S
     lasts_s = search.lasts_s
@@ -151,7 +152,7 @@ def _task(kiln: Kiln, search: Search, viewer: Viewer) -> Task:
             try:
                 proposal = propose_stack(
                     kind=kind,
-                    rule=ScheduleRule.NEXT_ROW,
+                    rule=rule,
                     thickness_mm=view.height_mm,
                     glass=view.piece.glass,
                     kiln=kiln,

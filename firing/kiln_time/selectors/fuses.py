@@ -1,4 +1,4 @@
-"""The choice before a fuse: which kilns take the piece, and three rules side by side."""
+"""The choice before a fuse: which kilns take the piece, and the rules side by side."""
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -8,50 +8,73 @@ from firing.loads.selectors.planned import planned_stack
 from firing.models import FiringKind, PlannedFiring, ScheduleRule
 from firing.physics.schedule import PhysicsProblem
 from firing.planning.spans.free_time import NoRoom
+from firing.schedules.selectors.designs import (
+    asked_for_piece,
+    is_ready,
+    propose,
+)
 from firing.schedules.selectors.fits import kilns, stack_problems
-from firing.schedules.selectors.programmes import Proposal, propose_stack
+from firing.schedules.selectors.fuse_anneal import (
+    RULE_TITLES,
+    fuse_rule,
+    row_for,
+    rule_name,
+)
+from firing.schedules.selectors.limits import limits_of
+from firing.schedules.selectors.programmes import Proposal
 from studio.models import Kiln
 from studio.selectors.glass_checks import mixed_problems
 from studio.selectors.pieces import PieceView
 from studio.viewer import Viewer
 
 COMPUTED = ScheduleRule.COMPUTED.value
-RULE_TITLES = {
-    ScheduleRule.NEXT_ROW: "One row thicker",
-    ScheduleRule.ROW: "The row itself",
-    ScheduleRule.EXACT: "The very thickness",
-}
+NEXT_ROW = ScheduleRule.NEXT_ROW.value
 RULE_TEXTS = {
     ScheduleRule.NEXT_ROW: (
-        "The table's nearest row, and then one thicker. The habit of the trade, and "
-        "the slowest."
+        "One row thicker than the table's nearest: the habit of the trade, and the "
+        "slowest."
     ),
     ScheduleRule.ROW: "The table's first row that is at least as thick.",
     ScheduleRule.EXACT: (
         "The table's own law at the measured height: least margin, shortest time."
+    ),
+    ScheduleRule.COMPUTED: (
+        "The fewest hours within your limits of tension, never faster than the table's "
+        "row."
     ),
 }
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleOption:
-    """One rule and what it means in the chosen kiln, or why it cannot be used."""
+    """One rule and what it means in the chosen kiln, or why it cannot be used.
+
+    A design that is not computed yet has neither a proposal nor a problem.
+    """
 
     rule: str
-    title: str
+    name: str
     text: str
     proposal: Proposal | None
     problem: str
 
+    @property
+    def is_usable(self) -> bool:
+        return not self.problem
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KilnOption:
-    """One kiln: when it could start, or why it cannot take the piece."""
+    """One kiln: when it could start, or why it cannot take the piece.
+
+    `by` names the rule behind the times where it is not the chosen one.
+    """
 
     kiln: Kiln
     problems: tuple[str, ...]
     starts_at: datetime | None = None
     opens_at: datetime | None = None
+    by: str = ""
 
     @property
     def is_fit(self) -> bool:
@@ -60,17 +83,85 @@ class KilnOption:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FusePlan:
-    """Everything the page offers before a schedule is saved."""
+    """Everything the page offers before a schedule is saved.
+
+    `chosen` is the rule offered first, `there` the chosen kiln's times by it, `usual`
+    the studio's own rule.
+    """
 
     view: PieceView
     kind: str
     kilns: tuple[KilnOption, ...]
-    kiln: Kiln | None
+    there: KilnOption | None
     rules: tuple[RuleOption, ...]
+    chosen: RuleOption | None
+    usual: ScheduleRule
+
+    @property
+    def usual_name(self) -> str:
+        return RULE_TITLES[self.usual]
+
+    @property
+    def awaits_design(self) -> bool:
+        """Return whether a rule could be used whose hours are not known yet."""
+        return any(one.is_usable and one.proposal is None for one in self.rules)
+
+    @property
+    def kiln(self) -> Kiln | None:
+        return None if self.there is None else self.there.kiln
 
     @property
     def kind_words(self) -> str:
         return FiringKind(self.kind).label
+
+
+class Rules:
+    """What each rule proposes for a piece, the chosen one first."""
+
+    def __init__(self, view: PieceView, kind: str, rule: str, viewer: Viewer) -> None:
+        self.view, self.kind, self.viewer = view, kind, viewer
+        self.limits = limits_of(viewer.studio)
+        first = ScheduleRule(rule)
+        self.order = (first, *(one for one in RULE_TITLES if one is not first))
+
+    def options(self, kiln: Kiln) -> tuple[RuleOption, ...]:
+        """Return every rule in a kiln."""
+        return tuple(self._option(rule, kiln) for rule in self.order)
+
+    def first_possible(self, kiln: Kiln) -> RuleOption:
+        """Return the first rule whose hours are known: the chosen one, its row, others.
+
+        Without any, the first that says why.
+        """
+        first, *others = self.order
+        order = dict.fromkeys((first, row_for(first), *others))
+        tried = [self._option(rule, kiln) for rule in order]
+        known = (one for one in tried if one.proposal is not None)
+        return next(known, None) or next(one for one in tried if one.problem)
+
+    def _option(self, rule: ScheduleRule, kiln: Kiln) -> RuleOption:
+        proposal, problem = None, ""
+        try:
+            proposal = self._proposal(rule, kiln)
+        except PhysicsProblem as refusal:
+            problem = str(refusal)
+        row = proposal and proposal.row
+        row_mm = row.thickness_m * 1000 if row else None
+        return RuleOption(
+            rule=rule.value,
+            name=rule_name(rule, row_mm, self.viewer),
+            text=RULE_TEXTS[rule],
+            proposal=proposal,
+            problem=problem,
+        )
+
+    def _proposal(self, rule: ScheduleRule, kiln: Kiln) -> Proposal | None:
+        asked = asked_for_piece(
+            self.view, kiln=kiln, kind=self.kind, limits=self.limits
+        )
+        # A page does not wait for a design.
+        is_known = rule != COMPUTED or is_ready(asked)
+        return propose(asked, rule) if is_known else None
 
 
 def plan_fuse(
@@ -80,12 +171,17 @@ def plan_fuse(
     kiln: Kiln | None,
     viewer: Viewer,
     now: datetime,
+    rule: str = "",
 ) -> FusePlan:
-    """Compare kilns and rules; without a kiln, for the one that could be opened first."""
+    """Compare kilns and rules; without a kiln, for the one that could be opened first.
+
+    Without a rule the studio's own is offered first.
+    """
     planned = planned_stack(view.piece, after=now)
+    usual = fuse_rule(viewer.studio)
+    rules = Rules(view, kind, rule or usual, viewer)
     options = tuple(
-        _kiln_option(one, view, kind, viewer, now, planned)
-        for one in kilns(viewer.studio)
+        _kiln_option(one, rules, now, planned) for one in kilns(viewer.studio)
     )
     fitting = [option for option in options if option.is_fit]
     if kiln is None and planned is not None:
@@ -93,14 +189,15 @@ def plan_fuse(
         kiln = next((one.kiln for one in fitting if one.kiln.pk == there), None)
     if kiln is None and fitting:
         kiln = min(fitting, key=_first_ready).kiln
+    offered = () if kiln is None else rules.options(kiln)
     return FusePlan(
         view=view,
         kind=kind,
         kilns=options,
-        kiln=kiln,
-        rules=tuple(
-            _rule_option(rule, view, kind, kiln) for rule in RULE_TITLES if kiln
-        ),
+        there=next((one for one in options if one.kiln == kiln), None),
+        rules=offered,
+        chosen=next((one for one in offered if one.is_usable), None),
+        usual=usual,
     )
 
 
@@ -126,73 +223,33 @@ def problems_of(kiln: Kiln, view: PieceView, kind: str, viewer: Viewer) -> list[
 
 
 def _kiln_option(
-    kiln: Kiln,
-    view: PieceView,
-    kind: str,
-    viewer: Viewer,
-    now: datetime,
-    planned: PlannedFiring | None,
+    kiln: Kiln, rules: Rules, now: datetime, planned: PlannedFiring | None
 ) -> KilnOption:
-    problems = problems_of(kiln, view, kind, viewer)
-    proposal, last_problem = None, ""
-    if not problems:
-        proposal, last_problem = _first_possible(kiln, view, kind)
-    if proposal is None:
-        return KilnOption(
-            kiln=kiln, problems=(*problems, *filter(None, [last_problem]))
-        )
+    problems = problems_of(kiln, rules.view, rules.kind, rules.viewer)
+    if problems:
+        return KilnOption(kiln=kiln, problems=tuple(problems))
+    first = rules.first_possible(kiln)
+    if first.proposal is None:
+        return KilnOption(kiln=kiln, problems=(first.problem,))
     try:
         if planned is not None and planned.booking.kiln_id == kiln.pk:
             start = planned.booking.starts_at
         else:
             start = earliest_free_start(
                 kiln=kiln,
-                lasts_s=proposal.booking_s,
+                lasts_s=first.proposal.booking_s,
                 after=now,
-                attended_s=proposal.load_s,
+                attended_s=first.proposal.load_s,
             )
     except NoRoom:
         return KilnOption(
             kiln=kiln, problems=("It is not free for that long within half a year.",)
         )
-    cold_at = start + timedelta(seconds=proposal.opens_after_s)
+    cold_at = start + timedelta(seconds=first.proposal.opens_after_s)
     return KilnOption(
         kiln=kiln,
         problems=(),
         starts_at=start,
-        opens_at=may_open_at(viewer.studio, cold_at),
-    )
-
-
-def _first_possible(
-    kiln: Kiln, view: PieceView, kind: str
-) -> tuple[Proposal | None, str]:
-    """Return the next-row proposal, else the first rule that works, else why none does."""
-    problem = ""
-    for rule in RULE_TITLES:
-        option = _rule_option(rule, view, kind, kiln)
-        if option.proposal is not None:
-            return option.proposal, ""
-        problem = problem or option.problem
-    return None, problem
-
-
-def _rule_option(rule: str, view: PieceView, kind: str, kiln: Kiln) -> RuleOption:
-    proposal, problem = None, ""
-    try:
-        proposal = propose_stack(
-            kind=kind,
-            rule=rule,
-            thickness_mm=view.height_mm,
-            glass=view.piece.glass,
-            kiln=kiln,
-        )
-    except PhysicsProblem as refusal:
-        problem = str(refusal)
-    return RuleOption(
-        rule=ScheduleRule(rule).value,
-        title=RULE_TITLES[ScheduleRule(rule)],
-        text=RULE_TEXTS[ScheduleRule(rule)],
-        proposal=proposal,
-        problem=problem,
+        opens_at=may_open_at(rules.viewer.studio, cold_at),
+        by="" if first.rule == rules.order[0] else first.name,
     )

@@ -12,6 +12,7 @@ from firing.kiln_time.selectors.bookings import bookings
 from firing.kiln_time.selectors.unloading import Unloading
 from firing.models import Booking, PlannedWork
 from firing.schedules.selectors.fits import kilns
+from firing.schedules.selectors.fuse_anneal import hours_rule
 from studio.models import Piece
 from studio.selectors.due_dates import due_dates
 from studio.selectors.pieces import pieces, view_piece
@@ -204,7 +205,7 @@ def _promises(
     if not keys:
         return
     every = {**loads, moved.booking.pk: moved.load}
-    in_use = list(kilns(viewer.studio))
+    in_use, rule = list(kilns(viewer.studio)), hours_rule(viewer.studio)
     for piece in pieces(viewer.studio).filter(pk__in=keys):
         booked = [
             moved.booking,
@@ -215,6 +216,7 @@ def _promises(
             booked=booked,
             loads=every,
             kilns=in_use,
+            rule=rule,
             unloading=unloading,
             viewer=viewer,
             now=now,

@@ -15,6 +15,7 @@ from firing.planning.packing.shelf import Flat, Placed, lay_out
 from firing.planning.problem import practice
 from firing.planning.spans.moving import Task
 from firing.schedules.selectors.fits import stack_problems
+from firing.schedules.selectors.fuse_anneal import hours_rule
 from firing.schedules.selectors.programmes import (
     ROWS,
     Proposal,
@@ -170,8 +171,10 @@ def _stack_in(
 ) -> Placement:
     firing: Firing | None = getattr(booking, "firing", None)
     piece = load.things[0].piece
-    rule, height_mm = ScheduleRule.NEXT_ROW, fresh(piece).height_mm
-    if firing is not None:
+    height_mm = fresh(piece).height_mm
+    if firing is None:
+        rule = hours_rule(viewer.studio)
+    else:
         rule = ScheduleRule(firing.schedule.rule)
     kind = FiringKind(load.kind)
     problems = stack_problems(

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from firing.plans.selectors.fact_kinds import (
+    AnnealFact,
     AwayFact,
     BenchFact,
     BookingFact,
@@ -158,6 +159,8 @@ def _told_hours(old: Fact | None, new: Fact | None, viewer: Viewer) -> Change | 
         case HoursFact():
             words = "The hours in which somebody is in were changed."
             return Change(is_event=True, words=words)
+        case AnnealFact() if old is not None:
+            return Change(is_event=True, words="The anneal for a fuse was changed.")
         case BenchFact():
             words = "The minutes reckoned for work by hand were changed."
             return Change(is_event=False, words=words)

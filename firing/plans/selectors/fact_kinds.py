@@ -172,6 +172,14 @@ class BenchFact(Fact):
     coldwork: int
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnnealFact(Fact):
+    """The rule of the table by which a fuse's hours are counted."""
+
+    kind = "anneal"
+    rule: str
+
+
 KINDS: dict[str, type[Fact]] = {
     one.kind: one
     for one in (
@@ -187,6 +195,7 @@ KINDS: dict[str, type[Fact]] = {
         ClosureFact,
         HoursFact,
         BenchFact,
+        AnnealFact,
     )
 }
 

@@ -11,6 +11,7 @@ from firing.kiln_time.selectors.bookings import bookings
 from firing.loads.selectors.firings import running_firings
 from firing.models import BookingKind
 from firing.plans.selectors.fact_kinds import (
+    AnnealFact,
     AwayFact,
     BenchFact,
     BookingFact,
@@ -28,6 +29,7 @@ from firing.plans.selectors.fact_kinds import (
     digest,
 )
 from firing.plans.selectors.places import NOWHERE, Places
+from firing.schedules.selectors.fuse_anneal import hours_rule
 from studio.models import AccessHours, Closure, Kiln, Membership, Studio
 from studio.selectors.bench_times import bench_times
 from studio.selectors.due_dates import due_dates
@@ -137,6 +139,7 @@ class FactsRead:
             assembly=minutes.assembly_minutes,
             coldwork=minutes.coldwork_minutes,
         )
+        yield AnnealFact(rule=hours_rule(studio).value)
 
 
 def _person(member: Membership, now: datetime) -> Iterator[Fact]:

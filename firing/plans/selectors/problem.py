@@ -11,7 +11,7 @@ from datetime import date, datetime
 
 from firing.loads.selectors.firings import standing_items
 from firing.loads.selectors.planned import Confirmed, PassRef, standing_plan
-from firing.models import FiringKind
+from firing.models import FiringKind, ScheduleRule
 from firing.planning.problem.problem import (
     PlannedPass,
     PlannedPiece,
@@ -31,6 +31,7 @@ from firing.plans.selectors.ids import kiln_id, person_id, piece_id
 from firing.plans.selectors.people import each_once, plan_people
 from firing.plans.selectors.workshop import PlanWorkshop, slots
 from firing.schedules.selectors.fits import kilns
+from firing.schedules.selectors.fuse_anneal import hours_rule
 from studio.errors import Refused
 from studio.models import Glass, Studio
 from studio.selectors.bench_times import BenchTimes
@@ -40,9 +41,13 @@ from studio.viewer import Viewer
 
 MINUTE_S = 60.0
 ARTIST_SKILLS = frozenset({Skill.PAINT, Skill.ASSEMBLE})
+ROW_WORDS = {
+    ScheduleRule.NEXT_ROW: "the table's next row",
+    ScheduleRule.ROW: "the table's row at or above their thickness",
+}
 ASSUMPTIONS = (
     "Every firing takes as long as in the slowest kiln that can take it; fuses are "
-    "annealed by the table's next row.",
+    "annealed by {row}.",
     "What stands in the kilns stays where it is, and open pieces come first.",
 )
 # The stack is already made up; what remains is closing the dams and a last look.
@@ -148,6 +153,7 @@ def plan_problem(
             *(one.layer.glass for view in views for one in view.layers),
         ],
         Viewer.of_studio(studio),
+        rule=hours_rule(studio),
     )
     who_works = plan_people(studio, calendar)
     people = who_works.people
@@ -200,7 +206,10 @@ def plan_problem(
         pass_refs=rows.pass_refs,
         fuse_kinds=rows.fuse_kinds,
         known=who_works.known,
-        assumptions=(*who_works.assumptions, *ASSUMPTIONS),
+        assumptions=(
+            *who_works.assumptions,
+            *(words.format(row=ROW_WORDS[workshop.rule]) for words in ASSUMPTIONS),
+        ),
         away_days=who_works.away_days,
     )
 

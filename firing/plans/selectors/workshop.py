@@ -54,10 +54,16 @@ class PlanWorkshop:
     """A studio's kilns and the programmes that its glasses need in them."""
 
     def __init__(
-        self, kilns: Sequence[Kiln], glasses: Iterable[Glass], viewer: Viewer
+        self,
+        kilns: Sequence[Kiln],
+        glasses: Iterable[Glass],
+        viewer: Viewer,
+        *,
+        rule: ScheduleRule,
     ) -> None:
         self.kilns = list(kilns)
         self.viewer = viewer
+        self.rule = rule
         self._enamel: dict[tuple[int, int], Proposal | str] = {}
         self._stacks: dict[tuple[str, float, int, int], Proposal | str] = {}
         hottest_first = sorted(
@@ -105,13 +111,13 @@ class PlanWorkshop:
     def stack(
         self, kind: str, thickness_mm: float, glass: Glass, kiln: Kiln
     ) -> Proposal | str:
-        """Return a stack's next-row programme in a kiln, or why there is none."""
+        """Return a stack's programme in a kiln by the rule, or why there is none."""
         key = (kind, thickness_mm, glass.pk, kiln.pk)
         if key not in self._stacks:
             self._stacks[key] = _tried(
                 lambda: propose_stack(
                     kind=kind,
-                    rule=ScheduleRule.NEXT_ROW,
+                    rule=self.rule,
                     thickness_mm=thickness_mm,
                     glass=glass,
                     kiln=kiln,

@@ -16,9 +16,9 @@ from firing.models import (
     PlannedItem,
     PlannedWork,
 )
-from firing.models import ScheduleRule as Rule
 from firing.physics.schedule import PhysicsProblem
 from firing.plans.selectors.record import Record
+from firing.schedules.selectors.fuse_anneal import hours_rule
 from firing.schedules.selectors.programmes import (
     curve_points,
     propose_enamel,
@@ -160,6 +160,7 @@ class _Loads:
     """The loads of firings, read once: titles and planned curves."""
 
     def __init__(self, studio: Studio, record: Record) -> None:
+        self.rule = hours_rule(studio)
         stacks = [row["piece"] for row in record["fuses"]]
         self.views: dict[int, PieceView] = {
             one.pk: view_piece(one) for one in pieces(studio).filter(pk__in=stacks)
@@ -189,7 +190,7 @@ class _Loads:
             view = self.views[row["piece"]]
             found = propose_stack(
                 kind=row["kind"],
-                rule=Rule.NEXT_ROW,
+                rule=self.rule,
                 thickness_mm=view.height_mm,
                 glass=view.piece.glass,
                 kiln=kiln,

@@ -8,11 +8,12 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from firing.models import FiringKind, ScheduleRule
+from firing.models import FiringKind
 from firing.physics.schedule import PhysicsProblem
 from firing.planning.packing.shelf import Flat, capacity
 from firing.planning.problem import practice
 from firing.schedules.selectors.fits import kilns, stack_problems
+from firing.schedules.selectors.fuse_anneal import hours_rule
 from firing.schedules.selectors.programmes import (
     Proposal,
     propose_enamel,
@@ -79,6 +80,7 @@ def estimate_kiln_time(
         raise Refused("The studio has no kiln yet. Add one before you quote.")
     stack_mm = layer_count * glass.sheet_thickness_mm
     sheet = Flat(key=0, width_mm=width_mm, depth_mm=height_mm)
+    rule = hours_rule(studio)
     items = []
     if painted_layer_count and passes_per_layer:
         items.append(
@@ -93,7 +95,7 @@ def estimate_kiln_time(
     items.append(
         _cheapest(
             in_use,
-            lambda kiln: _fuse(kiln, sheet, glass, stack_mm, is_dammed, viewer),
+            lambda kiln: _fuse(kiln, sheet, glass, stack_mm, is_dammed, rule, viewer),
             what="fuse it",
         )
     )
@@ -154,6 +156,7 @@ def _fuse(
     glass: Glass,
     stack_mm: float,
     is_dammed: bool,  # noqa: FBT001 - passed on by one caller
+    rule: str,
     viewer: Viewer,
 ) -> KilnTimeItem:
     problems = stack_problems(
@@ -170,7 +173,7 @@ def _fuse(
         raise Refused(" ".join(problems))
     proposal = propose_stack(
         kind=FiringKind.FULL_FUSE,
-        rule=ScheduleRule.NEXT_ROW,
+        rule=rule,
         thickness_mm=stack_mm,
         glass=glass,
         kiln=kiln,

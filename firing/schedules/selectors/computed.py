@@ -1,6 +1,6 @@
 """The computed schedule of a stack or slab as a proposal, with the numbers behind it.
 
-The design itself comes from `stress`; a service stores it.
+The design itself comes from `stress`; `designs` proposes it, a service stores it.
 """
 
 from typing import Any
@@ -9,7 +9,6 @@ from firing.models import ScheduleRule
 from firing.physics.designing.annealing_table import row_at_or_above
 from firing.physics.designing.band import Band
 from firing.physics.designing.design import Design, Reason, Rule, SegmentPart
-from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.schedules.selectors.physics_slabs import slab_of
 from firing.schedules.selectors.programmes import (
     BOTH_FACES,
@@ -20,7 +19,6 @@ from firing.schedules.selectors.programmes import (
     opening_basis,
     run_in,
 )
-from firing.schedules.selectors.stress import designed, request_of
 from firing.schedules.selectors.verdict_numbers import across_numbers
 from studio.models import Glass, Kiln
 
@@ -36,36 +34,22 @@ SOAK_RULES = {
 }
 
 
-def propose_computed(
+def proposal_of(
+    design: Design,
     *,
     kind: str,
     thickness_mm: float,
     glass: Glass,
     kiln: Kiln,
     is_dammed: bool,
-    limits: Limits = DEFAULT_LIMITS,
-    there_mpa: float = 0.0,
-    longest_mm: float | None = None,
 ) -> Proposal:
-    """Propose the schedule with the fewest hours within the limits.
+    """Return a design as a proposal for the glass and the kiln it was made for.
 
     Raises
     ------
     PhysicsProblem
-        When none keeps the limits, or kiln or controller cannot do it.
+        When the kiln cannot do it.
     """
-    design = designed(
-        request_of(
-            kind=kind,
-            thickness_mm=thickness_mm,
-            glass=glass,
-            kiln=kiln,
-            is_dammed=is_dammed,
-            limits=limits,
-            there_mpa=there_mpa,
-            longest_mm=longest_mm,
-        )
-    )
     fitted = design.proposed.schedule
     return Proposal(
         kind=kind,
@@ -82,7 +66,7 @@ def propose_computed(
                 glass,
                 thickness_mm,
                 is_dammed=is_dammed,
-                temporary_pa=limits.temporary_pa,
+                temporary_pa=design.request.limits.temporary_pa,
             ),
         ),
         row=row_at_or_above(thickness_mm / 1000),

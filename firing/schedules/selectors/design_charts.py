@@ -58,7 +58,7 @@ def charts_of_design(
     kept: str = "",
 ) -> DesignCharts:
     """Draw the proposed schedule, its power cut if there is one, and the table's."""
-    first, *others = _drawn(design, cut)
+    first, *others = _drawn(design, cut, viewer)
     parts = parts_of(
         design.proposed.schedule,
         first.curve.segment_ends_s,
@@ -111,12 +111,12 @@ def charts_of_design(
     )
 
 
-def _drawn(design: Design, cut: WhatIf | None) -> Sequence[_Drawn]:
+def _drawn(design: Design, cut: WhatIf | None, viewer: Viewer) -> Sequence[_Drawn]:
     kind = design.request.kind
     # Four overlapping bands would hide each other: only the one asked about has a band.
     every = [
         _Drawn(
-            name=title_of(one.rule, kind),
+            name=title_of(one, kind, viewer),
             curve=one.curve,
             result=one.band,
             has_band=one is design.proposed,

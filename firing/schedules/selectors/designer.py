@@ -136,7 +136,7 @@ def _said(shown: ShownDesign, found: list[WhatIf], problems: list[str]) -> str:
 def _alone(asked: DesignerInput, viewer: Viewer, told: Told | None) -> DesignOutcome:
     """Return the schedule by the limits alone, without the table's row."""
     design = designed(alone(request_for(asked)), told)
-    first = outcomes(design, viewer)[0]
+    first = outcomes(design, viewer, {})[0]
     return replace(first, title="By the limits alone", is_proposed=False)
 
 

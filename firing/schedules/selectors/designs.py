@@ -1,15 +1,20 @@
 """A design as its pages show it: outcomes side by side, reasons, and assumptions."""
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from hashlib import sha256
 
-from firing.models import FiringKind
-from firing.physics.designing.design import Design
+from firing.models import FiringKind, ScheduleRule
+from firing.physics.designing.design import Design, Rule
 from firing.physics.designing.request import DesignRequest
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.schedules.selectors import stress_words
 from firing.schedules.selectors.across_words import across_words
+from firing.schedules.selectors.computed import proposal_of
+from firing.schedules.selectors.fuse_anneal import OF_ENGINE
+from firing.schedules.selectors.programmes import Proposal, propose_stack
+from firing.schedules.selectors.slabs import tension_in
 from firing.schedules.selectors.stress import (
     Told,
     cache_key,
@@ -18,9 +23,14 @@ from firing.schedules.selectors.stress import (
     is_designed,
     request_of,
 )
-from firing.schedules.selectors.stress_words import Because, DesignOutcome
+from firing.schedules.selectors.stress_words import (
+    Because,
+    DesignOutcome,
+    whole_minutes,
+)
 from firing.schedules.selectors.verdict_numbers import across_numbers
 from studio.models import Glass, Kiln
+from studio.selectors.pieces import PieceView
 from studio.viewer import Viewer
 
 UNEVEN_WORDS = (
@@ -49,7 +59,10 @@ class DesignAsked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownDesign:
-    """A design in the reader's words, with the engine's own beside it."""
+    """A design in the reader's words, with the engine's own beside it.
+
+    `next_row` is the table's next row where this kiln can be booked for it.
+    """
 
     design: Design
     outcomes: tuple[DesignOutcome, ...]
@@ -57,6 +70,7 @@ class ShownDesign:
     reasons: tuple[Because, ...]
     across: tuple[str, ...]
     assumptions: tuple[str, ...]
+    next_row: DesignOutcome | None
 
     @property
     def proposed(self) -> DesignOutcome:
@@ -76,6 +90,23 @@ class ShownDesign:
     def uneven(self) -> str:
         """State the rule for uneven thickness and inclusions."""
         return UNEVEN_WORDS
+
+
+def asked_for_piece(
+    view: PieceView, *, kiln: Kiln, kind: str, limits: Limits
+) -> DesignAsked:
+    """Return what a piece's own fuse, slump or re-anneal asks for."""
+    piece = view.piece
+    return DesignAsked(
+        kind=kind,
+        thickness_mm=view.height_mm,
+        glass=piece.glass,
+        kiln=kiln,
+        is_dammed=piece.is_dammed,
+        limits=limits,
+        there_mpa=tension_in(piece, kind),
+        longest_mm=piece.longest_mm,
+    )
 
 
 def request_for(asked: DesignAsked) -> DesignRequest:
@@ -150,10 +181,60 @@ def compute_designs(asked: DesignAsked, told: Told | None = None) -> None:
         designed(request, told)
 
 
+def proposals(asked: DesignAsked, design: Design) -> dict[Rule, Proposal]:
+    """Return the design and the table's rules as the kiln would be booked for each.
+
+    What the kiln or its controller cannot do is left out.
+    """
+    found: dict[Rule, Proposal] = {}
+    for rule in (Rule.DESIGN, *(one.rule for one in design.compared)):
+        with suppress(PhysicsProblem):
+            found[rule] = (
+                _of_design(asked, design)
+                if rule is Rule.DESIGN
+                else propose(asked, OF_ENGINE[rule])
+            )
+    return found
+
+
+def propose(asked: DesignAsked, rule: str) -> Proposal:
+    """Return a proposal by any rule of a fuse.
+
+    Raises
+    ------
+    PhysicsProblem
+        When there is no such schedule, or kiln or controller cannot do it.
+    """
+    if rule == ScheduleRule.COMPUTED:
+        return _of_design(asked, designed(request_for(asked)))
+    return propose_stack(
+        kind=asked.kind,
+        rule=rule,
+        thickness_mm=asked.thickness_mm,
+        glass=asked.glass,
+        kiln=asked.kiln,
+    )
+
+
+def _of_design(asked: DesignAsked, design: Design) -> Proposal:
+    return proposal_of(
+        design,
+        kind=asked.kind,
+        thickness_mm=asked.thickness_mm,
+        glass=asked.glass,
+        kiln=asked.kiln,
+        is_dammed=asked.is_dammed,
+    )
+
+
 def shown_design(
-    asked: DesignAsked, *, viewer: Viewer, told: Told | None = None
+    asked: DesignAsked,
+    *,
+    viewer: Viewer,
+    told: Told | None = None,
+    is_loaded: bool = False,
 ) -> ShownDesign:
-    """Design a schedule and say what it means.
+    """Design a schedule and say what it means; with loading, hours count it.
 
     Raises
     ------
@@ -161,10 +242,16 @@ def shown_design(
         When the request is outside the model, or no schedule keeps the limits.
     """
     design = designed(request_for(asked), told)
+    lengths = {
+        rule: one.opens_after_s if is_loaded else whole_minutes(one.run.ready_s)
+        for rule, one in proposals(asked, design).items()
+    }
+    outcomes = tuple(stress_words.outcomes(design, viewer, lengths))
+    bookable = [one for one in outcomes if Rule(one.rule) in lengths]
     return ShownDesign(
         design=design,
-        outcomes=tuple(stress_words.outcomes(design, viewer)),
-        gain=tuple(stress_words.gain_words(design, viewer)),
+        outcomes=outcomes,
+        gain=tuple(stress_words.gain_words(design, viewer, lengths)),
         reasons=tuple(stress_words.reasons_of(design, viewer)),
         across=_across(asked, design, viewer),
         assumptions=(
@@ -174,6 +261,7 @@ def shown_design(
             f"From {asked.limits.warning_pa / 1e6:g} MPa on it may crack, whatever "
             "limits are set.",
         ),
+        next_row=next((one for one in bookable if one.rule == Rule.NEXT_ROW), None),
     )
 
 

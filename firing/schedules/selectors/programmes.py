@@ -86,8 +86,8 @@ class Proposal:
 
     @property
     def opens_after_s(self) -> float:
-        """From the start of loading to the opening temperature."""
-        return self.load_s + self.run.ready_s
+        """From the start of loading to the opening, in full minutes as it is booked."""
+        return curve_points(self.run, load_s=self.load_s)[-1][0]
 
     @property
     def late_s(self) -> float:

@@ -6,7 +6,7 @@ in the reader's units. Only differences are computed here.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from firing.physics.designing.band import Band
@@ -20,6 +20,7 @@ from firing.physics.designing.design import (
 )
 from firing.physics.designing.request import Kind
 from firing.physics.limits import Limits
+from firing.schedules.selectors.fuse_anneal import OF_ENGINE, rule_name
 from studio.units import format_temperature_difference
 from studio.viewer import Viewer
 
@@ -32,12 +33,8 @@ GAIN_STEP_S = 10 * 60.0
 SCALE = 200.0
 ROOM_ABOVE_LIMIT = 1.6
 
-TITLES = {
-    Rule.DESIGN: "Computed from heat and stress",
-    Rule.TABLE_ROW: "The table's row",
-    Rule.NEXT_ROW: "One row thicker",
-    Rule.EXACT: "The very thickness",
-}
+# How long each schedule is, from its proposal for the kiln [s].
+Lengths = Mapping[Rule, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +70,6 @@ class DesignOutcome:
     total: str
     anneal: str
     soak: str
-    annealed_as: str
     ready: str
     bands: tuple[BandWords, ...]
     is_within: bool
@@ -159,15 +155,16 @@ def bands_of(computed: Computed, limits: Limits) -> tuple[BandWords, ...]:
     )
 
 
-def title_of(rule: Rule, kind: Kind) -> str:
-    """Name the source of an anneal; the table is not for enamel."""
-    if kind is Kind.ENAMEL and rule is Rule.TABLE_ROW:
+def title_of(one: Computed, kind: Kind, viewer: Viewer) -> str:
+    """Name the source of an anneal, with its row; the table is not for enamel."""
+    if kind is Kind.ENAMEL and one.rule is Rule.TABLE_ROW:
         return "Common practice"
-    return TITLES[rule]
+    row_mm = None if one.row_m is None else one.row_m * 1000
+    return rule_name(OF_ENGINE[one.rule], row_mm, viewer)
 
 
 def outcome_of(
-    computed: Computed, limits: Limits, kind: Kind, viewer: Viewer
+    computed: Computed, limits: Limits, kind: Kind, viewer: Viewer, lengths: Lengths
 ) -> DesignOutcome:
     """Say what a schedule does and how long it takes."""
     soak = next(s for s in computed.schedule.segments if s.label == "anneal soak")
@@ -175,15 +172,12 @@ def outcome_of(
     ready = computed.ready_s
     return DesignOutcome(
         rule=computed.rule.value,
-        title=title_of(computed.rule, kind),
+        title=title_of(computed, kind, viewer),
         is_proposed=computed.rule is Rule.DESIGN,
-        total=viewer.duration(whole_minutes(computed.kiln_s)),
+        total=viewer.duration(length_s(computed, lengths)),
         anneal=viewer.duration(whole_minutes(computed.anneal_s)),
         soak=f"{viewer.duration(whole_minutes(soak.hold_s))} at "
         f"{viewer.temperature(soak.target_c)}",
-        annealed_as=""
-        if computed.row_m is None
-        else viewer.length(computed.row_m * 1000),
         ready=""
         if ready is None
         else f"{viewer.duration(whole_minutes(ready.low))} to "
@@ -202,27 +196,27 @@ def whole_minutes(seconds: float) -> float:
     return round(seconds / step) * step
 
 
-def gain_words(design: Design, viewer: Viewer) -> list[str]:
+def length_s(one: Computed, lengths: Lengths) -> float:
+    """Return how long a schedule is: by its proposal, else as the design has it [s]."""
+    return lengths.get(one.rule, whole_minutes(one.kiln_s))
+
+
+def gain_words(design: Design, viewer: Viewer, lengths: Lengths) -> list[str]:
     """Say honestly what the computed schedule gains over the table, if anything."""
     proposed, is_enamel = design.proposed, design.request.kind is Kind.ENAMEL
     names = {
-        Rule.TABLE_ROW: "common practice" if is_enamel else "the table's row",
-        Rule.NEXT_ROW: "the habit of one row thicker",
+        Rule.TABLE_ROW: "common practice" if is_enamel else "the published table",
+        Rule.NEXT_ROW: "the next row",
     }
     said, rows = opening_words(design, viewer), set()
     for other in design.compared:
         # For some heights the nearest row and the next are the same.
         if other.rule in names and other.row_m not in rows:
-            said.append(_against(proposed, other, names[other.rule], viewer))
+            said.append(_against(proposed, other, names[other.rule], viewer, lengths))
             rows.add(other.row_m)
     if design.request.floor is not None and not is_enamel:
         said.append(
-            "The table's rules are computed as printed; the computed schedule is rounded "
-            "to what the controller takes, always to the slower side."
-        )
-        said.append(
-            "The computed anneal is never shorter or faster than the table's row. What "
-            "you gain is less a shorter firing than knowing the margin."
+            "The computed anneal is never shorter or faster than the published table."
         )
     return said
 
@@ -240,8 +234,10 @@ def opening_words(design: Design, viewer: Viewer) -> list[str]:
     ]
 
 
-def _against(one: Computed, other: Computed, name: str, viewer: Viewer) -> str:
-    saved_s = other.kiln_s - one.kiln_s
+def _against(
+    one: Computed, other: Computed, name: str, viewer: Viewer, lengths: Lengths
+) -> str:
+    saved_s = length_s(other, lengths) - length_s(one, lengths)
     hours = viewer.duration(round(abs(saved_s) / GAIN_STEP_S) * GAIN_STEP_S)
     if abs(saved_s) < HARDLY_S:
         time = f"The computed schedule takes as long as {name}"
@@ -362,8 +358,8 @@ def over_words(
     )
 
 
-def outcomes(design: Design, viewer: Viewer) -> list[DesignOutcome]:
+def outcomes(design: Design, viewer: Viewer, lengths: Lengths) -> list[DesignOutcome]:
     """Return the proposed schedule first, then those beside it."""
     limits, kind = design.request.limits, design.request.kind
     every: Sequence[Computed] = (design.proposed, *design.compared)
-    return [outcome_of(one, limits, kind, viewer) for one in every]
+    return [outcome_of(one, limits, kind, viewer, lengths) for one in every]

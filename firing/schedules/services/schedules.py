@@ -7,16 +7,13 @@ from django.db import transaction
 from firing.locks import lock_pieces
 from firing.models import FiringKind, Schedule, ScheduleRule, ScheduleSegment
 from firing.physics.limits import DEFAULT_LIMITS, Limits
-from firing.schedules.selectors.computed import propose_computed
-from firing.schedules.selectors.designs import DesignAsked
+from firing.schedules.selectors.designs import DesignAsked, asked_for_piece, propose
 from firing.schedules.selectors.fits import stack_problems
 from firing.schedules.selectors.programmes import (
     Proposal,
     propose_enamel,
-    propose_stack,
 )
 from firing.schedules.selectors.schedules import series
-from firing.schedules.selectors.slabs import tension_in
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import Refused
 from studio.models import Glass, Kiln, Person, Piece, Studio
@@ -99,24 +96,7 @@ def _compute(
 def _proposal(
     view: PieceView, *, kiln: Kiln, rule: str, kind: str, limits: Limits
 ) -> Proposal:
-    if rule == ScheduleRule.COMPUTED:
-        return propose_computed(
-            kind=kind,
-            thickness_mm=view.height_mm,
-            glass=view.piece.glass,
-            kiln=kiln,
-            is_dammed=view.piece.is_dammed,
-            limits=limits,
-            there_mpa=tension_in(view.piece, kind),
-            longest_mm=view.piece.longest_mm,
-        )
-    return propose_stack(
-        kind=kind,
-        rule=rule,
-        thickness_mm=view.height_mm,
-        glass=view.piece.glass,
-        kiln=kiln,
-    )
+    return propose(asked_for_piece(view, kiln=kiln, kind=kind, limits=limits), rule)
 
 
 def _refuse_kind(view: PieceView, kind: str) -> None:
@@ -206,11 +186,16 @@ def compute_enamel_schedule(
 
 
 def keep_design(
-    *, studio: Studio, asked: DesignAsked, by: Person | None, at: datetime
+    *,
+    studio: Studio,
+    asked: DesignAsked,
+    by: Person | None,
+    at: datetime,
+    rule: str = ScheduleRule.COMPUTED,
 ) -> Schedule:
     """Save a designed schedule that belongs to no piece, as the next version.
 
-    Versions are counted for each glass in each kiln and kind of firing. A schedule that
+    Another rule saves the table's schedule in its place. Versions are counted for each glass in each kiln and kind of firing. A schedule that
     equals the last version becomes no new one.
 
     Raises
@@ -220,15 +205,7 @@ def keep_design(
     """
     same_studio(studio, asked.glass, asked.kiln)
     # It may take seconds if it is not computed yet, so this comes before anybody waits.
-    proposal = propose_computed(
-        kind=asked.kind,
-        thickness_mm=asked.thickness_mm,
-        glass=asked.glass,
-        kiln=asked.kiln,
-        is_dammed=asked.is_dammed,
-        limits=asked.limits,
-        longest_mm=asked.longest_mm,
-    )
+    proposal = propose(asked, rule)
     return _keep_design(studio=studio, proposal=proposal, by=by, at=at)
 
 

@@ -12,6 +12,7 @@ from firing.schedules.forms.stress import DesignForm, first_values
 from firing.schedules.selectors import design_charts, designer, method_page
 from firing.schedules.selectors.designer import DesignerInput, Tried
 from firing.schedules.selectors.fits import kilns
+from firing.schedules.selectors.fuse_anneal import is_by_design
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.refusal_words import refusal_words
 from firing.schedules.selectors.tables import CAUTIONS
@@ -100,6 +101,7 @@ def _answer(request: StudioRequest, asked: DesignerInput) -> dict[str, Any]:
     return {
         "found": found,
         "design": found.shown,
+        "is_usual": is_by_design(request.studio),
         "is_range_stale": request.GET.get("last_h") != str(found.last_h),
         "charts": charts,
     }

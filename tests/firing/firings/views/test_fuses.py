@@ -34,7 +34,7 @@ def tomorrow() -> str:
 def test_three_rules_stand_side_by_side(cast, signed_in, piece):
     make.kiln(studio=cast.studio, name="Low kiln", inner_height_mm=100)
     page = text_of(signed_in().get(address("fuse_plan", piece.pk)))
-    for title in ("One row thicker", "The row itself", "The very thickness"):
+    for title in ("Next row", "Published table", "Exact thickness"):
         assert title in page
     assert "1.06 in" in page, "27 mm"
     assert "Low kiln" in page

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from firing.kiln_time.selectors.fuses import RULE_TITLES, plan_fuse, problems_of
+from firing.kiln_time.selectors.fuses import plan_fuse, problems_of
 from studio.models import Closure, GlassFamily, Kiln
 from studio.selectors.pieces import fresh
 from tests import make
@@ -32,6 +32,10 @@ def busy(cast):
 
 def planned(cast, piece, kiln=None):
     return plan_fuse(fresh(piece), kind=FUSE, kiln=kiln, viewer=cast.viewer(), now=NOW)
+
+
+def row_of(cast, option):
+    return cast.viewer().length(option.proposal.basis["rule_thickness_mm"])
 
 
 def option(plan, kiln):
@@ -95,8 +99,14 @@ def test_only_kilns_in_use_here_are_offered(cast, strangers, piece):
 
 
 def test_every_rule_of_the_table_is_shown_the_slowest_first(cast, piece):
-    rules = planned(cast, piece).rules
-    assert [one.title for one in rules] == list(RULE_TITLES.values())
+    *rules, computed = planned(cast, piece).rules
+    next_row, row, exact = rules
+    assert next_row.name == f"Next row, {row_of(cast, next_row)}"
+    assert row.name == f"Published table, {row_of(cast, row)}"
+    assert exact.name == "Exact thickness"
+    assert computed.name == "Computed design"
+    assert computed.is_usable
+    assert computed.proposal is None, "a page does not wait for it"
     lasts = [one.proposal.booking_s for one in rules]
     assert lasts == sorted(lasts, reverse=True)
     assert not any(one.problem for one in rules)
@@ -109,10 +119,11 @@ def test_past_the_last_row_another_rule_still_gives_the_kiln_a_start(cast):
     deep = make.kiln(studio=cast.studio, name="Deep kiln", **DEEP)
     plan = planned(cast, make.piece(studio=cast.studio, glass=cast.glass), deep)
     assert option(plan, deep).starts_at is not None
-    next_row, row, _ = plan.rules
+    next_row, row, *_ = plan.rules
     assert next_row.proposal is None
     assert next_row.problem
     assert row.proposal is not None
+    assert plan.chosen == row, "what is offered first can be used"
 
 
 def test_past_the_table_the_kiln_says_so(cast):
@@ -122,7 +133,7 @@ def test_past_the_table_the_kiln_says_so(cast):
     plan = planned(cast, make.piece(studio=cast.studio, glass=cast.glass), deep)
     assert len(option(plan, deep).problems) == 1
     assert plan.kiln == deep
-    assert all(one.proposal is None and one.problem for one in plan.rules)
+    assert all(one.proposal is None and one.problem for one in plan.rules[:3])
 
 
 def test_glasses_that_do_not_go_together_are_refused_in_every_kiln(cast, piece):

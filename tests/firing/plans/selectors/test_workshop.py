@@ -4,6 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from firing.models import ScheduleRule
 from firing.planning.problem import practice
 from firing.plans.selectors.ids import kiln_id
 from firing.plans.selectors.workshop import SLOT_S, PlanWorkshop, slots
@@ -21,7 +22,7 @@ def glass(pk, **changes):
 
 
 def workshop(kilns, glasses):
-    return PlanWorkshop(kilns, glasses, plain.viewer())
+    return PlanWorkshop(kilns, glasses, plain.viewer(), rule=ScheduleRule.NEXT_ROW)
 
 
 def fits(shop, **changes):

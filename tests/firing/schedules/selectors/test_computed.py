@@ -13,8 +13,9 @@ from firing.schedules.selectors.computed import (
     SOAK_RULES,
     TOP_ONLY,
     basis_of,
-    propose_computed,
+    proposal_of,
 )
+from firing.schedules.selectors.designs import DesignAsked, propose
 from firing.schedules.selectors.physics_slabs import slab_of
 from firing.schedules.selectors.programmes import run_in
 from firing.schedules.selectors.stress import designed, request_of
@@ -42,7 +43,7 @@ def basis(design, **changes):
 
 
 def test_what_is_typed_is_what_was_designed_and_the_kiln_follows_it(design):
-    found = propose_computed(**asked())
+    found = proposal_of(design, **asked())
     assert found.rule == ScheduleRule.COMPUTED
     assert found.asked == found.fitted == design.proposed.schedule
     kiln, slab = plain.kiln(), slab_of(plain.glass(), 27.0)
@@ -55,7 +56,7 @@ def test_what_is_typed_is_what_was_designed_and_the_kiln_follows_it(design):
 
 def test_what_the_model_refuses_is_no_proposal():
     with pytest.raises(PhysicsProblem):
-        propose_computed(**asked(thickness_mm=900.0))
+        propose(DesignAsked(**asked(thickness_mm=900.0)), ScheduleRule.COMPUTED)
 
 
 def test_the_basis_names_the_soak_and_its_reason(design):
