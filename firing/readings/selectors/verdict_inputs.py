@@ -285,7 +285,7 @@ def judge_firing(
                 opening_c=opens_below_c(firing.kiln, slab_in(firing.schedule)),
                 limits=limits_of(firing.studio),
                 kiln_offset_k=firing.kiln.offset_k,
-                uncertainty=uncertainty_of(firing.kiln),
+                uncertainty=uncertainty_of(firing.schedule.glass, firing.kiln),
             )
         )
     except PhysicsProblem as problem:

@@ -51,6 +51,9 @@ class ShownDesign:
     gain: tuple[str, ...]
     reasons: tuple[Because, ...]
     assumptions: tuple[str, ...]
+    glass: Glass
+    annealing_point: str
+    """What it does to the result that only the family's is known, else empty."""
 
     @property
     def proposed(self) -> DesignOutcome:
@@ -166,5 +169,9 @@ def shown_design(
             stress_words.uncertainty_words(design, viewer),
             f"From {asked.limits.warning_pa / 1e6:g} MPa on it may crack, whatever "
             "limits are set.",
+        ),
+        glass=asked.glass,
+        annealing_point=stress_words.annealing_point_words(
+            design, asked.glass.family, viewer
         ),
     )

@@ -19,6 +19,7 @@ from firing.physics.designing.design import (
     Why,
 )
 from firing.physics.designing.request import Kind
+from firing.physics.glass.families import QUOTED_ANNEALING_C
 from firing.physics.limits import Limits
 from studio.units import format_temperature_difference
 from studio.viewer import Viewer
@@ -339,6 +340,7 @@ def uncertainty_words(design: Design, viewer: Viewer) -> str:
     sure = design.request.uncertainty
     return over_words(
         annealing_point_k=sure.annealing_point_k,
+        annealing_point_above_k=sure.annealing_point_above_k,
         conductivity_share=sure.conductivity_share,
         thermocouple_k=sure.thermocouple_k,
         viewer=viewer,
@@ -351,14 +353,40 @@ def over_words(
     conductivity_share: float,
     thermocouple_k: float,
     viewer: Viewer,
+    annealing_point_above_k: float | None = None,
 ) -> str:
     """Say what a band is over, in the reader's degrees."""
+    annealing = annealing_words(annealing_point_k, annealing_point_above_k, viewer)
     return (
-        f"Each band is over an annealing point {_difference(annealing_point_k, viewer)}"
-        f" higher or lower, a conductivity {conductivity_share * 100:.0f} % higher or lower, a "
+        f"Each band is over an annealing point {annealing}, a conductivity "
+        f"{conductivity_share * 100:.0f} % higher or lower, a "
         f"thermocouple {_difference(thermocouple_k, viewer)} off, faces that follow "
         "the kiln exactly, and all of these together in every way. It is a range of "
         "cases, not a probability."
+    )
+
+
+def annealing_words(below_k: float, above_k: float | None, viewer: Viewer) -> str:
+    """Say how far off an annealing point may be; `above_k` is none if as far up."""
+    below = _difference(below_k, viewer)
+    if above_k is None or above_k == below_k:
+        return f"{below} higher or lower"
+    return f"from {below} lower to {_difference(above_k, viewer)} higher"
+
+
+def annealing_point_words(design: Design, family: str, viewer: Viewer) -> str:
+    """Say what a family's annealing points do to the result; empty if it has one."""
+    if design.request.uncertainty.annealing_point_above_k is None:
+        return ""
+    quoted = " and ".join(viewer.temperature(c) for c in QUOTED_ANNEALING_C[family])
+    computed = ", ".join(
+        f"{viewer.temperature(point_c)}: {mpa(pa)}"
+        for point_c, pa in design.proposed.band.by_annealing_point
+    )
+    return (
+        "This glass's own annealing point is not entered, and its family is quoted "
+        f"with {quoted}. So the schedule allows for all of them. Tension that stays "
+        f"with an annealing point of {computed}."
     )
 
 
