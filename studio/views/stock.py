@@ -23,7 +23,6 @@ from studio.money import plain_number
 from studio.roles import Can
 from studio.selectors import glass_families
 from studio.selectors import stock as stock_reads
-from studio.viewer import Viewer
 from studio.views.saving import save_form
 
 if TYPE_CHECKING:
@@ -37,9 +36,7 @@ def stock(request: StudioRequest) -> HttpResponse:
     viewer = viewer_for(request)
     glasses = list(stock_reads.glasses(request.studio))
     context = {
-        "glasses": [
-            {"glass": one, "usual": _usual_annealing(one, viewer)} for one in glasses
-        ],
+        "glasses": glasses,
         "too_cold": [
             told
             for one in glasses
@@ -83,13 +80,6 @@ def material_edit(request: StudioRequest, pk: int) -> HttpResponse:
     """Change a material."""
     found = get_object_or_404(stock_reads.materials(request.studio), pk=pk)
     return _edit(request, MaterialForm, found, f"Change {found}")
-
-
-def _usual_annealing(glass: "Glass", viewer: Viewer) -> str:
-    """Say the family's annealing points where the maker's own is not known."""
-    if glass.annealing_point_c is not None:
-        return ""
-    return glass_families.usual_temperatures(glass.family).annealing_words(viewer)
 
 
 def _edit(

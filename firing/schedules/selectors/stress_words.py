@@ -384,9 +384,10 @@ def annealing_point_words(design: Design, family: str, viewer: Viewer) -> str:
         for point_c, pa in design.proposed.band.by_annealing_point
     )
     return (
-        "This glass's own annealing point is not entered, and its family is quoted "
-        f"with {quoted}. So the schedule allows for all of them. Tension that stays "
-        f"with an annealing point of {computed}."
+        f"This glass's own annealing point is not entered. {quoted} are quoted for its "
+        "family, so this schedule allows for each, and for "
+        f"{_difference(design.request.uncertainty.annealing_point_k, viewer)} more. "
+        f"What stays in the glass, computed by annealing point: {computed}."
     )
 
 

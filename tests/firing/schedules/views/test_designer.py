@@ -174,7 +174,7 @@ def test_a_familys_annealing_points_are_said_with_what_each_does(
     type(cast.glass).owned.for_studio(cast.studio).update(annealing_point_c=None)
     answer = signed_in("maker").get(url, asked)
     page = text_of(answer)
-    assert "quoted with 961 °F and 990 °F" in page
+    assert "961 °F and 990 °F are quoted for its family" in page
     by_point = answer.context["design"].design.proposed.band.by_annealing_point
     for shown, (_, pa) in zip(("943", "961", "1008"), by_point, strict=True):
         assert f"{shown} °F: {pa / 1e6:.2f} MPa" in page
@@ -190,7 +190,7 @@ def test_the_fuse_page_says_it_as_well(cast, signed_in, piece):
     type(cast.glass).owned.for_studio(cast.studio).update(annealing_point_c=None)
     where = {"kiln": cast.kiln.pk, "kind": "full fuse"}
     page = text_of(signed_in().get(address("fuse_stress", piece.pk), where))
-    assert "quoted with 961 °F and 990 °F" in page
+    assert "961 °F and 990 °F are quoted for its family" in page
     assert "Enter its maker's annealing point" in page
 
 
