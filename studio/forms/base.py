@@ -53,6 +53,11 @@ class StudioModelForm(QuantityModelForm):
                     self.add_error(None, message)
 
     @property
+    def warnings(self) -> list[str]:
+        """Return what to say of a record that may be saved all the same."""
+        return []
+
+    @property
     def changed_words(self) -> list[str]:
         """Return the labels of the fields that were changed, for the history."""
         return [

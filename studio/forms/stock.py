@@ -1,17 +1,36 @@
 """Forms for sheet glass and materials."""
 
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
+from django.urls import reverse
 
 from studio.fields import LengthField, TemperatureField
 from studio.forms.base import StudioModelForm
-from studio.models import Glass, Material
+from studio.models import Glass, GlassFamily, Material
 from studio.selectors.glass_checks import glass_problems
-from studio.units import fahrenheit_to_celsius
+from studio.selectors.glass_families import PROCESSES, too_cold, usual_temperatures
+from studio.viewer import Viewer
 
-# 1100 and 1500 °F: common practice, no source.
-ENAMEL_C, FULL_FUSE_C = fahrenheit_to_celsius(1100), fahrenheit_to_celsius(1500)
+
+def begun_glass(typed: Mapping[str, str], viewer: Viewer) -> dict[str, str]:
+    """Return a new sheet's values so far, with what its family is fired at.
+
+    What was proposed for another family gives way; what somebody typed stays.
+    """
+    values = {name: typed[name] for name in GlassForm.Meta.fields if name in typed}
+    family = values.get("family")
+    if family not in GlassFamily.values:
+        return values
+    for name in PROCESSES:
+        proposed = {
+            one: viewer.temperature(getattr(usual_temperatures(one), name))
+            for one in GlassFamily.values
+        }
+        if values.get(name, "") in {"", *proposed.values()}:
+            values[name] = proposed[family]
+    return values
 
 
 class GlassForm(StudioModelForm):
@@ -28,11 +47,8 @@ class GlassForm(StudioModelForm):
     )
     annealing_point_c = TemperatureField(
         label="Annealing point",
-        help_text="Viscosity 10^13 poise (10^12 Pa s).",
-        error_messages={
-            "required": "Write the annealing point of the maker's data sheet: no anneal "
-            "can be computed without it."
-        },
+        required=False,
+        help_text="The maker's own, at 10^13 poise (10^12 Pa s). Empty: the family's.",
     )
     strain_point_c = TemperatureField(
         label="Strain point",
@@ -41,14 +57,18 @@ class GlassForm(StudioModelForm):
             "required": "Write the strain point of the maker's data sheet."
         },
     )
-    enamel_c = TemperatureField(label="Enamel firing", initial=ENAMEL_C)
-    full_fuse_c = TemperatureField(label="Full fuse", initial=FULL_FUSE_C)
+    enamel_c = TemperatureField(
+        label="Enamel firing", required=False, help_text="Empty: the family's."
+    )
+    full_fuse_c = TemperatureField(
+        label="Full fuse", required=False, help_text="Empty: the family's."
+    )
 
     class Meta:
         model = Glass
         fields = [
-            "name",
             "family",
+            "name",
             "sheet_thickness_mm",
             "density_kg_m3",
             "strain_point_c",
@@ -73,14 +93,62 @@ class GlassForm(StudioModelForm):
             "is_retired": "It stays with the pieces made of it.",
         }
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.instance.pk is None:
+            # A new sheet's proposals change with its family.
+            self.initial |= dict.fromkeys(PROCESSES) | kwargs.get("initial", {})
+            self.fields["family"].widget.attrs |= {
+                "hx-get": reverse("studio:glass_new"),
+                "hx-trigger": "change",
+                "hx-include": "closest form",
+                "hx-params": "not csrfmiddlewaretoken",
+                "hx-target": "closest form",
+                "hx-select": "main form",
+                "hx-swap": "outerHTML show:none",
+            }
+        family = self["family"].value()
+        if family in GlassFamily.values:
+            self._say_what_is_usual(family)
+
+    def _say_what_is_usual(self, family: str) -> None:
+        usual, show = usual_temperatures(family), self.viewer.temperature
+        quoted = usual.annealing_words(self.viewer)
+        helps = {
+            "anneal_soak_c": "From the maker's data sheet. Usual for thick work in this "
+            f"family: {show(usual.anneal_soak_c)}.",
+            "annealing_point_c": "The maker's own, at 10^13 poise (10^12 Pa s). Empty: "
+            f"the family's {quoted}"
+            + (
+                ", and schedules allow for all of them."
+                if len(usual.annealing_points_c) > 1
+                else "."
+            ),
+            "enamel_c": f"Empty: the family's {show(usual.enamel_c)}.",
+            "full_fuse_c": f"Empty: the family's {show(usual.full_fuse_c)}.",
+        }
+        for name, text in helps.items():
+            self.fields[name].help_text = text
+
     def clean(self) -> dict[str, Any]:
         """Refuse a data sheet that cannot be computed with, and say why."""
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if "family" in cleaned:
+            usual = usual_temperatures(cleaned["family"])
+            for name in PROCESSES:
+                if name in cleaned and cleaned[name] is None:
+                    cleaned[name] = getattr(usual, name)
         if not self.errors:
             told = Glass(studio=self.studio, **cleaned)
             for problem in glass_problems(told, self.viewer):
                 self.add_error(None, problem)
         return cleaned
+
+    @property
+    def warnings(self) -> list[str]:
+        """Say what is fired far colder than the family needs: it may be meant so."""
+        glass = self.instance
+        return too_cold(glass, self.viewer) if isinstance(glass, Glass) else []
 
 
 class MaterialForm(StudioModelForm):

@@ -25,7 +25,11 @@ class Glass(StudioOwned):
     anneal_soak_c = models.FloatField(
         help_text="From the maker's data sheet, never from the expansion number."
     )
-    annealing_point_c = models.FloatField()
+    annealing_point_c = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="The maker's own; empty takes the family's.",
+    )
     strain_point_c = models.FloatField()
     expansion_1e7_per_k = models.FloatField(
         null=True,

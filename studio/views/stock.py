@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.answers import FormPage, form_page
 from studio.forms.base import StudioModelForm
-from studio.forms.stock import GlassForm, MaterialForm
+from studio.forms.stock import GlassForm, MaterialForm, begun_glass
 from studio.http import (
     OK,
     StudioRequest,
@@ -21,6 +21,7 @@ from studio.http import (
 )
 from studio.money import plain_number
 from studio.roles import Can
+from studio.selectors import glass_families
 from studio.selectors import stock as stock_reads
 from studio.views.saving import save_form
 
@@ -32,8 +33,16 @@ if TYPE_CHECKING:
 @requires(Can.SEE_WORK)
 def stock(request: StudioRequest) -> HttpResponse:
     """Show glasses and materials."""
+    viewer = viewer_for(request)
+    glasses = list(stock_reads.glasses(request.studio))
     context = {
-        "glasses": list(stock_reads.glasses(request.studio)),
+        "glasses": glasses,
+        "too_cold": [
+            told
+            for one in glasses
+            if not one.is_retired
+            for told in glass_families.too_cold(one, viewer)
+        ],
         "materials": [
             {"material": one, "on_hand": plain_number(one.on_hand)}
             for one in stock_reads.materials(request.studio)
@@ -45,8 +54,9 @@ def stock(request: StudioRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_MONEY)
 def glass_new(request: StudioRequest) -> HttpResponse:
-    """Add a sheet glass."""
-    return _edit(request, GlassForm, None, "Add a glass")
+    """Add a sheet glass; its family proposes what it is fired at."""
+    begun = begun_glass(request.GET.dict(), viewer_for(request))
+    return _edit(request, GlassForm, None, "Add a glass", begun)
 
 
 @require_http_methods(["GET", "POST"])
@@ -77,9 +87,11 @@ def _edit(
     kind: type[StudioModelForm],
     record: "Glass | Material | None",
     title: str,
+    begun: dict[str, str] | None = None,
 ) -> HttpResponse:
     form = kind(
         posted(request),
+        initial=begun or {},
         instance=record,
         studio=request.studio,
         viewer=viewer_for(request),
@@ -89,6 +101,8 @@ def _edit(
         status = save_form(request, form)
         if status == OK:
             messages.success(request, f"{form.instance} is saved.")
+            for told in form.warnings:
+                messages.warning(request, told)
             return redirect("studio:stock")
     page = FormPage(
         title=title,

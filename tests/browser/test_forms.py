@@ -1,8 +1,9 @@
-"""Forms in a real browser: pressed twice, sent once."""
+"""Forms in a real browser: pressed twice, sent once; a choice that proposes the rest."""
 
 import pytest
 from django.urls import reverse
 
+from tests.browser.screen import px_too_wide, settle
 from tests.commissions import build
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -31,3 +32,28 @@ def test_a_button_pressed_twice_sends_its_form_once(cast, page, sign_in, live_se
     )
     page.wait_for_timeout(600)
     assert len(sent) == 1
+
+
+@pytest.mark.parametrize("size", ["phone", "desk"])
+def test_a_new_sheets_family_proposes_what_it_is_fired_at(cast, visit, size):
+    page, complaints = visit(reverse("studio:glass_new"), size=size)
+    page.locator("[name=name]").fill("Shore float")
+    page.locator("[name=enamel_c]").fill("1080")
+    asked = []
+    page.on("request", lambda request: asked.append(request.url))
+    for family, fuse in (("float", "1621 °F"), ("96-expansion", "1500 °F")):
+        page.locator("[name=family]").focus()
+        page.locator("[name=family]").select_option(family)
+        page.wait_for_function(
+            "fuse => document.querySelector('[name=full_fuse_c]').value === fuse",
+            arg=fuse,
+        )
+        settle(page)
+        assert page.locator("[name=family]").input_value() == family
+    assert page.locator("[name=name]").input_value() == "Shore float"
+    assert page.locator("[name=enamel_c]").input_value() == "1080", "typed, so kept"
+    assert page.evaluate("document.activeElement.name") == "family"
+    assert px_too_wide(page) <= 0
+    assert not complaints
+    assert asked
+    assert not any("csrf" in url for url in asked)

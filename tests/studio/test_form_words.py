@@ -6,7 +6,7 @@ import pytest
 from django import forms
 
 from studio.forms.people import NewMemberForm
-from studio.forms.stock import GlassForm, MaterialForm
+from studio.forms.stock import GlassForm, MaterialForm, begun_glass
 from studio.forms.words import speak_plainly
 from studio.models import Material
 from tests import make
@@ -39,12 +39,15 @@ def test_a_field_says_what_to_write(field, typed, told):
 
 
 def test_a_new_glass_starts_from_whole_degrees_and_an_open_family(cast):
-    form = GlassForm(studio=cast.studio, viewer=cast.viewer())
+    begun = begun_glass({"family": "90-expansion"}, cast.viewer())
+    form = GlassForm(initial=begun, studio=cast.studio, viewer=cast.viewer())
     html = form.as_p()
     assert 'value="1100 °F"' in html
     assert 'value="1500 °F"' in html
     assert 'value="2500"' in html
+    html = GlassForm(studio=cast.studio, viewer=cast.viewer()).as_p()
     assert "Choose one" in html
+    assert 'value="1500' not in html, "of no family yet"
     assert "-----" not in html
 
 

@@ -57,6 +57,8 @@ class Uncertainty:
     ----------
     annealing_point_k : float
         The annealing point is that much higher or lower [K], 0 to 40.
+    annealing_point_above_k : float or None
+        How much higher, where that is not how much lower [K], 0 to 40.
     conductivity_share : float
         The conductivity is that share higher or lower, 0 to 0.5.
     thermocouple_k : float
@@ -69,10 +71,18 @@ class Uncertainty:
     conductivity_share: float = 0.15
     thermocouple_k: float = 5.0
     other_boundary: Boundary | None = None
+    annealing_point_above_k: float | None = None
+
+    @property
+    def annealing_point_up_k(self) -> float:
+        """How much higher the annealing point may be [K]."""
+        above_k = self.annealing_point_above_k
+        return self.annealing_point_k if above_k is None else above_k
 
     def __post_init__(self) -> None:
         if not (
             0 <= self.annealing_point_k <= MOST_UNCERTAIN_K
+            and 0 <= self.annealing_point_up_k <= MOST_UNCERTAIN_K
             and 0 <= self.conductivity_share <= 0.5
             and 0 <= self.thermocouple_k <= MOST_UNCERTAIN_K
         ):
@@ -157,6 +167,9 @@ class BandedResult:
         What an uneven kiln adds, if one was given.
     plate : BandedResult or None
         The same without an uneven kiln, if it is counted above.
+    by_annealing_point : tuple of (annealing point, residual tension)
+        Largest residual tension [Pa] at each annealing point of the band [°C], coldest
+        first, all else as given.
     """
 
     heating_pa: Band
@@ -173,6 +186,7 @@ class BandedResult:
     envelope: Envelope | None = field(default=None, repr=False)
     across: AcrossBand | None = None
     plate: "BandedResult | None" = field(default=None, repr=False)
+    by_annealing_point: tuple[tuple[float, float], ...] = ()
 
 
 DEFAULT_UNCERTAINTY = Uncertainty()
@@ -259,6 +273,7 @@ def simulate_band(
         cases=tuple(cases),
         tops=_tops(corners, results),
         envelope=envelope,
+        by_annealing_point=_by_annealing_point(corners, firings, results),
     )
     if firing.across is None:
         return plate
@@ -398,6 +413,20 @@ def _tops(corners: list[Corner], results: list[FiringResult]) -> Corners:
     return tuple(dict.fromkeys(tops))
 
 
+def _by_annealing_point(
+    corners: list[Corner], firings: list[SlabFiring], results: list[FiringResult]
+) -> tuple[tuple[float, float], ...]:
+    """Return the residual tension where the annealing point alone is varied."""
+    given_c = firings[0].glass.annealing_point_c
+    found = {}
+    for corner, firing, result in zip(corners, firings, results, strict=True):
+        point_c = firing.glass.annealing_point_c
+        others = sum(end is not None for end in corner) - (point_c != given_c)
+        if not others:
+            found[point_c] = result.residual_max_tension_pa
+    return tuple(sorted(found.items()))
+
+
 def _words(factors: list[_Factor], corner: Corner) -> str:
     said = [
         factor[end][0]
@@ -449,12 +478,12 @@ def _margin(cases: int) -> float:
 def _factors(firing: SlabFiring, uncertainty: Uncertainty) -> list[_Factor]:
     """Return, for each uncertain number, its ends: what is changed, and how."""
     factors: list[_Factor] = []
-    by_k = uncertainty.annealing_point_k
-    if by_k and firing.is_relaxing:
+    ends_k = (-uncertainty.annealing_point_k, uncertainty.annealing_point_up_k)
+    if any(ends_k) and firing.is_relaxing:
         factors.append(
             [
                 (f"annealing point {by:+g} K", partial(_annealing, by_k=by))
-                for by in (-by_k, by_k)
+                for by in ends_k
             ]
         )
     share = uncertainty.conductivity_share

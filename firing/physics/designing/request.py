@@ -218,7 +218,7 @@ def relaxed_c(request: DesignRequest) -> float:
     ----------
     Assumed: the highest annealing point of the band, where stress halves in a minute.
     """
-    return request.glass.annealing_point_c + request.uncertainty.annealing_point_k
+    return request.glass.annealing_point_c + request.uncertainty.annealing_point_up_k
 
 
 def process_of(request: DesignRequest) -> ProcessHold:

@@ -388,7 +388,7 @@ def glass_from_data_sheet(
     like: Glass,
     *,
     name: str,
-    annealing_point_c: float,
+    annealing_point_c: float | None,
     soak_c: float,
     strain_point_c: float | None = None,
     softening_point_c: float | None = None,
@@ -399,8 +399,8 @@ def glass_from_data_sheet(
 ) -> Glass:
     """Make a studio's own glass from a maker's data sheet and the nearest family.
 
-    Annealing point and soak must be given: they cannot be told from the expansion.
-    What the sheet leaves out is the family's, and its provenance says so.
+    Annealing point and soak cannot be told from the expansion, so neither may be left
+    out unsaid. What the sheet leaves out is the family's, and its provenance says so.
 
     Parameters
     ----------
@@ -408,7 +408,9 @@ def glass_from_data_sheet(
         The family whose spectra, conductivity and heat capacity serve.
     name : str
         What the studio calls it.
-    annealing_point_c, soak_c, strain_point_c, softening_point_c : float
+    annealing_point_c : float or None
+        From the sheet [°C]; None says that it is not known, and takes the family's.
+    soak_c, strain_point_c, softening_point_c : float
         From the sheet [°C].
     expansion_glass_per_k : float or None
         Mean expansion of 20-300 °C [1/K]; the liquid's keeps the family's ratio.
@@ -424,10 +426,9 @@ def glass_from_data_sheet(
     ----------
     The data sheet; `reference_temperature_k` for the shift of the spectrum.
     """
-    if not 300 <= annealing_point_c <= 1200:
-        raise GlassProblem(
-            Cause.NO_KILN_GLASS, annealing_point=celsius(annealing_point_c)
-        )
+    point_c = _or_else(annealing_point_c, like.annealing_point_c)
+    if not 300 <= point_c <= 1200:
+        raise GlassProblem(Cause.NO_KILN_GLASS, annealing_point=celsius(point_c))
     expansion = _or_else(expansion_glass_per_k, like.expansion_glass_per_k)
     ratio = like.expansion_liquid_per_k / like.expansion_glass_per_k
     modulus = _or_else(youngs_modulus_pa, like.youngs_modulus_pa)
@@ -453,10 +454,10 @@ def glass_from_data_sheet(
     return replace(
         like,
         name=name,
-        annealing_point_c=annealing_point_c,
+        annealing_point_c=point_c,
         soak_c=soak_c,
         strain_point_c=strain_point_c,
-        softening_point_c=_or_moved(softening_point_c, like, annealing_point_c),
+        softening_point_c=_or_moved(softening_point_c, like, point_c),
         expansion_glass_per_k=expansion,
         expansion_liquid_per_k=expansion * ratio,
         density_kg_m3=_or_else(density_kg_m3, like.density_kg_m3),
@@ -465,7 +466,7 @@ def glass_from_data_sheet(
             stress_optic_brewster, like.stress_optic_brewster
         ),
         reference_temperature_k=reference_temperature_k(
-            annealing_point_c,
+            point_c,
             like.activation_k,
             modulus / (2 * (1 + like.poisson_ratio)),
             like.shear_spectrum,

@@ -366,7 +366,9 @@ def _firing(request: JudgeRequest, record: FilteredReadings) -> SlabFiring:
     if hottest_c < WARM_C:
         raise PhysicsProblem(Cause.NEVER_HOT, hottest=celsius(round(hottest_c, 0)))
     start_c = float(record.curve.temperature_c[0])
-    relaxed_c = request.glass.annealing_point_c + request.uncertainty.annealing_point_k
+    relaxed_c = (
+        request.glass.annealing_point_c + request.uncertainty.annealing_point_up_k
+    )
     if COLD_C < start_c < relaxed_c:
         raise PhysicsProblem(
             Cause.UNKNOWN_PAST,

@@ -107,6 +107,9 @@ def propose_re_anneal(firing: Firing, judgement: Judgement) -> Proposal | None:
             "residual_mpa": mpa(option["residual_max_tension_pa"]),
             "on_the_way_mpa": mpa(option["peak_tension_window_pa"]),
             "annealing_point_off_k": numbers["uncertainty"]["annealing_point_k"],
+            "annealing_point_above_k": numbers["uncertainty"].get(
+                "annealing_point_above_k", numbers["uncertainty"]["annealing_point_k"]
+            ),
             "conductivity_off_share": numbers["uncertainty"]["conductivity_share"],
             "thermocouple_off_k": numbers["uncertainty"]["thermocouple_k"],
             "kiln_offset_k": numbers["kiln_offset_k"],

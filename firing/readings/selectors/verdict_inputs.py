@@ -26,7 +26,11 @@ from firing.physics.judging.what_next import (
 from firing.physics.schedule import FloatArray, PhysicsProblem, Programme
 from firing.physics.slab.input import LooseStack
 from firing.readings.selectors.verdict_words import WORTH_A_WORD_S
-from firing.schedules.selectors.evenness import across_of, measured_evenness
+from firing.schedules.selectors.evenness import (
+    across_of,
+    last_measurements,
+    physics_values,
+)
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.physics_slabs import boundary_of, physics_glass
 from firing.schedules.selectors.programmes import (
@@ -168,7 +172,7 @@ def inputs_sha256(firing: Firing) -> str:
             repr(controller_of(kiln)),
             kiln.offset_k,
             kiln.offset_uncertainty_k,
-            repr(measured_evenness(kiln, anneals_c=glass.annealing_point_c)),
+            repr([physics_values(one) for one in last_measurements(kiln)]),
         ],
         "unloaded_s": _unloaded_s(firing),
         "opening_c": kiln.opening_temperature_c,
@@ -292,7 +296,7 @@ def judge_firing(
                 opening_c=opens_below_c(firing.kiln, slab_in(firing.schedule)),
                 limits=limits_of(firing.studio),
                 kiln_offset_k=firing.kiln.offset_k,
-                uncertainty=uncertainty_of(firing.kiln),
+                uncertainty=uncertainty_of(firing.schedule.glass, firing.kiln),
                 across=across_of(
                     firing.kiln,
                     firing.schedule.glass,

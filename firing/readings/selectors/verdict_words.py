@@ -23,6 +23,7 @@ from firing.schedules.selectors.stress import faces_words
 from firing.schedules.selectors.stress_words import (
     MPA,
     BandWords,
+    annealing_words,
     band_words,
     nanometres,
     whole_minutes,
@@ -637,13 +638,15 @@ def _joined_words(numbers: dict[str, Any]) -> str:
 
 def _assumptions(numbers: dict[str, Any], viewer: Viewer) -> tuple[str, ...]:
     u = numbers["uncertainty"]
+    annealing = annealing_words(
+        u["annealing_point_k"], u.get("annealing_point_above_k"), viewer
+    )
     said = [
         "A plate of even thickness, free to bend; its corners, bubbles and inclusions "
         "are not in the model.",
         faces_words(is_dammed=numbers["is_dammed"]),
         *across_words(numbers.get("across"), viewer),
-        "Each range is over an annealing point "
-        f"{_difference(u['annealing_point_k'], viewer)} higher or lower, a conductivity "
+        f"Each range is over an annealing point {annealing}, a conductivity "
         f"{u['conductivity_share'] * 100:.0f} % higher or lower, a thermocouple "
         f"{_difference(u['thermocouple_k'], viewer)} off, and all of these "
         "together in every way. It is a range of cases, not a probability.",
@@ -657,6 +660,14 @@ def _assumptions(numbers: dict[str, Any], viewer: Viewer) -> tuple[str, ...]:
             else "; none was left out."
         ),
     ]
+    if (
+        u.get("annealing_point_above_k", u["annealing_point_k"])
+        > u["annealing_point_k"]
+    ):
+        said.append(
+            "The glass's own annealing point is not entered. Enter its maker's on its "
+            "page in Stock, and the ranges become narrower."
+        )
     if numbers["is_loose"]:
         said.append(
             "Sheets carry their own stress until they have become one slab at about "

@@ -20,6 +20,7 @@ from firing.drawings.curves import thin_out
 from firing.models import Firing, Reading
 from firing.physics.kiln.model import KilnRun
 from firing.physics.schedule import Programme
+from firing.schedules.selectors.physics_slabs import annealing_point_of
 from firing.schedules.selectors.programmes import run_as_it_is_now
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.zoom import (
@@ -86,7 +87,7 @@ def charts_of(
         planned=_planned(firing),
         recorded=_recorded(firing, window_s),
         holds=_holds(programme, run, load_s, viewer),
-        anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
+        anneal_range_c=(glass.strain_point_c, annealing_point_of(glass)),
         window_s=window_s,
         alarms=alarms,
         now=now if marks_now else None,
@@ -126,7 +127,7 @@ def plan_input(firing: Firing, viewer: Viewer) -> ChartInput:
             for hold in _holds(programme, run, load_s, viewer)
             if run and hold.to_s - hold.from_s >= WORTH_WORDS * run.ready_s
         ],
-        anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
+        anneal_range_c=(glass.strain_point_c, annealing_point_of(glass)),
     )
 
 

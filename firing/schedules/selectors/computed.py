@@ -107,6 +107,7 @@ def basis_of(design: Design, *, thickness_mm: float, is_dammed: bool) -> dict[st
             )
         ),
         "annealing_point_off_k": sure.annealing_point_k,
+        "annealing_point_above_k": sure.annealing_point_up_k,
         "conductivity_off_share": sure.conductivity_share,
         "thermocouple_off_k": sure.thermocouple_k,
         "kiln_s": round(one.kiln_s),

@@ -17,6 +17,7 @@ from firing.physics.designing.band import BandedResult
 from firing.physics.designing.design import Design
 from firing.physics.kiln.curve import KilnCurve
 from firing.schedules.selectors.charts import scale_of
+from firing.schedules.selectors.physics_slabs import annealing_point_of
 from firing.schedules.selectors.stress_words import title_of
 from firing.schedules.selectors.what_if import WhatIf
 from firing.schedules.selectors.zoom import Zoom, parts_of, window_of, zooms_of
@@ -87,7 +88,7 @@ def charts_of_design(
             )
             for one in others
         ],
-        anneal_range_c=(glass.strain_point_c, glass.annealing_point_c),
+        anneal_range_c=(glass.strain_point_c, annealing_point_of(glass)),
         window_s=window_s,
     )
     tension = TensionInput(

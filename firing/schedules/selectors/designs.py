@@ -71,6 +71,9 @@ class ShownDesign:
     across: tuple[str, ...]
     assumptions: tuple[str, ...]
     next_row: DesignOutcome | None
+    glass: Glass
+    annealing_point: str
+    """What it does to the result that only the family's is known, else empty."""
 
     @property
     def proposed(self) -> DesignOutcome:
@@ -262,6 +265,10 @@ def shown_design(
             "limits are set.",
         ),
         next_row=next((one for one in bookable if one.rule == Rule.NEXT_ROW), None),
+        glass=asked.glass,
+        annealing_point=stress_words.annealing_point_words(
+            design, asked.glass.family, viewer
+        ),
     )
 
 

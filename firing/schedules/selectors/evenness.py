@@ -4,8 +4,9 @@ The measurements are the firing app's own; `slab.across` says what they do to gl
 """
 
 from firing.models import KilnEvenness
-from firing.physics.kiln.evenness import Evenness, Unevenness, evenness_of
+from firing.physics.kiln.evenness import Unevenness, evenness_of
 from firing.physics.slab.input import Across
+from firing.schedules.selectors.physics_slabs import physics_glass
 from studio.models import Glass, Kiln, Studio
 from studio.tenancy import StudioQuerySet
 
@@ -23,13 +24,6 @@ def last_measurements(kiln: Kiln) -> list[KilnEvenness]:
     """Return the measurements that count, newest first."""
     found = measurements(kiln.studio).filter(kiln=kiln)
     return list(found.order_by("-measured_on", "-pk")[:MEASUREMENTS_USED])
-
-
-def measured_evenness(kiln: Kiln, *, anneals_c: float) -> Evenness | None:
-    """Return how uneven a kiln is by its last measurements; None without any."""
-    return evenness_of(
-        [physics_values(one) for one in last_measurements(kiln)], anneals_c=anneals_c
-    )
 
 
 def physics_values(one: KilnEvenness) -> Unevenness:
@@ -54,12 +48,16 @@ def across_of(
     Raises
     ------
     PhysicsProblem
-        When the slab is so wide that no kiln is that uneven.
+        When the glass is outside the model, or the slab so wide that no kiln is that
+        uneven.
     """
     if longest_mm is None:
         return None
     radius_m = longest_mm / 2 / MM
-    found = measured_evenness(kiln, anneals_c=glass.annealing_point_c)
+    found = evenness_of(
+        [physics_values(one) for one in last_measurements(kiln)],
+        anneals_c=physics_glass(glass).annealing_point_c,
+    )
     if found is None:
         return Across(radius_m=radius_m, is_counted=keeps_room)
     return found.over(radius_m)

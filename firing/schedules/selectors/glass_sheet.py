@@ -1,12 +1,20 @@
-"""Whether the physics accepts a glass's data sheet; what it refuses, in plain words."""
+"""What the physics knows of a glass's data sheet: what it refuses, in plain words, and
+what is usual for its family."""
 
-from firing.physics.glass.families import refuse_other_family
-from firing.physics.glass.properties import GlassProblem
+from firing.physics.designing.programmes import ENAMEL_C, FULL_FUSE_C
+from firing.physics.glass.families import (
+    QUOTED_ANNEALING_C,
+    family,
+    refuse_other_family,
+)
+from firing.physics.glass.properties import GlassProblem, soak_of
+from firing.physics.glass.viscosity import as_soft_as_ninety
 from firing.physics.refusals import Cause, Quantity, Refusal, Unit
 from firing.schedules.selectors.physics_slabs import EXPANSION_UNIT, physics_glass
 from firing.schedules.selectors.refusal_words import quantity_words
 from studio.models import Glass
 from studio.selectors.glass_checks import check_of_glass
+from studio.selectors.glass_families import FamilyTemperatures, knows_families
 from studio.viewer import Viewer
 
 # The form's names for what the physics calls otherwise, and sentences without the
@@ -33,6 +41,18 @@ SENTENCES = {
         "another unit."
     ),
 }
+
+
+@knows_families
+def family_temperatures(name: str) -> FamilyTemperatures:
+    """Return what is usual for a family, fired where it is as soft as the 90 family."""
+    own = family(name)
+    return FamilyTemperatures(
+        annealing_points_c=QUOTED_ANNEALING_C.get(name, (own.annealing_point_c,)),
+        anneal_soak_c=soak_of(own),
+        enamel_c=as_soft_as_ninety(own, ENAMEL_C),
+        full_fuse_c=as_soft_as_ninety(own, FULL_FUSE_C),
+    )
 
 
 @check_of_glass

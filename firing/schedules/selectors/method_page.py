@@ -10,7 +10,7 @@ from firing.physics import limits
 from firing.physics.designing import evening_out, programmes, request
 from firing.physics.designing.annealing_table import ROWS
 from firing.physics.designing.band import DEFAULT_UNCERTAINTY
-from firing.physics.glass.families import FAMILIES
+from firing.physics.glass.families import FAMILIES, QUOTED_ANNEALING_C
 from firing.physics.glass.properties import Glass, Spectrum
 from firing.physics.glass.viscosity import NINETY_JOINS_C
 from firing.physics.kiln import curve
@@ -299,6 +299,16 @@ def assumptions() -> tuple[tuple[str, str, str], ...]:
             "Annealing point may be off by",
             f"{sure.annealing_point_k:g} °C",
             ASSUMED,
+        ),
+        *(
+            (
+                f"Annealing point of {name} glass without its maker's own",
+                f"{min(quoted) - sure.annealing_point_k:g} to "
+                f"{max(quoted) + sure.annealing_point_k:g} °C, computed at "
+                f"{FAMILIES[name].annealing_point_c:g} °C",
+                f"{' and '.join(f'{one:g}' for one in quoted)} °C are quoted, {MEMORY}",
+            )
+            for name, quoted in QUOTED_ANNEALING_C.items()
         ),
         (
             "Conductivity may be off by",

@@ -63,8 +63,8 @@ def _problem(
             f"These must not be fused together: {which}. By their nominal expansions "
             f"they would pull at each other with {_mpa(found.largest_tension_pa)} MPa, "
             f"within {limit}; but they stiffen at different temperatures, "
-            f"{viewer.temperature(odd.annealing_point_c)} and "
-            f"{viewer.temperature(usual.annealing_point_c)}, and what a nominal number "
+            f"{viewer.temperature(first.annealing_point_c)} and "
+            f"{viewer.temperature(second.annealing_point_c)}, and what a nominal number "
             "says of that is nothing to fuse by. Give every layer glass of one family."
         )
     return (

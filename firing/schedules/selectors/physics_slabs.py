@@ -35,6 +35,12 @@ def physics_glass(glass: Glass) -> PhysicsGlass:
     )
 
 
+def annealing_point_of(glass: Glass) -> float:
+    """Return a studio's own annealing point of a glass, else its family's [°C]."""
+    own_c = glass.annealing_point_c
+    return family(glass.family).annealing_point_c if own_c is None else own_c
+
+
 def boundary_of(*, is_dammed: bool) -> Boundary:
     """Return what the faces see: with dams and a shelf, only the top."""
     return TOP_ONLY_FILM if is_dammed else BOTH_FACES_FILM

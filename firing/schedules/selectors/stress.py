@@ -19,6 +19,7 @@ from firing.physics.designing.band import Uncertainty
 from firing.physics.designing.design import Design, design
 from firing.physics.designing.programmes import ProcessHold
 from firing.physics.designing.request import Controller, DesignRequest, Kind
+from firing.physics.glass.families import quoted_above_k
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.refusals import Refusal
 from firing.physics.schedule import PhysicsProblem
@@ -67,9 +68,17 @@ def controller_of(kiln: Kiln) -> Controller:
     )
 
 
-def uncertainty_of(kiln: Kiln) -> Uncertainty:
-    """Return what bands in this kiln are over, by how well its thermocouple is known."""
-    return Uncertainty(thermocouple_k=kiln.offset_uncertainty_k)
+def uncertainty_of(glass: Glass, kiln: Kiln) -> Uncertainty:
+    """Return what bands of a glass in a kiln are over.
+
+    It depends on how well the thermocouple is known, and on whether the annealing point
+    is the maker's own: the family's may be another that is quoted for it.
+    """
+    sure = Uncertainty(thermocouple_k=kiln.offset_uncertainty_k)
+    above_k = quoted_above_k(glass.family)
+    if glass.annealing_point_c is not None or not above_k:
+        return sure
+    return replace(sure, annealing_point_above_k=sure.annealing_point_k + above_k)
 
 
 def faces_words(*, is_dammed: bool) -> str:
@@ -124,7 +133,7 @@ def request_of(
         opening_c=kiln.opening_temperature_c,
         controller=controller_of(kiln),
         kiln=kiln_model(kiln),
-        uncertainty=uncertainty_of(kiln),
+        uncertainty=uncertainty_of(glass, kiln),
         kiln_offset_k=kiln.offset_k,
         heating_limit_pa=_left_pa(limits, there_mpa),
         across=None

@@ -19,6 +19,7 @@ from firing.physics.designing.design import (
     Why,
 )
 from firing.physics.designing.request import Kind
+from firing.physics.glass.families import QUOTED_ANNEALING_C
 from firing.physics.limits import Limits
 from firing.schedules.selectors.fuse_anneal import OF_ENGINE, rule_name
 from studio.units import format_temperature_difference
@@ -335,6 +336,7 @@ def uncertainty_words(design: Design, viewer: Viewer) -> str:
     sure = design.request.uncertainty
     return over_words(
         annealing_point_k=sure.annealing_point_k,
+        annealing_point_above_k=sure.annealing_point_above_k,
         conductivity_share=sure.conductivity_share,
         thermocouple_k=sure.thermocouple_k,
         viewer=viewer,
@@ -347,14 +349,41 @@ def over_words(
     conductivity_share: float,
     thermocouple_k: float,
     viewer: Viewer,
+    annealing_point_above_k: float | None = None,
 ) -> str:
     """Say what a band is over, in the reader's degrees."""
+    annealing = annealing_words(annealing_point_k, annealing_point_above_k, viewer)
     return (
-        f"Each band is over an annealing point {_difference(annealing_point_k, viewer)}"
-        f" higher or lower, a conductivity {conductivity_share * 100:.0f} % higher or lower, a "
+        f"Each band is over an annealing point {annealing}, a conductivity "
+        f"{conductivity_share * 100:.0f} % higher or lower, a "
         f"thermocouple {_difference(thermocouple_k, viewer)} off, faces that follow "
         "the kiln exactly, and all of these together in every way. It is a range of "
         "cases, not a probability."
+    )
+
+
+def annealing_words(below_k: float, above_k: float | None, viewer: Viewer) -> str:
+    """Say how far off an annealing point may be; `above_k` is none if as far up."""
+    below = _difference(below_k, viewer)
+    if above_k is None or above_k == below_k:
+        return f"{below} higher or lower"
+    return f"from {below} lower to {_difference(above_k, viewer)} higher"
+
+
+def annealing_point_words(design: Design, family: str, viewer: Viewer) -> str:
+    """Say what a family's annealing points do to the result; empty if it has one."""
+    if design.request.uncertainty.annealing_point_above_k is None:
+        return ""
+    quoted = " and ".join(viewer.temperature(c) for c in QUOTED_ANNEALING_C[family])
+    computed = ", ".join(
+        f"{viewer.temperature(point_c)}: {mpa(pa)}"
+        for point_c, pa in design.proposed.band.by_annealing_point
+    )
+    return (
+        f"This glass's own annealing point is not entered. {quoted} are quoted for its "
+        "family, so this schedule allows for each, and for "
+        f"{_difference(design.request.uncertainty.annealing_point_k, viewer)} more. "
+        f"What stays in the glass, computed by annealing point: {computed}."
     )
 
 

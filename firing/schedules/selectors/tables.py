@@ -166,6 +166,7 @@ def bands_words(schedule: Schedule, viewer: Viewer) -> str:
         return ""
     return stress_words.over_words(
         annealing_point_k=basis["annealing_point_off_k"],
+        annealing_point_above_k=basis.get("annealing_point_above_k"),
         conductivity_share=basis["conductivity_off_share"],
         thermocouple_k=basis["thermocouple_off_k"],
         viewer=viewer,

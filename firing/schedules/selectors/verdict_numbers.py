@@ -39,6 +39,7 @@ def kept_numbers(
         "strain_point_c": glass.strain_point_c,
         "uncertainty": {
             "annealing_point_k": uncertainty.annealing_point_k,
+            "annealing_point_above_k": uncertainty.annealing_point_up_k,
             "conductivity_share": uncertainty.conductivity_share,
             "thermocouple_k": uncertainty.thermocouple_k,
         },

@@ -11,7 +11,8 @@ from commissions.demo.load import load
 from commissions.models import Quote
 from firing.models import Booking, Firing, Plan, PlannedFiring, Schedule
 from firing.plans.selectors.holding import holding_of
-from studio.models import Piece, Sheet, Studio
+from studio.models import Glass, Piece, Sheet, Studio
+from studio.selectors.glass_families import usual_temperatures
 from studio.selectors.pieces import pieces, view_piece
 from studio.stages import LayerState, Stage
 from tests.demo import MONDAY_MORNING, SEED
@@ -42,6 +43,17 @@ def test_the_demo_shows_each_stage_whenever_it_is_loaded(now):
 
 def test_the_demo_shows_each_stage_on_a_monday(demo):
     shows_each_stage(MONDAY_MORNING)
+
+
+def test_every_sheet_is_soaked_and_fired_as_its_family_is(demo):
+    """In whole degrees of its studio, which are off by less than one."""
+    for glass in Glass.across_studios.all():
+        usual = usual_temperatures(glass.family)
+        for name in ("anneal_soak_c", "enamel_c", "full_fuse_c"):
+            shown = (str(glass), name)
+            assert abs(getattr(glass, name) - getattr(usual, name)) < 1, shown
+        own_c = glass.annealing_point_c
+        assert own_c is None or own_c in usual.annealing_points_c
 
 
 def shows_each_stage(now):

@@ -35,7 +35,7 @@ from firing.schedules.selectors.stress import ENGINE, request_of
 from firing.schedules.selectors.verdict_numbers import MPA, mpa
 from studio import jobs
 from studio.errors import Refused
-from studio.models import Job, JobState
+from studio.models import Glass, Job, JobState
 from studio.roles import Can, allowed
 from studio.viewer import Viewer
 from tests.firing import build
@@ -251,6 +251,30 @@ def test_a_broken_thermocouple_is_said_and_counted(cast):
     assert any("the thermocouple read what no kiln can" in one for one in words.faults)
     assert any("of the logger or its thermocouple" in one for one in words.assumptions)
     assert judgement.numbers["broken_readings"] == round(3600 / EVERY_S)
+
+
+def test_a_verdict_is_over_every_annealing_point_that_is_quoted(cast):
+    def as_it_was(hours, heats):
+        return hours, heats
+
+    Glass.owned.for_studio(cast.studio).update(annealing_point_c=None)
+    cast.glass.refresh_from_db()
+    judgement, words = judged_as(cast, as_it_was)
+    assert judgement.numbers["uncertainty"]["annealing_point_above_k"] == 26
+    said = " ".join(words.assumptions)
+    assert "an annealing point from 18 °F lower to 47 °F higher" in said
+    assert "Enter its maker's on its page in Stock" in said
+    Glass.owned.for_studio(cast.studio).update(annealing_point_c=516)
+    firing = all_firings(cast.studio).get()
+    assert judging_of(firing).state == "none", "another glass, another verdict"
+    known = selector.judge_firing(firing, last=None, is_asked=False)
+    narrow = mpa(known.numbers["residual_max_tension_pa"])
+    wide = mpa(judgement.numbers["residual_max_tension_pa"])
+    assert wide[1] == pytest.approx(narrow[1])
+    assert wide[2] > narrow[2]
+    words = written(again_as_row(firing, known), cast)
+    assert "18 °F higher or lower" in " ".join(words.assumptions)
+    assert "Stock" not in " ".join(words.assumptions)
 
 
 def test_a_fuse_that_stayed_far_below_its_plan_is_said_to(cast):

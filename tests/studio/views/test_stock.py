@@ -96,6 +96,53 @@ def test_a_glass_filled_in_wrongly(signed_in, cast, changes, told):
     assert Glass.owned.for_studio(cast.studio).count() == 1
 
 
+def values_of(answer):
+    return {field.html_name: field.value() for field in answer.context["form"]}
+
+
+def test_a_new_sheet_is_proposed_what_its_family_is_fired_at(signed_in, cast):
+    browser, url = signed_in(), address("glass_new")
+    bare = values_of(browser.get(url))
+    assert (bare["enamel_c"], bare["full_fuse_c"]) == (None, None)
+    page = browser.get(url, {"family": "float", "name": "Shore float"})
+    begun = values_of(page)
+    assert (begun["family"], begun["name"]) == ("float", "Shore float")
+    assert (begun["enamel_c"], begun["full_fuse_c"]) == ("1170 °F", "1621 °F")
+    assert "Usual for thick work in this family: 1011 °F" in text_of(page)
+    # The next family replaces what was proposed, and nothing that was typed.
+    begun |= {"family": "96-expansion", "enamel_c": "1080"}
+    sent = {name: value for name, value in begun.items() if value is not None}
+    changed = browser.get(url, sent)
+    again = values_of(changed)
+    assert (again["enamel_c"], again["full_fuse_c"]) == ("1080", "1500 °F")
+    assert "Usual for thick work in this family: 900 °F" in text_of(changed)
+    assert browser.get(url, {"family": "window"}).status_code == 200
+
+
+def test_temperatures_left_empty_are_the_familys(signed_in, cast):
+    sent = GLASS | {"family": "float", "enamel_c": "", "full_fuse_c": ""}
+    sent |= {"annealing_point_c": "546 C", "strain_point_c": "511 C"}
+    sent |= {"anneal_soak_c": "544 C"}
+    assert signed_in().post(address("glass_new"), sent).status_code == 302
+    glass = Glass.owned.for_studio(cast.studio).get(name=GLASS["name"])
+    assert (glass.enamel_c, glass.full_fuse_c) == (632, 883)
+
+
+def test_a_full_fuse_too_cold_for_the_family_is_kept_and_told(signed_in, cast):
+    sent = GLASS | {"family": "float", "annealing_point_c": "1015"}
+    sent |= {"anneal_soak_c": "1011", "enamel_c": "1170"}
+    browser = signed_in()
+    answer = browser.post(address("glass_new"), sent, follow=True)
+    told = (
+        "Tidewater clear: full fuse at 1499 °F is cold for Soda-lime float. Only at "
+        "about 1621 °F is it as soft"
+    )
+    assert text_of(answer).count(told) == 2, "once when saved, once in the list"
+    assert text_of(browser.get(address("stock"))).count(told) == 1
+    Glass.owned.for_studio(cast.studio).update(is_retired=True)
+    assert told not in stock(browser)
+
+
 def sent_back(browser, url, **changes):
     form = browser.get(url).context["form"]
     sent = {field.html_name: field.value() for field in form}

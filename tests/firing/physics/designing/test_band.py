@@ -150,6 +150,24 @@ def test_a_search_computes_only_where_the_tops_are():
         assert getattr(some, name).middle == getattr(whole, name).middle
 
 
+def test_an_annealing_point_may_be_further_off_above_than_below():
+    sure = Uncertainty(annealing_point_above_k=26, thermocouple_k=0)
+    banded = simulate_band(table_firing(25), sure)
+    alone = dict(banded.cases)
+    assert banded.by_annealing_point == tuple(
+        (506 + up_k, alone[words].residual_max_tension_pa)
+        for up_k, words in (
+            (0, "annealing point -10 K"),
+            (10, "as given"),
+            (36, "annealing point +26 K"),
+        )
+    )
+    assert Uncertainty().annealing_point_up_k == 10, "as far up as down"
+    only_above = replace(NONE, annealing_point_above_k=26)
+    words = [said for said, _ in simulate_band(table_firing(25), only_above).cases]
+    assert "annealing point +26 K" in words
+
+
 def test_an_elastic_slab_has_no_annealing_point_to_vary():
     banded = simulate_band(table_firing(12, is_relaxing=False))
     assert not any("annealing" in words for words, _ in banded.cases)
@@ -158,6 +176,7 @@ def test_an_elastic_slab_has_no_annealing_point_to_vary():
 def test_an_uncertainty_out_of_reason_is_refused():
     for wrong in (
         {"annealing_point_k": 60},
+        {"annealing_point_above_k": 60},
         {"conductivity_share": -0.1},
         {"thermocouple_k": float("nan")},
     ):

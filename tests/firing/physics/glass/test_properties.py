@@ -11,7 +11,10 @@ from firing.physics.glass.families import (
     FLOAT,
     FLOAT_TEMPERING,
     NINETY,
+    NINETY_SIX,
+    QUOTED_ANNEALING_C,
     family,
+    quoted_above_k,
 )
 from firing.physics.glass.properties import (
     GlassProblem,
@@ -20,6 +23,31 @@ from firing.physics.glass.properties import (
     soak_of,
     with_annealing_point,
 )
+
+
+def test_only_a_family_that_is_quoted_twice_is_uncertain_above():
+    assert quoted_above_k("90-expansion") == 16
+    for name in FAMILIES.keys() - QUOTED_ANNEALING_C.keys():
+        assert quoted_above_k(name) == 0
+    for name, quoted in QUOTED_ANNEALING_C.items():
+        assert family(name).annealing_point_c == min(quoted)
+
+
+def test_thick_work_of_either_fusing_family_is_soaked_below_its_annealing_point():
+    for glass in (NINETY, NINETY_SIX):
+        assert 25 < glass.annealing_point_c - soak_of(glass) < 40
+
+
+def test_an_annealing_point_that_nobody_knows_is_the_familys():
+    glass = glass_from_data_sheet(
+        NINETY, name="x", annealing_point_c=None, soak_c=482.0
+    )
+    assert glass.annealing_point_c == NINETY.annealing_point_c
+    assert glass.softening_point_c == NINETY.softening_point_c
+    said = glass.provenance["annealing_point_c"]
+    assert said.startswith("as 90-expansion")
+    assert "532" in said
+
 
 NOT_NUMBERS = {"name", "provenance"}
 

@@ -2,9 +2,12 @@
 
 import pytest
 
+from firing.physics.glass.families import NINETY, family
+from firing.physics.glass.viscosity import log10_viscosity, temperature_at
 from firing.schedules.selectors.glass_sheet import data_sheet_problems
 from studio.models import GlassFamily
 from studio.selectors.glass_checks import glass_problems
+from studio.selectors.glass_families import too_cold, usual_temperatures
 from tests import plain
 
 
@@ -16,6 +19,51 @@ def problems(*, in_fahrenheit=False, **changes):
 @pytest.mark.parametrize("expansion", [None, 90.0, 91.0])
 def test_a_sound_sheet_has_no_problem(expansion):
     assert problems(expansion_1e7_per_k=expansion) == []
+
+
+@pytest.mark.parametrize("name", GlassFamily.values)
+def test_a_family_is_fired_where_it_is_as_soft_as_the_known_one(name):
+    """816 and 593 °C for the 90 family: common practice, no source, as it is that the
+    96 family, 15 K off at most, is fired alike."""
+    usual, glass = usual_temperatures(name), family(name)
+    within_k = 15 if name == GlassFamily.EXPANSION_96 else 5
+    for own_c, ninety_c in ((usual.full_fuse_c, 815.6), (usual.enamel_c, 593.3)):
+        as_soft_c = temperature_at(glass, log10_viscosity(NINETY, ninety_c))
+        assert own_c == pytest.approx(as_soft_c, abs=within_k)
+    assert usual.anneal_soak_c == glass.soak_c
+    assert min(usual.annealing_points_c) == glass.annealing_point_c
+
+
+def test_known_temperatures_of_the_families_come_out():
+    found = {name: usual_temperatures(name) for name in GlassFamily.values}
+    assert [round(one.full_fuse_c) for one in found.values()] == pytest.approx(
+        [883, 816, 816, 1071], abs=5
+    )
+    assert [round(one.enamel_c) for one in found.values()] == pytest.approx(
+        [632, 593, 593, 684], abs=5
+    )
+
+
+@pytest.mark.parametrize(
+    ("family_name", "temperatures", "cold"),
+    [
+        ("90-expansion", {}, []),
+        ("96-expansion", {}, []),
+        ("float", {"full_fuse_c": 850}, []),
+        ("float", {"full_fuse_c": 816}, ["full fuse"]),
+        ("float", {"full_fuse_c": 816, "enamel_c": 580}, ["full fuse", "enamel"]),
+        ("borosilicate-3.3", {"full_fuse_c": 816}, ["full fuse", "enamel"]),
+    ],
+)
+def test_what_is_fired_far_too_cold_for_its_family_is_told(
+    family_name, temperatures, cold
+):
+    glass = plain.glass(family=family_name, **temperatures)
+    told = too_cold(glass, plain.viewer())
+    assert len(told) == len(cold)
+    for words, sentence in zip(cold, told, strict=True):
+        assert words in sentence
+        assert sentence.endswith("Raise it, or fire a test first.")
 
 
 def test_a_soak_far_off_is_told_in_degrees_of_the_reader():

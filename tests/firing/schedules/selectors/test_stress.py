@@ -47,6 +47,34 @@ def test_a_glass_has_its_own_points_and_its_familys_rest(cast):
     assert glass.provenance["annealing_point_c"] == "the maker's data sheet"
 
 
+def test_an_annealing_point_that_was_not_entered_may_be_any_that_is_quoted(cast):
+    """516 and 532 °C are quoted for the family, and each is known to 10 K."""
+    typed = stress.uncertainty_of(cast.glass, cast.kiln)
+    assert (typed.annealing_point_k, typed.annealing_point_up_k) == (10, 10)
+    cast.glass.annealing_point_c = None
+    either = stress.uncertainty_of(cast.glass, cast.kiln)
+    assert (either.annealing_point_k, either.annealing_point_up_k) == (10, 26)
+    assert either.thermocouple_k == cast.kiln.offset_uncertainty_k
+    cast.glass.family = "96-expansion"
+    assert stress.uncertainty_of(cast.glass, cast.kiln) == typed
+
+
+@pytest.mark.parametrize("thickness_mm", [6.0, 12.0, 60.0, 100.0])
+def test_not_knowing_the_annealing_point_costs_less_than_a_quarter(
+    cast, asked, thickness_mm
+):
+    cast.kiln.slowest_rate_c_per_h = 0.1
+    known = designed(asked(thickness_mm=thickness_mm))
+    cast.glass.annealing_point_c = None
+    either = designed(asked(thickness_mm=thickness_mm))
+    assert either.proposed.is_within
+    assert (
+        known.proposed.kiln_s <= either.proposed.kiln_s < 1.25 * known.proposed.kiln_s
+    )
+    points = [point_c for point_c, _ in either.proposed.band.by_annealing_point]
+    assert points == [506, 516, 542]
+
+
 def test_a_glass_that_contradicts_itself_is_refused_in_words(cast):
     cast.glass.anneal_soak_c = 330
     with pytest.raises(PhysicsProblem, match="a soak lies from 100 K below"):

@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from django.urls import reverse
 
 from firing.models import Schedule
 from firing.physics.designing.annealing_table import row_at_or_above
@@ -165,6 +166,34 @@ def test_a_studio_without_a_glass_is_asked_for_one(cast, signed_in):
     assert "Design the schedule" not in page
 
 
+def test_a_familys_annealing_points_are_said_with_what_each_does(
+    cast, signed_in, asked
+):
+    url = address("schedule_designer")
+    assert "not entered" not in text_of(signed_in().get(url, asked))
+    type(cast.glass).owned.for_studio(cast.studio).update(annealing_point_c=None)
+    answer = signed_in("maker").get(url, asked)
+    page = text_of(answer)
+    assert "961 °F and 990 °F are quoted for its family" in page
+    by_point = answer.context["design"].design.proposed.band.by_annealing_point
+    for shown, (_, pa) in zip(("943", "961", "1008"), by_point, strict=True):
+        assert f"{shown} °F: {pa / 1e6:.2f} MPa" in page
+    assert "from 18 °F lower to 47 °F higher" in page
+    own_page = reverse("studio:glass_edit", args=[cast.glass.pk])
+    assert f'href="{own_page}"' in answer.content.decode()
+    for_technician = signed_in("technician").get(url, asked)
+    assert own_page not in for_technician.content.decode()
+    assert "Ask an owner or maker" in text_of(for_technician)
+
+
+def test_the_fuse_page_says_it_as_well(cast, signed_in, piece):
+    type(cast.glass).owned.for_studio(cast.studio).update(annealing_point_c=None)
+    where = {"kiln": cast.kiln.pk, "kind": "full fuse"}
+    page = text_of(signed_in().get(address("fuse_stress", piece.pk), where))
+    assert "961 °F and 990 °F are quoted for its family" in page
+    assert "Enter its maker's annealing point" in page
+
+
 def test_how_it_was_computed_names_equations_values_and_sources(signed_in, cast):
     page = text_of(signed_in("helper").get(address("schedule_how")))
     for words in (
@@ -174,6 +203,7 @@ def test_how_it_was_computed_names_equations_values_and_sources(signed_in, cast)
         "Not computed",
         "Nielsen et al. 2010",
         "70 GPa",
+        "506 to 542 °C, computed at 516 °C",
         "90-expansion",
         "licensed electricians",
     ):

@@ -38,6 +38,16 @@ def test_a_sound_sheet_is_kept_and_computed_with(cast, signed_in):
     )
 
 
+def test_without_its_makers_annealing_point_a_glass_has_its_familys(cast, signed_in):
+    sent = SHEET | {"annealing_point_c": ""}
+    assert signed_in().post(reverse("studio:glass_new"), sent).status_code == 302
+    glass = saved(cast).get()
+    assert glass.annealing_point_c is None
+    assert physics_glass(glass).annealing_point_c == 516
+    page = text_of(signed_in().get(reverse("studio:stock")))
+    assert "907 °F to family's" in page
+
+
 @pytest.mark.parametrize(
     ("changes", "said"),
     [
@@ -46,7 +56,6 @@ def test_a_sound_sheet_is_kept_and_computed_with(cast, signed_in):
             "The strain point is 907 °F and the annealing point 896 °F",
         ),
         ({"anneal_soak_c": ""}, "it is not guessed"),
-        ({"annealing_point_c": ""}, "Write the annealing point"),
         ({"anneal_soak_c": "200 C"}, "The anneal soak is 392 °F"),
         ({"anneal_soak_c": "560 C"}, "54 °F above it"),
         ({"expansion_1e7_per_k": "900"}, "contradicts the family 90-expansion"),
