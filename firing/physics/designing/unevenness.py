@@ -43,8 +43,24 @@ def left_for_the_plate(limits: Limits, across: AcrossBand | None) -> Limits:
 
 
 def _left(limit_pa: float, taken_pa: float) -> float:
-    is_hopeless = taken_pa > MOST_SHARE * limit_pa
-    return limit_pa if is_hopeless else max(limit_pa - taken_pa, LEAST_PA)
+    if takes_too_much(limit_pa, taken_pa):
+        return limit_pa
+    return max(limit_pa - taken_pa, LEAST_PA)
+
+
+def takes_too_much(limit_pa: float, taken_pa: float) -> bool:
+    """Return whether a kiln takes so much of a limit that no schedule makes up for it.
+
+    Parameters
+    ----------
+    limit_pa, taken_pa : float
+        The limit, and what the kiln adds [Pa].
+
+    References
+    ----------
+    The share named at the top of this module.
+    """
+    return taken_pa > MOST_SHARE * limit_pa
 
 
 def widest_radius_m(

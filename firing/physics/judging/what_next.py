@@ -16,6 +16,7 @@ from firing.physics.designing.band import Band, BandedResult
 from firing.physics.designing.design import design
 from firing.physics.designing.evening_out import EVEN_K, slow_time_s
 from firing.physics.designing.request import Controller, DesignRequest, Floor, Kind
+from firing.physics.designing.unevenness import takes_too_much
 from firing.physics.glass.properties import soak_of
 from firing.physics.judging.plan_following import NEAR_K
 from firing.physics.judging.verdict import (
@@ -84,7 +85,8 @@ class Option:
         How the tension still to come, and what stays, stand to their limits. Tension
         that every option has, as it is in the slab now, counts against none.
     harm : float
-        The greater of both, as a share of what is allowed; 1 if both are within.
+        The greater of both, as a share of what is allowed; 1 if both are within. What
+        a kiln adds that is too uneven for any schedule is left out.
     is_within : bool
         Whether both are within.
     is_recommended : bool
@@ -425,7 +427,13 @@ def _stands(option: Option, limits: Limits, had: Band) -> Option:
     temporary = stand(to_come, limits.temporary_pa, limits.warning_pa)
     residual = stand(stays, limits.residual_pa, limits.warning_pa)
     is_within = temporary is residual is LimitStanding.WITHIN
-    worst = max(to_come.high / limits.temporary_pa, stays.high / limits.residual_pa)
+    # Every option has what the kiln does whatever is done.
+    across = option.band.across if option.band.plate else None
+    kiln_pa = across.residual_pa.high if across else 0.0
+    if not takes_too_much(limits.residual_pa, kiln_pa):
+        kiln_pa = 0.0
+    left_pa = stays.high - kiln_pa
+    worst = max(to_come.high / limits.temporary_pa, left_pa / limits.residual_pa)
     return replace(
         option,
         temporary=temporary,

@@ -7,6 +7,7 @@ from firing.physics.designing.request import Controller
 from firing.physics.judging.verdict import LimitStanding, judge
 from firing.physics.judging.what_next import Action, remaining_segments, what_next
 from firing.physics.schedule import PhysicsProblem
+from firing.physics.slab.input import Across
 from tests.firing.physics.readings import (
     cut_off,
     judge_request,
@@ -180,3 +181,15 @@ def test_a_slab_that_was_not_as_hot_as_planned_is_not_heated_again(designed, end
     found = judged(designed, time_s, np.minimum(kiln_c, 800.0))
     assert found.is_joined
     assert labels(remaining_segments(found)) == ["final cooling"]
+
+
+def test_a_kiln_that_is_too_uneven_for_any_schedule_sends_nobody_to_anneal_again(
+    designed,
+):
+    """Annealed once more in the same kiln, it would be as uneven as before."""
+    uneven = Across(radius_m=0.25, edge_k=(3.0, 5.0))
+    found = judged(designed, *sampled(designed.curve), across=uneven)
+    assert found.residual is LimitStanding.OVER
+    ways = options(found, kiln=slow_kiln())
+    assert not any(way.is_within for way in ways.values())
+    assert recommended(ways).action is Action.GO_ON
