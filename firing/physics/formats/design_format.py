@@ -4,6 +4,7 @@ Every key has its unit in its name; the commands explain the keys.
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from firing.physics.designing.band import Band, BandedResult
@@ -47,20 +48,18 @@ def bands_as_mapping(band: BandedResult) -> dict[str, dict[str, float]]:
         "residual_mid_pa",
         "residual_top_pa",
         "residual_bottom_pa",
-        "residual_max_tension_pa",
         "fictive_mean_c",
         "fictive_spread_k",
-        "retardation_nm_cm",
     )
-    shown = {key: over([getattr(result, key) for result in results]) for key in same}
-    for key in ("heating", "cooling", "window"):
-        shown[f"peak_tension_{key}_pa"] = over(
-            [getattr(result, key).tension_pa for result in results]
-        )
-    shown["max_temperature_difference_window_k"] = over(
-        [result.window_difference_k for result in results]
-    )
-    return shown
+    return {
+        **{key: over([getattr(result, key) for result in results]) for key in same},
+        "residual_max_tension_pa": asdict(band.residual_tension_pa),
+        "retardation_nm_cm": asdict(band.retardation_nm_cm),
+        "peak_tension_heating_pa": asdict(band.heating_pa),
+        "peak_tension_cooling_pa": asdict(band.cooling_pa),
+        "peak_tension_window_pa": asdict(band.window_pa),
+        "max_temperature_difference_window_k": asdict(band.difference_k),
+    }
 
 
 def schedule_as_mapping(schedule: Programme) -> dict[str, Any]:

@@ -9,11 +9,13 @@ from dataclasses import dataclass
 from firing.physics import limits
 from firing.physics.designing import evening_out, programmes, request
 from firing.physics.designing.annealing_table import ROWS
-from firing.physics.designing.band import DEFAULT_UNCERTAINTY
+from firing.physics.designing.band import BETWEEN_CASES, DEFAULT_UNCERTAINTY
 from firing.physics.glass.families import FAMILIES, QUOTED_ANNEALING_C
 from firing.physics.glass.properties import Glass, Spectrum
 from firing.physics.glass.viscosity import NINETY_JOINS_C
 from firing.physics.kiln import curve
+from firing.physics.slab.across import DAM_W_M2K
+from firing.physics.slab.input import ROOM_K
 from firing.physics.slab.surroundings import GLASS_EMISSIVITY, STILL_AIR_W_M2K
 
 DERIVED = "derived, and verified numerically"
@@ -98,6 +100,24 @@ EQUATIONS = (
         "too: the same sources as the spectra.",
     ),
     Equation(
+        title="An uneven kiln",
+        words="Where the kiln is hotter over the edge of the slab than over its middle, "
+        "so is the glass, less what flows along it. Annealed like that and cold, it is "
+        "stress, at whatever rate it cooled. The slab is taken as a disc as wide as its "
+        "longest side, the kiln as a parabola from the middle, and what comes of it is "
+        "added to the top of each band.",
+        symbols=(
+            "ρ cp ∂T/∂t = k (1/r) ∂/∂r ( r ∂T/∂r ) + U (Tkiln − T)/d,  T the mean "
+            "through d",
+            "1/U = 1/film + d/(3 k) for one face, each of two faces d/(6 k)",
+            "in cold glass: along the rim E α (T̄ − Trim), in the middle E α (T̄ − Tmid)/2; "
+            "a parabola of Δ: E α Δ/2 and E α Δ/4",
+        ),
+        source="A thin disc with temperature symmetrical about its centre: Timoshenko & "
+        f"Goodier, Theory of Elasticity, {MEMORY}. Relaxation as above; what glass "
+        f"remembers of its cooling adds about a third. Steps and rings: {DERIVED}.",
+    ),
+    Equation(
         title="A steady ramp, to check by hand",
         words="Thickness counts twice: a slab twice as thick must cool four times as "
         "slowly for the same tension.",
@@ -139,13 +159,15 @@ EQUATIONS = (
 )
 
 NOT_COVERED = (
-    "Edges and corners, and stress in the plane of the slab where its middle and its "
-    "rim differ in temperature, as dams and uneven elements make them.",
+    "Edges nearer than the slab is thick, and corners. Heat through dams is told as a "
+    "bound, and counts in no range.",
     "Sheets or enamels that expand differently: only glass of one family is fused here.",
     "Bubbles and inclusions, which make stress two to three times higher beside them.",
     "Uneven thickness: the thickest place is taken for all of it.",
     "Heat that shines through clear glass above about 550 °C; without it soaks come out "
     "rather too long. Colours and enamel layers change it.",
+    "The shelf's own heat: it makes one face warmer than the other in a straight line, "
+    "which leaves no stress in a slab that may bend, but keeps it hot for longer.",
     "Contact with dams and shelf, and glass that sticks to either.",
     "Scratches, chips and other flaws that decide at which tension glass breaks.",
 )
@@ -309,6 +331,22 @@ def assumptions() -> tuple[tuple[str, str, str], ...]:
                 f"{' and '.join(f'{one:g}' for one in quoted)} °C are quoted, {MEMORY}",
             )
             for name, quoted in QUOTED_ANNEALING_C.items()
+        ),
+        (
+            "A kiln is uneven over a slab by",
+            f"what you measured, give or take twice its error; else designs leave room "
+            f"for {ROOM_K:g} °C either way, and verdicts tell what that would do",
+            ASSUMED,
+        ),
+        (
+            "Dams let through",
+            f"nothing, or {DAM_W_M2K:g} W/(m² K) as fibre board does, for the bound",
+            ASSUMED,
+        ),
+        (
+            "Between the computed cases tension on the way may be higher by",
+            f"{BETWEEN_CASES:.0%}",
+            DERIVED,
         ),
         (
             "Conductivity may be off by",

@@ -21,11 +21,12 @@ from firing.plans.services import planned_rows
 from firing.promises.selectors.estimates import estimate_kiln_time
 from firing.readings.services.limits import set_limits
 from firing.schedules.selectors.designs import (
-    DesignAsked,
+    asked_for_piece,
     compute_designs,
     propose,
 )
 from firing.schedules.selectors.fuse_anneal import fuse_rule, hours_rule
+from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.programmes import held_s
 from firing.schedules.services.fuse_anneal import set_fuse_rule
 from studio.models import HistoryEntry, Kiln
@@ -61,12 +62,8 @@ def choose(cast, rule):
 
 
 def asked(piece, kiln):
-    return DesignAsked(
-        kind=FUSE,
-        thickness_mm=fresh(piece).height_mm,
-        glass=piece.glass,
-        kiln=kiln,
-        is_dammed=piece.is_dammed,
+    return asked_for_piece(
+        fresh(piece), kiln=kiln, kind=FUSE, limits=limits_of(kiln.studio)
     )
 
 
