@@ -5,14 +5,13 @@ fitted to the controller and computed once more as fitted, because that is what 
 will be told.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from firing.physics.designing.anneal_search import (
     Anneal,
     AnnealProblem,
-    FoundAnneal,
     search_anneal,
 )
 from firing.physics.designing.annealing_table import (
@@ -30,8 +29,8 @@ from firing.physics.designing.band import (
 )
 from firing.physics.designing.evening_out import Evening, slow_time_s, time_until_even_s
 from firing.physics.designing.heat_up import LONG, HeatUp, heat_up, stack_of
+from firing.physics.designing.reasons import Why, reasons_of
 from firing.physics.designing.request import (
-    Controller,
     DesignRequest,
     Kind,
     exact_faces,
@@ -41,7 +40,7 @@ from firing.physics.designing.request import (
 )
 from firing.physics.designing.unevenness import left_for_the_plate, widest_radius_m
 from firing.physics.kiln import opening
-from firing.physics.kiln.curve import UNKNOWN_KILN_C_PER_H, KilnCurve, kiln_curve
+from firing.physics.kiln.curve import KilnCurve, kiln_curve
 from firing.physics.kiln.offset import shown_c, true_c
 from firing.physics.kiln.opening import (
     READY_WITHIN_K,
@@ -59,7 +58,6 @@ from firing.physics.schedule import (
     fit_to_controller,
 )
 from firing.physics.slab.input import Accuracy, SlabFiring
-from studio.units import TemperatureUnit, fahrenheit_difference_to_celsius
 
 FINE = Accuracy(nodes=21)
 COARSE = Accuracy(nodes=13)
@@ -74,31 +72,6 @@ SPARE = 0.99
 LEAST_FALL_K = 3.0
 
 
-class Reason(StrEnum):
-    """Why a part of a schedule is as it is: what stopped it from being faster."""
-
-    PRACTICE = "common practice"
-    HEATING_TENSION = "tension while heating"
-    WARM_THROUGH = "the far side must get warm"
-    TABLE_ROW = "the table's row"
-    EVEN_THROUGH = "evening out through the thickness"
-    EVEN_ACROSS = "evening out across the slab"
-    SOAK_RAISED = "a hotter soak takes less time"
-    DROP_TENSION = "tension on the way to the soak"
-    STAGES_LOWERED = "the glass stiffens below the table's stages"
-    RESIDUAL = "the residual limit"
-    TEMPORARY = "the temporary limit"
-    KILN = "the fastest that kiln and controller can"
-
-
-class SegmentPart(StrEnum):
-    """The part of a segment a reason is about."""
-
-    RATE = "rate"
-    HOLD = "hold"
-    TARGET = "target"
-
-
 class Rule(StrEnum):
     """The source of an anneal."""
 
@@ -106,31 +79,6 @@ class Rule(StrEnum):
     TABLE_ROW = "table row"
     NEXT_ROW = "next row"
     EXACT = "exact rule"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Why:
-    """Why one segment is as it is.
-
-    Attributes
-    ----------
-    segment : str
-        The segment's label.
-    part : SegmentPart
-        What of it.
-    reason : Reason
-        What governs it.
-    amount : float
-        Of a rate, what governs it: that rate [°C/h] for PRACTICE, TABLE_ROW, KILN and
-        DROP_TENSION; the top of the band [Pa] for HEATING_TENSION, RESIDUAL and
-        TEMPORARY. Of a hold, its length by that reason [s]. Of a target, how far it was
-        moved [K].
-    """
-
-    segment: str
-    part: SegmentPart
-    reason: Reason
-    amount: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -269,7 +217,9 @@ def design(request: DesignRequest, told: Callable[[int], None] | None = None) ->
                 request=request,
                 proposed=proposed,
                 compared=compare(request, up),
-                why=_reasons(request, up, evening, found, proposed),
+                why=reasons_of(
+                    request, up, evening, found, proposed.schedule, proposed.band
+                ),
                 evening=evening,
                 soak_c=found.anneal.soak_c,
                 bands_computed=tries,
@@ -585,16 +535,10 @@ def _problem(request: DesignRequest, evening: Evening) -> AnnealProblem:
         kiln=request.kiln,
         slowest_c_per_h=controller.slowest_c_per_h,
         fastest_c_per_h=controller.fastest_c_per_h,
-        step_c_per_h=_step_c_per_h(controller),
+        step_c_per_h=controller.step_c_per_h,
         floor=floor,
         kiln_offset_k=request.kiln_offset_k,
     )
-
-
-def _step_c_per_h(controller: Controller) -> float:
-    if controller.unit is TemperatureUnit.F:
-        return fahrenheit_difference_to_celsius(controller.rate_step)
-    return controller.rate_step
 
 
 def _fitted(request: DesignRequest, up: HeatUp, anneal: Anneal) -> Programme:
@@ -668,107 +612,3 @@ def _ready(band: BandedResult) -> Band | None:
     if len(known) < len(times):
         return None
     return Band(low=min(known), middle=known[0], high=max(known))
-
-
-def _reasons(
-    request: DesignRequest,
-    up: HeatUp,
-    evening: Evening,
-    found: FoundAnneal,
-    proposed: Computed,
-) -> tuple[Why, ...]:
-    is_slowed = up.rate_c_per_h < up.practice_c_per_h
-    is_longer = up.warm_hold_s > up.practice_hold_s
-    why = [
-        Why(
-            segment=up.segments[0].label,
-            part=SegmentPart.RATE,
-            reason=Reason.HEATING_TENSION if is_slowed else Reason.PRACTICE,
-            amount=proposed.band.heating_pa.high if is_slowed else up.rate_c_per_h,
-        ),
-        Why(
-            segment=up.segments[-1].label,
-            part=SegmentPart.HOLD,
-            reason=Reason.WARM_THROUGH if is_longer else Reason.PRACTICE,
-            amount=max(up.warm_hold_s, up.practice_hold_s),
-        ),
-        *_soak_reasons(request, evening, found),
-    ]
-    labels = {segment.label for segment in proposed.schedule.segments}
-    return (
-        *why,
-        *(
-            each
-            for each in _cooling_reasons(request, found, proposed)
-            if each.segment in labels
-        ),
-    )
-
-
-def _soak_reasons(
-    request: DesignRequest, evening: Evening, found: FoundAnneal
-) -> Iterator[Why]:
-    label, anneal = "anneal soak", found.anneal
-    hold_s, reason = max(
-        (evening.through_s, Reason.EVEN_THROUGH),
-        (evening.across_s, Reason.EVEN_ACROSS),
-        (table_rule(request).soak_s if request.floor else 0.0, Reason.TABLE_ROW),
-    )
-    yield Why(segment=label, part=SegmentPart.HOLD, reason=reason, amount=hold_s)
-    raised_k = anneal.soak_c - first_soak_c(request)
-    if raised_k > 0:
-        yield Why(
-            segment=label,
-            part=SegmentPart.TARGET,
-            reason=Reason.SOAK_RAISED,
-            amount=raised_k,
-        )
-    if anneal.drop_c_per_h is not None:
-        yield Why(
-            segment=label,
-            part=SegmentPart.RATE,
-            reason=Reason.DROP_TENSION,
-            amount=anneal.drop_c_per_h,
-        )
-    lowered_k = anneal.deeper_k - (raised_k if request.floor else 0.0)
-    if lowered_k > 0:
-        yield Why(
-            segment="cooling 1",
-            part=SegmentPart.TARGET,
-            reason=Reason.STAGES_LOWERED,
-            amount=lowered_k,
-        )
-
-
-def _cooling_reasons(
-    request: DesignRequest, found: FoundAnneal, proposed: Computed
-) -> list[Why]:
-    rates = found.anneal.rates_c_per_h
-    row = table_rule(request).rates_c_per_h if request.floor else (float("inf"),) * 3
-    fastest = request.controller.fastest_c_per_h
-    if request.kiln is None:
-        fastest = min(fastest, UNKNOWN_KILN_C_PER_H)
-    step = _step_c_per_h(request.controller)
-    residual_pa = proposed.band.residual_tension_pa.high
-    temporary_pa = proposed.band.window_pa.high
-    shares = (
-        residual_pa / request.limits.residual_pa,
-        temporary_pa / request.limits.temporary_pa,
-    )
-    # Early stages set the residual, the final one the temporary tension; otherwise
-    # what is much closer to its limit.
-    by_residual = (shares[0] > 0.8, shares[0] > 0.8, shares[0] - shares[1] > 0.2)
-    why = []
-    for place, (rate, table) in enumerate(zip(rates, row, strict=True)):
-        label = ("cooling 1", "cooling 2", "final cooling")[place]
-        if rate > min(table, fastest) - step:
-            is_table = table <= fastest
-            reason, amount = (Reason.TABLE_ROW if is_table else Reason.KILN), rate
-        elif by_residual[place]:
-            reason, amount = Reason.RESIDUAL, residual_pa
-        else:
-            reason, amount = Reason.TEMPORARY, temporary_pa
-        why.append(
-            Why(segment=label, part=SegmentPart.RATE, reason=reason, amount=amount)
-        )
-    return why

@@ -38,7 +38,7 @@ from firing.physics.slab.surroundings import (
     Boundary,
     Face,
 )
-from studio.units import TemperatureUnit
+from studio.units import TemperatureUnit, fahrenheit_difference_to_celsius
 
 OPENING_C = 50.0
 SHEET_M = 0.003
@@ -102,6 +102,13 @@ class Controller:
         is_ordered = 0 < self.slowest_c_per_h <= self.fastest_c_per_h
         if not (is_ordered and self.rate_step > 0):
             raise PhysicsProblem(Cause.CONTROLLER_RATES)
+
+    @property
+    def step_c_per_h(self) -> float:
+        """The step of its rates [°C/h]."""
+        if self.unit is TemperatureUnit.F:
+            return fahrenheit_difference_to_celsius(self.rate_step)
+        return self.rate_step
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,8 @@ from typing import Any
 from firing.models import ScheduleRule
 from firing.physics.designing.annealing_table import row_at_or_above
 from firing.physics.designing.band import Band
-from firing.physics.designing.design import Design, Reason, Rule, SegmentPart
+from firing.physics.designing.design import Design, Rule
+from firing.physics.designing.reasons import Reason, SegmentPart
 from firing.schedules.selectors.physics_slabs import slab_of
 from firing.schedules.selectors.programmes import (
     BOTH_FACES,

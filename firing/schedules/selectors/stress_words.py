@@ -10,14 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from firing.physics.designing.band import Band
-from firing.physics.designing.design import (
-    Computed,
-    Design,
-    Reason,
-    Rule,
-    SegmentPart,
-    Why,
-)
+from firing.physics.designing.design import Computed, Design, Rule
+from firing.physics.designing.reasons import Reason, SegmentPart, Why
 from firing.physics.designing.request import Kind
 from firing.physics.glass.families import QUOTED_ANNEALING_C
 from firing.physics.limits import Limits

@@ -7,8 +7,9 @@ import pytest
 
 from firing.physics.designing.annealing_table import row_at_or_above
 from firing.physics.designing.band import Uncertainty
-from firing.physics.designing.design import Reason, Rule, SegmentPart, design
+from firing.physics.designing.design import Rule, design
 from firing.physics.designing.programmes import ProcessHold
+from firing.physics.designing.reasons import Reason, SegmentPart
 from firing.physics.designing.request import (
     Controller,
     DesignRequest,

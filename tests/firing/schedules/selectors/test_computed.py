@@ -5,7 +5,8 @@ from dataclasses import replace
 import pytest
 
 from firing.models import ScheduleRule
-from firing.physics.designing.design import Reason, Rule
+from firing.physics.designing.design import Rule
+from firing.physics.designing.reasons import Reason
 from firing.physics.limits import Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.schedules.selectors.computed import (
