@@ -6,8 +6,8 @@ from firing.schedules.selectors.verdict_numbers import MPA
 from studio.units import format_temperature_difference
 from studio.viewer import Viewer
 
-# Less than this nobody sees, and nothing is said of it [Pa].
-HARDLY_PA = 0.02e6
+# Of less than this nothing is said [Pa, s].
+HARDLY_PA, HARDLY_S = 0.02e6, 60.0
 NOT_COUNTED = (
     "An uneven kiln is not counted: it takes the slab's longest side to tell what one "
     "does."
@@ -34,36 +34,37 @@ def across_words(
                 else "."
             )
         )
+    if abs(numbers["lead_s"]) > HARDLY_S:
+        said.append(
+            f"Its edge cools {viewer.duration(abs(numbers['lead_s']))} "
+            f"{'ahead of' if numbers['lead_s'] > 0 else 'behind'} its middle: a slower "
+            "first cooling helps against that part."
+        )
     if numbers["dams_residual_pa"] > HARDLY_PA:
         said.append(
-            "Heat that leaves by the rim may add up to "
-            f"{numbers['dams_residual_pa'] / MPA:.2f} MPa that stays in the middle, and "
+            "Not counted: heat that leaves by the rim, at most "
+            f"{numbers['dams_residual_pa'] / MPA:.2f} MPa that stays in the middle and "
             f"{numbers['dams_cooling_pa'] / MPA:.1f} MPa along the rim while it cools. "
-            "Neither is counted: insulate the dams as well as the shelf."
+            "Insulate dams as well as the shelf."
         )
     return said
 
 
 def _kiln(numbers: dict[str, Any], viewer: Viewer) -> str:
     low_k, high_k = numbers["edge_k"]
-    adds = f"{numbers['residual_pa'] / MPA:.2f} MPa"
-    length = viewer.length(numbers["longest_mm"])
-    if low_k == -high_k:
-        edge = f"{_degrees(high_k, viewer)} hotter or colder"
-        if numbers["is_counted"]:
-            return (
-                f"There is room for a kiln that is {edge} at the edge of these {length} "
-                f"than in the middle: that adds up to {adds}. Nobody has measured this "
-                "kiln, and many are less even."
-            )
+    adds = f"up to {numbers['residual_pa'] / MPA:.2f} MPa"
+    if low_k != -high_k:
         return (
-            f"Not counted: a kiln {edge} at the edge of these {length} than in the "
-            f"middle adds up to {adds}. Nobody has measured this kiln."
+            f"Counted: as measured, the kiln is {_range(low_k, high_k, viewer)} at the "
+            f"slab's edge than in its middle, which adds {adds}."
         )
-    return (
-        f"As measured, the kiln is {_range(low_k, high_k, viewer)} at the edge of these "
-        f"{length} than in the middle. That adds up to {adds}, which is counted."
+    edge = (
+        f"a kiln {_degrees(high_k, viewer)} hotter or colder at the slab's edge than in "
+        "its middle"
     )
+    if numbers["is_counted"]:
+        return f"Counted: {edge}, {adds}. This kiln is not measured, and many are less even."
+    return f"Not counted: {edge} would add {adds}. This kiln is not measured."
 
 
 def _range(low_k: float, high_k: float, viewer: Viewer) -> str:

@@ -9,6 +9,7 @@ from firing.physics.designing.design import Design, Rule
 from firing.physics.designing.request import DesignRequest
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.schedule import PhysicsProblem
+from firing.physics.slab.input import ROOM_K
 from firing.schedules.selectors import stress_words
 from firing.schedules.selectors.across_words import across_words
 from firing.schedules.selectors.computed import proposal_of
@@ -72,12 +73,19 @@ class ShownDesign:
     assumptions: tuple[str, ...]
     next_row: DesignOutcome | None
     glass: Glass
+    kiln: Kiln
     annealing_point: str
     """What it does to the result that only the family's is known, else empty."""
 
     @property
     def proposed(self) -> DesignOutcome:
         return self.outcomes[0]
+
+    @property
+    def is_unmeasured(self) -> bool:
+        """Return whether nobody has measured how even the kiln is across the slab."""
+        across = self.design.request.across
+        return across is not None and across.edge_k == (-ROOM_K, ROOM_K)
 
     @property
     def said(self) -> str:
@@ -266,6 +274,7 @@ def shown_design(
         ),
         next_row=next((one for one in bookable if one.rule == Rule.NEXT_ROW), None),
         glass=asked.glass,
+        kiln=asked.kiln,
         annealing_point=stress_words.annealing_point_words(
             design, asked.glass.family, viewer
         ),

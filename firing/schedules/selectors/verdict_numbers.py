@@ -62,6 +62,7 @@ def across_numbers(
     return {
         "longest_mm": round(2000 * across.radius_m, 1),
         "edge_k": list(across.edge_k),
+        "lead_s": across.lead_s,
         "is_counted": across.is_counted,
         "residual_pa": band.residual_pa.high,
         "cooling_pa": band.cooling_pa.high,

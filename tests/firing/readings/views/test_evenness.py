@@ -76,14 +76,15 @@ def test_a_design_says_what_the_kiln_does_and_how_wide_a_slab_may_be(cast, signe
         longest_mm=400.0,
     )
     viewer = Viewer.of_studio(cast.studio)
-    assert "room for a kiln that is 0.9 °F hotter or colder" in " ".join(
+    assert "Counted: a kiln 0.9 °F hotter or colder" in " ".join(
         shown_design(asked, viewer=viewer).across
     )
     measure(signed_in(), cast.kiln)
     shown = shown_design(asked, viewer=viewer)
     said = " ".join(shown.across)
-    assert "hotter at the edge" in said
+    assert "hotter at the slab's edge" in said
     assert "No schedule makes up for that" in said
+    assert "in long" in said, "how wide a slab may be"
     assert "Over" in shown.proposed.verdict
 
 
