@@ -35,6 +35,7 @@ class FaultKind(StrEnum):
 
     GAP = "gap"
     THERMOCOUPLE = "broken thermocouple"
+    DOUBTFUL = "opened kiln or broken thermocouple"
     CUT = "cut"
     OVERSHOOT = "overshoot"
     NOT_REACHED = "not reached"

@@ -279,7 +279,7 @@ def judge(request: JudgeRequest) -> JudgedFiring:
     followed = follow_plan(shown, request.planned) if request.planned else None
     faults = (
         *(_missing(FaultKind.GAP, gap) for gap in shown.gaps),
-        *(_missing(FaultKind.GAP, span) for span in shown.doubtful),
+        *(_missing(FaultKind.DOUBTFUL, span) for span in shown.doubtful),
         *(_missing(FaultKind.THERMOCOUPLE, span) for span in shown.broken),
         *(followed.faults if followed else ()),
     )

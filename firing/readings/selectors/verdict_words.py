@@ -37,6 +37,7 @@ from studio.viewer import Viewer
 # Of judgements that were kept without it.
 JOINED_C = 670.0
 # A smaller excess rate or delay is only the swing of a controller.
+UNREAD = (FaultKind.GAP, FaultKind.THERMOCOUPLE, FaultKind.DOUBTFUL)
 WORTH_A_WORD_S = 1800.0
 
 STATUS_KIND = {
@@ -228,6 +229,8 @@ def fault_words(fault: dict[str, Any], viewer: Viewer) -> str:
         FaultKind.GAP: f"no readings for {length}, from {start} to {end}",
         FaultKind.THERMOCOUPLE: f"for {length} the thermocouple read what no kiln can "
         "have had; it, or its wire, was broken, and those readings are left out",
+        FaultKind.DOUBTFUL: f"for {length} the readings fell away and came back: the "
+        "kiln was opened, or the wire was loose. Both are in the ranges",
         FaultKind.CUT: f"the kiln fell from {start} to {end} in {length}, as without "
         "power",
         FaultKind.OVERSHOOT: f"{segment}: {_difference(amount, viewer)} over its target",
@@ -306,7 +309,7 @@ def _unread(numbers: dict[str, Any], viewer: Viewer) -> str:
     longest_s = max(
         fault["end_s"] - fault["start_s"]
         for fault in numbers["faults"]
-        if fault["kind"] in (FaultKind.GAP, FaultKind.THERMOCOUPLE)
+        if fault["kind"] in UNREAD
     )
     return viewer.duration(whole_minutes(longest_s))
 

@@ -550,3 +550,11 @@ def test_twice_the_rate_is_too_fast_in_spite_of_noise(designed, ends):
     fast_c = np.interp(fast_s, designed.curve.time_s, designed.curve.temperature_c)
     found = judged(designed, (time_s, fast_c + kiln_c - clean_c))
     assert FaultKind.TOO_FAST in [fault.kind for fault in found.faults]
+
+
+def test_one_reading_that_falls_away_may_be_an_opened_kiln_or_a_loose_wire(designed):
+    time_s, kiln_c = sampled(designed.curve, 300.0)
+    at = int(np.argmax(kiln_c)) + 6
+    kiln_c[at] -= 250.0
+    found = judged(designed, (time_s, kiln_c), kiln=slow_kiln())
+    assert FaultKind.DOUBTFUL in [fault.kind for fault in found.faults]
