@@ -62,10 +62,12 @@ class Material(NamedTuple):
 class Plate(NamedTuple):
     """What is fired: thickness [m], faces, bending, and sheets that are still loose.
 
-    From `opens_at` on [s] the faces are `opened`.
+    From `opens_at` on [s] the faces are `opened`. Of a plate that `is_half` only the
+    upper half is computed, as the lower one is its mirror: its bottom is the middle.
     """
 
     thickness: float
+    is_half: bool
     faces: tuple[float, ...]
     opened: tuple[float, ...]
     opens_at: float
@@ -101,7 +103,8 @@ DONE, TOO_MANY_STEPS, STEP_TOO_SMALL, NOT_FINITE = 0, 1, 2, 3
 
 # Rows of `peaks`, and their columns.
 HEATING, COOLING, WINDOW = 0, 1, 2
-PEAK_COLUMNS = 4  # tension [Pa], time [s], height above the bottom [m], kiln [K]
+PEAK_COLUMNS = 4  # tension [Pa], time [s], height above the lowest node [m], kiln [K]
+PEAK_HEIGHT = 2
 
 # Columns of `trace`: see `result.Trace`.
 TRACE_COLUMNS = 7
@@ -186,6 +189,8 @@ def _record(
     t: FloatArray,
     fictive: FloatArray,
     tension: FloatArray,
+    bottom: int,
+    middle: int,
     trace: FloatArray,
 ) -> None:
     """Put a step into its slot of the trace; the slot keeps its largest tension."""
@@ -195,14 +200,22 @@ def _record(
         largest = max(largest, tension[i])
     row = trace[slot]
     row[0], row[1] = now, kiln
-    row[2], row[3], row[4] = t[0], t[last // 2], t[last]
+    row[2], row[3], row[4] = t[bottom], t[middle], t[last]
     row[5] = largest if np.isnan(row[5]) else max(row[5], largest)
-    row[6] = fictive[last // 2]
+    row[6] = fictive[middle]
 
 
 @kernel
-def _bends(values: FloatArray, cell: float, i: int) -> float:
+def _bends(
+    values: FloatArray,
+    cell: float,
+    i: int,
+    is_half: bool,  # noqa: FBT001 (compiled code takes it by position)
+) -> float:
     """Return the second derivative at a node; at a face, that of its neighbour."""
+    if is_half and i == 0:
+        mirrored: float = 2 * (values[1] - values[0]) / (cell * cell)
+        return mirrored
     at = min(max(i, 1), values.shape[0] - 2)
     bend: float = (values[at - 1] - 2 * values[at] + values[at + 1]) / (cell * cell)
     return bend
@@ -264,7 +277,8 @@ def _strain_step(
         )
     for i in range(n):
         if loose:
-            strain[i] = _bends(thermal, cell, i) * plate.sheet * plate.sheet / 24
+            bend = _bends(thermal, cell, i, plate.is_half)
+            strain[i] = bend * plate.sheet * plate.sheet / 24
         else:
             strain[i] = stretch + height[i] * curvature - thermal[i]
     strain_nodes(
@@ -362,7 +376,9 @@ def march_all(
     t, fictive, sigma = profile[0], profile[1], profile[2]
     n = t.shape[0]
     last = n - 1
-    cell = plate.thickness / last
+    cell = plate.thickness / (2 * last if plate.is_half else last)
+    lowest = 0.0 if plate.is_half else -0.5 * plate.thickness
+    bottom, middle = (last, 0) if plate.is_half else (0, last // 2)
     m, ms, mb = material.structural.size, material.shear.size, material.bulk.size
     t_new, fictive_new, reduced = np.empty(n), np.empty(n), np.zeros(n)
     into, work = np.zeros(n), np.zeros((10, n))
@@ -388,7 +404,7 @@ def march_all(
             material.reference,
         )
         sigma[i] = 0.0
-        columns[3, i] = cell * i - 0.5 * plate.thickness
+        columns[3, i] = cell * i + lowest
     simpson_weights(columns[4], cell)
     loose = plate.sheet > 0
     now, stored_first = times[0], _stored(material, cell, t)
@@ -399,7 +415,7 @@ def march_all(
     curvature, steps, refused, entered_sum, moved_sum = 0.0, 0, 0, 0.0, 0.0
     for kind in range(3):
         peaks[kind, 0], peaks[kind, 1] = 0.0, now
-        peaks[kind, 2], peaks[kind, 3] = 0.5 * plate.thickness, kilns[0]
+        peaks[kind, 2], peaks[kind, 3] = -lowest, kilns[0]
     slots = trace.shape[0]
     trace[:] = np.nan
     span = times[-1] - times[0]
@@ -414,7 +430,7 @@ def march_all(
     step_before = 1.0
     stage, heat_marks = -1, np.zeros(3)
     _, capacity = heat_content(plate.start, material.heat)
-    turn = TURN_K * material.density * capacity * plate.thickness
+    turn = TURN_K * material.density * capacity * cell * last
     while True:
         if not is_open and now >= plate.opens_at:
             faces, is_open, kiln_slope = plate.opened, True, np.nan
@@ -473,13 +489,13 @@ def march_all(
                     _watch(WINDOW, now, kiln, cell, tension, peaks)
             dt, jumps = 0.0, False
         if point == points - 1 and not settling:
-            totals[END_BOTTOM], totals[END_MIDDLE] = t[0], t[last // 2]
+            totals[END_BOTTOM], totals[END_MIDDLE] = t[bottom], t[middle]
             totals[END_TOP] = t[last]
         if point == points - 1:
             if settling or not control.settle:
                 break
             settling = True
-        diffusion = _diffusion_time(material, plate, t[last // 2])
+        diffusion = _diffusion_time(material, plate, t[middle])
         new_slope, ends = 0.0, np.inf
         if not settling:
             ends = times[point + 1]
@@ -634,7 +650,7 @@ def march_all(
                 totals[WINDOW_DIFFERENCE] = max(totals[WINDOW_DIFFERENCE], spread)
             if slots > 0:
                 slot = min(int((now - times[0]) / span * slots), slots - 1)
-                _record(slot, now, kiln, t, fictive, tension, trace)
+                _record(slot, now, kiln, t, fictive, tension, bottom, middle, trace)
             if loose and coldest >= plate.joins:
                 # One slab from here on; sheets this soft carry no stress into it.
                 loose = False

@@ -12,9 +12,9 @@ import numpy as np
 from firing.physics.glass.properties import KELVIN, Glass
 from firing.physics.refusals import Cause
 from firing.physics.schedule import FloatArray, PhysicsProblem
-from firing.physics.slab.input import DEFAULT_ACCURACY, Accuracy, SlabFiring
+from firing.physics.slab.input import DEFAULT_ACCURACY, Accuracy, Across, SlabFiring
 from firing.physics.slab.result import FiringResult, read_result
-from firing.physics.slab.surroundings import IN_THE_ROOM, Bending, Boundary
+from firing.physics.slab.surroundings import IN_THE_ROOM, INSULATED, Bending, Boundary
 
 # Steps change no temperature by more than the first in the annealing range, from
 # BAND_BELOW_K under to BAND_ABOVE_K over the annealing point, and than the second
@@ -61,6 +61,8 @@ def simulate(
     so, landing on each point of the history and starting at 0.002 d²/kappa where its
     slope changes.
 
+    A slab whose faces see the same is computed by half.
+
     References
     ----------
     Those of the three modules.
@@ -71,13 +73,15 @@ def simulate(
     if not 0 <= trace_slots <= 100_000:
         raise PhysicsProblem(Cause.TRACE_SLOTS, slots=str(trace_slots))
     time_s, kiln_c = _with_edges(firing)
-    profile = np.zeros((3, accuracy.nodes))
+    is_half = _is_mirrored(firing, accuracy)
+    nodes = (accuracy.nodes + 1) // 2 if is_half else accuracy.nodes
+    profile = np.zeros((3, nodes))
     peaks = np.zeros((3, march.PEAK_COLUMNS))
     trace = np.zeros((trace_slots, march.TRACE_COLUMNS))
     totals = np.zeros(march.TOTALS)
     march.march(
         material_of(firing.glass),
-        _plate(firing, kiln_c),
+        _plate(firing, kiln_c, is_half=is_half),
         _control(firing, accuracy),
         time_s,
         kiln_c + KELVIN,
@@ -87,11 +91,24 @@ def simulate(
         totals,
     )
     _check_status(int(totals[march.STATUS]), accuracy)
+    if is_half:
+        profile = np.concatenate([profile[:, :0:-1], profile], axis=1)
+        peaks[:, march.PEAK_HEIGHT] += firing.thickness_m / 2
+        for heat in (march.HEAT_ENTERED, march.HEAT_STORED, march.HEAT_MOVED):
+            totals[heat] *= 2
     return read_result(firing, profile, peaks, trace, totals)
 
 
+def _is_mirrored(firing: SlabFiring, accuracy: Accuracy) -> bool:
+    """Return whether the lower half does what the upper one does, so that half is enough.
+
+    Simpson's rule needs an odd number of nodes in the half, too.
+    """
+    return firing.boundary.bottom == firing.boundary.top and accuracy.nodes % 4 == 1
+
+
 def warm_up() -> None:
-    """Compile or load the kernel, so that the next firing is computed at full speed.
+    """Compile or load the kernels, so that the next firing is computed at full speed.
 
     Notes
     -----
@@ -102,17 +119,18 @@ def warm_up() -> None:
     None: no physics.
     """
     from firing.physics.glass.families import NINETY
+    from firing.physics.slab.across import simulate_across
     from firing.physics.slab.surroundings import BOTH_FACES
 
-    simulate(
-        SlabFiring(
-            glass=NINETY,
-            thickness_m=0.006,
-            boundary=BOTH_FACES,
-            time_s=np.array([0.0, 60.0]),
-            kiln_c=np.array([20.0, 21.0]),
-        )
+    firing = SlabFiring(
+        glass=NINETY,
+        thickness_m=0.006,
+        boundary=BOTH_FACES,
+        time_s=np.array([0.0, 60.0]),
+        kiln_c=np.array([20.0, 21.0]),
     )
+    simulate(firing)
+    simulate_across(firing, Across(radius_m=0.1), edge_k=1.0, rim=INSULATED)
 
 
 def _check_status(status: int, accuracy: Accuracy) -> None:
@@ -188,7 +206,9 @@ def _columns(
     return weights, speeds
 
 
-def _plate(firing: SlabFiring, kiln_c: FloatArray) -> tuple[object, ...]:
+def _plate(
+    firing: SlabFiring, kiln_c: FloatArray, *, is_half: bool
+) -> tuple[object, ...]:
     from firing.physics.slab.march import Plate
 
     start_c = float(kiln_c[0] if firing.start_c is None else firing.start_c)
@@ -198,10 +218,12 @@ def _plate(firing: SlabFiring, kiln_c: FloatArray) -> tuple[object, ...]:
     stack = firing.stack
     return Plate(
         thickness=float(firing.thickness_m),
-        faces=_faces(firing.boundary),
-        opened=_faces(IN_THE_ROOM),
+        is_half=is_half,
+        faces=_faces(firing.boundary, is_half=is_half),
+        opened=_faces(IN_THE_ROOM, is_half=is_half),
         opens_at=math.inf if firing.opened_s is None else float(firing.opened_s),
-        is_free=firing.bending is Bending.FREE,
+        # The two halves bend each other back.
+        is_free=firing.bending is Bending.FREE and not is_half,
         relaxes=bool(firing.is_relaxing),
         start=start_c + KELVIN,
         fictive_start=float(fictive_c) + KELVIN,
@@ -210,10 +232,10 @@ def _plate(firing: SlabFiring, kiln_c: FloatArray) -> tuple[object, ...]:
     )
 
 
-def _faces(boundary: Boundary) -> tuple[float, ...]:
+def _faces(boundary: Boundary, *, is_half: bool) -> tuple[float, ...]:
     return tuple(
         float(number)
-        for face in (boundary.bottom, boundary.top)
+        for face in (INSULATED if is_half else boundary.bottom, boundary.top)
         for number in (face.is_at_kiln_temperature, face.film_w_m2k, face.emissivity)
     )
 

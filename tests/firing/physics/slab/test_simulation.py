@@ -11,6 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from firing.physics.glass.families import FAMILIES, NINETY
+from firing.physics.kiln.opening import taken_out
 from firing.physics.schedule import PhysicsProblem
 from firing.physics.slab.input import Accuracy, LooseStack
 from firing.physics.slab.simulation import simulate, warm_up
@@ -277,3 +278,63 @@ def test_importing_the_engine_does_not_load_the_compiler():
 def test_warming_up_twice_is_harmless():
     warm_up()
     warm_up()
+
+
+# --- A slab whose faces see the same ----------------------------------------------------
+
+
+def as_a_whole(firing):
+    """Return the same slab with faces that differ by nothing that counts."""
+    bottom = firing.boundary.bottom
+    nearly = replace(bottom, film_w_m2k=bottom.film_w_m2k + 1e-9)
+    return replace(firing, boundary=replace(firing.boundary, bottom=nearly))
+
+
+@settings(max_examples=12)
+@given(
+    thickness_m=st.floats(0.004, 0.12),
+    boundary=st.sampled_from([BOTH_FACES, BOTH_FACES_FILM]),
+    stack=st.sampled_from([None, SHEETS]),
+    opened=st.booleans(),
+    nodes=st.sampled_from([9, 13, 25]),
+)
+def test_half_a_slab_is_enough_where_both_faces_see_the_same(
+    thickness_m, boundary, stack, opened, nodes
+):
+    slab = full_fuse(thickness_m=thickness_m, boundary=boundary, stack=stack)
+    if opened:
+        slab = taken_out(slab)
+    accuracy = Accuracy(nodes=nodes)
+    half = simulate(slab, accuracy, trace_slots=50)
+    whole = simulate(as_a_whole(slab), accuracy, trace_slots=50)
+    assert half.profile.stress_pa.size == nodes
+    for name in (
+        "residual_mid_pa",
+        "residual_top_pa",
+        "residual_bottom_pa",
+        "residual_max_tension_pa",
+        "fictive_mean_c",
+        "end_bottom_c",
+        "end_middle_c",
+        "cool_since_s",
+        "joined_at_s",
+    ):
+        assert getattr(half, name) == pytest.approx(getattr(whole, name), rel=1e-4)
+    for name in ("heating", "cooling", "window"):
+        one, other = getattr(half, name), getattr(whole, name)
+        assert one.tension_pa == pytest.approx(other.tension_pa, rel=1e-4)
+        # Where it is in the whole, or in its mirror.
+        from_the_middle = abs(one.height_m - thickness_m / 2)
+        assert from_the_middle == pytest.approx(
+            abs(other.height_m - thickness_m / 2), abs=1e-6
+        )
+    for name in ("height_m", "temperature_c", "stress_pa"):
+        assert getattr(half.profile, name) == pytest.approx(
+            getattr(whole.profile, name), rel=1e-3, abs=10
+        )
+    for name in ("bottom_c", "middle_c", "top_c", "fictive_middle_c"):
+        assert getattr(half.trace, name) == pytest.approx(
+            getattr(whole.trace, name), abs=0.01
+        )
+    assert half.diagnostics.energy_error < 1e-6
+    assert half.diagnostics.force_error < 1e-6
