@@ -139,8 +139,8 @@ class AcrossBand:
 class BandedResult:
     """A firing's results as bands. Stress in Pa, tension positive.
 
-    An uneven kiln is in the tensions and the retardation if it is counted: to the top
-    of the plate's own band comes the most that it may add, to the middle its middle.
+    An uneven kiln is in the tensions and the retardation if it is counted: to each end
+    of the plate's own band comes the least and the most that it may add.
 
     Attributes
     ----------
@@ -309,7 +309,7 @@ def _superposed(plate: BandedResult, across: AcrossBand) -> BandedResult:
 
     def plus(one: Band, more: Band, factor: float = 1.0) -> Band:
         return Band(
-            low=one.low,
+            low=one.low + factor * more.low,
             middle=one.middle + factor * more.middle,
             high=one.high + factor * more.high,
         )

@@ -14,6 +14,8 @@ from firing.readings.selectors.kiln_record import (
     new_values,
     offset_record,
 )
+from firing.schedules.selectors.limits import JUDGE_ALL_JOB
+from studio import jobs
 from studio.errors import Refused
 from studio.models import Kiln, Person
 from studio.services import history
@@ -67,6 +69,7 @@ def use_measured_values(*, kiln: Kiln, by: Person | None, at: datetime) -> Kiln:
     history.record(
         studio=current.studio, by=by, at=at, what=what, subject=f"kiln {current.pk}"
     )
+    jobs.enqueue(studio=current.studio, name=JUDGE_ALL_JOB)
     return current
 
 
@@ -193,6 +196,7 @@ def keep_evenness(
         f"middle, {viewer.temperature(edge_c)} {viewer.length(reach_mm)} from it",
         subject=f"kiln {kiln.pk}",
     )
+    jobs.enqueue(studio=kiln.studio, name=JUDGE_ALL_JOB)
     return made
 
 
@@ -207,3 +211,4 @@ def remove_evenness(*, measured: KilnEvenness, by: Person | None, at: datetime) 
         subject=f"kiln {measured.kiln_id}",
     )
     measured.delete()
+    jobs.enqueue(studio=measured.studio, name=JUDGE_ALL_JOB)

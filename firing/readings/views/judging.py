@@ -16,7 +16,7 @@ from firing.readings.selectors.type_now import type_now
 from firing.readings.selectors.verdict_charts import judged_charts, re_anneal_links
 from firing.readings.selectors.verdict_inputs import Judging, judging_of
 from firing.readings.selectors.verdict_words import verdict_line, words_of
-from firing.readings.services.judging import ask_what_next, judge_again
+from firing.readings.services.judging import ask_for_a_reader, judge_again
 from firing.readings.services.re_anneals import keep_re_anneal
 from firing.schedules.selectors.tables import SHEET_CAUTIONS
 from studio.errors import StudioError
@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 JOB_TEXTS = {
     "making": "Heat and stress are being computed from the readings.",
     "failed": "The readings could not be judged.",
-    "none": "Nobody asked for these readings to be judged yet.",
+    "none": "The readings are judged once you look at the verdict.",
 }
 NEXT_TEXT = "What can be done from here is being computed from the readings."
 
@@ -40,7 +40,8 @@ NEXT_TEXT = "What can be done from here is being computed from the readings."
 def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
     """Show the verdict on a firing; while it is computed, the page asks again.
 
-    The options are computed for whoever looks, if nothing needed them before.
+    What is not computed yet, or not since kiln or glass were changed, is computed for
+    whoever looks.
     """
     return _page(request, firing_or_404(request, pk))
 
@@ -49,8 +50,8 @@ def _page(
     request: StudioRequest, firing: "Firing", *, status: int = 200
 ) -> HttpResponse:
     state = judging_of(firing)
-    if state.wants_options and not request.htmx:
-        ask_what_next(firing=firing)
+    if not request.htmx:
+        ask_for_a_reader(firing=firing)
         state = judging_of(firing)
     if request.htmx and status == 200:
         response = render_page(

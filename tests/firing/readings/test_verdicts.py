@@ -27,6 +27,7 @@ from firing.readings.services.judging import (
     judge_again,
     keep_judgement,
 )
+from firing.readings.services.kilns import keep_evenness
 from firing.readings.services.re_anneals import keep_re_anneal
 from firing.schedules.selectors.programmes import run_of
 from firing.schedules.selectors.schedules import programme_of
@@ -631,3 +632,41 @@ def test_who_gets_in(cast, client, signed_in, strangers):
         post=True,
         **common,
     )
+
+
+def test_verdicts_are_computed_again_when_a_kiln_is_measured(cast):
+    firing, before = judged(cast, until_c=440)
+    keep_evenness(
+        kiln=cast.kiln,
+        measured_on=NOW.date(),
+        middle_c=482,
+        edge_c=486,
+        reach_mm=200,
+        error_k=1,
+        falls_c_per_h=0,
+        note="",
+        by=None,
+        at=NOW,
+    )
+    assert judging_of(firing).judgement is None
+    run_waiting_jobs()  # orders them
+    run_waiting_jobs()
+    after = judging_of(firing).judgement
+    assert (
+        after.numbers["across"]["residual_pa"] > before.numbers["across"]["residual_pa"]
+    )
+    assert after.numbers["across"]["is_counted"]
+
+
+def test_a_verdict_whose_glass_was_changed_is_computed_for_whoever_looks(
+    cast, signed_in
+):
+    firing, _ = judged(cast, until_c=440)
+    cast.glass.density_kg_m3 = 2480
+    cast.glass.save()
+    firing = Firing.across_studios.get(pk=firing.pk)
+    assert judging_of(firing).state == "none"
+    page = text_of(signed_in("helper").get(address("firing_judgement", firing.pk)))
+    assert "being computed" in page
+    assert run_waiting_jobs() == [JobState.DONE]
+    assert judging_of(firing).state == "ready"
