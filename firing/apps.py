@@ -11,7 +11,7 @@ from studio.startup import at_start
 
 def warm_up_physics() -> None:
     """Load or compile the engine now, so that no request has to wait for it."""
-    import_module("firing.physics.slab.simulation").warm_up()
+    import_module("firing.physics.slab.warm").warm_up()
 
 
 class FiringConfig(AppConfig):

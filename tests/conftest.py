@@ -52,7 +52,7 @@ def pytest_configure(config):
 
 
 COMPILE = """
-from firing.physics.slab.simulation import warm_up
+from firing.physics.slab.warm import warm_up
 from tests.run import one_process
 with one_process("engine"):
     warm_up()

@@ -5,7 +5,7 @@ A bad one ends the command with status 2 and one line that names the option.
 
 import argparse
 from collections.abc import Callable
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from django.core.management.base import CommandError
 
@@ -13,6 +13,8 @@ from firing.physics.designing.request import Kind
 from firing.physics.glass.families import FAMILIES, family
 from firing.physics.glass.properties import Glass
 from firing.physics.limits import Limits
+from firing.physics.refusals import Cause
+from firing.physics.slab.input import ROOM_K, Across
 from firing.physics.slab.surroundings import (
     BOTH_FACES_FILM,
     TOP_ONLY_FILM,
@@ -30,6 +32,8 @@ from studio.units import (
 Read = TypeVar("Read")
 
 BAD_INPUT = 2
+# What is refused of a slab's width and a kiln's unevenness.
+ACROSS = (Cause.RADIUS, Cause.SPREAD)
 BOUNDARIES = {"both": BOTH_FACES_FILM, "top": TOP_ONLY_FILM}
 
 
@@ -65,6 +69,16 @@ def limits(text: str) -> Limits:
     except ValueError:
         raise ValueError(f"“{text}” are not three numbers of MPa.") from None
     return Limits(temporary_pa=temporary, residual_pa=residual, warning_pa=warning)
+
+
+def edge_k(text: str) -> tuple[float, float]:
+    try:
+        least, most = (float(part) for part in text.replace(",", " ").split())
+    except ValueError:
+        raise ValueError(
+            "give the least and the most kelvin, colder negative, such as “-1 3”."
+        ) from None
+    return least, most
 
 
 def glass(text: str) -> Glass:
@@ -131,7 +145,33 @@ def add_slab(parser: argparse.ArgumentParser) -> None:
         type=read(temperature_c),
         help="temperature at which the kiln is opened, such as “50 °C”",
     )
+    parser.add_argument(
+        "--longest-side",
+        type=read(thickness_m),
+        help="of the slab, such as “400 mm”, for what an uneven kiln does to it",
+    )
+    parser.add_argument(
+        "--edge",
+        default=(-ROOM_K, ROOM_K),
+        type=read(edge_k),
+        help="how much hotter the kiln is at the slab's edge than in its middle while "
+        "the glass anneals, least and most [K]: “-1 3”",
+    )
     parser.add_argument("--json", action="store_true", help="print JSON")
+
+
+def across(options: dict[str, Any]) -> Across | None:
+    """Return how uneven the kiln is over the slab; None where its size is not given.
+
+    Raises
+    ------
+    PhysicsProblem
+        When a slab or a kiln is not like that.
+    """
+    longest_m: float | None = options["longest_side"]
+    if longest_m is None:
+        return None
+    return Across(radius_m=longest_m / 2, edge_k=options["edge"])
 
 
 def add_offset(parser: argparse.ArgumentParser) -> None:

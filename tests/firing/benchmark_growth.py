@@ -26,7 +26,7 @@ from django.test.utils import CaptureQueriesContext  # noqa: E402
 from firing.controller_log.pushed import PushedReading  # noqa: E402
 from firing.firings.services import running  # noqa: E402
 from firing.models import Firing, Reading  # noqa: E402
-from firing.physics.slab.simulation import warm_up  # noqa: E402
+from firing.physics.slab.warm import warm_up  # noqa: E402
 from firing.plans.services import acceptance, watch  # noqa: E402
 from firing.readings.selectors import verdict_inputs  # noqa: E402
 from firing.readings.services import loggers  # noqa: E402

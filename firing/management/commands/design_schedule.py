@@ -20,10 +20,14 @@ marked [band] is {"low", "middle", "high"} over the stated uncertainty):
   `peak_tension_window_pa`, `max_temperature_difference_window_k`, `fictive_mean_c`,
   `fictive_spread_k`, `retardation_nm_cm`; the window is the cooling after the soak.
   `is_within`: whether the tops of the bands are within the limits.
+- `across`, with `--longest-side`: what an uneven kiln adds, in the bands above, [band]
+  `residual_pa`, `heating_pa`, `cooling_pa`, and `dams_residual_pa`, `dams_cooling_pa`, a
+  bound of what heat through dams would, in no band. `widest_m`: how long a slab may be
+  where no schedule keeps the limits, else null.
 - `cases`: each computed case, with what was varied in words.
 - `why` [{`segment`, `part` (rate, hold, target), `reason`, `amount`}]: what governs each
   segment; the amount is a rate [°C/h], a hold [s], a shift [K] or the top of a band
-  [Pa], see `firing.physics.designing.design.Why`.
+  [Pa], see `firing.physics.designing.reasons.Why`.
 - `compared`: the table's row, the next thicker row and the exact rule, each with
   `rule`, `row_m` and the keys above from `kiln_s` to `schedule`.
 - `bands_computed`, `seconds`.
@@ -37,6 +41,8 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from firing.management.physics_arguments import (
+    ACROSS,
+    across,
     add_offset,
     add_slab,
     bad_input,
@@ -50,7 +56,8 @@ from firing.physics.designing.request import Controller, DesignRequest, Floor
 from firing.physics.formats.design_format import design_as_mapping
 from firing.physics.glass.properties import GlassProblem
 from firing.physics.kiln.offset import LARGEST_OFFSET_K
-from firing.physics.slab.simulation import warm_up
+from firing.physics.schedule import PhysicsProblem
+from firing.physics.slab.warm import warm_up
 from studio.errors import StudioError
 from studio.units import TemperatureUnit
 
@@ -122,6 +129,7 @@ def _request(options: dict[str, Any]) -> DesignRequest:
         ),
         floor=None if options["no_floor"] else Floor.TABLE_ROW,
         kiln_offset_k=options["offset"],
+        across=across(options),
     )
 
 
@@ -140,6 +148,8 @@ def _option_of(problem: StudioError, options: dict[str, Any]) -> str:
         return "--rate-step"
     if options["thickness"] > ROWS[-1].thickness_m:
         return "--thickness"
+    if isinstance(problem, PhysicsProblem) and problem.refusal.cause in ACROSS:
+        return "--longest-side, --edge"
     if not abs(options["offset"]) <= LARGEST_OFFSET_K:
         return "--offset"
     if options["soak"] is not None:

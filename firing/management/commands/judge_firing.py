@@ -19,6 +19,7 @@ thermocouple; times count from the first reading):
   `fictive_spread_k`, `retardation_nm_cm`; the window is the whole record.
 - `peaks` {`heating`, `cooling`}: {`tension_pa`, `at_s`, `height_m` above the bottom
   face, `kiln_c`} of the middle case.
+- `across`, with `--longest-side`: as in `design_schedule`.
 - `glass_now_c` {`bottom`, `middle`, `top`} at the last reading; `glass_ready_s` [band or
   null]: when all the glass is within 2 K of the opening temperature.
 - `readings`, `spikes` and `broken_readings` (left out), `noise_k`, `starts_s`, `lasts_s`.
@@ -46,6 +47,8 @@ from django.core.management.base import BaseCommand
 
 from firing.controller_log import ControllerLog, LogProblem, read_log
 from firing.management.physics_arguments import (
+    ACROSS,
+    across,
     add_offset,
     add_slab,
     bad_input,
@@ -63,9 +66,9 @@ from firing.physics.glass.viscosity import joins_c
 from firing.physics.judging.verdict import JudgeRequest, judge
 from firing.physics.judging.what_next import what_next
 from firing.physics.kiln.offset import LARGEST_OFFSET_K
-from firing.physics.schedule import Programme
+from firing.physics.schedule import PhysicsProblem, Programme
 from firing.physics.slab.input import THINNEST_M, LooseStack
-from firing.physics.slab.simulation import warm_up
+from firing.physics.slab.warm import warm_up
 from studio.errors import StudioError
 
 # Only differences of time count here; an elapsed time needs some beginning.
@@ -140,6 +143,7 @@ def _request(options: dict[str, Any], log: ControllerLog) -> JudgeRequest:
         planned=_schedule(options["schedule"]),
         limits=options["limits"],
         kiln_offset_k=options["offset"],
+        across=across(options),
         stack=LooseStack(sheet_m=options["sheet"], joins_c=joins_c(options["glass"]))
         if is_stack
         else None,
@@ -153,6 +157,8 @@ def _option_of(problem: StudioError, options: dict[str, Any]) -> str:
         return "--glass"
     if not THINNEST_M <= options["thickness"] <= ROWS[-1].thickness_m:
         return "--thickness"
+    if isinstance(problem, PhysicsProblem) and problem.refusal.cause in ACROSS:
+        return "--longest-side, --edge"
     if not abs(options["offset"]) <= LARGEST_OFFSET_K:
         return "--offset"
     return "readings"

@@ -9,7 +9,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from firing.physics.formats import firing_format
-from firing.physics.slab.simulation import simulate, warm_up
+from firing.physics.slab.simulation import simulate
+from firing.physics.slab.warm import warm_up
 from studio.errors import StudioError
 
 BAD_INPUT = 2

@@ -4,7 +4,7 @@ import time
 
 from django.core.management.base import BaseCommand
 
-from firing.physics.slab.simulation import warm_up
+from firing.physics.slab.warm import warm_up
 
 
 class Command(BaseCommand):

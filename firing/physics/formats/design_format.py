@@ -59,6 +59,7 @@ def bands_as_mapping(band: BandedResult) -> dict[str, dict[str, float]]:
         "peak_tension_cooling_pa": asdict(band.cooling_pa),
         "peak_tension_window_pa": asdict(band.window_pa),
         "max_temperature_difference_window_k": asdict(band.difference_k),
+        **({"across": asdict(band.across)} if band.across else {}),
     }
 
 
@@ -175,6 +176,7 @@ def design_as_mapping(found: Design, *, seconds: float) -> dict[str, Any]:
         ],
         "compared": [_computed(other) for other in found.compared],
         "cases": [_case(words, result) for words, result in proposed.band.cases],
+        "widest_m": found.widest_m,
         "bands_computed": found.bands_computed,
         "seconds": seconds,
     }

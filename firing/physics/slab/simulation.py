@@ -12,7 +12,7 @@ import numpy as np
 from firing.physics.glass.properties import KELVIN, Glass
 from firing.physics.refusals import Cause
 from firing.physics.schedule import FloatArray, PhysicsProblem
-from firing.physics.slab.input import DEFAULT_ACCURACY, Accuracy, Across, SlabFiring
+from firing.physics.slab.input import DEFAULT_ACCURACY, Accuracy, SlabFiring
 from firing.physics.slab.result import FiringResult, read_result
 from firing.physics.slab.surroundings import IN_THE_ROOM, INSULATED, Bending, Boundary
 
@@ -105,32 +105,6 @@ def _is_mirrored(firing: SlabFiring, accuracy: Accuracy) -> bool:
     Simpson's rule needs an odd number of nodes in the half, too.
     """
     return firing.boundary.bottom == firing.boundary.top and accuracy.nodes % 4 == 1
-
-
-def warm_up() -> None:
-    """Compile or load the kernels, so that the next firing is computed at full speed.
-
-    Notes
-    -----
-    Takes seconds when nothing is cached on disk, and a fraction of one when it is.
-
-    References
-    ----------
-    None: no physics.
-    """
-    from firing.physics.glass.families import NINETY
-    from firing.physics.slab.across import simulate_across
-    from firing.physics.slab.surroundings import BOTH_FACES
-
-    firing = SlabFiring(
-        glass=NINETY,
-        thickness_m=0.006,
-        boundary=BOTH_FACES,
-        time_s=np.array([0.0, 60.0]),
-        kiln_c=np.array([20.0, 21.0]),
-    )
-    simulate(firing)
-    simulate_across(firing, Across(radius_m=0.1), edge_k=1.0, rim=INSULATED)
 
 
 def _check_status(status: int, accuracy: Accuracy) -> None:

@@ -6,6 +6,8 @@ import pytest
 
 from tests.commands import call, start
 
+WIDE = ("--thickness", "9 mm", "--glass", "float", "--longest-side")
+
 
 @pytest.fixture(scope="module")
 def sixty():
@@ -119,6 +121,10 @@ def test_a_kiln_that_shows_too_little_is_told_less_and_does_the_same(sixty):
         (["--thickness", "9 mm", "--glass", "float", "--offset", "200"], "--offset"),
         (["--thickness", "9 mm", "--glass", "float", "--offset", "nan"], "--offset"),
         (["--thickness", "9 mm", "--glass", "float", "--colour", "x"], "--colour"),
+        (["--thickness", "9 mm", "--glass", "float", "--edge", "warm"], "--edge"),
+        ([*WIDE, "9000 mm"], "--longest-side"),
+        ([*WIDE, "400 mm", "--edge", "3 1"], "--edge"),
+        ([*WIDE, "400 mm", "--edge", "nan 1"], "--edge"),
     ],
 )
 def test_bad_input(options, named):
@@ -127,3 +133,15 @@ def test_bad_input(options, named):
     assert done.stdout == ""
     assert len(done.stderr.strip().splitlines()) == 1
     assert named in done.stderr
+
+
+def test_a_kiln_that_is_uneven_over_the_slab(sixty):
+    slab = ("--thickness", "60 mm", "--glass", "90-expansion", "--boundary", "top")
+    uneven = (*slab, "--longest-side", "400 mm", "--edge", "2 4", "--json")
+    found = json.loads(call("design_schedule", *uneven).stdout)
+    added = found["across"]["residual_pa"]
+    assert 0.2e6 < added["low"] < added["high"] < 1e6
+    assert found["is_within"] is False
+    assert 0.1 < found["widest_m"] < 0.4
+    assert "across" not in sixty
+    assert sixty["widest_m"] is None

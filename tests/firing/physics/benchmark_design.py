@@ -29,8 +29,9 @@ from firing.physics.glass.families import NINETY
 from firing.physics.judging.verdict import ACCURACY, JudgeRequest, judge
 from firing.physics.judging.what_next import what_next
 from firing.physics.slab.input import LooseStack, SlabFiring
-from firing.physics.slab.simulation import simulate, warm_up
+from firing.physics.slab.simulation import simulate
 from firing.physics.slab.surroundings import BOTH_FACES_FILM, TOP_ONLY_FILM
+from firing.physics.slab.warm import warm_up
 
 DESIGN_S, NEIGHBOUR_S, JUDGE_S = 3.0, 1.0, 2.0
 READINGS = 100_000

@@ -25,8 +25,9 @@ import numpy as np
 
 from firing.physics.designing.band import Uncertainty, simulate_band
 from firing.physics.slab.input import Accuracy, LooseStack
-from firing.physics.slab.simulation import simulate, warm_up
+from firing.physics.slab.simulation import simulate
 from firing.physics.slab.surroundings import BOTH_FACES, TOP_ONLY, TOP_ONLY_FILM
+from firing.physics.slab.warm import warm_up
 from tests.firing.physics.compiled_rival import CompiledSlab
 from tests.firing.physics.slabs import HOUR_S, firing, history
 
@@ -73,7 +74,7 @@ def say(what, value, compared):
 def start_up():
     words = (
         "import time; a = time.perf_counter();"
-        "from firing.physics.slab.simulation import warm_up; warm_up();"
+        "from firing.physics.slab.warm import warm_up; warm_up();"
         "print(time.perf_counter() - a)"
     )
     done = subprocess.run(

@@ -14,7 +14,7 @@ from firing.physics.glass.families import FAMILIES, NINETY
 from firing.physics.kiln.opening import taken_out
 from firing.physics.schedule import PhysicsProblem
 from firing.physics.slab.input import Accuracy, LooseStack
-from firing.physics.slab.simulation import simulate, warm_up
+from firing.physics.slab.simulation import simulate
 from firing.physics.slab.surroundings import (
     BOTH_FACES,
     BOTH_FACES_FILM,
@@ -24,6 +24,7 @@ from firing.physics.slab.surroundings import (
     Boundary,
     Face,
 )
+from firing.physics.slab.warm import warm_up
 from tests.firing.physics.slabs import (
     HOUR_S,
     PLAIN,
