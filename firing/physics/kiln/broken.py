@@ -2,15 +2,15 @@
 
 A broken thermocouple reads the end of its scale, the room, or what it read last. Only
 how fast a kiln's air can change tells it from a true fall. An opened kiln changes
-faster, see `opened`; `recorded` cleans the rest.
+faster, see `dips`; `recorded` cleans the rest.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
 
+from firing.physics.kiln.dips import dips
 from firing.physics.kiln.model import KilnModel
-from firing.physics.kiln.opened import dips
 from firing.physics.schedule import FloatArray
 
 # Rules of this project, without a source. The air of a small kiln, with its lid open or

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from firing.physics.kiln.broken import ANY_KILN, Pace, perhaps_opened, possible
+from firing.physics.kiln.dips import SHORTEST_S
 from firing.physics.kiln.offset import check_offset, true_c
-from firing.physics.kiln.opened import SHORTEST_S
 from firing.physics.kiln.thinning import thin
 from firing.physics.refusals import Cause, celsius
 from firing.physics.schedule import Curve, FloatArray, PhysicsProblem

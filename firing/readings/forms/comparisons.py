@@ -1,6 +1,5 @@
 """The form to compare a kiln's display with another thermometer."""
 
-from datetime import date, datetime
 from typing import Any
 
 from django import forms
@@ -14,17 +13,19 @@ from firing.physics.kiln.offset import (
     offset_of,
 )
 from firing.physics.schedule import PhysicsProblem
+from firing.readings.forms.measured import MeasuredForm
 from studio.fields import (
     DayField,
-    QuantityForm,
     TemperatureDifferenceField,
     TemperatureField,
 )
-from studio.viewer import Viewer
 
 
-class ComparisonForm(QuantityForm):
+class ComparisonForm(MeasuredForm):
     """What the kiln showed, and what was measured beside the glass."""
+
+    day_name = "compared_on"
+    sure_k = (LEAST_ERROR_K, MOST_ERROR_K)
 
     compared_on = DayField(label="On")
     compared_by = forms.ChoiceField(
@@ -47,20 +48,6 @@ class ComparisonForm(QuantityForm):
     )
     note = forms.CharField(label="Note", required=False, max_length=200)
 
-    def __init__(
-        self, *args: Any, viewer: Viewer, now: datetime, **kwargs: Any
-    ) -> None:
-        super().__init__(*args, viewer=viewer, **kwargs)
-        self.today = now.astimezone(viewer.zone).date()
-        self.initial.setdefault("compared_on", self.today)
-
-    def clean_compared_on(self) -> date:
-        """Refuse a day in the future."""
-        day: date = self.cleaned_data["compared_on"]
-        if day > self.today:
-            raise forms.ValidationError("That day is to come. Write when it was.")
-        return day
-
     def clean_shown_c(self) -> float:
         """Refuse what is too cold to tell anything."""
         shown_c: float = self.cleaned_data["shown_c"]
@@ -71,16 +58,6 @@ class ComparisonForm(QuantityForm):
                 "anneal soak."
             )
         return shown_c
-
-    def clean_error_k(self) -> float:
-        """Refuse an accuracy that no thermometer has."""
-        error_k: float = self.cleaned_data["error_k"]
-        if not LEAST_ERROR_K <= error_k <= MOST_ERROR_K:
-            show = self.viewer.temperature_difference
-            raise forms.ValidationError(
-                f"Write {show(LEAST_ERROR_K)} to {show(MOST_ERROR_K)}."
-            )
-        return error_k
 
     def clean(self) -> dict[str, Any]:
         """Refuse a difference too large for any thermocouple."""

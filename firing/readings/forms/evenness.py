@@ -1,6 +1,5 @@
 """The form for how even a kiln is: one temperature in the middle, one at the edge."""
 
-from datetime import date, datetime
 from typing import Any
 
 from django import forms
@@ -11,23 +10,25 @@ from firing.physics.kiln.evenness import (
     MOST_ERROR_K,
 )
 from firing.physics.slab.input import MOST_EDGE_K
+from firing.readings.forms.measured import MeasuredForm
 from studio.fields import (
     DayField,
     LengthField,
-    QuantityForm,
     RateField,
     TemperatureDifferenceField,
     TemperatureField,
 )
 from studio.models import Kiln
-from studio.viewer import Viewer
 
 NEAREST_MM, FURTHEST_MM = 30.0, 3000.0
 HOTTEST_C, FASTEST_C_PER_H = 1000.0, 300.0
 
 
-class EvennessForm(QuantityForm):
+class EvennessForm(MeasuredForm):
     """What was measured in the middle of the shelf and towards its edge."""
+
+    day_name = "measured_on"
+    sure_k = (LEAST_ERROR_K, MOST_ERROR_K)
 
     measured_on = DayField(label="On")
     middle_c = TemperatureField(
@@ -49,20 +50,9 @@ class EvennessForm(QuantityForm):
     )
     note = forms.CharField(label="Note", required=False, max_length=200)
 
-    def __init__(
-        self, *args: Any, kiln: Kiln, viewer: Viewer, now: datetime, **kwargs: Any
-    ) -> None:
-        super().__init__(*args, viewer=viewer, **kwargs)
-        self.today = now.astimezone(viewer.zone).date()
-        self.initial.setdefault("measured_on", self.today)
+    def __init__(self, *args: Any, kiln: Kiln, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
         self.initial.setdefault("reach_mm", kiln.shelf_width_mm / 2)
-
-    def clean_measured_on(self) -> date:
-        """Refuse a day in the future."""
-        day: date = self.cleaned_data["measured_on"]
-        if day > self.today:
-            raise forms.ValidationError("That day is to come. Write when it was.")
-        return day
 
     def clean_middle_c(self) -> float:
         """Refuse what is too cold to tell anything."""
@@ -84,16 +74,6 @@ class EvennessForm(QuantityForm):
                 f"Write {show(NEAREST_MM)} to {show(FURTHEST_MM)}."
             )
         return reach_mm
-
-    def clean_error_k(self) -> float:
-        """Refuse an accuracy that no thermometer has."""
-        error_k: float = self.cleaned_data["error_k"]
-        if not LEAST_ERROR_K <= error_k <= MOST_ERROR_K:
-            show = self.viewer.temperature_difference
-            raise forms.ValidationError(
-                f"Write {show(LEAST_ERROR_K)} to {show(MOST_ERROR_K)}."
-            )
-        return error_k
 
     def clean_falls_c_per_h(self) -> float:
         """Read nothing as holding, and refuse what no anneal does."""
