@@ -22,6 +22,7 @@ from firing.schedules.selectors.fuse_anneal import (
 )
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.programmes import Proposal
+from firing.schedules.selectors.slabs import tension_in
 from studio.models import Kiln
 from studio.selectors.glass_checks import mixed_problems
 from studio.selectors.pieces import PieceView
@@ -121,6 +122,7 @@ class Rules:
     def __init__(self, view: PieceView, kind: str, rule: str, viewer: Viewer) -> None:
         self.view, self.kind, self.viewer = view, kind, viewer
         self.limits = limits_of(viewer.studio)
+        self.there_mpa = tension_in(view.piece, kind)
         first = ScheduleRule(rule)
         self.order = (first, *(one for one in RULE_TITLES if one is not first))
 
@@ -157,7 +159,11 @@ class Rules:
 
     def _proposal(self, rule: ScheduleRule, kiln: Kiln) -> Proposal | None:
         asked = asked_for_piece(
-            self.view, kiln=kiln, kind=self.kind, limits=self.limits
+            self.view,
+            kiln=kiln,
+            kind=self.kind,
+            limits=self.limits,
+            there_mpa=self.there_mpa,
         )
         # A page does not wait for a design.
         is_known = rule != COMPUTED or is_ready(asked)

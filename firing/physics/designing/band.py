@@ -188,6 +188,11 @@ class BandedResult:
     plate: "BandedResult | None" = field(default=None, repr=False)
     by_annealing_point: tuple[tuple[float, float], ...] = ()
 
+    @property
+    def counted(self) -> AcrossBand | None:
+        """What of an uneven kiln is in these bands."""
+        return None if self.plate is None else self.across
+
 
 DEFAULT_UNCERTAINTY = Uncertainty()
 

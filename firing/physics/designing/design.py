@@ -211,7 +211,7 @@ def design(request: DesignRequest, told: Callable[[int], None] | None = None) ->
         fitted = _fitted(request, up, found.anneal)
         proposed = compute(request, fitted, Rule.DESIGN, accuracy=FINE)
         plate = proposed.band.plate or proposed.band
-        wanted = left_for_the_plate(request.limits, _counted(proposed.band))
+        wanted = left_for_the_plate(request.limits, proposed.band.counted)
         if is_within(plate, wanted):
             return Design(
                 request=request,
@@ -243,10 +243,6 @@ def _likely_across(request: DesignRequest) -> AcrossBand | None:
     curve = kiln_curve(schedule, request.kiln, until_c=ends_c(request))
     firing = replace(_whole_firing(request, curve), stack=None)
     return simulate_band(firing, request.uncertainty, COARSE, only=()).across
-
-
-def _counted(band: BandedResult) -> AcrossBand | None:
-    return band.across if band.plate is not None else None
 
 
 def _widest_m(request: DesignRequest, proposed: Computed) -> float | None:

@@ -428,11 +428,10 @@ def _stands(option: Option, limits: Limits, had: Band) -> Option:
     residual = stand(stays, limits.residual_pa, limits.warning_pa)
     is_within = temporary is residual is LimitStanding.WITHIN
     # Every option has what the kiln does whatever is done.
-    across = option.band.across if option.band.plate else None
-    kiln_pa = across.residual_pa.high if across else 0.0
-    if not takes_too_much(limits.residual_pa, kiln_pa):
-        kiln_pa = 0.0
-    left_pa = stays.high - kiln_pa
+    kiln = option.band.counted
+    kiln_pa = kiln.residual_pa.high if kiln else 0.0
+    is_hopeless = takes_too_much(limits.residual_pa, kiln_pa)
+    left_pa = stays.high - (kiln_pa if is_hopeless else 0.0)
     worst = max(to_come.high / limits.temporary_pa, left_pa / limits.residual_pa)
     return replace(
         option,

@@ -92,7 +92,7 @@ def _before_rise(
 def _dip(temperature_c: FloatArray, before: int, after: int | None) -> Dip | None:
     """Return the dip, if it is not too deep, and its readings move."""
     inside_c = temperature_c[before + 1 : after]
-    from_c, to_c = float(temperature_c[before]), None
+    from_c = float(temperature_c[before])
     deepest_k = min(DEEPEST_K, DEEPEST_SHARE * (from_c - ROOM_C))
     if not inside_c.size or from_c - inside_c.min() > deepest_k:
         return None
@@ -101,8 +101,8 @@ def _dip(temperature_c: FloatArray, before: int, after: int | None) -> Dip | Non
     lowest = int(np.argmin(inside_c))
     is_seen = _is_seen(inside_c[:lowest], from_c, inside_c[lowest])
     if after is not None:
-        to_c = float(temperature_c[after])
-        is_seen &= _is_seen(inside_c[lowest + 1 :], to_c, inside_c[lowest])
+        back_c = float(temperature_c[after])
+        is_seen &= _is_seen(inside_c[lowest + 1 :], back_c, inside_c[lowest])
     return Dip(before, after, is_seen)
 
 

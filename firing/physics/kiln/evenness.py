@@ -7,8 +7,8 @@ the edge, while the kiln holds in the anneal or while it cools.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from firing.physics.kiln.weighted import weighted_mean
-from firing.physics.refusals import Cause, celsius, kelvin, metres
+from firing.physics.kiln.measured import check_measured, weighted_mean
+from firing.physics.refusals import Cause, kelvin, metres
 from firing.physics.schedule import PhysicsProblem
 from firing.physics.slab.input import (
     MOST_EDGE_K,
@@ -112,7 +112,7 @@ def evenness_of(measured: Sequence[Unevenness], *, anneals_c: float) -> Evenness
 
     References
     ----------
-    `weighted`; the parabola and the proportion are assumptions of this project.
+    `measured`; the parabola and the proportion are assumptions of this project.
     """
     for one in measured:
         _check(one)
@@ -151,19 +151,12 @@ def _lead(one: Unevenness, bow: float, anneals_c: float) -> float:
 
 
 def _check(one: Unevenness) -> None:
-    if not one.middle_c >= MEASURED_FROM_C:
-        raise PhysicsProblem(
-            Cause.COMPARED_TOO_COLD,
-            shown=celsius(one.middle_c),
-            least=celsius(MEASURED_FROM_C),
-        )
-    if not LEAST_ERROR_K <= one.error_k <= MOST_ERROR_K:
-        raise PhysicsProblem(
-            Cause.COMPARISON_ERROR,
-            least=kelvin(LEAST_ERROR_K),
-            most=kelvin(MOST_ERROR_K),
-            error=kelvin(one.error_k),
-        )
+    check_measured(
+        one.middle_c,
+        one.error_k,
+        from_c=MEASURED_FROM_C,
+        sure_k=(LEAST_ERROR_K, MOST_ERROR_K),
+    )
     if not SMALLEST_M <= one.reach_m <= WIDEST_M:
         raise PhysicsProblem(
             Cause.RADIUS,

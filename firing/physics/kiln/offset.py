@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from firing.physics.kiln.weighted import weighted_mean
-from firing.physics.refusals import Cause, celsius, kelvin
+from firing.physics.kiln.measured import check_measured, weighted_mean
+from firing.physics.refusals import Cause, kelvin
 from firing.physics.schedule import FloatArray, PhysicsProblem
 
 # Any thermocouple is right at room temperature, as far as the room's own thermometer
@@ -174,7 +174,7 @@ def offset_of(comparisons: Sequence[Comparison]) -> FoundOffset:
 
     References
     ----------
-    `weighted`.
+    `measured`.
     """
     if not comparisons:
         raise PhysicsProblem(Cause.NO_COMPARISON)
@@ -193,17 +193,10 @@ def offset_of(comparisons: Sequence[Comparison]) -> FoundOffset:
 
 
 def _check(one: Comparison) -> None:
-    if not one.shown_c >= COMPARED_FROM_C:
-        raise PhysicsProblem(
-            Cause.COMPARED_TOO_COLD,
-            shown=celsius(one.shown_c),
-            least=celsius(COMPARED_FROM_C),
-        )
-    if not LEAST_ERROR_K <= one.error_k <= MOST_ERROR_K:
-        raise PhysicsProblem(
-            Cause.COMPARISON_ERROR,
-            least=kelvin(LEAST_ERROR_K),
-            most=kelvin(MOST_ERROR_K),
-            error=kelvin(one.error_k),
-        )
+    check_measured(
+        one.shown_c,
+        one.error_k,
+        from_c=COMPARED_FROM_C,
+        sure_k=(LEAST_ERROR_K, MOST_ERROR_K),
+    )
     check_offset(one.measured_c - one.shown_c)

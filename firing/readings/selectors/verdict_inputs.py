@@ -94,15 +94,14 @@ class Judging:
         return "failed" if self.job is not None else "none"
 
     @property
-    def wants_options(self) -> bool:
-        """Return whether the options are still to be ordered for whoever looks."""
+    def is_to_be_ordered(self) -> bool:
+        """Return whether the verdict, or its options, are still to be ordered for whoever
+        looks.
+        """
+        if self.judgement is None:
+            return self.has_readings and self.state == "none"
         is_tried = self.job is not None and self.job.state == JobState.FAILED
-        return (
-            self.judgement is not None
-            and self.judgement.lacks_options
-            and self.state != "making"
-            and not is_tried
-        )
+        return self.judgement.lacks_options and self.state != "making" and not is_tried
 
     @property
     def problem(self) -> str:

@@ -30,20 +30,11 @@ def ask_for_judgement(*, firing: Firing) -> None:
 
 
 @transaction.atomic
-def ask_for_a_reader(*, firing: Firing) -> None:
-    """Order what a verdict's page lacks: the verdict, where kiln or glass were changed
-    since it was computed, or the options.
-    """
-    state = judging_of(firing)
-    if state.has_readings and state.state == "none":
-        _order(firing, is_asked=True)
-    ask_what_next(firing=firing)
-
-
-@transaction.atomic
 def ask_what_next(*, firing: Firing) -> None:
-    """Order the options where a judgement was kept without them."""
-    if judging_of(firing).wants_options:
+    """Order what a verdict's page lacks: the options, or all of it where kiln or glass
+    were changed since it was computed.
+    """
+    if judging_of(firing).is_to_be_ordered:
         _order(firing, is_asked=True)
 
 

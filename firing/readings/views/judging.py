@@ -16,7 +16,7 @@ from firing.readings.selectors.type_now import type_now
 from firing.readings.selectors.verdict_charts import judged_charts, re_anneal_links
 from firing.readings.selectors.verdict_inputs import Judging, judging_of
 from firing.readings.selectors.verdict_words import verdict_line, words_of
-from firing.readings.services.judging import ask_for_a_reader, judge_again
+from firing.readings.services.judging import ask_what_next, judge_again
 from firing.readings.services.re_anneals import keep_re_anneal
 from firing.schedules.selectors.tables import SHEET_CAUTIONS
 from studio.errors import StudioError
@@ -50,8 +50,8 @@ def _page(
     request: StudioRequest, firing: "Firing", *, status: int = 200
 ) -> HttpResponse:
     state = judging_of(firing)
-    if not request.htmx:
-        ask_for_a_reader(firing=firing)
+    if state.is_to_be_ordered and not request.htmx:
+        ask_what_next(firing=firing)
         state = judging_of(firing)
     if request.htmx and status == 200:
         response = render_page(

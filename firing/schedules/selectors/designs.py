@@ -104,9 +104,17 @@ class ShownDesign:
 
 
 def asked_for_piece(
-    view: PieceView, *, kiln: Kiln, kind: str, limits: Limits
+    view: PieceView,
+    *,
+    kiln: Kiln,
+    kind: str,
+    limits: Limits,
+    there_mpa: float | None = None,
 ) -> DesignAsked:
-    """Return what a piece's own fuse, slump or re-anneal asks for."""
+    """Return what a piece's own fuse, slump or re-anneal asks for.
+
+    The tension in it is looked up unless it is given.
+    """
     piece = view.piece
     return DesignAsked(
         kind=kind,
@@ -115,7 +123,7 @@ def asked_for_piece(
         kiln=kiln,
         is_dammed=piece.is_dammed,
         limits=limits,
-        there_mpa=tension_in(piece, kind),
+        there_mpa=tension_in(piece, kind) if there_mpa is None else there_mpa,
         longest_mm=piece.longest_mm,
     )
 
