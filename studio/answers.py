@@ -2,14 +2,16 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import datetime
 from typing import NotRequired, TypedDict
 
-from django.contrib import messages
 from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
-from studio.http import OK, StudioRequest, attempt, render_page
+from studio.forms.undo import UndoForm
+from studio.http import OK, StudioRequest, attempt, posted, render_page, say_done
+from studio.undo import needs_reason
 
 
 class WayBack(TypedDict):
@@ -53,15 +55,36 @@ def answer_form(
     act: Callable[[], object],
     *,
     told: str,
+    undo_url: str = "",
 ) -> HttpResponse:
     """Show a form; once it is sent, act, say what was done and go back.
 
-    A wrong or refused form is shown again with everything that was typed.
+    A wrong or refused form is shown again with everything that was typed. With
+    `undo_url`, what was done can be undone with one tap.
     """
     status = OK
     if request.method == "POST":
         status = attempt(form, act)
         if status == OK:
-            messages.success(request, told)
+            say_done(request, told, undo_url=undo_url)
             return redirect(page.back_url)
     return form_page(request, page, form, status)
+
+
+def answer_undo(
+    request: StudioRequest,
+    page: FormPage,
+    act: Callable[[str], object],
+    *,
+    recorded_at: datetime,
+    now: datetime,
+    told: str,
+) -> HttpResponse:
+    """Put a recorded fact right: at once while it is fresh, later with a reason.
+
+    `act` gets the reason, which may be empty while it is fresh.
+    """
+    form = UndoForm(posted(request), needs_reason=needs_reason(recorded_at, now))
+    return answer_form(
+        request, page, form, lambda: act(form.cleaned_data["reason"]), told=told
+    )

@@ -7,6 +7,7 @@ from ipaddress import ip_address
 from typing import Any
 
 from django.conf import settings
+from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
 from django.forms import BaseForm
@@ -176,6 +177,14 @@ def attempt(form: BaseForm, act: Callable[[], object]) -> int:
             form.add_error(None, told)
         return REFUSED
     return OK
+
+
+def say_done(request: HttpRequest, told: str, *, undo_url: str = "") -> None:
+    """Say what was done on the next page, with a button that undoes it if it can be.
+
+    The address must take the POST of `studio.answers.answer_undo`.
+    """
+    messages.success(request, told, extra_tags=undo_url)
 
 
 def viewer_for(request: StudioRequest) -> Viewer:
