@@ -116,7 +116,7 @@ carry(
     PieceEvent,
     "piece kind at by note measured_height_mm outcome firing_kind closed_until",
 )
-carry(Layer, "piece number technique glass planned_passes title")
+carry(Layer, "piece number technique glass planned_passes title taken_out_at")
 carry(Sheet, "layer attempt made_at set_aside_at set_aside_reason")
 carry(
     Pass,

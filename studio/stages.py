@@ -29,6 +29,9 @@ LAYER_STATE_WORDS = {
     LayerState.REMAKE: "To be made again",
 }
 
+# The image of a layer with more is another technique. Common practice, no source.
+MOST_PASSES = 12
+
 DONE_STATES = frozenset({LayerState.BURNT, LayerState.CLEAR})
 
 

@@ -13,6 +13,7 @@ from studio.views import (
     pictures,
     pieces,
     settings,
+    stack_order,
     steps,
     stock,
     styleguide,
@@ -30,11 +31,28 @@ piece_patterns = [
     path("<int:pk>/finish/", steps.piece_finish, name="piece_finish"),
     path("<int:pk>/lost/", steps.piece_lost, name="piece_lost"),
     path("<int:pk>/pictures/", pictures.picture_add, name="picture_add"),
+    path("<int:pk>/layers/add/", stack_order.layer_add, name="layer_add"),
     path("<int:pk>/layers/<int:number>/", layers.layer_detail, name="layer_detail"),
     path(
         "<int:pk>/layers/<int:number>/again/",
         layers.layer_make_again,
         name="layer_make_again",
+    ),
+    path(
+        "<int:pk>/layers/<int:number>/out/",
+        stack_order.layer_take_out,
+        name="layer_take_out",
+    ),
+    path(
+        "<int:pk>/layers/<int:number>/place/",
+        stack_order.layer_move,
+        name="layer_move",
+    ),
+    path("<int:pk>/layers/<int:number>/pass/", stack_order.pass_add, name="pass_add"),
+    path(
+        "<int:pk>/layers/<int:number>/pass/out/",
+        stack_order.pass_take_out,
+        name="pass_take_out",
     ),
     path(
         "<int:pk>/layers/<int:number>/title/",
@@ -100,6 +118,11 @@ studio_patterns: tuple[list[URLPattern | URLResolver], str] = (
         path("pieces/", include(piece_patterns)),
         path(
             "passes/<int:pk>/take-back/", layers.pass_take_back, name="pass_take_back"
+        ),
+        path(
+            "layers/<int:pk>/put-back/",
+            stack_order.layer_put_back,
+            name="layer_put_back",
         ),
         path("pictures/<int:pk>/", include(picture_patterns)),
         path("stock/", include(stock_patterns)),

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from commissions.selectors import waiting
+from commissions.selectors.beside_the_quote import beside_the_quote
 from commissions.selectors.commissions import commission_of_piece, view_commission
 from commissions.selectors.share_links import link_token, live_link
 from studio.panels import Panel, PanelRequest, on_piece, on_today
@@ -46,6 +47,7 @@ def money_of_piece(asked: PanelRequest, piece: "Piece") -> list[Panel]:
             context={
                 "view": view_commission(commission, at=asked.now),
                 "token": link_token(link) if link else "",
+                "differs": beside_the_quote(commission, piece),
             },
             order=PIECE_ORDER,
         )

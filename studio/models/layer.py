@@ -26,12 +26,17 @@ class Layer(StudioOwned):
     glass = models.ForeignKey("studio.Glass", on_delete=models.PROTECT)
     planned_passes = models.PositiveSmallIntegerField(default=1)
     title = models.CharField(max_length=120, blank=True)
+    taken_out_at = models.DateTimeField(
+        null=True, blank=True, help_text="It is no part of the stack since then."
+    )
 
     class Meta(StudioOwned.Meta):
         ordering = ["number", "pk"]
         constraints = [
             models.UniqueConstraint(
-                fields=["piece", "number"], name="layer_number_once_per_piece"
+                fields=["piece", "number"],
+                condition=Q(taken_out_at__isnull=True),
+                name="layer_number_once_per_piece",
             ),
             models.CheckConstraint(
                 condition=Q(number__gte=1), name="layer_number_from_one"

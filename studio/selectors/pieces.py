@@ -136,8 +136,10 @@ def pieces(studio: Studio) -> StudioQuerySet[Piece]:
             queryset=Pass.across_studios.select_related("material", "painted_by"),
         )
     )
-    layers = Layer.across_studios.select_related("glass").prefetch_related(
-        Prefetch("sheets", queryset=sheets)
+    layers = (
+        Layer.across_studios.filter(taken_out_at__isnull=True)
+        .select_related("glass")
+        .prefetch_related(Prefetch("sheets", queryset=sheets))
     )
     return (
         Piece.owned.for_studio(studio)
@@ -243,6 +245,32 @@ def open_pieces(studio: Studio) -> list[PieceView]:
 def layer_view(view: PieceView, number: int) -> LayerView | None:
     """Return a piece's layer of that number, if there is one."""
     return next((one for one in view.layers if one.number == number), None)
+
+
+def taken_out_layers(piece: Piece) -> StudioQuerySet[Layer]:
+    """Return the layers that are no part of the stack any more, last taken out first."""
+    return (
+        Layer.owned.for_studio(piece.studio)
+        .filter(piece=piece, taken_out_at__isnull=False)
+        .select_related("piece__studio")
+        .order_by("-taken_out_at", "-pk")
+    )
+
+
+def layer_of(studio: Studio, pk: int) -> Layer:
+    """Return a layer, in the stack or taken out.
+
+    Raises
+    ------
+    Layer.DoesNotExist
+        When the studio has no such layer.
+    """
+    found: Layer = (
+        Layer.owned.for_studio(studio)
+        .select_related("piece__studio", "glass")
+        .get(pk=pk)
+    )
+    return found
 
 
 def piece_titles(studio: Studio) -> StudioQuerySet[Piece]:

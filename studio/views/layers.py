@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.errors import StudioError
 from studio.forms.layers import AgainForm, LayerForm
 from studio.forms.pictures import PictureForm
+from studio.forms.stack_order import PlaceForm
 from studio.http import (
     OK,
     REFUSED,
@@ -26,6 +27,7 @@ from studio.roles import Can
 from studio.selectors import pieces
 from studio.selectors.pieces import LayerView, PieceView
 from studio.services.layers import change_layer, make_again, take_back_painting
+from studio.stages import MOST_PASSES
 from studio.views.display import LAYER_MARKS, LayerRow
 from studio.views.found import layer_or_404
 
@@ -62,7 +64,9 @@ def layer_page(
         "pictures": list(pictures),
         "place": "pieces",
         "is_in_painting": not view.events,
+        "may_have_more": bool(own.passes) and len(own.passes) < MOST_PASSES,
         "again_form": AgainForm(),
+        "place_form": PlaceForm(initial={"place": own.number}),
         "layer_form": LayerForm(
             layer=layer, may_change_glass=view.may_change_glass(own)
         ),

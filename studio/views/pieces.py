@@ -28,7 +28,7 @@ from studio.panels import PanelRequest, piece_panels
 from studio.roles import Can
 from studio.selectors import history, pieces, stock
 from studio.selectors.edges import edge_of
-from studio.selectors.pieces import PieceView
+from studio.selectors.pieces import PieceView, taken_out_layers
 from studio.services.details import change_details
 from studio.services.pieces import CLEAR, LayerPlan, plan_piece
 from studio.stages import LayerState, Stage
@@ -139,7 +139,7 @@ def piece_edit(request: StudioRequest, pk: int) -> HttpResponse:
         back_url=reverse("studio:piece_detail", args=[piece.pk]),
         back_label=piece.title,
         place="pieces",
-        intro="Size, glass and layers stay as they were planned.",
+        intro="Layers are changed on the page of the piece; size and glass stay.",
     )
     return answer_form(
         request,
@@ -189,6 +189,7 @@ def piece_page(
         "history": list(told[:LINES_OF_HISTORY]),
         "picture_form": picture_form or PictureForm(viewer=viewer),
         "maquettes": list(piece.maquettes.order_by("created_at", "pk")),
+        "taken_out": list(taken_out_layers(piece)),
         "may_be_lost": not view.is_closed and view.stage is not Stage.IN_KILN,
     }
     return render_page(request, "studio/piece_detail.html", context, status=status)

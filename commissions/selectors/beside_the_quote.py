@@ -1,0 +1,109 @@
+"""How a piece's layers differ from what was accepted, and what that would cost."""
+
+from copy import copy
+from dataclasses import dataclass
+from decimal import Decimal
+
+from commissions.models import Commission, Quote
+from commissions.selectors.prices import price_work
+from commissions.selectors.rates import QuoteChoices
+from commissions.selectors.work import CommissionWork
+from studio.errors import StudioError
+from studio.models import Piece, Technique
+from studio.money import format_money
+from studio.selectors.pieces import PieceView, fresh
+from studio.viewer import count_words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stack:
+    """What a price depends on in a stack."""
+
+    layers: int
+    caps: int
+    passes: int
+    """Of all layers, without those fired again."""
+
+
+def beside_the_quote(commission: Commission, piece: Piece) -> list[str]:
+    """Say how a piece's layers differ from the accepted quote, with the price of it.
+
+    Empty where nothing is accepted, for a maquette, and where they are as accepted.
+    """
+    quote: Quote | None = (
+        Quote.owned.for_studio(commission.studio)
+        .filter(commission=commission, accepted_at__isnull=False)
+        .order_by("-version")
+        .first()
+    )
+    if quote is None or piece.maquette_of_id is not None:
+        return []
+    work = CommissionWork.from_json(quote.inputs["work"])
+    quoted = Stack(
+        layers=work.layer_count,
+        caps=work.cap_count,
+        passes=work.piece.painted_count * work.passes_per_layer,
+    )
+    made = stack_of(fresh(piece))
+    if made == quoted:
+        return []
+    told = f"The quote is for {_words(quoted)}; this piece has {_words(made)}."
+    try:
+        more = _more(commission, quote, quoted=quoted, made=made)
+    except StudioError as problem:
+        return [told, f"It cannot be priced: {problem}"]
+    amount = format_money(abs(more), quote.currency)
+    if not more:
+        return [told]
+    return [told, f"That costs {amount} {'more' if more > 0 else 'less'}."]
+
+
+def stack_of(view: PieceView) -> Stack:
+    """Return a piece's stack as it is planned now."""
+    layers = [one.layer for one in view.layers]
+    clear = sum(layer.technique == Technique.CLEAR for layer in layers)
+    return Stack(
+        layers=len(layers),
+        caps=clear,
+        passes=sum(layer.planned_passes for layer in layers),
+    )
+
+
+def _words(stack: Stack) -> str:
+    return (
+        f"{count_words(stack.layers, 'layer')} and "
+        f"{count_words(stack.passes, 'pass', 'passes')}"
+    )
+
+
+def _more(
+    commission: Commission, quote: Quote, *, quoted: Stack, made: Stack
+) -> Decimal:
+    """Return what the stack costs more than the one quoted, at the quote's own rates.
+
+    A quote counts the same passes for each layer. Those beyond a whole number for each
+    cost their share of one more pass on every layer.
+    """
+    choices = QuoteChoices.from_json(quote.inputs["choices"])
+    painted = max(1, made.layers - made.caps)
+    whole, rest = divmod(made.passes, painted)
+    now = _total(commission, choices, made, passes=max(1, whole))
+    if rest:
+        all_more = _total(commission, choices, made, passes=whole + 1)
+        now += (all_more - now) * rest / painted
+    before = _total(
+        commission,
+        choices,
+        quoted,
+        passes=max(1, quoted.passes // max(1, quoted.layers - quoted.caps)),
+    )
+    return now - before
+
+
+def _total(
+    commission: Commission, choices: QuoteChoices, stack: Stack, *, passes: int
+) -> Decimal:
+    asked = copy(commission)
+    asked.layer_count, asked.cap_count = stack.layers, stack.caps
+    asked.passes_per_layer = passes
+    return price_work(commission=asked, choices=choices).price.total
