@@ -12,6 +12,11 @@ def piece(cast):
     return make.piece(studio=cast.studio, glass=cast.glass, layers=3, passes=1)
 
 
+@pytest.fixture
+def browser(signed_in):
+    return signed_in()
+
+
 def undo(browser, response):
     """Press the Undo button of the page that follows."""
     page = response.content.decode()
@@ -24,9 +29,9 @@ def count(piece):
     return len(fresh(piece).layers)
 
 
-def test_a_layer_is_added_and_the_adding_undone(cast, signed_in, piece):
+def test_a_layer_is_added_and_the_adding_undone(cast, browser, piece):
     url = address("layer_add", piece.pk)
-    page = signed_in.get(url)
+    page = browser.get(url)
     assert "1 is at the back, 4 in front of the others." in text_of(page)
     sent = {
         "place": 2,
@@ -35,15 +40,15 @@ def test_a_layer_is_added_and_the_adding_undone(cast, signed_in, piece):
         "passes": 2,
         "glass": cast.glass.pk,
     }
-    done = signed_in.post(url, sent, follow=True)
+    done = browser.post(url, sent, follow=True)
     assert "Layer 2 is added." in text_of(done)
     assert layer_view(fresh(piece), 2).layer.title == "Far shore"
-    undone = undo(signed_in, done)
+    undone = undo(browser, done)
     assert count(piece) == 3
     assert "Far shore, was layer 2" in text_of(undone)
 
 
-def test_a_wrong_place_keeps_what_was_typed(cast, signed_in, piece):
+def test_a_wrong_place_keeps_what_was_typed(cast, browser, piece):
     sent = {
         "place": 9,
         "title": "Far shore",
@@ -51,38 +56,38 @@ def test_a_wrong_place_keeps_what_was_typed(cast, signed_in, piece):
         "passes": 2,
         "glass": cast.glass.pk,
     }
-    page = signed_in.post(address("layer_add", piece.pk), sent)
+    page = browser.post(address("layer_add", piece.pk), sent)
     assert page.status_code == 409
     assert "The places are 1, at the back, to 4" in text_of(page)
     assert "Far shore" in page.content.decode()
 
 
-def test_taking_a_layer_out_is_undone_with_one_tap(signed_in, piece):
-    done = signed_in.post(address("layer_take_out", piece.pk, 2), follow=True)
+def test_taking_a_layer_out_is_undone_with_one_tap(browser, piece):
+    done = browser.post(address("layer_take_out", piece.pk, 2), follow=True)
     assert "Layer 2 is taken out." in text_of(done)
     assert count(piece) == 2
-    undo(signed_in, done)
+    undo(browser, done)
     assert count(piece) == 3
     assert not taken_out_layers(piece).exists()
 
 
-def test_a_move_is_undone_with_one_tap(signed_in, piece):
+def test_a_move_is_undone_with_one_tap(browser, piece):
     first = fresh(piece).layers[0].layer
-    done = signed_in.post(address("layer_move", piece.pk, 1), {"place": 3}, follow=True)
+    done = browser.post(address("layer_move", piece.pk, 1), {"place": 3}, follow=True)
     assert "Layer 1 is layer 3 now." in text_of(done)
-    undo(signed_in, done)
+    undo(browser, done)
     assert fresh(piece).layers[0].layer.pk == first.pk
 
 
-def test_a_place_that_is_no_number_is_said_beside_the_field(signed_in, piece):
-    page = signed_in.post(address("layer_move", piece.pk, 1), {"place": "front"})
+def test_a_place_that_is_no_number_is_said_beside_the_field(browser, piece):
+    page = browser.post(address("layer_move", piece.pk, 1), {"place": "front"})
     assert page.status_code == 422
     assert "Write a whole number." in text_of(page)
 
 
-def test_another_pass_and_its_undo(signed_in, piece):
+def test_another_pass_and_its_undo(browser, piece):
     make.paint_and_fire(piece)
-    done = signed_in.post(address("pass_add", piece.pk, 1), follow=True)
+    done = browser.post(address("pass_add", piece.pk, 1), follow=True)
     assert "Layer 1 gets pass 2." in text_of(done)
-    undo(signed_in, done)
+    undo(browser, done)
     assert len(layer_view(fresh(piece), 1).passes) == 1
