@@ -7,12 +7,13 @@ from django.urls import reverse
 from firing.firings.selectors.today import kilns_today
 from firing.kiln_time.selectors.bookings import next_booking_of, standing_bookings
 from firing.kiln_time.selectors.kiln_time import booking_href
-from firing.loads.selectors.firings import firings_of_piece, view_firing
+from firing.loads.selectors.firings import firings_of_piece, view_firings
 from firing.loads.selectors.planned import standing_plan
 from firing.plans.selectors.holding import overdue_words
 from firing.plans.selectors.plans import making_plan, ready_plan
 from firing.plans.selectors.sheet import planned_today
 from firing.readings.selectors.re_anneals import judged_of, re_anneal_option
+from firing.readings.selectors.warnings import with_warnings
 from firing.schedules.selectors.fuse_anneal import RULE_TITLES, fuse_rule
 from firing.schedules.selectors.limits import are_defaults, limits_of, limits_words
 from firing.schedules.selectors.stacks import allowed_kinds
@@ -79,10 +80,10 @@ def plan_section(asked: PanelRequest) -> list[Panel]:
 @on_piece
 def piece_section(asked: PanelRequest, piece: "Piece") -> list[Panel]:
     """Show a piece's firings, and the step its stage calls for."""
-    rows = [
-        view_firing(firing, viewer=asked.viewer, now=asked.now)
-        for firing in firings_of_piece(piece)
-    ]
+    rows = with_warnings(
+        view_firings(firings_of_piece(piece), viewer=asked.viewer, now=asked.now),
+        asked.viewer,
+    )
     booking = next_booking_of(piece)
     action = None
     kinds = allowed_kinds(fresh(piece))
