@@ -7,13 +7,18 @@ from django.urls import reverse
 from firing.firings.selectors.today import kilns_today
 from firing.kiln_time.selectors.bookings import next_booking_of, standing_bookings
 from firing.kiln_time.selectors.kiln_time import booking_href
-from firing.loads.selectors.firings import firings_of_piece, view_firings
+from firing.loads.selectors.firings import (
+    firings_of_piece,
+    running_items,
+    view_firings,
+)
+from firing.loads.selectors.known import known_of, known_words
 from firing.loads.selectors.planned import standing_plan
 from firing.plans.selectors.holding import overdue_words
 from firing.plans.selectors.plans import making_plan, ready_plan
 from firing.plans.selectors.sheet import planned_today
 from firing.readings.selectors.re_anneals import judged_of, re_anneal_option
-from firing.readings.selectors.warnings import with_warnings
+from firing.readings.selectors.warnings import piece_warnings, with_warnings
 from firing.schedules.selectors.fuse_anneal import RULE_TITLES, fuse_rule
 from firing.schedules.selectors.limits import are_defaults, limits_of, limits_words
 from firing.schedules.selectors.stacks import allowed_kinds
@@ -22,6 +27,8 @@ from studio.panels import (
     Panel,
     PanelRequest,
     on_closure,
+    on_inspection,
+    on_kiln,
     on_piece,
     on_settings,
     on_today,
@@ -29,6 +36,8 @@ from studio.panels import (
 from studio.selectors.pieces import fresh
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from studio.models import Closure, Piece
 
 PLAN_ORDER, TODAY_ORDER, PIECE_ORDER = 5, 10, 20
@@ -112,6 +121,25 @@ def _next_step(piece: "Piece", *, is_again: bool) -> str:
     if judged is not None and re_anneal_option(judged[1]) is not None:
         return reverse("firing:firing_judgement", args=[judged[0].pk])
     return reverse("firing:fuse_plan", args=[piece.pk])
+
+
+@on_kiln
+def kilns_of_pieces(asked: PanelRequest, pieces: "Sequence[Piece]") -> dict[int, str]:
+    """Say what is known of the kiln that each piece is in."""
+    held = running_items(asked.viewer.studio, pieces)
+    known = known_of(asked.viewer.studio, held.values(), now=asked.now)
+    return {
+        piece: known_words(known[firing.pk], asked.viewer, asked.now)
+        for piece, firing in held.items()
+    }
+
+
+@on_inspection
+def verdicts_of_pieces(
+    asked: PanelRequest, pieces: "Sequence[Piece]"
+) -> dict[int, str]:
+    """Say which pieces came from a firing whose verdict is over a limit."""
+    return piece_warnings(pieces, asked.viewer)
 
 
 @on_settings

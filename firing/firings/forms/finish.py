@@ -6,8 +6,8 @@ from typing import Any
 
 from django import forms
 
-from firing.firings.services.cold import ReadByHand
 from firing.loads.selectors.firings import piece_of
+from firing.loads.selectors.known import ReadByHand
 from firing.models import LoadItem
 from studio.fields import QuantityForm, TemperatureField
 from studio.models import Outcome

@@ -1,9 +1,8 @@
 """No kiln is unloaded hot by mistake: what must be known, read and confirmed first."""
 
-from dataclasses import dataclass
 from datetime import datetime
 
-from firing.loads.selectors.known import known_of, known_words
+from firing.loads.selectors.known import ReadByHand, known_of, known_words
 from firing.models import Firing
 from firing.planning.problem.practice import ROOM_C
 from studio.errors import Refused
@@ -11,17 +10,6 @@ from studio.viewer import Viewer
 
 # An unheated studio in winter; a smaller number is of the other unit.
 COLDEST_ROOM_C = ROOM_C - 10
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadByHand:
-    """What somebody read at the kiln, and whether they know what hot glass does."""
-
-    shown_c: float | None = None
-    is_confirmed: bool = False
-
-
-NOTHING_READ = ReadByHand()
 
 
 def checked_cold(firing: Firing, hand: ReadByHand, at: datetime) -> str:

@@ -8,9 +8,10 @@ from typing import BinaryIO
 
 from django.db import IntegrityError, transaction
 
-from firing.firings.services.cold import NOTHING_READ, ReadByHand, checked_cold
+from firing.firings.services.cold import checked_cold
 from firing.kiln_time.services.bookings import kiln_time_guarded
 from firing.loads.selectors.firings import piece_of
+from firing.loads.selectors.known import NOTHING_READ, ReadByHand
 from firing.locks import lock_kiln, lock_pieces
 from firing.models import Booking, Firing, FiringKind, LoadItem
 from firing.readings.services.judging import ask_for_judgement

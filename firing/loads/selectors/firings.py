@@ -143,6 +143,20 @@ def running_firing_of(piece: Piece) -> Firing | None:
     return found
 
 
+def running_items(studio: Studio, pieces: Sequence[Piece]) -> dict[int, Firing]:
+    """Return the firing that each of these pieces is in now, by the piece's key."""
+    rows = (
+        LoadItem.owned.for_studio(studio)
+        .filter(
+            piece__in=pieces,
+            firing__started_at__isnull=False,
+            firing__finished_at__isnull=True,
+        )
+        .select_related("firing__booking__kiln", "firing__kiln")
+    )
+    return {row.piece_id: row.firing for row in rows if row.piece_id is not None}
+
+
 def state_of(firing: Firing, known: Known | None) -> FiringState:
     """Derive a firing's state; `known` says what a running one's kiln is like."""
     if firing.cancelled_at is not None:

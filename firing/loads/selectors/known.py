@@ -99,6 +99,17 @@ class Known:
         return datetime.fromtimestamp(whole, UTC)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadByHand:
+    """What somebody read at the kiln, and whether they know what hot glass does."""
+
+    shown_c: float | None = None
+    is_confirmed: bool = False
+
+
+NOTHING_READ = ReadByHand()
+
+
 def known_of(
     studio: Studio, firings: Iterable[Firing], *, now: datetime
 ) -> dict[int, Known]:
