@@ -116,7 +116,9 @@ def firings(studio: Studio) -> StudioQuerySet[Firing]:
     ).order_by("pk")
     return (
         Firing.owned.for_studio(studio)
-        .select_related("kiln", "booking", "schedule", "started_by", "finished_by")
+        .select_related(
+            "kiln", "booking__kiln", "schedule", "started_by", "finished_by"
+        )
         .prefetch_related(Prefetch("items", queryset=items))
         .order_by("-booking__starts_at", "-pk")
     )

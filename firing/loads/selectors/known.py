@@ -245,20 +245,25 @@ def _expected(
 
 
 def _rest_s(plan: Planned, last: Shown) -> float:
-    """Return how much of the plan is left from where the kiln is [s]."""
+    """Return how much of the plan is left from where the kiln is [s].
+
+    That is the first time that the plan is there while it heats, the last time after.
+    """
     if not plan.curve:
         return 0.0
     times, temperatures = np.array(plan.curve, dtype=np.float64).T
-    is_there = temperatures >= min(last.temperature_c, temperatures.max())
-    first, final = np.flatnonzero(is_there)[[0, -1]]
-    peak_s = times[np.flatnonzero(temperatures == temperatures.max())[-1]]
-    if (last.at - plan.starts_at).total_seconds() < peak_s:
-        return float(times[-1] - times[first])
-    if final + 1 == times.size:
-        return 0.0
-    falls_k = temperatures[final] - temperatures[final + 1]
-    share = (temperatures[final] - last.temperature_c) / falls_k
-    crossed_s = times[final] + max(share, 0.0) * (times[final + 1] - times[final])
+    is_there = np.flatnonzero(
+        temperatures >= min(last.temperature_c, temperatures.max())
+    )
+    peak = np.flatnonzero(temperatures == temperatures.max())[-1]
+    is_heating = (last.at - plan.starts_at).total_seconds() < times[peak]
+    inner = is_there[0] if is_heating else is_there[-1]
+    outer = inner - 1 if is_heating else inner + 1
+    if not 0 <= outer < times.size:
+        return float(times[-1] - times[inner])
+    # From the colder of the two points, as `interp` wants them in order.
+    pair = [outer, inner]
+    crossed_s = np.interp(last.temperature_c, temperatures[pair], times[pair])
     return float(times[-1] - crossed_s)
 
 

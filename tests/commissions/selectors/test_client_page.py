@@ -25,7 +25,9 @@ def fusing(cast):
     ).commission
     piece = commission.commissioned_pieces.get().piece
     stack(cast, piece)
-    now = timezone.now().replace(minute=7, second=0, microsecond=0)
+    now = (timezone.now() + dt.timedelta(hours=1)).replace(
+        minute=7, second=0, microsecond=0
+    )
     firing = start_firing(
         firing=heat.fuse(piece=piece, kiln=cast.kiln, starts_at=now), by=None, at=now
     )

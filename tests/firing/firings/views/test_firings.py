@@ -118,7 +118,7 @@ def test_a_missing_outcome_keeps_the_others(signed_in, running):
     html = answer.content.decode()
     assert "Say how it came out" in html
     assert "A note worth keeping" in html
-    assert html.count("checked") == 1
+    assert html.count("checked") == 2, "the other outcome, and the confirmation"
     running.refresh_from_db()
     assert running.finished_at is None
 
