@@ -7,12 +7,18 @@ from django.urls import reverse
 from firing.firings.selectors.today import kilns_today
 from firing.kiln_time.selectors.bookings import next_booking_of, standing_bookings
 from firing.kiln_time.selectors.kiln_time import booking_href
-from firing.loads.selectors.firings import firings_of_piece, view_firing
+from firing.loads.selectors.firings import (
+    firings_of_piece,
+    running_items,
+    view_firings,
+)
+from firing.loads.selectors.known import known_of, known_words
 from firing.loads.selectors.planned import standing_plan
 from firing.plans.selectors.holding import overdue_words
 from firing.plans.selectors.plans import making_plan, ready_plan
 from firing.plans.selectors.sheet import planned_today
 from firing.readings.selectors.re_anneals import judged_of, re_anneal_option
+from firing.readings.selectors.warnings import piece_warnings, with_warnings
 from firing.schedules.selectors.fuse_anneal import RULE_TITLES, fuse_rule
 from firing.schedules.selectors.limits import are_defaults, limits_of, limits_words
 from firing.schedules.selectors.stacks import allowed_kinds
@@ -21,6 +27,8 @@ from studio.panels import (
     Panel,
     PanelRequest,
     on_closure,
+    on_inspection,
+    on_kiln,
     on_piece,
     on_settings,
     on_today,
@@ -28,6 +36,8 @@ from studio.panels import (
 from studio.selectors.pieces import fresh
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from studio.models import Closure, Piece
 
 PLAN_ORDER, TODAY_ORDER, PIECE_ORDER = 5, 10, 20
@@ -79,10 +89,10 @@ def plan_section(asked: PanelRequest) -> list[Panel]:
 @on_piece
 def piece_section(asked: PanelRequest, piece: "Piece") -> list[Panel]:
     """Show a piece's firings, and the step its stage calls for."""
-    rows = [
-        view_firing(firing, viewer=asked.viewer, now=asked.now)
-        for firing in firings_of_piece(piece)
-    ]
+    rows = with_warnings(
+        view_firings(firings_of_piece(piece), viewer=asked.viewer, now=asked.now),
+        asked.viewer,
+    )
     booking = next_booking_of(piece)
     action = None
     kinds = allowed_kinds(fresh(piece))
@@ -111,6 +121,25 @@ def _next_step(piece: "Piece", *, is_again: bool) -> str:
     if judged is not None and re_anneal_option(judged[1]) is not None:
         return reverse("firing:firing_judgement", args=[judged[0].pk])
     return reverse("firing:fuse_plan", args=[piece.pk])
+
+
+@on_kiln
+def kilns_of_pieces(asked: PanelRequest, pieces: "Sequence[Piece]") -> dict[int, str]:
+    """Say what is known of the kiln that each piece is in."""
+    held = running_items(asked.viewer.studio, pieces)
+    known = known_of(asked.viewer.studio, held.values(), now=asked.now)
+    return {
+        piece: known_words(known[firing.pk], asked.viewer, asked.now)
+        for piece, firing in held.items()
+    }
+
+
+@on_inspection
+def verdicts_of_pieces(
+    asked: PanelRequest, pieces: "Sequence[Piece]"
+) -> dict[int, str]:
+    """Say which pieces came from a firing whose verdict is over a limit."""
+    return piece_warnings(pieces, asked.viewer)
 
 
 @on_settings

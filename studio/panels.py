@@ -5,7 +5,7 @@ So a higher app registers a function here when it starts, and the page calls wha
 registered. The page stays whole without scripts, and this app imports none above.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -45,11 +45,16 @@ ClosureProvider = Callable[[PanelRequest, Closure], list[str]]
 
 SettingsProvider = Callable[[PanelRequest], list[Panel]]
 
+# What higher apps say of each of some pieces, by its key.
+PieceWordsProvider = Callable[[PanelRequest, Sequence[Piece]], dict[int, str]]
+
 _closure: list[ClosureProvider] = []
 _style_guide: list[StyleGuideProvider] = []
 _settings: list[SettingsProvider] = []
 _today: list[TodayProvider] = []
 _piece: list[PieceProvider] = []
+_kiln: list[PieceWordsProvider] = []
+_inspection: list[PieceWordsProvider] = []
 
 
 def on_today(provider: TodayProvider) -> TodayProvider:
@@ -85,6 +90,39 @@ def on_closure(provider: ClosureProvider) -> ClosureProvider:
 def closure_warnings(asked: PanelRequest, closure: Closure) -> list[str]:
     """Return what falls into the time of a closure, one sentence each."""
     return [told for provider in _closure for told in provider(asked, closure)]
+
+
+def on_kiln(provider: PieceWordsProvider) -> PieceWordsProvider:
+    """Register a provider of what is known of the kilns that hold pieces."""
+    _kiln.append(provider)
+    return provider
+
+
+def on_inspection(provider: PieceWordsProvider) -> PieceWordsProvider:
+    """Register a provider of what to know before a piece is inspected."""
+    _inspection.append(provider)
+    return provider
+
+
+def kiln_words(asked: PanelRequest, pieces: Sequence[Piece]) -> dict[int, str]:
+    """Return what is known of the kiln that holds each piece."""
+    return _said(_kiln, asked, pieces)
+
+
+def inspection_warnings(asked: PanelRequest, pieces: Sequence[Piece]) -> dict[int, str]:
+    """Return what is to be known before each piece is inspected, where there is any."""
+    return _said(_inspection, asked, pieces)
+
+
+def _said(
+    providers: Sequence[PieceWordsProvider],
+    asked: PanelRequest,
+    pieces: Sequence[Piece],
+) -> dict[int, str]:
+    found: dict[int, str] = {}
+    for provider in providers if pieces else ():
+        found |= provider(asked, pieces)
+    return found
 
 
 def on_style_guide(provider: StyleGuideProvider) -> StyleGuideProvider:

@@ -5,7 +5,6 @@ Pure: facts in, a stage out. No stage is ever stored or typed in.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from enum import StrEnum
 
 
@@ -101,7 +100,6 @@ class EventFacts:
     kind: str
     outcome: str = ""
     firing_kind: str = ""
-    closed_until: datetime | None = None
 
 
 def piece_stage(

@@ -13,6 +13,8 @@ from commissions.selectors.commissions import CommissionView, view_commission
 from commissions.selectors.quotes import QuoteState, QuoteView
 from commissions.selectors.work import CommissionWork
 from firing.loads.selectors.firings import running_firing_of
+from firing.loads.selectors.known import Known, known_of
+from firing.models import Firing
 from studio.drawings.edge_view import EdgeLayer, EdgeView, build_edge_view
 from studio.models import Picture, Technique
 from studio.selectors.edges import BAND_STATES
@@ -21,6 +23,8 @@ from studio.stages import Stage
 from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer
 
+# A kiln this close to the hottest of its plan is not cooling yet [K].
+HOT_K = 20.0
 WORDS_OF_STAGE = {
     Stage.PLANNED: "You have accepted. Work on your piece starts next.",
     Stage.READY_TO_STACK: "All layers are done. Next they are stacked.",
@@ -154,24 +158,29 @@ def _layers_done(piece: PieceView) -> str:
 
 
 def _kiln_sentence(piece: PieceView, viewer: Viewer, at: datetime) -> str:
-    until = piece.closed_until
-    if until is None:
+    firing = running_firing_of(piece.piece)
+    if firing is None:
         return "Your piece is in the kiln."
-    if until <= at:
+    known = known_of(piece.piece.studio, [firing], now=at)[firing.pk]
+    if known.is_cold:
         return "Your piece is in the kiln, which should be cool by now and opens next."
-    when = viewer.moment(until, at)
-    doing = "cooling in the kiln" if _is_cooling(piece, at) else "being fused"
+    is_cooling = _is_cooling(firing, known, at)
+    doing = "cooling in the kiln" if is_cooling else "being fused"
+    if known.is_due:
+        return f"Your piece is {doing}. The kiln stays closed until it is cool."
+    when = viewer.moment(known.about, at)
     return f"Your piece is {doing}. The kiln stays closed until about {when}."
 
 
-def _is_cooling(piece: PieceView, at: datetime) -> bool:
-    """Return whether the running firing is past the hottest part of its planned curve."""
-    firing = running_firing_of(piece.piece)
-    if firing is None or firing.started_at is None:
-        return False
+def _is_cooling(firing: Firing, known: Known, at: datetime) -> bool:
+    """Return whether a firing is past the hottest part of its plan, and not hotter."""
     curve = firing.booking.planned_curve
-    if not curve:
+    if not curve or firing.started_at is None:
         return False
     hottest = max(celsius for _, celsius in curve)
     last_hot_s = max(seconds for seconds, celsius in curve if celsius == hottest)
-    return bool(at >= firing.started_at + timedelta(seconds=last_hot_s))
+    is_past = at >= firing.started_at + timedelta(seconds=last_hot_s)
+    is_still_hot = (
+        known.last is not None and known.last.temperature_c >= hottest - HOT_K
+    )
+    return is_past and not is_still_hot

@@ -47,6 +47,11 @@ class Firing(StudioOwned):
         on_delete=models.SET_NULL,
         related_name="+",
     )
+    unloaded_at_c = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="What the kiln showed when it was unloaded, if somebody typed it.",
+    )
     cancelled_at = models.DateTimeField(null=True, blank=True)
     note = models.TextField(blank=True)
 

@@ -1,7 +1,6 @@
 """Reads of pieces and their layers, with stage and state derived on the way."""
 
 from dataclasses import dataclass
-from datetime import datetime
 
 from django.db.models import Exists, OuterRef, Prefetch, Q, Subquery, Value
 from django.db.models.functions import Coalesce
@@ -120,12 +119,6 @@ class PieceView:
     def height_mm(self) -> float:
         """Return the measured height, else the nominal one."""
         return self.measured_height_mm or self.stack_height_mm
-
-    @property
-    def closed_until(self) -> datetime | None:
-        """Return until when the kiln that holds it stays closed."""
-        in_kiln = self.stage is Stage.IN_KILN
-        return self.events[-1].closed_until if in_kiln else None
 
 
 def pieces(studio: Studio) -> StudioQuerySet[Piece]:

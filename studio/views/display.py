@@ -37,11 +37,14 @@ class PieceRow:
     view: PieceView
     edge: EdgeView
     mark: str
+    kiln: str = ""
 
     @classmethod
-    def of(cls, view: PieceView) -> "PieceRow":
-        """Make the row of a piece."""
-        return cls(view=view, edge=edge_of(view), mark=STAGE_MARKS[view.stage])
+    def of(cls, view: PieceView, kiln: str = "") -> "PieceRow":
+        """Make the row of a piece; `kiln` says what is known of the one it is in."""
+        return cls(
+            view=view, edge=edge_of(view), mark=STAGE_MARKS[view.stage], kiln=kiln
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -24,7 +24,7 @@ from studio.http import (
     requires,
     viewer_for,
 )
-from studio.panels import PanelRequest, piece_panels
+from studio.panels import PanelRequest, inspection_warnings, kiln_words, piece_panels
 from studio.roles import Can
 from studio.selectors import history, pieces, stock
 from studio.selectors.edges import edge_of
@@ -56,7 +56,11 @@ def piece_list(request: StudioRequest) -> HttpResponse:
     shown = shown if shown in TABS else ""
     found = TABS[shown][1](request.studio)
     page = Paginator(found, PIECES_ON_A_PAGE).get_page(request.GET.get("page"))
-    rows = [PieceRow.of(pieces.view_piece(piece)) for piece in page.object_list]
+    views = [pieces.view_piece(piece) for piece in page.object_list]
+    asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
+    inside = [view.piece for view in views if view.stage is Stage.IN_KILN]
+    told = kiln_words(asked, inside)
+    rows = [PieceRow.of(view, told.get(view.piece.pk, "")) for view in views]
     address = reverse("studio:piece_list")
     context = {
         "rows": rows,
@@ -178,6 +182,10 @@ def piece_page(
         "view": view,
         "piece": piece,
         "mark": STAGE_MARKS[view.stage],
+        "kiln": kiln_words(asked, [piece] if view.stage is Stage.IN_KILN else []).get(
+            piece.pk, ""
+        ),
+        "warning": inspection_warnings(asked, [piece]).get(piece.pk, ""),
         "edge": edge_of(
             view, is_large=True, link=lambda number: _layer_address(piece.pk, number)
         ),

@@ -14,6 +14,7 @@ from studio.http import (
     requires,
     viewer_for,
 )
+from studio.panels import PanelRequest, inspection_warnings
 from studio.roles import Can
 from studio.selectors.pieces import PieceView
 from studio.services.pieces import check_stack, finish_piece, mark_lost
@@ -56,11 +57,15 @@ def piece_finish(request: StudioRequest, pk: int) -> HttpResponse:
     """Record that a piece was inspected and is finished."""
     view = piece_or_404(request, pk)
     form = InspectionForm(posted(request))
+    asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
+    warning = inspection_warnings(asked, [view.piece]).get(view.piece.pk, "")
     page = FormPage(
         title="Inspect and finish",
         submit="Mark as finished",
         intro="Look at every edge and through the front against the light. Between "
         "crossed polarisers, bright patches mean tension that is left in the glass.",
+        caution_title="The readings of its last firing" if warning else "",
+        caution_points=(warning,) if warning else (),
         **_back(view),
     )
     return answer_form(

@@ -1,5 +1,7 @@
 """Today: what to do now, the next thing first."""
 
+from collections.abc import Mapping
+
 from django.http import HttpResponse
 from django.urls import reverse
 from django.utils import timezone
@@ -11,7 +13,7 @@ from studio.http import (
     requires,
     viewer_for,
 )
-from studio.panels import Panel, PanelRequest, today_panels
+from studio.panels import Panel, PanelRequest, inspection_warnings, today_panels
 from studio.roles import Can
 from studio.selectors import kilns, stock
 from studio.selectors.edges import edge_of
@@ -29,7 +31,7 @@ INSPECT_ORDER, DECIDE_ORDER, STACK_ORDER, AGAIN_ORDER, PAINT_ORDER = 30, 32, 34,
 def today(request: StudioRequest) -> HttpResponse:
     """Show what to do now."""
     asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
-    panels = [*today_panels(asked), *own_panels(work_of(request.studio))]
+    panels = [*today_panels(asked), *own_panels(work_of(request.studio), asked)]
     panels.sort(key=lambda panel: panel.order)
     context = {
         "panels": panels,
@@ -57,10 +59,11 @@ def first_step(viewer: Viewer) -> tuple[str, str, str] | None:
     return None
 
 
-def own_panels(work: BenchWork) -> list[Panel]:
+def own_panels(work: BenchWork, asked: PanelRequest) -> list[Panel]:
     """Return the bench's sections that have something in them."""
+    told = inspection_warnings(asked, [view.piece for view in work.to_inspect])
     found = [
-        _pieces("inspect", work.to_inspect, INSPECT_ORDER),
+        _pieces("inspect", work.to_inspect, INSPECT_ORDER, told),
         _pieces("decide", work.to_decide, DECIDE_ORDER),
         _pieces("stack", work.to_stack, STACK_ORDER),
         _layers("again", work.to_make_again, AGAIN_ORDER),
@@ -69,9 +72,18 @@ def own_panels(work: BenchWork) -> list[Panel]:
     return [panel for panel in found if panel.context["rows"]]
 
 
-def _pieces(name: str, views: tuple[PieceView, ...], order: int) -> Panel:
+def _pieces(
+    name: str,
+    views: tuple[PieceView, ...],
+    order: int,
+    told: Mapping[int, str] | None = None,
+) -> Panel:
     rows = [
-        {"view": view, "edge": edge_of(view, key=f"{name}-{view.piece.pk}")}
+        {
+            "view": view,
+            "edge": edge_of(view, key=f"{name}-{view.piece.pk}"),
+            "warning": (told or {}).get(view.piece.pk, ""),
+        }
         for view in views
     ]
     return Panel(

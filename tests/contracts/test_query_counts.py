@@ -106,7 +106,13 @@ class Workshop:
             )
         )
         outcomes = {item.pk: ("redo", "") for item in fired.items.all()}
-        running.finish_firing(firing=fired, outcomes=outcomes, by=None, at=self.now)
+        running.finish_firing(
+            firing=fired,
+            outcomes=outcomes,
+            by=None,
+            at=self.now,
+            hand=heat.READ_COLD,
+        )
         readings.import_readings(
             firing=self.firing,
             data=READINGS.format(20 + self.rounds).encode(),

@@ -4,12 +4,16 @@ import datetime as dt
 
 from firing.firings.services import firings
 from firing.kiln_time.services import bookings
+from firing.loads.selectors.known import ReadByHand
 from firing.models import Booking, Firing, Schedule
 from firing.schedules.services import schedules
 from studio.models import Kiln, Pass, Piece, Studio
 from studio.services import layers, pieces
 from tests import make
 from tests.make import NOW
+
+# Said when a test unloads a kiln that its plan would keep closed.
+READ_COLD = ReadByHand(shown_c=30.0, is_confirmed=True)
 
 HOUR = dt.timedelta(hours=1)
 

@@ -63,5 +63,6 @@ def finished(
             outcomes={item.pk: ("fine", "") for item in firing.items.all()},
             by=None,
             at=starts_at + dt.timedelta(days=3),
+            hand=build.READ_COLD,
         )
     return firing

@@ -1,7 +1,5 @@
 """Stages and states: every fact that decides, and nothing else."""
 
-import datetime as dt
-
 import pytest
 
 from studio import stages
@@ -124,8 +122,3 @@ def test_every_state_and_stage_has_words():
 
 def test_only_what_is_finished_or_lost_is_closed():
     assert {Stage.FINISHED, Stage.LOST} == stages.CLOSED_STAGES
-
-
-def test_event_facts_keep_until_when_the_kiln_is_closed():
-    until = dt.datetime(2026, 3, 6, tzinfo=dt.UTC)
-    assert EventFacts(kind="into kiln", closed_until=until).closed_until == until

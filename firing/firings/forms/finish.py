@@ -7,7 +7,9 @@ from typing import Any
 from django import forms
 
 from firing.loads.selectors.firings import piece_of
+from firing.loads.selectors.known import ReadByHand
 from firing.models import LoadItem
+from studio.fields import QuantityForm, TemperatureField
 from studio.models import Outcome
 
 
@@ -23,12 +25,29 @@ class FinishRow:
     picture: forms.BoundField
 
 
-class FinishForm(forms.Form):
-    """Outcome, note and picture for each item of a load; "all fine" covers the rest."""
+class FinishForm(QuantityForm):
+    """Outcome, note and picture for each item of a load; "all fine" covers the rest.
 
-    def __init__(self, *args: Any, items: Sequence[LoadItem], **kwargs: Any) -> None:
+    Of a kiln that is not known to be cold it also asks for what the kiln shows, and for
+    a confirmation.
+    """
+
+    shown_c = TemperatureField(
+        label="The kiln shows now",
+        error_messages={"required": "Read the temperature at the kiln and enter it."},
+    )
+    is_confirmed = forms.BooleanField(
+        label="I know that hot glass breaks by thermal shock and that it burns.",
+        error_messages={"required": "Tick this, or leave the kiln closed."},
+    )
+
+    def __init__(
+        self, *args: Any, items: Sequence[LoadItem], may_be_hot: bool, **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.items = items
+        if not may_be_hot:
+            del self.fields["shown_c"], self.fields["is_confirmed"]
         self.is_all_fine = bool(self.data.get("all_fine"))
         for item in items:
             self.fields[f"outcome_{item.pk}"] = forms.ChoiceField(
@@ -78,6 +97,14 @@ class FinishForm(forms.Form):
             )
             for item in self.items
         }
+
+    @property
+    def hand(self) -> ReadByHand:
+        """Return what was read at the kiln and confirmed, if it was asked for."""
+        return ReadByHand(
+            shown_c=self.cleaned_data.get("shown_c"),
+            is_confirmed=self.cleaned_data.get("is_confirmed", False),
+        )
 
     @property
     def uploads(self) -> dict[int, Any]:

@@ -9,9 +9,10 @@ from firing.loads.selectors.firings import (
     firings,
     running_firings,
     standing_items,
-    view_firing,
+    view_firings,
 )
 from firing.loads.selectors.loads import waiting_passes
+from firing.readings.selectors.warnings import with_warnings
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.models import Studio
 from studio.selectors.pieces import PieceView, open_pieces
@@ -26,6 +27,7 @@ class KilnsToday:
     """The day's work at the kilns."""
 
     to_unload: tuple[FiringView, ...]
+    to_read: tuple[FiringView, ...]
     to_start: tuple[FiringView, ...]
     to_book: tuple[PieceView, ...]
     closed: tuple[FiringView, ...]
@@ -35,6 +37,7 @@ class KilnsToday:
     def is_empty(self) -> bool:
         return not (
             self.to_unload
+            or self.to_read
             or self.to_start
             or self.to_book
             or self.closed
@@ -45,10 +48,17 @@ class KilnsToday:
 def kilns_today(viewer: Viewer, now: datetime) -> KilnsToday:
     """Return what to do at the kilns by the end of the day."""
     studio = viewer.studio
-    inside = [
-        view_firing(firing, viewer=viewer, now=now)
-        for firing in running_firings(studio)
-    ]
+    inside = with_warnings(
+        view_firings(running_firings(studio), viewer=viewer, now=now), viewer
+    )
+    closed = sorted(
+        (
+            (view.known.opens_at, view.firing.pk, view)
+            for view in inside
+            if view.known is not None and not view.known.is_cold
+        ),
+        key=lambda row: row[:2],
+    )
     local_end = (now.astimezone(viewer.zone) + timedelta(days=1)).replace(
         hour=0, minute=0, second=0, microsecond=0
     )
@@ -59,17 +69,14 @@ def kilns_today(viewer: Viewer, now: datetime) -> KilnsToday:
     )
     return KilnsToday(
         to_unload=tuple(v for v in inside if v.state is FiringState.COLD),
+        to_read=tuple(v for _, _, v in closed if v.known and v.known.is_due),
         to_start=tuple(
-            view_firing(firing, viewer=viewer, now=now)
-            for firing in planned.order_by("booking__starts_at", "pk")
-        ),
-        to_book=_to_book(studio),
-        closed=tuple(
-            sorted(
-                (v for v in inside if v.state is FiringState.RUNNING),
-                key=lambda v: (v.booking.opens_at, v.firing.pk),
+            view_firings(
+                planned.order_by("booking__starts_at", "pk"), viewer=viewer, now=now
             )
         ),
+        to_book=_to_book(studio),
+        closed=tuple(v for _, _, v in closed if v.known and not v.known.is_due),
         waiting_count=waiting_passes(studio).count(),
     )
 

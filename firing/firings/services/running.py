@@ -8,8 +8,10 @@ from typing import BinaryIO
 
 from django.db import IntegrityError, transaction
 
+from firing.firings.services.cold import checked_cold
 from firing.kiln_time.services.bookings import kiln_time_guarded
 from firing.loads.selectors.firings import piece_of
+from firing.loads.selectors.known import NOTHING_READ, ReadByHand
 from firing.locks import lock_kiln, lock_pieces
 from firing.models import Booking, Firing, FiringKind, LoadItem
 from firing.readings.services.judging import ask_for_judgement
@@ -194,19 +196,23 @@ def finish_firing(
     by: Person | None,
     at: datetime,
     pictures_of: Mapping[int, Upload] | None = None,
+    hand: ReadByHand = NOTHING_READ,
 ) -> Firing:
     """Record that the kiln was unloaded, and how each thing in it came out.
+
+    A kiln that is not known to be cold is unloaded only with what it shows, read at the
+    kiln, and by somebody who confirms to know what hot glass does.
 
     Raises
     ------
     Refused
-        When it was not started, is finished already, an outcome is missing, or a
-        picture cannot be read; nothing is recorded then.
+        When it was not started, is finished already, may be hot, an outcome is missing,
+        or a picture cannot be read; nothing is recorded then.
     """
     photographs = {
         pk: develop(sent.file, sent.name) for pk, sent in (pictures_of or {}).items()
     }
-    return _finish(firing, outcomes, photographs, by, at)
+    return _finish(firing, outcomes, photographs, by, at, hand)
 
 
 @transaction.atomic
@@ -216,6 +222,7 @@ def _finish(
     photographs: Mapping[int, Developed],
     by: Person | None,
     at: datetime,
+    hand: ReadByHand,
 ) -> Firing:
     lock_kiln(firing.kiln)
     current = _current(firing)
@@ -225,6 +232,7 @@ def _finish(
         raise Refused("This firing is finished already.")
     if at < current.started_at:
         raise Refused("A firing ends after it was started.")
+    shown = checked_cold(current, hand, at)
     items = _items(current)
     missing = [item for item in items if item.pk not in outcomes]
     if missing:
@@ -239,9 +247,10 @@ def _finish(
             _keep_picture(item, photographs[item.pk], by, at)
     current.finished_at = at
     current.finished_by = by
-    current.save(update_fields=["finished_at", "finished_by"])
+    current.unloaded_at_c = hand.shown_c
+    current.save(update_fields=["finished_at", "finished_by", "unloaded_at_c"])
     _give_back_rest(current, at)
-    _note_each(current, items, f"Unloaded from {current.kiln}", by, at)
+    _note_each(current, items, f"Unloaded from {current.kiln}{shown}", by, at)
     ask_for_judgement(firing=current)
     return current
 

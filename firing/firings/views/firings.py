@@ -24,11 +24,12 @@ from firing.loads.selectors.firings import (
     FiringView,
     firings,
     running_firings,
-    state_of,
     view_firing,
+    view_firings,
 )
 from firing.loads.views.lookups import firing_or_404
 from firing.readings.selectors.imports import imports
+from firing.readings.selectors.warnings import with_warnings
 from firing.readings.views.judging import verdict_of
 from firing.schedules.selectors.charts import charts_of
 from firing.schedules.selectors.tables import CAUTIONS, segment_rows
@@ -63,18 +64,15 @@ def firing_list(request: StudioRequest) -> HttpResponse:
     """Show the firings, those in a kiln first, then the newest."""
     now = timezone.now()
     viewer = viewer_for(request)
-    running = [
-        view_firing(firing, viewer=viewer, now=now)
-        for firing in running_firings(request.studio)
-    ]
+    running = view_firings(running_firings(request.studio), viewer=viewer, now=now)
     others = firings(request.studio).exclude(
         started_at__isnull=False, finished_at__isnull=True
     )
     page = Paginator(others, PAGE_LENGTH).get_page(request.GET.get("page"))
     context = {
-        "running": running,
+        "running": with_warnings(running, viewer),
         "page_obj": page,
-        "rows": [view_firing(firing, viewer=viewer, now=now) for firing in page],
+        "rows": with_warnings(view_firings(page, viewer=viewer, now=now), viewer),
     }
     return render_page(request, "firing/firings/firing_list.html", context)
 
@@ -129,11 +127,21 @@ def _facts(
         by = f", {firing.started_by}" if firing.started_by else ""
         facts.append(("Started", f"{viewer.moment(firing.started_at, now)}{by}"))
     if firing.finished_at is None:
-        facts.append(("May be opened", viewer.moment(firing.booking.opens_at, now)))
+        facts.append(("May be opened", _opens(view, viewer, now)))
     else:
         by = f", {firing.finished_by}" if firing.finished_by else ""
         facts.append(("Unloaded", f"{viewer.moment(firing.finished_at, now)}{by}"))
+        if firing.unloaded_at_c is not None:
+            facts.append(("The kiln showed", viewer.temperature(firing.unloaded_at_c)))
     return facts
+
+
+def _opens(view: FiringView, viewer: Viewer, now: datetime) -> str:
+    """Say when the kiln may be opened, and below what."""
+    below = viewer.temperature(view.booking.opens_below_c)
+    if view.known is not None:
+        return f"below {below}: {view.state_words}"
+    return f"{viewer.moment(view.booking.opens_at, now)}, below {below}"
 
 
 @require_POST
@@ -160,8 +168,14 @@ def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
     firing = firing_or_404(request, pk)
     if request.method == "GET" and not (firing.started_at and not firing.finished_at):
         return redirect("firing:firing_detail", pk)
+    viewer = viewer_for(request)
+    (view,) = with_warnings([view_firing(firing, viewer=viewer, now=now)], viewer)
     form = FinishForm(
-        posted(request), request.FILES or None, items=list(firing.items.all())
+        posted(request),
+        request.FILES or None,
+        items=view.items,
+        may_be_hot=view.known is not None and not view.known.is_cold,
+        viewer=viewer,
     )
     status = OK
     if request.method == "POST":
@@ -169,12 +183,10 @@ def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
         if status == OK:
             messages.success(request, f"“{firing.booking.title}” is unloaded.")
             return redirect("firing:firing_detail", pk)
-    viewer = viewer_for(request)
     context = {
         "firing": firing,
-        "view": view_firing(firing, viewer=viewer, now=now),
+        "view": view,
         "form": form,
-        "is_early": state_of(firing, now) == "running",
         "cautions": HOT_CAUTIONS[:2],
     }
     return render_page(
@@ -193,6 +205,7 @@ def _finish(
         },
         by=request.user,
         at=now,
+        hand=form.hand,
     )
 
 

@@ -1,7 +1,7 @@
 """What each kiln is doing now, in words, and which page a booking leads to."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -10,6 +10,7 @@ from django.urls import reverse
 from firing.kiln_time.selectors.access import closures
 from firing.kiln_time.selectors.bookings import standing_bookings
 from firing.loads.selectors.firings import running_firings
+from firing.loads.selectors.known import Known, known_of, known_words
 from firing.models import Booking, BookingKind, Firing
 from studio.models import Closure, Kiln
 from studio.viewer import Viewer
@@ -26,6 +27,7 @@ class KilnState:
     kind: str
     booking: Booking | None = None
     following: Booking | None = None
+    known: Known | None = None
 
 
 def kiln_states(
@@ -37,12 +39,14 @@ def kiln_states(
     for booking in standing_bookings(studio, now, now + LOOK_AHEAD):
         by_kiln[booking.kiln_id].append(booking)
     inside = {firing.kiln_id: firing for firing in running_firings(studio)}
+    known = known_of(studio, inside.values(), now=now)
     shut = list(closures(studio, now, now + timedelta(seconds=1)))
     return [
         _state(
             kiln,
             by_kiln[kiln.pk],
             inside.get(kiln.pk),
+            known,
             next((c for c in shut if c.kiln_id in {None, kiln.pk}), None),
             viewer,
             now,
@@ -55,6 +59,7 @@ def _state(
     kiln: Kiln,
     coming: list[Booking],
     inside: Firing | None,
+    running: Mapping[int, Known],
     closure: Closure | None,
     viewer: Viewer,
     now: datetime,
@@ -62,22 +67,15 @@ def _state(
     current = next((b for b in coming if b.starts_at <= now), None)
     following = next((b for b in coming if b.starts_at > now), None)
     if inside is not None:
-        opens_at = inside.booking.opens_at
-        if now < opens_at:
-            words = (
-                f"Closed until {viewer.moment(opens_at, now)}, "
-                f"{viewer.left(opens_at, now)} left"
-            )
-            kind = "hot"
-        else:
-            words = f"May be opened since {viewer.moment(opens_at, now)}: unload"
-            kind = "waiting"
+        known = running[inside.pk]
+        words = known_words(known, viewer, now)
         return KilnState(
             kiln=kiln,
-            words=words,
-            kind=kind,
+            words=f"{words}: unload" if known.is_cold else words,
+            kind="waiting" if known.is_cold else "hot",
             booking=inside.booking,
             following=following,
+            known=known,
         )
     if closure is not None:
         words = f"{closure.reason}, until {viewer.moment(closure.ends_at, now)}"

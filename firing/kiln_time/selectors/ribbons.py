@@ -12,6 +12,7 @@ from firing.drawings.ribbon import Ribbon, RibbonBooking, RibbonKiln, build_ribb
 from firing.kiln_time.selectors.access import access_spans, closures
 from firing.kiln_time.selectors.bookings import standing_bookings
 from firing.kiln_time.selectors.kiln_time import KilnState, booking_href
+from firing.loads.selectors.known import Known
 from firing.models import Booking, Firing, ReadingImport
 from studio.models import Kiln, Studio
 from studio.viewer import Viewer
@@ -156,8 +157,11 @@ def _rows(
     studio = viewer.studio
     by_kiln: dict[int, list[RibbonBooking]] = defaultdict(list)
     recorded = _recorded(studio, bookings)
+    known = {one.booking.pk: one.known for one in states if one.booking is not None}
     for booking in bookings:
-        by_kiln[booking.kiln_id].append(_drawn(booking, recorded, marks))
+        by_kiln[booking.kiln_id].append(
+            _drawn(booking, recorded, marks, known.get(booking.pk))
+        )
     for closure in closures(studio, shown.starts_at, shown.ends_at):
         span = RibbonBooking(
             title=f"Closed: {closure.reason}",
@@ -192,6 +196,7 @@ def _drawn(
     booking: Booking,
     recorded: Mapping[int, Sequence[tuple[datetime, float]]],
     marks: Marks,
+    known: Known | None = None,
 ) -> RibbonBooking:
     firing: Firing | None = getattr(booking, "firing", None)
     readings = recorded.get(firing.pk, ()) if firing is not None else ()
@@ -202,6 +207,9 @@ def _drawn(
     ]
     if is_over:
         planned = _until(planned, booking.ends_at)
+    opens_at = None if is_over or not planned else booking.opens_at
+    if known is not None:
+        opens_at = None if known.is_due else known.opens_at
     is_other = marks.wanted is not None and booking.pk not in marks.wanted
     return RibbonBooking(
         title=booking.title,
@@ -209,7 +217,7 @@ def _drawn(
         href=booking_href(booking),
         starts_at=booking.starts_at,
         ends_at=booking.ends_at,
-        opens_at=None if is_over or not planned else booking.opens_at,
+        opens_at=opens_at,
         planned=tuple(planned),
         recorded=tuple(readings),
         is_provisional=booking.is_provisional,

@@ -1,12 +1,13 @@
 """Reads of firings: their state, their loads, and the firings of a piece."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
 from django.db.models import Prefetch, Q
 
+from firing.loads.selectors.known import Known, known_of, known_words
 from firing.models import Booking, Firing, FiringKind, LoadItem
 from studio.models import Piece, Studio
 from studio.tenancy import StudioQuerySet
@@ -40,6 +41,10 @@ class FiringView:
     items: tuple[LoadItem, ...]
     state: FiringState
     state_words: str
+    known: Known | None = None
+    """Of a running one: what its readings say, or its plan."""
+    warning: str = ""
+    """What is wrong with it by its verdict, filled in where verdicts are known."""
 
     @property
     def booking(self) -> Booking:
@@ -111,7 +116,9 @@ def firings(studio: Studio) -> StudioQuerySet[Firing]:
     ).order_by("pk")
     return (
         Firing.owned.for_studio(studio)
-        .select_related("kiln", "booking", "schedule", "started_by", "finished_by")
+        .select_related(
+            "kiln", "booking__kiln", "schedule", "started_by", "finished_by"
+        )
         .prefetch_related(Prefetch("items", queryset=items))
         .order_by("-booking__starts_at", "-pk")
     )
@@ -138,41 +145,64 @@ def running_firing_of(piece: Piece) -> Firing | None:
     return found
 
 
-def state_of(firing: Firing, now: datetime) -> FiringState:
-    """Derive a firing's state at an instant."""
+def running_items(studio: Studio, pieces: Sequence[Piece]) -> dict[int, Firing]:
+    """Return the firing that each of these pieces is in now, by the piece's key."""
+    rows = (
+        LoadItem.owned.for_studio(studio)
+        .filter(
+            piece__in=pieces,
+            firing__started_at__isnull=False,
+            firing__finished_at__isnull=True,
+        )
+        .select_related("firing__booking__kiln", "firing__kiln")
+    )
+    return {row.piece_id: row.firing for row in rows if row.piece_id is not None}
+
+
+def state_of(firing: Firing, known: Known | None) -> FiringState:
+    """Derive a firing's state; `known` says what a running one's kiln is like."""
     if firing.cancelled_at is not None:
         return FiringState.CANCELLED
     if firing.finished_at is not None:
         return FiringState.FINISHED
     if firing.started_at is None:
         return FiringState.PLANNED
-    if firing.booking.opens_at <= now:
+    if known is not None and known.is_cold:
         return FiringState.COLD
     return FiringState.RUNNING
 
 
 def view_firing(firing: Firing, *, viewer: Viewer, now: datetime) -> FiringView:
     """Return a firing with its state in the reader's words."""
-    state = state_of(firing, now)
-    opens_at = firing.booking.opens_at
-    words = {
-        FiringState.PLANNED: (
-            f"Load and start {viewer.moment(firing.booking.starts_at, now)}"
-        ),
-        FiringState.RUNNING: (
-            f"Closed until {viewer.moment(opens_at, now)}, "
-            f"{viewer.left(opens_at, now)} left"
-        ),
-        FiringState.COLD: f"May be opened since {viewer.moment(opens_at, now)}",
-        FiringState.CANCELLED: "Cancelled",
-    }
-    if firing.finished_at is not None:
-        words[state] = f"Unloaded {viewer.moment(firing.finished_at, now)}"
+    return view_firings([firing], viewer=viewer, now=now)[0]
+
+
+def view_firings(
+    found: Iterable[Firing], *, viewer: Viewer, now: datetime
+) -> list[FiringView]:
+    """Return firings with their states in the reader's words."""
+    rows = list(found)
+    known = known_of(viewer.studio, rows, now=now)
+    return [_view(one, known.get(one.pk), viewer, now) for one in rows]
+
+
+def _view(
+    firing: Firing, known: Known | None, viewer: Viewer, now: datetime
+) -> FiringView:
+    state = state_of(firing, known)
+    words = f"Load and start {viewer.moment(firing.booking.starts_at, now)}"
+    if known is not None:
+        words = known_words(known, viewer, now)
+    elif firing.finished_at is not None:
+        words = f"Unloaded {viewer.moment(firing.finished_at, now)}"
+    elif firing.cancelled_at is not None:
+        words = "Cancelled"
     return FiringView(
         firing=firing,
         items=tuple(firing.items.all()),
         state=state,
-        state_words=words[state],
+        state_words=words,
+        known=known,
     )
 
 

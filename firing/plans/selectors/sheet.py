@@ -9,9 +9,9 @@ from itertools import groupby
 from django.urls import reverse
 
 from firing.kiln_time.selectors.kiln_time import booking_href
-from firing.loads.selectors.firings import FiringState, firings, load_words, state_of
+from firing.loads.selectors.firings import FiringView, firings, view_firings
 from firing.loads.selectors.planned import planned_firings, planned_work
-from firing.models import Booking, Firing, FiringKind, Plan, PlannedFiring
+from firing.models import Booking, FiringKind, Plan, PlannedFiring
 from firing.plans.selectors.names import Names
 from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import due_words
@@ -89,11 +89,12 @@ def standing_sheet(
     """Return the standing plan, with the firings made up for it and those running."""
     names = Names(viewer.studio)
     lines = [_planned_line(row, names, viewer, now) for row in _planned(plan)]
+    made_up = firings(plan.studio).filter(
+        cancelled_at__isnull=True, finished_at__isnull=True
+    )
     lines += [
-        _real_line(firing, viewer, now)
-        for firing in firings(plan.studio).filter(
-            cancelled_at__isnull=True, finished_at__isnull=True
-        )
+        _real_line(view, viewer, now)
+        for view in view_firings(made_up, viewer=viewer, now=now)
     ]
     work = [
         (str(row.person), row.task, row.piece_id, row.layer_id, row.segments)
@@ -183,23 +184,19 @@ def _planned_line(
     )
 
 
-def _real_line(firing: Firing, viewer: Viewer, now: datetime) -> FiringLine:
-    state = state_of(firing, now)
-    words, kind = {
-        FiringState.PLANNED: ("Made up", "waiting"),
-        FiringState.RUNNING: ("Running", "hot"),
-    }.get(state, ("May be opened", "waiting"))
-    booking = firing.booking
+def _real_line(view: FiringView, viewer: Viewer, now: datetime) -> FiringLine:
+    booking, known = view.booking, view.known
+    until = viewer.moment(known.opens_at if known else booking.opens_at, now)
     return FiringLine(
         starts_at=booking.starts_at,
         at=viewer.clock(booking.starts_at),
-        until=viewer.moment(booking.opens_at, now),
-        kiln=str(firing.kiln),
-        title=firing.get_kind_display(),
-        load=load_words(firing),
+        until="once it is cold" if known and known.is_due else until,
+        kiln=str(view.firing.kiln),
+        title=view.firing.get_kind_display(),
+        load=view.load_words,
         fill="",
-        state=words,
-        kind=kind,
+        state=view.state_words if view.is_running else "Made up",
+        kind=view.status_kind if view.is_running else "waiting",
         booking=booking.pk,
         href=booking_href(booking),
     )

@@ -15,12 +15,14 @@ from django.utils import timezone
 from commissions import sharing as doors
 from commissions.models import Quote, ShareLink
 from commissions.services import commissions, payments, posts, quotes, sharing
+from firing.firings.services.running import start_firing
 from studio.models import HistoryEntry, Piece, Studio
 from studio.money import format_money
 from studio.services import layers, pictures
 from studio.services import pieces as piece_services
 from tests import make
 from tests.commissions import build
+from tests.firing import build as heat
 from tests.papers import needs_pango
 from tests.patience import LONG_S
 from tests.worker import run_waiting_jobs
@@ -310,16 +312,9 @@ def test_the_stage_is_told_through_the_work(cast, stranger):
         by=cast.maker,
         at=now,
     )
-    until = now + dt.timedelta(days=2)
-    piece_services.note_into_kiln(
-        piece=piece,
-        firing_kind="full fuse",
-        closed_until=until,
-        by=cast.maker,
-        at=now,
-    )
-    viewer = cast.viewer()
-    assert f"closed until about {viewer.moment(until, now)}" in told()
+    firing = heat.fuse(piece=piece, kiln=cast.kiln, starts_at=now)
+    start_firing(firing=firing, by=cast.maker, at=now)
+    assert "Your piece is being fused. The kiln stays closed until about" in told()
 
 
 def test_what_is_to_be_paid_is_told(cast, stranger):

@@ -99,6 +99,7 @@ def test_what_was_sent_last_is_judged_when_the_kiln_is_unloaded(
         outcomes={item.pk: ("fine", "") for item in running.items.all()},
         by=None,
         at=timezone.now(),
+        hand=build.READ_COLD,
     )
     assert inputs_sha256(ended) != before
     assert Job.across_studios.filter(name="firing.judge").count() == 2

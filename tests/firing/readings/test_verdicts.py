@@ -444,6 +444,7 @@ def out_of_the_kiln(firing):
         outcomes={item.pk: ("redo", "power cut")},
         by=None,
         at=timezone.now(),
+        hand=build.READ_COLD,
     )
     firing.refresh_from_db()
     return item.piece

@@ -242,7 +242,6 @@ def test_the_kiln_takes_only_a_checked_stack_and_only_once(ready):
     into_kiln(ready)
     view = fresh(ready)
     assert view.stage is Stage.IN_KILN
-    assert view.closed_until == LATER + dt.timedelta(days=5)
     with pytest.raises(Refused, match="cannot go into a kiln: in the kiln"):
         into_kiln(ready)
 
@@ -269,7 +268,6 @@ def test_how_a_firing_left_a_piece(ready, kind, outcome, stage, is_fused):
     out_of_kiln(ready, outcome, kind)
     view = fresh(ready)
     assert view.stage is stage
-    assert view.closed_until is None
     assert view.is_fused is is_fused
     assert edge_of(view).fused is is_fused
 

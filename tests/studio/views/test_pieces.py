@@ -132,13 +132,6 @@ def test_the_list_shows_stage_size_and_edge(signed_in, cast, piece):
     assert f'id="edge-{piece.pk}-title"' in page
 
 
-def test_the_list_says_until_when_the_kiln_is_closed(signed_in, piece):
-    in_kiln(piece, NOW + dt.timedelta(hours=20))
-    page = text_of(signed_in().get(address("piece_list")))
-    assert "In the kiln" in page
-    assert "closed until" in page
-
-
 def test_tabs_show_finished_lost_and_all(signed_in, cast, piece):
     in_kiln(piece, NOW)
     out_of_kiln(piece)

@@ -49,7 +49,7 @@ def finish(firing, outcome="fine", *, at=NOW + 30 * HOUR, **more):
         outcomes={item.pk: (outcome, "") for item in firing.items.all()},
         by=None,
         at=at,
-        **more,
+        **({"hand": build.READ_COLD} | more),
     )
 
 
@@ -219,7 +219,6 @@ def test_a_piece_is_out_of_the_kiln_and_annealed_again(cast):
     firing = start(build.fuse(piece=piece, kiln=cast.kiln))
     view = fresh(piece)
     assert view.stage is Stage.IN_KILN
-    assert view.closed_until == firing.booking.opens_at
     assert running_firing_of(piece) == firing
     finish(firing, "redo", at=NOW + 60 * HOUR)
     assert fresh(piece).stage is Stage.FIRE_AGAIN
@@ -369,6 +368,7 @@ def test_outcomes_reach_the_layers(cast):
         },
         by=cast.helper,
         at=NOW + 20 * HOUR,
+        hand=build.READ_COLD,
     )
     states = [view.state for view in fresh(piece).layers]
     assert states == [
@@ -411,7 +411,11 @@ def test_a_missing_outcome_records_nothing(cast):
     first = firing.items.first()
     with pytest.raises(Refused, match="came out"):
         running.finish_firing(
-            firing=firing, outcomes={first.pk: ("fine", "")}, by=None, at=NOW + HOUR
+            firing=firing,
+            outcomes={first.pk: ("fine", "")},
+            by=None,
+            at=NOW + HOUR,
+            hand=build.READ_COLD,
         )
     assert not Pass.owned.for_studio(cast.studio).exclude(outcome="").exists()
 

@@ -181,6 +181,7 @@ def test_a_broken_anneal_leads_to_another(cast, signed_in, piece):
         outcomes={item.pk: ("redo", "power cut") for item in firing.items.all()},
         by=None,
         at=timezone.now(),
+        hand=build.READ_COLD,
     )
     piece_page = text_of(signed_in().get(f"/pieces/{piece.pk}/"))
     assert "Anneal it again" in piece_page

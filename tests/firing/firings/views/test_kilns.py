@@ -51,7 +51,9 @@ def test_what_a_firing_ended_early_had_planned_is_not_drawn(cast, now):
     running.start_firing(firing=firing, by=None, at=now)
     outcomes = {item.pk: ("fine", "") for item in firing.items.all()}
     end = now + 2 * HOUR
-    running.finish_firing(firing=firing, outcomes=outcomes, by=None, at=end)
+    running.finish_firing(
+        firing=firing, outcomes=outcomes, by=None, at=end, hand=build.READ_COLD
+    )
     firing.booking.refresh_from_db()
     drawn = ribbons._drawn(firing.booking, {}, ribbons.Marks())
     assert len(firing.booking.planned_curve) > 2

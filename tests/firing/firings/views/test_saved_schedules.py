@@ -186,6 +186,7 @@ def test_a_piece_is_booked_by_a_kept_schedule(cast, signed_in, slab, kind):
         outcomes={item.pk: (Outcome.FINE, "")},
         by=None,
         at=timezone.now(),
+        hand=build.READ_COLD,
     )
     event = PieceEvent.owned.for_studio(cast.studio).filter(piece=slab).latest("pk")
     assert event.firing_kind == kind

@@ -156,6 +156,7 @@ def test_what_was_started_is_over_or_cancelled_stays(cast, firing, booking):
         outcomes={item.pk: ("fine", "") for item in started.items.all()},
         by=None,
         at=NOW + HOUR,
+        hand=build.READ_COLD,
     )
     over = Booking.owned.for_studio(cast.studio).get(pk=booking.pk)
     assert "is over" in why_fixed(over, NOW + HOUR)

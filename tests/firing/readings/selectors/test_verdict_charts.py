@@ -59,7 +59,9 @@ def finished(cast, firing, outcome="redo"):
     """Take a firing out of its kiln, with an outcome for the piece in it."""
     running.start_firing(firing=firing, by=None, at=NOW)
     told = {item.pk: (outcome, "power cut") for item in firing.items.all()}
-    running.finish_firing(firing=firing, outcomes=told, by=None, at=LATER)
+    running.finish_firing(
+        firing=firing, outcomes=told, by=None, at=LATER, hand=build.READ_COLD
+    )
     return firings(cast.studio).get(pk=firing.pk)
 
 
