@@ -3,14 +3,20 @@
 Temperatures and times only; `verdict` says what any of it did to the glass.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
 
 from firing.physics.kiln.recorded import FilteredReadings
 from firing.physics.refusals import Cause
-from firing.physics.schedule import FloatArray, PhysicsProblem, Programme, Segment
+from firing.physics.schedule import (
+    Curve,
+    FloatArray,
+    PhysicsProblem,
+    Programme,
+    Segment,
+)
 
 # Rules of this project, without a source. A kiln is at its target within NEAR_K.
 NEAR_K = 4.0
@@ -28,6 +34,8 @@ SHORT_LEAST_S, SHORT_SHARE = 600.0, 0.02
 SWING_K = 1.0
 LATE_LEAST_S, LATE_SHARE = 1800.0, 0.1
 OVERSHOOT_K = 5.0
+# The label of where a kiln was when a programme that only cools was typed.
+FROM_HERE = "from here"
 
 
 class FaultKind(StrEnum):
@@ -156,6 +164,124 @@ class _Ramp:
         return self.segment.target_c < self.before_c
 
 
+@dataclass(frozen=True, slots=True)
+class TypedAt:
+    """A programme typed into the running controller [s on the clock of the readings]."""
+
+    at_s: float
+    programme: Programme
+
+
+def in_force(
+    record: FilteredReadings, planned: Programme, typed: tuple[TypedAt, ...]
+) -> Programme:
+    """Return what the controller was told last, from where the kiln was then.
+
+    Parameters
+    ----------
+    record : FilteredReadings
+        The firing.
+    planned : Programme
+        Its plan.
+    typed : tuple of TypedAt
+        What was typed while it ran, in order of time.
+
+    References
+    ----------
+    None: bookkeeping.
+    """
+    if not typed:
+        return planned
+    curve, last = record.curve, typed[-1]
+    start_c = float(
+        np.interp(last.at_s - record.starts_s, curve.time_s, curve.temperature_c)
+    )
+    programme = Programme(start_c=start_c, segments=last.programme.segments)
+    if programme.peak_c > start_c:
+        return programme
+    # What only cools begins at its hottest.
+    start = Segment(label=FROM_HERE, rate_c_per_h=None, target_c=start_c)
+    return Programme(start_c=start_c, segments=(start, *programme.segments))
+
+
+def follow_typed(
+    record: FilteredReadings, planned: Programme, typed: tuple[TypedAt, ...]
+) -> Followed:
+    """Compare a record with its plan, and from each typing on with what was typed.
+
+    Parameters
+    ----------
+    record, planned, typed
+        As for `in_force`.
+
+    Returns
+    -------
+    Followed
+        Faults of the whole; holds and rates of a plan that was left count as far as it
+        was followed; `done` counts segments of the last one.
+
+    Raises
+    ------
+    PhysicsProblem
+        If the plan never heats.
+
+    References
+    ----------
+    As `follow_plan`.
+    """
+    stops = [min(max(one.at_s - record.starts_s, 0.0), record.lasts_s) for one in typed]
+    holds: list[HoldKept] = []
+    rates: list[RateKept] = []
+    faults: list[Fault] = []
+    done = 0
+    for number, (from_s, to_s) in enumerate(
+        zip((0.0, *stops), (*stops, record.lasts_s), strict=True)
+    ):
+        plan = in_force(record, planned, typed[:number])
+        followed = _within(record, plan, from_s, to_s)
+        done = followed.done
+        kept = {one.label for one in plan.segments}
+        if number < len(typed):
+            kept = {one.label for one in plan.segments[: max(done - 1, 0)]}
+        holds += [one for one in followed.holds if one.segment in kept]
+        rates += [one for one in followed.rates if one.segment in kept]
+        faults += followed.faults
+    return Followed(
+        holds=tuple(holds), rates=tuple(rates), faults=tuple(faults), done=done
+    )
+
+
+def _within(
+    record: FilteredReadings, plan: Programme, from_s: float, to_s: float
+) -> Followed:
+    """Follow a plan in a part of a record; times count as in the whole."""
+    curve = record.curve
+    inside = (curve.time_s > from_s) & (curve.time_s < to_s)
+    time_s = np.concatenate(([from_s], curve.time_s[inside], [to_s]))
+    kiln_c = np.interp(time_s, curve.time_s, curve.temperature_c)
+    if to_s - from_s < GRID_S:
+        # Nothing was read of it yet.
+        return Followed(
+            holds=(),
+            rates=(),
+            faults=(),
+            done=int(plan.segments[0].label == FROM_HERE),
+        )
+    part = replace(record, curve=Curve(time_s=time_s - from_s, temperature_c=kiln_c))
+    followed = follow_plan(part, plan)
+    return replace(
+        followed,
+        rates=tuple(
+            replace(one, fastest_at_s=one.fastest_at_s + from_s)
+            for one in followed.rates
+        ),
+        faults=tuple(
+            replace(one, start_s=one.start_s + from_s, end_s=one.end_s + from_s)
+            for one in followed.faults
+        ),
+    )
+
+
 def follow_plan(record: FilteredReadings, planned: Programme) -> Followed:
     """Compare a record with a plan.
 
@@ -215,7 +341,11 @@ def follow_plan(record: FilteredReadings, planned: Programme) -> Followed:
     done = _done(ramps, hottest, parts)
     cuts = _cuts(ramps, hottest, parts)
     faults = [
-        *_peak_faults(ramps[hottest], parts),
+        *(
+            _peak_faults(ramps[hottest], parts)
+            if ramps[hottest].segment.label != FROM_HERE
+            else ()
+        ),
         *cuts,
         *_short_holds(holds, ramps, hottest, parts, done),
         # What a cut did to a rate is reported with the cut.
