@@ -6,20 +6,18 @@ from datetime import datetime
 
 import numpy as np
 
-from firing.drawings.curves import thin_out
 from firing.models import Firing, TypedProgramme
 from firing.physics.formats.design_format import schedule_from_mapping
+from firing.physics.kiln.thinning import thin
 from firing.physics.schedule import Programme
-from firing.schedules.selectors.programmes import (
-    CURVE_COLUMNS,
-    kiln_run,
-    run_as_it_is_now,
-)
+from firing.schedules.selectors.programmes import kiln_run, run_as_it_is_now
 from firing.schedules.selectors.schedules import programme_of
 from studio.models import Studio
 from studio.tenancy import StudioQuerySet
 
 Points = Sequence[Sequence[float]]
+# Of a stored curve; points are left out within so much, or twice it, and so on [K].
+MOST_POINTS, FIRST_WITHIN_K = 198, 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,11 +81,13 @@ def curve_with_typed(
         points = before + [
             [round(at_s + max(s, 1.0), 1), celsius] for s, celsius in one.curve
         ]
-    if len(points) <= 2 * CURVE_COLUMNS + 2:
-        return points
-    times, heats = np.array(points, dtype=np.float64).T
-    kept = thin_out(times, heats, columns=CURVE_COLUMNS)
-    return [points[place] for place in kept]
+    within_k = FIRST_WITHIN_K
+    while len(points) > MOST_POINTS:
+        times, heats = np.array(points, dtype=np.float64).T
+        few = thin(times, heats, within_k=within_k)
+        points = np.column_stack((few.time_s, few.temperature_c)).tolist()
+        within_k *= 2
+    return points
 
 
 def planned_parts(firing: Firing) -> list[PlannedPart]:

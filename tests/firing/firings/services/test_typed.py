@@ -2,6 +2,7 @@
 
 import datetime as dt
 import threading
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -87,7 +88,7 @@ def test_kiln_time_opening_and_piece_follow_what_was_typed(cast, firing):
     assert after.opens_at > before.opens_at
     assert after.ends_at - after.opens_at == HOUR / 2
     typed_s = (TYPED_AT - NOW).total_seconds()
-    until_s = np.linspace(0, typed_s, 50)
+    until_s = np.linspace(0, typed_s - 1, 50)
     assert drawn(after, until_s) == pytest.approx(drawn(before, until_s), abs=3)
     since_s = np.linspace(60, one.curve[-1][0], 50)
     rescue = np.interp(since_s, *np.array(one.curve).T)
@@ -257,7 +258,7 @@ def test_of_a_rescue_and_a_booking_at_once_neither_overlaps(cast):
     for thread in threads:
         thread.join()
     standing = list(Booking.across_studios.filter(kiln=cast.kiln).order_by("starts_at"))
-    for one, following in zip(standing, standing[1:], strict=False):
+    for one, following in pairwise(standing):
         assert one.ends_at <= following.starts_at
     assert TypedProgramme.across_studios.count() == 1, "a rescue is never refused"
     assert len(standing) + len(problems) == 2
