@@ -3,20 +3,20 @@
 Temperatures and times only; `verdict` says what any of it did to the glass.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import StrEnum
 
 import numpy as np
 
+from firing.physics.judging.power_cuts import (
+    CutSpan,
+    cut_spans,
+    fallen_and_risen,
+    fallen_while_heating,
+)
 from firing.physics.kiln.recorded import FilteredReadings
 from firing.physics.refusals import Cause
-from firing.physics.schedule import (
-    Curve,
-    FloatArray,
-    PhysicsProblem,
-    Programme,
-    Segment,
-)
+from firing.physics.schedule import FloatArray, PhysicsProblem, Programme, Segment
 
 # Rules of this project, without a source. A kiln is at its target within NEAR_K.
 NEAR_K = 4.0
@@ -29,6 +29,10 @@ TELLING = 1.1
 LEAST_POINTS = 3
 # Kiln falls by this much more than planned, and this many times as fast: a cut.
 CUT_OVER_S, CUT_TIMES, CUT_LEAST_K = 1200.0, 3.0, 8.0
+# On the way up a kiln that falls this far is without power, however slowly it falls [K].
+CUT_SLOWLY_K = 20.0
+# A kiln that turns back within this time at its most was cut off there [s].
+STAYS_S = 600.0
 SHORT_LEAST_S, SHORT_SHARE = 600.0, 0.02
 # By how much a controller may swing about its target besides the noise [K].
 SWING_K = 1.0
@@ -164,124 +168,6 @@ class _Ramp:
         return self.segment.target_c < self.before_c
 
 
-@dataclass(frozen=True, slots=True)
-class TypedAt:
-    """A programme typed into the running controller [s on the clock of the readings]."""
-
-    at_s: float
-    programme: Programme
-
-
-def in_force(
-    record: FilteredReadings, planned: Programme, typed: tuple[TypedAt, ...]
-) -> Programme:
-    """Return what the controller was told last, from where the kiln was then.
-
-    Parameters
-    ----------
-    record : FilteredReadings
-        The firing.
-    planned : Programme
-        Its plan.
-    typed : tuple of TypedAt
-        What was typed while it ran, in order of time.
-
-    References
-    ----------
-    None: bookkeeping.
-    """
-    if not typed:
-        return planned
-    curve, last = record.curve, typed[-1]
-    start_c = float(
-        np.interp(last.at_s - record.starts_s, curve.time_s, curve.temperature_c)
-    )
-    programme = Programme(start_c=start_c, segments=last.programme.segments)
-    if programme.peak_c > start_c:
-        return programme
-    # What only cools begins at its hottest.
-    start = Segment(label=FROM_HERE, rate_c_per_h=None, target_c=start_c)
-    return Programme(start_c=start_c, segments=(start, *programme.segments))
-
-
-def follow_typed(
-    record: FilteredReadings, planned: Programme, typed: tuple[TypedAt, ...]
-) -> Followed:
-    """Compare a record with its plan, and from each typing on with what was typed.
-
-    Parameters
-    ----------
-    record, planned, typed
-        As for `in_force`.
-
-    Returns
-    -------
-    Followed
-        Faults of the whole; holds and rates of a plan that was left count as far as it
-        was followed; `done` counts segments of the last one.
-
-    Raises
-    ------
-    PhysicsProblem
-        If the plan never heats.
-
-    References
-    ----------
-    As `follow_plan`.
-    """
-    stops = [min(max(one.at_s - record.starts_s, 0.0), record.lasts_s) for one in typed]
-    holds: list[HoldKept] = []
-    rates: list[RateKept] = []
-    faults: list[Fault] = []
-    done = 0
-    for number, (from_s, to_s) in enumerate(
-        zip((0.0, *stops), (*stops, record.lasts_s), strict=True)
-    ):
-        plan = in_force(record, planned, typed[:number])
-        followed = _within(record, plan, from_s, to_s)
-        done = followed.done
-        kept = {one.label for one in plan.segments}
-        if number < len(typed):
-            kept = {one.label for one in plan.segments[: max(done - 1, 0)]}
-        holds += [one for one in followed.holds if one.segment in kept]
-        rates += [one for one in followed.rates if one.segment in kept]
-        faults += followed.faults
-    return Followed(
-        holds=tuple(holds), rates=tuple(rates), faults=tuple(faults), done=done
-    )
-
-
-def _within(
-    record: FilteredReadings, plan: Programme, from_s: float, to_s: float
-) -> Followed:
-    """Follow a plan in a part of a record; times count as in the whole."""
-    curve = record.curve
-    inside = (curve.time_s > from_s) & (curve.time_s < to_s)
-    time_s = np.concatenate(([from_s], curve.time_s[inside], [to_s]))
-    kiln_c = np.interp(time_s, curve.time_s, curve.temperature_c)
-    if to_s - from_s < GRID_S:
-        # Nothing was read of it yet.
-        return Followed(
-            holds=(),
-            rates=(),
-            faults=(),
-            done=int(plan.segments[0].label == FROM_HERE),
-        )
-    part = replace(record, curve=Curve(time_s=time_s - from_s, temperature_c=kiln_c))
-    followed = follow_plan(part, plan)
-    return replace(
-        followed,
-        rates=tuple(
-            replace(one, fastest_at_s=one.fastest_at_s + from_s)
-            for one in followed.rates
-        ),
-        faults=tuple(
-            replace(one, start_s=one.start_s + from_s, end_s=one.end_s + from_s)
-            for one in followed.faults
-        ),
-    )
-
-
 def follow_plan(record: FilteredReadings, planned: Programme) -> Followed:
     """Compare a record with a plan.
 
@@ -346,14 +232,13 @@ def follow_plan(record: FilteredReadings, planned: Programme) -> Followed:
             if ramps[hottest].segment.label != FROM_HERE
             else ()
         ),
-        *cuts,
         *_short_holds(holds, ramps, hottest, parts, done),
-        # What a cut did to a rate is reported with the cut.
-        *(
-            fault
-            for fault in _fast_rates(rates, parts)
-            if not any(_touch(fault, cut) for cut in cuts)
-        ),
+        *_fast_rates(rates, parts),
+    ]
+    # A cut is one event, told once.
+    faults = [
+        *(_cut(span, ramps, hottest, parts) for span in cuts),
+        *(one for one in faults if not any(_came_of(one, at, parts) for at in cuts)),
     ]
     faults.sort(key=lambda fault: fault.start_s)
     return Followed(holds=holds, rates=rates, faults=tuple(faults), done=done)
@@ -567,15 +452,18 @@ def _is_past_peak(parts: _Parts, at: int) -> bool:
     return bool(parts.kiln_c[at] - parts.kiln_c[-1] > 10 * NEAR_K)
 
 
-def _cuts(ramps: list[_Ramp], hottest: int, parts: _Parts) -> list[Fault]:
+def _cuts(ramps: list[_Ramp], hottest: int, parts: _Parts) -> list[CutSpan]:
     steps = max(round(CUT_OVER_S / parts.step_s), 1)
     if parts.times.size <= steps:
         return []
     now_c, later_c = parts.kiln_c[:-steps], parts.kiln_c[steps:]
     fall = now_c - later_c
     places = np.arange(now_c.size)
+    is_heating = places < parts.first
+    if _turned_back(ramps, hottest, parts):
+        is_heating[: _lowest_before_rise(parts)] = True
     allowed = np.where(
-        places < parts.first,
+        is_heating,
         0.0,
         _planned_fall(ramps, hottest, now_c, steps * parts.step_s),
     )
@@ -589,15 +477,66 @@ def _cuts(ramps: list[_Ramp], hottest: int, parts: _Parts) -> list[Fault]:
     is_cut = fall > CUT_TIMES * allowed + CUT_LEAST_K
     # Back from an overshoot is no cut.
     is_cut &= ~held | (later_c < ramps[hottest].segment.target_c - NEAR_K)
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], is_cut.astype(int), [0]))))
-    faults = []
-    for start, end in zip(edges[::2], edges[1::2], strict=True):
-        last = min(int(end) - 1 + steps, parts.times.size - 1)
-        lowest = int(start) + int(np.argmin(parts.kiln_c[start : last + 1]))
-        fell_k = float(parts.kiln_c[start] - parts.kiln_c[lowest])
-        label = _label_at(ramps, hottest, parts, int(start))
-        faults.append(_fault(FaultKind.CUT, label, parts, int(start), lowest, fell_k))
-    return faults
+    up = slice(0, min(parts.first, now_c.size))
+    is_cut[up] |= fallen_while_heating(parts.kiln_c[: parts.first], CUT_SLOWLY_K)[
+        : is_cut[up].size
+    ]
+    down = slice(parts.last, now_c.size)
+    if parts.was_hot and allowed[down].size:
+        is_cut[down] |= fallen_and_risen(
+            parts.kiln_c[parts.last :], allowed[down], CUT_LEAST_K, parts.doubt_k
+        )
+    return cut_spans(parts.kiln_c, allowed, is_cut, parts.doubt_k)
+
+
+def _turned_back(ramps: list[_Ramp], hottest: int, parts: _Parts) -> bool:
+    """Return whether a kiln on its way up fell from there and never got to its hottest.
+
+    One that stays at its most for a while is weak, or was told to go no further; one
+    that fell before has lost the time for it.
+    """
+    before_c = parts.kiln_c[: parts.first + 1]
+    if parts.was_hot or fallen_while_heating(before_c, CUT_SLOWLY_K).any():
+        return False
+    top_c = float(parts.kiln_c[parts.first])
+    ramp = next(one for one in ramps if one.segment.target_c >= top_c - NEAR_K)
+    if ramp.segment.hold_s and abs(ramp.segment.target_c - top_c) <= NEAR_K:
+        return ramp is not ramps[hottest]
+    near_s = np.count_nonzero(parts.kiln_c >= top_c - NEAR_K) * parts.step_s
+    rate = ramp.segment.rate_c_per_h
+    rising_s = NEAR_K / rate * 3600 if rate else 0.0
+    return bool(near_s <= 2 * rising_s + STAYS_S)
+
+
+def _lowest_before_rise(parts: _Parts) -> int:
+    """Return where a kiln that fell from its hottest is heated again, or its end."""
+    after_c = parts.kiln_c[parts.first :]
+    is_up = after_c > np.minimum.accumulate(after_c) + CUT_LEAST_K
+    place = int(np.argmax(is_up)) if is_up.any() else after_c.size
+    return parts.first + int(np.argmin(after_c[: place + 1]))
+
+
+def _cut(span: CutSpan, ramps: list[_Ramp], hottest: int, parts: _Parts) -> Fault:
+    fell_k = float(parts.kiln_c[span.start] - parts.kiln_c[span.end])
+    label = _label_at(ramps, hottest, parts, span.start)
+    return _fault(FaultKind.CUT, label, parts, span.start, span.end, fell_k)
+
+
+def _came_of(fault: Fault, span: CutSpan, parts: _Parts) -> bool:
+    """Return whether a fault is only what a cut did to holds, rates and lateness."""
+    start_s, back_s = float(parts.times[span.start]), float(parts.times[span.back])
+    if fault.kind is FaultKind.OVERSHOOT:
+        return False
+    if fault.kind is FaultKind.NOT_REACHED:
+        fell_from_c = float(parts.kiln_c[span.start])
+        return start_s <= fault.start_s or fell_from_c >= fault.start_c - NEAR_K
+    if fault.kind in (FaultKind.LATE, FaultKind.SHORT_HOLD) and (
+        start_s < fault.start_s
+    ):
+        lost_s = back_s - start_s + LATE_LEAST_S
+        if fault.amount <= lost_s:
+            return True
+    return fault.start_s <= back_s + CUT_OVER_S and start_s - CUT_OVER_S <= fault.end_s
 
 
 def _label_at(ramps: list[_Ramp], hottest: int, parts: _Parts, at: int) -> str:
@@ -659,13 +598,6 @@ def _fast_rates(rates: tuple[RateKept, ...], parts: _Parts) -> list[Fault]:
             )
         )
     return faults
-
-
-def _touch(one: Fault, other: Fault) -> bool:
-    return (
-        one.start_s <= other.end_s + CUT_OVER_S
-        and other.start_s - CUT_OVER_S <= one.end_s
-    )
 
 
 def _fault(

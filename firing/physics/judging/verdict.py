@@ -19,13 +19,11 @@ from firing.physics.designing.band import (
 )
 from firing.physics.glass.properties import Glass
 from firing.physics.judging.bridging import WARM_C, bridges
+from firing.physics.judging.in_turn import TypedAt, follow_typed, in_force
 from firing.physics.judging.plan_following import (
     Fault,
     FaultKind,
     Followed,
-    TypedAt,
-    follow_typed,
-    in_force,
 )
 from firing.physics.judging.wrong_unit import check_unit
 from firing.physics.kiln.broken import pace_of

@@ -15,7 +15,8 @@ from django.db.models import Count, Max
 from firing.drawings.curves import IntArray, thin_out
 from firing.models import Firing, FiringKind, Judgement, LoadItem, Reading
 from firing.physics.glass.viscosity import joins_c
-from firing.physics.judging.plan_following import FaultKind, TypedAt
+from firing.physics.judging.in_turn import TypedAt
+from firing.physics.judging.plan_following import FaultKind
 from firing.physics.judging.verdict import JudgedFiring, JudgeRequest, Verdict, judge
 from firing.physics.judging.what_next import (
     UNDECIDED,
