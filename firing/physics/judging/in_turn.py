@@ -10,6 +10,7 @@ import numpy as np
 from firing.physics.judging.plan_following import (
     FROM_HERE,
     GRID_S,
+    NEAR_K,
     Fault,
     Followed,
     HoldKept,
