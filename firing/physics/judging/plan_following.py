@@ -9,6 +9,7 @@ from enum import StrEnum
 import numpy as np
 
 from firing.physics.judging.power_cuts import (
+    ADJACENT,
     CutSpan,
     cut_spans,
     fallen_and_risen,
@@ -235,11 +236,11 @@ def follow_plan(record: FilteredReadings, planned: Programme) -> Followed:
         *_short_holds(holds, ramps, hottest, parts, done),
         *_fast_rates(rates, parts),
     ]
-    # A cut is one event, told once.
-    faults = [
-        *(_cut(span, ramps, hottest, parts) for span in cuts),
-        *(one for one in faults if not any(_came_of(one, at, parts) for at in cuts)),
-    ]
+    faults.sort(key=lambda fault: fault.start_s)
+    cuts = [_widened(span, faults, parts) for span in cuts]
+    for span in cuts:
+        faults = _left_by(span, faults, parts)
+    faults += [_cut(span, ramps, hottest, parts) for span in cuts]
     faults.sort(key=lambda fault: fault.start_s)
     return Followed(holds=holds, rates=rates, faults=tuple(faults), done=done)
 
@@ -477,10 +478,8 @@ def _cuts(ramps: list[_Ramp], hottest: int, parts: _Parts) -> list[CutSpan]:
     is_cut = fall > CUT_TIMES * allowed + CUT_LEAST_K
     # Back from an overshoot is no cut.
     is_cut &= ~held | (later_c < ramps[hottest].segment.target_c - NEAR_K)
-    up = slice(0, min(parts.first, now_c.size))
-    is_cut[up] |= fallen_while_heating(parts.kiln_c[: parts.first], CUT_SLOWLY_K)[
-        : is_cut[up].size
-    ]
+    up = int(np.count_nonzero(is_heating))
+    is_cut[:up] |= fallen_while_heating(parts.kiln_c[:up], CUT_SLOWLY_K)
     down = slice(parts.last, now_c.size)
     if parts.was_hot and allowed[down].size:
         is_cut[down] |= fallen_and_risen(
@@ -522,21 +521,55 @@ def _cut(span: CutSpan, ramps: list[_Ramp], hottest: int, parts: _Parts) -> Faul
     return _fault(FaultKind.CUT, label, parts, span.start, span.end, fell_k)
 
 
-def _came_of(fault: Fault, span: CutSpan, parts: _Parts) -> bool:
-    """Return whether a fault is only what a cut did to holds, rates and lateness."""
-    start_s, back_s = float(parts.times[span.start]), float(parts.times[span.back])
+def _widened(span: CutSpan, faults: list[Fault], parts: _Parts) -> CutSpan:
+    """Return a cut with the fall before it that a fast plan hides: from a hold that was
+    left too early, or too fast, and not heated until the cut is seen.
+    """
+    start = span.start
+    for fault in reversed(faults):
+        is_hold = fault.kind is FaultKind.SHORT_HOLD
+        if not is_hold and fault.kind is not FaultKind.TOO_FAST:
+            continue
+        begins = fault.end_s if is_hold else fault.start_s
+        place = int(np.searchsorted(parts.times, begins))
+        fall_c = parts.kiln_c[place : start + 1]
+        since_s = parts.times[start] - fault.end_s
+        if parts.last <= place < start and 0 < since_s <= ADJACENT * CUT_OVER_S:
+            rises_k = fall_c - np.minimum.accumulate(fall_c)
+            if rises_k.max() <= max(RATE_LEAST_K, parts.doubt_k):
+                start = place
+    return CutSpan(start, span.end, span.back)
+
+
+def _left_by(span: CutSpan, faults: list[Fault], parts: _Parts) -> list[Fault]:
+    """Return the faults that are not only what a cut did to holds, rates and lateness.
+
+    A cut is one event, told once. What comes of it goes on until the kiln is back, and
+    while it makes up for the time it lost.
+    """
+    until_s = float(parts.times[span.back])
+    left = []
+    for fault in faults:
+        if not _came_of(fault, span, until_s, parts):
+            left.append(fault)
+        elif fault.kind is FaultKind.TOO_FAST and fault.end_c > fault.start_c:
+            until_s = max(until_s, fault.end_s)
+    return left
+
+
+def _came_of(fault: Fault, span: CutSpan, until_s: float, parts: _Parts) -> bool:
+    start_s = float(parts.times[span.start])
     if fault.kind is FaultKind.OVERSHOOT:
         return False
     if fault.kind is FaultKind.NOT_REACHED:
         fell_from_c = float(parts.kiln_c[span.start])
         return start_s <= fault.start_s or fell_from_c >= fault.start_c - NEAR_K
-    if fault.kind in (FaultKind.LATE, FaultKind.SHORT_HOLD) and (
-        start_s < fault.start_s
-    ):
-        lost_s = back_s - start_s + LATE_LEAST_S
+    is_after = start_s < fault.start_s
+    if is_after and fault.kind in (FaultKind.LATE, FaultKind.SHORT_HOLD):
+        lost_s = until_s - start_s + LATE_LEAST_S
         if fault.amount <= lost_s:
             return True
-    return fault.start_s <= back_s + CUT_OVER_S and start_s - CUT_OVER_S <= fault.end_s
+    return fault.start_s <= until_s + CUT_OVER_S and start_s - CUT_OVER_S <= fault.end_s
 
 
 def _label_at(ramps: list[_Ramp], hottest: int, parts: _Parts, at: int) -> str:

@@ -14,6 +14,8 @@ from firing.physics.schedule import FloatArray
 LEFT_K, RISEN_K = 1.0, 2.0
 # Over how many steps the slope of a fall is taken.
 SLOPE_STEPS = 5
+# Falls within so many windows, without heat between, are of one cut.
+ADJACENT = 6
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,10 @@ def cut_spans(
             continue
         start = _last_on_plan(kiln_c, allowed_k, int(first), steps, doubt_k)
         end = _last_falling(kiln_c, allowed_k, int(after), start, doubt_k)
-        if found and start <= found[-1].end + steps:
+        if found and (
+            start <= found[-1].end + steps
+            or _falls_on(kiln_c, found[-1], start, ADJACENT * steps, doubt_k)
+        ):
             start = found.pop().start
         found.append(CutSpan(start, end, _back(kiln_c, start, end, doubt_k)))
     return found
@@ -79,7 +84,9 @@ def fallen_while_heating(kiln_c: FloatArray, least_k: float) -> np.ndarray:
     is_down = np.zeros(kiln_c.size, dtype=np.bool_)
     highest_c = np.maximum.accumulate(kiln_c)
     for place in np.flatnonzero(highest_c - kiln_c > least_k):
-        top = np.flatnonzero(kiln_c[:place] >= highest_c[place] - LEFT_K)[-1]
+        top = int(np.flatnonzero(kiln_c[:place] >= highest_c[place] - LEFT_K)[-1])
+        # The fall began within what is left to doubt.
+        top = max(top - SLOPE_STEPS, 0)
         lowest = int(np.argmin(kiln_c[top : place + 1])) + top
         is_down[top : lowest + 1] = True
     return is_down
@@ -112,7 +119,8 @@ def fallen_and_risen(
         through = int(above[-1]) if above.size else 0
         before = np.flatnonzero(is_planned[: max(through - steps, 0)])
         is_down[int(before[-1]) + 1 if before.size else 0 : lowest] = True
-    return is_down
+    # As fast as it can is by plan, too.
+    return is_down & np.isfinite(allowed_k)
 
 
 def _rises(kiln_c: FloatArray, least_k: float) -> list[tuple[int, int]]:
@@ -131,14 +139,25 @@ def _rises(kiln_c: FloatArray, least_k: float) -> list[tuple[int, int]]:
     return found
 
 
+def _falls_on(
+    kiln_c: FloatArray, last: CutSpan, start: int, most: int, doubt_k: float
+) -> bool:
+    """Return whether a kiln is not heated between two falls soon after each other."""
+    between_c = kiln_c[last.end : start + 1]
+    rises_k = between_c - np.minimum.accumulate(between_c)
+    return between_c.size <= most and float(rises_k.max()) <= max(RISEN_K, doubt_k)
+
+
 def _last_on_plan(
     kiln_c: FloatArray, allowed_k: FloatArray, first: int, steps: int, doubt_k: float
 ) -> int:
     """Return the last place before the fall: a window that holds the fall begins early."""
     window = kiln_c[first : first + steps + 1]
-    planned_k = allowed_k[first] / steps * np.arange(window.size)
-    if not np.isfinite(planned_k[-1]):
-        planned_k = np.zeros(window.size)
+    allowed = float(allowed_k[first]) if np.isfinite(allowed_k[first]) else 0.0
+    planned_k = allowed / steps * np.arange(window.size)
+    if allowed_k[min(first + steps, allowed_k.size - 1)] < allowed / 2:
+        # Fast at first, then slowly or not at all.
+        planned_k[1:] = allowed
     # A kiln that still heats is on plan as far as it gets.
     asked_c = np.maximum.accumulate(window) - planned_k
     is_on = window >= asked_c - max(LEFT_K, doubt_k / 2)

@@ -289,10 +289,12 @@ def judge(request: JudgeRequest) -> JudgedFiring:
         told = in_force(shown, request.planned, request.typed)
         followed = follow_typed(shown, request.planned, request.typed)
     faults = (
-        *(_missing(FaultKind.GAP, gap) for gap in shown.gaps),
+        *_with_gaps(
+            tuple(_missing(FaultKind.GAP, gap) for gap in shown.gaps),
+            followed.faults if followed else (),
+        ),
         *(_missing(FaultKind.DOUBTFUL, span) for span in shown.doubtful),
         *(_missing(FaultKind.THERMOCOUPLE, span) for span in shown.broken),
-        *(followed.faults if followed else ()),
     )
     now_c = (middle.end_bottom_c, middle.end_middle_c, middle.end_top_c)
     is_frozen = max(now_c) <= request.glass.annealing_point_c - FROZEN_BELOW_K
@@ -515,6 +517,36 @@ def _missing(kind: FaultKind, gap: Gap) -> Fault:
         end_c=gap.end_c,
         amount=gap.end_s - gap.start_s,
     )
+
+
+def _with_gaps(gaps: tuple[Fault, ...], faults: tuple[Fault, ...]) -> tuple[Fault, ...]:
+    """Return all of them, and a cut of which the logger missed a part as one event."""
+    found = list(faults)
+    for gap in gaps:
+        cuts = [
+            one
+            for one in found
+            if one.kind is FaultKind.CUT
+            and one.start_s <= gap.end_s
+            and gap.start_s <= one.end_s
+        ]
+        if not cuts:
+            found.append(gap)
+            continue
+        found = [one for one in found if one not in cuts]
+        first = min((gap, *cuts), key=lambda one: one.start_s)
+        last = max((gap, *cuts), key=lambda one: one.end_s)
+        found.append(
+            replace(
+                cuts[0],
+                start_s=first.start_s,
+                end_s=last.end_s,
+                start_c=first.start_c,
+                end_c=last.end_c,
+                amount=first.start_c - last.end_c,
+            )
+        )
+    return tuple(found)
 
 
 def _verdict(

@@ -40,6 +40,8 @@ JOINED_C = 670.0
 UNREAD = (FaultKind.GAP, FaultKind.THERMOCOUPLE, FaultKind.DOUBTFUL)
 WORTH_A_WORD_S = 1800.0
 FALLS_WITHIN_S = 600.0
+# A kiln that fell for less than this was perhaps only opened.
+OPEN_AT_MOST_S = 1800.0
 
 STATUS_KIND = {
     Verdict.WITHIN: "done",
@@ -197,7 +199,7 @@ def words_of(judgement: Judgement, *, viewer: Viewer, now: datetime) -> Judgemen
             _rate(one, viewer) for one in numbers["rates"] if one["fastest_c_per_h"] > 0
         ),
         faults=tuple(
-            f"{_capital(when(fault['start_s']))}: {fault_words(fault, viewer)}."
+            _fault_line(fault, numbers, viewer, when)
             for fault in _told(numbers["faults"])
         ),
         facts=_facts(numbers, viewer, when),
@@ -226,6 +228,28 @@ def alarms_of(judgement: Judgement, viewer: Viewer) -> list[ChartAlarm]:
     ]
 
 
+def _fault_line(
+    fault: dict[str, Any],
+    numbers: dict[str, Any],
+    viewer: Viewer,
+    when: Callable[[float], str],
+) -> str:
+    """Say when something went wrong, and what."""
+    start = when(fault["start_s"])
+    if fault["kind"] != FaultKind.CUT:
+        return f"{_capital(start)}: {fault_words(fault, viewer)}."
+    fell = (
+        f"the kiln fell from {viewer.temperature(fault['start_c'])} to "
+        f"{viewer.temperature(fault['end_c'])}"
+    )
+    lasts_s = fault["end_s"] - fault["start_s"]
+    what = "Power cut" if lasts_s >= OPEN_AT_MOST_S else "Power cut or opened kiln"
+    goes_on = fault["end_s"] >= numbers["lasts_s"] - FALLS_WITHIN_S
+    if goes_on and not numbers["is_over"]:
+        return f"{what} since {start}: {fell} so far."
+    return f"{what} {start} to {when(fault['end_s'])}: {fell}."
+
+
 def _capital(words: str) -> str:
     return words[:1].upper() + words[1:]
 
@@ -252,8 +276,7 @@ def fault_words(fault: dict[str, Any], viewer: Viewer) -> str:
         "have had; it, or its wire, was broken, and those readings are left out",
         FaultKind.DOUBTFUL: f"for {length} the readings fell away and came back: the "
         "kiln was opened, or the wire was loose. Both are in the ranges",
-        FaultKind.CUT: f"the kiln fell from {start} to {end} in {length}, as without "
-        "power",
+        FaultKind.CUT: f"power cut: the kiln fell from {start} to {end} in {length}",
         FaultKind.OVERSHOOT: f"{segment}: {_difference(amount, viewer)} over its target",
         FaultKind.NOT_REACHED: f"{segment}: the kiln stayed {_difference(amount, viewer)}"
         " under its target",
@@ -330,7 +353,8 @@ def _unread(numbers: dict[str, Any], viewer: Viewer) -> str:
     longest_s = max(
         fault["end_s"] - fault["start_s"]
         for fault in numbers["faults"]
-        if fault["kind"] in UNREAD
+        # A logger that died with the power has its gap in the cut.
+        if fault["kind"] in (*UNREAD, FaultKind.CUT)
     )
     return viewer.duration(whole_minutes(longest_s))
 
