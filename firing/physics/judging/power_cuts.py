@@ -118,7 +118,11 @@ def fallen_and_risen(
         above = np.flatnonzero(kiln_c[: lowest + 1] >= above_c)
         through = int(above[-1]) if above.size else 0
         before = np.flatnonzero(is_planned[: max(through - steps, 0)])
-        is_down[int(before[-1]) + 1 if before.size else 0 : lowest] = True
+        first = int(before[-1]) + 1 if before.size else 0
+        if is_planned[first:lowest].all():
+            # It fell by plan, or as good as that, until it was heated.
+            first = max(lowest - steps, 0)
+        is_down[first:lowest] = True
     # As fast as it can is by plan, too.
     return is_down & np.isfinite(allowed_k)
 
