@@ -22,6 +22,8 @@ from firing.physics.schedule import Curve, FloatArray, Programme, Segment
 
 # A kiln that rises this far above its anneal again runs its programme again [K].
 AGAIN_K = 50.0
+# So much of its hottest hold makes it done.
+DONE_SHARE = 0.8
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,12 +164,18 @@ def _began_again(
     peak_c = segments[hottest].target_c
     if not to_come or max(to_come) > peak_c - 2 * AGAIN_K:
         return None
+    # Down from its hottest part once that was done; else down at the anneal.
+    hot_s = np.where(kiln_c >= peak_c - NEAR_K, np.gradient(time_s), 0.0)
+    is_done = np.cumsum(hot_s) >= DONE_SHARE * segments[hottest].hold_s
     was_hot = np.maximum.accumulate(kiln_c) >= peak_c - NEAR_K
-    is_down = was_hot & (kiln_c <= max(to_come) + NEAR_K)
+    is_down = was_hot & (
+        (kiln_c <= max(to_come) + NEAR_K) | (is_done & (kiln_c <= peak_c - 2 * AGAIN_K))
+    )
     if not is_down.any():
         return None
     down = int(np.argmax(is_down))
-    is_up = kiln_c[down:] > max(to_come) + AGAIN_K
+    lowest_c = np.minimum.accumulate(kiln_c[down:])
+    is_up = kiln_c[down:] > np.maximum(lowest_c, max(to_come)) + AGAIN_K
     if not is_up.any():
         return None
     up = down + int(np.argmax(is_up))

@@ -119,9 +119,10 @@ def fallen_and_risen(
         through = int(above[-1]) if above.size else 0
         before = np.flatnonzero(is_planned[: max(through - steps, 0)])
         first = int(before[-1]) + 1 if before.size else 0
-        if is_planned[first:lowest].all():
-            # It fell by plan, or as good as that, until it was heated.
-            first = max(lowest - steps, 0)
+        # A programme that began again rises above where the kiln was long before.
+        unplanned = np.flatnonzero(~is_planned[first:lowest])
+        # If it fell by plan, or as good as that, nobody knows from when it was cut off.
+        first = first + int(unplanned[0]) if unplanned.size else max(lowest - steps, 0)
         is_down[first:lowest] = True
     # As fast as it can is by plan, too.
     return is_down & np.isfinite(allowed_k)
