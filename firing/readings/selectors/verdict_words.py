@@ -247,7 +247,10 @@ def _fault_line(
     goes_on = fault["end_s"] >= numbers["lasts_s"] - FALLS_WITHIN_S
     if goes_on and not numbers["is_over"]:
         return f"{what} since {start}: {fell} so far."
-    return f"{what} {start} to {when(fault['end_s'])}: {fell}."
+    end = when(fault["end_s"])
+    if end.rsplit(" ", 1)[0] == start.rsplit(" ", 1)[0]:
+        end = end.rsplit(" ", 1)[-1]
+    return f"{what} {start} to {end}: {fell}."
 
 
 def _capital(words: str) -> str:
