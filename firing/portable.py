@@ -25,6 +25,7 @@ from firing.models import (
     Schedule,
     ScheduleSegment,
     StressLimits,
+    TypedProgramme,
 )
 from firing.plans.selectors.fact_kinds import facts_as_json, fingerprint
 from firing.plans.selectors.facts import plan_facts
@@ -158,6 +159,11 @@ carry(
     Firing,
     "kind kiln booking schedule made_at made_by started_at started_by finished_at "
     "finished_by unloaded_at_c cancelled_at note",
+)
+carry(
+    TypedProgramme,
+    "firing at action programme curve planned_before said made_at made_by taken_back_at "
+    "taken_back_by taken_back_reason",
 )
 carry(
     LoadItem,

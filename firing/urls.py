@@ -11,6 +11,7 @@ from firing.firings.views import (
     papers,
     saved_schedules,
     schedules,
+    typed,
 )
 from firing.kiln_time.views import free, week
 from firing.plans.views import bookings, moves, plans
@@ -103,6 +104,12 @@ urlpatterns = [
         "firings/<int:pk>/type-now/",
         judging.firing_type_now,
         name="firing_type_now",
+    ),
+    path("firings/<int:pk>/typed/", typed.firing_typed, name="firing_typed"),
+    path(
+        "firings/typed/<int:pk>/take-back/",
+        typed.typed_take_back,
+        name="typed_take_back",
     ),
     path(
         "firings/<int:pk>/readings/", readings.readings_import, name="readings_import"

@@ -14,6 +14,7 @@ from firing.models import Firing
 from firing.schedules.selectors.charts import plan_input
 from firing.schedules.selectors.programmes import run_as_it_is_now
 from firing.schedules.selectors.tables import SHEET_CAUTIONS, segment_rows
+from firing.schedules.selectors.typed import planned_parts
 from studio.documents import PaperKey, order, words_sha256
 from studio.units import LengthUnit, TemperatureUnit
 from studio.viewer import Viewer
@@ -93,10 +94,7 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
     viewer = sheet_viewer(firing)
     run = run_as_it_is_now(firing.kiln, firing.schedule)
     booking = firing.booking
-    load_s = 0.0
-    if run is not None and booking.planned_curve:
-        load_s = max(0.0, booking.planned_curve[-1][0] - run.ready_s)
-    starts_at = booking.starts_at + timedelta(seconds=load_s)
+    starts_at = booking.starts_at + timedelta(seconds=planned_parts(firing)[0].starts_s)
     ends = run.segment_ends_s if run else ()
     return ControllerSheet(
         title=booking.title,

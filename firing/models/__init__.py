@@ -23,6 +23,7 @@ from firing.models.schedule import (
     ScheduleRule,
     ScheduleSegment,
 )
+from firing.models.typed_programme import TypedProgramme
 
 __all__ = [
     "Booking",
@@ -49,4 +50,5 @@ __all__ = [
     "ScheduleRule",
     "ScheduleSegment",
     "StressLimits",
+    "TypedProgramme",
 ]

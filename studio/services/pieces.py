@@ -237,6 +237,14 @@ def note_into_kiln(
 
 
 @transaction.atomic
+def note_closed_until(*, piece: Piece, until: datetime) -> None:
+    """Keep until when the kiln that a piece lies in stays closed, known anew."""
+    last = lock_piece(piece).events[-1]
+    if last.kind == PieceEventKind.INTO_KILN:
+        PieceEvent.across_studios.filter(pk=last.pk).update(closed_until=until)
+
+
+@transaction.atomic
 def note_out_of_kiln(
     *,
     piece: Piece,

@@ -23,6 +23,7 @@ from firing.models import (
     Plan,
     ReadingImport,
     Schedule,
+    TypedProgramme,
 )
 from studio.models import (
     AccessHours,
@@ -141,6 +142,8 @@ EXPECTED = {
     "firing:firing_re_anneal": Can.BOOK_KILNS,
     "firing:firing_type_now": Can.SEE_WORK,
     "firing:firing_judge_again": Can.RUN_FIRINGS,
+    "firing:firing_typed": Can.RUN_FIRINGS,
+    "firing:typed_take_back": Can.RUN_FIRINGS,
     "firing:readings_import": Can.RUN_FIRINGS,
     "firing:readings_remove": Can.RUN_FIRINGS,
     "firing:fuse_plan": Can.BOOK_KILNS,
@@ -227,6 +230,7 @@ RECORD_OF_NAME = {
     "firing:plan_why": Piece,
     "firing:readings_import": Firing,
     "firing:readings_remove": ReadingImport,
+    "firing:typed_take_back": TypedProgramme,
     "commissions:shared_picture": Picture,
 }
 
@@ -306,6 +310,16 @@ def world(demo):
         edge_c=486,
         reach_mm=200,
         error_k=1,
+        made_at=MONDAY_MORNING,
+    )
+    TypedProgramme.across_studios.create(
+        studio=studio,
+        firing=Firing.owned.for_studio(studio).filter(started_at__isnull=False).first(),
+        at=MONDAY_MORNING,
+        action="go on",
+        programme={"start_c": 20, "segments": []},
+        curve=[[0, 500], [3600, 50]],
+        planned_before=[[0, 20], [3600, 50]],
         made_at=MONDAY_MORNING,
     )
     return studio

@@ -3,19 +3,20 @@
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import BinaryIO
 
 from django.db import IntegrityError, transaction
 
 from firing.firings.services.cold import checked_cold
+from firing.firings.services.span import hold_true_span, moment, note_line
 from firing.kiln_time.services.bookings import kiln_time_guarded
 from firing.loads.selectors.firings import piece_of
 from firing.loads.selectors.known import NOTHING_READ, ReadByHand
 from firing.locks import lock_kiln, lock_pieces
 from firing.models import Booking, Firing, FiringKind, LoadItem
 from firing.readings.services.judging import ask_for_judgement
-from firing.schedules.selectors.programmes import curve_points, held_s, run_of
+from firing.schedules.selectors.programmes import curve_points, run_of
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.errors import Refused
 from studio.models import Outcome, Person
@@ -23,7 +24,6 @@ from studio.selectors.pieces import fresh
 from studio.services import history, layers, pictures, pieces
 from studio.services.locks import held
 from studio.services.photographs import Developed, develop
-from studio.viewer import Viewer
 
 ONE_RUNS = "one_running_firing_per_kiln"
 
@@ -60,7 +60,9 @@ def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
     for item in items:
         _refuse_unready(item, current)
     run = run_of(current.kiln, current.schedule)
-    _hold_true_span(current, curve_points(run, load_s=0), at)
+    said = hold_true_span(current, curve_points(run, load_s=0), starts_at=at, at=at)
+    if said:
+        note_line(current, f"Started at {moment(current, at, at)}, {said}")
     current.started_at = at
     current.started_by = by
     with _one_runs(current):
@@ -154,39 +156,6 @@ def _refuse_unready(item: LoadItem, firing: Firing) -> None:
                 f"than {firing.schedule} was computed for. Cancel this firing, compute "
                 "the schedule again and book it."
             )
-
-
-def _hold_true_span(firing: Firing, curve: list[list[float]], at: datetime) -> None:
-    booking: Booking = firing.booking
-    others = Booking.owned.for_studio(firing.studio).filter(
-        kiln=firing.kiln, cancelled_at__isnull=True
-    )
-    others = others.exclude(pk=booking.pk)
-    now_held = others.filter(starts_at__lte=at, ends_at__gt=at).first()
-    if now_held is not None:
-        raise Refused(
-            f"{firing.kiln} is held for “{now_held.title}” until "
-            f"{_moment(firing, now_held.ends_at, at)}. Start after that, or cancel that "
-            "booking first."
-        )
-    ends_at = at + timedelta(seconds=held_s(curve))
-    following = others.filter(starts_at__gte=at).order_by("starts_at", "pk").first()
-    if following is not None and following.starts_at < ends_at:
-        opens_at = at + timedelta(seconds=curve[-1][0])
-        ends_at = following.starts_at
-        firing.note = (f"{firing.note}\n" if firing.note else "") + (
-            f"Started at {_moment(firing, at, at)}, it may be opened "
-            f"{_moment(firing, opens_at, at)}, but “{following.title}” is booked from "
-            f"{_moment(firing, following.starts_at, at)}. Move that booking: this kiln "
-            "will not be free in time."
-        )
-    booking.starts_at, booking.ends_at, booking.planned_curve = at, ends_at, curve
-    with kiln_time_guarded(firing.kiln, at, ends_at, at):
-        booking.save(update_fields=["starts_at", "ends_at", "planned_curve"])
-
-
-def _moment(firing: Firing, instant: datetime, now: datetime) -> str:
-    return Viewer.of_studio(firing.studio).moment(instant, now)
 
 
 def finish_firing(

@@ -29,6 +29,7 @@ from firing.loads.selectors.firings import (
 )
 from firing.loads.views.lookups import firing_or_404
 from firing.readings.selectors.imports import imports
+from firing.readings.selectors.typed_words import typed_words
 from firing.readings.selectors.warnings import with_warnings
 from firing.readings.views.judging import verdict_of
 from firing.schedules.selectors.charts import charts_of
@@ -98,6 +99,7 @@ def _detail(
         "facts": _facts(firing, view, viewer, now),
         "charts": charts,
         "rows": segment_rows(firing.schedule, viewer),
+        "typed": typed_words(firing, viewer=viewer, now=now),
         "drawing": drawing_of(firing),
         "notes": notes_of([firing.booking], viewer=viewer, now=now).get(
             firing.booking_id, []

@@ -8,6 +8,13 @@ from enum import StrEnum
 
 import numpy as np
 
+from firing.physics.judging.power_cuts import (
+    ADJACENT,
+    CutSpan,
+    cut_spans,
+    fallen_and_risen,
+    fallen_while_heating,
+)
 from firing.physics.kiln.recorded import FilteredReadings
 from firing.physics.refusals import Cause
 from firing.physics.schedule import FloatArray, PhysicsProblem, Programme, Segment
@@ -23,11 +30,17 @@ TELLING = 1.1
 LEAST_POINTS = 3
 # Kiln falls by this much more than planned, and this many times as fast: a cut.
 CUT_OVER_S, CUT_TIMES, CUT_LEAST_K = 1200.0, 3.0, 8.0
+# On the way up a kiln that falls this far is without power, however slowly it falls [K].
+CUT_SLOWLY_K = 20.0
+# A kiln that turns back within this time at its most was cut off there [s].
+STAYS_S = 600.0
 SHORT_LEAST_S, SHORT_SHARE = 600.0, 0.02
 # By how much a controller may swing about its target besides the noise [K].
 SWING_K = 1.0
 LATE_LEAST_S, LATE_SHARE = 1800.0, 0.1
 OVERSHOOT_K = 5.0
+# The label of where a kiln was when a programme that only cools was typed.
+FROM_HERE = "from here"
 
 
 class FaultKind(StrEnum):
@@ -215,16 +228,19 @@ def follow_plan(record: FilteredReadings, planned: Programme) -> Followed:
     done = _done(ramps, hottest, parts)
     cuts = _cuts(ramps, hottest, parts)
     faults = [
-        *_peak_faults(ramps[hottest], parts),
-        *cuts,
-        *_short_holds(holds, ramps, hottest, parts, done),
-        # What a cut did to a rate is reported with the cut.
         *(
-            fault
-            for fault in _fast_rates(rates, parts)
-            if not any(_touch(fault, cut) for cut in cuts)
+            _peak_faults(ramps[hottest], parts)
+            if ramps[hottest].segment.label != FROM_HERE
+            else ()
         ),
+        *_short_holds(holds, ramps, hottest, parts, done),
+        *_fast_rates(rates, parts),
     ]
+    faults.sort(key=lambda fault: fault.start_s)
+    cuts = [_widened(span, faults, parts) for span in cuts]
+    for span in cuts:
+        faults = _left_by(span, faults, parts)
+    faults += [_cut(span, ramps, hottest, parts) for span in cuts]
     faults.sort(key=lambda fault: fault.start_s)
     return Followed(holds=holds, rates=rates, faults=tuple(faults), done=done)
 
@@ -437,15 +453,18 @@ def _is_past_peak(parts: _Parts, at: int) -> bool:
     return bool(parts.kiln_c[at] - parts.kiln_c[-1] > 10 * NEAR_K)
 
 
-def _cuts(ramps: list[_Ramp], hottest: int, parts: _Parts) -> list[Fault]:
+def _cuts(ramps: list[_Ramp], hottest: int, parts: _Parts) -> list[CutSpan]:
     steps = max(round(CUT_OVER_S / parts.step_s), 1)
     if parts.times.size <= steps:
         return []
     now_c, later_c = parts.kiln_c[:-steps], parts.kiln_c[steps:]
     fall = now_c - later_c
     places = np.arange(now_c.size)
+    is_heating = places < parts.first
+    if _turned_back(ramps, hottest, parts):
+        is_heating[: _lowest_before_rise(parts)] = True
     allowed = np.where(
-        places < parts.first,
+        is_heating,
         0.0,
         _planned_fall(ramps, hottest, now_c, steps * parts.step_s),
     )
@@ -459,15 +478,98 @@ def _cuts(ramps: list[_Ramp], hottest: int, parts: _Parts) -> list[Fault]:
     is_cut = fall > CUT_TIMES * allowed + CUT_LEAST_K
     # Back from an overshoot is no cut.
     is_cut &= ~held | (later_c < ramps[hottest].segment.target_c - NEAR_K)
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], is_cut.astype(int), [0]))))
-    faults = []
-    for start, end in zip(edges[::2], edges[1::2], strict=True):
-        last = min(int(end) - 1 + steps, parts.times.size - 1)
-        lowest = int(start) + int(np.argmin(parts.kiln_c[start : last + 1]))
-        fell_k = float(parts.kiln_c[start] - parts.kiln_c[lowest])
-        label = _label_at(ramps, hottest, parts, int(start))
-        faults.append(_fault(FaultKind.CUT, label, parts, int(start), lowest, fell_k))
-    return faults
+    up = int(np.count_nonzero(is_heating))
+    is_cut[:up] |= fallen_while_heating(parts.kiln_c[:up], CUT_SLOWLY_K)
+    down = slice(parts.last, now_c.size)
+    if parts.was_hot and allowed[down].size:
+        is_cut[down] |= fallen_and_risen(
+            parts.kiln_c[parts.last :], allowed[down], CUT_LEAST_K, parts.doubt_k
+        )
+    return cut_spans(parts.kiln_c, allowed, is_cut, parts.doubt_k)
+
+
+def _turned_back(ramps: list[_Ramp], hottest: int, parts: _Parts) -> bool:
+    """Return whether a kiln on its way up fell from there and never got to its hottest.
+
+    One that stays at its most for a while is weak, or was told to go no further; one
+    that fell before has lost the time for it.
+    """
+    before_c = parts.kiln_c[: parts.first + 1]
+    if parts.was_hot or fallen_while_heating(before_c, CUT_SLOWLY_K).any():
+        return False
+    top_c = float(parts.kiln_c[parts.first])
+    ramp = next(one for one in ramps if one.segment.target_c >= top_c - NEAR_K)
+    if ramp.segment.hold_s and abs(ramp.segment.target_c - top_c) <= NEAR_K:
+        return ramp is not ramps[hottest]
+    near_s = np.count_nonzero(parts.kiln_c >= top_c - NEAR_K) * parts.step_s
+    rate = ramp.segment.rate_c_per_h
+    rising_s = NEAR_K / rate * 3600 if rate else 0.0
+    return bool(near_s <= 2 * rising_s + STAYS_S)
+
+
+def _lowest_before_rise(parts: _Parts) -> int:
+    """Return where a kiln that fell from its hottest is heated again, or its end."""
+    after_c = parts.kiln_c[parts.first :]
+    is_up = after_c > np.minimum.accumulate(after_c) + CUT_LEAST_K
+    place = int(np.argmax(is_up)) if is_up.any() else after_c.size
+    return parts.first + int(np.argmin(after_c[: place + 1]))
+
+
+def _cut(span: CutSpan, ramps: list[_Ramp], hottest: int, parts: _Parts) -> Fault:
+    fell_k = float(parts.kiln_c[span.start] - parts.kiln_c[span.end])
+    label = _label_at(ramps, hottest, parts, span.start)
+    return _fault(FaultKind.CUT, label, parts, span.start, span.end, fell_k)
+
+
+def _widened(span: CutSpan, faults: list[Fault], parts: _Parts) -> CutSpan:
+    """Return a cut with the fall before it that a fast plan hides: from a hold that was
+    left too early, or too fast, and not heated until the cut is seen.
+    """
+    start = span.start
+    for fault in reversed(faults):
+        is_hold = fault.kind is FaultKind.SHORT_HOLD
+        if not is_hold and fault.kind is not FaultKind.TOO_FAST:
+            continue
+        begins = fault.end_s if is_hold else fault.start_s
+        place = int(np.searchsorted(parts.times, begins))
+        fall_c = parts.kiln_c[place : start + 1]
+        since_s = parts.times[start] - fault.end_s
+        if parts.last <= place < start and 0 < since_s <= ADJACENT * CUT_OVER_S:
+            rises_k = fall_c - np.minimum.accumulate(fall_c)
+            if rises_k.max() <= max(RATE_LEAST_K, parts.doubt_k):
+                start = place
+    return CutSpan(start, span.end, span.back)
+
+
+def _left_by(span: CutSpan, faults: list[Fault], parts: _Parts) -> list[Fault]:
+    """Return the faults that are not only what a cut did to holds, rates and lateness.
+
+    A cut is one event, told once. What comes of it goes on until the kiln is back, and
+    while it makes up for the time it lost.
+    """
+    until_s = float(parts.times[span.back])
+    left = []
+    for fault in faults:
+        if not _came_of(fault, span, until_s, parts):
+            left.append(fault)
+        elif fault.kind is FaultKind.TOO_FAST and fault.end_c > fault.start_c:
+            until_s = max(until_s, fault.end_s)
+    return left
+
+
+def _came_of(fault: Fault, span: CutSpan, until_s: float, parts: _Parts) -> bool:
+    start_s = float(parts.times[span.start])
+    if fault.kind is FaultKind.OVERSHOOT:
+        return False
+    if fault.kind is FaultKind.NOT_REACHED:
+        fell_from_c = float(parts.kiln_c[span.start])
+        return start_s <= fault.start_s or fell_from_c >= fault.start_c - NEAR_K
+    is_after = start_s < fault.start_s
+    if is_after and fault.kind in (FaultKind.LATE, FaultKind.SHORT_HOLD):
+        lost_s = until_s - start_s + LATE_LEAST_S
+        if fault.amount <= lost_s:
+            return True
+    return fault.start_s <= until_s + CUT_OVER_S and start_s - CUT_OVER_S <= fault.end_s
 
 
 def _label_at(ramps: list[_Ramp], hottest: int, parts: _Parts, at: int) -> str:
@@ -529,13 +631,6 @@ def _fast_rates(rates: tuple[RateKept, ...], parts: _Parts) -> list[Fault]:
             )
         )
     return faults
-
-
-def _touch(one: Fault, other: Fault) -> bool:
-    return (
-        one.start_s <= other.end_s + CUT_OVER_S
-        and other.start_s - CUT_OVER_S <= one.end_s
-    )
 
 
 def _fault(

@@ -7,6 +7,8 @@
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
+import numpy as np
+
 from firing.physics.designing.band import (
     Band,
     BandedResult,
@@ -17,11 +19,11 @@ from firing.physics.designing.band import (
 )
 from firing.physics.glass.properties import Glass
 from firing.physics.judging.bridging import WARM_C, bridges
+from firing.physics.judging.in_turn import TypedAt, follow_typed, in_force
 from firing.physics.judging.plan_following import (
     Fault,
     FaultKind,
     Followed,
-    follow_plan,
 )
 from firing.physics.judging.wrong_unit import check_unit
 from firing.physics.kiln.broken import pace_of
@@ -96,6 +98,8 @@ class JudgeRequest:
         temperature turn each kelvin of noise into 0.8 MPa.
     planned : Programme or None
         What was asked for.
+    typed : tuple of TypedAt
+        What was typed while it ran instead of the rest of the plan, in order of time.
     kiln : KilnModel or None
         How the kiln cools by itself and heats at full power: what it may have done
         while nothing was read.
@@ -128,6 +132,7 @@ class JudgeRequest:
     boundary: Boundary = TOP_ONLY_FILM
     bending: Bending = Bending.FREE
     planned: Programme | None = None
+    typed: tuple[TypedAt, ...] = ()
     kiln: KilnModel | None = None
     unloaded_s: float | None = None
     limits: Limits = DEFAULT_LIMITS
@@ -161,6 +166,8 @@ class JudgedFiring:
         Kiln, glass and largest tension over time, for a chart.
     envelope : Envelope
         The band of that tension over time; it has the history's moments and some more.
+    in_force : Programme or None
+        What the controller was told last: the plan, or what was typed since.
     followed : Followed or None
         How it followed the plan, if there was one.
     faults : tuple of Fault
@@ -201,6 +208,7 @@ class JudgedFiring:
     band: BandedResult
     history: Trace
     envelope: Envelope
+    in_force: Programme | None
     followed: Followed | None
     faults: tuple[Fault, ...]
     temporary: LimitStanding
@@ -276,17 +284,22 @@ def judge(request: JudgeRequest) -> JudgedFiring:
     middle = band.middle
     if middle.trace is None or band.envelope is None:
         raise PhysicsProblem(Cause.READINGS_TOO_SHORT)
-    followed = follow_plan(shown, request.planned) if request.planned else None
+    told, followed = None, None
+    if request.planned is not None:
+        told = in_force(shown, request.planned, request.typed)
+        followed = follow_typed(shown, request.planned, request.typed)
     faults = (
-        *(_missing(FaultKind.GAP, gap) for gap in shown.gaps),
+        *_with_gaps(
+            tuple(_missing(FaultKind.GAP, gap) for gap in shown.gaps),
+            followed.faults if followed else (),
+        ),
         *(_missing(FaultKind.DOUBTFUL, span) for span in shown.doubtful),
         *(_missing(FaultKind.THERMOCOUPLE, span) for span in shown.broken),
-        *(followed.faults if followed else ()),
     )
     now_c = (middle.end_bottom_c, middle.end_middle_c, middle.end_top_c)
     is_frozen = max(now_c) <= request.glass.annealing_point_c - FROZEN_BELOW_K
     hottest_c = float(record.curve.temperature_c.max())
-    is_on_its_way_up = _is_on_its_way_up(request, followed, shown)
+    is_on_its_way_up = _is_on_its_way_up(request, told, followed, shown)
     is_over = (
         is_frozen and record.last_c < hottest_c - FALLEN_K and not is_on_its_way_up
     )
@@ -306,6 +319,7 @@ def judge(request: JudgeRequest) -> JudgedFiring:
         band=band,
         history=middle.trace,
         envelope=band.envelope,
+        in_force=told,
         followed=followed,
         faults=tuple(sorted(faults, key=lambda fault: fault.start_s)),
         temporary=temporary,
@@ -443,18 +457,23 @@ def _record(request: JudgeRequest, offset_k: float) -> FilteredReadings:
 
 
 def _is_on_its_way_up(
-    request: JudgeRequest, followed: Followed | None, shown: FilteredReadings
+    request: JudgeRequest,
+    told: Programme | None,
+    followed: Followed | None,
+    shown: FilteredReadings,
 ) -> bool:
-    """Return whether the kiln still has to get to the hottest part of its plan.
+    """Return whether the kiln still has to get to the hottest part of what it was told.
 
     A kiln that is cold again, has kept a hold of the cooling, or is unloaded, is not
     going to.
     """
-    if request.planned is None or followed is None or request.unloaded_s is not None:
+    if told is None or followed is None or request.unloaded_s is not None:
         return False
-    segments = request.planned.segments
+    segments = told.segments
     hottest = max(range(len(segments)), key=lambda place: segments[place].target_c)
-    if followed.done > hottest or shown.hottest_c < shown.last_c + FALLEN_K:
+    if followed.done > hottest or _hottest_since(request, shown) < (
+        shown.last_c + FALLEN_K
+    ):
         return followed.done <= hottest
     cooling = {one.label for one in segments[hottest + 1 :] if one.hold_s}
     is_cooling = any(
@@ -463,6 +482,14 @@ def _is_on_its_way_up(
         if hold.segment in cooling
     )
     return shown.last_c > request.opening_c and not is_cooling
+
+
+def _hottest_since(request: JudgeRequest, shown: FilteredReadings) -> float:
+    """Return the hottest that the kiln was since it was told something last [°C]."""
+    if not request.typed:
+        return shown.hottest_c
+    since = shown.curve.time_s >= request.typed[-1].at_s - shown.starts_s
+    return float(np.max(shown.curve.temperature_c[since], initial=shown.last_c))
 
 
 def _standings(
@@ -490,6 +517,36 @@ def _missing(kind: FaultKind, gap: Gap) -> Fault:
         end_c=gap.end_c,
         amount=gap.end_s - gap.start_s,
     )
+
+
+def _with_gaps(gaps: tuple[Fault, ...], faults: tuple[Fault, ...]) -> tuple[Fault, ...]:
+    """Return all of them, and a cut of which the logger missed a part as one event."""
+    found = list(faults)
+    for gap in gaps:
+        cuts = [
+            one
+            for one in found
+            if one.kind is FaultKind.CUT
+            and one.start_s <= gap.end_s
+            and gap.start_s <= one.end_s
+        ]
+        if not cuts:
+            found.append(gap)
+            continue
+        found = [one for one in found if one not in cuts]
+        first = min((gap, *cuts), key=lambda one: one.start_s)
+        last = max((gap, *cuts), key=lambda one: one.end_s)
+        found.append(
+            replace(
+                cuts[0],
+                start_s=first.start_s,
+                end_s=last.end_s,
+                start_c=first.start_c,
+                end_c=last.end_c,
+                amount=first.start_c - last.end_c,
+            )
+        )
+    return tuple(found)
 
 
 def _verdict(

@@ -239,7 +239,7 @@ def remaining_segments(judgement: JudgedFiring) -> tuple[Segment, ...]:
     ----------
     None: bookkeeping.
     """
-    planned, now_c = judgement.request.planned, judgement.shown_now_c
+    planned, now_c = judgement.in_force, judgement.shown_now_c
     followed = judgement.followed
     if planned is None or followed is None:
         return _down_from(_table_cooling(judgement), now_c, {})

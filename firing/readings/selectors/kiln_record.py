@@ -23,6 +23,7 @@ from firing.planning.problem import practice
 from firing.schedules.selectors.evenness import last_measurements
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.selectors.stress import ENGINE, SHAPE
+from firing.schedules.selectors.typed import standing_typed
 from studio.models import Kiln, Studio
 from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer
@@ -110,6 +111,8 @@ def kiln_record(kiln: Kiln) -> KilnRecord:
     firings = list(
         Firing.owned.for_studio(kiln.studio)
         .filter(kiln=kiln, finished_at__isnull=False, readings__isnull=False)
+        # They left the schedule that the kiln is compared with.
+        .exclude(pk__in=standing_typed(kiln.studio).values("firing"))
         .annotate(
             reading_count=Count("readings"),
             newest=Max("readings__pk"),

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from firing.models import Firing, Judgement
 from firing.readings.selectors.re_anneals import option_of, programme_of_option
@@ -28,6 +29,7 @@ class TypeNow:
     """A sheet of what to type now."""
 
     option: OptionWords
+    chosen: dict[str, Any]
     rows: tuple[TypedRow, ...]
     opens: str
     kiln_was: str
@@ -66,6 +68,7 @@ def type_now(
     )
     return TypeNow(
         option=said,
+        chosen=option,
         rows=tuple(
             TypedRow(
                 row=row,

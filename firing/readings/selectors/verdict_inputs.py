@@ -15,6 +15,7 @@ from django.db.models import Count, Max
 from firing.drawings.curves import IntArray, thin_out
 from firing.models import Firing, FiringKind, Judgement, LoadItem, Reading
 from firing.physics.glass.viscosity import joins_c
+from firing.physics.judging.in_turn import TypedAt
 from firing.physics.judging.plan_following import FaultKind
 from firing.physics.judging.verdict import JudgedFiring, JudgeRequest, Verdict, judge
 from firing.physics.judging.what_next import (
@@ -46,6 +47,7 @@ from firing.schedules.selectors.stress import (
     controller_of,
     uncertainty_of,
 )
+from firing.schedules.selectors.typed import programme_typed, seconds_in, typed_in
 from firing.schedules.selectors.verdict_numbers import MPA, kept_numbers
 from studio.jobs import last_with_key
 from studio.models import Job, JobState, Outcome, Piece
@@ -183,6 +185,10 @@ def inputs_sha256(firing: Firing) -> str:
         ],
         "pushed": _pushed(firing),
     }
+    if typed := typed_in(firing):
+        inputs["typed"] = [
+            [one.at.isoformat(), repr(programme_typed(one))] for one in typed
+        ]
     text = json.dumps(inputs, sort_keys=True)
     return hashlib.sha256(text.encode()).hexdigest()
 
@@ -285,6 +291,12 @@ def judge_firing(
                 thickness_m=subject.thickness_mm / 1000,
                 boundary=boundary_of(is_dammed=subject.is_dammed),
                 planned=planned,
+                typed=tuple(
+                    TypedAt(
+                        at_s=seconds_in(firing, one.at), programme=programme_typed(one)
+                    )
+                    for one in typed_in(firing)
+                ),
                 kiln=kiln_model(firing.kiln),
                 unloaded_s=_unloaded_s(firing),
                 stack=LooseStack(

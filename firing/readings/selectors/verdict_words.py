@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from firing.drawings.chart_input import ChartAlarm
-from firing.models import Judgement
+from firing.models import Firing, Judgement
 from firing.physics.designing.band import Band
 from firing.physics.formats.design_format import schedule_from_mapping
 from firing.physics.judging.plan_following import FaultKind
@@ -39,6 +39,9 @@ JOINED_C = 670.0
 # A smaller excess rate or delay is only the swing of a controller.
 UNREAD = (FaultKind.GAP, FaultKind.THERMOCOUPLE, FaultKind.DOUBTFUL)
 WORTH_A_WORD_S = 1800.0
+FALLS_WITHIN_S = 600.0
+# A kiln that fell for less than this was perhaps only opened.
+OPEN_AT_MOST_S = 1800.0
 
 STATUS_KIND = {
     Verdict.WITHIN: "done",
@@ -59,6 +62,14 @@ ACTION_WORDS = {
     Action.RE_ANNEAL: "Anneal it again",
     Action.COOL_FIRST: "Let it cool as planned, then anneal it again",
 }
+# What is said of a firing that goes on; once it is unloaded other words are needed.
+DECIDED_ON_THE_WAY = (Verdict.STILL_HOT, Verdict.RE_ANNEAL, Verdict.NOT_TO_SAVE)
+OUT_EARLY = (
+    "It is out of the kiln, and its readings end before the glass was cold. Look at its "
+    "edges and its underside in raking light. Import the readings down to the opening "
+    "temperature to know what stays in it."
+)
+OUT_EARLY_NEXT = "Inspect it. What can be done is computed once its readings are cold."
 CAUTIONS = (
     "The computation is an estimate from a model, not a measurement: look at the slab "
     "between crossed polarisers where you can.",
@@ -104,6 +115,10 @@ class OptionWords:
     outcome: str
     key: str
     rows: tuple[SegmentRow, ...]
+    types_nothing: bool
+    """Whether the running program does it: the rows are for a controller that stopped."""
+    is_falling: bool
+    """Whether the kiln fell as without power when it was last read."""
     books_re_anneal: bool
 
 
@@ -132,6 +147,8 @@ def verdict_line(judgement: Judgement, viewer: Viewer) -> tuple[str, str]:
     if judgement.verdict == Judgement.NOT_JUDGED:
         return "Not enough readings to judge", "waiting"
     verdict = Verdict(judgement.verdict)
+    if verdict is Verdict.STILL_HOT and judgement.firing.finished_at is not None:
+        return "Within the limits so far, but the readings end in hot glass", "waiting"
     return _title(verdict, numbers, viewer), STATUS_KIND[verdict]
 
 
@@ -164,25 +181,31 @@ def words_of(judgement: Judgement, *, viewer: Viewer, now: datetime) -> Judgemen
     options = tuple(
         _option(one, numbers, judgement.firing.kiln, viewer)
         for one in sorted(
-            numbers["next"] or (), key=lambda one: not one["is_recommended"]
+            _possible(judgement.firing, numbers),
+            key=lambda one: not one["is_recommended"],
         )
     )
+    is_out_early = judgement.firing.finished_at is not None and not numbers["is_over"]
     return JudgementWords(
         title=title,
-        sentence=_sentence(verdict, numbers, viewer),
+        sentence=_sentence(verdict, numbers, viewer)
+        if not is_out_early or verdict not in DECIDED_ON_THE_WAY
+        else OUT_EARLY,
         status_kind=kind,
-        is_good=verdict in (Verdict.WITHIN, Verdict.STILL_HOT),
+        is_good=verdict in (Verdict.WITHIN, Verdict.STILL_HOT) and not is_out_early,
         bands=_bands(numbers),
         holds=tuple(_hold(one, viewer) for one in numbers["holds"]),
         rates=tuple(
             _rate(one, viewer) for one in numbers["rates"] if one["fastest_c_per_h"] > 0
         ),
         faults=tuple(
-            f"{_capital(when(fault['start_s']))}: {fault_words(fault, viewer)}."
+            _fault_line(fault, numbers, viewer, when)
             for fault in _told(numbers["faults"])
         ),
         facts=_facts(numbers, viewer, when),
-        next_words=_next_words(verdict, numbers, options, viewer),
+        next_words=OUT_EARLY_NEXT
+        if is_out_early and verdict in DECIDED_ON_THE_WAY
+        else _next_words(verdict, numbers, options, viewer),
         options=options,
         assumptions=_assumptions(numbers, viewer),
         cautions=CAUTIONS,
@@ -203,6 +226,31 @@ def alarms_of(judgement: Judgement, viewer: Viewer) -> list[ChartAlarm]:
         for fault in _told(numbers["faults"])
         if fault["kind"] != FaultKind.GAP
     ]
+
+
+def _fault_line(
+    fault: dict[str, Any],
+    numbers: dict[str, Any],
+    viewer: Viewer,
+    when: Callable[[float], str],
+) -> str:
+    """Say when something went wrong, and what."""
+    start = when(fault["start_s"])
+    if fault["kind"] != FaultKind.CUT:
+        return f"{_capital(start)}: {fault_words(fault, viewer)}."
+    fell = (
+        f"the kiln fell from {viewer.temperature(fault['start_c'])} to "
+        f"{viewer.temperature(fault['end_c'])}"
+    )
+    lasts_s = fault["end_s"] - fault["start_s"]
+    what = "Power cut" if lasts_s >= OPEN_AT_MOST_S else "Power cut or opened kiln"
+    goes_on = fault["end_s"] >= numbers["lasts_s"] - FALLS_WITHIN_S
+    if goes_on and not numbers["is_over"]:
+        return f"{what} since {start}: {fell} so far."
+    end = when(fault["end_s"])
+    if end.rsplit(" ", 1)[0] == start.rsplit(" ", 1)[0]:
+        end = end.rsplit(" ", 1)[-1]
+    return f"{what} {start} to {end}: {fell}."
 
 
 def _capital(words: str) -> str:
@@ -231,8 +279,7 @@ def fault_words(fault: dict[str, Any], viewer: Viewer) -> str:
         "have had; it, or its wire, was broken, and those readings are left out",
         FaultKind.DOUBTFUL: f"for {length} the readings fell away and came back: the "
         "kiln was opened, or the wire was loose. Both are in the ranges",
-        FaultKind.CUT: f"the kiln fell from {start} to {end} in {length}, as without "
-        "power",
+        FaultKind.CUT: f"power cut: the kiln fell from {start} to {end} in {length}",
         FaultKind.OVERSHOOT: f"{segment}: {_difference(amount, viewer)} over its target",
         FaultKind.NOT_REACHED: f"{segment}: the kiln stayed {_difference(amount, viewer)}"
         " under its target",
@@ -309,7 +356,8 @@ def _unread(numbers: dict[str, Any], viewer: Viewer) -> str:
     longest_s = max(
         fault["end_s"] - fault["start_s"]
         for fault in numbers["faults"]
-        if fault["kind"] in UNREAD
+        # A logger that died with the power has its gap in the cut.
+        if fault["kind"] in (*UNREAD, FaultKind.CUT)
     )
     return viewer.duration(whole_minutes(longest_s))
 
@@ -508,6 +556,30 @@ def _rate(rate: dict[str, Any], viewer: Viewer) -> RateWords:
     )
 
 
+def _possible(firing: Firing, numbers: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the options that are still there: unloaded glass is only annealed again from
+    cold, or left as it is.
+    """
+    options: list[dict[str, Any]] = list(numbers["next"] or ())
+    if firing.finished_at is None:
+        return options
+    return [
+        one
+        for one in options
+        if one["schedule"] is None
+        or (one["action"] == Action.RE_ANNEAL and numbers["is_over"])
+    ]
+
+
+def _falls(numbers: dict[str, Any]) -> bool:
+    """Return whether the kiln fell as without power when it was last read."""
+    last_s = numbers["lasts_s"] - FALLS_WITHIN_S
+    return any(
+        fault["kind"] == FaultKind.CUT and fault["end_s"] >= last_s
+        for fault in numbers["faults"]
+    )
+
+
 def _option(
     one: dict[str, Any], numbers: dict[str, Any], kiln: Kiln, viewer: Viewer
 ) -> OptionWords:
@@ -540,6 +612,8 @@ def _option(
         outcome=outcome,
         key=action.value.replace(" ", "_"),
         rows=_rows(one, kiln, viewer),
+        types_nothing=action in (Action.GO_ON, Action.COOL_FIRST),
+        is_falling=_falls(numbers),
         books_re_anneal=action is Action.RE_ANNEAL,
     )
 

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from firing.loads.selectors.firings import view_firing
 from firing.loads.views.lookups import firing_or_404
+from firing.readings.forms.typed import TypedForm, sealed
 from firing.readings.selectors.type_now import type_now
 from firing.readings.selectors.verdict_charts import judged_charts, re_anneal_links
 from firing.readings.selectors.verdict_inputs import Judging, judging_of
@@ -153,15 +154,26 @@ def firing_re_anneal(request: StudioRequest, pk: int) -> HttpResponse:
 @requires(Can.SEE_WORK)
 def firing_type_now(request: StudioRequest, pk: int) -> HttpResponse:
     """Show what to type now into the controller of a running firing, to read or print."""
-    firing = firing_or_404(request, pk)
+    return type_now_page(request, firing_or_404(request, pk), request.GET.get("do", ""))
+
+
+def type_now_page(
+    request: StudioRequest,
+    firing: "Firing",
+    action: str,
+    *,
+    form: TypedForm | None = None,
+    status: int = 200,
+) -> HttpResponse:
+    """Show what to type now, or show it again with what is wrong with the form."""
     judgement = judging_of(firing).judgement
     viewer, now = viewer_for(request), timezone.now()
     shown = None
     if judgement is not None:
-        shown = type_now(
-            firing, judgement, request.GET.get("do", ""), viewer=viewer, now=now
-        )
+        shown = type_now(firing, judgement, action, viewer=viewer, now=now)
     if shown is None:
+        for told in form.non_field_errors() if form is not None else ():
+            messages.error(request, told)
         is_new = judgement is not None and judgement.lacks_options
         messages.warning(
             request,
@@ -169,11 +181,13 @@ def firing_type_now(request: StudioRequest, pk: int) -> HttpResponse:
             if is_new
             else "There is nothing to type for that now. See what can be done below.",
         )
-        return redirect("firing:firing_judgement", pk)
+        return redirect("firing:firing_judgement", firing.pk)
     context = {
         "firing": firing,
         "view": view_firing(firing, viewer=viewer, now=now),
         "sheet": shown,
+        "form": form
+        or TypedForm(firing=firing, initial={"what": sealed(firing, shown.chosen)}),
         "cautions": SHEET_CAUTIONS,
     }
-    return render_page(request, "firing/readings/type_now.html", context)
+    return render_page(request, "firing/readings/type_now.html", context, status=status)

@@ -18,11 +18,8 @@ from firing.drawings.chart_input import (
 )
 from firing.drawings.curves import thin_out
 from firing.models import Firing, Reading
-from firing.physics.kiln.model import KilnRun
-from firing.physics.schedule import Programme
 from firing.schedules.selectors.physics_slabs import annealing_point_of
-from firing.schedules.selectors.programmes import run_as_it_is_now
-from firing.schedules.selectors.schedules import programme_of
+from firing.schedules.selectors.typed import PlannedPart, planned_parts
 from firing.schedules.selectors.zoom import (
     WHOLE,
     Window,
@@ -61,19 +58,12 @@ def charts_of(
     marks_now: bool = True,
 ) -> Charts:
     """Return a firing's chart, whole or cut to one part of its schedule."""
-    programme = programme_of(firing.schedule)
-    run = run_as_it_is_now(firing.kiln, firing.schedule)
-    booking = firing.booking
-    load_s = 0.0
-    if run is not None and booking.planned_curve:
-        load_s = max(0.0, booking.planned_curve[-1][0] - run.ready_s)
+    booking, planned = firing.booking, planned_parts(firing)
     parts: dict[str, Window | None] = {WHOLE: None}
-    if run is not None:
+    last = planned[-1]
+    if last.ends_s:
         parts = parts_of(
-            programme,
-            tuple(end + load_s for end in run.segment_ends_s),
-            starts_s=load_s,
-            lasts_s=load_s + run.ready_s,
+            last.programme, last.ends_s, starts_s=last.starts_s, lasts_s=last.until_s
         )
     lasts_s = _lasts_s(firing)
     part, window_s = window_of(part, parts, lasts_s=lasts_s)
@@ -86,7 +76,7 @@ def charts_of(
         show_when=lambda at: viewer.moment(at, now),
         planned=_planned(firing),
         recorded=_recorded(firing, window_s),
-        holds=_holds(programme, run, load_s, viewer),
+        holds=_holds(planned, viewer),
         anneal_range_c=(glass.strain_point_c, annealing_point_of(glass)),
         window_s=window_s,
         alarms=alarms,
@@ -109,12 +99,9 @@ def _lasts_s(firing: Firing) -> float:
 
 def plan_input(firing: Firing, viewer: Viewer) -> ChartInput:
     """Return a firing's plan alone, for papers: days and clock times, no "today"."""
-    programme = programme_of(firing.schedule)
-    run = run_as_it_is_now(firing.kiln, firing.schedule)
     booking, glass = firing.booking, firing.schedule.glass
-    load_s = 0.0
-    if run is not None and booking.planned_curve:
-        load_s = max(0.0, booking.planned_curve[-1][0] - run.ready_s)
+    planned = planned_parts(firing)
+    worth_s = WORTH_WORDS * (planned[-1].until_s - planned[0].starts_s)
     return ChartInput(
         title=f"{booking.title}: planned temperature",
         starts_at=booking.starts_at,
@@ -124,8 +111,8 @@ def plan_input(firing: Firing, viewer: Viewer) -> ChartInput:
         planned=_planned(firing),
         holds=[
             hold
-            for hold in _holds(programme, run, load_s, viewer)
-            if run and hold.to_s - hold.from_s >= WORTH_WORDS * run.ready_s
+            for hold in _holds(planned, viewer)
+            if hold.to_s - hold.from_s >= worth_s
         ],
         anneal_range_c=(glass.strain_point_c, annealing_point_of(glass)),
     )
@@ -199,21 +186,23 @@ def _with_pushed(
     )
 
 
-def _holds(
-    programme: Programme, run: KilnRun | None, load_s: float, viewer: Viewer
-) -> list[ChartHold]:
-    if run is None:
-        return []
-    return [
-        ChartHold(
-            from_s=load_s + end - segment.hold_s,
-            to_s=load_s + end,
-            temperature_c=segment.target_c,
-            words=f"{segment.label.capitalize()}, {viewer.duration(segment.hold_s)}",
-        )
-        for segment, end in zip(programme.segments, run.segment_ends_s, strict=True)
-        if segment.hold_s >= SHORTEST_HOLD_S
-    ]
+def _holds(planned: Sequence[PlannedPart], viewer: Viewer) -> list[ChartHold]:
+    """Return the holds of the schedule, and of what was typed instead of its rest."""
+    found = []
+    for part in planned:
+        for segment, end_s in zip(part.programme.segments, part.ends_s, strict=False):
+            from_s, to_s = end_s - segment.hold_s, min(end_s, part.until_s)
+            if to_s - from_s >= SHORTEST_HOLD_S:
+                hold = viewer.duration(to_s - from_s)
+                found.append(
+                    ChartHold(
+                        from_s=from_s,
+                        to_s=to_s,
+                        temperature_c=segment.target_c,
+                        words=f"{segment.label.capitalize()}, {hold}",
+                    )
+                )
+    return found
 
 
 def scale_of(viewer: Viewer) -> ChartScale:
