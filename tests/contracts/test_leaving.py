@@ -23,6 +23,7 @@ from firing.models import (
     PlanState,
     Schedule,
     StressLimits,
+    TypedProgramme,
 )
 from firing.plans.selectors.record import taken_record
 from studio.models import (
@@ -151,6 +152,19 @@ def studio(demo):
         reach_mm=200,
         error_k=1,
         made_at=NOW,
+    )
+    TypedProgramme.across_studios.create(
+        studio=found,
+        firing=Firing.owned.for_studio(found).filter(started_at__isnull=False).first(),
+        at=NOW,
+        action="go on",
+        programme={"start_c": 500, "segments": []},
+        curve=[[0, 500], [3600, 50]],
+        planned_before=[[0, 20], [3600, 50]],
+        said="What the note says.",
+        made_at=NOW,
+        taken_back_at=NOW,
+        taken_back_reason="The other kiln",
     )
     BenchMinutes.across_studios.create(studio=found, coldwork_minutes=200)
     StressLimits.across_studios.create(

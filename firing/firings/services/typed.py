@@ -202,7 +202,8 @@ def _follow(firing: Firing) -> None:
 
 
 def _note(firing: Firing, what: str, by: Person | None, at: datetime) -> None:
-    for piece in _pieces(firing) or [None]:
+    found: list[Piece | None] = [*_pieces(firing)]
+    for piece in found or [None]:
         history.record(
             studio=firing.studio,
             by=by,

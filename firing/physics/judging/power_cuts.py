@@ -120,10 +120,10 @@ def fallen_and_risen(
         before = np.flatnonzero(is_planned[: max(through - steps, 0)])
         first = int(before[-1]) + 1 if before.size else 0
         # A programme that began again rises above where the kiln was long before.
-        is_off = ~is_planned[first:lowest]
-        # One place alone is noise.
-        is_off[:-2] &= is_off[1:-1] & is_off[2:]
-        unplanned = np.flatnonzero(is_off)
+        unplanned = np.flatnonzero(~is_planned[first:lowest])
+        # What is off long before is another matter, or noise.
+        apart = np.flatnonzero(np.diff(unplanned) > steps)
+        unplanned = unplanned[int(apart[-1]) + 1 if apart.size else 0 :]
         # If it fell by plan, or as good as that, nobody knows from when it was cut off.
         first = first + int(unplanned[0]) if unplanned.size else max(lowest - steps, 0)
         is_down[first:lowest] = True

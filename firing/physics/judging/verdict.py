@@ -1,7 +1,7 @@
 """What a recorded firing did to its glass, compared with the limits.
 
-`recorded` cleans the readings and `plan_following` compares them with the plan;
-`what_next` says what to do after a fault.
+`recorded` cleans the readings, `plan_following` compares them with a plan and `in_turn`
+with each that the controller was told; `what_next` says what to do after a fault.
 """
 
 from dataclasses import dataclass, field, replace

@@ -173,7 +173,7 @@ def type_now_page(
         shown = type_now(firing, judgement, action, viewer=viewer, now=now)
     if shown is None:
         for told in form.non_field_errors() if form is not None else ():
-            messages.error(request, told)
+            messages.error(request, str(told))
         is_new = judgement is not None and judgement.lacks_options
         messages.warning(
             request,
