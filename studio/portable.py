@@ -114,7 +114,8 @@ carry(
 )
 carry(
     PieceEvent,
-    "piece kind at by note measured_height_mm outcome firing_kind closed_until",
+    "piece kind at by note measured_height_mm outcome firing_kind taken_back_at "
+    "taken_back_by taken_back_reason",
 )
 carry(Layer, "piece number technique glass planned_passes title taken_out_at")
 carry(Sheet, "layer attempt made_at set_aside_at set_aside_reason")

@@ -37,6 +37,12 @@ class Firing(StudioOwned):
         on_delete=models.SET_NULL,
         related_name="+",
     )
+    start_recorded_at = models.DateTimeField(null=True, blank=True)
+    before_start = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="The booking before the start, and what the note says of the start.",
+    )
     finished_at = models.DateTimeField(
         null=True, blank=True, help_text="When it was opened and unloaded."
     )

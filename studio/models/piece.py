@@ -76,7 +76,7 @@ class Outcome(models.TextChoices):
 
 
 class PieceEvent(StudioOwned):
-    """One thing that happened to a piece; never changed afterwards."""
+    """One thing that happened to a piece; never changed, only taken back."""
 
     piece = models.ForeignKey(Piece, on_delete=models.CASCADE, related_name="events")
     kind = models.CharField(max_length=16, choices=PieceEventKind)
@@ -88,7 +88,15 @@ class PieceEvent(StudioOwned):
     measured_height_mm = models.FloatField(null=True, blank=True)
     outcome = models.CharField(max_length=8, choices=Outcome, blank=True)
     firing_kind = models.CharField(max_length=16, blank=True)
-    closed_until = models.DateTimeField(null=True, blank=True)
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+    taken_back_by = models.ForeignKey(
+        "studio.Person",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+    )
+    taken_back_reason = models.CharField(max_length=200, blank=True)
 
     class Meta(StudioOwned.Meta):
         ordering = ["at", "pk"]

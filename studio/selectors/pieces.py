@@ -139,10 +139,18 @@ def pieces(studio: Studio) -> StudioQuerySet[Piece]:
         .select_related("glass", "maker", "maquette_of")
         .prefetch_related(Prefetch("layers", queryset=layers))
         .prefetch_related(
-            Prefetch("events", queryset=PieceEvent.across_studios.select_related("by"))
+            Prefetch("events", queryset=standing_events().select_related("by"))
         )
         .order_by("-created_at", "-pk")
     )
+
+
+def standing_events() -> StudioQuerySet[PieceEvent]:
+    """Return what happened to pieces, without what was taken back, in every studio."""
+    found: StudioQuerySet[PieceEvent] = PieceEvent.across_studios.filter(
+        taken_back_at__isnull=True
+    )
+    return found
 
 
 def view_layer(layer: Layer) -> LayerView:
@@ -208,7 +216,7 @@ def fresh(piece: Piece) -> PieceView:
 
 def _with_its_end(found: StudioQuerySet[Piece]) -> StudioQuerySet[Piece]:
     """Let the database say which pieces are closed: `CLOSED_STAGES`, as a query."""
-    events = PieceEvent.across_studios.filter(piece=OuterRef("pk"))
+    events = standing_events().filter(piece=OuterRef("pk"))
     last = events.order_by("-at", "-pk").values("kind")[:1]
     return found.annotate(
         last_kind=Coalesce(Subquery(last), Value("")),

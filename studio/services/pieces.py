@@ -208,7 +208,6 @@ def note_into_kiln(
     *,
     piece: Piece,
     firing_kind: str,
-    closed_until: datetime,
     by: Person | None,
     at: datetime,
 ) -> PieceEvent:
@@ -232,16 +231,7 @@ def note_into_kiln(
         at=at,
         by=by,
         firing_kind=firing_kind,
-        closed_until=closed_until,
     )
-
-
-@transaction.atomic
-def note_closed_until(*, piece: Piece, until: datetime) -> None:
-    """Keep until when the kiln that a piece lies in stays closed, known anew."""
-    last = lock_piece(piece).events[-1]
-    if last.kind == PieceEventKind.INTO_KILN:
-        PieceEvent.across_studios.filter(pk=last.pk).update(closed_until=until)
 
 
 @transaction.atomic
@@ -347,7 +337,6 @@ def _add_event(
     outcome: str = "",
     firing_kind: str = "",
     measured_height_mm: float | None = None,
-    closed_until: datetime | None = None,
 ) -> PieceEvent:
     return PieceEvent.across_studios.create(
         studio=piece.studio,
@@ -359,5 +348,4 @@ def _add_event(
         outcome=outcome,
         firing_kind=firing_kind,
         measured_height_mm=measured_height_mm,
-        closed_until=closed_until,
     )

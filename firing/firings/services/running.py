@@ -37,8 +37,15 @@ class Upload:
 
 
 @transaction.atomic
-def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
-    """Record that the controller was started, and hold the kiln for the true span.
+def start_firing(
+    *,
+    firing: Firing,
+    by: Person | None,
+    at: datetime,
+    started_at: datetime | None = None,
+) -> Firing:
+    """Record that the controller was started, now unless another time is given, and hold
+    the kiln for the true span.
 
     If the true span would run into the next booking, the kiln is held only until that
     one, and the firing's note says so.
@@ -46,41 +53,70 @@ def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
     Raises
     ------
     Refused
-        When it was started or cancelled, when something else is still in the kiln, or
-        when a piece in it is not stacked.
+        When it was started or cancelled, the time is to come, something else is still
+        in the kiln or was then, or a piece in it is not stacked.
     """
+    started_at = started_at or at
+    if started_at > at:
+        raise Refused("That time is still to come. Start the controller first.")
     lock_kiln(firing.kiln)
-    current = _current(firing)
+    current = current_of(firing)
     if current.cancelled_at is not None:
         raise Refused("This firing was cancelled. Make up another one.")
     if current.started_at is not None:
         raise Refused("This firing was started already.")
-    _refuse_occupied(current)
-    items = _items(current)
+    refuse_occupied(current)
+    items = items_of(current)
     for item in items:
         _refuse_unready(item, current)
     run = run_of(current.kiln, current.schedule)
-    said = hold_true_span(current, curve_points(run, load_s=0), starts_at=at, at=at)
-    if said:
-        note_line(current, f"Started at {moment(current, at, at)}, {said}")
-    current.started_at = at
+    booking: Booking = current.booking
+    current.before_start = {
+        "starts_at": booking.starts_at.isoformat(),
+        "ends_at": booking.ends_at.isoformat(),
+        "planned_curve": booking.planned_curve,
+    }
+    curve = curve_points(run, load_s=0)
+    said = hold_true_span(current, curve, starts_at=started_at, at=at)
+    say_of_start(current, said, started_at, at)
+    current.started_at, current.start_recorded_at = started_at, at
     current.started_by = by
-    with _one_runs(current):
-        current.save(update_fields=["started_at", "started_by", "note"])
+    with one_runs(current):
+        current.save(
+            update_fields=[
+                "started_at",
+                "started_by",
+                "start_recorded_at",
+                "before_start",
+                "note",
+            ]
+        )
     for item in items:
         if item.piece is not None:
             pieces.note_into_kiln(
                 piece=item.piece,
                 firing_kind=current.kind,
-                closed_until=current.booking.opens_at,
                 by=by,
                 at=at,
             )
-    _note_each(current, items, f"Started in {current.kiln}", by, at)
+    note_each(current, items, f"Started in {current.kiln}", by, at)
     return current
 
 
-def _current(firing: Firing) -> Firing:
+def say_of_start(firing: Firing, said: str, started_at: datetime, at: datetime) -> None:
+    """Write what there is to say of a start into the note, instead of what was said of
+    it before; the caller saves it.
+    """
+    old = firing.before_start.pop("said", None)
+    firing.note = "\n".join(one for one in firing.note.split("\n") if one != old)
+    if said:
+        line = f"Started at {moment(firing, started_at, at)}, {said}"
+        note_line(firing, line)
+        firing.before_start["said"] = line
+
+
+def current_of(firing: Firing) -> Firing:
+    """Return a firing as it is now, held."""
     found: Firing = (
         held(Firing.across_studios)
         .select_related("studio", "kiln__studio", "booking", "schedule")
@@ -89,7 +125,7 @@ def _current(firing: Firing) -> Firing:
     return found
 
 
-def _items(firing: Firing) -> list[LoadItem]:
+def items_of(firing: Firing) -> list[LoadItem]:
     """Return the load, with its pieces locked."""
     items = list(
         firing.items.select_related(
@@ -100,7 +136,14 @@ def _items(firing: Firing) -> list[LoadItem]:
     return items
 
 
-def _refuse_occupied(firing: Firing) -> None:
+def refuse_occupied(firing: Firing) -> None:
+    """Refuse what needs a kiln in which another firing runs.
+
+    Raises
+    ------
+    Refused
+        Naming what is in it.
+    """
     inside = (
         Firing.owned.for_studio(firing.studio)
         .filter(kiln=firing.kiln, started_at__isnull=False, finished_at__isnull=True)
@@ -115,7 +158,7 @@ def _refuse_occupied(firing: Firing) -> None:
 
 
 @contextmanager
-def _one_runs(firing: Firing) -> Iterator[None]:
+def one_runs(firing: Firing) -> Iterator[None]:
     """Turn the database's refusal of a second running firing, and no other, into words.
 
     Raises
@@ -194,7 +237,7 @@ def _finish(
     hand: ReadByHand,
 ) -> Firing:
     lock_kiln(firing.kiln)
-    current = _current(firing)
+    current = current_of(firing)
     if current.started_at is None:
         raise Refused("This firing was not started, so it cannot be finished.")
     if current.finished_at is not None:
@@ -202,7 +245,7 @@ def _finish(
     if at < current.started_at:
         raise Refused("A firing ends after it was started.")
     shown = checked_cold(current, hand, at)
-    items = _items(current)
+    items = items_of(current)
     missing = [item for item in items if item.pk not in outcomes]
     if missing:
         raise Refused(f"Say how {missing[0]} came out: fine, fire again, or cracked.")
@@ -210,7 +253,7 @@ def _finish(
         outcome, note = outcomes[item.pk]
         if outcome not in Outcome.values:
             raise Refused(f"Say how {item} came out: fine, fire again, or cracked.")
-        _record(item, current, outcome, note, by, at)
+        record_item(item, current, outcome, note, by, at)
     for item in items:
         if item.pk in photographs:
             _keep_picture(item, photographs[item.pk], by, at)
@@ -219,12 +262,12 @@ def _finish(
     current.unloaded_at_c = hand.shown_c
     current.save(update_fields=["finished_at", "finished_by", "unloaded_at_c"])
     _give_back_rest(current, at)
-    _note_each(current, items, f"Unloaded from {current.kiln}{shown}", by, at)
+    note_each(current, items, f"Unloaded from {current.kiln}{shown}", by, at)
     ask_for_judgement(firing=current)
     return current
 
 
-def _record(
+def record_item(
     item: LoadItem,
     firing: Firing,
     outcome: str,
@@ -232,6 +275,7 @@ def _record(
     by: Person | None,
     at: datetime,
 ) -> None:
+    """Record how one thing came out of the kiln."""
     item.outcome = outcome
     item.outcome_note = note
     item.save(update_fields=["outcome", "outcome_note"])
@@ -291,7 +335,7 @@ def _give_back_rest(firing: Firing, at: datetime) -> None:
         booking.save(update_fields=["ends_at"])
 
 
-def _note_each(
+def note_each(
     firing: Firing, items: list[LoadItem], what: str, by: Person | None, at: datetime
 ) -> None:
     """Write one line for each piece in the load."""

@@ -1,6 +1,6 @@
 """Records what was typed into a running firing's controller, and takes it back.
 
-The booking, its curve and the piece's opening time follow at once.
+The booking and its curve follow at once.
 """
 
 from datetime import datetime, timedelta
@@ -19,7 +19,7 @@ from firing.schedules.selectors.programmes import curve_points, run_in, slab_in
 from firing.schedules.selectors.typed import Points, curve_with_typed, typed_in
 from studio.errors import Refused
 from studio.models import Person, Piece
-from studio.services import history, pieces
+from studio.services import history
 from studio.services.locks import held
 from studio.undo import because, checked_reason
 
@@ -81,7 +81,6 @@ def record_typed(
         typed.save(update_fields=["said"])
         note_line(current, typed.said)
         current.save(update_fields=["note"])
-    _follow(current)
     _note(
         current,
         f"Typed into {current.kiln} at {moment(current, typed_at, at)}: "
@@ -125,7 +124,6 @@ def take_back_typed(
         # Whatever is booked since, the kiln is held as far as it is free.
         hold_true_span(current, original, starts_at=booking.starts_at, at=at)
         current.save(update_fields=["note"])
-        _follow(current)
     else:
         # The kiln was given back: only the plan is drawn as it was.
         booking.planned_curve = curve_with_typed(
@@ -195,12 +193,6 @@ def _pieces(firing: Firing) -> list[Piece]:
     return found
 
 
-def _follow(firing: Firing) -> None:
-    """Have the pieces in the kiln know until when it stays closed."""
-    for piece in _pieces(firing):
-        pieces.note_closed_until(piece=piece, until=firing.booking.opens_at)
-
-
 def _note(firing: Firing, what: str, by: Person | None, at: datetime) -> None:
     found: list[Piece | None] = [*_pieces(firing)]
     for piece in found or [None]:
@@ -208,7 +200,7 @@ def _note(firing: Firing, what: str, by: Person | None, at: datetime) -> None:
             studio=firing.studio,
             by=by,
             at=at,
-            what=what if piece else f"{firing.booking.title}: {what}",
+            what=what if piece is not None else f"{firing.booking.title}: {what}",
             piece=piece,
             subject=f"firing {firing.pk}",
         )

@@ -8,7 +8,8 @@ from django.db.models import Exists, OuterRef
 from firing.loads.selectors.firings import standing_items
 from firing.planning.packing.shelf import Flat, Placed, fits_alone, lay_out
 from firing.planning.problem import practice
-from studio.models import Glass, Kiln, Pass, PieceEvent, PieceEventKind, Studio
+from studio.models import Glass, Kiln, Pass, PieceEventKind, Studio
+from studio.selectors.pieces import standing_events
 from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer
 
@@ -42,7 +43,7 @@ class LoadPlan:
 
 def waiting_passes(studio: Studio) -> StudioQuerySet[Pass]:
     """Return the painted passes that are in no load, by piece and layer."""
-    lost = PieceEvent.across_studios.filter(
+    lost = standing_events().filter(
         piece=OuterRef("sheet__layer__piece"), kind=PieceEventKind.LOST
     )
     in_load = standing_items(studio).filter(of_pass=OuterRef("pk"))

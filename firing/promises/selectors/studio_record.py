@@ -6,7 +6,8 @@ from django.db.models import Count, Exists, OuterRef, Q
 
 from firing.models import FiringKind
 from firing.planning.promises.promise import TrackRecord
-from studio.models import Outcome, Pass, PieceEvent, PieceEventKind, Studio
+from studio.models import Outcome, Pass, PieceEventKind, Studio
+from studio.selectors.pieces import standing_events
 
 LOST = (Outcome.REDO, Outcome.CRACKED)
 
@@ -22,7 +23,8 @@ def studio_record(studio: Studio, *, painting_minutes_per_pass: int) -> TrackRec
         lost=Count("pk", filter=Q(outcome__in=LOST)),
     )
     fuses = (
-        PieceEvent.owned.for_studio(studio)
+        standing_events()
+        .filter(studio=studio)
         .filter(kind=PieceEventKind.OUT_OF_KILN, firing_kind=FiringKind.FULL_FUSE)
         .aggregate(
             fired=Count("pk"), lost=Count("pk", filter=Q(outcome=Outcome.CRACKED))
@@ -40,7 +42,7 @@ def studio_record(studio: Studio, *, painting_minutes_per_pass: int) -> TrackRec
 def _labour_ratios(studio: Studio, planned_minutes: int) -> tuple[float, ...]:
     if not planned_minutes:
         return ()
-    finished = PieceEvent.across_studios.filter(
+    finished = standing_events().filter(
         piece=OuterRef("sheet__layer__piece"), kind=PieceEventKind.FINISHED
     )
     rows = (

@@ -30,7 +30,7 @@ def commission(cast):
         at=at,
     )
     said = {"piece": piece, "firing_kind": "full fuse", "by": None, "at": at}
-    pieces.note_into_kiln(closed_until=at, **said)
+    pieces.note_into_kiln(**said)
     pieces.note_out_of_kiln(outcome="fine", **said)
     pieces.finish_piece(piece=piece, note="", by=None, at=at)
     return commission

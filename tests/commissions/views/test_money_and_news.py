@@ -199,9 +199,7 @@ def test_the_balance_falls_due_when_the_piece_is_finished(cast):
     due_at_stack = view_commission(quote.commission, at=now).money.due_now
     first, second, _ = (part.amount for part in quote.instalments.all())
     assert due_at_stack == first + second
-    note_into_kiln(
-        piece=piece, firing_kind="full fuse", closed_until=now, by=None, at=now
-    )
+    note_into_kiln(piece=piece, firing_kind="full fuse", by=None, at=now)
     note_out_of_kiln(
         piece=piece, firing_kind="full fuse", outcome="fine", by=None, at=now
     )

@@ -243,7 +243,7 @@ def finish(cast, quote):
         at=now,
     )
     facts = {"piece": piece, "firing_kind": "full fuse", "by": cast.maker, "at": now}
-    piece_services.note_into_kiln(closed_until=now, **facts)
+    piece_services.note_into_kiln(**facts)
     piece_services.note_out_of_kiln(outcome="fine", **facts)
     piece_services.finish_piece(piece=piece, by=cast.maker, at=now)
 

@@ -76,7 +76,7 @@ def test_what_comes_out_of_the_kiln_waits_for_a_look_or_a_decision(
         at=make.NOW,
     )
     said = {"piece": piece, "firing_kind": "full fuse", "by": None, "at": make.NOW}
-    pieces.note_into_kiln(closed_until=make.NOW, **said)
+    pieces.note_into_kiln(**said)
     pieces.note_out_of_kiln(outcome=outcome, **said)
     found = work()
     assert titles(getattr(found, place)) == ["Slab"]

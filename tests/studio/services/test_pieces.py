@@ -57,7 +57,6 @@ def into_kiln(piece, kind="full fuse", at=LATER):
     return services.note_into_kiln(
         piece=piece,
         firing_kind=kind,
-        closed_until=at + dt.timedelta(days=5),
         by=None,
         at=at,
     )

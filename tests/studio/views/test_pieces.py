@@ -40,9 +40,7 @@ def stacked(piece, layers=9):
 
 def in_kiln(piece, until):
     stacked(piece)
-    services.note_into_kiln(
-        piece=piece, firing_kind="full fuse", closed_until=until, by=None, at=make.NOW
-    )
+    services.note_into_kiln(piece=piece, firing_kind="full fuse", by=None, at=make.NOW)
 
 
 def out_of_kiln(piece, outcome="fine"):
@@ -381,9 +379,7 @@ def test_the_main_action_follows_the_stage_and_the_role(signed_in, cast, piece):
         at=make.NOW,
     )
     assert main_action(owner, piece) == []
-    services.note_into_kiln(
-        piece=piece, firing_kind="full fuse", closed_until=NOW, by=None, at=make.NOW
-    )
+    services.note_into_kiln(piece=piece, firing_kind="full fuse", by=None, at=make.NOW)
     out_of_kiln(piece)
     assert main_action(owner, piece) == ["piece_finish"]
     assert main_action(helper, piece) == []

@@ -37,7 +37,7 @@ def fused(cast, title, outcome="fine"):
         at=make.NOW,
     )
     said = {"piece": piece, "firing_kind": "full fuse", "by": None, "at": make.NOW}
-    services.note_into_kiln(closed_until=make.NOW, **said)
+    services.note_into_kiln(**said)
     services.note_out_of_kiln(outcome=outcome, **said)
     return piece
 

@@ -36,9 +36,7 @@ def test_a_checked_stack_asks_for_a_kiln_until_it_has_one(cast):
 
 def test_a_slab_that_must_be_fired_again_asks_for_a_kiln(cast):
     piece = build.stacked(studio=cast.studio, glass=cast.glass, title="Groyne")
-    note_into_kiln(
-        piece=piece, firing_kind="full fuse", closed_until=NOW, by=None, at=NOW
-    )
+    note_into_kiln(piece=piece, firing_kind="full fuse", by=None, at=NOW)
     assert asked_for(cast) == []
     note_out_of_kiln(
         piece=piece, firing_kind="full fuse", outcome="redo", by=None, at=NOW + HOUR
@@ -48,9 +46,7 @@ def test_a_slab_that_must_be_fired_again_asks_for_a_kiln(cast):
 
 def test_a_slab_that_came_out_well_asks_for_its_inspection_only(cast):
     piece = build.stacked(studio=cast.studio, glass=cast.glass)
-    note_into_kiln(
-        piece=piece, firing_kind="full fuse", closed_until=NOW, by=None, at=NOW
-    )
+    note_into_kiln(piece=piece, firing_kind="full fuse", by=None, at=NOW)
     note_out_of_kiln(
         piece=piece, firing_kind="full fuse", outcome="fine", by=None, at=NOW + HOUR
     )

@@ -61,9 +61,7 @@ def slab(cast):
 
 
 def fused(piece):
-    pieces.note_into_kiln(
-        piece=piece, firing_kind="full fuse", closed_until=NOW, by=None, at=NOW
-    )
+    pieces.note_into_kiln(piece=piece, firing_kind="full fuse", by=None, at=NOW)
     pieces.note_out_of_kiln(
         piece=piece, firing_kind="full fuse", outcome=Outcome.FINE, by=None, at=NOW
     )
