@@ -4,20 +4,23 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('firing', '0004_typed_programmes'),
+        ("firing", "0004_typed_programmes"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='firing',
-            name='before_start',
-            field=models.JSONField(blank=True, default=dict, help_text='The booking before the start, and what the note says of the start.'),
+            model_name="firing",
+            name="before_start",
+            field=models.JSONField(
+                blank=True,
+                default=dict,
+                help_text="The booking before the start, and what the note says of the start.",
+            ),
         ),
         migrations.AddField(
-            model_name='firing',
-            name='start_recorded_at',
+            model_name="firing",
+            name="start_recorded_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
     ]

@@ -6,29 +6,34 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('studio', '0003_layers_taken_out'),
+        ("studio", "0003_layers_taken_out"),
     ]
 
     operations = [
         migrations.RemoveField(
-            model_name='pieceevent',
-            name='closed_until',
+            model_name="pieceevent",
+            name="closed_until",
         ),
         migrations.AddField(
-            model_name='pieceevent',
-            name='taken_back_at',
+            model_name="pieceevent",
+            name="taken_back_at",
             field=models.DateTimeField(blank=True, null=True),
         ),
         migrations.AddField(
-            model_name='pieceevent',
-            name='taken_back_by',
-            field=models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to=settings.AUTH_USER_MODEL),
+            model_name="pieceevent",
+            name="taken_back_by",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.SET_NULL,
+                related_name="+",
+                to=settings.AUTH_USER_MODEL,
+            ),
         ),
         migrations.AddField(
-            model_name='pieceevent',
-            name='taken_back_reason',
+            model_name="pieceevent",
+            name="taken_back_reason",
             field=models.CharField(blank=True, max_length=200),
         ),
     ]
