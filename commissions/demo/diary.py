@@ -14,6 +14,7 @@ from firing.kiln_time.selectors.bookings import (
     is_attended,
     may_open_at,
 )
+from firing.loads.selectors.known import ReadByHand
 from firing.models import Firing, ScheduleRule
 from firing.planning.problem import practice
 from firing.readings.services.readings import import_readings
@@ -29,6 +30,11 @@ from studio.services.pieces import check_stack
 # How long a load keeps a kiln at most: loading, cooling, and a night until somebody is
 # in.
 ENAMEL_SPAN_S = 44 * 3600.0
+
+
+def read_by_hand(firing: Firing) -> ReadByHand:
+    """Return what the demo's people read: a recorder ends within its noise of open."""
+    return ReadByHand(shown_c=firing.booking.opens_below_c, is_confirmed=True)
 
 
 class Diary:
@@ -91,6 +97,7 @@ class Diary:
             },
             by=by,
             at=unloaded_at,
+            hand=read_by_hand(firing),
         )
         return unloaded_at
 
@@ -152,7 +159,13 @@ class Diary:
         """Open a kiln when somebody is in, and record how its one piece came out."""
         at = may_open_at(self.workshop.studio, firing.booking.opens_at)
         item = firing.items.get()
-        finish_firing(firing=firing, outcomes={item.pk: (outcome, note)}, by=by, at=at)
+        finish_firing(
+            firing=firing,
+            outcomes={item.pk: (outcome, note)},
+            by=by,
+            at=at,
+            hand=read_by_hand(firing),
+        )
         return at
 
     def attended_before(self, at: dt.datetime) -> dt.datetime:

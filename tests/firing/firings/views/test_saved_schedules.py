@@ -105,7 +105,9 @@ def test_every_kind_is_kept_booked_run_and_unloaded(cast, signed_in, kind):
     page = text_of(signed_in().get(address("firing_finish", firing.pk)))
     assert "Test tile 4" in page
     sent = {f"outcome_{item.pk}": Outcome.FINE for item in items[:1]} | {
-        f"outcome_{items[1].pk}": Outcome.CRACKED
+        f"outcome_{items[1].pk}": Outcome.CRACKED,
+        "shown_c": "86 F",
+        "is_confirmed": "on",
     }
     signed_in("helper").post(address("firing_finish", firing.pk), sent)
     outcomes = LoadItem.owned.for_studio(cast.studio).order_by("pk")
