@@ -3,11 +3,13 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from enum import StrEnum
 
 from django.db.models import Prefetch, Q
 
 from commissions.models import (
+    ClosedMoney,
     Commission,
     CommissionedPiece,
     Payment,
@@ -16,11 +18,11 @@ from commissions.models import (
     Quote,
     ShareLink,
 )
-from commissions.selectors.money import MoneyView, view_money
+from commissions.selectors.money import MoneyView, settled_words, view_money
 from commissions.selectors.promise_checks import PromiseNews, news_of
 from commissions.selectors.quotes import QuoteState, QuoteView, day_of, view_quotes
 from commissions.selectors.work import CommissionWork
-from studio.models import Piece, Studio
+from studio.models import Piece, PieceEventKind, Studio
 from studio.selectors import pieces as piece_selectors
 from studio.selectors.pieces import PieceView
 from studio.stages import Stage
@@ -56,6 +58,30 @@ STAGE_OF_PIECE = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Loss:
+    """A lost piece of a commission, and what was done about it."""
+
+    row: CommissionedPiece
+    view: PieceView
+
+    @property
+    def is_replaced(self) -> bool:
+        """Return whether another piece is made instead."""
+        return self.row.replaced_at is not None
+
+    @property
+    def is_told(self) -> bool:
+        """Return whether the client was told; nobody is told of a lost maquette."""
+        return self.row.loss_told_at is not None or self.row.is_maquette
+
+    @property
+    def reason(self) -> str:
+        """Return how it was lost, as it was recorded."""
+        notes = [e.note for e in self.view.events if e.kind == PieceEventKind.LOST]
+        return notes[-1] if notes else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CommissionView:
     """A commission with its quotes, pieces and money, read together."""
 
@@ -64,6 +90,7 @@ class CommissionView:
     piece: PieceView | None
     maquette: PieceView | None
     money: MoneyView
+    losses: "tuple[Loss, ...]" = ()
 
     @property
     def newest(self) -> QuoteView | None:
@@ -98,6 +125,18 @@ class CommissionView:
     @property
     def is_closed(self) -> bool:
         return self.commission.closed_at is not None
+
+    @property
+    def settled_words(self) -> str:
+        """Say what became of the money of a closed commission."""
+        commission, money = self.commission, self.money
+        if not self.is_closed or not commission.closed_money:
+            return ""
+        is_credit = commission.closed_money == ClosedMoney.CREDITED
+        credited = commission.closed_money_amount or Decimal(0) if is_credit else 0
+        return settled_words(
+            commission, kept=money.paid - credited, currency=money.currency
+        )
 
     @property
     def is_over(self) -> bool:
@@ -156,6 +195,8 @@ class CommissionView:
             return self.commission.closed_reason
         if self.is_over:
             return "Finished and paid"
+        if self.piece is not None and self.piece.stage is Stage.LOST:
+            return "Lost: start the remake"
         if self.piece is not None:
             return "Ask for what is due" if self.money.due_now else self._step_of_piece
         if self.newest is None:
@@ -225,7 +266,8 @@ def view_commissions(
         .prefetch_related(Prefetch("payments", queryset=Payment.across_studios.all()))
         .prefetch_related(
             Prefetch(
-                "commissioned_pieces", queryset=CommissionedPiece.across_studios.all()
+                "commissioned_pieces",
+                queryset=CommissionedPiece.across_studios.all(),
             ),
         )
     )
@@ -253,9 +295,9 @@ def _view(
 ) -> CommissionView:
     quotes = view_quotes(commission.quotes.all(), today=today)
     accepted = next((v.quote for v in quotes if v.quote.accepted_at), None)
-    links = commission.commissioned_pieces.all()
-    piece = next((pieces[k.piece_id] for k in links if not k.is_maquette), None)
-    maquette = next((pieces[k.piece_id] for k in links if k.is_maquette), None)
+    rows = sorted(commission.commissioned_pieces.all(), key=lambda row: row.pk)
+    current = {r.is_maquette: pieces[r.piece_id] for r in rows if not r.replaced_at}
+    piece, maquette = current.get(False), current.get(True)
     return CommissionView(
         commission=commission,
         quotes=quotes,
@@ -267,6 +309,11 @@ def _view(
             # Nothing is due for work that will not be made.
             stage=None if piece is None or commission.closed_at else piece.stage,
             currency=commission.studio.currency,
+        ),
+        losses=tuple(
+            Loss(row=row, view=pieces[row.piece_id])
+            for row in rows
+            if pieces[row.piece_id].stage is Stage.LOST
         ),
     )
 

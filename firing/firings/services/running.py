@@ -14,13 +14,15 @@ from firing.locks import lock_kiln, lock_pieces
 from firing.models import Booking, Firing, FiringKind, LoadItem
 from firing.readings.services.judging import ask_for_judgement
 from firing.schedules.selectors.programmes import curve_points, held_s, run_of
-from firing.schedules.selectors.stacks import allowed_kinds
+from firing.schedules.selectors.stacks import FUSES, allowed_kinds
 from studio.errors import Refused
 from studio.models import Outcome, Person
 from studio.selectors.pieces import fresh
 from studio.services import history, layers, pictures, pieces
+from studio.services.before_work import refuse_hindered
 from studio.services.locks import held
 from studio.services.photographs import Developed, develop
+from studio.stages import WorkKind
 from studio.viewer import Viewer
 
 ONE_RUNS = "one_running_firing_per_kiln"
@@ -44,8 +46,8 @@ def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
     Raises
     ------
     Refused
-        When it was started or cancelled, when something else is still in the kiln, or
-        when a piece in it is not stacked.
+        When it was started or cancelled, when something else is still in the kiln,
+        when a piece in it is not stacked, or when the studio wants a payment first.
     """
     lock_kiln(firing.kiln)
     current = _current(firing)
@@ -56,7 +58,7 @@ def start_firing(*, firing: Firing, by: Person | None, at: datetime) -> Firing:
     _refuse_occupied(current)
     items = _items(current)
     for item in items:
-        _refuse_unready(item, current)
+        _refuse_unready(item, current, by)
     run = run_of(current.kiln, current.schedule)
     _hold_true_span(current, curve_points(run, load_s=0), at)
     current.started_at = at
@@ -130,7 +132,7 @@ def _one_runs(firing: Firing) -> Iterator[None]:
         ) from problem
 
 
-def _refuse_unready(item: LoadItem, firing: Firing) -> None:
+def _refuse_unready(item: LoadItem, firing: Firing, by: Person | None) -> None:
     if item.of_pass is not None:
         of_pass = item.of_pass
         title = of_pass.sheet.layer.piece.title
@@ -140,6 +142,8 @@ def _refuse_unready(item: LoadItem, firing: Firing) -> None:
                 "firing and make up the load again."
             )
     elif item.piece is not None:
+        if firing.kind in FUSES:
+            refuse_hindered(WorkKind.FUSE, item.piece, by=by)
         view = fresh(item.piece)
         if firing.kind not in allowed_kinds(view):
             raise Refused(

@@ -54,6 +54,7 @@ def waiting_passes(studio: Studio) -> StudioQuerySet[Pass]:
             painted_at__isnull=False,
             outcome="",
             sheet__set_aside_at__isnull=True,
+            sheet__layer__piece__stopped_at__isnull=True,
         )
         .select_related("sheet__layer__piece__studio", "sheet__layer__glass")
         .order_by("sheet__layer__piece__title", "sheet__layer__number", "pk")
