@@ -22,7 +22,7 @@ from commissions.selectors.money import MoneyView, settled_words, view_money
 from commissions.selectors.promise_checks import PromiseNews, news_of
 from commissions.selectors.quotes import QuoteState, QuoteView, day_of, view_quotes
 from commissions.selectors.work import CommissionWork
-from studio.models import Piece, PieceEventKind, Studio
+from studio.models import Piece, PieceEvent, PieceEventKind, Studio
 from studio.selectors import pieces as piece_selectors
 from studio.selectors.pieces import PieceView
 from studio.stages import Stage
@@ -71,14 +71,23 @@ class Loss:
 
     @property
     def is_told(self) -> bool:
-        """Return whether the client was told; nobody is told of a lost maquette."""
-        return self.row.loss_told_at is not None or self.row.is_maquette
+        """Return whether the client was told; nobody is told of a lost maquette.
+
+        What was told of a loss that was taken back says nothing of the next one.
+        """
+        told_at = self.row.loss_told_at
+        is_of_this = told_at is not None and told_at >= self._event.at
+        return is_of_this or self.row.is_maquette
 
     @property
     def reason(self) -> str:
         """Return how it was lost, as it was recorded."""
-        notes = [e.note for e in self.view.events if e.kind == PieceEventKind.LOST]
-        return notes[-1] if notes else ""
+        return self._event.note
+
+    @property
+    def _event(self) -> PieceEvent:
+        lost = [e for e in self.view.events if e.kind == PieceEventKind.LOST]
+        return lost[-1]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -127,9 +127,10 @@ def tell_client(*, piece: Piece, text: str, by: Person | None, at: datetime) -> 
         row = _row(piece)
         commission = locked(row.commission)
         row.refresh_from_db()
-        if fresh(piece).stage is not Stage.LOST:
+        view = fresh(piece)
+        if view.stage is not Stage.LOST:
             raise Refused(f"{piece.title} is not lost.")
-        if row.loss_told_at is not None:
+        if row.loss_told_at is not None and row.loss_told_at >= view.events[-1].at:
             raise Refused("The client was told already. Post news to add to it.")
         row.loss_told_at = at
         row.save(update_fields=["loss_told_at"])
