@@ -82,6 +82,11 @@ urlpatterns = [
         name="payment_take_back",
     ),
     path(
+        "commissions/<int:pk>/credit/<int:source>/",
+        payments.commission_use_credit,
+        name="commission_use_credit",
+    ),
+    path(
         "payments/<int:pk>/put-back/",
         payments.payment_put_back,
         name="payment_put_back",

@@ -141,11 +141,26 @@ class CommissionView:
         commission, money = self.commission, self.money
         if not self.is_closed or not commission.closed_money:
             return ""
-        is_credit = commission.closed_money == ClosedMoney.CREDITED
-        credited = commission.closed_money_amount or Decimal(0) if is_credit else 0
         return settled_words(
-            commission, kept=money.paid - credited, currency=money.currency
+            commission, kept=money.paid - self.credit_left, currency=money.currency
         )
+
+    @property
+    def credit_left(self) -> Decimal:
+        """Return what was credited when it was closed, and is not used yet."""
+        commission = self.commission
+        is_credit = commission.closed_money == ClosedMoney.CREDITED
+        if commission.closed_at is None or not is_credit:
+            return Decimal(0)
+        used = (
+            payment.amount
+            for payment in commission.payments.all()
+            if payment.amount < 0
+            and payment.taken_back_at is None
+            and payment.recorded_at > commission.closed_at
+        )
+        given = commission.closed_money_amount or Decimal(0)
+        return max(given + sum(used, Decimal(0)), Decimal(0))
 
     @property
     def is_over(self) -> bool:
@@ -291,6 +306,19 @@ def view_commission(commission: Commission, *, at: datetime) -> CommissionView:
     studio = commission.studio
     found = commissions(studio).filter(pk=commission.pk)
     return view_commissions(studio, found, at=at)[0]
+
+
+def credits_for(commission: Commission, *, at: datetime) -> list[CommissionView]:
+    """Return the client's closed commissions with a credit in this one's currency."""
+    studio = commission.studio
+    closed = commissions(studio).filter(
+        client=commission.client_id,
+        closed_at__isnull=False,
+        closed_money=ClosedMoney.CREDITED,
+    )
+    found = view_commissions(studio, closed, at=at) if closed.exists() else []
+    own = view_commission(commission, at=at).money.currency if found else ""
+    return [one for one in found if one.credit_left and one.money.currency == own]
 
 
 def pieces_by_id(studio: Studio, ids: Iterable[int]) -> dict[int, PieceView]:

@@ -8,9 +8,10 @@ from django.db import transaction
 from django.db.models import Sum
 
 from commissions.models import Commission, Payment
+from commissions.selectors.commissions import view_commission
 from commissions.selectors.money import Question
 from commissions.selectors.quotes import day_of
-from commissions.services.commissions import accepted_quote, locked
+from commissions.services.commissions import accepted_quote, locked, refuse_closed
 from commissions.services.notes import note
 from studio.errors import Refused
 from studio.models import Person
@@ -98,6 +99,51 @@ def record_payment(
     )
     late = ", after it was closed" if Question.LATE in asked else ""
     note(current, by=by, at=at, what=f"Received {written} {method}".strip() + late)
+    return payment
+
+
+@transaction.atomic
+def use_credit(
+    *, commission: Commission, source: Commission, by: Person | None, at: datetime
+) -> Payment:
+    """Pay for a commission from what was credited when another one was closed.
+
+    As much as is still to be paid, or before a quote is accepted all of it.
+
+    Raises
+    ------
+    Refused
+        When nothing is left of the credit or nothing is to be paid, it is of another
+        client or currency, or this commission is closed.
+    """
+    both = {one.pk: one for one in sorted((commission, source), key=lambda c: c.pk)}
+    held_now = {pk: locked(one) for pk, one in both.items()}
+    current, other = held_now[commission.pk], held_now[source.pk]
+    refuse_closed(current)
+    quote, currency = accepted_quote(current), currency_of(current)
+    if other.client_id != current.client_id or currency_of(other) != currency:
+        raise Refused("This credit is another client's, or in another currency.")
+    amount = view_commission(other, at=at).credit_left
+    if quote is not None:
+        amount = min(amount, quote.total - paid_so_far(current, currency))
+    if amount <= 0:
+        raise Refused("Nothing is left of this credit, or nothing is to be paid.")
+    pay_back(
+        commission=other, amount=amount, why=f"Used for {current.title}", by=by, at=at
+    )
+    payment: Payment = Payment.across_studios.create(
+        studio=current.studio,
+        commission=current,
+        amount=amount,
+        currency=currency,
+        received_date=day_of(current.studio, at),
+        method="Credit",
+        note=f"From {other.title}"[:200],
+        recorded_at=at,
+        recorded_by=by,
+    )
+    written = format_money(amount, currency)
+    note(current, by=by, at=at, what=f"Used {written} of the credit from {other.title}")
     return payment
 
 

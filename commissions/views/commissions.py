@@ -235,6 +235,7 @@ def detail_page(
         "stages": selectors.stage_steps(view),
         "stacks": _stacks(view),
         "payments": commission.payments.all(),
+        "credits": [] if view.is_closed else selectors.credits_for(commission, at=now),
         "closed_links": [] if link else closed_links(commission, at=now),
         "posts": selectors.posts(request.studio).filter(commission=commission),
         "link": link,

@@ -2,11 +2,12 @@
 
 from typing import TYPE_CHECKING
 
+from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods
+from django.views.decorators.http import require_http_methods, require_POST
 
 from commissions.forms.payment import PaymentForm
 from commissions.selectors import commissions as selectors
@@ -17,9 +18,11 @@ from commissions.services.payments import (
     put_back_payment,
     record_payment,
     take_back_payment,
+    use_credit,
 )
 from commissions.views.found import commission_or_404
 from studio.answers import FormPage, WayBack, answer_undo
+from studio.errors import StudioError
 from studio.http import (
     OK,
     StudioRequest,
@@ -84,6 +87,23 @@ def payment_new(request: StudioRequest, pk: int) -> HttpResponse:
         return _page(request, view, form, status=status)
     undo_url = reverse("commissions:payment_take_back", args=[made[0].pk])
     say_done(request, "The payment is recorded.", undo_url=undo_url)
+    return redirect("commissions:commission_detail", pk)
+
+
+@require_POST
+@requires(Can.SEE_MONEY)
+def commission_use_credit(request: StudioRequest, pk: int, source: int) -> HttpResponse:
+    """Pay from what was credited when another commission was closed."""
+    commission = commission_or_404(request, pk)
+    other = commission_or_404(request, source)
+    try:
+        use_credit(
+            commission=commission, source=other, by=request.user, at=timezone.now()
+        )
+    except StudioError as problem:
+        messages.error(request, str(problem))
+    else:
+        messages.success(request, f"The credit from {other.title} is used.")
     return redirect("commissions:commission_detail", pk)
 
 

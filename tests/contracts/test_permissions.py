@@ -154,6 +154,7 @@ EXPECTED = {
     "commissions:commission_close": Can.SEE_MONEY,
     "commissions:commission_reopen": Can.SEE_MONEY,
     "commissions:commission_close_again": Can.SEE_MONEY,
+    "commissions:commission_use_credit": Can.SEE_MONEY,
     "commissions:lost_remake": Can.SEE_MONEY,
     "commissions:lost_remake_take_back": Can.SEE_MONEY,
     "commissions:lost_tell": Can.SEE_MONEY,

@@ -7,7 +7,7 @@ import pytest
 from django.utils import timezone
 
 from commissions.models import Commission, Payment
-from commissions.selectors.commissions import view_commission
+from commissions.selectors.commissions import credits_for, view_commission
 from commissions.services import closing, payments
 from commissions.services.payments import PaymentQuestion, Question
 from firing.models import Booking
@@ -178,3 +178,45 @@ def test_nothing_is_paid_into_a_closed_commission_by_mistake(cast, sold):
     assert Payment.across_studios.count() == 1
     payments.record_payment(confirmed={Question.LATE}, **facts)
     assert money_of(sold).paid == 150
+
+
+def test_a_credit_pays_for_the_clients_next_commission_and_no_more_than_it_is(
+    cast, sold
+):
+    close(cast, sold, money="credited", amount=Decimal(60))
+    following = build.accepted(
+        cast, of=build.commission(cast, client=sold.client, title="Next")
+    ).commission
+    (found,) = credits_for(following, at=timezone.now())
+    assert found.credit_left == 60
+    use = {"commission": following, "source": sold, "by": None, "at": timezone.now()}
+    payments.use_credit(**use)
+    assert money_of(following).paid == 60
+    assert money_of(sold).paid == 40
+    assert credits_for(following, at=timezone.now()) == []
+    view = view_commission(sold, at=timezone.now())
+    assert "$60.00 credited to the client, $40.00 kept" in view.settled_words
+    with pytest.raises(Refused, match="Nothing is left"):
+        payments.use_credit(**use)
+
+
+def test_a_credit_is_never_of_another_client_or_currency(cast, sold):
+    close(cast, sold, money="credited")
+    others = build.accepted(cast).commission
+    type(cast.studio).objects.filter(pk=cast.studio.pk).update(currency="EUR")
+    cast.studio.refresh_from_db()
+    client = sold.client
+    client.studio.refresh_from_db()
+    euros = build.commission(cast, client=client)
+    for wrong in (others, euros):
+        assert credits_for(wrong, at=timezone.now()) == []
+        with pytest.raises(Refused, match="another"):
+            payments.use_credit(
+                commission=wrong, source=sold, by=None, at=timezone.now()
+            )
+
+
+def test_a_refund_is_no_credit(cast, sold):
+    close(cast, sold, money="refunded")
+    following = build.commission(cast, client=sold.client)
+    assert credits_for(following, at=timezone.now()) == []
