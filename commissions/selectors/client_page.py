@@ -16,7 +16,7 @@ from firing.loads.selectors.firings import running_firing_of
 from studio.drawings.edge_view import EdgeLayer, EdgeView, build_edge_view
 from studio.models import Picture, Technique
 from studio.selectors.edges import BAND_STATES
-from studio.selectors.pieces import PieceView, before_loss
+from studio.selectors.pieces import PieceView, in_work
 from studio.stages import Stage
 from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer
@@ -88,7 +88,7 @@ def has_secret(view: CommissionView) -> bool:
 def _as_told(view: CommissionView) -> CommissionView:
     """Return the commission as the client knows it: a lost piece as before its loss."""
     secret = next((loss for loss in view.losses if not loss.is_told), None)
-    return view if secret is None else replace(view, piece=before_loss(secret.view))
+    return view if secret is None else replace(view, piece=in_work(secret.view))
 
 
 def shown_posts(commission: Commission) -> StudioQuerySet[Post]:

@@ -24,7 +24,7 @@ from commissions.selectors.quotes import QuoteState, QuoteView, day_of, view_quo
 from commissions.selectors.work import CommissionWork
 from studio.models import Piece, PieceEvent, PieceEventKind, Studio
 from studio.selectors import pieces as piece_selectors
-from studio.selectors.pieces import PieceView
+from studio.selectors.pieces import PieceView, in_work
 from studio.stages import Stage
 from studio.tenancy import StudioQuerySet
 
@@ -181,7 +181,8 @@ class CommissionView:
     @property
     def stage(self) -> CommissionStage:
         if self.piece is not None:
-            return STAGE_OF_PIECE.get(self.piece.stage, CommissionStage.FUSED)
+            reached = in_work(self.piece).stage
+            return STAGE_OF_PIECE.get(reached, CommissionStage.FUSED)
         if self.client_quote is not None:
             return CommissionStage.QUOTED
         return CommissionStage.REQUEST

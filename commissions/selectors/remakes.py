@@ -40,16 +40,16 @@ class RemakePrice:
         """Say both, and what is left to carry."""
         priced = format_money(self.priced, self.currency)
         risk = (
-            f"{priced} was priced for this risk ({plain_number(self.percent)} %)."
+            f"{priced} was priced for this risk ({plain_number(self.percent)} %)"
             if self.priced
-            else "Nothing was priced for this risk."
+            else "nothing was priced for this risk"
         )
         if self.cost is None:
             return [risk]
-        told = [f"It costs about {format_money(self.cost, self.currency)}.", risk]
+        told = [f"costs about {format_money(self.cost, self.currency)}", risk]
         if self.cost > self.priced:
             left = format_money(self.cost - self.priced, self.currency)
-            told.append(f"{left} is the studio's to carry.")
+            told.append(f"{left} is the studio's to carry")
         return told
 
 
@@ -63,12 +63,7 @@ def commissioned(studio: Studio) -> StudioQuerySet[CommissionedPiece]:
 def remake_words(row: CommissionedPiece, view: PieceView) -> list[str]:
     """Say what is to be made again and what it costs, against the accepted quote."""
     images = sum(one.layer.technique != Technique.CLEAR for one in view.layers)
-    told = [f"{count_words(images, 'layer')} to paint again."]
-    if not any(event.firing_kind for event in view.events):
-        told.append(
-            "If some layers survived, take the loss back and make only the broken "
-            "layers again."
-        )
+    told = [f"{count_words(images, 'layer')} to paint again"]
     price = None if row.is_maquette else remake_price(row.commission)
     return told + (price.words if price is not None else [])
 

@@ -24,18 +24,24 @@ from studio.roles import Can
 if TYPE_CHECKING:
     from commissions.models import CommissionedPiece
 
+SOME_SURVIVED = (
+    " If some layers survived, take the loss back and make only the others again."
+)
+
 
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_MONEY)
 def lost_remake(request: StudioRequest, pk: int) -> HttpResponse:
     """Start the remake of a lost piece; say what it takes first."""
     row = _row_or_404(request, pk)
+    view = piece_or_404(request, pk)
     page = FormPage(
         title=f"Make {row.piece.title} again",
         submit="Start the remake",
         intro="A new piece is planned in this commission, and its day is worked out. "
-        "The lost one stays on record. The client reads none of it before you tell them.",
-        facts=tuple(remake_words(row, piece_or_404(request, pk))),
+        "The lost one stays on record. The client reads none of it before you tell "
+        f"them.{'' if view.is_fused else SOME_SURVIVED}",
+        facts=tuple(remake_words(row, view)),
         **_back(row),
     )
     return answer_form(

@@ -174,13 +174,14 @@ def view_layer(layer: Layer) -> LayerView:
 
 def view_piece(piece: Piece) -> PieceView:
     """Derive a piece's stage from its prefetched layers and events."""
-    return _view(piece, tuple(piece.events.all()))
+    events = tuple(piece.events.all())
+    return _view(piece, events, is_stopped=piece.stopped_at is not None)
 
 
-def before_loss(view: PieceView) -> PieceView:
-    """Return a lost piece as it was before it was lost."""
+def in_work(view: PieceView) -> PieceView:
+    """Return a lost or stopped piece as it was before that."""
     kept = (e for e in view.events if e.kind != PieceEventKind.LOST)
-    return _view(view.piece, tuple(kept))
+    return _view(view.piece, tuple(kept), is_stopped=False)
 
 
 def remake_of(lost: Piece) -> Piece | None:
@@ -191,7 +192,9 @@ def remake_of(lost: Piece) -> Piece | None:
     return found
 
 
-def _view(piece: Piece, events: tuple[PieceEvent, ...]) -> PieceView:
+def _view(
+    piece: Piece, events: tuple[PieceEvent, ...], *, is_stopped: bool
+) -> PieceView:
     views = tuple(view_layer(layer) for layer in piece.layers.all())
     return PieceView(
         piece=piece,
@@ -208,7 +211,7 @@ def _view(piece: Piece, events: tuple[PieceEvent, ...]) -> PieceView:
                 for event in events
             ],
             any_painted=any(p.painted_at for view in views for p in view.all_passes),
-            is_stopped=piece.stopped_at is not None,
+            is_stopped=is_stopped,
         ),
     )
 

@@ -8,7 +8,7 @@ from django.utils import timezone
 from commissions.models import PromiseCheck
 from commissions.pricing import Section
 from commissions.selectors.client_page import WORDS_OF_STAGE, client_page
-from commissions.selectors.commissions import view_commission
+from commissions.selectors.commissions import CommissionStage, view_commission
 from commissions.selectors.remakes import remake_price
 from commissions.services import posts, remakes
 from studio.errors import Refused
@@ -75,6 +75,11 @@ def test_the_promise_moves_on_to_the_remake_and_is_worked_out_again(cast, quote,
     lost.refresh_from_db()
     again.refresh_from_db()
     assert (lost.due_date, again.due_date) == (None, build.day(200))
+
+
+def test_a_piece_lost_before_the_fuse_is_never_shown_as_fused(cast, quote, lost):
+    found = view_commission(quote.commission, at=timezone.now())
+    assert found.stage is CommissionStage.LAYERS
 
 
 def test_only_what_is_lost_is_made_again_and_only_once(cast, quote, lost):

@@ -172,7 +172,7 @@ def test_a_lost_piece_is_remade_and_told_from_the_commissions_page(cast, signed_
     assert at("lost_remake", piece.pk) in page
     assert "The client does not know yet" in page
     before = browser.get(at("lost_remake", piece.pk)).content.decode()
-    assert "5 layers to paint again." in before
+    assert "5 layers to paint again" in before
     assert "was priced for this risk" in before
     started = browser.post(at("lost_remake", piece.pk))
     assert "lost" not in shown_to_client(commission)
