@@ -14,4 +14,5 @@ class CommissionsConfig(AppConfig):
     def ready(self) -> None:
         import_module("commissions.tasks")
         import_module("commissions.views.panels")
+        import_module("commissions.selectors.unpaid")
         import_module("commissions.portable")

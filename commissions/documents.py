@@ -6,6 +6,7 @@ from typing import Any
 
 from commissions.models import Quote
 from commissions.selectors.commissions import CommissionView, stage_steps
+from commissions.selectors.money import MoneyView
 from commissions.selectors.promise_checks import shown_day
 from commissions.selectors.quotes import (
     LineSection,
@@ -195,6 +196,7 @@ def client_texts(
         return viewer.money(amount, quote.currency)
 
     due, paid = view.money.due_now, view.money.paid
+    advance = "" if view.is_closed or due else _advance_words(view.money, viewer)
     return texts | {
         "sections": client_sections(quote, viewer),
         "totals": totals(
@@ -211,7 +213,8 @@ def client_texts(
         "due": money(due) if due else "",
         # Before anything is accepted, the quote's currency may differ from the
         # studio's.
-        "paid": viewer.money(paid, view.money.currency) if paid else "",
+        "paid": viewer.money(paid, view.money.currency) if paid > 0 else "",
+        "advance": advance,
         "instalments": [
             {
                 "label": part.instalment.label,
@@ -233,6 +236,15 @@ def client_texts(
             for part in quote.instalments.all()
         ],
     }
+
+
+def _advance_words(money: MoneyView, viewer: Viewer) -> str:
+    """Say what came in beyond what is due: for the client and the studio alike."""
+    if money.credit:
+        return f"Your credit: {viewer.money(money.credit, money.currency)}."
+    if money.total is not None and money.in_advance:
+        return f"Paid in advance: {viewer.money(money.in_advance, money.currency)}."
+    return ""
 
 
 def _day_for_client(quote: Quote) -> str:

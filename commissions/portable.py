@@ -53,10 +53,11 @@ carry(
     "client title brief reference width_mm height_mm layer_count cap_count technique "
     "passes_per_layer painting_minutes_per_pass glass is_dammed maquette_layer_count "
     "maquette_width_mm maquette_height_mm gallery_cut_percent wanted_by_date "
-    "created_at created_by closed_at closed_reason",
+    "created_at created_by closed_at closed_reason closed_money closed_money_amount "
+    "closed_money_reason reopened_at",
     left={"request_key": "tells a form pressed twice on the old server"},
 )
-carry(CommissionedPiece, "commission piece is_maquette")
+carry(CommissionedPiece, "commission piece is_maquette replaced_at loss_told_at")
 carry(
     Payment,
     "commission amount currency received_date method note recorded_at recorded_by "
@@ -66,7 +67,7 @@ carry(
     PriceBook,
     "labour_rate_per_hour energy_price_per_kwh waste_percent overhead_percent "
     "remake_percent margin_percent tax_name tax_percent deposit_percent stage_percent "
-    "quote_valid_days",
+    "quote_valid_days needs_deposit needs_stage_payment",
 )
 carry(
     Quote,
@@ -127,6 +128,8 @@ add_table(
     plain("Entered", "created_at"),
     plain("Closed", "closed_at"),
     plain("Why", "closed_reason"),
+    plain("Its money", "get_closed_money_display"),
+    plain("Paid back or credited", "closed_money_amount"),
 )
 add_table(
     "quotes",

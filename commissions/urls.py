@@ -3,7 +3,16 @@
 from django.urls import path
 
 from commissions import sharing
-from commissions.views import clients, commissions, news, payments, quotes, rates
+from commissions.views import (
+    clients,
+    closing,
+    commissions,
+    losses,
+    news,
+    payments,
+    quotes,
+    rates,
+)
 
 app_name = "commissions"
 
@@ -26,13 +35,30 @@ urlpatterns = [
     ),
     path(
         "commissions/<int:pk>/close/",
-        commissions.commission_close,
+        closing.commission_close,
         name="commission_close",
     ),
     path(
         "commissions/<int:pk>/reopen/",
-        commissions.commission_reopen,
+        closing.commission_reopen,
         name="commission_reopen",
+    ),
+    path(
+        "commissions/<int:pk>/close-again/",
+        closing.commission_close_again,
+        name="commission_close_again",
+    ),
+    path("lost/<int:pk>/remake/", losses.lost_remake, name="lost_remake"),
+    path(
+        "lost/<int:pk>/remake/take-back/",
+        losses.lost_remake_take_back,
+        name="lost_remake_take_back",
+    ),
+    path("lost/<int:pk>/tell/", losses.lost_tell, name="lost_tell"),
+    path(
+        "lost/<int:pk>/tell/take-back/",
+        losses.lost_tell_take_back,
+        name="lost_tell_take_back",
     ),
     path(
         "commissions/<int:pk>/day/check/",
@@ -55,6 +81,18 @@ urlpatterns = [
         payments.payment_take_back,
         name="payment_take_back",
     ),
+    path(
+        "commissions/<int:pk>/credit/<int:source>/",
+        payments.commission_use_credit,
+        name="commission_use_credit",
+    ),
+    path(
+        "payments/<int:pk>/put-back/",
+        payments.payment_put_back,
+        name="payment_put_back",
+    ),
+    path("links/<int:pk>/restore/", news.share_restore, name="share_restore"),
+    path("news/<int:pk>/restore/", news.post_restore, name="post_restore"),
     path("links/<int:pk>/close/", news.share_revoke, name="share_revoke"),
     path("news/<int:pk>/withdraw/", news.post_withdraw, name="post_withdraw"),
     path("quotes/<int:pk>/", quotes.quote_detail, name="quote_detail"),

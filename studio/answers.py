@@ -79,12 +79,19 @@ def answer_undo(
     recorded_at: datetime,
     now: datetime,
     told: str,
+    undo_url: str = "",
 ) -> HttpResponse:
     """Put a recorded fact right: at once while it is fresh, later with a reason.
 
-    `act` gets the reason, which may be empty while it is fresh.
+    `act` gets the reason, which may be empty while it is fresh. With `undo_url`, the
+    correction can be undone as well.
     """
     form = UndoForm(posted(request), needs_reason=needs_reason(recorded_at, now))
     return answer_form(
-        request, page, form, lambda: act(form.cleaned_data["reason"]), told=told
+        request,
+        page,
+        form,
+        lambda: act(form.cleaned_data["reason"]),
+        told=told,
+        undo_url=undo_url,
     )

@@ -8,6 +8,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 
+class WorkKind(StrEnum):
+    """Work that a payment, or something else, may have to come before."""
+
+    PAINT = "paint"
+    FUSE = "fuse"
+
+
 class LayerState(StrEnum):
     """The state of one layer; the edge view draws each differently."""
 
@@ -74,6 +81,7 @@ class Stage(StrEnum):
     TO_INSPECT = "to inspect"
     FINISHED = "finished"
     LOST = "lost"
+    STOPPED = "stopped"
 
 
 STAGE_WORDS = {
@@ -88,9 +96,12 @@ STAGE_WORDS = {
     Stage.TO_INSPECT: "Out of the kiln, to be inspected",
     Stage.FINISHED: "Finished",
     Stage.LOST: "Lost",
+    Stage.STOPPED: "Stopped",
 }
 
-CLOSED_STAGES = frozenset({Stage.FINISHED, Stage.LOST})
+CLOSED_STAGES = frozenset({Stage.FINISHED, Stage.LOST, Stage.STOPPED})
+# What is in a kiln comes out of it, and what is finished stays so.
+NOT_STOPPED = frozenset({Stage.FINISHED, Stage.LOST, Stage.IN_KILN})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,9 +114,20 @@ class EventFacts:
 
 
 def piece_stage(
-    *, layers: Sequence[LayerState], events: Sequence[EventFacts], any_painted: bool
+    *,
+    layers: Sequence[LayerState],
+    events: Sequence[EventFacts],
+    any_painted: bool,
+    is_stopped: bool = False,
 ) -> Stage:
     """Derive a piece's stage from its layers and its events in order of time."""
+    stage = _stage_in_work(layers, events, any_painted=any_painted)
+    return Stage.STOPPED if is_stopped and stage not in NOT_STOPPED else stage
+
+
+def _stage_in_work(
+    layers: Sequence[LayerState], events: Sequence[EventFacts], *, any_painted: bool
+) -> Stage:
     if any(event.kind == "lost" for event in events):
         return Stage.LOST
     if events:

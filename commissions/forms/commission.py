@@ -225,16 +225,6 @@ class CommissionForm(QuantityForm):
         return {name: self.cleaned_data[name] for name in FACTS}
 
 
-class CloseForm(forms.Form):
-    """Why a commission is closed."""
-
-    reason = forms.CharField(
-        max_length=200,
-        label="Why it is closed",
-        help_text="For instance: declined, or withdrawn by the client.",
-    )
-
-
 class AgreedDayForm(forms.Form):
     """Another day, agreed with the client after they accepted."""
 

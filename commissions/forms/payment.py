@@ -1,4 +1,4 @@
-"""The forms for money that came in."""
+"""The form for money that came in."""
 
 from datetime import date
 from decimal import Decimal
@@ -6,9 +6,15 @@ from typing import Any
 
 from django import forms
 
+from commissions.selectors.money import Question
 from studio.fields import DayField, hinted
 from studio.money import minor_units
 
+QUESTIONS = {
+    Question.LATE: "Yes, it came in after the commission was closed",
+    Question.TWICE: "Yes, it came twice",
+    Question.CREDIT: "Yes, the rest is a credit",
+}
 # As many as an amount is stored with, whatever the currency's decimals.
 WHOLE_DIGITS = 10
 
@@ -35,6 +41,20 @@ class PaymentForm(forms.Form):
         )
         amount.error_messages["invalid"] = "Write an amount such as 1250.50."
         self.fields["amount"] = hinted(amount, currency)
+        self.asked = {Question(q) for q in QUESTIONS if q in self.data}
+        for question in self.asked:
+            self.ask(question)
+
+    def ask(self, question: Question) -> None:
+        """Offer to confirm what may be a mistake."""
+        self.fields[question] = forms.BooleanField(
+            required=False, label=QUESTIONS[question]
+        )
+
+    @property
+    def confirmed(self) -> set[Question]:
+        """Return what was asked and confirmed."""
+        return {one for one in self.asked if self.cleaned_data[one]}
 
     def clean_amount(self) -> Decimal:
         amount: Decimal = self.cleaned_data["amount"]
@@ -49,9 +69,3 @@ class PaymentForm(forms.Form):
                 "This day is still to come. Record the payment once it is in."
             )
         return day
-
-
-class TakeBackForm(forms.Form):
-    """Why a payment is taken back."""
-
-    reason = forms.CharField(max_length=200, label="Why it is taken back")

@@ -103,6 +103,12 @@ class RatesForm(RateFields):
         forms.IntegerField(min_value=1, max_value=730, label="A quote stands for"),
         "days",
     )
+    needs_deposit = forms.BooleanField(
+        required=False, label="Don't paint before the deposit is paid"
+    )
+    needs_stage_payment = forms.BooleanField(
+        required=False, label="Don't start a fuse before the stage payment is paid"
+    )
 
 
 class QuoteForm(RateFields):

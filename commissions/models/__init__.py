@@ -1,7 +1,7 @@
 """Clients, commissions, quotes, payments and what the client sees."""
 
 from commissions.models.client import Client
-from commissions.models.commission import Commission, CommissionedPiece
+from commissions.models.commission import ClosedMoney, Commission, CommissionedPiece
 from commissions.models.payment import Payment
 from commissions.models.promise import CheckReason, PromiseCheck
 from commissions.models.quote import Instalment, PriceBook, Quote, QuoteLine
@@ -10,6 +10,7 @@ from commissions.models.share import Post, ShareLink
 __all__ = [
     "CheckReason",
     "Client",
+    "ClosedMoney",
     "Commission",
     "CommissionedPiece",
     "Instalment",

@@ -7,6 +7,14 @@ from studio.models import Technique
 from studio.tenancy import StudioOwned
 
 
+class ClosedMoney(models.TextChoices):
+    """What becomes of money that came in for a commission that is closed."""
+
+    KEPT = "kept", "It is kept"
+    REFUNDED = "refunded", "It is paid back"
+    CREDITED = "credited", "It is credited to the client"
+
+
 class Commission(StudioOwned):
     """A request for one piece, perhaps with a maquette first."""
 
@@ -48,6 +56,20 @@ class Commission(StudioOwned):
     )
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_reason = models.CharField(max_length=200, blank=True)
+    closed_money = models.CharField(max_length=8, choices=ClosedMoney, blank=True)
+    closed_money_amount = models.DecimalField(
+        max_digits=14,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        help_text="Paid back or credited when it was closed; the rest is kept.",
+    )
+    closed_money_reason = models.CharField(max_length=200, blank=True)
+    reopened_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="Since then the facts of its closing are only kept to close it again.",
+    )
     request_key = models.CharField(
         max_length=36,
         blank=True,
@@ -96,11 +118,19 @@ class CommissionedPiece(StudioOwned):
         "studio.Piece", on_delete=models.PROTECT, related_name="+"
     )
     is_maquette = models.BooleanField(default=False)
+    replaced_at = models.DateTimeField(
+        null=True, blank=True, help_text="Another piece is made instead of it."
+    )
+    loss_told_at = models.DateTimeField(
+        null=True, blank=True, help_text="When the client was told that it is lost."
+    )
 
     class Meta(StudioOwned.Meta):
         constraints = [
             models.UniqueConstraint(
-                fields=["commission", "is_maquette"], name="one_piece_one_maquette"
+                fields=["commission", "is_maquette"],
+                condition=Q(replaced_at__isnull=True),
+                name="one_piece_one_maquette",
             )
         ]
 

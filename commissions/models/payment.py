@@ -1,4 +1,4 @@
-"""Money that came in."""
+"""Money that came in, and money paid back."""
 
 from django.db import models
 from django.db.models import Q
@@ -7,7 +7,10 @@ from studio.tenancy import StudioOwned
 
 
 class Payment(StudioOwned):
-    """An amount received for a commission; never edited, only taken back."""
+    """An amount received for a commission; never edited, only taken back.
+
+    An amount below zero was paid back to the client.
+    """
 
     commission = models.ForeignKey(
         "commissions.Commission", on_delete=models.PROTECT, related_name="payments"
@@ -28,7 +31,7 @@ class Payment(StudioOwned):
         ordering = ["received_date", "pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(amount__gt=0), name="payment_amount_positive"
+                condition=~Q(amount=0), name="payment_amount_not_zero"
             )
         ]
 

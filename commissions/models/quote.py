@@ -37,6 +37,12 @@ class PriceBook(StudioOwned):
     deposit_percent = models.DecimalField(default=40, **PERCENT)
     stage_percent = models.DecimalField(default=30, **PERCENT)
     quote_valid_days = models.PositiveSmallIntegerField(default=30)
+    needs_deposit = models.BooleanField(
+        default=False, help_text="Nothing is painted before the deposit is paid."
+    )
+    needs_stage_payment = models.BooleanField(
+        default=False, help_text="Nothing is fused before the stage payment is paid."
+    )
 
     class Meta(StudioOwned.Meta):
         constraints = [

@@ -3,7 +3,7 @@
 Nothing private to the studio comes through here: no costs, notes, people or history.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from django.db.models import Q
@@ -18,7 +18,7 @@ from firing.models import Firing
 from studio.drawings.edge_view import EdgeLayer, EdgeView, build_edge_view
 from studio.models import Picture, Technique
 from studio.selectors.edges import BAND_STATES
-from studio.selectors.pieces import PieceView
+from studio.selectors.pieces import PieceView, in_work
 from studio.stages import Stage
 from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer
@@ -31,8 +31,10 @@ WORDS_OF_STAGE = {
     Stage.STACKED: "The layers are stacked and checked, ready for the kiln.",
     Stage.TACKED: "The layers hold together. Next they are fused into one block.",
     Stage.FIRE_AGAIN: "Your piece goes into the kiln once more.",
-    Stage.CRACKED: "The firing did not end as planned. The studio will write to you.",
-    Stage.LOST: "This piece cannot be finished. The studio will write to you.",
+    # What went wrong is told by the maker, never by this page.
+    Stage.CRACKED: "Your piece is out of the kiln and is being inspected.",
+    Stage.LOST: "Your piece was lost in the making. The studio will write to you.",
+    Stage.STOPPED: "This commission is closed.",
     Stage.TO_INSPECT: "Your piece is out of the kiln and is being inspected.",
     Stage.FINISHED: "Your piece is finished.",
 }
@@ -56,14 +58,18 @@ class ClientPage:
 
 def client_page(commission: Commission, *, viewer: Viewer, at: datetime) -> ClientPage:
     """Gather the client's page."""
-    view = view_commission(commission, at=at)
+    view = _as_told(view_commission(commission, at=at))
     quote = view.client_quote
     posts = tuple(shown_posts(commission).prefetch_related("pictures"))
     in_posts = {picture.pk for post in posts for picture in post.pictures.all()}
     return ClientPage(
         view=view,
         sentence=sentence(view, viewer=viewer, at=at),
-        edge=edge_of(view.piece, key="piece") if view.piece is not None else None,
+        edge=(
+            edge_of(view.piece, key="piece")
+            if view.piece is not None and not has_secret(view)
+            else None
+        ),
         posts=posts,
         pictures=tuple(
             picture
@@ -76,6 +82,17 @@ def client_page(commission: Commission, *, viewer: Viewer, at: datetime) -> Clie
             else CommissionWork.from_json(quote.quote.inputs["work"])
         ),
     )
+
+
+def has_secret(view: CommissionView) -> bool:
+    """Return whether a piece is lost that the client was not told about yet."""
+    return any(not loss.is_told for loss in view.losses)
+
+
+def _as_told(view: CommissionView) -> CommissionView:
+    """Return the commission as the client knows it: a lost piece as before its loss."""
+    secret = next((loss for loss in view.losses if not loss.is_told), None)
+    return view if secret is None else replace(view, piece=in_work(secret.view))
 
 
 def shown_posts(commission: Commission) -> StudioQuerySet[Post]:
@@ -125,7 +142,16 @@ def sentence(view: CommissionView, *, viewer: Viewer, at: datetime) -> str:
         return "This commission is closed. Please ask the studio if you have questions."
     if view.piece is None:
         return _quote_sentence(view.client_quote)
-    piece = view.piece
+    if has_secret(view):
+        return "Your piece is in the making. The studio will write to you."
+    again = any(loss.is_replaced and not loss.row.is_maquette for loss in view.losses)
+    first = "Your first piece was lost, and it is being made again. " if again else ""
+    return first + _piece_sentence(view, view.piece, viewer, at)
+
+
+def _piece_sentence(
+    view: CommissionView, piece: PieceView, viewer: Viewer, at: datetime
+) -> str:
     trial = view.maquette
     if piece.stage is Stage.PLANNED and trial is not None and not trial.is_closed:
         return (

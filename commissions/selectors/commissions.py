@@ -3,11 +3,13 @@
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from decimal import Decimal
 from enum import StrEnum
 
 from django.db.models import Prefetch, Q
 
 from commissions.models import (
+    ClosedMoney,
     Commission,
     CommissionedPiece,
     Payment,
@@ -16,13 +18,13 @@ from commissions.models import (
     Quote,
     ShareLink,
 )
-from commissions.selectors.money import MoneyView, view_money
+from commissions.selectors.money import MoneyView, settled_words, view_money
 from commissions.selectors.promise_checks import PromiseNews, news_of
 from commissions.selectors.quotes import QuoteState, QuoteView, day_of, view_quotes
 from commissions.selectors.work import CommissionWork
-from studio.models import Piece, Studio
+from studio.models import Piece, PieceEvent, PieceEventKind, Studio
 from studio.selectors import pieces as piece_selectors
-from studio.selectors.pieces import PieceView
+from studio.selectors.pieces import PieceView, in_work
 from studio.stages import Stage
 from studio.tenancy import StudioQuerySet
 
@@ -56,6 +58,39 @@ STAGE_OF_PIECE = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Loss:
+    """A lost piece of a commission, and what was done about it."""
+
+    row: CommissionedPiece
+    view: PieceView
+
+    @property
+    def is_replaced(self) -> bool:
+        """Return whether another piece is made instead."""
+        return self.row.replaced_at is not None
+
+    @property
+    def is_told(self) -> bool:
+        """Return whether the client was told; nobody is told of a lost maquette.
+
+        What was told of a loss that was taken back says nothing of the next one.
+        """
+        told_at = self.row.loss_told_at
+        is_of_this = told_at is not None and told_at >= self._event.at
+        return is_of_this or self.row.is_maquette
+
+    @property
+    def reason(self) -> str:
+        """Return how it was lost, as it was recorded."""
+        return self._event.note
+
+    @property
+    def _event(self) -> PieceEvent:
+        lost = [e for e in self.view.events if e.kind == PieceEventKind.LOST]
+        return lost[-1]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CommissionView:
     """A commission with its quotes, pieces and money, read together."""
 
@@ -64,6 +99,7 @@ class CommissionView:
     piece: PieceView | None
     maquette: PieceView | None
     money: MoneyView
+    losses: "tuple[Loss, ...]" = ()
 
     @property
     def newest(self) -> QuoteView | None:
@@ -100,6 +136,33 @@ class CommissionView:
         return self.commission.closed_at is not None
 
     @property
+    def settled_words(self) -> str:
+        """Say what became of the money of a closed commission."""
+        commission, money = self.commission, self.money
+        if not self.is_closed or not commission.closed_money:
+            return ""
+        return settled_words(
+            commission, kept=money.paid - self.credit_left, currency=money.currency
+        )
+
+    @property
+    def credit_left(self) -> Decimal:
+        """Return what was credited when it was closed, and is not used yet."""
+        commission = self.commission
+        is_credit = commission.closed_money == ClosedMoney.CREDITED
+        if commission.closed_at is None or not is_credit:
+            return Decimal(0)
+        used = (
+            payment.amount
+            for payment in commission.payments.all()
+            if payment.amount < 0
+            and payment.taken_back_at is None
+            and payment.recorded_at > commission.closed_at
+        )
+        given = commission.closed_money_amount or Decimal(0)
+        return max(given + sum(used, Decimal(0)), Decimal(0))
+
+    @property
     def is_over(self) -> bool:
         """Return whether nothing is left to do: closed, or finished and paid."""
         is_done = self.stage is CommissionStage.FINISHED and self.money.open <= 0
@@ -118,7 +181,8 @@ class CommissionView:
     @property
     def stage(self) -> CommissionStage:
         if self.piece is not None:
-            return STAGE_OF_PIECE.get(self.piece.stage, CommissionStage.FUSED)
+            reached = in_work(self.piece).stage
+            return STAGE_OF_PIECE.get(reached, CommissionStage.FUSED)
         if self.client_quote is not None:
             return CommissionStage.QUOTED
         return CommissionStage.REQUEST
@@ -156,6 +220,8 @@ class CommissionView:
             return self.commission.closed_reason
         if self.is_over:
             return "Finished and paid"
+        if self.piece is not None and self.piece.stage is Stage.LOST:
+            return "Lost: start the remake"
         if self.piece is not None:
             return "Ask for what is due" if self.money.due_now else self._step_of_piece
         if self.newest is None:
@@ -225,7 +291,8 @@ def view_commissions(
         .prefetch_related(Prefetch("payments", queryset=Payment.across_studios.all()))
         .prefetch_related(
             Prefetch(
-                "commissioned_pieces", queryset=CommissionedPiece.across_studios.all()
+                "commissioned_pieces",
+                queryset=CommissionedPiece.across_studios.all(),
             ),
         )
     )
@@ -242,6 +309,19 @@ def view_commission(commission: Commission, *, at: datetime) -> CommissionView:
     return view_commissions(studio, found, at=at)[0]
 
 
+def credits_for(commission: Commission, *, at: datetime) -> list[CommissionView]:
+    """Return the client's closed commissions with a credit in this one's currency."""
+    studio = commission.studio
+    closed = commissions(studio).filter(
+        client=commission.client_id,
+        closed_at__isnull=False,
+        closed_money=ClosedMoney.CREDITED,
+    )
+    found = view_commissions(studio, closed, at=at) if closed.exists() else []
+    own = view_commission(commission, at=at).money.currency if found else ""
+    return [one for one in found if one.credit_left and one.money.currency == own]
+
+
 def pieces_by_id(studio: Studio, ids: Iterable[int]) -> dict[int, PieceView]:
     """Return views of pieces by their id."""
     found: Iterable[Piece] = piece_selectors.pieces(studio).filter(pk__in=list(ids))
@@ -253,9 +333,9 @@ def _view(
 ) -> CommissionView:
     quotes = view_quotes(commission.quotes.all(), today=today)
     accepted = next((v.quote for v in quotes if v.quote.accepted_at), None)
-    links = commission.commissioned_pieces.all()
-    piece = next((pieces[k.piece_id] for k in links if not k.is_maquette), None)
-    maquette = next((pieces[k.piece_id] for k in links if k.is_maquette), None)
+    rows = sorted(commission.commissioned_pieces.all(), key=lambda row: row.pk)
+    current = {r.is_maquette: pieces[r.piece_id] for r in rows if not r.replaced_at}
+    piece, maquette = current.get(False), current.get(True)
     return CommissionView(
         commission=commission,
         quotes=quotes,
@@ -267,6 +347,11 @@ def _view(
             # Nothing is due for work that will not be made.
             stage=None if piece is None or commission.closed_at else piece.stage,
             currency=commission.studio.currency,
+        ),
+        losses=tuple(
+            Loss(row=row, view=pieces[row.piece_id])
+            for row in rows
+            if pieces[row.piece_id].stage is Stage.LOST
         ),
     )
 

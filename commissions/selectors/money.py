@@ -3,9 +3,21 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from enum import StrEnum
 
-from commissions.models import Instalment, Payment, Quote
+from commissions.models import ClosedMoney, Commission, Instalment, Payment, Quote
+from studio.money import format_money
 from studio.stages import Stage
+from studio.undo import because
+
+
+class Question(StrEnum):
+    """What is asked about a payment before it is recorded; each can be confirmed."""
+
+    TWICE = "came_twice"
+    CREDIT = "is_credit"
+    LATE = "is_late"
+
 
 # A stage payment is due when the layers are done, so that it can be paid before the
 # stack goes into the kiln.
@@ -69,8 +81,46 @@ class MoneyView:
 
     @property
     def open(self) -> Decimal:
-        """Return what is outstanding, due or not."""
-        return Decimal(0) if self.total is None else self.total - self.paid
+        """Return what is outstanding, due or not; nothing where too much came in."""
+        left = Decimal(0) if self.total is None else self.total - self.paid
+        return max(left, Decimal(0))
+
+    @property
+    def in_advance(self) -> Decimal:
+        """Return what came in beyond what is due so far."""
+        due = sum(
+            (i.instalment.amount for i in self.instalments if i.is_due), Decimal(0)
+        )
+        return max(self.paid - due, Decimal(0))
+
+    @property
+    def credit(self) -> Decimal:
+        """Return what came in beyond the whole price: the client's."""
+        return (
+            Decimal(0)
+            if self.total is None
+            else max(self.paid - self.total, Decimal(0))
+        )
+
+
+def payment_words(payment: Payment) -> str:
+    """Say how much came in or was paid back, and when."""
+    amount = format_money(abs(payment.amount), payment.currency)
+    done = "received" if payment.amount > 0 else "paid back"
+    return f"{amount} {done} on {payment.received_date:%a %-d %b %Y}"
+
+
+def settled_words(commission: Commission, *, kept: Decimal, currency: str) -> str:
+    """Say what became of the money of a closed commission, and why."""
+    given = commission.closed_money_amount or Decimal(0)
+    parts = []
+    if given:
+        is_refund = commission.closed_money == ClosedMoney.REFUNDED
+        done = "paid back" if is_refund else "credited to the client"
+        parts.append(f"{format_money(given, currency)} {done}")
+    if kept > 0:
+        parts.append(f"{format_money(kept, currency)} kept")
+    return f"{', '.join(parts)}{because(commission.closed_money_reason)}"
 
 
 def view_money(

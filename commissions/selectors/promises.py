@@ -83,7 +83,7 @@ def promise_of_accepted(*, quote: Quote, now: datetime) -> StudioPromise:
     """
     studio = quote.studio
     rows = CommissionedPiece.owned.for_studio(studio).filter(
-        commission=quote.commission_id
+        replaced_at=None, commission=quote.commission_id
     )
     keys = dict(rows.values_list("is_maquette", "piece"))
     return promise_again(

@@ -34,6 +34,8 @@ class StudioRates(SharedRates):
 
     tax_name: str
     quote_valid_days: int
+    needs_deposit: bool = False
+    needs_stage_payment: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -43,6 +43,14 @@ def live_link(commission: Commission, *, at: datetime) -> ShareLink | None:
     return links[0] if links else None
 
 
+def closed_links(commission: Commission, *, at: datetime) -> list[ShareLink]:
+    """Return the links that were closed and could work again, the last closed first."""
+    found = ShareLink.owned.for_studio(commission.studio).filter(
+        commission=commission, revoked_at__isnull=False, expires_at__gt=at
+    )
+    return list(found.order_by("-revoked_at", "-pk"))
+
+
 def _digest(nonce: str) -> str:
     mac = salted_hmac(KEY_SALT, nonce, algorithm="sha256").digest()
     return base64.urlsafe_b64encode(mac).decode("ascii")[:DIGEST_LETTERS]

@@ -24,6 +24,7 @@ class Wanted(StrEnum):
     """Why a commission is on Today."""
 
     ACCEPTED = "accepted"
+    LOST = "lost"
     DAY = "day"
     TIGHT = "tight"
     DUE = "due"
@@ -34,6 +35,7 @@ class Wanted(StrEnum):
 
 KINDS = {
     Wanted.ACCEPTED: "done",
+    Wanted.LOST: "problem",
     Wanted.DAY: "problem",
     Wanted.TIGHT: "waiting",
     Wanted.DUE: "problem",
@@ -76,6 +78,8 @@ def _items(view: CommissionView, viewer: Viewer, at: datetime) -> list[WaitingIt
     def add(why: Wanted, words: str) -> None:
         items.append(WaitingItem(view=view, why=why, words=words))
 
+    if any(not loss.is_replaced for loss in view.losses):
+        add(Wanted.LOST, "Lost: start the remake")
     news = view.promise_news
     if news is not None and news.wants_a_hand:
         is_broken = news.standing is PromiseStanding.BROKEN

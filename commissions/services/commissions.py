@@ -1,4 +1,4 @@
-"""Creates, changes, closes and reopens commissions."""
+"""Creates and changes commissions."""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -7,7 +7,6 @@ from typing import TypedDict, Unpack
 from django.db import transaction
 
 from commissions.models import Client, Commission, Quote
-from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
 from studio.errors import Refused
 from studio.models import Glass, Person, Picture, Studio
@@ -99,42 +98,6 @@ def change_commission(
     _refuse_empty_picture(current)
     current.save()
     note(current, by=by, at=at, what=f"Changed commission {current.title}")
-
-
-@transaction.atomic
-def close_commission(
-    *, commission: Commission, reason: str, by: Person | None, at: datetime
-) -> None:
-    """Close a commission that will not be made.
-
-    Raises
-    ------
-    Refused
-        When it is closed already.
-    """
-    current = locked(commission)
-    if current.closed_at is not None:
-        raise Refused(f"{current.title} is closed already: {current.closed_reason}.")
-    current.closed_at = at
-    current.closed_reason = reason
-    current.save()
-    tell_due_date(current)
-    note(current, by=by, at=at, what=f"Closed {current.title}: {reason}")
-
-
-@transaction.atomic
-def reopen_commission(
-    *, commission: Commission, by: Person | None, at: datetime
-) -> None:
-    """Reopen a closed commission as it was."""
-    current = locked(commission)
-    if current.closed_at is None:
-        return
-    current.closed_at = None
-    current.closed_reason = ""
-    current.save()
-    tell_due_date(current)
-    note(current, by=by, at=at, what=f"Reopened {current.title}")
 
 
 def locked(commission: Commission) -> Commission:

@@ -10,12 +10,13 @@ def tell_due_date(commission: Commission) -> None:
     """Set the day that counts now, or none, on the commission's piece.
 
     Called in the transaction of whatever changes that day. The maquette has no day of
-    its own.
+    its own; a replaced piece has none any more.
     """
     joined = CommissionedPiece.owned.for_studio(commission.studio)
     rows = joined.filter(commission=commission, is_maquette=False)
     for row in rows.select_related("piece"):
-        set_due_date(piece=row.piece, day=_day(commission))
+        day = None if row.replaced_at else _day(commission)
+        set_due_date(piece=row.piece, day=day)
 
 
 def _day(commission: Commission) -> date | None:

@@ -1,5 +1,6 @@
-"""Records payments and takes them back; they are never edited."""
+"""Records payments and refunds, and takes them back; they are never edited."""
 
+from collections.abc import Collection
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 
@@ -7,16 +8,28 @@ from django.db import transaction
 from django.db.models import Sum
 
 from commissions.models import Commission, Payment
-from commissions.services.commissions import accepted_quote, locked
+from commissions.selectors.commissions import view_commission
+from commissions.selectors.money import Question
+from commissions.selectors.quotes import day_of
+from commissions.services.commissions import accepted_quote, locked, refuse_closed
 from commissions.services.notes import note
 from studio.errors import Refused
 from studio.models import Person
 from studio.money import format_money, round_money
 from studio.services.locks import held
 from studio.tenancy import StudioQuerySet
+from studio.undo import because, checked_reason
 
-# The same payment again within this time means that the button was pressed twice.
-PRESSED_TWICE = timedelta(minutes=1)
+# Within this time the same amount is more likely recorded twice than paid twice.
+TWICE_WITHIN = timedelta(minutes=10)
+
+
+class PaymentQuestion(Refused):
+    """A payment that may be a mistake: recorded only once this is confirmed."""
+
+    def __init__(self, message: str, question: Question) -> None:
+        super().__init__(message)
+        self.question = question
 
 
 @transaction.atomic
@@ -29,52 +42,133 @@ def record_payment(
     at: datetime,
     method: str = "",
     note_text: str = "",
+    confirmed: Collection[Question] = (),
 ) -> Payment:
     """Record money that came in, in the accepted quote's currency.
 
     Raises
     ------
     Refused
-        When the amount is not above zero, has more decimals than the currency, is
-        more than what is still open, or the very same was recorded a moment ago.
+        When the amount is not above zero or has more decimals than the currency.
+    PaymentQuestion
+        When the commission is closed, the same amount was recorded minutes ago, or it
+        is more than what is still open, and that was not confirmed.
     """
     current = locked(commission)
     quote = accepted_quote(current)
-    currency = quote.currency if quote is not None else current.studio.currency
+    currency = currency_of(current)
     if amount <= 0:
         raise Refused("An amount received is above zero.")
     if round_money(amount, currency) != amount:
         raise Refused(f"{amount} has more decimals than {currency} has.")
-    if quote is not None:
-        still_open = quote.total - paid_so_far(current, currency)
-        if amount > still_open:
-            raise Refused(
-                f"{format_money(amount, currency)} is more than the "
-                f"{format_money(max(still_open, Decimal(0)), currency)} still to be "
-                "paid. Check the amount."
-            )
-    facts = {
-        "amount": amount,
-        "currency": currency,
-        "received_date": received_date,
-        "method": method,
-        "note": note_text,
-        "recorded_by": by,
-    }
-    if _standing(current).filter(recorded_at__gt=at - PRESSED_TWICE, **facts).exists():
-        raise Refused(
-            "This payment was recorded a moment ago. If a second one like it came in, "
-            "write in the note how the two differ."
+    written = format_money(amount, currency)
+    asked = {}
+    if current.closed_at is not None:
+        asked[Question.LATE] = (
+            f"{current.title} is closed: {current.closed_reason}. Reopen it first, or "
+            "confirm that this money came in late."
         )
+    just_now = _standing(current).filter(
+        amount=amount, currency=currency, recorded_at__gt=at - TWICE_WITHIN
+    )
+    if just_now.exists():
+        asked[Question.TWICE] = (
+            f"{written} was recorded a moment ago. Did it come twice?"
+        )
+    if quote is not None:
+        still_open = max(quote.total - paid_so_far(current, currency), Decimal(0))
+        if amount > still_open:
+            asked[Question.CREDIT] = (
+                f"{written} is more than the {format_money(still_open, currency)} "
+                "still to be paid. Check the amount, or confirm that the rest is a "
+                "credit."
+            )
+    for question, words in asked.items():
+        if question not in confirmed:
+            raise PaymentQuestion(words, question)
     payment: Payment = Payment.across_studios.create(
-        studio=current.studio, commission=current, recorded_at=at, **facts
+        studio=current.studio,
+        commission=current,
+        recorded_at=at,
+        amount=amount,
+        currency=currency,
+        received_date=received_date,
+        method=method,
+        note=note_text,
+        recorded_by=by,
     )
-    note(
-        current,
-        by=by,
-        at=at,
-        what=f"Received {format_money(amount, currency)} {method}",
+    late = ", after it was closed" if Question.LATE in asked else ""
+    note(current, by=by, at=at, what=f"Received {written} {method}".strip() + late)
+    return payment
+
+
+@transaction.atomic
+def use_credit(
+    *, commission: Commission, source: Commission, by: Person | None, at: datetime
+) -> Payment:
+    """Pay for a commission from what was credited when another one was closed.
+
+    As much as is still to be paid, or before a quote is accepted all of it.
+
+    Raises
+    ------
+    Refused
+        When nothing is left of the credit or nothing is to be paid, it is of another
+        client or currency, or this commission is closed.
+    """
+    both = {one.pk: one for one in sorted((commission, source), key=lambda c: c.pk)}
+    held_now = {pk: locked(one) for pk, one in both.items()}
+    current, other = held_now[commission.pk], held_now[source.pk]
+    refuse_closed(current)
+    quote, currency = accepted_quote(current), currency_of(current)
+    if other.client_id != current.client_id or currency_of(other) != currency:
+        raise Refused("This credit is another client's, or in another currency.")
+    amount = view_commission(other, at=at).credit_left
+    if quote is not None:
+        amount = min(amount, quote.total - paid_so_far(current, currency))
+    if amount <= 0:
+        raise Refused("Nothing is left of this credit, or nothing is to be paid.")
+    pay_back(
+        commission=other, amount=amount, why=f"Used for {current.title}", by=by, at=at
     )
+    payment: Payment = Payment.across_studios.create(
+        studio=current.studio,
+        commission=current,
+        amount=amount,
+        currency=currency,
+        received_date=day_of(current.studio, at),
+        method="Credit",
+        note=f"From {other.title}"[:200],
+        recorded_at=at,
+        recorded_by=by,
+    )
+    written = format_money(amount, currency)
+    note(current, by=by, at=at, what=f"Used {written} of the credit from {other.title}")
+    return payment
+
+
+def pay_back(
+    *,
+    commission: Commission,
+    amount: Decimal,
+    why: str,
+    by: Person | None,
+    at: datetime,
+) -> Payment:
+    """Record money paid back; called in the transaction that holds the commission."""
+    currency = currency_of(commission)
+    payment: Payment = Payment.across_studios.create(
+        studio=commission.studio,
+        commission=commission,
+        amount=-amount,
+        currency=currency,
+        received_date=day_of(commission.studio, at),
+        note=why,
+        recorded_at=at,
+        recorded_by=by,
+    )
+    written = format_money(amount, currency)
+    note(commission, by=by, at=at, what=f"Paid back {written}{because(why)}")
     return payment
 
 
@@ -87,16 +181,43 @@ def take_back_payment(
     Raises
     ------
     Refused
-        When it is taken back already.
+        When it is taken back already, or it is late and no reason is given.
     """
     current = held(Payment.across_studios).get(pk=payment.pk)
     if current.taken_back_at is not None:
         raise Refused("This payment is taken back already.")
-    current.taken_back_at = at
-    current.taken_back_reason = reason
+    why = checked_reason(reason, recorded_at=current.recorded_at, now=at)
+    current.taken_back_at, current.taken_back_reason = at, why
     current.save()
     amount = format_money(current.amount, current.currency)
-    note(payment.commission, by=by, at=at, what=f"Took back {amount}: {reason}")
+    note(payment.commission, by=by, at=at, what=f"Took back {amount}{because(why)}")
+
+
+@transaction.atomic
+def put_back_payment(
+    *, payment: Payment, reason: str, by: Person | None, at: datetime
+) -> None:
+    """Let a payment count again that was taken back by mistake.
+
+    Raises
+    ------
+    Refused
+        When it counts already, or it is late and no reason is given.
+    """
+    current = held(Payment.across_studios).get(pk=payment.pk)
+    if current.taken_back_at is None:
+        raise Refused("This payment counts already.")
+    why = checked_reason(reason, recorded_at=current.taken_back_at, now=at)
+    current.taken_back_at, current.taken_back_reason = None, ""
+    current.save()
+    amount = format_money(current.amount, current.currency)
+    note(payment.commission, by=by, at=at, what=f"{amount} counts again{because(why)}")
+
+
+def currency_of(commission: Commission) -> str:
+    """Return the currency its payments are in: the accepted quote's, if there is one."""
+    quote = accepted_quote(commission)
+    return quote.currency if quote is not None else commission.studio.currency
 
 
 def paid_so_far(commission: Commission, currency: str) -> Decimal:

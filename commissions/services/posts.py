@@ -14,6 +14,7 @@ from studio.services.locks import held
 from studio.services.photographs import Developed, develop
 from studio.services.pictures import keep_picture
 from studio.tenancy import same_studio
+from studio.undo import because, checked_reason
 
 
 def post_news(
@@ -68,14 +69,45 @@ def _post(
 
 
 @transaction.atomic
-def withdraw_post(*, post: Post, by: Person | None, at: datetime) -> None:
-    """Take news off the client's page; the studio still sees it."""
+def withdraw_post(
+    *, post: Post, by: Person | None, at: datetime, reason: str = ""
+) -> None:
+    """Take news off the client's page; the studio still sees it.
+
+    Raises
+    ------
+    Refused
+        When it is late and no reason is given.
+    """
     current = held(Post.across_studios).get(pk=post.pk)
     if current.withdrawn_at is not None:
         return
+    why = checked_reason(reason, recorded_at=current.at, now=at)
     current.withdrawn_at = at
     current.save(update_fields=["withdrawn_at"])
-    note(post.commission, by=by, at=at, what=f"Took back news: {post.text[:200]}")
+    what = f"Took back news{because(why)}: {post.text[:200]}"
+    note(post.commission, by=by, at=at, what=what)
+
+
+@transaction.atomic
+def post_again(
+    *, post: Post, by: Person | None, at: datetime, reason: str = ""
+) -> None:
+    """Put withdrawn news back on the client's page.
+
+    Raises
+    ------
+    Refused
+        When it is late and no reason is given.
+    """
+    current = held(Post.across_studios).get(pk=post.pk)
+    if current.withdrawn_at is None:
+        return
+    why = checked_reason(reason, recorded_at=current.withdrawn_at, now=at)
+    current.withdrawn_at = None
+    current.save(update_fields=["withdrawn_at"])
+    what = f"Posted news again{because(why)}: {post.text[:200]}"
+    note(post.commission, by=by, at=at, what=what)
 
 
 def _refuse_pictures_of_others(
@@ -94,7 +126,7 @@ def _piece_of(commission: Commission) -> Piece | None:
     """Return the piece for new pictures: the work itself, once it exists."""
     found: CommissionedPiece | None = (
         CommissionedPiece.owned.for_studio(commission.studio)
-        .filter(commission=commission, is_maquette=False)
+        .filter(commission=commission, is_maquette=False, replaced_at=None)
         .select_related("piece")
         .first()
     )

@@ -108,6 +108,16 @@ def ask_after_change(*, commission: Commission, at: datetime) -> None:
         ask_for_check(quote=quote, why=CheckReason.CHANGED, at=at)
 
 
+def ask_after_work_changed(*, commission: Commission, at: datetime) -> None:
+    """Have the promised day worked out again after the work itself changed.
+
+    Called in the transaction of the change.
+    """
+    quote = accepted_quote(commission)
+    if quote is not None:
+        ask_for_check(quote=quote, why=CheckReason.ASKED, at=at)
+
+
 def _quote_that_counts(commission: Commission, at: datetime) -> Quote | None:
     """Return the accepted quote, else the one waiting for an answer."""
     accepted = accepted_quote(commission)

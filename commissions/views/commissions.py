@@ -16,19 +16,15 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from commissions.forms.commission import (
-    AgreedDayForm,
-    CloseForm,
-    CommissionForm,
-)
+from commissions.forms.closing import CloseForm
+from commissions.forms.commission import AgreedDayForm, CommissionForm
 from commissions.selectors import commissions as selectors
 from commissions.selectors.clients import clients
 from commissions.selectors.done import done
 from commissions.selectors.quotes import day_of
-from commissions.selectors.share_links import link_token, live_link
+from commissions.selectors.share_links import closed_links, link_token, live_link
 from commissions.selectors.work import CommissionWork, work_facts
 from commissions.services import intake
-from commissions.services.commissions import close_commission, reopen_commission
 from commissions.services.promises import agree_date, check_again
 from commissions.views.found import commission_or_404
 from studio.errors import StudioError
@@ -46,6 +42,8 @@ from studio.selectors.edges import edge_of
 from studio.viewer import Viewer
 
 if TYPE_CHECKING:
+    from django.http import QueryDict
+
     from commissions.models import Commission, ShareLink
 
 ON_A_PAGE = 30
@@ -237,10 +235,12 @@ def detail_page(
         "stages": selectors.stage_steps(view),
         "stacks": _stacks(view),
         "payments": commission.payments.all(),
+        "credits": [] if view.is_closed else selectors.credits_for(commission, at=now),
+        "closed_links": [] if link else closed_links(commission, at=now),
         "posts": selectors.posts(request.studio).filter(commission=commission),
         "link": link,
         "share_url": share_url(request, link) if link else "",
-        "close_form": close_form or CloseForm(),
+        "close_form": close_form or close_form_of(view),
         "news": view.promise_news,
         "day_form": day_form or _day_form(view),
         "today": day_of(request.studio, now),
@@ -248,6 +248,13 @@ def detail_page(
     return render_page(
         request, "commissions/commission_detail.html", context, status=status
     )
+
+
+def close_form_of(
+    view: selectors.CommissionView, data: "QueryDict | None" = None
+) -> CloseForm:
+    """Return the form that closes it; it asks about money only where some came in."""
+    return CloseForm(data, paid=view.money.paid, currency=view.money.currency)
 
 
 def _day_form(view: selectors.CommissionView) -> AgreedDayForm:
@@ -285,30 +292,10 @@ def commission_agree_day(request: StudioRequest, pk: int) -> HttpResponse:
             **form.cleaned_data,
         ),
     )
-    told = "The new day counts from now on."
-    return _acted(request, commission, status, told=told, day_form=form)
-
-
-def _acted(
-    request: StudioRequest,
-    commission: "Commission",
-    status: int,
-    *,
-    told: str,
-    close_form: CloseForm | None = None,
-    day_form: AgreedDayForm | None = None,
-) -> HttpResponse:
-    """Say what was done, or show the page with the form to be corrected."""
     if status != OK:
-        return detail_page(
-            request,
-            commission,
-            close_form=close_form,
-            day_form=day_form,
-            status=status,
-        )
-    messages.success(request, told)
-    return redirect("commissions:commission_detail", commission.pk)
+        return detail_page(request, commission, day_form=form, status=status)
+    messages.success(request, "The new day counts from now on.")
+    return redirect("commissions:commission_detail", pk)
 
 
 def share_url(request: StudioRequest, link: "ShareLink") -> str:
@@ -340,34 +327,3 @@ def _facts(
     if commission.wanted_by_date:
         facts.append(("Wanted by", f"{commission.wanted_by_date:%a %-d %b %Y}"))
     return facts
-
-
-@require_POST
-@requires(Can.SEE_MONEY)
-def commission_close(request: StudioRequest, pk: int) -> HttpResponse:
-    """Close a commission that will not be made."""
-    commission = commission_or_404(request, pk)
-    form = CloseForm(request.POST)
-    status = attempt(
-        form,
-        lambda: close_commission(
-            commission=commission,
-            by=request.user,
-            at=timezone.now(),
-            **form.cleaned_data,
-        ),
-    )
-    told = "The commission is closed."
-    return _acted(request, commission, status, told=told, close_form=form)
-
-
-@require_POST
-@requires(Can.SEE_MONEY)
-def commission_reopen(request: StudioRequest, pk: int) -> HttpResponse:
-    """Reopen a closed commission."""
-    commission = commission_or_404(request, pk)
-    try:
-        reopen_commission(commission=commission, by=request.user, at=timezone.now())
-    except StudioError as problem:
-        messages.error(request, str(problem))
-    return redirect("commissions:commission_detail", pk)

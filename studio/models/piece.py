@@ -34,6 +34,20 @@ class Piece(StudioOwned):
         help_text="The day it is promised for, told by whoever promises.",
     )
     created_at = models.DateTimeField()
+    stopped_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="Nothing more is done to it, told by whoever ordered it.",
+    )
+    stopped_reason = models.CharField(max_length=120, blank=True)
+    remake_of = models.OneToOneField(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="The lost piece that this one is made instead of.",
+    )
 
     class Meta(StudioOwned.Meta):
         constraints = [

@@ -177,8 +177,28 @@ def view_layer(layer: Layer) -> LayerView:
 
 def view_piece(piece: Piece) -> PieceView:
     """Derive a piece's stage from its prefetched layers and events."""
-    views = tuple(view_layer(layer) for layer in piece.layers.all())
     events = tuple(piece.events.all())
+    return _view(piece, events, is_stopped=piece.stopped_at is not None)
+
+
+def in_work(view: PieceView) -> PieceView:
+    """Return a lost or stopped piece as it was before that."""
+    kept = (e for e in view.events if e.kind != PieceEventKind.LOST)
+    return _view(view.piece, tuple(kept), is_stopped=False)
+
+
+def remake_of(lost: Piece) -> Piece | None:
+    """Return the piece that is made instead of a lost one, if any."""
+    found: Piece | None = (
+        Piece.owned.for_studio(lost.studio).filter(remake_of=lost).first()
+    )
+    return found
+
+
+def _view(
+    piece: Piece, events: tuple[PieceEvent, ...], *, is_stopped: bool
+) -> PieceView:
+    views = tuple(view_layer(layer) for layer in piece.layers.all())
     return PieceView(
         piece=piece,
         layers=views,
@@ -194,6 +214,7 @@ def view_piece(piece: Piece) -> PieceView:
                 for event in events
             ],
             any_painted=any(p.painted_at for view in views for p in view.all_passes),
+            is_stopped=is_stopped,
         ),
     )
 
@@ -224,12 +245,14 @@ def _with_its_end(found: StudioQuerySet[Piece]) -> StudioQuerySet[Piece]:
     )
 
 
-_IS_CLOSED = Q(is_lost=True) | Q(last_kind=PieceEventKind.FINISHED)
+_IS_CLOSED = (
+    Q(is_lost=True) | Q(last_kind=PieceEventKind.FINISHED) | Q(stopped_at__isnull=False)
+)
 _IS_FINISHED = Q(is_lost=False, last_kind=PieceEventKind.FINISHED)
 
 
 def pieces_in_work(studio: Studio) -> StudioQuerySet[Piece]:
-    """Return the pieces with work left, newest first."""
+    """Return the pieces with work left, newest first; none that is stopped."""
     return _with_its_end(pieces(studio)).exclude(_IS_CLOSED)
 
 

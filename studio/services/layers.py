@@ -9,8 +9,10 @@ from studio.errors import Refused
 from studio.models import Glass, Layer, Material, Outcome, Pass, Person, Piece, Sheet
 from studio.selectors.glass_checks import mixed_problems
 from studio.services import history
+from studio.services.before_work import refuse_hindered
 from studio.services.locks import hold_piece, lock_piece
 from studio.services.sheets import cut_sheet
+from studio.stages import WorkKind
 from studio.tenancy import same_studio
 from studio.viewer import Viewer
 
@@ -42,6 +44,7 @@ def record_painted(
         raise Refused(
             f"{piece.title} is {view.stage_words.lower()}: nothing is painted any more."
         )
+    refuse_hindered(WorkKind.PAINT, piece, by=by)
     allowed = {v.pass_to_paint.pk for v in view.layers if v.pass_to_paint is not None}
     for of_pass in passes:
         if of_pass.pk not in allowed:
@@ -163,7 +166,7 @@ def make_again(*, layer: Layer, reason: str, by: Person | None, at: datetime) ->
     view = lock_piece(piece)
     if not reason.strip():
         raise Refused("Say why the layer is made again.")
-    if view.events:
+    if view.events or view.is_closed:
         raise Refused(
             f"{piece.title} is past painting ({view.stage_words.lower()}); its layers "
             "can no longer be exchanged."

@@ -66,6 +66,7 @@ def plan_piece(
     maker: Person | None = None,
     is_dammed: bool = True,
     maquette_of: Piece | None = None,
+    remake_of: Piece | None = None,
     note: str = "",
 ) -> Piece:
     """Make a piece with its layers, their first sheets and planned passes.
@@ -75,7 +76,7 @@ def plan_piece(
     Refused
         When there is no layer, or glasses do not go together.
     """
-    same_studio(studio, glass, maquette_of, *(plan.glass for plan in layers))
+    same_studio(studio, glass, maquette_of, remake_of, *(plan.glass for plan in layers))
     if not layers:
         raise Refused("A piece needs at least one layer.")
     refuse_mixed([plan.glass for plan in layers])
@@ -88,6 +89,7 @@ def plan_piece(
         is_dammed=is_dammed,
         maker=maker,
         maquette_of=maquette_of,
+        remake_of=remake_of,
         note=note,
         created_at=at,
     )
@@ -216,12 +218,12 @@ def note_into_kiln(
     Raises
     ------
     Refused
-        When its stack was never checked, it is in a kiln already, or it is lost.
+        When its stack was never checked, it is in a kiln already, lost or stopped.
     """
     view = lock_piece(piece)
     if not view.events:
         raise Refused(f"Check the stack of {piece.title} first, then fire it.")
-    if view.stage in {Stage.IN_KILN, Stage.LOST}:
+    if view.stage in {Stage.IN_KILN, Stage.LOST, Stage.STOPPED}:
         raise Refused(
             f"{piece.title} cannot go into a kiln: {view.stage_words.lower()}."
         )

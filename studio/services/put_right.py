@@ -21,6 +21,7 @@ from studio.models import (
 )
 from studio.services import history
 from studio.services.locks import hold_piece, lock_piece
+from studio.services.stopping import refuse_remade
 from studio.undo import because, checked_reason
 
 # What people record of a piece; the others follow from a firing.
@@ -41,7 +42,7 @@ def take_back_event(
     ------
     Refused
         When it was taken back already, something was recorded since, a kiln is booked
-        for the stack, or it is late and no reason is given.
+        for the stack, the piece is made again, or it is late and no reason is given.
     """
     piece = event.piece
     view = lock_piece(piece)
@@ -53,6 +54,8 @@ def take_back_event(
     if view.events[-1].pk != event.pk:
         last = view.events[-1].get_kind_display().lower()
         raise Refused(f"{piece.title} is {last} since. Take that back first.")
+    if event.kind == PieceEventKind.LOST:
+        refuse_remade(piece)
     # The loads are a higher app's rows; Django's reverse name saves the import.
     waiting = piece.load_items.filter(
         firing__cancelled_at__isnull=True, firing__finished_at__isnull=True

@@ -19,6 +19,7 @@ STAGE_MARKS = {
     Stage.TO_INSPECT: "waiting",
     Stage.FINISHED: "done",
     Stage.LOST: "stopped",
+    Stage.STOPPED: "stopped",
 }
 LAYER_MARKS = {
     LayerState.PLANNED: "planned",

@@ -20,10 +20,12 @@ from studio.http import (
     viewer_for,
 )
 from studio.roles import Can
+from studio.selectors.before_work import hindrances
 from studio.selectors.edges import edge_of
 from studio.selectors.pieces import PieceView
 from studio.services.layers import record_painted
 from studio.services.pictures import add_picture
+from studio.stages import WorkKind
 
 
 @require_http_methods(["GET", "POST"])
@@ -49,7 +51,19 @@ def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
                 request,
                 f"Pictures kept, no need to send them again: {', '.join(kept)}.",
             )
-    context = {"view": view, "piece": view.piece, "form": form, "edge": edge_of(view)}
+    may_see_money = viewer_for(request).may_see_money
+    context = {
+        "view": view,
+        "piece": view.piece,
+        "form": form,
+        "edge": edge_of(view),
+        "hindrances": [
+            one.words
+            for one in hindrances(
+                WorkKind.PAINT, view.piece, may_see_money=may_see_money
+            )
+        ],
+    }
     return render_page(request, "studio/piece_paint.html", context, status=status)
 
 

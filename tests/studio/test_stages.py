@@ -120,5 +120,24 @@ def test_every_state_and_stage_has_words():
     assert all(stages.STAGE_WORDS.values())
 
 
-def test_only_what_is_finished_or_lost_is_closed():
-    assert {Stage.FINISHED, Stage.LOST} == stages.CLOSED_STAGES
+def test_only_what_is_finished_lost_or_stopped_is_closed():
+    assert {Stage.FINISHED, Stage.LOST, Stage.STOPPED} == stages.CLOSED_STAGES
+
+
+@pytest.mark.parametrize(
+    ("kinds", "stage"),
+    [
+        ((), Stage.STOPPED),
+        (("stack checked",), Stage.STOPPED),
+        (("stack checked", "into kiln"), Stage.IN_KILN),
+        (("stack checked", "into kiln", "out of kiln"), Stage.STOPPED),
+        (("stack checked", "lost"), Stage.LOST),
+        (("finished",), Stage.FINISHED),
+    ],
+)
+def test_stopped_work_still_comes_out_of_a_kiln_and_stays_what_it_became(kinds, stage):
+    events = [EventFacts(kind=kind, outcome="fine") for kind in kinds]
+    found = stages.piece_stage(
+        layers=[], events=events, any_painted=True, is_stopped=True
+    )
+    assert found is stage

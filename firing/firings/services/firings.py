@@ -109,6 +109,8 @@ def _waiting(studio: Studio, passes: Sequence[Pass]) -> list[Pass]:
     )
     for of_pass in locked:
         title = of_pass.sheet.layer.piece.title
+        if of_pass.sheet.layer.piece.stopped_at is not None:
+            raise Refused(f"{title} is stopped. Leave its layers out of the load.")
         if of_pass.painted_at is None:
             raise Refused(f"{of_pass} of {title} is not painted yet.")
         if of_pass.outcome:

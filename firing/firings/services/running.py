@@ -17,13 +17,15 @@ from firing.locks import lock_kiln, lock_pieces
 from firing.models import Booking, Firing, FiringKind, LoadItem
 from firing.readings.services.judging import ask_for_judgement
 from firing.schedules.selectors.programmes import curve_points, run_of
-from firing.schedules.selectors.stacks import allowed_kinds
+from firing.schedules.selectors.stacks import FUSES, allowed_kinds
 from studio.errors import Refused
 from studio.models import Outcome, Person
 from studio.selectors.pieces import fresh
 from studio.services import history, layers, pictures, pieces
+from studio.services.before_work import refuse_hindered
 from studio.services.locks import held
 from studio.services.photographs import Developed, develop
+from studio.stages import WorkKind
 
 ONE_RUNS = "one_running_firing_per_kiln"
 
@@ -54,7 +56,8 @@ def start_firing(
     ------
     Refused
         When it was started or cancelled, the time is to come, something else is still
-        in the kiln or was then, or a piece in it is not stacked.
+        in the kiln or was then, a piece in it is not stacked, or the studio wants a
+        payment first.
     """
     started_at = started_at or at
     if started_at > at:
@@ -68,7 +71,7 @@ def start_firing(
     refuse_occupied(current)
     items = items_of(current)
     for item in items:
-        _refuse_unready(item, current)
+        _refuse_unready(item, current, by)
     run = run_of(current.kiln, current.schedule)
     booking: Booking = current.booking
     current.before_start = {
@@ -177,7 +180,7 @@ def one_runs(firing: Firing) -> Iterator[None]:
         ) from problem
 
 
-def _refuse_unready(item: LoadItem, firing: Firing) -> None:
+def _refuse_unready(item: LoadItem, firing: Firing, by: Person | None) -> None:
     if item.of_pass is not None:
         of_pass = item.of_pass
         title = of_pass.sheet.layer.piece.title
@@ -187,6 +190,8 @@ def _refuse_unready(item: LoadItem, firing: Firing) -> None:
                 "firing and make up the load again."
             )
     elif item.piece is not None:
+        if firing.kind in FUSES:
+            refuse_hindered(WorkKind.FUSE, item.piece, by=by)
         view = fresh(item.piece)
         if firing.kind not in allowed_kinds(view):
             raise Refused(

@@ -33,6 +33,7 @@ from firing.readings.selectors.typed_words import typed_words
 from firing.readings.selectors.warnings import with_warnings
 from firing.readings.views.judging import verdict_of
 from firing.schedules.selectors.charts import charts_of
+from firing.schedules.selectors.stacks import FUSES
 from firing.schedules.selectors.tables import CAUTIONS, segment_rows
 from studio.errors import StudioError
 from studio.http import (
@@ -46,6 +47,8 @@ from studio.http import (
     viewer_for,
 )
 from studio.roles import Can
+from studio.selectors.before_work import hindrances
+from studio.stages import WorkKind
 from studio.viewer import Viewer
 
 if TYPE_CHECKING:
@@ -106,6 +109,7 @@ def _detail(
         )
         if view.is_planned or view.is_running
         else [],
+        "hindrances": _hindrances(view, viewer),
         "imports": imports(request.studio).filter(firing=firing),
         "cancel_form": cancel_form,
         "verdict": verdict_of(firing, viewer),
@@ -114,6 +118,17 @@ def _detail(
     return render_page(
         request, "firing/firings/firing_detail.html", context, status=status
     )
+
+
+def _hindrances(view: FiringView, viewer: Viewer) -> list[str]:
+    """Say what should come before a fuse that is still to be started."""
+    if not view.is_planned or view.firing.kind not in FUSES:
+        return []
+    return [
+        one.words
+        for piece in view.pieces
+        for one in hindrances(WorkKind.FUSE, piece, may_see_money=viewer.may_see_money)
+    ]
 
 
 def _facts(

@@ -25,7 +25,7 @@ from firing.schedules.selectors.designs import (
     is_ready,
 )
 from firing.schedules.selectors.fuse_anneal import name_of
-from firing.schedules.selectors.stacks import kind_choices, table_kinds
+from firing.schedules.selectors.stacks import FUSES, kind_choices, table_kinds
 from firing.schedules.selectors.tables import CAUTIONS
 from firing.schedules.services.designs import order_design
 from firing.schedules.services.schedules import compute_fuse_schedule
@@ -44,7 +44,9 @@ from studio.http import (
     viewer_for,
 )
 from studio.roles import Can
+from studio.selectors.before_work import hindrances
 from studio.selectors.pieces import PieceView
+from studio.stages import WorkKind
 
 if TYPE_CHECKING:
     from firing.models import Firing, Schedule
@@ -225,6 +227,15 @@ def _book_page(
         "view": view,
         "piece": view.piece,
         "rule_name": name_of(schedule, viewer_for(request)),
+        "hindrances": [
+            one.words
+            for one in hindrances(
+                WorkKind.FUSE,
+                view.piece,
+                may_see_money=viewer_for(request).may_see_money,
+            )
+            if schedule.kind in FUSES
+        ],
         "place": "pieces",
     }
     return render_page(request, "firing/firings/fuse_book.html", context, status=status)

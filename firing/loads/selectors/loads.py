@@ -56,6 +56,7 @@ def waiting_passes(studio: Studio) -> StudioQuerySet[Pass]:
             outcome="",
             sheet__set_aside_at__isnull=True,
             sheet__layer__taken_out_at__isnull=True,
+            sheet__layer__piece__stopped_at__isnull=True,
         )
         .select_related("sheet__layer__piece__studio", "sheet__layer__glass")
         .order_by("sheet__layer__piece__title", "sheet__layer__number", "pk")

@@ -1,5 +1,5 @@
 """A firing made up by hand takes over what the standing plan has for it, so that no
-kiln is held twice for the same glass.
+kiln is held twice for the same glass; stopped work leaves the plan.
 """
 
 from collections.abc import Sequence
@@ -15,6 +15,7 @@ from studio.services import history
 from studio.viewer import Viewer, count_words
 
 REASON = "A firing was made up for it"
+STOPPED = "The work on it was stopped"
 
 
 def take_over(
@@ -62,13 +63,32 @@ def take_over(
             used = booking
             _note_lost(row, by, at)
             row.delete()
-        elif not row.items.all():
-            _give_back(row, at)
-        elif row.kind == FiringKind.ENAMEL:
-            count = count_words(len(row.items.all()), "layer")
-            booking.title = firing_title(row.kind, count)
-            booking.save(update_fields=["title"])
+        else:
+            _keep_rest(row, REASON, at)
     return used
+
+
+def take_out(*, studio: Studio, pieces: Sequence[Piece], at: datetime) -> None:
+    """Take stopped pieces out of the standing plan; what is left empty is given back.
+
+    The caller holds every kiln.
+    """
+    found = PlannedItem.owned.for_studio(studio).filter(piece__in=pieces)
+    touched = set(found.values_list("firing_id", flat=True))
+    found.delete()
+    PlannedWork.owned.for_studio(studio).filter(piece__in=pieces).delete()
+    for row in planned_firings(studio).filter(pk__in=touched):
+        _keep_rest(row, STOPPED, at)
+
+
+def _keep_rest(row: PlannedFiring, reason: str, at: datetime) -> None:
+    """Count what is left of a planned load, or give its kiln back."""
+    left, booking = len(row.items.all()), row.booking
+    if not left:
+        _give_back(row, reason, at)
+    elif row.kind == FiringKind.ENAMEL:
+        booking.title = firing_title(row.kind, count_words(left, "layer"))
+        booking.save(update_fields=["title"])
 
 
 def _items(
@@ -86,9 +106,9 @@ def _items(
     ]
 
 
-def _give_back(row: PlannedFiring, at: datetime) -> None:
+def _give_back(row: PlannedFiring, reason: str, at: datetime) -> None:
     booking = row.booking
-    booking.cancelled_at, booking.cancelled_reason = at, REASON
+    booking.cancelled_at, booking.cancelled_reason = at, reason
     booking.save(update_fields=["cancelled_at", "cancelled_reason"])
     row.delete()
 

@@ -4,7 +4,7 @@ import pytest
 from django.utils import timezone
 
 from commissions.selectors.clients import client_named, clients
-from commissions.services import commissions
+from commissions.services import closing
 from tests.commissions import build
 
 
@@ -13,7 +13,7 @@ def test_clients_come_by_name_with_what_is_open(cast, strangers):
     vane, brack = (build.client(cast, name=name) for name in ("Vane", "Brack"))
     build.commission(cast, client=vane)
     closed = build.commission(cast, client=vane, title="Given up")
-    commissions.close_commission(
+    closing.close_commission(
         commission=closed, reason="Too dear", by=cast.owner, at=timezone.now()
     )
     assert [

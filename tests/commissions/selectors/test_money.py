@@ -11,7 +11,7 @@ from studio.stages import Stage
 
 ON = Instalment.DueOn
 PARTS = ((ON.ACCEPTED, 30), (ON.STACKED, 40), (ON.FINISHED, 30))
-BEFORE_THE_STACK = {Stage.PLANNED, Stage.PAINTING, Stage.LOST}
+BEFORE_THE_STACK = {Stage.PLANNED, Stage.PAINTING, Stage.LOST, Stage.STOPPED}
 
 
 def paid(amount, *, currency="USD", taken_back_at=None):
@@ -53,7 +53,8 @@ def test_the_first_part_is_filled_first(amounts, parts):
     view = money(*map(paid, amounts))
     assert tuple(one.paid for one in view.instalments) == parts
     assert view.paid == sum(amounts)
-    assert view.open == 100 - sum(amounts)
+    assert view.open == max(100 - sum(amounts), 0)
+    assert view.credit == max(sum(amounts) - 100, 0)
 
 
 def test_what_was_taken_back_or_is_in_another_currency_does_not_count():

@@ -5,7 +5,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from commissions.models import CommissionedPiece, Quote
-from commissions.services import commissions, promises, quotes
+from commissions.services import closing, promises, quotes
 from commissions.services.due_dates import tell_due_date
 from studio.selectors.due_dates import due_dates
 from studio.services.due_dates import set_due_date
@@ -81,9 +81,9 @@ def test_closing_takes_the_day_away_and_reopening_gives_it_back(cast, check, agr
     whole = {"commission": quote.commission, "by": cast.owner, "at": timezone.now()}
     if agreed is not None:
         promises.agree_date(day=agreed, **whole)
-    commissions.close_commission(reason="Withdrawn", **whole)
+    closing.close_commission(reason="Withdrawn", **whole)
     check(SOON)
-    commissions.reopen_commission(**whole)
+    closing.reopen_commission(**whole)
     check(SOON, agreed or SOON)
 
 

@@ -12,7 +12,7 @@ from commissions.selectors.promise_checks import PromiseStanding, news_of, shown
 from commissions.selectors.promises import held_works, promise_of
 from commissions.selectors.rates import choices_for
 from commissions.selectors.waiting import waiting_today
-from commissions.services import commissions, intake, promises, quotes
+from commissions.services import closing, intake, promises, quotes
 from firing.plans.selectors.events import NOT_KNOWN
 from studio import jobs
 from studio.errors import Refused
@@ -58,7 +58,7 @@ def test_only_sent_valid_unanswered_quotes_with_a_day_are_held_room_for(cast):
     quotes.decline_quote(quote=declined, reason="", at=timezone.now())
     closed = request("closed")
     build.sent(cast, of=closed, promised_date=day)
-    commissions.close_commission(
+    closing.close_commission(
         commission=closed, reason="Withdrawn", by=None, at=timezone.now()
     )
     over = build.sent(cast, of=request("over"), promised_date=day)
@@ -231,12 +231,12 @@ def test_an_agreed_day_counts_from_then_on(cast):
 def test_a_closed_commission_promises_no_day(cast):
     quote = build.accepted(cast, promised_date=build.day(60))
     closed = {"commission": quote.commission, "by": None, "at": timezone.now()}
-    commissions.close_commission(reason="Withdrawn", **closed)
+    closing.close_commission(reason="Withdrawn", **closed)
     assert due_dates(cast.studio) == {}
     for act in (promises.check_again, partial(promises.agree_date, day=build.day(9))):
         with pytest.raises(Refused, match="is closed: Withdrawn. Reopen it first"):
             act(**closed)
-    commissions.reopen_commission(**closed)
+    closing.reopen_commission(**closed)
     assert set(due_dates(cast.studio).values()) == {build.day(60)}
 
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from commissions.models import CommissionedPiece, Quote
 from commissions.selectors.quotes import QuoteState, view_quote
-from commissions.services import commissions, quotes
+from commissions.services import closing, commissions, quotes
 from studio.errors import Refused
 from studio.models import Document, HistoryEntry, Job, Kiln, Layer, Piece
 from tests.commissions import build
@@ -148,7 +148,7 @@ def test_a_quote_that_does_not_stand_is_not_accepted(cast, state):
     if state == "declined":
         quotes.decline_quote(quote=quote, reason="Too dear", at=now)
     if state == "closed":
-        commissions.close_commission(
+        closing.close_commission(
             commission=commission, reason="Withdrawn", by=cast.owner, at=now
         )
     at = now + dt.timedelta(days=400) if state == "run out" else now

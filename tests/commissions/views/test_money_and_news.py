@@ -13,6 +13,7 @@ from studio.models import Picture
 from studio.panels import PanelRequest, piece_panels, today_panels
 from studio.selectors.pieces import piece_view
 from studio.services.pieces import finish_piece, note_into_kiln, note_out_of_kiln
+from studio.undo import ONE_TAP
 from tests import make
 from tests.commissions import build
 from tests.commissions.services.test_payments import stack
@@ -73,6 +74,7 @@ def test_a_payment_is_recorded_and_taken_back(cast, signed_in):
     payment = Payment.across_studios.get()
     address = reverse("commissions:payment_take_back", args=[payment.pk])
     assert browser.get(address).status_code == 200
+    Payment.across_studios.update(recorded_at=timezone.now() - 2 * ONE_TAP)
     assert browser.post(address, {"reason": ""}).status_code == 422
     assert browser.post(address, {"reason": "Bounced"}).status_code == 302
     assert browser.post(address, {"reason": "Again"}).status_code == 409

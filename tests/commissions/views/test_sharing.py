@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from commissions import sharing as doors
 from commissions.models import Quote, ShareLink
-from commissions.services import commissions, payments, posts, quotes, sharing
+from commissions.services import closing, payments, posts, quotes, sharing
 from firing.firings.services.running import start_firing
 from studio.models import HistoryEntry, Piece, Studio
 from studio.money import format_money
@@ -369,8 +369,9 @@ def test_a_closed_commission_asks_for_no_money(cast, stranger):
     quote = build.accepted(cast)
     address = page(build.token(quote.commission))
     assert "To pay now" in stranger.get(address).content.decode()
-    closing = {"commission": quote.commission, "by": None, "at": timezone.now()}
-    commissions.close_commission(reason="Withdrawn", **closing)
+    closing.close_commission(
+        commission=quote.commission, reason="Withdrawn", by=None, at=timezone.now()
+    )
     told = stranger.get(address).content.decode()
     assert "This commission is closed" in told
     assert "To pay now" not in told

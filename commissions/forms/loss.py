@@ -1,0 +1,13 @@
+"""The form that tells a client that their piece is lost."""
+
+from django import forms
+
+
+class TellForm(forms.Form):
+    """The maker's own words; nothing else reaches the client."""
+
+    text = forms.CharField(
+        max_length=4000,
+        label="What the client reads",
+        widget=forms.Textarea(attrs={"rows": 6}),
+    )
