@@ -9,6 +9,7 @@ from firing.firings.views import (
     kilns,
     loads,
     papers,
+    put_right,
     saved_schedules,
     schedules,
     typed,
@@ -74,6 +75,18 @@ urlpatterns = [
     path("firings/<int:pk>/", firings.firing_detail, name="firing_detail"),
     path("firings/<int:pk>/start/", firings.firing_start, name="firing_start"),
     path("firings/<int:pk>/finish/", firings.firing_finish, name="firing_finish"),
+    path("firings/<int:pk>/started/", put_right.firing_started, name="firing_started"),
+    path(
+        "firings/<int:pk>/not-started/",
+        put_right.firing_not_started,
+        name="firing_not_started",
+    ),
+    path(
+        "firings/<int:pk>/not-unloaded/",
+        put_right.firing_not_unloaded,
+        name="firing_not_unloaded",
+    ),
+    path("firings/outcomes/<int:pk>/", put_right.item_outcome, name="item_outcome"),
     path("firings/<int:pk>/cancel/", firings.firing_cancel, name="firing_cancel"),
     path(
         "firings/<int:pk>/controller-sheet/",

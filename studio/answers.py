@@ -55,18 +55,19 @@ def answer_form(
     act: Callable[[], object],
     *,
     told: str,
-    undo_url: str = "",
+    undo_url: str | Callable[[], str] = "",
 ) -> HttpResponse:
     """Show a form; once it is sent, act, say what was done and go back.
 
     A wrong or refused form is shown again with everything that was typed. With
-    `undo_url`, what was done can be undone with one tap.
+    `undo_url`, what was done can be undone with one tap; it may be called for once done.
     """
     status = OK
     if request.method == "POST":
         status = attempt(form, act)
         if status == OK:
-            say_done(request, told, undo_url=undo_url)
+            undo = undo_url if isinstance(undo_url, str) else undo_url()
+            say_done(request, told, undo_url=undo)
             return redirect(page.back_url)
     return form_page(request, page, form, status)
 

@@ -27,6 +27,11 @@ piece_patterns = [
     path("<int:pk>/", pieces.piece_detail, name="piece_detail"),
     path("<int:pk>/edit/", pieces.piece_edit, name="piece_edit"),
     path("<int:pk>/paint/", painting.piece_paint, name="piece_paint"),
+    path(
+        "<int:pk>/paint/take-back/",
+        painting.painting_take_back,
+        name="painting_take_back",
+    ),
     path("<int:pk>/stack/", steps.stack_check, name="stack_check"),
     path("<int:pk>/finish/", steps.piece_finish, name="piece_finish"),
     path("<int:pk>/lost/", steps.piece_lost, name="piece_lost"),
@@ -53,6 +58,11 @@ piece_patterns = [
         "<int:pk>/layers/<int:number>/pass/out/",
         stack_order.pass_take_out,
         name="pass_take_out",
+    ),
+    path(
+        "<int:pk>/layers/<int:number>/again/take-back/",
+        layers.layer_again_take_back,
+        name="layer_again_take_back",
     ),
     path(
         "<int:pk>/layers/<int:number>/title/",
@@ -116,6 +126,9 @@ studio_patterns: tuple[list[URLPattern | URLResolver], str] = (
         path("sign-out/", access.sign_out, name="sign_out"),
         path("", today.today, name="today"),
         path("pieces/", include(piece_patterns)),
+        path(
+            "events/<int:pk>/take-back/", steps.event_take_back, name="event_take_back"
+        ),
         path(
             "passes/<int:pk>/take-back/", layers.pass_take_back, name="pass_take_back"
         ),

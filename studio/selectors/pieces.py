@@ -145,6 +145,12 @@ def pieces(studio: Studio) -> StudioQuerySet[Piece]:
     )
 
 
+def events(studio: Studio) -> StudioQuerySet[PieceEvent]:
+    """Return what happened to the studio's pieces, taken back or not."""
+    found: StudioQuerySet[PieceEvent] = PieceEvent.owned.for_studio(studio)
+    return found.select_related("piece__studio")
+
+
 def standing_events() -> StudioQuerySet[PieceEvent]:
     """Return what happened to pieces, without what was taken back, in every studio."""
     found: StudioQuerySet[PieceEvent] = PieceEvent.across_studios.filter(

@@ -91,6 +91,19 @@ def take_back_painting(*, of_pass: Pass, by: Person | None, at: datetime) -> Non
 
 
 @transaction.atomic
+def take_back_all(*, passes: Sequence[Pass], by: Person | None, at: datetime) -> None:
+    """Undo several passes recorded as painted by mistake, or none of them.
+
+    Raises
+    ------
+    Refused
+        When one of them cannot be taken back.
+    """
+    for of_pass in passes:
+        take_back_painting(of_pass=of_pass, by=by, at=at)
+
+
+@transaction.atomic
 def record_outcome(
     *,
     of_pass: Pass,

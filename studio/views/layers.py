@@ -7,8 +7,13 @@ from django.http import Http404, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
 
+from studio.answers import FormPage, answer_undo
 from studio.errors import StudioError
 from studio.forms.layers import AgainForm, LayerForm
 from studio.forms.pictures import PictureForm
@@ -21,12 +26,14 @@ from studio.http import (
     piece_or_404,
     render_page,
     requires,
+    say_done,
     viewer_for,
 )
 from studio.roles import Can
 from studio.selectors import pieces
 from studio.selectors.pieces import LayerView, PieceView
 from studio.services.layers import change_layer, make_again, take_back_painting
+from studio.services.put_right import take_back_again
 from studio.stages import MOST_PASSES
 from studio.views.display import LAYER_MARKS, LayerRow
 from studio.views.found import layer_or_404
@@ -65,7 +72,7 @@ def layer_page(
         "place": "pieces",
         "is_in_painting": not view.events,
         "may_have_more": bool(own.passes) and len(own.passes) < MOST_PASSES,
-        "again_form": AgainForm(),
+        "again_form": AgainForm(initial={"reason": _why_again(own)}),
         "place_form": PlaceForm(initial={"place": own.number}),
         "layer_form": LayerForm(
             layer=layer, may_change_glass=view.may_change_glass(own)
@@ -74,6 +81,15 @@ def layer_page(
         **more,
     }
     return render_page(request, "studio/layer_detail.html", context, status=status)
+
+
+def _why_again(own: LayerView) -> str:
+    """Return what was noted when the last sheet cracked: nobody is asked twice."""
+    if own.sheet is not None or not own.earlier_sheets:
+        return ""
+    last = own.earlier_sheets[-1]
+    noted = [p.outcome_note for p in last.passes.all() if p.outcome_note]
+    return noted[-1] if noted else last.set_aside_reason
 
 
 def _to_layer(pk: int, number: int) -> HttpResponse:
@@ -99,8 +115,35 @@ def layer_make_again(request: StudioRequest, pk: int, number: int) -> HttpRespon
     )
     if status != OK:
         return layer_page(request, view, own, status=status, again_form=form)
-    messages.success(request, f"Layer {number} starts again on a new sheet.")
+    undo = reverse("studio:layer_again_take_back", args=[pk, number])
+    say_done(request, f"Layer {number} starts again on a new sheet.", undo_url=undo)
     return _to_layer(pk, number)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.RECORD_WORK)
+def layer_again_take_back(request: StudioRequest, pk: int, number: int) -> HttpResponse:
+    """Take back that a layer is made again."""
+    own = layer_or_404(piece_or_404(request, pk), number)
+    now = timezone.now()
+    page = FormPage(
+        title=f"{own.layer} is not made again",
+        submit="Take it back",
+        intro="The sheet before is used again, unless it cracked.",
+        back_url=reverse("studio:layer_detail", args=[pk, number]),
+        back_label=str(own.layer),
+        place="pieces",
+    )
+    return answer_undo(
+        request,
+        page,
+        lambda reason: take_back_again(
+            layer=own.layer, reason=reason, by=request.user, at=now
+        ),
+        recorded_at=own.sheet.made_at if own.sheet is not None else now,
+        now=now,
+        told=f"Layer {number} is not made again.",
+    )
 
 
 @require_POST

@@ -5,10 +5,12 @@ from datetime import datetime
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods
+from django.utils.http import urlencode
+from django.views.decorators.http import require_http_methods, require_POST
 
-from studio.errors import Refused
+from studio.errors import Refused, StudioError
 from studio.forms.layers import PaintingForm
 from studio.http import (
     OK,
@@ -17,13 +19,14 @@ from studio.http import (
     piece_or_404,
     render_page,
     requires,
+    say_done,
     viewer_for,
 )
 from studio.roles import Can
 from studio.selectors.before_work import hindrances
 from studio.selectors.edges import edge_of
 from studio.selectors.pieces import PieceView
-from studio.services.layers import record_painted
+from studio.services.layers import record_painted, take_back_all
 from studio.services.pictures import add_picture
 from studio.stages import WorkKind
 
@@ -44,7 +47,13 @@ def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
         if status == OK:
             count = len(form.chosen)
             layers = "1 layer" if count == 1 else f"{count} layers"
-            messages.success(request, f"{layers} recorded as painted.")
+            undo = reverse("studio:painting_take_back", args=[pk])
+            passes = urlencode({"pass": [one.pk for one in form.chosen]}, doseq=True)
+            say_done(
+                request,
+                f"{layers} recorded as painted.",
+                undo_url=f"{undo}?{passes}",
+            )
             return redirect("studio:piece_detail", pk)
         if kept:
             messages.info(
@@ -116,3 +125,19 @@ def _keep_pictures(
         else:
             kept.append(f"layer {layer.number}")
     return kept
+
+
+@require_POST
+@requires(Can.RECORD_WORK)
+def painting_take_back(request: StudioRequest, pk: int) -> HttpResponse:
+    """Undo passes that were recorded as painted by mistake."""
+    view = piece_or_404(request, pk)
+    wanted = set(request.GET.getlist("pass"))
+    chosen = [p for v in view.layers for p in v.passes if str(p.pk) in wanted]
+    try:
+        take_back_all(passes=chosen, by=request.user, at=timezone.now())
+    except StudioError as refusal:
+        messages.error(request, str(refusal))
+    else:
+        messages.success(request, "Not painted: taken back.")
+    return redirect("studio:piece_detail", pk)

@@ -31,6 +31,7 @@ from studio.selectors.edges import edge_of
 from studio.selectors.pieces import PieceView, taken_out_layers
 from studio.services.details import change_details
 from studio.services.pieces import CLEAR, LayerPlan, plan_piece
+from studio.services.put_right import RECORDED
 from studio.stages import LayerState, Stage
 from studio.viewer import Viewer
 from studio.views.display import STAGE_MARKS, LayerRow, PieceRow
@@ -197,6 +198,9 @@ def piece_page(
         "history": list(told[:LINES_OF_HISTORY]),
         "picture_form": picture_form or PictureForm(viewer=viewer),
         "maquettes": list(piece.maquettes.order_by("created_at", "pk")),
+        "taken_back": view.events[-1]
+        if view.events and view.events[-1].kind in RECORDED
+        else None,
         "taken_out": list(taken_out_layers(piece)),
         "may_be_lost": not view.is_closed and view.stage is not Stage.IN_KILN,
     }

@@ -1,11 +1,14 @@
 """A piece's steps as a whole: stack checked, inspected and finished, lost."""
 
+from typing import TYPE_CHECKING
+
 from django.http import HttpResponse
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from studio.answers import FormPage, WayBack, answer_form
+from studio.answers import FormPage, WayBack, answer_form, answer_undo
 from studio.forms.pieces import InspectionForm, LossForm, StackForm
 from studio.http import (
     StudioRequest,
@@ -16,8 +19,12 @@ from studio.http import (
 )
 from studio.panels import PanelRequest, inspection_warnings
 from studio.roles import Can
-from studio.selectors.pieces import PieceView
+from studio.selectors.pieces import PieceView, events
 from studio.services.pieces import check_stack, finish_piece, mark_lost
+from studio.services.put_right import take_back_event
+
+if TYPE_CHECKING:
+    from studio.models import PieceEvent
 
 
 @require_http_methods(["GET", "POST"])
@@ -40,14 +47,21 @@ def stack_check(request: StudioRequest, pk: int) -> HttpResponse:
         ),
         **_back(view),
     )
+    made: list[PieceEvent] = []
     return answer_form(
         request,
         page,
         form,
-        lambda: check_stack(
-            piece=view.piece, by=request.user, at=timezone.now(), **form.cleaned_data
+        lambda: made.append(
+            check_stack(
+                piece=view.piece,
+                by=request.user,
+                at=timezone.now(),
+                **form.cleaned_data,
+            )
         ),
         told=f"The stack of {view.piece.title} is checked.",
+        undo_url=lambda: _undo(made),
     )
 
 
@@ -68,14 +82,21 @@ def piece_finish(request: StudioRequest, pk: int) -> HttpResponse:
         caution_points=(warning,) if warning else (),
         **_back(view),
     )
+    made: list[PieceEvent] = []
     return answer_form(
         request,
         page,
         form,
-        lambda: finish_piece(
-            piece=view.piece, by=request.user, at=timezone.now(), **form.cleaned_data
+        lambda: made.append(
+            finish_piece(
+                piece=view.piece,
+                by=request.user,
+                at=timezone.now(),
+                **form.cleaned_data,
+            )
         ),
         told=f"{view.piece.title} is finished.",
+        undo_url=lambda: _undo(made),
     )
 
 
@@ -89,18 +110,52 @@ def piece_lost(request: StudioRequest, pk: int) -> HttpResponse:
         title="Mark as lost",
         submit="Mark as lost",
         is_danger=True,
-        intro="Nothing more will be planned, painted or fired for it. This cannot be "
-        "taken back.",
+        intro="Nothing more will be planned, painted or fired for it.",
         **_back(view),
     )
+    made: list[PieceEvent] = []
     return answer_form(
         request,
         page,
         form,
-        lambda: mark_lost(
-            piece=view.piece, by=request.user, at=timezone.now(), **form.cleaned_data
+        lambda: made.append(
+            mark_lost(
+                piece=view.piece,
+                by=request.user,
+                at=timezone.now(),
+                **form.cleaned_data,
+            )
         ),
         told=f"{view.piece.title} is marked as lost.",
+        undo_url=lambda: _undo(made),
+    )
+
+
+def _undo(made: "list[PieceEvent]") -> str:
+    return reverse("studio:event_take_back", args=[made[0].pk])
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.PLAN_PIECES)
+def event_take_back(request: StudioRequest, pk: int) -> HttpResponse:
+    """Take back that a stack was checked, or a piece finished or lost."""
+    event = get_object_or_404(events(request.studio), pk=pk)
+    now = timezone.now()
+    page = FormPage(
+        title=f"Take back: {event.get_kind_display().lower()}",
+        submit="Take it back",
+        intro=f"Recorded {viewer_for(request).moment(event.at, now)}.",
+        **_back(piece_or_404(request, event.piece_id)),
+    )
+    return answer_undo(
+        request,
+        page,
+        lambda reason: take_back_event(
+            event=event, reason=reason, by=request.user, at=now
+        ),
+        recorded_at=event.at,
+        now=now,
+        told=f"Taken back: {event.get_kind_display().lower()}.",
     )
 
 

@@ -20,6 +20,7 @@ from firing.models import (
     KilnComparison,
     KilnEvenness,
     KilnLogger,
+    LoadItem,
     Plan,
     ReadingImport,
     Schedule,
@@ -36,6 +37,7 @@ from studio.models import (
     Pass,
     Picture,
     Piece,
+    PieceEvent,
     Role,
 )
 from studio.roles import Can, allowed
@@ -61,6 +63,13 @@ EXPECTED = {
     "studio:layer_detail": Can.SEE_WORK,
     "studio:layer_make_again": Can.RECORD_WORK,
     "studio:layer_rename": Can.RECORD_WORK,
+    "studio:layer_again_take_back": Can.RECORD_WORK,
+    "studio:painting_take_back": Can.RECORD_WORK,
+    "studio:event_take_back": Can.PLAN_PIECES,
+    "firing:firing_started": Can.RUN_FIRINGS,
+    "firing:firing_not_started": Can.RUN_FIRINGS,
+    "firing:firing_not_unloaded": Can.RUN_FIRINGS,
+    "firing:item_outcome": Can.RUN_FIRINGS,
     "studio:layer_add": Can.PLAN_PIECES,
     "studio:layer_take_out": Can.PLAN_PIECES,
     "studio:layer_put_back": Can.PLAN_PIECES,
@@ -223,6 +232,9 @@ RECORD_OF = {
 # Where the first word of the name does not say whose number the address holds.
 RECORD_OF_NAME = {
     "studio:picture_add": Piece,
+    "studio:painting_take_back": Piece,
+    "studio:event_take_back": PieceEvent,
+    "firing:item_outcome": LoadItem,
     "studio:pass_add": Piece,
     "studio:pass_take_out": Piece,
     "studio:layer_put_back": Layer,

@@ -7,6 +7,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import (
     require_http_methods,
@@ -15,6 +16,7 @@ from django.views.decorators.http import (
 )
 
 from firing.firings.forms.finish import FinishForm
+from firing.firings.forms.put_right import StartForm
 from firing.firings.selectors.proposals import drawing_of
 from firing.firings.services.firings import cancel_firing
 from firing.firings.services.running import Upload, finish_firing, start_firing
@@ -35,15 +37,14 @@ from firing.readings.views.judging import verdict_of
 from firing.schedules.selectors.charts import charts_of
 from firing.schedules.selectors.stacks import FUSES
 from firing.schedules.selectors.tables import CAUTIONS, segment_rows
-from studio.errors import StudioError
 from studio.http import (
     OK,
-    REFUSED,
     StudioRequest,
     attempt,
     posted,
     render_page,
     requires,
+    say_done,
     viewer_for,
 )
 from studio.roles import Can
@@ -89,7 +90,12 @@ def firing_detail(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _detail(
-    request: StudioRequest, firing: "Firing", cancel_form: CancelForm, status: int = OK
+    request: StudioRequest,
+    firing: "Firing",
+    cancel_form: CancelForm,
+    status: int = OK,
+    *,
+    start_form: StartForm | None = None,
 ) -> HttpResponse:
     now = timezone.now()
     viewer = viewer_for(request)
@@ -112,6 +118,7 @@ def _detail(
         "hindrances": _hindrances(view, viewer),
         "imports": imports(request.studio).filter(firing=firing),
         "cancel_form": cancel_form,
+        "start_form": start_form or StartForm(),
         "verdict": verdict_of(firing, viewer),
         "cautions": HOT_CAUTIONS,
     }
@@ -165,15 +172,31 @@ def _opens(view: FiringView, viewer: Viewer, now: datetime) -> str:
 @requires(Can.RUN_FIRINGS)
 def firing_start(request: StudioRequest, pk: int) -> HttpResponse:
     """Record that the controller was started."""
-    firing = firing_or_404(request, pk)
-    try:
-        started = start_firing(firing=firing, by=request.user, at=timezone.now())
-    except StudioError as problem:
-        messages.error(request, str(problem))
-        return _detail(request, firing_or_404(request, pk), CancelForm(), REFUSED)
-    messages.success(request, f"“{started.booking.title}” is started.")
-    if started.note:
-        messages.warning(request, started.note)
+    firing, now = firing_or_404(request, pk), timezone.now()
+    form = StartForm(request.POST)
+    started: list[Firing] = []
+    status = attempt(
+        form,
+        lambda: started.append(
+            start_firing(
+                firing=firing,
+                started_at=form.cleaned_data["started_at"],
+                by=request.user,
+                at=now,
+            )
+        ),
+    )
+    if status != OK:
+        return _detail(
+            request, firing_or_404(request, pk), CancelForm(), status, start_form=form
+        )
+    say_done(
+        request,
+        f"“{firing.booking.title}” is started.",
+        undo_url=reverse("firing:firing_not_started", args=[pk]),
+    )
+    if started[0].note:
+        messages.warning(request, started[0].note)
     return redirect("firing:firing_detail", pk)
 
 
@@ -198,7 +221,11 @@ def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         status = attempt(form, lambda: _finish(request, firing, form, now))
         if status == OK:
-            messages.success(request, f"“{firing.booking.title}” is unloaded.")
+            say_done(
+                request,
+                f"“{firing.booking.title}” is unloaded.",
+                undo_url=reverse("firing:firing_not_unloaded", args=[pk]),
+            )
             return redirect("firing:firing_detail", pk)
     context = {
         "firing": firing,

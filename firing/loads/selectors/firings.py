@@ -214,3 +214,10 @@ def firing_title(kind: str, load: str) -> str:
 def standing_items(studio: Studio) -> StudioQuerySet[LoadItem]:
     """Return the load items of firings that are not cancelled."""
     return LoadItem.owned.for_studio(studio).filter(firing__cancelled_at__isnull=True)
+
+
+def load_items(studio: Studio) -> StudioQuerySet[LoadItem]:
+    """Return the studio's load items, each with its firing and what it is."""
+    return LoadItem.owned.for_studio(studio).select_related(
+        "firing__kiln", "firing__booking", "piece", "of_pass__sheet__layer__piece"
+    )
