@@ -9,7 +9,7 @@ from django.forms import BaseForm
 from django.http import HttpResponse
 from django.shortcuts import redirect
 
-from studio.forms.undo import UndoForm
+from studio.fields import UndoForm
 from studio.http import OK, StudioRequest, attempt, posted, render_page, say_done
 from studio.undo import needs_reason
 

@@ -212,3 +212,18 @@ def offer(form: forms.BaseForm, name: str, choices: Iterable[tuple[str, str]]) -
     if not isinstance(field, forms.ChoiceField):
         raise TypeError(f"The field {name} offers no choices.")
     field.choices = list(choices)
+
+
+class UndoForm(forms.Form):
+    """Why a recorded fact was wrong; it must be said once that is late."""
+
+    reason = forms.CharField(
+        label="Why",
+        max_length=200,
+        required=False,
+        error_messages={"required": "Say why: this was recorded a while ago."},
+    )
+
+    def __init__(self, *args: Any, needs_reason: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reason"].required = needs_reason

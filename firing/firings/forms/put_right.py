@@ -5,8 +5,7 @@ from typing import Any
 
 from django import forms
 
-from studio.fields import MomentField
-from studio.forms.undo import UndoForm
+from studio.fields import MomentField, UndoForm
 from studio.models import Outcome
 
 

@@ -1,5 +1,7 @@
 """The layers of a stack changed in the browser, each change with its way back."""
 
+from html import unescape
+
 import pytest
 
 from studio.selectors.pieces import fresh, layer_view, taken_out_layers
@@ -22,7 +24,7 @@ def undo(browser, response):
     page = response.content.decode()
     before, _, _ = page.partition(">Undo</button>")
     action = before.rpartition('action="')[2].partition('"')[0]
-    return browser.post(action, follow=True)
+    return browser.post(unescape(action), follow=True)
 
 
 def count(piece):

@@ -56,7 +56,7 @@ def test_a_time_to_come_is_refused_and_stays_typed(signed_in, firing):
 def test_unloading_is_undone_with_one_tap(signed_in, firing):
     start_firing(firing=firing, by=None, at=timezone.now())
     helper = signed_in("helper")
-    sent = {"all_fine": "yes"} | build.READ_COLD_TYPED
+    sent = {"all_fine": "yes"} | {"shown_c": "30 C", "is_confirmed": "on"}
     done = helper.post(address("firing_finish", firing.pk), sent, follow=True)
     assert again(firing).finished_at is not None
     page = undo(helper, done)
