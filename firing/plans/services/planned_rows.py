@@ -142,6 +142,9 @@ def _give_back(
     # What the plan took on already may not move.
     rows = list(old.exclude(plan=plan).select_related("booking"))
     PlannedFiring.across_studios.filter(pk__in=[row.pk for row in rows]).delete()
+    # What gave way under an older plan has no way back under this one.
+    given_way = PlannedFiring.owned.for_studio(studio).exclude(gave_way_to=None)
+    given_way.exclude(plan=plan).delete()
     found, given_back = {}, []
     for booking in (row.booking for row in rows):
         span = (
