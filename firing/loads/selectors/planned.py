@@ -65,13 +65,24 @@ def unready_items(row: PlannedFiring) -> list[PlannedItem]:
 def _is_ready(item: PlannedItem, row: PlannedFiring) -> bool:
     if row.kind != FiringKind.ENAMEL:
         return row.kind in allowed_kinds(fresh(item.piece))
-    one = item.of_pass
+    one = pass_of(item)
     return (
         one is not None
         and one.painted_at is not None
         and not one.outcome
         and one.sheet.set_aside_at is None
     )
+
+
+def pass_of(item: PlannedItem) -> Pass | None:
+    """Return the pass that a planned item is; none until its sheet is cut."""
+    if item.of_pass is not None or item.layer_id is None:
+        return item.of_pass
+    named = Pass.owned.for_studio(item.studio).filter(
+        sheet__layer=item.layer_id, sheet__attempt=item.attempt, number=item.number
+    )
+    found: Pass | None = named.select_related("sheet").first()
+    return found
 
 
 def due_loads(studio: Studio, now: datetime) -> list[int]:

@@ -9,7 +9,12 @@ from datetime import datetime, timedelta
 
 from firing.kiln_time.selectors.access import access_spans
 from firing.loads.selectors.firings import standing_items
-from firing.loads.selectors.planned import GRACE, planned_firings, unready_items
+from firing.loads.selectors.planned import (
+    GRACE,
+    pass_of,
+    planned_firings,
+    unready_items,
+)
 from firing.models import FiringKind, PlannedFiring, PlannedItem
 from studio.models import Piece
 from studio.selectors.bench_times import bench_times
@@ -46,7 +51,7 @@ def _can_be_ready(
     if row.kind != FiringKind.ENAMEL:
         needed = timedelta(minutes=bench.assembly_minutes)
         return needed <= left and _burnt_by(item.piece, now) <= row.booking.starts_at
-    one = item.of_pass
+    one = pass_of(item)
     if one is not None and (one.outcome or one.sheet.set_aside_at is not None):
         return False
     return timedelta(minutes=bench.painting_minutes_per_pass) <= left

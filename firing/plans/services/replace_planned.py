@@ -15,7 +15,12 @@ from django.db import transaction
 from firing.kiln_time.selectors.access import closures_of
 from firing.kiln_time.services.bookings import book_kiln, cancel_booking
 from firing.loads.selectors.firings import firing_title, standing_items
-from firing.loads.selectors.planned import GRACE, planned_firings, standing_plan
+from firing.loads.selectors.planned import (
+    GRACE,
+    pass_of,
+    planned_firings,
+    standing_plan,
+)
 from firing.locks import lock_all_kilns, lock_kiln
 from firing.models import Booking, FiringKind, PlannedFiring, PlannedItem, PlannedWork
 from firing.plans.selectors.places import (
@@ -319,7 +324,7 @@ def _put_back(row: PlannedFiring, by: Person | None, at: datetime) -> str:
     if twin is not None:
         keys = [item.pk for item in items]
         PlannedItem.across_studios.filter(pk__in=keys).update(firing=twin)
-        _title(twin.booking, twin.kind, twin.items.count())
+        _title(twin.booking, twin.kind, len(twin.items.all()) + len(items))
         row.delete()
     elif (
         there.exists() or closures_of(kept.kiln, kept.starts_at, kept.ends_at).exists()
@@ -343,7 +348,7 @@ def _put_back(row: PlannedFiring, by: Person | None, at: datetime) -> str:
 def _waits(item: PlannedItem) -> bool:
     """Return whether a planned pass or stack is neither fired nor in another load."""
     loaded = standing_items(item.studio).filter(firing__finished_at__isnull=True)
-    if item.of_pass is not None:
-        is_loaded = loaded.filter(of_pass=item.of_pass).exists()
-        return not (item.of_pass.outcome or is_loaded)
+    one = pass_of(item)
+    if one is not None:
+        return not (one.outcome or loaded.filter(of_pass=one).exists())
     return item.layer_id is not None or not loaded.filter(piece=item.piece).exists()
