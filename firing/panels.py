@@ -1,6 +1,6 @@
 """Sections that the firing app adds to Today and to a piece's page."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.urls import reverse
 
@@ -14,9 +14,9 @@ from firing.loads.selectors.firings import (
 )
 from firing.loads.selectors.known import known_of, known_words
 from firing.loads.selectors.planned import standing_plan
-from firing.plans.selectors.holding import overdue_words
-from firing.plans.selectors.plans import making_plan, ready_plan
+from firing.plans.selectors.plans import making_plan, overdue_loads, ready_plan
 from firing.plans.selectors.sheet import planned_today
+from firing.plans.selectors.words import plan_line
 from firing.readings.selectors.re_anneals import judged_of, re_anneal_option
 from firing.readings.selectors.warnings import piece_warnings, with_warnings
 from firing.schedules.selectors.fuse_anneal import RULE_TITLES, fuse_rule
@@ -60,25 +60,23 @@ def today_section(asked: PanelRequest) -> list[Panel]:
 
 @on_today
 def plan_section(asked: PanelRequest) -> list[Panel]:
-    """Say if the plan no longer holds or a new one is waiting, and show today's loads."""
+    """Show today's loads, and whoever books kilns what the plan needs, in one line."""
     studio = asked.viewer.studio
-    standing = standing_plan(studio)
-    ready, making = ready_plan(studio), making_plan(studio)
-    late = overdue_words(standing, asked.now) if standing is not None else []
-    is_broken = standing is not None and (bool(late) or not standing.holds)
     coming = planned_today(asked.viewer, asked.now)
-    if not (is_broken or ready or coming):
+    context: dict[str, Any] = {"coming": coming, "line": ""}
+    if asked.viewer.may_book_kilns:
+        standing, ready = standing_plan(studio), ready_plan(studio)
+        missed = len(overdue_loads(studio, asked.now))
+        is_broken = standing is not None and (bool(missed) or not standing.holds)
+        line = plan_line(
+            is_broken=is_broken,
+            ready=ready,
+            making=making_plan(studio),
+            missed=missed,
+        )
+        context |= {"line": line, "is_broken": is_broken, "ready": ready}
+    if not (context["line"] or coming):
         return []
-    troubles = list(late)
-    if standing is not None and not standing.holds:
-        troubles += [one for one in standing.troubles if one not in late]
-    context = {
-        "is_broken": is_broken,
-        "troubles": troubles,
-        "ready": ready,
-        "making": making,
-        "coming": coming,
-    }
     return [
         Panel(
             template="firing/plans/_today_plan.html", context=context, order=PLAN_ORDER

@@ -189,7 +189,7 @@ carry(
     mend=mend_plan,
     mended="state options",
 )
-carry(PlannedFiring, "plan booking kind unload_at")
+carry(PlannedFiring, "plan booking kind unload_at gave_way_to")
 carry(
     PlannedItem,
     "firing piece layer attempt number of_pass x_mm y_mm is_turned",

@@ -70,6 +70,7 @@ urlpatterns = [
         bookings.booking_cancel,
         name="booking_cancel",
     ),
+    path("kilns/bookings/<int:pk>/undo/", bookings.booking_undo, name="booking_undo"),
     path("firings/", firings.firing_list, name="firing_list"),
     path("firings/enamel/new/", loads.load_new, name="load_new"),
     path("firings/<int:pk>/", firings.firing_detail, name="firing_detail"),

@@ -117,8 +117,8 @@ class Plan(StudioOwned):
 class PlannedFiring(StudioOwned):
     """A firing that the standing plan wants; its times are those of its booking.
 
-    When a real firing is made up for it, that firing gets the booking and this row
-    goes.
+    When a real firing is made up for it, that firing gets the booking; this row is set
+    aside with a cancelled one, in case the firing is cancelled.
     """
 
     plan = models.ForeignKey(
@@ -129,6 +129,14 @@ class PlannedFiring(StudioOwned):
     )
     kind = models.CharField(max_length=16, choices=FiringKind)
     unload_at = models.DateTimeField(help_text="When somebody is in to open it.")
+    gave_way_to = models.ForeignKey(
+        "firing.Booking",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="in_place_of",
+        help_text="The real booking that took its place, if one did.",
+    )
 
     class Meta(StudioOwned.Meta):
         ordering = ["booking__starts_at", "pk"]

@@ -137,6 +137,7 @@ EXPECTED = {
     "firing:booking_new": Can.BOOK_KILNS,
     "firing:booking_detail": Can.SEE_WORK,
     "firing:booking_cancel": Can.BOOK_KILNS,
+    "firing:booking_undo": Can.BOOK_KILNS,
     "firing:booking_move": Can.BOOK_KILNS,
     "firing:booking_place": Can.BOOK_KILNS,
     "firing:load_new": Can.BOOK_KILNS,

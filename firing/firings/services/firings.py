@@ -5,14 +5,18 @@ from datetime import UTC, datetime, timedelta
 
 from django.db import transaction
 
-from firing.kiln_time.services.bookings import book_kiln, cancel_booking
+from firing.kiln_time.services.bookings import book_kiln
 from firing.loads.selectors.firings import firing_title, standing_items
 from firing.loads.selectors.loads import LoadPlan, plan_load, share_programme
 from firing.loads.selectors.saved_schedules import why_not_for
-from firing.locks import lock_kiln, lock_pieces
+from firing.locks import lock_all_kilns, lock_kiln, lock_pieces
 from firing.models import Booking, BookingKind, Firing, FiringKind, LoadItem, Schedule
 from firing.planning.problem import practice
-from firing.plans.services.replace_planned import take_over
+from firing.plans.services.replace_planned import (
+    cancel_and_put_back,
+    keep_way_back,
+    take_over,
+)
 from firing.schedules.selectors.fits import stack_problems
 from firing.schedules.selectors.programmes import (
     BOTH_FACES,
@@ -58,7 +62,7 @@ def make_up_enamel_firing(
     same_studio(studio, kiln, *passes)
     if not passes:
         raise Refused("Choose at least one painted layer for the load.")
-    lock_kiln(kiln)
+    lock_all_kilns(studio)  # The plan may have some of it in another.
     lock_pieces(p.sheet.layer.piece for p in passes)
     locked = _waiting(studio, passes)
     plan = _plan_all(kiln, locked)
@@ -199,7 +203,7 @@ def book_fuse(
         raise Refused(f"{schedule} was fitted to no kiln. Design it for one.")
     studio = piece.studio
     same_studio(studio, kiln, schedule)
-    lock_kiln(kiln)
+    lock_all_kilns(studio)  # The plan may have it in another.
     lock_pieces([piece])
     view = fresh(piece)
     if schedule.piece_id is None:
@@ -348,7 +352,8 @@ def _book(
 ) -> Firing:
     """Book the kiln from loading to unloading and make the firing.
 
-    It takes over what the standing plan has for these passes or this piece.
+    It takes over what the standing plan has for these passes or this piece, or keeps
+    there for nothing.
     """
     curve = curve_points(run_of(kiln, schedule), load_s=load_s)
     # Hours are added in UTC: a local night of 23 or 25 hours means nothing to a kiln.
@@ -361,7 +366,6 @@ def _book(
         piece=piece,
         starts_at=starts_at,
         ends_at=ends_at,
-        by=by,
         at=at,
     )
     booking: Booking = book_kiln(
@@ -374,8 +378,9 @@ def _book(
         by=by,
         at=at,
         planned_curve=curve,
-        instead_of=planned,
+        instead_of=planned.booking,
     )
+    keep_way_back(planned, booking, by=by, at=at)
     return Firing.across_studios.create(
         studio=studio,
         kind=FiringKind(schedule.kind),
@@ -387,18 +392,19 @@ def _book(
     )
 
 
-@transaction.atomic
 def cancel_firing(
     *, firing: Firing, reason: str, by: Person | None, at: datetime
-) -> None:
+) -> list[str]:
     """Cancel a planned firing: its load waits again, and its kiln time is free again.
+
+    Returns what the plan has again in its place, one sentence each.
 
     Raises
     ------
     Refused
         When it was started or is cancelled already.
     """
-    cancel_booking(booking=firing.booking, reason=reason, by=by, at=at)
+    return cancel_and_put_back(booking=firing.booking, reason=reason, by=by, at=at)
 
 
 def _note(

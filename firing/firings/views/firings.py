@@ -259,16 +259,19 @@ def firing_cancel(request: StudioRequest, pk: int) -> HttpResponse:
     """Cancel a planned firing and give its kiln time back."""
     firing = firing_or_404(request, pk)
     form = CancelForm(request.POST)
+    told = [f"“{firing.booking.title}” is cancelled."]
     status = attempt(
         form,
-        lambda: cancel_firing(
-            firing=firing,
-            reason=form.cleaned_data["reason"],
-            by=request.user,
-            at=timezone.now(),
+        lambda: told.extend(
+            cancel_firing(
+                firing=firing,
+                reason=form.cleaned_data["reason"],
+                by=request.user,
+                at=timezone.now(),
+            )
         ),
     )
     if status == OK:
-        messages.success(request, f"“{firing.booking.title}” is cancelled.")
+        messages.success(request, " ".join(told))
         return redirect("firing:firing_detail", pk)
     return _detail(request, firing, form, status)

@@ -3,7 +3,6 @@
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone
@@ -12,7 +11,7 @@ from django.views.decorators.http import require_http_methods
 from firing.firings.forms.loads import KilnChoiceForm, LoadForm
 from firing.firings.selectors import proposals
 from firing.firings.services.firings import make_up_enamel_firing
-from firing.plans.selectors.places import lost_places
+from firing.plans.views.booked import say_booked
 from firing.schedules.selectors.fits import kilns
 from studio.http import (
     OK,
@@ -40,10 +39,8 @@ def load_new(request: StudioRequest) -> HttpResponse:
         made: list[Firing] = []
         status = attempt(form, lambda: made.append(_make_up(request, form, now)))
         if status == OK:
-            messages.success(request, f"“{made[0].booking.title}” is booked.")
-            if lost := lost_places(made[0].booking, at=now):
-                told = " ".join([*lost, "The kilns are planned again."])
-                messages.warning(request, told)
+            booking = made[0].booking
+            say_booked(request, booking, f"“{booking.title}” is booked.", at=now)
             return redirect("firing:firing_detail", made[0].pk)
     return _page(request, form, now, status)
 

@@ -10,6 +10,7 @@ from django.shortcuts import redirect
 
 from firing.kiln_time.selectors.bookings import is_attended
 from firing.kiln_time.selectors.fuse_times import fuse_times
+from firing.plans.views.booked import say_booked
 from firing.schedules.selectors.tables import CAUTIONS, segment_rows
 from studio.http import FILLED_IN_WRONGLY, StudioRequest, viewer_for
 
@@ -49,7 +50,8 @@ def start_context(
 
 def booked(request: StudioRequest, firing: "Firing") -> HttpResponse:
     """Say that the kiln is booked, and whether somebody is in to load it."""
-    messages.success(request, f"{firing.kiln} is booked for {firing.booking.title}.")
+    told = f"{firing.kiln} is booked for {firing.booking.title}."
+    say_booked(request, firing.booking, told, at=firing.made_at)
     lasts_s = firing.booking.planned_curve[1][0]
     if not is_attended(request.studio, firing.booking.starts_at, lasts_s):
         messages.warning(request, "Nobody is in by the access hours when it is loaded.")

@@ -1,18 +1,28 @@
 """What the standing plan has planned: its rows, and which of them may still move.
 
 A planned firing with a provisional booking may move. Once the booking is confirmed, it
-is as fixed as any other, and so is the work that must be done before it.
+is as fixed as any other, and so is the work that must be done before it. So is a load
+that is ready and whose time has come: somebody is laying it out.
 """
 
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from firing.models import FiringKind, Plan, PlannedFiring, PlannedWork
+from django.db.models import Q
+
+from firing.models import FiringKind, Plan, PlannedFiring, PlannedItem, PlannedWork
 from firing.models import PlanState as State
+from firing.planning.problem import practice
+from firing.schedules.selectors.stacks import allowed_kinds
 from studio.models import Kiln, Pass, Piece, Studio
+from studio.selectors.pieces import fresh
 from studio.tenancy import StudioQuerySet
+
+# A planned load that begins within this time is as good as on time, and its place is
+# kept for it; after that it is missed.
+GRACE = timedelta(seconds=practice.START_LATE_S)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +52,53 @@ def planned_firings(studio: Studio) -> StudioQuerySet[PlannedFiring]:
         PlannedFiring.owned.for_studio(studio)
         .filter(booking__cancelled_at__isnull=True, plan__state=State.ACCEPTED)
         .select_related("booking__kiln", "booking__firing", "plan")
-        .prefetch_related("items__piece", "items__layer", "items__of_pass")
+        .prefetch_related("items__piece", "items__layer", "items__of_pass__sheet")
         .order_by("booking__starts_at", "pk")
     )
+
+
+def unready_items(row: PlannedFiring) -> list[PlannedItem]:
+    """Return what of a planned load cannot go into the kiln as it is now."""
+    return [item for item in row.items.all() if not _is_ready(item, row)]
+
+
+def _is_ready(item: PlannedItem, row: PlannedFiring) -> bool:
+    if row.kind != FiringKind.ENAMEL:
+        return row.kind in allowed_kinds(fresh(item.piece))
+    one = pass_of(item)
+    return (
+        one is not None
+        and one.painted_at is not None
+        and not one.outcome
+        and one.sheet.set_aside_at is None
+    )
+
+
+def pass_of(item: PlannedItem) -> Pass | None:
+    """Return the pass that a planned item is; none until its sheet is cut."""
+    if item.of_pass is not None or item.layer_id is None:
+        return item.of_pass
+    named = Pass.owned.for_studio(item.studio).filter(
+        sheet__layer=item.layer_id, sheet__attempt=item.attempt, number=item.number
+    )
+    found: Pass | None = named.select_related("sheet").first()
+    return found
+
+
+def due_loads(studio: Studio, now: datetime) -> list[int]:
+    """Return the keys of provisional loads that are ready and whose time has come."""
+    begun = planned_firings(studio).filter(
+        booking__is_provisional=True,
+        booking__starts_at__gt=now - GRACE,
+        booking__starts_at__lte=now,
+    )
+    return [row.pk for row in begun if not unready_items(row)]
+
+
+def movable_firings(studio: Studio, now: datetime) -> StudioQuerySet[PlannedFiring]:
+    """Return the planned firings that another plan may move."""
+    provisional = planned_firings(studio).filter(booking__is_provisional=True)
+    return provisional.exclude(pk__in=due_loads(studio, now))
 
 
 def planned_work(studio: Studio) -> StudioQuerySet[PlannedWork]:
@@ -60,10 +114,10 @@ def planned_work(studio: Studio) -> StudioQuerySet[PlannedWork]:
 def planned_load(
     studio: Studio, passes: Iterable[Pass], *, kiln: Kiln | None, after: datetime
 ) -> PlannedFiring | None:
-    """Return the next planned enamel firing for any of these passes."""
+    """Return the next planned enamel firing for any of these passes, if not missed."""
     wanted = list(passes)
     found = planned_firings(studio).filter(
-        kind=FiringKind.ENAMEL, booking__starts_at__gte=after
+        kind=FiringKind.ENAMEL, booking__starts_at__gt=after - GRACE
     )
     if kiln is not None:
         found = found.filter(booking__kiln=kiln)
@@ -75,10 +129,10 @@ def planned_load(
 
 
 def planned_stack(piece: Piece, *, after: datetime) -> PlannedFiring | None:
-    """Return a piece's planned fuse or re-anneal that is still to come."""
+    """Return a piece's planned fuse or re-anneal that is not missed."""
     found: PlannedFiring | None = (
         planned_firings(piece.studio)
-        .filter(items__piece=piece, booking__starts_at__gte=after)
+        .filter(items__piece=piece, booking__starts_at__gt=after - GRACE)
         .exclude(kind=FiringKind.ENAMEL)
         .first()
     )
@@ -86,7 +140,9 @@ def planned_stack(piece: Piece, *, after: datetime) -> PlannedFiring | None:
 
 
 class Confirmed:
-    """What confirmed planned firings hold, until when, and the work that is due first.
+    """What fixed planned firings hold, until when, and the work that is due first.
+
+    Fixed are the confirmed ones, and loads that are ready and whose time has come.
 
     Attributes
     ----------
@@ -98,7 +154,7 @@ class Confirmed:
         Who the standing plan has paint and stack each piece.
     """
 
-    def __init__(self, plan: Plan | None) -> None:
+    def __init__(self, plan: Plan | None, now: datetime) -> None:
         self.pass_until: dict[int, int] = {}
         self.ref_until: dict[tuple[int, int, int], int] = {}
         self.stack_until: dict[int, int] = {}
@@ -107,7 +163,8 @@ class Confirmed:
         if plan is None:
             return
         confirmed = PlannedFiring.owned.for_studio(plan.studio).filter(
-            booking__cancelled_at__isnull=True, booking__is_provisional=False
+            Q(booking__is_provisional=False) | Q(pk__in=due_loads(plan.studio, now)),
+            booking__cancelled_at__isnull=True,
         )
         for firing in confirmed.prefetch_related("items").order_by("pk"):
             for item in firing.items.all():

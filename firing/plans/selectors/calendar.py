@@ -12,6 +12,7 @@ from django.db.models import Q
 
 from firing.kiln_time.selectors.access import access_spans, closures
 from firing.kiln_time.selectors.bookings import bookings
+from firing.loads.selectors.planned import due_loads
 from firing.models import Booking, Firing
 from firing.planning.problem import practice
 from firing.planning.problem.problem import (
@@ -155,13 +156,17 @@ def standing_in(
 def _standing_bookings(studio: Studio, now: datetime) -> list[Booking]:
     """Return bookings that are not over, and those whose firing was never unloaded.
 
-    The provisional ones of the standing plan are left out: they may move.
+    Those of planned firings that may move are left out.
     """
     is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
     return list(
         bookings(studio)
         .filter(Q(ends_at__gt=now) | is_inside, cancelled_at__isnull=True)
-        .exclude(is_provisional=True, planned_firing__isnull=False)
+        .exclude(
+            ~Q(planned_firing__in=due_loads(studio, now)),
+            is_provisional=True,
+            planned_firing__isnull=False,
+        )
     )
 
 

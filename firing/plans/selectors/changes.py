@@ -39,19 +39,23 @@ def changes_words(
         for one in changes:
             if one["what"] == "delivery":
                 delivery, is_late = _delivery_change(one, dates.get(piece))
-        found.append(
-            PieceChanges(
-                piece=piece,
-                title=names.piece(piece),
-                lines=tuple(_lines(changes, names, viewer, now)),
-                delivery=delivery,
-                is_late=is_late,
+        lines = tuple(_lines(changes, names, viewer, now))
+        if lines or delivery:
+            found.append(
+                PieceChanges(
+                    piece=piece,
+                    title=names.piece(piece),
+                    lines=lines,
+                    delivery=delivery,
+                    is_late=is_late,
+                )
             )
-        )
     return found
 
 
 def _delivery_change(one: Record, due: date | None) -> tuple[str, bool]:
+    if one["after"] == one["before"]:
+        return "", False
     if one["after"] is None:
         return "No longer in the plan.", False
     ready = date.fromisoformat(one["after"])
@@ -78,22 +82,26 @@ def _lines(
 
     for (before, after), numbers in sorted(spots.items(), key=str):
         words = layer_words(numbers)
-        yield f"{words[:1].upper()}{words[1:]}: {_from_to(before, after, where)}."
+        if moved := _from_to(before, after, where):
+            yield f"{words[:1].upper()}{words[1:]}: {moved}."
     for one in changes:
         if one["what"] == "fuse":
             moved = _from_to(one["before"] or (), one["after"] or (), where)
-            yield f"{fuse}: {moved}."
+            if moved:
+                yield f"{fuse}: {moved}."
     yield from _work_lines(changes, names, viewer, now)
 
 
 def _from_to(
     before: Sequence[Any], after: Sequence[Any], where: Callable[[Sequence[Any]], str]
 ) -> str:
+    """Say what moved from where to where; nothing if both read the same."""
     if not before:
-        return f"new, in {where(after)}"
+        return f"new, in {where(after)}" if after else ""
     if not after:
         return f"no longer in {where(before)}"
-    return f"from {where(before)} to {where(after)}"
+    was, there = where(before), where(after)
+    return f"from {was} to {there}" if was != there else ""
 
 
 def _work_lines(
@@ -101,7 +109,9 @@ def _work_lines(
 ) -> Iterable[str]:
     by_person: dict[int, list[str]] = defaultdict(list)
     for one in changes:
-        if one["what"] == "work" and one["after"] and one["after"][1]:
+        if one["what"] != "work" or one["after"] == one["before"]:
+            continue
+        if one["after"] and one["after"][1]:
             by_person[one["after"][0]].append(one["after"][1])
     for person, starts in sorted(by_person.items()):
         first = datetime.fromisoformat(min(starts))

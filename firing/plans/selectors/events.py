@@ -2,8 +2,10 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
+from firing.loads.selectors.planned import GRACE
+from firing.models import Firing
 from firing.plans.selectors.fact_kinds import (
     AnnealFact,
     AwayFact,
@@ -11,6 +13,7 @@ from firing.plans.selectors.fact_kinds import (
     BookingFact,
     ClosureFact,
     Fact,
+    FactKey,
     Facts,
     HoursFact,
     InsideFact,
@@ -94,14 +97,27 @@ def _changes(
     before: Facts, after: Facts, viewer: Viewer, now: datetime
 ) -> list[Change]:
     found: list[Change] = []
+    done = _unloaded(before, after, viewer)
     for key in sorted(before.keys() | after.keys()):
         old, new = before.get(key), after.get(key)
-        if old == new or (new is None and _is_over(old, now)):
+        if old == new or (new is None and (key in done or _is_over(old, now))):
             continue
         told = _told(old, new, viewer)
         if told is not None:
             found.append(told)
     return sorted(found, key=lambda one: not one.is_event)
+
+
+def _unloaded(before: Facts, after: Facts, viewer: Viewer) -> set[FactKey]:
+    """Return bookings that are gone because their firing was unloaded early."""
+    kind = BookingFact.kind
+    gone = [key for key in before if key[0] == kind and key not in after]
+    finished = Firing.owned.for_studio(viewer.studio).filter(
+        booking__in=[pk for _, pk in gone], finished_at__isnull=False
+    )
+    if not gone:
+        return set()
+    return {(kind, pk) for pk in finished.values_list("booking", flat=True)}
 
 
 def _is_over(old: Fact | None, now: datetime) -> bool:
@@ -214,18 +230,41 @@ def _told_booking(old: Fact | None, new: Fact | None, viewer: Viewer) -> Change 
         return Change(is_event=not one.is_planned, words=f"{name} was booked.")
     if new is None:
         return Change(is_event=True, words=f"{name} no longer stands.")
-    if _where(old) != _where(one):
-        return Change(is_event=True, words=f"{name} has other times than before.")
-    what = "made up"
+    moved = old.kiln != one.kiln or _shift(old, one) > GRACE
+    if moved and (told := _moved(old, one, viewer)):
+        return Change(is_event=True, words=told)
+    what = ""
     if old.is_running != one.is_running:
         what = "started"
+    elif old.is_planned != one.is_planned:
+        what = "made up"
     elif old.is_provisional != one.is_provisional:
         what = "confirmed"
-    return Change(is_event=False, words=f"{name} was {what}.")
+    if what:
+        return Change(is_event=False, words=f"{name} was {what}.")
+    told = _moved(old, one, viewer)
+    return Change(is_event=False, words=told) if told else None
 
 
-def _where(booking: BookingFact) -> tuple[int, datetime, datetime]:
-    return (booking.kiln, booking.starts_at, booking.ends_at)
+def _shift(old: BookingFact, new: BookingFact) -> timedelta:
+    """Return by how much a booking begins or ends at another time than before."""
+    starts, ends = new.starts_at - old.starts_at, new.ends_at - old.ends_at
+    return max(abs(starts), abs(ends))
+
+
+def _moved(old: BookingFact, new: BookingFact, viewer: Viewer) -> str:
+    """Say where a booking is now and where it was; nothing if that reads the same."""
+    was, there = _place(old, viewer), _place(new, viewer)
+    if was != there:
+        return f"“{new.title}” is in {there} instead of {was}."
+    ended, ends = _moment(old.ends_at, viewer), _moment(new.ends_at, viewer)
+    if ended != ends:
+        return f"“{new.title}” in {there} ends {ends} instead of {ended}."
+    return ""
+
+
+def _place(booking: BookingFact, viewer: Viewer) -> str:
+    return f"{booking.kiln_name}, {_moment(booking.starts_at, viewer)}"
 
 
 def _told_inside(old: Fact | None, new: Fact | None) -> Change | None:

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from firing.loads.selectors.planned import GRACE
 from firing.models import Plan
 from firing.planning.problem.problem import PlanProblem
 from firing.planning.search.replan import replan
@@ -11,7 +12,7 @@ from firing.plans.selectors.fact_kinds import Facts, facts_from_json
 from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.planning import changes_of, source_of, weeks_for
 from firing.plans.selectors.plans import overdue_loads
-from firing.plans.selectors.record import plan_of, record_of, standing_record
+from firing.plans.selectors.record import Record, plan_of, record_of, standing_record
 from studio.viewer import Viewer
 
 
@@ -27,8 +28,9 @@ class Holding:
 def holding_of(plan: Plan, *, now: datetime) -> Holding:
     """Return whether every firing of the standing plan can stay where it is.
 
-    Work by hand that moves a little within its days breaks no plan. A firing that must
-    be moved, added or dropped does, and so does a later delivery.
+    Work by hand that moves a little within its days breaks no plan, nor does a firing
+    that begins a little later. A firing that must be moved, added or dropped does, and
+    so does a later delivery.
     """
     facts = plan_facts(plan.studio, now)
     before = facts_from_json(plan.facts)
@@ -55,7 +57,7 @@ def overdue_words(plan: Plan, now: datetime) -> list[str]:
 
 
 def _can_stay(plan: Plan, now: datetime) -> bool:
-    record = standing_record(plan)
+    record = standing_record(plan, now)
     source = source_of(plan.studio, now=now, weeks=weeks_for(record, now))
     published = plan_of(record, source)
     if not source.problem.pieces:
@@ -68,8 +70,17 @@ def _can_stay(plan: Plan, now: datetime) -> bool:
         return False
     changes = changes_of(record_of(published, source), record_of(least.plan, source))
     for one in changes:
-        if one["what"] in {"firing", "fuse"}:
+        if one["what"] in {"firing", "fuse"} and not _is_slight(one):
             return False
         if one["what"] == "delivery" and (one["before"] or "") < (one["after"] or ""):
             return False
     return True
+
+
+def _is_slight(change: Record) -> bool:
+    """Return whether a firing only begins within its grace, in the same kiln."""
+    before, after = change["before"], change["after"]
+    if not before or not after or before[0] != after[0]:
+        return False
+    was, begins = map(datetime.fromisoformat, (before[1], after[1]))
+    return abs(begins - was) <= GRACE

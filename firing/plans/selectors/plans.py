@@ -5,7 +5,7 @@ from datetime import datetime
 from django.db.models import Exists, OuterRef
 from django.db.models.functions import Coalesce
 
-from firing.loads.selectors.planned import planned_firings
+from firing.loads.selectors.planned import GRACE, planned_firings
 from firing.models import Booking, Plan, PlannedFiring, PlanState
 from studio.models import JobState, Studio
 from studio.selectors.pieces import pieces_in_work
@@ -82,8 +82,8 @@ def is_stop_asked(plan_id: int) -> bool:
 
 
 def overdue_loads(studio: Studio, now: datetime) -> list[PlannedFiring]:
-    """Return the planned firings that should have been loaded and were not."""
-    return list(planned_firings(studio).filter(booking__starts_at__lt=now))
+    """Return the planned firings that should have been loaded and plainly were not."""
+    return list(planned_firings(studio).filter(booking__starts_at__lte=now - GRACE))
 
 
 def plans_the_clock_broke(now: datetime) -> list[Plan]:
@@ -96,8 +96,8 @@ def plans_the_clock_broke(now: datetime) -> list[Plan]:
     missed = Booking.across_studios.filter(
         planned_firing__plan=OuterRef("pk"),
         cancelled_at__isnull=True,
-        starts_at__lt=now,
-        starts_at__gte=OuterRef("seen_at"),
+        starts_at__lte=now - GRACE,
+        starts_at__gt=OuterRef("seen_at") - GRACE,
     )
     late = Booking.across_studios.filter(
         studio=OuterRef("studio"),

@@ -158,7 +158,7 @@ def plan_problem(
     who_works = plan_people(studio, calendar)
     people = who_works.people
     person_pks = {person_id(pk): pk for pk in who_works.called}
-    confirmed = Confirmed(standing_plan(studio))
+    confirmed = Confirmed(standing_plan(studio), now)
     people = tuple(
         replace(who, booked=_booked(confirmed, person_pks[who.id], calendar))
         for who in people

@@ -8,7 +8,7 @@ date}, "undelivered": [piece]}``. Instants are ISO 8601 in UTC, lengths in mm.
 from datetime import UTC, date, datetime
 from typing import Any
 
-from firing.loads.selectors.planned import planned_firings, planned_work
+from firing.loads.selectors.planned import movable_firings, planned_work
 from firing.models import FiringKind, Plan, PlannedItem, PlannedWork
 from firing.planning.problem.problem import Skill
 from firing.planning.problem.solution import (
@@ -226,11 +226,11 @@ class _Reading:
         )
 
 
-def standing_record(plan: Plan) -> Record:
+def standing_record(plan: Plan, now: datetime) -> Record:
     """Return what the standing plan still has planned and may move, as a record."""
     studio = plan.studio
     firings, fuses = [], []
-    for one in planned_firings(studio).filter(booking__is_provisional=True):
+    for one in movable_firings(studio, now):
         booking = one.booking
         row: dict[str, Any] = {
             "kiln": booking.kiln_id,
@@ -291,4 +291,8 @@ def _ref_row(row: PlannedItem | PlannedWork) -> Record:
 
 def published_plan(source: StudioProblem, plan: Plan | None) -> Solution:
     """Return the standing plan as the planner's value; empty when there is none."""
-    return Solution() if plan is None else plan_of(standing_record(plan), source)
+    return (
+        Solution()
+        if plan is None
+        else plan_of(standing_record(plan, source.calendar.now), source)
+    )

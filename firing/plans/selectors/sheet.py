@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from itertools import groupby
 
@@ -10,9 +10,15 @@ from django.urls import reverse
 
 from firing.kiln_time.selectors.kiln_time import booking_href
 from firing.loads.selectors.firings import FiringView, firings, view_firings
-from firing.loads.selectors.planned import planned_firings, planned_work
+from firing.loads.selectors.planned import (
+    GRACE,
+    planned_firings,
+    planned_work,
+    unready_items,
+)
 from firing.models import Booking, FiringKind, Plan, PlannedFiring
 from firing.plans.selectors.names import Names
+from firing.plans.selectors.places import places_words
 from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import due_words
 from studio.models import Studio
@@ -40,6 +46,8 @@ class FiringLine:
     href: str = ""
     may_confirm: bool = False
     make_up_href: str = ""
+    is_due: bool = False
+    unready: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,19 +113,26 @@ def standing_sheet(
 
 
 def planned_today(viewer: Viewer, now: datetime) -> list[FiringLine]:
-    """Return the planned firings to load by the end of the day."""
+    """Return the planned firings to load by the end of the day, but none missed."""
     midnight = (now.astimezone(viewer.zone) + timedelta(days=1)).replace(
         hour=0, minute=0, second=0, microsecond=0
     )
     rows = list(
         planned_firings(viewer.studio).filter(
-            booking__starts_at__gte=now, booking__starts_at__lt=midnight
+            booking__starts_at__gt=now - GRACE, booking__starts_at__lt=midnight
         )
     )
     if not rows:
         return []
     names = Names(viewer.studio)
-    return [_planned_line(row, names, viewer, now) for row in rows]
+    return [
+        replace(
+            _planned_line(row, names, viewer, now),
+            is_due=row.booking.starts_at <= now,
+            unready=_unready_words(row),
+        )
+        for row in rows
+    ]
 
 
 def planned_of(booking: Booking, *, viewer: Viewer, now: datetime) -> FiringLine | None:
@@ -157,7 +172,7 @@ def _planned_line(
         {"piece": item.piece_id, "layer": item.layer_id} for item in row.items.all()
     ]
     is_enamel = row.kind == FiringKind.ENAMEL
-    is_late = booking.starts_at < now
+    is_late = booking.starts_at <= now - GRACE
     state, kind = ("Provisional", "planned")
     if not booking.is_provisional:
         state, kind = ("Confirmed", "done")
@@ -182,6 +197,16 @@ def _planned_line(
         if is_enamel
         else reverse("firing:fuse_plan", args=[items[0]["piece"]]),
     )
+
+
+def _unready_words(row: PlannedFiring) -> str:
+    """Say what of a planned load is not ready for the kiln yet."""
+    left = unready_items(row)
+    if not left:
+        return ""
+    if row.kind != FiringKind.ENAMEL:
+        return f"{left[0].piece} is not stacked yet."
+    return f"Not painted yet: {places_words(left)}."
 
 
 def _real_line(view: FiringView, viewer: Viewer, now: datetime) -> FiringLine:

@@ -43,7 +43,7 @@ def why_of(
         When the plan does not hold the piece.
     """
     if record is None:
-        record = standing_record(standing) if standing is not None else EMPTY
+        record = standing_record(standing, now) if standing is not None else EMPTY
     source = source_of(studio, now=now, weeks=weeks_for(record, now))
     own = piece_id(piece)
     if own not in source.piece_pks:

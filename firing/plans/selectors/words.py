@@ -17,6 +17,23 @@ OPTION_TITLES = {
 }
 
 
+def plan_line(
+    *, is_broken: bool, ready: Plan | None, making: Plan | None, missed: int
+) -> str:
+    """Say in one line what the plan needs from somebody; nothing if it needs nothing."""
+    if not is_broken:
+        return f"{ready} is ready." if ready is not None else ""
+    why = ""
+    if ready is not None:
+        moves = ready.options[0]["moves"]["firings"]
+        why = f"{count_words(moves, 'firing')} to move" if moves else f"{ready} does"
+    elif making is not None:
+        why = f"{making} is being made"
+    elif missed:
+        why = f"{count_words(missed, 'load')} missed"
+    return f"The plan no longer fits{f': {why}' if why else ''}."
+
+
 def late_words(days: int) -> str:
     """Say how late a plan is in total."""
     return "nothing late" if not days else f"{count_words(days, 'day')} late in all"

@@ -13,9 +13,9 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
-from firing.loads.selectors.planned import standing_plan
+from firing.loads.selectors.planned import GRACE, standing_plan
 from firing.locks import lock_all_kilns
-from firing.models import Plan, PlannedFiring, PlanState
+from firing.models import Plan, PlanState
 from firing.planning.proofs.check import check_plan
 from firing.planning.search.partial_plan import take_part
 from firing.planning.search.replan import count_moves
@@ -149,7 +149,7 @@ def _write(
         return None
     if chosen["name"] not in {one["name"] for one in current.options}:
         current.options = [chosen, *current.options]
-    _supersede(standing, current)
+    _supersede(standing, current, at)
     current.state = PlanState.ACCEPTED
     current.taken = chosen["name"]
     current.closed_at, current.closed_by = at, by
@@ -249,13 +249,13 @@ def _since_made(plan: Plan, facts: Facts, at: datetime) -> list[str]:
 
 
 def _refuse_begun(record: Record, studio: Studio, at: datetime) -> None:
-    """Refuse a plan whose first loading is in the past."""
+    """Refuse a plan whose first loading is missed."""
     rows = [*record["firings"], *record["fuses"]]
     first = min(rows, key=lambda row: str(row["starts_at"]), default=None)
     if first is None:
         return
     starts_at = datetime.fromisoformat(first["starts_at"])
-    if starts_at < at:
+    if starts_at <= at - GRACE:
         kiln = Kiln.owned.for_studio(studio).get(pk=first["kiln"])
         when = Viewer.of_studio(studio).moment(starts_at, at)
         raise PlanOutdated(
@@ -263,13 +263,10 @@ def _refuse_begun(record: Record, studio: Studio, at: datetime) -> None:
         )
 
 
-def _supersede(standing: Plan | None, plan: Plan) -> None:
-    """Let a newer plan stand; it takes on confirmed firings and their work."""
+def _supersede(standing: Plan | None, plan: Plan, at: datetime) -> None:
+    """Let a newer plan stand; it takes on the firings that may not move."""
     if standing is None:
         return
+    planned_rows.keep_fixed(standing, plan, at=at)
     standing.state = PlanState.SUPERSEDED
     standing.save(update_fields=["state"])
-    PlannedFiring.across_studios.filter(
-        plan=standing, booking__is_provisional=False
-    ).update(plan=plan)
-    planned_rows.keep_confirmed_work(standing, plan)

@@ -173,7 +173,9 @@ def _note(
     at: datetime,
 ) -> None:
     kiln, starts_at = before
-    to = viewer.moment(booking.starts_at, at)
+    was, to = viewer.moment(starts_at, at), viewer.moment(booking.starts_at, at)
+    if kiln.pk == booking.kiln_id and was == to:
+        return
     if kiln.pk != booking.kiln_id:
         to = f"{booking.kiln}, {to}"
     for piece in load.pieces or (None,):
@@ -181,10 +183,7 @@ def _note(
             studio=booking.studio,
             by=by,
             at=at,
-            what=(
-                f"Moved “{booking.title}” from {kiln}, "
-                f"{viewer.moment(starts_at, at)} to {to}"
-            ),
+            what=(f"Moved “{booking.title}” from {kiln}, {was} to {to}"),
             piece=piece,
             subject=f"booking {booking.pk}",
         )

@@ -4,9 +4,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import Q
+
 from firing.kiln_time.services.bookings import book_all
 from firing.loads.selectors.firings import firing_title
-from firing.loads.selectors.planned import Confirmed
+from firing.loads.selectors.planned import Confirmed, due_loads
 from firing.models import (
     Booking,
     BookingKind,
@@ -137,8 +139,12 @@ def _give_back(
     old = PlannedFiring.owned.for_studio(studio).filter(
         booking__is_provisional=True, booking__cancelled_at__isnull=True
     )
-    rows = list(old.select_related("booking"))
+    # What the plan took on already may not move.
+    rows = list(old.exclude(plan=plan).select_related("booking"))
     PlannedFiring.across_studios.filter(pk__in=[row.pk for row in rows]).delete()
+    # What gave way under an older plan has no way back under this one.
+    given_way = PlannedFiring.owned.for_studio(studio).exclude(gave_way_to=None)
+    given_way.exclude(plan=plan).delete()
     found, given_back = {}, []
     for booking in (row.booking for row in rows):
         span = (
@@ -232,9 +238,13 @@ def _work(plan: Plan, row: Record) -> PlannedWork:
     )
 
 
-def keep_confirmed_work(standing: Plan, plan: Plan) -> None:
-    """Hand the work before confirmed firings on to the newer plan."""
-    confirmed = Confirmed(standing)
+def keep_fixed(standing: Plan, plan: Plan, *, at: datetime) -> None:
+    """Hand firings that may not move, and the work before them, on to a newer plan."""
+    confirmed = Confirmed(standing, at)
+    PlannedFiring.across_studios.filter(
+        Q(booking__is_provisional=False) | Q(pk__in=due_loads(plan.studio, at)),
+        plan=standing,
+    ).update(plan=plan)
     work = standing.planned_work.select_related("of_pass")
     due = [one.pk for one in work if confirmed.is_due(one)]
     PlannedWork.across_studios.filter(pk__in=due).update(plan=plan)

@@ -17,10 +17,12 @@ from firing.kiln_time.forms.bookings import BookingForm, CancelForm
 from firing.kiln_time.selectors.booking_notes import notes_of
 from firing.kiln_time.selectors.bookings import first_proposal
 from firing.kiln_time.selectors.kiln_time import booking_href
-from firing.kiln_time.services.bookings import book_kiln, cancel_booking
 from firing.kiln_time.views.lookups import booking_or_404
 from firing.plans.selectors.sheet import planned_of
+from firing.plans.services.replace_planned import book_over_plan, cancel_and_put_back
+from firing.plans.views.booked import say_booked
 from firing.schedules.selectors.fits import kilns
+from studio.answers import FormPage, answer_undo
 from studio.http import (
     OK,
     StudioRequest,
@@ -34,6 +36,8 @@ from studio.roles import Can
 
 if TYPE_CHECKING:
     from firing.models import Booking
+
+BY_MISTAKE = "Booked by mistake"
 
 
 @require_http_methods(["GET", "POST"])
@@ -50,13 +54,13 @@ def booking_new(request: StudioRequest) -> HttpResponse:
         status = attempt(
             form,
             lambda: made.append(
-                book_kiln(
+                book_over_plan(
                     studio=request.studio, by=request.user, at=now, **form.cleaned_data
                 )
             ),
         )
         if status == OK:
-            messages.success(request, f"{made[0].kiln} is booked.")
+            say_booked(request, made[0], f"{made[0].kiln} is booked.", at=now)
             return redirect("firing:booking_detail", made[0].pk)
     context = {"form": form, "has_no_kiln": not kilns(request.studio).exists()}
     return render_page(
@@ -87,19 +91,46 @@ def booking_cancel(request: StudioRequest, pk: int) -> HttpResponse:
     """Give kiln time back."""
     booking = booking_or_404(request, pk)
     form = CancelForm(request.POST)
+    told = [f"“{booking.title}” is cancelled."]
     status = attempt(
         form,
-        lambda: cancel_booking(
-            booking=booking,
-            reason=form.cleaned_data["reason"],
-            by=request.user,
-            at=timezone.now(),
+        lambda: told.extend(
+            cancel_and_put_back(
+                booking=booking,
+                reason=form.cleaned_data["reason"],
+                by=request.user,
+                at=timezone.now(),
+            )
         ),
     )
     if status == OK:
-        messages.success(request, f"“{booking.title}” is cancelled.")
+        messages.success(request, " ".join(told))
         return redirect("firing:kiln_list")
     return _detail(request, booking, form, status)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.BOOK_KILNS)
+def booking_undo(request: StudioRequest, pk: int) -> HttpResponse:
+    """Undo a booking, and put back into the plan what gave way to it."""
+    booking, now = booking_or_404(request, pk), timezone.now()
+    page = FormPage(
+        title=f"Undo the booking of {booking.kiln}",
+        submit="Undo the booking",
+        back_url=booking_href(booking),
+        back_label=booking.title,
+        place="kilns",
+    )
+    return answer_undo(
+        request,
+        page,
+        lambda reason: cancel_and_put_back(
+            booking=booking, reason=reason or BY_MISTAKE, by=request.user, at=now
+        ),
+        recorded_at=booking.booked_at,
+        now=now,
+        told=f"“{booking.title}” is not booked any more.",
+    )
 
 
 def _detail(

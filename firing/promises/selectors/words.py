@@ -37,11 +37,13 @@ def moves_words(moves: WithMoves | None, piece: str, source: StudioProblem) -> s
         f"{source.call(one.piece)} would come on {day_words(calendar.date_of(one.day_after))} "
         f"instead of {day_words(calendar.date_of(one.day_before))}"
         for one in moves.moved
+        if one.day_after != one.day_before
     )
     return (
         f"Put before work that is not begun, {source.call(piece)} could be ready "
         f"{count_words(moves.days_gained, 'day')} earlier, on "
-        f"{day_words(calendar.date_of(moves.day))}: {touched}."
+        f"{day_words(calendar.date_of(moves.day))}"
+        f"{f': {touched}' if touched else ', and nothing else comes later'}."
     )
 
 

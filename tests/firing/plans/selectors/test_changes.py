@@ -3,8 +3,12 @@
 import datetime as dt
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from firing.plans.selectors.changes import changes_words
+from firing.plans.selectors.events import changes_between, events_between
+from firing.plans.selectors.fact_kinds import BookingFact
 from tests import make
 from tests.make import NOW
 
@@ -123,3 +127,75 @@ def test_peoples_work_at_other_hours_is_counted_with_the_first_of_it(cast, piece
         "Somebody: 1 task at other hours, the first now tomorrow 04:00.",
         f"{cast.maker}: 2 tasks at other hours, the first now tomorrow 04:00.",
     )
+
+
+FEW = settings(
+    max_examples=25,
+    deadline=None,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
+)
+SECONDS = st.integers(-90, 90)
+
+
+def says_the_same_twice(told: str) -> bool:
+    """Return whether a sentence gives one place or day for another that reads alike."""
+    for link in (" instead of ", " to "):
+        head, _, tail = told.rstrip(".").partition(link)
+        tail = tail.partition(", promised")[0]
+        if tail and head.endswith(tail):
+            return True
+    return False
+
+
+@FEW
+@given(seconds=SECONDS, days=st.integers(-1, 1))
+def test_what_reads_the_same_before_and_after_is_not_said(cast, piece, seconds, days):
+    before = spot(cast.kiln, 1)
+    after = [cast.kiln.pk, (NOW + DAY + dt.timedelta(seconds=seconds)).isoformat()]
+    due = dt.date(2026, 3, 20)
+    found = told(
+        cast,
+        moved(piece, "firing", before, after, number=1),
+        moved(piece, "fuse", before, after),
+        delivered(piece, f"{due}", f"{due + dt.timedelta(days=days)}"),
+        {**work(piece, cast.maker.pk, NOW), "before": [cast.maker.pk, NOW.isoformat()]},
+    )
+    reads_alike = 0 <= seconds < 60
+    assert bool(found) is (not reads_alike or days != 0)
+    for one in found:
+        assert bool(one.lines) is not reads_alike
+        assert bool(one.delivery) is (days != 0)
+        assert not any(map(says_the_same_twice, (*one.lines, one.delivery)))
+
+
+def booking_fact(kiln, starts_at, ends_at):
+    return BookingFact(
+        pk=1,
+        kiln=kiln.pk,
+        starts_at=starts_at,
+        ends_at=ends_at,
+        is_provisional=False,
+        is_running=False,
+        is_planned=False,
+        is_maintenance=False,
+        title="Bowls",
+        kiln_name=kiln.name,
+    )
+
+
+@FEW
+@given(starts=SECONDS, ends=SECONDS)
+def test_a_booking_that_reads_the_same_is_no_change(cast, starts, ends):
+    times = (NOW + DAY, NOW + 2 * DAY)
+    shifted = [
+        at + dt.timedelta(seconds=by)
+        for at, by in zip(times, (starts, ends), strict=True)
+    ]
+    before, after = (
+        {("booking", 1): booking_fact(cast.kiln, *span)} for span in (times, shifted)
+    )
+    found = changes_between(before, after, viewer=cast.viewer(), now=NOW)
+    reads_alike = 0 <= starts < 60 and 0 <= ends < 60
+    assert bool(found) is not reads_alike
+    assert not any(map(says_the_same_twice, found))
+    assert events_between(before, after, viewer=cast.viewer(), now=NOW) == []

@@ -198,7 +198,9 @@ def test_today_ends_at_midnight_where_the_reader_is(cast, strangers, plan, piece
     # 9:00 UTC is 4:00 there: midnight is twenty hours away.
     kept(cast, plan, piece, after=19.5, hours=0.5)
     assert len(planned_today(cast.viewer(), NOW)) == 1
-    assert planned_today(cast.viewer(), NOW + 20 * HOUR) == [], "it has begun"
+    due = planned_today(cast.viewer(), NOW + 20 * HOUR)
+    assert [one.is_due for one in due] == [True], "within its grace"
+    assert planned_today(cast.viewer(), NOW + 20.5 * HOUR) == [], "missed"
     assert planned_today(strangers.viewer(), NOW) == []
     kept(cast, plan, piece, after=20, number=2)
     assert len(planned_today(cast.viewer(), NOW)) == 1

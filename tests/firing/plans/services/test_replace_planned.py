@@ -1,5 +1,6 @@
 """A load made up by hand takes over its planned booking, and says what it displaces."""
 
+import dataclasses
 import datetime as dt
 
 import pytest
@@ -7,15 +8,22 @@ import pytest
 from firing.firings.selectors.proposals import propose_load
 from firing.firings.services import firings
 from firing.kiln_time.services import bookings
-from firing.loads.selectors.planned import planned_stack
-from firing.models import Booking, PlannedWork
+from firing.loads.selectors.planned import planned_stack, standing_plan
+from firing.models import Booking, Plan, PlannedWork
+from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.holding import holding_of
 from firing.plans.selectors.places import lost_places
 from firing.plans.selectors.planning import compute
+from firing.plans.selectors.possible import gives_way
 from firing.plans.services import acceptance, plans
-from firing.plans.services.replace_planned import REASON, take_over
+from firing.plans.services.replace_planned import (
+    REASON,
+    book_over_plan,
+    cancel_and_put_back,
+    take_over,
+)
 from firing.plans.services.watch import keep_holding
-from studio.models import HistoryEntry, Job, Piece
+from studio.models import HistoryEntry, Job, Kiln, Piece
 from studio.services import layers
 from tests import make
 from tests.firing import planned_time
@@ -258,10 +266,9 @@ def taken(cast, *, starts_at, **what):
         kiln=cast.kiln,
         starts_at=starts_at,
         ends_at=starts_at + 10 * HOUR,
-        by=cast.owner,
         at=MONDAY,
         **what,
-    )
+    ).booking
 
 
 def hand_work(cast, plan, piece, *, task, **more):
@@ -341,3 +348,247 @@ def test_painting_what_is_in_the_load_is_over_and_other_painting_stays(cast, pie
     (row,) = build.planned(cast)
     assert [item.layer for item in row.items.all()] == [second.sheet.layer]
     assert row.booking.title == "Enamel firing of 1 layer"
+
+
+# --- what the plan keeps for nothing, and the way back -------------------------------
+
+# Ten in the morning there: somebody is in.
+AT = MONDAY + 5 * HOUR
+SOON = AT + dt.timedelta(minutes=15)
+
+
+def rented(cast, *, starts_at=SOON, hours=5, at=AT):
+    return book_over_plan(
+        studio=cast.studio,
+        kiln=cast.kiln,
+        kind="rental",
+        title="Bowls",
+        starts_at=starts_at,
+        ends_at=starts_at + hours * HOUR,
+        by=cast.maker,
+        at=at,
+    )
+
+
+def kept(cast, piece, *, starts_at=SOON, **more):
+    plan = standing_plan(cast.studio) or planned_time.standing(cast.studio)
+    return planned_time.keep(plan, piece, starts_at=starts_at, kiln=cast.kiln, **more)
+
+
+def put_back(cast, booking, *, at=AT):
+    return cancel_and_put_back(booking=booking, reason="", by=cast.maker, at=at)
+
+
+def state(cast):
+    """Everything a plan depends on, and what it has planned, but no booking's key."""
+    facts = plan_facts(cast.studio, AT).values()
+    return sorted(
+        str(
+            {
+                one.name: getattr(fact, one.name)
+                for one in dataclasses.fields(fact)
+                if one.compare and (fact.kind, one.name) != ("booking", "pk")
+            }
+        )
+        for fact in facts
+    ), [
+        (
+            row.kind,
+            row.booking.kiln,
+            row.booking.starts_at,
+            row.booking.ends_at,
+            sorted((item.piece_id, item.layer_id) for item in row.items.all()),
+        )
+        for row in build.planned(cast)
+    ]
+
+
+def test_a_load_that_nobody_can_paint_in_time_gives_way_and_comes_back(cast, piece):
+    held = kept(cast, piece)
+    before = state(cast)
+    bowls = rented(cast)
+    held.refresh_from_db()
+    assert held.cancelled_at == AT
+    assert build.planned(cast) == []
+    assert lost_places(bowls, at=AT) == [
+        f"{piece}: Layers 1, 2 lose their planned place in {cast.kiln}, today 10:15: "
+        "they could not be ready by then, and the kiln is booked for other work."
+    ]
+    assert put_back(cast, bowls) == [
+        f"Planned in {cast.kiln}, today 10:15, again: layers 1, 2 of {piece}."
+    ]
+    assert state(cast) == before
+
+
+def test_a_stack_that_is_not_stacked_in_time_gives_way(cast, piece):
+    held = kept(cast, piece, kind="full fuse")
+    before = state(cast)
+    bowls = rented(cast)
+    held.refresh_from_db()
+    assert held.cancelled_at == AT
+    (told,) = lost_places(bowls, at=AT)
+    assert told.startswith(f"{piece}: The stack loses its planned place in {cast.kiln}")
+    put_back(cast, bowls)
+    assert state(cast) == before
+
+
+def test_a_fuse_gives_way_when_its_layers_come_out_too_late(cast, piece):
+    kept(cast, piece, starts_at=AT + 20 * HOUR)
+    held = planned_time.keep(
+        standing_plan(cast.studio),
+        piece,
+        kind="full fuse",
+        starts_at=AT + 40 * HOUR,
+        kiln=make.kiln(studio=cast.studio),
+    )
+    row = next(one for one in build.planned(cast) if one.booking == held)
+    assert gives_way(row, AT)
+    Booking.across_studios.filter(pk=held.pk).update(
+        starts_at=AT + 50 * HOUR, ends_at=AT + 60 * HOUR
+    )
+    row = next(one for one in build.planned(cast) if one.booking == held)
+    assert not gives_way(row, AT)
+
+
+def painting(cast, piece):
+    layers.record_painted(
+        passes=make.passes_of(piece), by=cast.owner, at=MONDAY, minutes=60
+    )
+
+
+def confirming(cast, piece):
+    Booking.owned.for_studio(cast.studio).update(is_provisional=False)
+
+
+@pytest.mark.parametrize(
+    ("starts_at", "first"),
+    [
+        (SOON, confirming),
+        (SOON, painting),
+        (AT + 9 * HOUR, lambda *_: None),
+    ],
+    ids=["confirmed", "ready", "may be painted by then"],
+)
+def test_what_can_happen_or_is_confirmed_never_gives_way_to_other_work(
+    cast, piece, starts_at, first
+):
+    kept(cast, piece, starts_at=starts_at)
+    first(cast, piece)
+    before = state(cast)
+    with pytest.raises(bookings.KilnTaken, match="is taken by"):
+        rented(cast, starts_at=starts_at)
+    assert state(cast) == before
+
+
+def test_a_load_that_was_plainly_missed_gives_way_even_if_it_is_ready(cast, piece):
+    kept(cast, piece, starts_at=AT - 2 * HOUR)
+    painting(cast, piece)
+    assert rented(cast).kiln == cast.kiln
+    assert build.planned(cast) == []
+
+
+@pytest.fixture
+def six_others(cast):
+    """Six painted layers of another piece."""
+    other = make.piece(studio=cast.studio, glass=cast.glass, layers=7, title="Weir")
+    return painted(cast, other)
+
+
+def loaded(cast, passes, *, starts_at, at=AT, kiln=None):
+    return firings.make_up_enamel_firing(
+        studio=cast.studio,
+        kiln=kiln or cast.kiln,
+        passes=passes,
+        starts_at=starts_at,
+        by=cast.maker,
+        at=at,
+    )
+
+
+@pytest.fixture
+def roomy(cast):
+    """The kiln takes six layers at once."""
+    Kiln.owned.for_studio(cast.studio).update(
+        inner_width_mm=1500,
+        inner_depth_mm=1500,
+        shelf_width_mm=1400,
+        shelf_depth_mm=1400,
+    )
+    cast.kiln.refresh_from_db()
+
+
+def test_six_other_layers_at_the_planned_time_take_the_booking_over(
+    cast, roomy, piece, six_others
+):
+    starts_at = AT + 9 * HOUR
+    held = kept(cast, piece, starts_at=starts_at)
+    before = state(cast)
+    firing = loaded(cast, six_others, starts_at=starts_at)
+    assert firing.booking == held
+    assert not firing.booking.is_provisional
+    (told,) = lost_places(firing.booking, at=AT)
+    assert "that firing was made up without them" in told
+    assert firings.cancel_firing(firing=firing, reason="", by=cast.maker, at=AT)
+    assert state(cast) == before
+
+
+def test_other_layers_at_another_time_do_not_take_it(cast, roomy, piece, six_others):
+    starts_at = AT + 9 * HOUR
+    kept(cast, piece, starts_at=starts_at)
+    with pytest.raises(bookings.KilnTaken):
+        loaded(cast, six_others, starts_at=starts_at + 2 * HOUR)
+
+
+@pytest.mark.parametrize("is_elsewhere", [False, True])
+@pytest.mark.parametrize("count", [1, 2])
+def test_a_cancelled_load_leaves_the_plan_as_if_it_was_never_made(
+    cast, piece, count, is_elsewhere
+):
+    starts_at = AT + 9 * HOUR
+    kept(cast, piece, starts_at=starts_at)
+    passes = painted(cast, piece)
+    kiln = make.kiln(studio=cast.studio) if is_elsewhere else cast.kiln
+    before = state(cast)
+    firing = loaded(cast, passes[:count], starts_at=starts_at, kiln=kiln)
+    assert state(cast) != before
+    firings.cancel_firing(firing=firing, reason="", by=cast.maker, at=AT)
+    assert state(cast) == before
+    if count == 1 and is_elsewhere:
+        assert build.planned(cast)[0].booking.title == "Enamel firing of 2 layers"
+    # What was put back is taken over again, and comes back again.
+    firing = loaded(cast, passes[:count], starts_at=starts_at, kiln=kiln)
+    firings.cancel_firing(firing=firing, reason="", by=cast.maker, at=AT)
+    assert state(cast) == before
+
+
+def test_nothing_is_put_back_where_the_kiln_is_taken_or_the_plan_is_another(
+    cast, piece
+):
+    held = kept(cast, piece)
+    bowls = rented(cast)
+    later = rented(cast, starts_at=SOON + 6 * HOUR)
+    assert put_back(cast, bowls) == [], "its last hours are taken"
+    held.refresh_from_db()
+    assert held.cancelled_at is not None
+    assert put_back(cast, later) == []
+    kept(cast, piece, starts_at=SOON)
+    bowls = rented(cast)
+    Plan.owned.for_studio(cast.studio).update(state="superseded")
+    assert put_back(cast, bowls) == []
+    assert build.planned(cast) == []
+
+
+def test_a_layer_that_went_into_another_load_is_not_put_back(cast, piece):
+    starts_at = AT + 9 * HOUR
+    kept(cast, piece, starts_at=starts_at)
+    passes = painted(cast, piece)
+    first = loaded(cast, passes, starts_at=starts_at)
+    firings.cancel_firing(firing=first, reason="", by=cast.maker, at=AT)
+    first = loaded(cast, passes[:1], starts_at=starts_at)
+    elsewhere = make.kiln(studio=cast.studio)
+    loaded(cast, passes[1:2], starts_at=starts_at, kiln=elsewhere)
+    firings.cancel_firing(firing=first, reason="", by=cast.maker, at=AT)
+    (row,) = build.planned(cast)
+    assert [item.of_pass or item.layer for item in row.items.all()] == [
+        passes[0].sheet.layer
+    ]

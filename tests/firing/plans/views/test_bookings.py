@@ -6,7 +6,8 @@ import pytest
 from django.utils import timezone
 
 from firing.models import Booking
-from tests.firing import build
+from tests import make
+from tests.firing import build, planned_time
 from tests.firing.pages import address, assert_doors, text_of
 
 HOUR = dt.timedelta(hours=1)
@@ -105,3 +106,60 @@ def test_doors(client, cast, signed_in, strangers):
         url=address("booking_cancel", booking.pk), roles=BOOKERS, post=True, **common
     )
     assert signed_in().get(address("booking_cancel", booking.pk)).status_code == 405
+
+
+@pytest.fixture
+def held(cast):
+    """Kiln time that a plan keeps for layers nobody painted, and that was missed."""
+    piece = make.piece(studio=cast.studio, glass=cast.glass, title="Reed bed")
+    plan = planned_time.standing(cast.studio)
+    starts_at = timezone.now() - dt.timedelta(minutes=20)
+    return planned_time.keep(plan, piece, starts_at=starts_at, kiln=cast.kiln)
+
+
+def booked_over(cast, browser, held):
+    local = held.starts_at.astimezone(cast.viewer().zone)
+    until = local + 30 * HOUR
+    typed = filled(
+        cast, starts_at=f"{local:%Y-%m-%dT%H:%M}", ends_at=f"{until:%Y-%m-%dT%H:%M}"
+    )
+    return browser.post(address("booking_new"), typed, follow=True)
+
+
+def test_what_gives_way_is_said_and_comes_back_with_one_tap(cast, signed_in, held):
+    browser = signed_in()
+    answer = booked_over(cast, browser, held)
+    page = text_of(answer)
+    assert f"{cast.kiln} is booked." in page
+    assert "Reed bed: Layers 1, 2 lose their planned place" in page
+    assert "The kilns are planned again." in page
+    booking = Booking.owned.for_studio(cast.studio).get(kind="rental")
+    undo = address("booking_undo", booking.pk)
+    assert f'action="{undo}"' in answer.content.decode()
+    page = text_of(browser.post(undo, follow=True))
+    assert "is not booked any more" in page
+    held.refresh_from_db()
+    assert held.cancelled_at is None
+    assert browser.post(undo).status_code == 409, "it is undone once"
+
+
+def test_a_booking_is_undone_later_only_with_a_reason(cast, signed_in, held):
+    browser = signed_in()
+    booked_over(cast, browser, held)
+    bookings = Booking.owned.for_studio(cast.studio).filter(kind="rental")
+    bookings.update(booked_at=timezone.now() - HOUR)
+    undo = address("booking_undo", bookings.get().pk)
+    assert "Say why" in text_of(browser.post(undo))
+    assert bookings.get().cancelled_at is None
+    browser.post(undo, {"reason": "Wrong week"})
+    assert bookings.get().cancelled_reason == "Wrong week"
+
+
+def test_a_cancelled_booking_says_what_is_planned_again(cast, signed_in, held):
+    browser = signed_in()
+    booked_over(cast, browser, held)
+    booking = Booking.owned.for_studio(cast.studio).get(kind="rental")
+    cancel = address("booking_cancel", booking.pk)
+    page = text_of(browser.post(cancel, {"reason": "Not needed"}, follow=True))
+    assert f"Planned in {cast.kiln}" in page
+    assert "again: layers 1, 2 of Reed bed." in page

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from firing import tasks
-from firing.loads.selectors.planned import planned_firings, standing_plan
+from firing.loads.selectors.planned import GRACE, planned_firings, standing_plan
 from firing.models import Plan
 from firing.plans.selectors.problem import WorkSpec
 from firing.plans.services import acceptance, plans
@@ -96,7 +96,7 @@ def test_a_lost_layer_shows_on_today_and_the_changes_can_be_taken(
 ):
     browser = signed_in()
     build.accepted(cast, at=timezone.now())
-    assert "no longer holds" not in text_of(browser.get(reverse("studio:today")))
+    assert "no longer fits" not in text_of(browser.get(reverse("studio:today")))
     layers.make_again(
         layer=Layer.across_studios.get(piece=work, number=1),
         reason="Cracked on the light table",
@@ -106,8 +106,10 @@ def test_a_lost_layer_shows_on_today_and_the_changes_can_be_taken(
     # One job sees that the plan broke, the next makes another.
     assert run_jobs(cast.studio) == 2
     today = text_of(browser.get(reverse("studio:today")))
-    assert "The plan no longer holds" in today
-    assert "Layer 1 of Reed bed: set aside and made again" in today
+    assert "The plan no longer fits: " in today
+    why = "Layer 1 of Reed bed: set aside and made again"
+    assert why not in today
+    assert why in text_of(browser.get(reverse(PLAN)))
     plan = Plan.owned.for_studio(cast.studio).get(state="ready")
     told = text_of(browser.get(reverse("firing:plan_detail", args=[plan.pk])))
     assert "Layer 1: new, in" in told
@@ -117,7 +119,7 @@ def test_a_lost_layer_shows_on_today_and_the_changes_can_be_taken(
         follow=True,
     )
     assert "Plan 2 stands" in text_of(answer)
-    assert "no longer holds" not in text_of(browser.get(reverse("studio:today")))
+    assert "no longer fits" not in text_of(browser.get(reverse("studio:today")))
 
 
 def test_nothing_ticked_is_said_and_nothing_taken(cast, work, signed_in):
@@ -234,8 +236,8 @@ def test_a_loading_that_is_over_shows_without_any_job(cast, work, signed_in):
     row.booking.starts_at = late
     row.booking.save()
     told = text_of(signed_in().get(reverse("studio:today")))
-    assert "The plan no longer holds" in told
-    assert "was to be loaded" in told
+    assert "The plan no longer fits: 1 load missed." in told
+    assert "was to be loaded" in text_of(signed_in().get(reverse(PLAN)))
     assert plan.holds
 
 
@@ -279,7 +281,9 @@ def test_what_the_clock_breaks_is_looked_at_once(cast, work):
     row = planned_firings(cast.studio)[0]
     jobs.sweep(now=row.booking.starts_at)
     assert not waiting(cast.studio).exists()
-    late = row.booking.starts_at + dt.timedelta(minutes=1)
+    jobs.sweep(now=row.booking.starts_at + GRACE - dt.timedelta(minutes=1))
+    assert not waiting(cast.studio).exists()
+    late = row.booking.starts_at + GRACE
     jobs.sweep(now=late)
     (look,) = waiting(cast.studio)
     assert look.name == "firing.watch_plan"
@@ -298,12 +302,65 @@ def test_today_says_what_to_load_by_the_plan(cast, signed_in, monkeypatch):
     just_before = row.booking.starts_at - dt.timedelta(minutes=10)
     monkeypatch.setattr("django.utils.timezone.now", lambda: just_before)
     told = text_of(signed_in().get(reverse("studio:today")))
-    assert "To load by the plan" in told
-    assert "Enamel firing: Reed bed: layers 1, 2, 3" in told
+    assert "Load today" in told
+    assert f"Load {cast.kiln} by {cast.viewer().clock(row.booking.starts_at)}" in told
+    assert "Reed bed: layers 1, 2, 3" in told
+    assert "Not painted yet: layers 1, 2, 3 of Reed bed." in told
     earlier = row.booking.starts_at - build.DAY
     monkeypatch.setattr("django.utils.timezone.now", lambda: earlier)
     told = text_of(signed_in().get(reverse("studio:today")))
-    assert "To load by the plan" not in told
+    assert "Load today" not in told
+
+
+def test_a_load_stays_on_today_for_its_grace(cast, signed_in, monkeypatch):
+    build.work(cast)
+    build.accepted(cast)
+    starts_at = planned_firings(cast.studio)[0].booking.starts_at
+
+    def today(late):
+        monkeypatch.setattr("django.utils.timezone.now", lambda: starts_at + late)
+        return text_of(signed_in().get(reverse("studio:today")))
+
+    for minutes in (1, 59):
+        told = today(dt.timedelta(minutes=minutes))
+        assert f"Load {cast.kiln} now" in told
+        assert "no longer fits" not in told
+    told = today(GRACE)
+    assert f"Load {cast.kiln} now" not in told
+    assert "The plan no longer fits: 1 load missed." in told
+
+
+def test_a_helper_reads_what_to_load_and_nothing_of_planning(
+    cast, signed_in, monkeypatch
+):
+    piece = build.work(cast)
+    build.accepted(cast)
+    for of_pass in make.passes_of(piece)[:2]:
+        layers.record_painted(passes=[of_pass], by=None, at=build.MONDAY, minutes=9)
+    row = planned_firings(cast.studio)[0]
+    before = row.booking.starts_at - dt.timedelta(minutes=10)
+    monkeypatch.setattr("django.utils.timezone.now", lambda: before)
+    Plan.across_studios.update(holds=False, troubles=["A layer was lost."])
+    build.again(cast, at=before)
+
+    def today(role):
+        page = signed_in(role).get(reverse("studio:today"))
+        return text_of(page), page.content.decode()
+
+    told, page = today("helper")
+    clock = cast.viewer().clock(row.booking.starts_at)
+    assert f"Load {cast.kiln} by {clock}" in told
+    assert "Reed bed: layers 1, 2, 3" in told
+    assert "Not painted yet: layer 3 of Reed bed." in told
+    section = page[page.index('aria-labelledby="today-plan"') :]
+    section = section[: section.index("</section>")]
+    assert "href" not in section
+    for prose in ("plan no longer", "is ready", "Provisional", "A layer was lost"):
+        assert prose not in section
+    told, _ = today("maker")
+    assert "The plan no longer fits: " in told
+    assert "See what moves" in told
+    assert "A layer was lost" not in told
 
 
 @pytest.mark.parametrize("nonsense", ["", "x", "-1", "9" * 30, "1.5"])

@@ -5,6 +5,8 @@ from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from firing.planning.problem.cannot import (
     DoesNotFit,
@@ -13,8 +15,19 @@ from firing.planning.problem.cannot import (
     NoGapForFuse,
     TooMuchLabour,
 )
-from firing.planning.promises.promise import Guess, Margin, TrackRecord
-from firing.promises.selectors.words import held_words, margin_words, no_promise_words
+from firing.planning.promises.promise import (
+    Guess,
+    Margin,
+    MovedPiece,
+    TrackRecord,
+    WithMoves,
+)
+from firing.promises.selectors.words import (
+    held_words,
+    margin_words,
+    moves_words,
+    no_promise_words,
+)
 
 CALENDAR = SimpleNamespace(weeks=26)
 SOURCE = SimpleNamespace(calendar=CALENDAR, call=lambda name: f"“{name}”")
@@ -96,3 +109,20 @@ def test_open_quotes_are_counted_in_words_as_far_as_six():
 )
 def test_why_no_day_can_be_given_is_said_in_weeks_and_hours(reason, words):
     assert no_promise_words(reason, SOURCE).startswith(words)
+
+
+@given(
+    st.lists(st.tuples(st.integers(0, 40), st.integers(0, 40)), min_size=1, max_size=4)
+)
+def test_only_days_that_change_are_said_to_change(days):
+    moved = tuple(
+        MovedPiece(piece=f"Work {n}", day_before=was, day_after=then, due_day=None)
+        for n, (was, then) in enumerate(days)
+    )
+    first = dt.date(2026, 12, 1)
+    calendar = SimpleNamespace(date_of=lambda day: first + dt.timedelta(days=day))
+    source = SimpleNamespace(calendar=calendar, call=str)
+    told = moves_words(WithMoves(day=3, days_gained=2, moved=moved), "Weir", source)
+    assert told.count(" instead of ") == sum(was != then for was, then in days)
+    for n, (was, then) in enumerate(days):
+        assert (f"Work {n} would" in told) is (was != then)
