@@ -133,13 +133,14 @@ def not_unloaded(
     Raises
     ------
     Refused
-        When it is not unloaded, something else is in the kiln, something was built on
-        an outcome since, or it is late and no reason is given.
+        When it is not unloaded, something else was started in the kiln since, something
+        was built on an outcome, or it is late and no reason is given.
     """
     lock_kiln(firing.kiln)
     current = current_of(firing)
     given = _finished(current, reason, at)
     refuse_occupied(current)
+    _refuse_started_since(current, at)
     items = items_of(current)
     for item in items:
         _erase(item, current, given, by, at)
@@ -206,6 +207,31 @@ def _finished(firing: Firing, reason: str, at: datetime) -> str:
     return checked_reason(reason, recorded_at=firing.finished_at, now=at)
 
 
+def _refuse_started_since(firing: Firing, at: datetime) -> None:
+    since = Firing.owned.for_studio(firing.studio).filter(
+        kiln=firing.kiln, started_at__gte=firing.finished_at
+    )
+    other = since.exclude(pk=firing.pk).select_related("booking").first()
+    if other is not None:
+        raise Refused(
+            f"“{other.booking.title}” was started in {firing.kiln} "
+            f"{moment(firing, other.started_at or at, at)}. Take that back first."
+        )
+
+
+def _refuse_booked_since(item: LoadItem, firing: Firing) -> None:
+    booked = LoadItem.owned.for_studio(firing.studio).filter(
+        piece=item.piece,
+        firing__cancelled_at__isnull=True,
+        firing__finished_at__isnull=True,
+    )
+    other = booked.exclude(firing=firing).select_related("firing__booking").first()
+    if other is not None:
+        raise Refused(
+            f"“{other.firing.booking.title}” was booked since. Cancel that firing first."
+        )
+
+
 def _original(firing: Firing) -> list[list[float]]:
     """Return the planned curve as it was before anything was typed."""
     typed = typed_in(firing)
@@ -222,6 +248,7 @@ def _erase(
     if item.of_pass is not None and firing.kind == FiringKind.ENAMEL:
         item.of_pass = erase_outcome(of_pass=item.of_pass)
     elif item.piece is not None:
+        _refuse_booked_since(item, firing)
         event = last_event(item.piece, PieceEventKind.OUT_OF_KILN)
         set_aside_event(event=event, reason=reason, by=by, at=at)
     item.outcome = item.outcome_note = ""
