@@ -22,8 +22,9 @@ from django.views.decorators.http import require_POST, require_safe
 from commissions import documents
 from commissions.forms.answer import AcceptForm, DeclineForm
 from commissions.selectors.client_page import client_page, client_pictures
-from commissions.selectors.quotes import quotes
+from commissions.selectors.quotes import accepted_words, quotes
 from commissions.selectors.share_links import find_link
+from commissions.services.commissions import accepted_quote
 from commissions.services.papers import ask_for_paper
 from commissions.services.quotes import accept_quote, decline_quote
 from commissions.services.sharing import note_opened
@@ -131,6 +132,9 @@ def _page(
         "viewer": viewer,
         "now": now,
         "problem": problem,
+        "again": accepted_words(page.quote.quote)
+        if page.quote is not None and request.GET.get("again")
+        else "",
         "accept_form": accept_form or AcceptForm(initial=meant),
         "decline_form": decline_form or DeclineForm(initial=meant),
         "care": documents.CARE,
@@ -152,16 +156,24 @@ def _meant_quote(link: "ShareLink", form: AcceptForm | DeclineForm) -> "Quote":
 def shared_quote_accept(
     request: HttpRequest, *, link: "ShareLink", token: str
 ) -> HttpResponse:
-    """Accept the quote that was read, never a newer one that arrived meanwhile."""
+    """Accept the quote that was read, never a newer one that arrived meanwhile.
+
+    What is accepted already stays as it is, and the page says by whom and when.
+    """
+    address = reverse("commissions:shared_page", args=[token])
+    # Looked at before the form: a page from earlier may hold any version or name.
+    if accepted_quote(link.commission) is not None:
+        return redirect(f"{address}?again=1")
     form = AcceptForm(request.POST)
     if not form.is_valid():
         return _page(request, link, token, accept_form=form, status=422)
-    quote = _meant_quote(link, form)
+    quote, now = _meant_quote(link, form), timezone.now()
     try:
-        accept_quote(quote=quote, name=form.cleaned_data["name"], at=timezone.now())
+        accepted = accept_quote(quote=quote, name=form.cleaned_data["name"], at=now)
     except StudioError as problem:
         return _page(request, link, token, problem=str(problem), status=409)
-    return redirect(reverse("commissions:shared_page", args=[token]))
+    was_first = accepted.accepted_at == now
+    return redirect(address if was_first else f"{address}?again=1")
 
 
 @behind_link

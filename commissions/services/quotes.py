@@ -17,7 +17,12 @@ from commissions.models import (
     QuoteLine,
 )
 from commissions.selectors.prices import Priced, price_work
-from commissions.selectors.quotes import QuoteState, day_of, view_quote
+from commissions.selectors.quotes import (
+    QuoteState,
+    accepted_words,
+    day_of,
+    view_quote,
+)
 from commissions.selectors.rates import QuoteChoices, choices_for, price_book
 from commissions.services.commissions import accepted_quote, locked, refuse_closed
 from commissions.services.due_dates import tell_due_date
@@ -177,7 +182,8 @@ def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
 def accept_quote(*, quote: Quote, name: str, at: datetime) -> Quote:
     """Record that the client accepts, and make the piece and its layers.
 
-    Accepting the same quote again changes nothing.
+    Once a quote is accepted, accepting it or another version again changes nothing and
+    returns the accepted one, which says by whom and when.
 
     Raises
     ------
@@ -185,9 +191,9 @@ def accept_quote(*, quote: Quote, name: str, at: datetime) -> Quote:
         When the quote no longer stands: the message says why.
     """
     commission = locked(quote.commission)
+    if (accepted := accepted_quote(commission)) is not None:
+        return accepted
     current: Quote = Quote.across_studios.get(pk=quote.pk)
-    if current.accepted_at is not None:
-        return current
     if not name.strip():
         raise Refused("Write your name, so that the studio knows who accepts.")
     _refuse_unanswerable(commission, current, at)
@@ -247,10 +253,11 @@ def _refuse_unanswerable(commission: Commission, quote: Quote, at: datetime) -> 
     """Refuse in words for the client, who reads them on their page."""
     if commission.closed_at is not None:
         raise Refused("This commission is closed. Please ask the studio.")
+    if (accepted := accepted_quote(commission)) is not None:
+        raise Refused(accepted_words(accepted))
     state = view_quote(quote, at=at).state
     problems = {
         QuoteState.DRAFT: "This quote is not ready to be answered yet.",
-        QuoteState.ACCEPTED: "This quote is accepted already.",
         QuoteState.DECLINED: (
             "This quote was declined. Please ask the studio for a new one."
         ),
