@@ -28,6 +28,7 @@ from commissions.services.commissions import accepted_quote
 from commissions.services.papers import ask_for_paper
 from commissions.services.quotes import accept_quote, decline_quote
 from commissions.services.sharing import note_opened
+from studio.documents import PaperState
 from studio.errors import StudioError
 from studio.http import HtmxRequest, client_address, public, send_document, send_picture
 from studio.viewer import Viewer
@@ -211,17 +212,17 @@ def shared_quote_pdf(
     is_asking_again = bool(request.htmx)
     if state.document is not None and not is_asking_again:
         return send_document(state.document, name=f"quote-{quote.version}.pdf")
-    if state.job is None:
+    if state.job is None and state.lost is None:
         ask_for_paper(quote=quote)
         state = documents.paper_state(quote)
-    return _paper(request, link, token, state.name, is_fragment=is_asking_again)
+    return _paper(request, link, token, state, is_fragment=is_asking_again)
 
 
 def _paper(
     request: HttpRequest,
     link: "ShareLink",
     token: str,
-    state: str,
+    state: PaperState,
     *,
     is_fragment: bool,
 ) -> HttpResponse:
@@ -233,6 +234,7 @@ def _paper(
             "The PDF cannot be made at present. Everything it says is on your page; "
             "the studio can send you the PDF later."
         ),
+        "lost": f"{state.problem} Please ask the studio.",
     }
     context = {
         "studio": link.studio,
@@ -240,8 +242,8 @@ def _paper(
         "now": timezone.now(),
         "back_url": reverse("commissions:shared_page", args=[token]),
         "job": {
-            "state": state,
-            "text": texts[state],
+            "state": "failed" if state.lost is not None else state.name,
+            "text": texts[state.name],
             "poll_url": address,
             "result_url": address,
         },

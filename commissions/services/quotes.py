@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from commissions import documents
 from commissions.models import (
     CheckReason,
     Commission,
@@ -23,7 +24,7 @@ from commissions.selectors.quotes import (
     day_of,
     view_quote,
 )
-from commissions.selectors.rates import QuoteChoices, choices_for, price_book
+from commissions.selectors.rates import QuoteChoices, asked_of, choices_for, price_book
 from commissions.services.commissions import accepted_quote, locked, refuse_closed
 from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
@@ -92,7 +93,10 @@ def draft_quote(
         tax=priced.price.tax,
         tax_name=priced.tax_name,
         total=priced.price.total,
-        inputs=priced.as_json(),
+        inputs={
+            **priced.as_json(),
+            "asked": {name: str(value) for name, value in asked_of(current).items()},
+        },
         promised_date=promised_date,
         promise_facts=facts,
         valid_until_date=valid_until_date,
@@ -170,7 +174,8 @@ def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
             f"Quote {sent.version} has run out before it was sent. Make a new one."
         )
     sent.sent_at = at
-    sent.save(update_fields=["sent_at"])
+    sent.paper = documents.written_paper(sent).as_json()
+    sent.save(update_fields=["sent_at", "paper"])
     make_share_link(commission=commission, by=by, at=at)
     ask_for_paper(quote=sent)
     ask_for_check(quote=sent, why=CheckReason.SENT, at=at)
