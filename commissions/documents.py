@@ -1,8 +1,8 @@
 """What the quote's paper says, its hash, and whether its PDF exists yet."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from decimal import Decimal
-from typing import Any
+from typing import Any, Self
 
 from commissions.models import Quote
 from commissions.selectors.commissions import CommissionView, stage_steps
@@ -19,6 +19,7 @@ from commissions.selectors.work import CommissionWork, work_facts
 from studio.documents import PaperKey, PaperState, order, state_of, words_sha256
 from studio.drawings.edge_view import BandState, EdgeLayer, build_edge_view
 from studio.drawings.paper_style import drawing_style
+from studio.models import Document
 from studio.pdf import pdf_available
 from studio.viewer import Viewer
 
@@ -56,14 +57,32 @@ class QuotePaper:
     instalments: tuple[tuple[str, str, str], ...]
     care: tuple[str, ...]
     is_demo: bool
+    layout: int = LAYOUT
+
+    @classmethod
+    def from_json(cls, stored: dict[str, Any]) -> Self:
+        """Return the texts as they were sent."""
+        rows = ("facts", "totals", "instalments")
+        pairs = {name: tuple(tuple(row) for row in stored[name]) for name in rows}
+        lists = {name: tuple(stored[name]) for name in ("sections", "care")}
+        return cls(**stored | pairs | lists)
+
+    def as_json(self) -> dict[str, Any]:
+        """Return the texts for the quote to keep when it is sent."""
+        return asdict(self)
 
     @property
     def sha256(self) -> str:
         """Return the hash under which the PDF is filed."""
-        return words_sha256(self, layout=LAYOUT)
+        return words_sha256(self, layout=self.layout)
 
 
 def quote_paper(quote: Quote) -> QuotePaper:
+    """Return the paper of a quote: as it was sent, or what a draft says now."""
+    return QuotePaper.from_json(quote.paper) if quote.paper else written_paper(quote)
+
+
+def written_paper(quote: Quote) -> QuotePaper:
     """Write the paper of a quote; reads its lines and instalments."""
     viewer = Viewer.of_studio(quote.studio)
     work = CommissionWork.from_json(quote.inputs["work"])
@@ -156,8 +175,20 @@ def paper_context(quote: Quote) -> dict[str, Any]:
 
 def paper_key(quote: Quote, paper: QuotePaper) -> PaperKey:
     """Return the key of a quote's paper with these words."""
+    sha256 = paper.sha256
+    if quote.accepted_at is not None and not quote.paper:
+        # Sent before its words were kept: the first PDF since then is what was sent.
+        sent = Document.owned.for_studio(quote.studio).filter(
+            kind=KIND, subject_id=quote.pk, made_at__gte=quote.sent_at
+        )
+        first = sent.order_by("made_at", "pk").first()
+        sha256 = first.inputs_sha256 if first is not None else sha256
     return PaperKey(
-        studio=quote.studio, kind=KIND, subject_id=quote.pk, sha256=paper.sha256
+        studio=quote.studio,
+        kind=KIND,
+        subject_id=quote.pk,
+        sha256=sha256,
+        is_contract=quote.accepted_at is not None,
     )
 
 
@@ -171,7 +202,7 @@ def may_offer_paper(quote: Quote) -> bool:
     state = paper_state(quote)
     if state.document is not None:
         return True
-    return state.name != "failed" and pdf_available()
+    return state.name == "lost" or (state.name != "failed" and pdf_available())
 
 
 def order_paper(quote: Quote) -> None:

@@ -73,7 +73,7 @@ carry(
     Quote,
     "commission version currency net tax tax_name total inputs promised_date "
     "agreed_date valid_until_date shows_lines message made_at made_by sent_at "
-    "accepted_at accepted_by_name declined_at declined_reason",
+    "accepted_at accepted_by_name declined_at declined_reason paper",
     left={
         "promise_facts": "facts by old keys; the next check of the date names no changes"
     },

@@ -22,11 +22,13 @@ from django.views.decorators.http import require_POST, require_safe
 from commissions import documents
 from commissions.forms.answer import AcceptForm, DeclineForm
 from commissions.selectors.client_page import client_page, client_pictures
-from commissions.selectors.quotes import quotes
+from commissions.selectors.quotes import accepted_words, quotes
 from commissions.selectors.share_links import find_link
+from commissions.services.commissions import accepted_quote
 from commissions.services.papers import ask_for_paper
 from commissions.services.quotes import accept_quote, decline_quote
 from commissions.services.sharing import note_opened
+from studio.documents import PaperState
 from studio.errors import StudioError
 from studio.http import HtmxRequest, client_address, public, send_document, send_picture
 from studio.viewer import Viewer
@@ -131,6 +133,9 @@ def _page(
         "viewer": viewer,
         "now": now,
         "problem": problem,
+        "again": accepted_words(page.quote.quote)
+        if page.quote is not None and request.GET.get("again")
+        else "",
         "accept_form": accept_form or AcceptForm(initial=meant),
         "decline_form": decline_form or DeclineForm(initial=meant),
         "care": documents.CARE,
@@ -152,16 +157,24 @@ def _meant_quote(link: "ShareLink", form: AcceptForm | DeclineForm) -> "Quote":
 def shared_quote_accept(
     request: HttpRequest, *, link: "ShareLink", token: str
 ) -> HttpResponse:
-    """Accept the quote that was read, never a newer one that arrived meanwhile."""
+    """Accept the quote that was read, never a newer one that arrived meanwhile.
+
+    What is accepted already stays as it is, and the page says by whom and when.
+    """
+    address = reverse("commissions:shared_page", args=[token])
+    # Looked at before the form: a page from earlier may hold any version or name.
+    if accepted_quote(link.commission) is not None:
+        return redirect(f"{address}?again=1")
     form = AcceptForm(request.POST)
     if not form.is_valid():
         return _page(request, link, token, accept_form=form, status=422)
-    quote = _meant_quote(link, form)
+    quote, now = _meant_quote(link, form), timezone.now()
     try:
-        accept_quote(quote=quote, name=form.cleaned_data["name"], at=timezone.now())
+        accepted = accept_quote(quote=quote, name=form.cleaned_data["name"], at=now)
     except StudioError as problem:
         return _page(request, link, token, problem=str(problem), status=409)
-    return redirect(reverse("commissions:shared_page", args=[token]))
+    was_first = accepted.accepted_at == now
+    return redirect(address if was_first else f"{address}?again=1")
 
 
 @behind_link
@@ -199,17 +212,17 @@ def shared_quote_pdf(
     is_asking_again = bool(request.htmx)
     if state.document is not None and not is_asking_again:
         return send_document(state.document, name=f"quote-{quote.version}.pdf")
-    if state.job is None:
+    if state.job is None and state.lost is None:
         ask_for_paper(quote=quote)
         state = documents.paper_state(quote)
-    return _paper(request, link, token, state.name, is_fragment=is_asking_again)
+    return _paper(request, link, token, state, is_fragment=is_asking_again)
 
 
 def _paper(
     request: HttpRequest,
     link: "ShareLink",
     token: str,
-    state: str,
+    state: PaperState,
     *,
     is_fragment: bool,
 ) -> HttpResponse:
@@ -221,6 +234,7 @@ def _paper(
             "The PDF cannot be made at present. Everything it says is on your page; "
             "the studio can send you the PDF later."
         ),
+        "lost": f"{state.problem} Please ask the studio.",
     }
     context = {
         "studio": link.studio,
@@ -228,8 +242,8 @@ def _paper(
         "now": timezone.now(),
         "back_url": reverse("commissions:shared_page", args=[token]),
         "job": {
-            "state": state,
-            "text": texts[state],
+            "state": "failed" if state.lost is not None else state.name,
+            "text": texts[state.name],
             "poll_url": address,
             "result_url": address,
         },

@@ -9,7 +9,7 @@ from commissions.selectors.promise_checks import checks
 from commissions.selectors.promised_again import found_again
 from commissions.selectors.quotes import quotes
 from commissions.services.promises import CHECK_JOB, CheckedPromise, keep_check
-from studio.documents import document_of
+from studio.documents import state_of
 from studio.jobs import Finish, handler
 from studio.pdf import render_pdf
 from studio.services.papers import file_paper
@@ -27,7 +27,7 @@ def render_quote(
     quote = quotes(studio).get(pk=quote_id)
     paper = documents.quote_paper(quote)
     key = documents.paper_key(quote, paper)
-    if document_of(key) is not None:
+    if state_of(key).name in {"ready", "lost"}:
         return None
     lease.renew("Laying out the pages")
     title = f"Quote {paper.number}, {paper.title}"

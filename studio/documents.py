@@ -29,12 +29,16 @@ def words_sha256(paper: "DataclassInstance", *, layout: int) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperKey:
-    """Which paper: its kind, the record it is about, and the hash of its words."""
+    """Which paper: its kind, the record it is about, and the hash of its words.
+
+    One that `is_contract` is never made a second time: its bytes are what was agreed.
+    """
 
     studio: Studio
     kind: str
     subject_id: int
     sha256: str
+    is_contract: bool = False
 
     @property
     def job_key(self) -> str:
@@ -44,16 +48,19 @@ class PaperKey:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaperState:
-    """The PDF of a paper: there, being made, failed, or not asked for."""
+    """The PDF of a paper: there, being made, failed, lost, or not asked for."""
 
     document: Document | None
     job: Job | None
+    lost: Document | None = None
 
     @property
     def name(self) -> str:
         """Return the state for `_job.html`, or "none"."""
         if self.document is not None:
             return "ready"
+        if self.lost is not None:
+            return "lost"
         # Finished without a document: its file was lost since, and may be ordered
         # again.
         if self.job is None or self.job.state == JobState.DONE:
@@ -62,14 +69,20 @@ class PaperState:
 
     @property
     def problem(self) -> str:
-        """Say what went wrong, in the job's words."""
+        """Say what went wrong, in the job's words or with the hash of what is lost."""
+        if self.lost is not None:
+            return (
+                "The PDF that was sent is lost, and it is not made again, as it was "
+                "accepted. Its SHA-256, by which any copy of it is known: "
+                f"{self.lost.pdf_sha256 or 'not kept'}."
+            )
         return self.job.error if self.job is not None else ""
 
 
 def document_of(key: PaperKey) -> Document | None:
     """Return the PDF with exactly these words; none if not made or its file is gone."""
     found = _filed(key)
-    return None if found is None or _is_lost(found) else found
+    return None if found is None or _is_lost(found, key) else found
 
 
 def _filed(key: PaperKey) -> Document | None:
@@ -81,25 +94,34 @@ def _filed(key: PaperKey) -> Document | None:
     return found
 
 
-def _is_lost(document: Document) -> bool:
-    name = document.file.name
-    return not name or not document.file.storage.exists(name)
+def _is_lost(document: Document, key: PaperKey) -> bool:
+    """Return whether the file is gone, or for a contract is not the same any more."""
+    name, storage = document.file.name, document.file.storage
+    if not name or not storage.exists(name):
+        return True
+    if not key.is_contract or not document.pdf_sha256:
+        return False
+    with storage.open(name) as file:
+        return hashlib.sha256(file.read()).hexdigest() != document.pdf_sha256
 
 
 def state_of(key: PaperKey) -> PaperState:
     """Return whether the PDF is there, and the last order for it."""
     job = jobs.last_with_key(key.studio, key.job_key)
-    return PaperState(document=document_of(key), job=job)
+    filed = _filed(key)
+    if filed is None or not _is_lost(filed, key):
+        return PaperState(document=filed, job=job)
+    return PaperState(document=None, job=job, lost=filed if key.is_contract else None)
 
 
 def order(key: PaperKey, *, job_name: str, **arguments: object) -> None:
     """Ask the worker for the PDF; asking again while it is made changes nothing.
 
-    A PDF whose file is gone, as after a partial restore, is made again.
+    A PDF whose file is gone, as after a partial restore, is made again, but no contract.
     """
     filed = _filed(key)
     if filed is not None:
-        if not _is_lost(filed):
+        if key.is_contract or not _is_lost(filed, key):
             return
         filed.delete()  # Its row would keep it from being filed.
     jobs.enqueue(studio=key.studio, name=job_name, key=key.job_key, **arguments)

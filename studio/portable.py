@@ -138,7 +138,7 @@ carry(
 )
 carry(
     Document,
-    "kind subject_id title inputs_sha256 file made_at",
+    "kind subject_id title inputs_sha256 pdf_sha256 file made_at",
     mend=mend_paper,
     mended="subject_id",
 )

@@ -91,6 +91,11 @@ class Quote(StudioOwned):
         blank=True,
         help_text="Another day, agreed with the client after they accepted.",
     )
+    paper = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="Every text of its PDF, as it was sent; its bytes are a document.",
+    )
     valid_until_date = models.DateField()
     shows_lines = models.BooleanField(
         default=False,

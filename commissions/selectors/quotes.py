@@ -88,6 +88,18 @@ def day_of(studio: Studio, at: datetime) -> date:
     return at.astimezone(ZoneInfo(studio.time_zone)).date()
 
 
+def accepted_words(quote: Quote) -> str:
+    """Say who accepted a quote and when, to whoever would answer it once more."""
+    if quote.accepted_at is None:
+        return ""
+    when = Viewer.of_studio(quote.studio).day(quote.accepted_at)
+    clock = Viewer.of_studio(quote.studio).clock(quote.accepted_at)
+    return (
+        f"{quote.accepted_by_name} accepted quote {quote.version} already, "
+        f"{when}, {clock}. Nothing has changed."
+    )
+
+
 def quotes(studio: Studio) -> StudioQuerySet[Quote]:
     """Return the studio's quotes, newest version first within each commission."""
     return (

@@ -1,12 +1,23 @@
 """Reads a studio's rates and the choices a new quote starts from."""
 
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass, fields, replace
 from decimal import Decimal
+from enum import StrEnum
 from typing import Any, Self
 
 from commissions.models import Commission, PriceBook, Quote
 from studio.models import Studio
 from studio.selectors.bench_times import WorkMinutes, work_minutes
+
+# The rates that belong to what the client asked for, not to the studio.
+OF_THE_REQUEST = ("painting_minutes_per_pass", "gallery_cut_percent")
+
+
+class RatesFrom(StrEnum):
+    """Whose rates another version of a quote starts from."""
+
+    TODAY = "today"
+    VERSION = "version"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,20 +98,43 @@ def studio_rates(studio: Studio) -> StudioRates:
     return StudioRates(**minutes, **prices)
 
 
-def choices_for(commission: Commission) -> QuoteChoices:
-    """Return what a new quote starts from: its last version, else the studio's rates."""
-    last: Quote | None = (
+def last_quote(commission: Commission) -> Quote | None:
+    """Return the newest version of a commission's quote, sent or not."""
+    found: Quote | None = (
         Quote.owned.for_studio(commission.studio)
         .filter(commission=commission)
         .order_by("-version")
         .first()
     )
-    if last is not None:
-        return QuoteChoices.from_json(last.inputs["choices"])
+    return found
+
+
+def asked_of(commission: Commission) -> dict[str, Any]:
+    """Return the rates that the request itself says."""
+    return {name: getattr(commission, name) for name in OF_THE_REQUEST}
+
+
+def choices_for(
+    commission: Commission, rates_from: RatesFrom = RatesFrom.VERSION
+) -> QuoteChoices:
+    """Return what a new quote starts from: its last version, else the studio's rates.
+
+    What the request itself says follows the request once that has changed. Rates in
+    another currency than the studio's are never taken over.
+    """
+    last, asked = last_quote(commission), asked_of(commission)
+    if (
+        last is not None
+        and rates_from is RatesFrom.VERSION
+        and last.currency == commission.studio.currency
+    ):
+        then = last.inputs.get("asked", {})
+        changed = {
+            name: value
+            for name, value in asked.items()
+            if name not in then or Decimal(then[name]) != value
+        }
+        return replace(QuoteChoices.from_json(last.inputs["choices"]), **changed)
     rates = studio_rates(commission.studio)
     of_studio = {f.name: getattr(rates, f.name) for f in fields(SharedRates)}
-    of_commission = {
-        "painting_minutes_per_pass": commission.painting_minutes_per_pass,
-        "gallery_cut_percent": commission.gallery_cut_percent,
-    }
-    return QuoteChoices(**of_studio | of_commission)
+    return QuoteChoices(**of_studio | asked)

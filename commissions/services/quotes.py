@@ -9,6 +9,7 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from commissions import documents
 from commissions.models import (
     CheckReason,
     Commission,
@@ -17,8 +18,13 @@ from commissions.models import (
     QuoteLine,
 )
 from commissions.selectors.prices import Priced, price_work
-from commissions.selectors.quotes import QuoteState, day_of, view_quote
-from commissions.selectors.rates import QuoteChoices, choices_for, price_book
+from commissions.selectors.quotes import (
+    QuoteState,
+    accepted_words,
+    day_of,
+    view_quote,
+)
+from commissions.selectors.rates import QuoteChoices, asked_of, choices_for, price_book
 from commissions.services.commissions import accepted_quote, locked, refuse_closed
 from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
@@ -87,7 +93,10 @@ def draft_quote(
         tax=priced.price.tax,
         tax_name=priced.tax_name,
         total=priced.price.total,
-        inputs=priced.as_json(),
+        inputs={
+            **priced.as_json(),
+            "asked": {name: str(value) for name, value in asked_of(current).items()},
+        },
         promised_date=promised_date,
         promise_facts=facts,
         valid_until_date=valid_until_date,
@@ -165,7 +174,8 @@ def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
             f"Quote {sent.version} has run out before it was sent. Make a new one."
         )
     sent.sent_at = at
-    sent.save(update_fields=["sent_at"])
+    sent.paper = documents.written_paper(sent).as_json()
+    sent.save(update_fields=["sent_at", "paper"])
     make_share_link(commission=commission, by=by, at=at)
     ask_for_paper(quote=sent)
     ask_for_check(quote=sent, why=CheckReason.SENT, at=at)
@@ -177,7 +187,8 @@ def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
 def accept_quote(*, quote: Quote, name: str, at: datetime) -> Quote:
     """Record that the client accepts, and make the piece and its layers.
 
-    Accepting the same quote again changes nothing.
+    Once a quote is accepted, accepting it or another version again changes nothing and
+    returns the accepted one, which says by whom and when.
 
     Raises
     ------
@@ -185,9 +196,9 @@ def accept_quote(*, quote: Quote, name: str, at: datetime) -> Quote:
         When the quote no longer stands: the message says why.
     """
     commission = locked(quote.commission)
+    if (accepted := accepted_quote(commission)) is not None:
+        return accepted
     current: Quote = Quote.across_studios.get(pk=quote.pk)
-    if current.accepted_at is not None:
-        return current
     if not name.strip():
         raise Refused("Write your name, so that the studio knows who accepts.")
     _refuse_unanswerable(commission, current, at)
@@ -247,10 +258,11 @@ def _refuse_unanswerable(commission: Commission, quote: Quote, at: datetime) -> 
     """Refuse in words for the client, who reads them on their page."""
     if commission.closed_at is not None:
         raise Refused("This commission is closed. Please ask the studio.")
+    if (accepted := accepted_quote(commission)) is not None:
+        raise Refused(accepted_words(accepted))
     state = view_quote(quote, at=at).state
     problems = {
         QuoteState.DRAFT: "This quote is not ready to be answered yet.",
-        QuoteState.ACCEPTED: "This quote is accepted already.",
         QuoteState.DECLINED: (
             "This quote was declined. Please ask the studio for a new one."
         ),

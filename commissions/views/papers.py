@@ -5,6 +5,8 @@ from studio.documents import PaperState
 
 def paper_job(state: PaperState, *, result_url: str, poll_url: str) -> dict[str, str]:
     """Return what `_job.html` needs; without an order there is nothing to show."""
+    if state.lost is not None:
+        return {"state": "failed", "text": state.problem}
     if state.document is None and state.job is None:
         return {"state": "none", "result_url": result_url}
     texts = {

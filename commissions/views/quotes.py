@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote as percent_encoded
 
 from django.contrib import messages
-from django.http import FileResponse, HttpResponse
+from django.http import FileResponse, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -23,7 +23,13 @@ from commissions.forms.quote import QuoteForm
 from commissions.selectors import quotes as selectors
 from commissions.selectors.commissions import CommissionView, view_commission
 from commissions.selectors.prices import Priced, price_work
-from commissions.selectors.rates import choices_for, price_book
+from commissions.selectors.quote_changes import quote_changes
+from commissions.selectors.rates import (
+    OF_THE_REQUEST,
+    RatesFrom,
+    choices_for,
+    price_book,
+)
 from commissions.selectors.share_links import live_link
 from commissions.selectors.work import CommissionWork, work_facts
 from commissions.services.papers import ask_for_paper
@@ -54,7 +60,12 @@ if TYPE_CHECKING:
     from commissions.models import Commission, Quote
 
 # What the page can be asked for without saving, and the part that answers.
-FRAGMENTS = {"recompute": "price", "when": "when", "use_promised": "promised"}
+FRAGMENTS = {
+    "recompute": "price",
+    "when": "when",
+    "use_promised": "promised",
+    "fill": "",
+}
 
 
 def _quote_or_404(request: StudioRequest, pk: int) -> "Quote":
@@ -87,9 +98,10 @@ def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
     typed = request.POST.copy()
     if typed.get("use_promised"):
         typed["promised_date"] = str(typed["use_promised"])
+    filled = _fill_rates(commission, typed)
     form = QuoteForm(typed, currency=currency)
-    if any(typed.get(ask) for ask in FRAGMENTS):
-        return _draft_page(request, view, form)
+    if filled or any(typed.get(ask) for ask in FRAGMENTS):
+        return _draft_page(request, view, form, filled=filled)
     drafted: list[Quote] = []
     status = attempt(
         form,
@@ -106,6 +118,41 @@ def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
     if status != OK:
         return _draft_page(request, view, form, status=status)
     return redirect("commissions:quote_detail", drafted[0].pk)
+
+
+def _fill_rates(commission: "Commission", typed: QueryDict) -> bool:
+    """Put the rates chosen on the page into their fields; return whether they moved.
+
+    Also done on saving, so that no quote is kept with a choice that was not seen.
+    """
+    chosen = typed.get("rates_from", "")
+    if chosen not in set(RatesFrom) or chosen == typed.get("filled_from"):
+        return False
+    rates = QuoteForm.tidy(asdict(choices_for(commission, RatesFrom(chosen))))
+    for name, value in rates.items():
+        if name not in OF_THE_REQUEST:
+            typed[name] = str(value)
+    typed["filled_from"] = chosen
+    return True
+
+
+def _changes_context(
+    commission: "Commission", form: QuoteForm, priced: Priced | None, viewer: Viewer
+) -> dict[str, Any]:
+    """Return what differs from the last version, and the choice of rates."""
+    labels = {name: str(field.label) for name, field in form.fields.items()}
+    changes = quote_changes(commission, priced=priced, labels=labels, viewer=viewer)
+    if not changes:
+        return {}
+    chosen = form.data.get("filled_from")
+    return {
+        "changes": changes,
+        "rates_from": chosen if chosen in set(RatesFrom) else RatesFrom.VERSION,
+        "rates_choices": (
+            (RatesFrom.TODAY, "Today's rates"),
+            (RatesFrom.VERSION, f"As in version {changes.version}"),
+        ),
+    }
 
 
 def _initial(commission: "Commission") -> dict[str, Any]:
@@ -131,7 +178,12 @@ def _promised_before(commission: "Commission", last: "Quote | None") -> date | N
 
 
 def _draft_page(
-    request: StudioRequest, view: CommissionView, form: QuoteForm, *, status: int = OK
+    request: StudioRequest,
+    view: CommissionView,
+    form: QuoteForm,
+    *,
+    filled: bool = False,
+    status: int = OK,
 ) -> HttpResponse:
     asked = next((ask for ask in FRAGMENTS if request.POST.get(ask)), "")
     priced, problem = _price(view.commission, form)
@@ -143,8 +195,12 @@ def _draft_page(
         "commission": view.commission,
         "work": work_facts(CommissionWork.of(view.commission), viewer_for(request)),
         "problem": problem,
+        "filled": filled,
         **(_price_context(priced) if priced else {}),
     }
+    if not (FRAGMENTS.get(asked) and request.htmx):
+        viewer = viewer_for(request)
+        context |= _changes_context(view.commission, form, priced, viewer)
     if asked == "when" or request.GET.get("when"):
         context |= when_context(
             view.commission, form, viewer=viewer_for(request), now=timezone.now()
@@ -213,6 +269,7 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
         return render_page(
             request, "commissions/quote_detail.html", context, fragment="when"
         )
+    paper = documents.paper_state(quote)
     link = live_link(quote.commission, at=now)
     url = share_url(request, link) if link and quote.sent_at else ""
 
@@ -240,9 +297,12 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "share_url": url,
         "link": link,
         "job": paper_job(
-            documents.paper_state(quote),
+            paper,
             result_url=reverse("commissions:quote_pdf", args=[quote.pk]),
             poll_url=reverse("commissions:quote_paper_state", args=[quote.pk]),
+        ),
+        "contract_sha256": (
+            paper.document.pdf_sha256 if quote.accepted_at and paper.document else ""
         ),
         "is_open": is_open,
         **when,

@@ -20,6 +20,11 @@ class Document(StudioOwned):
     title = models.CharField(max_length=200)
     inputs_sha256 = models.CharField(max_length=64)
     file = models.FileField(upload_to=document_path, max_length=200)
+    pdf_sha256 = models.CharField(
+        max_length=64,
+        blank=True,
+        help_text="Of the file itself, to tell it is the one.",
+    )
     made_at = models.DateTimeField()
 
     class Meta(StudioOwned.Meta):

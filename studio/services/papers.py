@@ -1,6 +1,7 @@
 """Files a finished paper, once for the same words."""
 
 import contextlib
+import hashlib
 from datetime import datetime
 
 from django.core.files.base import ContentFile
@@ -22,6 +23,7 @@ def file_paper(*, key: PaperKey, title: str, pdf: bytes, at: datetime) -> None:
             subject_id=key.subject_id,
             title=title[:200],
             inputs_sha256=key.sha256,
+            pdf_sha256=hashlib.sha256(pdf).hexdigest(),
             file=ContentFile(pdf, name="paper.pdf"),
             made_at=at,
         )

@@ -1,13 +1,17 @@
 """The quote's PDF: what it says, and that it is made once whatever happens."""
 
 import datetime as dt
+import hashlib
 
 import pytest
+from django.test import Client as Browser
+from django.urls import reverse
 from django.utils import timezone
 
 from commissions import documents
 from commissions.models import Client
 from commissions.services.papers import ask_for_paper
+from commissions.services.quotes import accept_quote
 from studio import jobs, pdf
 from studio.models import Document, Job, JobState
 from tests.commissions import build
@@ -118,13 +122,92 @@ def test_a_slow_worker_that_lost_its_lease_files_nothing(cast, monkeypatch):
 
 
 def test_changed_words_make_another_paper(cast):
-    quote = build.sent(cast)
+    quote = build.quote(cast)
+    ask_for_paper(quote=quote)
     run_waiting_jobs()
     before = documents.quote_paper(quote).sha256
     Client.across_studios.update(name="Perpetua Vane-Hollis")
     quote = type(quote).across_studios.get(pk=quote.pk)
     assert documents.quote_paper(quote).sha256 != before
     assert documents.paper_state(quote).document is None
+
+
+def _everything_changes(cast):
+    Client.across_studios.update(name="Somebody Else", address="Elsewhere")
+    type(cast.studio).objects.update(
+        name="Another Name", length_unit="in", temperature_unit="F"
+    )
+
+
+def test_a_sent_quote_keeps_its_words_whatever_changes(cast):
+    quote = build.sent(cast)
+    before = documents.quote_paper(quote)
+    _everything_changes(cast)
+    again = type(quote).across_studios.get(pk=quote.pk)
+    assert documents.quote_paper(again) == before
+    assert documents.written_paper(again) != before
+
+
+@needs_pango
+@pytest.mark.parametrize("words_are_kept", [True, False])
+def test_an_accepted_quote_is_served_from_what_was_sent(
+    cast, signed_in, monkeypatch, words_are_kept
+):
+    quote = build.sent(cast)
+    run_waiting_jobs()
+    kept = Document.across_studios.get()
+    with kept.file.open("rb") as file:
+        sent = file.read()
+    assert kept.pdf_sha256 == hashlib.sha256(sent).hexdigest()
+    accept_quote(quote=quote, name="Perpetua Vane", at=timezone.now())
+    if not words_are_kept:  # Sent before this program kept them.
+        type(quote).across_studios.update(paper={})
+    _everything_changes(cast)
+    monkeypatch.setattr("commissions.documents.LAYOUT", 99)
+    token = build.token(quote.commission)
+    for browser, address in (
+        (signed_in(), reverse("commissions:quote_pdf", args=[quote.pk])),
+        (Browser(), reverse("commissions:shared_quote_pdf", args=[token])),
+    ):
+        response = browser.get(address)
+        assert b"".join(response.streaming_content) == sent
+    page = signed_in().get(reverse("commissions:quote_detail", args=[quote.pk]))
+    assert kept.pdf_sha256 in page.content.decode()
+    assert run_waiting_jobs() == []
+    assert Document.across_studios.count() == 1
+
+
+@needs_pango
+@pytest.mark.parametrize("fault", ["gone", "altered"])
+def test_a_contract_that_is_lost_is_said_with_its_hash_and_not_made_again(
+    cast, signed_in, fault
+):
+    quote = build.sent(cast)
+    run_waiting_jobs()
+    accept_quote(quote=quote, name="Perpetua Vane", at=timezone.now())
+    kept = Document.across_studios.get()
+    if fault == "gone":
+        kept.file.storage.delete(kept.file.name)
+    else:
+        with kept.file.storage.open(kept.file.name, "wb") as file:
+            file.write(b"%PDF-another")
+    browser = signed_in()
+    pdf_url = reverse("commissions:quote_pdf", args=[quote.pk])
+    shared = reverse(
+        "commissions:shared_quote_pdf", args=[build.token(quote.commission)]
+    )
+    for answer in (
+        browser.get(pdf_url, follow=True),
+        browser.post(pdf_url, follow=True),
+        browser.get(reverse("commissions:quote_detail", args=[quote.pk])),
+        Browser().get(shared),
+    ):
+        told = answer.content.decode()
+        assert answer.status_code == 200
+        assert "is lost" in told
+        assert kept.pdf_sha256 in told
+        assert "Try again" not in told
+    assert run_waiting_jobs() == []
 
 
 def test_without_pango_the_job_fails_and_says_what_to_install(cast, monkeypatch):

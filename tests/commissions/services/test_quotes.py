@@ -138,6 +138,23 @@ def test_accepting_twice_changes_nothing(cast):
     assert Piece.across_studios.count() == 1
 
 
+def test_accepting_another_version_later_changes_nothing(cast):
+    commission = build.commission(cast)
+    first = build.sent(cast, of=commission)
+    second = build.accepted(cast, of=commission)
+    found = quotes.accept_quote(quote=first, name="Ada", at=timezone.now())
+    assert (found.pk, found.accepted_by_name) == (second.pk, "Perpetua Vane")
+    first.refresh_from_db()
+    assert first.accepted_at is None
+    assert Piece.across_studios.count() == 1
+
+
+def test_declining_what_is_accepted_says_who_accepted_it(cast):
+    quote = build.accepted(cast)
+    with pytest.raises(Refused, match="Perpetua Vane accepted quote 1 already"):
+        quotes.decline_quote(quote=quote, reason="", at=timezone.now())
+
+
 @pytest.mark.parametrize("state", ["draft", "declined", "run out", "closed"])
 def test_a_quote_that_does_not_stand_is_not_accepted(cast, state):
     commission = build.commission(cast)

@@ -155,6 +155,38 @@ def test_accepting_twice_makes_one_piece(cast, stranger):
 
 
 @pytest.mark.parametrize(
+    "typed", [{}, {"name": "Somebody else"}, {"name": "", "accepts": ""}]
+)
+def test_a_second_acceptance_says_by_whom_and_when_the_first_was(cast, stranger, typed):
+    commission = build.commission(cast)
+    old = build.sent(cast, of=commission)
+    quote = build.accepted(cast, of=commission)
+    before = HistoryEntry.across_studios.count()
+    address = page(build.token(commission), "shared_quote_accept")
+    when = cast.viewer().clock(quote.accepted_at)
+    for shown in (quote, old):
+        response = stranger.post(address, answer(shown, **typed), follow=True)
+        told = response.content.decode()
+        assert response.status_code == 200
+        assert f"{quote.accepted_by_name} accepted quote 2 already" in told
+        assert when in told
+    again = Quote.across_studios.get(pk=quote.pk)
+    assert (again.accepted_by_name, again.accepted_at) == (
+        "Perpetua Vane",
+        quote.accepted_at,
+    )
+    assert HistoryEntry.across_studios.count() == before
+    assert Piece.across_studios.count() == 1
+
+
+def test_the_page_of_accepted_work_says_who_accepted(cast, stranger):
+    quote = build.accepted(cast)
+    told = stranger.get(page(build.token(quote.commission))).content.decode()
+    assert "Perpetua Vane accepted quote 1" in told
+    assert "already" not in told
+
+
+@pytest.mark.parametrize(
     "wrong", [{"name": ""}, {"accepts": ""}, {"quote": "x"}, {"name": "a" * 200}]
 )
 def test_a_form_that_is_not_filled_in_keeps_what_was_typed(cast, stranger, wrong):

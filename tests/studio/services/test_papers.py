@@ -1,11 +1,12 @@
 """A finished paper is filed once for the same words."""
 
+import hashlib
 from dataclasses import replace
 
 import pytest
 
-from studio.documents import PaperKey, document_of
-from studio.models import Document
+from studio.documents import PaperKey, document_of, order, state_of
+from studio.models import Document, Job
 from studio.services.papers import file_paper
 from tests.make import NOW
 
@@ -51,6 +52,21 @@ def test_other_words_and_another_subject_are_other_papers(key, strangers):
     assert Document.across_studios.count() == 5
     assert content(others[-1]) == b"%PDF-4"
     assert content(key) == b"%PDF-0"
+
+
+def test_a_lost_contract_is_said_with_its_hash_and_never_ordered_again(key):
+    contract = replace(key, is_contract=True)
+    filed(contract)
+    kept = document_of(contract)
+    assert kept.pdf_sha256 == hashlib.sha256(b"%PDF-1").hexdigest()
+    kept.file.storage.delete(kept.file.name)
+    order(contract, job_name="x")
+    assert not Job.across_studios.exists()
+    state = state_of(contract)
+    assert (state.name, state.document) == ("lost", None)
+    assert kept.pdf_sha256 in state.problem
+    # Any other paper is simply made again.
+    assert state_of(key).name == "none"
 
 
 def test_a_long_title_is_cut_to_what_is_kept(key):

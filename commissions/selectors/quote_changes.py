@@ -1,0 +1,141 @@
+"""What differs between a commission's last quote and one drafted now."""
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, fields
+from decimal import Decimal
+from typing import Any
+
+from commissions.models import Commission, Quote
+from commissions.selectors.prices import Priced
+from commissions.selectors.rates import (
+    OF_THE_REQUEST,
+    QuoteChoices,
+    RatesFrom,
+    choices_for,
+    last_quote,
+    price_book,
+)
+from commissions.selectors.work import CommissionWork, work_facts
+from studio.money import format_unit_price, plain_number
+from studio.viewer import Viewer
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One thing that is not what it was, in the reader's units."""
+
+    what: str
+    old: str
+    new: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuoteChanges:
+    """Everything that differs from the last version, by what follows from it."""
+
+    version: int
+    request: tuple[Change, ...]
+    rates: tuple[Change, ...]
+    prices: tuple[Change, ...]
+    is_other_currency: bool
+
+    @property
+    def has_choice(self) -> bool:
+        """Return whether old rates may be chosen: never as another currency's."""
+        return bool(self.rates) and not self.is_other_currency
+
+    def __bool__(self) -> bool:
+        return bool(self.request or self.rates or self.prices)
+
+
+def quote_changes(
+    commission: Commission,
+    *,
+    priced: Priced | None,
+    labels: Mapping[str, str],
+    viewer: Viewer,
+) -> QuoteChanges | None:
+    """Compare the request and today's rates with the last version; none without one.
+
+    `labels` names the rates as the form does.
+    """
+    last = last_quote(commission)
+    if last is None:
+        return None
+    currency = commission.studio.currency
+    before = QuoteChoices.from_json(last.inputs["choices"])
+    as_before = choices_for(commission, RatesFrom.VERSION)
+    today = choices_for(commission, RatesFrom.TODAY)
+
+    def rates(new: QuoteChoices, *, of_request: bool) -> Iterator[Change]:
+        for field in fields(QuoteChoices):
+            was, now = getattr(before, field.name), getattr(new, field.name)
+            if was != now and (field.name in OF_THE_REQUEST) is of_request:
+                yield Change(
+                    what=labels[field.name],
+                    old=_written(field.name, was, last.currency),
+                    new=_written(field.name, now, currency),
+                )
+
+    return QuoteChanges(
+        version=last.version,
+        request=(
+            *_work_changes(commission, last, viewer),
+            *rates(as_before, of_request=True),
+        ),
+        rates=tuple(rates(today, of_request=False)),
+        prices=tuple(_price_changes(last, priced, commission)),
+        is_other_currency=last.currency != currency,
+    )
+
+
+def _written(name: str, value: Decimal, currency: str) -> str:
+    if name.endswith("_percent"):
+        return f"{plain_number(value)} %"
+    if name in {"labour_rate_per_hour", "energy_price_per_kwh"}:
+        return format_unit_price(value, currency)
+    return f"{value} min"
+
+
+def _work_changes(
+    commission: Commission, last: Quote, viewer: Viewer
+) -> Iterator[Change]:
+    def facts(work: CommissionWork) -> dict[str, str]:
+        dams = "yes" if work.is_dammed else "no"
+        return {"Title": work.title, **dict(work_facts(work, viewer)), "Dams": dams}
+
+    old = facts(CommissionWork.from_json(last.inputs["work"]))
+    new = facts(CommissionWork.of(commission))
+    for what in old | new:
+        was, now = old.get(what, "none"), new.get(what, "none")
+        if was != now:
+            yield Change(what=what, old=was, new=now)
+
+
+def _price_changes(
+    last: Quote, priced: Priced | None, commission: Commission
+) -> Iterator[Change]:
+    """Yield the prices that every version takes as they are now: kilns, materials."""
+    currency = commission.studio.currency
+    tax_name = price_book(commission.studio).tax_name
+    if last.currency != currency:
+        yield Change(what="Currency", old=last.currency, new=currency)
+    if last.tax_name != tax_name:
+        yield Change(what="Name of the tax", old=last.tax_name, new=tax_name)
+    if priced is None:
+        return
+    stored = last.inputs["pricing"]
+    pairs: tuple[tuple[str, str, Callable[[Any], Decimal]], ...] = (
+        ("materials", "unit_price", lambda one: one.unit_price),
+        ("kiln_times", "rate_per_hour", lambda one: one.rate_per_hour),
+    )
+    for part, key, price_of in pairs:
+        old = {row["label"]: Decimal(row[key]) for row in stored[part]}
+        for one in getattr(priced.inputs, part):
+            was, now = old.get(one.label), price_of(one)
+            if was is not None and was != now:
+                yield Change(
+                    what=one.label,
+                    old=format_unit_price(was, last.currency),
+                    new=format_unit_price(now, currency),
+                )
