@@ -10,6 +10,7 @@ and the file shows that the logger's did not (it names a time that did not exist
 through the doubled hour only once), the whole file keeps the offset before the change.
 """
 
+import re
 from bisect import bisect_right
 from dataclasses import dataclass
 from datetime import datetime
@@ -20,10 +21,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from firing.controller_log.cells import (
-    PLAIN_NUMBER,
+    NUMBER_WITH_UNIT,
     ElapsedUnit,
     Unit,
-    to_float,
     unit_in_name,
 )
 from firing.controller_log.columns import (
@@ -221,7 +221,8 @@ def _read(
     )
     if table.is_unended and table.rows[-1].line == last_line:
         is_last_cell = not any(table.rows[-1].cells[column + 1 :])
-        if is_last_cell and _lacks_digits(*table.column(column)[-2:]):
+        is_far_lower = values[-1] < 0.5 * values[-2]
+        if is_last_cell and is_far_lower and _lacks_digits(table.column(column)[-2:]):
             table.blame(len(table.rows) - 1, "the line is cut short.")
     stay = table.drop_bad()
     if stay is not None:
@@ -243,16 +244,11 @@ def _read(
     )
 
 
-def _lacks_digits(before: str, last: str) -> bool:
-    """Tell 149 of 1490 from a reading: shorter, far lower, and with no decimals left."""
-    had, has = (text.replace(",", ".").partition(".")[2] for text in (before, last))
-    is_number = PLAIN_NUMBER.fullmatch(before) and PLAIN_NUMBER.fullmatch(last)
-    return bool(
-        is_number
-        and len(last) < len(before)
-        and (len(has) < len(had) or not had)
-        and to_float(last) < 0.5 * to_float(before)
-    )
+def _lacks_digits(texts: list[str]) -> bool:
+    """Tell 149 of 1490.5 from a reading: it has not the decimals of the one before."""
+    found = map(NUMBER_WITH_UNIT.fullmatch, texts)
+    had, has = (re.split("[.,]", match.group(1))[1:] for match in found if match)
+    return not had or not has or len(has[-1]) < len(had[-1])
 
 
 def _celsius(values: FloatArray, unit: Unit) -> FloatArray:

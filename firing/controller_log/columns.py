@@ -123,7 +123,8 @@ def read_temperatures(table: Table, column: int) -> tuple[FloatArray, Unit | Non
         maybe_thousands[row] = bool(cells.MAYBE_THOUSAND.fullmatch(match.group(1)))
     # 1,234 is a thousand beside whole numbers, if it can be: a kiln at one degree is not.
     if np.any(maybe_thousands) and np.max(values[maybe_thousands]) * 1000 <= HIGHEST:
-        others = values[~maybe_thousands & ~np.isnan(values)]
+        counted = slice(-1) if table.is_unended else slice(None)  # It may be cut short.
+        others = values[counted][(~maybe_thousands & ~np.isnan(values))[counted]]
         if np.all(others >= LOWEST_BESIDE) and np.all(others % 1 == 0):
             values[maybe_thousands] *= 1000
         else:
