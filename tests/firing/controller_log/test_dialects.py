@@ -209,7 +209,7 @@ def answers_of(questions, dialect):
     return {question.name: true[question.name] for question in questions}
 
 
-@settings(max_examples=3000)
+@settings(max_examples=600)
 @given(dialects(), readings(), st.sampled_from([100_000.0, None]))
 def test_readings_come_back_from_any_dialect_or_something_is_asked(
     dialect, known, lasted_s

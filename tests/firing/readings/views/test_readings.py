@@ -131,10 +131,11 @@ def test_many_bad_lines_are_counted_and_the_first_twenty_told(signed_in, running
 
 
 def test_a_file_that_is_mostly_bad_is_not_offered(signed_in, running):
-    lines = ["Elapsed (min),Temp °C", "0,20", "1,21", *(f"{n},x" for n in range(2, 9))]
+    good, bad = (f"{n},2{n}" for n in range(6)), (f"{n},x" for n in range(6, 13))
+    lines = ["Elapsed (min),Temp °C", *good, *bad, ""]
     page = text_of(send(signed_in(), running, "\n".join(lines)))
     assert "7 lines cannot be read, and too little is left" in page
-    assert " 4 'x' is not a temperature" in page
+    assert " 8 'x' is not a temperature" in page
     assert "Leave out" not in page
 
 
