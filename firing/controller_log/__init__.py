@@ -27,6 +27,7 @@ from firing.controller_log.cells import (
     unit_in_name,
 )
 from firing.controller_log.columns import (
+    Kind,
     ask_column,
     find_temperatures,
     find_time,
@@ -40,7 +41,7 @@ from firing.controller_log.problems import (
     Question,
 )
 from firing.controller_log.table import Table, read_table
-from firing.controller_log.times import Clock, DateOrder, Kind, Times, read_times
+from firing.controller_log.times import Clock, DateOrder, Times, read_times
 from studio.units import COLDEST_C, HOTTEST_C
 
 __all__ = [

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from firing.controller_log import LogQuestions, Readings, read_log
@@ -209,7 +209,6 @@ def answers_of(questions, dialect):
     return {question.name: true[question.name] for question in questions}
 
 
-@settings(max_examples=600)
 @given(dialects(), readings(), st.sampled_from([100_000.0, None]))
 def test_readings_come_back_from_any_dialect_or_something_is_asked(
     dialect, known, lasted_s

@@ -1,6 +1,7 @@
 """A controller's file on its page: read, asked about, refused line by line, removed."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -105,6 +106,32 @@ def test_bad_lines_are_left_out_with_one_tap_and_the_file_is_sent_once(
     assert count(cast) == 52
     firing_page = text_of(browser.get(address("firing_detail", running.pk)))
     assert firing_page.count("Left out: lines 52, 54.") == 2, "said now, and kept said"
+
+
+def test_us_dates_an_f_in_the_header_and_one_err_need_one_tap(cast, signed_in):
+    """10/11/2026 may be in October or in November; the firing was in October."""
+    began = datetime(2026, 10, 11, 20, 0, tzinfo=UTC)
+    firing = build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=began)
+    firing = start_firing(firing=firing, by=None, at=began)
+    zone = ZoneInfo(cast.studio.time_zone)
+    moments = [(began + timedelta(minutes=n)).astimezone(zone) for n in range(2514)]
+    rows = [
+        f"{at:%m/%d/%Y},{at:%I:%M:%S %p},{70 + n // 2},{71 + n // 2}"
+        for n, at in enumerate(moments)
+        # Until midnight of the next day but one, so that no date tells the month.
+        if at.day <= 12
+    ]
+    rows[700] = f"{rows[700].rpartition(',')[0].rpartition(',')[0]},ERR,400"
+    browser = signed_in("helper")
+    header = "Date,Time,Temp (F),Set Point (F)\r\n"
+    asked = send(browser, firing, header + "\r\n".join([*rows, ""]))
+    page = text_of(asked)
+    assert "702 'ERR' is not a temperature" in page
+    assert 'type="radio"' not in asked.content.decode()
+    assert answer(browser, firing, asked).status_code == 302
+    source = ReadingImport.owned.for_studio(cast.studio).get()
+    assert source.first_at == began
+    assert source.row_count == len(rows) - 1
 
 
 def test_two_tabs_that_leave_the_same_lines_out_import_once(cast, signed_in, running):
