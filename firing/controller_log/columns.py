@@ -185,9 +185,14 @@ def _kinds(table: Table) -> list[str]:
 
 def _by_name(table: Table, numeric: list[int]) -> list[int]:
     named = [index for index in numeric if cells.names_temperature(table.title(index))]
-    if not named and len(numeric) == 1:
-        other = cells.names_something_else(table.title(numeric[0]))
-        return [] if other else numeric
+    if not named:
+        # Unknown words: whatever is not another thing, and moves as only a kiln does.
+        return [
+            index
+            for index in numeric
+            if not cells.names_something_else(table.title(index))
+            and (len(numeric) == 1 or _range(table.column(index)) > LEAST_RANGE)
+        ]
     plain = [
         index for index in named if cells.plainly_names_the_kiln(table.title(index))
     ]

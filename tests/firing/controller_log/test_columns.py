@@ -94,6 +94,11 @@ def test_a_lone_column_of_numbers_needs_no_name_but_must_not_be_another_things()
     assert "No column of temperatures" in asked(find_temperatures, power, [0], None)
 
 
+def test_unknown_names_are_asked_about_and_what_hardly_moves_is_not():
+    both = table("Time | Left | Right | Amps", "0 | 20 | 20 | 0", "9 | 300 | 310 | 30")
+    assert find_temperatures(both, [0], None) == [1, 2]
+
+
 def test_a_thermocouple_that_shows_one_value_is_no_choice():
     two = table("Time | TC 1 | TC 2", "0 | 20 | 0", "9 | 300 | 0")
     assert find_temperatures(two, [0], None) == [1]
