@@ -172,7 +172,7 @@ carry(
 carry(
     ReadingImport,
     "firing file_name sha256 row_count first_at last_at highest_c thin_curve "
-    "description at by",
+    "description read_as at by",
 )
 carry(Reading, "firing source at temperature_c")
 carry(Judgement, "firing inputs_sha256 verdict numbers trace made_at")

@@ -10,13 +10,17 @@ from typing import Literal
 Unit = Literal["C", "F"]
 ElapsedUnit = Literal["s", "min", "h"]
 
+# With a decimal point or comma, and the other one between thousands.
 PLAIN_NUMBER = re.compile(
-    r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,2})?", re.ASCII
+    r"[+-]?(?:\d{1,3}(?:,\d{3})+\.\d+|\d{1,3}(?:\.\d{3})+,\d+|\d+(?:[.,]\d*)?|[.,]\d+)"
+    r"(?:[eE][+-]?\d{1,2})?",
+    re.ASCII,
 )
 NUMBER_WITH_UNIT = re.compile(
     rf"({PLAIN_NUMBER.pattern})\s*(?:°|º|deg)?\s*([CcFf]?)", re.ASCII
 )
-MAYBE_THOUSAND = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}", re.ASCII)
+MAYBE_THOUSAND = re.compile(r"^[1-9]\d{0,2}[.,]\d{3}$", re.ASCII | re.MULTILINE)
+TWELVE_HOURS = re.compile(r"[AaPp]\.?[Mm]\.?$")
 
 # Year, month and day in some order, with one mark between them.
 DATE = r"(\d{1,4})([./-])(\d{1,2})\2(\d{1,4})"
@@ -36,8 +40,9 @@ _TEMPERATURE_WORDS = re.compile(
     r"|actual|\bist(?:wert)?\b|^(?:c|f|deg ?[cf])$"
 )
 _NOT_THE_KILN = re.compile(
-    r"set ?-?point|\bset\b|\bsp\b|target|soll|program|ambient|cold.?junction|\bcj\b"
-    r"|room|board|internal|ramp|rate|power|output|error|alarm|humid"
+    r"set ?-?p(?:oin)?t?|\bset|\bw?t?sp ?\d*\b|\bsv\b|target|soll|program|profile"
+    r"|\bplan|ideal|\bgoal|ambient|cold.?junction|\bcj|room|board|internal|ramp|rate"
+    r"|power|output|error|alarm|humid|segment|step|%"
 )
 _PLAINLY_THE_KILN = re.compile(r"actual|\bpv\b|process value|\bist(?:wert)?\b|kiln")
 # A lone letter counts only where a unit stands: "kiln C" is the third kiln.
@@ -55,23 +60,24 @@ _ELAPSED_UNITS: tuple[tuple[ElapsedUnit, re.Pattern[str]], ...] = (
 
 def names_time(name: str) -> bool:
     """Say whether a column of this name (lower case) holds times."""
+    name = name.replace("_", " ")
     return bool(_TIME_WORDS.search(name)) and not _TEMPERATURE_WORDS.search(name)
 
 
 def names_temperature(name: str) -> bool:
     """Say whether a column of this name (lower case) may hold the kiln's readings."""
-    told = _TEMPERATURE_WORDS.search(name) or unit_in_name(name)
+    told = _TEMPERATURE_WORDS.search(name.replace("_", " ")) or unit_in_name(name)
     return bool(told) and not names_something_else(name)
 
 
 def names_something_else(name: str) -> bool:
     """Return whether the name is of a set value, a room, a power and so on."""
-    return bool(_NOT_THE_KILN.search(name))
+    return bool(_NOT_THE_KILN.search(name.replace("_", " ")))
 
 
 def plainly_names_the_kiln(name: str) -> bool:
     """Return whether the name singles out the measured value among several."""
-    return bool(_PLAINLY_THE_KILN.search(name))
+    return bool(_PLAINLY_THE_KILN.search(name.replace("_", " ")))
 
 
 def unit_in_name(name: str) -> Unit | None:
@@ -101,6 +107,28 @@ def kind_of_cell(cell: str) -> str:
     return "number" if NUMBER_WITH_UNIT.fullmatch(cell) else ""
 
 
+def unit_in_text(texts: list[str]) -> Unit | None:
+    """Return the one scale that a file's summary speaks of, if any."""
+    found = set()
+    for at, text in enumerate(texts):
+        words = text.lower()
+        # "Units", "F" may stand in two cells.
+        if re.search(r"\bunits?\b|\bscale\b|einheit", words):
+            words += " " + " ".join(texts[at + 1 : at + 2]).lower()
+            match = re.search(
+                r"(?:units?|scale|einheit)\b\W*(?:deg\w*\W*)?([cf])\b", words
+            )
+            found |= {match.group(1).upper()} if match else set()
+        match = re.search(r"[°º]\s*([cf])\b|(celsius)|(fahrenheit)", words)
+        if match:
+            found.add(next(group for group in match.groups() if group)[0].upper())
+    return found.pop() if len(found) == 1 else None  # type: ignore[return-value]
+
+
 def to_float(number: str) -> float:
-    """Convert a number that may have a decimal comma."""
+    """Convert a number that may have a decimal comma, or marks between thousands."""
+    if "," in number and "." in number:
+        number = number.replace(
+            "," if number.rindex(".") > number.rindex(",") else ".", ""
+        )
     return float(number.replace(",", "."))

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from firing.controller_log import cells
 from firing.controller_log.cells import Unit
-from firing.controller_log.problems import LogProblem
+from firing.controller_log.problems import Doubts, LogProblem, Question
 from firing.controller_log.table import Table
 
 FloatArray = NDArray[np.float64]
@@ -20,6 +20,9 @@ ELAPSED_NAME = re.compile(r"elapsed|duration|laufzeit|run ?time|dauer|since star
 # Without a header, a column that moves less than this is not a firing but a percentage,
 # a segment's number or a set value.
 LEAST_RANGE = 100.0
+# No kiln is hotter in either scale; beside 1,234 as a fraction it would be as cold.
+HIGHEST = 3_200.0
+LOWEST_BESIDE = 10.0
 _ONLY_PLAIN = re.compile(r"[0-9.+\-\n]*", re.ASCII)
 
 
@@ -54,10 +57,12 @@ def find_time(table: Table) -> tuple[list[int], Kind]:
     return found[:1], "number"
 
 
-def find_temperature(table: Table, time_columns: list[int], wanted: str | None) -> int:
-    """Return the column of the kiln's temperature, or ask which it is."""
+def find_temperatures(
+    table: Table, time_columns: list[int], wanted: str | None
+) -> list[int]:
+    """Return the columns that may be the kiln's temperature; mostly it is one."""
     if wanted is not None:
-        return _wanted_column(table, wanted)
+        return [_wanted_column(table, wanted)]
     numeric = [
         index
         for index, kind in enumerate(_kinds(table))
@@ -69,16 +74,33 @@ def find_temperature(table: Table, time_columns: list[int], wanted: str | None) 
         found = moving or found
     if len(found) > 1 and not table.header:
         found = [index for index in found if _range(table.column(index)) > LEAST_RANGE]
-    if len(found) == 1:
-        return found[0]
-    if found:
-        listed = ", ".join(table.name(index) for index in found)
+    if not found:
         raise LogProblem(
-            f"Several columns could be the kiln's temperature: {listed}. Say which."
+            "No column of temperatures was found. Name one in the header, such as "
+            "Temp (°C), or export the firing again with its temperatures."
         )
-    raise LogProblem(
-        "No column of temperatures was found. Name one in the header, such as "
-        "Temp (°C), or say which column it is."
+    return found
+
+
+def ask_column(table: Table, found: list[int], likely: int | None) -> Question:
+    """Return the question which of several columns is the kiln's temperature.
+
+    It is always asked: a set point follows the plan better than any kiln does, most of
+    all when the kiln has failed.
+    """
+    choices = []
+    for index in found:
+        title = table.title(index)
+        is_plain = title and [*map(str.lower, table.header)].count(title) == 1
+        low, high = _ends(table.column(index))
+        answer = table.header[index] if is_plain else str(index + 1)
+        choices.append((answer, f"{table.name(index)}, {low:g} to {high:g}"))
+    listed = ", ".join(table.name(index) for index in found)
+    return Question(
+        "temperature_column",
+        f"Several columns could be the kiln's temperature: {listed}. Say which.",
+        choices,
+        "" if likely is None else choices[found.index(likely)][0],
     )
 
 
@@ -90,23 +112,26 @@ def read_temperatures(table: Table, column: int) -> tuple[FloatArray, Unit | Non
         return fast, None
     values = np.full(len(texts), np.nan)
     units: set[str] = set()
-    has_whole, maybe_thousands = False, []
+    maybe_thousands = np.zeros(len(texts), dtype=np.bool_)
     for row, text in enumerate(texts):
         match = cells.NUMBER_WITH_UNIT.fullmatch(text)
         if not match:
             table.blame(row, f"{text[:20]!r} is not a temperature.")
             continue
-        number = match.group(1)
         units.add(match.group(2).upper())
-        values[row] = cells.to_float(number)
-        if "," not in number:
-            has_whole = True
-        elif cells.MAYBE_THOUSAND.fullmatch(number):
-            maybe_thousands.append(row)
-    if has_whole:
-        # Beside numbers without a comma, 1,234 may well be one thousand.
-        for row in maybe_thousands:
-            table.blame(row, f"{texts[row]!r} may be a thousand or a fraction.")
+        values[row] = cells.to_float(match.group(1))
+        maybe_thousands[row] = bool(cells.MAYBE_THOUSAND.fullmatch(match.group(1)))
+    # 1,234 is a thousand beside whole numbers, if it can be: a kiln at one degree is not.
+    if np.any(maybe_thousands) and np.max(values[maybe_thousands]) * 1000 <= HIGHEST:
+        counted = slice(-1) if table.is_unended else slice(None)  # It may be cut short.
+        others = values[counted][(~maybe_thousands & ~np.isnan(values))[counted]]
+        if np.all(others >= LOWEST_BESIDE) and np.all(others % 1 == 0):
+            values[maybe_thousands] *= 1000
+        else:
+            table.blame_all(
+                maybe_thousands,
+                lambda row: f"{texts[row]!r} may be a thousand or a fraction.",
+            )
     units.discard("")
     if len(units) > 1:
         raise LogProblem(
@@ -117,10 +142,14 @@ def read_temperatures(table: Table, column: int) -> tuple[FloatArray, Unit | Non
 
 
 def settle_unit(
-    table: Table, column: int, said: Unit | None, in_cells: Unit | None
+    table: Table, column: int, said: Unit | None, in_cells: Unit | None, doubts: Doubts
 ) -> Unit:
     """Return the scale from the file or the person, or ask."""
-    written = in_cells or cells.unit_in_name(table.title(column))
+    written = (
+        in_cells
+        or cells.unit_in_name(table.title(column))
+        or cells.unit_in_text(table.above)
+    )
     if written and said and written != said:
         raise LogProblem(
             f"The file says °{written} in {table.name(column)} and you say °{said}. "
@@ -128,8 +157,16 @@ def settle_unit(
         )
     unit = written or said
     if unit is None:
-        raise LogProblem("Are these readings in °C or in °F? The file does not say.")
-    return unit
+        low, high = _ends(table.column(column))
+        doubts.ask(
+            Question(
+                "unit",
+                f"Are these readings ({low:g} to {high:g}) in °C or in °F? The file "
+                "does not say.",
+                [("C", "°C"), ("F", "°F")],
+            )
+        )
+    return unit or "C"
 
 
 def _kinds(table: Table) -> list[str]:
@@ -148,9 +185,14 @@ def _kinds(table: Table) -> list[str]:
 
 def _by_name(table: Table, numeric: list[int]) -> list[int]:
     named = [index for index in numeric if cells.names_temperature(table.title(index))]
-    if not named and len(numeric) == 1:
-        other = cells.names_something_else(table.title(numeric[0]))
-        return [] if other else numeric
+    if not named:
+        # Unknown words: whatever is not another thing, and moves as only a kiln does.
+        return [
+            index
+            for index in numeric
+            if not cells.names_something_else(table.title(index))
+            and (len(numeric) == 1 or _range(table.column(index)) > LEAST_RANGE)
+        ]
     plain = [
         index for index in named if cells.plainly_names_the_kiln(table.title(index))
     ]
@@ -174,15 +216,22 @@ def _rises(texts: list[str]) -> bool:
     return len(values) > 1 and all(one < other for one, other in pairwise(values))
 
 
-def _range(texts: list[str]) -> float:
+def _ends(texts: list[str]) -> tuple[float, float]:
+    """Return the least and the greatest number of a column."""
     matches = map(cells.NUMBER_WITH_UNIT.fullmatch, texts)
     values = [cells.to_float(match.group(1)) for match in matches if match]
-    return max(values) - min(values)
+    return min(values, default=0.0), max(values, default=0.0)
+
+
+def _range(texts: list[str]) -> float:
+    low, high = _ends(texts)
+    return high - low
 
 
 def _fast_floats(texts: list[str]) -> FloatArray | None:
     """Convert clean decimals at once; None sends the column the slow way."""
-    if not _ONLY_PLAIN.fullmatch("\n".join(texts)):
+    joined = "\n".join(texts)
+    if not _ONLY_PLAIN.fullmatch(joined) or cells.MAYBE_THOUSAND.search(joined):
         return None
     try:
         return np.array(texts, dtype=np.str_).astype(np.float64)

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from firing.controller_log import cells
 from firing.controller_log.cells import ElapsedUnit
 from firing.controller_log.columns import ELAPSED_NAME, SAMPLE_ROWS, Kind
-from firing.controller_log.problems import LogProblem
+from firing.controller_log.problems import Doubts, LogProblem, Question
 from firing.controller_log.table import Table
 
 FloatArray = NDArray[np.float64]
@@ -21,6 +21,8 @@ DateOrder = Literal["dmy", "mdy"]
 
 DAY_S = 86_400.0
 HOUR_S = 3_600.0
+# A logger may run before the start and after the end of its firing, and a clock be off.
+SLACK_S = 12 * HOUR_S
 SECONDS_PER: dict[ElapsedUnit, float] = {"s": 1.0, "min": 60.0, "h": HOUR_S}
 # Plain numbers this large are seconds, or milliseconds, since 1970 (from 2001 on).
 EPOCH_SECONDS = 1e9
@@ -34,12 +36,14 @@ _NAMES_CLOCK = re.compile(r"of day|clock|uhr")
 
 
 class Clock(NamedTuple):
-    """What a file's times are measured from."""
+    """What a file's times are measured from, and what of them is known or asked."""
 
     started_at: datetime
     zone: ZoneInfo
     date_order: DateOrder | None
     elapsed_unit: ElapsedUnit | None
+    lasted_s: float | None
+    doubts: Doubts
 
 
 class Times(NamedTuple):
@@ -78,11 +82,32 @@ def _read_numbers(table: Table, column: int, clock: Clock) -> Times:
         )
     unit = cells.elapsed_unit_in_name(table.title(column)) or clock.elapsed_unit
     if unit is None:
-        raise LogProblem(
-            f"Are the times in {table.name(column)} seconds, minutes or hours? The "
-            "file does not say."
-        )
+        unit = _elapsed_unit(table.name(column), float(np.nanmax(values)), clock)
     return Times(values * SECONDS_PER[unit], f"time since the start in {unit}")
+
+
+def _elapsed_unit(name: str, last: float, clock: Clock) -> ElapsedUnit:
+    """Ask for the unit of elapsed times; likely the largest that is not to come yet."""
+    choices: list[tuple[ElapsedUnit, str]] = [
+        ("s", "seconds"),
+        ("min", "minutes"),
+        ("h", "hours"),
+    ]
+    # Not settled by what fits: the start may have been recorded late.
+    fitting = [
+        unit
+        for unit, _ in choices
+        if clock.lasted_s and last * SECONDS_PER[unit] <= clock.lasted_s + SLACK_S
+    ]
+    question = Question(
+        "elapsed_unit",
+        f"Are the times in {name} (up to {last:g}) seconds, minutes or hours? The file "
+        "does not say.",
+        [(unit, words) for unit, words in choices],
+        fitting[-1] if fitting else "",
+    )
+    clock.doubts.ask(question)
+    return choices[0][0]
 
 
 # --- hh:mm:ss -------------------------------------------------------------------------
@@ -166,7 +191,14 @@ def _read_stamps(table: Table, columns: list[int], clock: Clock) -> Times:
     if len(columns) == 2:
         moments = table.column(columns[1])
         texts = [f"{day} {moment}" for day, moment in zip(texts, moments, strict=True)]
-    day_first = _day_first(texts, clock.date_order)
+    # 12:05 without the AM that other rows have would be noon.
+    twelve = [bool(cells.TWELVE_HOURS.search(text)) for text in texts]
+    if any(twelve):
+        table.blame_all(
+            ~np.array(twelve),
+            lambda row: f"{texts[row][:30]!r} lacks the AM or PM that other rows have.",
+        )
+    day_first, why = _day_first(texts, clock)
     known: dict[str, _Moment | None] = {}
     days: dict[str, float | None] = {}
     local_s = np.full(len(texts), np.nan)
@@ -187,14 +219,14 @@ def _read_stamps(table: Table, columns: list[int], clock: Clock) -> Times:
         if moment.offset_s is not None:
             offset_s[row] = moment.offset_s
     if np.all(np.isnan(offset_s)):
-        how = f"dates and times in {clock.zone}"
+        how = f"dates and times in {clock.zone}{why}"
         return Times(_since_start(local_s, clock), how)
     table.blame_all(
         ~np.isnan(local_s) & np.isnan(offset_s),
         lambda row: f"{texts[row][:30]!r} lacks the offset that other rows have.",
     )
     seconds = local_s - offset_s - clock.started_at.timestamp()
-    return Times(seconds, "dates and times with their offset")
+    return Times(seconds, f"dates and times with their offset{why}")
 
 
 class _Moment(NamedTuple):
@@ -247,27 +279,61 @@ def _day_seconds(text: str, *, day_first: bool) -> float | None:
     return (found.toordinal() - _EPOCH_DAY) * DAY_S
 
 
-def _day_first(texts: Iterable[str], said: DateOrder | None) -> bool:
-    """Tell 13/04 from 04/13 by rows that can only be one of them, or ask."""
-    matches = map(_TWO_NUMBERS.match, {text[:8] for text in texts})
-    pairs = {(int(m.group(1)), int(m.group(2))) for m in matches if m}
-    day_first = any(first > 12 for first, _ in pairs)
-    month_first = any(second > 12 for _, second in pairs)
+def _day_first(texts: Iterable[str], clock: Clock) -> tuple[bool, str]:
+    """Tell 13/04 from 04/13 by rows that can only be one of them, by the firing, or ask.
+
+    Also returns how it was told, if not by the rows.
+    """
+    days = {_DAY_AND_MOMENT.split(text, maxsplit=1)[0] for text in texts}
+    matches = ((day, _TWO_NUMBERS.match(day)) for day in days)
+    pairs = {day: (int(m.group(1)), int(m.group(2))) for day, m in matches if m}
+    day_first = any(first > 12 >= second for first, second in pairs.values())
+    month_first = any(second > 12 >= first for first, second in pairs.values())
     if day_first and month_first:
         raise LogProblem(
             "Some dates have the day first and some the month. Export the firing with "
             "one form of dates."
         )
-    unclear = [pair for pair in pairs if pair[0] != pair[1]]
+    unclear = [day for day, pair in pairs.items() if pair[0] != pair[1]]
     if day_first or month_first or not unclear:
-        return day_first
-    if said is None:
-        example = "/".join(map(str, min(unclear)))
-        raise LogProblem(
-            f"Is the day or the month first in dates such as {example}? The file does "
-            "not say."
+        return day_first, ""
+    order = _fitting_order(list(pairs), clock) or clock.date_order
+    if order is None:
+        example = min(unclear)
+        order = clock.doubts.ask(
+            Question(
+                "date_order",
+                f"Is the day or the month first in dates such as {example}? The file "
+                "does not say.",
+                [("dmy", "the day first"), ("mdy", "the month first")],
+            )
+        )  # type: ignore[assignment]
+    return order == "dmy", f", {'day' if order == 'dmy' else 'month'} first"
+
+
+def _fitting_order(days: list[str], clock: Clock) -> DateOrder | None:
+    """Return the only order in which the days are those of the firing, if one is."""
+    if clock.lasted_s is None:
+        return None
+    earliest_s = _local_start_s(clock) - SLACK_S - DAY_S
+    latest_s = _local_start_s(clock) + clock.lasted_s + SLACK_S
+    fitting = {
+        order: sum(
+            earliest_s <= (_day_seconds(day, day_first=order == "dmy") or 0) <= latest_s
+            for day in days
         )
-    return said == "dmy"
+        for order in ("dmy", "mdy")
+    }
+    # One is right if all days fit it and not all the other, or if none fits the other.
+    for enough in (len(days), 1):
+        found: list[DateOrder] = [
+            order for order in ("dmy", "mdy") if fitting[order] >= enough
+        ]
+        if len(found) == 1:
+            return found[0]
+        if found:
+            return None
+    return None
 
 
 # --- local time -----------------------------------------------------------------------

@@ -148,6 +148,12 @@ class ReadingImport(StudioOwned):
         help_text="[[seconds from the first reading, °C], ...], thinned for drawings.",
     )
     description = models.CharField(max_length=300, blank=True)
+    read_as = models.JSONField(
+        default=dict,
+        help_text="columns: the file's header. answers: what its sender said of it. "
+        "left_out: [[line, what is wrong], ...], the first hundred of left_out_count. "
+        "is_cut_short: the last line was left out for that.",
+    )
     at = models.DateTimeField()
     by = models.ForeignKey(
         "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"

@@ -12,8 +12,8 @@ from django.apps import apps
 from django.core.files.storage import default_storage
 from django.db.models import FileField
 
-# The only folders to look into; every record's files are in one of them.
-FOLDERS = ("pictures", "documents", "exports")
+# The only folders to look into: those of records' files, and of files sent for a while.
+FOLDERS = ("pictures", "documents", "exports", "readings")
 # Long enough that no transaction is still running, and that a database restored from a
 # recent backup can still be moved forward again.
 KEPT_FOR = timedelta(days=7)

@@ -174,7 +174,7 @@ def _log(options: dict[str, Any]) -> ControllerLog:
             date_order=options["date_order"],
             elapsed_unit=options["elapsed_unit"],
             temperature_column=options["column"],
-        )
+        ).whole()
     except LogProblem as problem:
         lines = "; ".join(f"line {line}: {what}" for line, what in problem.problems[:1])
         raise bad_input(StudioError(f"{problem} {lines}"), "readings") from problem

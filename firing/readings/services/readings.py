@@ -2,15 +2,28 @@
 
 import hashlib
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from itertools import islice
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
 from django.db import transaction
 
-from firing.controller_log import ControllerLog, DateOrder, ElapsedUnit, Unit, read_log
+from firing.controller_log import (
+    ControllerLog,
+    DateOrder,
+    ElapsedUnit,
+    LogProblem,
+    LogQuestions,
+    Readings,
+    Unit,
+    read_log,
+)
 from firing.drawings.curves import thin_out
 from firing.models import Firing, Reading, ReadingImport
+from firing.readings.selectors.imports import left_out_words
+from firing.readings.selectors.logs import answers_before
 from firing.readings.services.judging import ask_for_judgement
 from studio.errors import Refused
 from studio.models import Person
@@ -20,6 +33,23 @@ from studio.viewer import Viewer
 
 BATCH = 5000
 DRAWN_COLUMNS = 400
+LINES_KEPT = 100
+# What a logger's files are read by again without asking. Its scale and its unit of time
+# may be set differently meanwhile, so those answers are only proposed.
+TAKEN_AGAIN = ("date_order", "temperature_column")
+
+
+class LinesLeftOut(LogProblem):
+    """A file that can be read if its bad lines are left out, and what is left."""
+
+    def __init__(self, log: ControllerLog, started_at: datetime) -> None:
+        lines = "1 line" if len(log.left_out) == 1 else f"{len(log.left_out)} lines"
+        super().__init__(f"{lines} cannot be read.", log.left_out)
+        times, heats = log.readings
+        self.reading_count = len(times)
+        self.first_at = started_at + timedelta(seconds=float(times[0]))
+        self.last_at = started_at + timedelta(seconds=float(times[-1]))
+        self.highest_c = float(np.max(heats))
 
 
 @transaction.atomic
@@ -28,19 +58,26 @@ def import_readings(
     firing: Firing,
     data: bytes,
     file_name: str,
-    unit: Unit | None,
     by: Person | None,
     at: datetime,
+    unit: Unit | None = None,
     date_order: DateOrder | None = None,
     elapsed_unit: ElapsedUnit | None = None,
     temperature_column: str | None = None,
+    leave_out: int = 0,
 ) -> ReadingImport:
     """Read a file and save every reading in it.
 
+    `leave_out` is how many bad lines its sender was shown and left out.
+
     Raises
     ------
+    LogQuestions
+        When the file does not say something and the kiln's earlier files do not either.
+    LinesLeftOut
+        When it has bad lines, and nobody agreed to leave out as many.
     LogProblem
-        When anything in the file cannot be read or told; nothing is kept then.
+        When it cannot be read; nothing is kept then.
     Refused
         When the firing was not started, the file was taken in before, or its readings
         are of another time.
@@ -62,20 +99,21 @@ def import_readings(
             f"These readings are here already, from {earlier.file_name}. Remove that "
             "file first if you want to read it in another way."
         )
-    log = read_log(
-        data,
-        started_at=current.started_at,
-        zone=ZoneInfo(current.studio.time_zone),
-        unit=unit,
-        date_order=date_order,
-        elapsed_unit=elapsed_unit,
-        temperature_column=temperature_column or None,
-    )
+    answers = {
+        "unit": unit,
+        "date_order": date_order,
+        "elapsed_unit": elapsed_unit,
+        "temperature_column": temperature_column,
+    }
+    log = _read(current, data, {k: v for k, v in answers.items() if v}, at)
     _refuse_other_time(current, current.started_at, log)
+    if len(log.left_out) not in (0, leave_out):
+        raise LinesLeftOut(log, current.started_at)
     source = _store(
         current,
         current.started_at,
         log,
+        answers={k: v for k, v in answers.items() if v},
         file_name=file_name,
         sha256=sha256,
         by=by,
@@ -93,6 +131,36 @@ def import_readings(
     )
     ask_for_judgement(firing=current)
     return source
+
+
+def _read(
+    firing: Firing, data: bytes, answers: dict[str, Any], at: datetime
+) -> ControllerLog:
+    """Read a file with its sender's answers, or those about the logger's last files."""
+    started_at = firing.started_at
+    assert started_at is not None  # noqa: S101 - the caller has refused it
+    points = np.array(firing.booking.planned_curve or [[0.0, 0.0]], dtype=np.float64)
+    read = partial(
+        read_log,
+        data,
+        started_at=started_at,
+        zone=ZoneInfo(firing.studio.time_zone),
+        lasted_s=((firing.finished_at or at) - started_at).total_seconds(),
+        planned=Readings(*points.T) if firing.booking.planned_curve else None,
+    )
+    try:
+        return read(**answers)
+    except LogQuestions as asked:
+        before = answers_before(firing, asked.columns)
+        known = {name: before[name] for name in TAKEN_AGAIN if name in before}
+        try:
+            return read(**(known | answers))
+        except LogQuestions as left:
+            questions = [
+                one._replace(likely=before.get(one.name) or one.likely)
+                for one in left.questions
+            ]
+            raise LogQuestions(questions, left.columns) from left
 
 
 def _refuse_other_time(
@@ -118,6 +186,7 @@ def _store(
     started_at: datetime,
     log: ControllerLog,
     *,
+    answers: dict[str, Any],
     file_name: str,
     sha256: str,
     by: Person | None,
@@ -127,6 +196,13 @@ def _store(
     kept = thin_out(times, heats, columns=DRAWN_COLUMNS)
     start = started_at.astimezone(UTC)
     first_s = float(times[0])
+    read_as = {
+        "columns": log.columns,
+        "answers": answers,
+        "left_out": log.left_out[:LINES_KEPT],
+        "left_out_count": len(log.left_out),
+        "is_cut_short": log.is_cut_short,
+    }
     source: ReadingImport = ReadingImport.across_studios.create(
         studio=firing.studio,
         firing=firing,
@@ -140,7 +216,8 @@ def _store(
             [round(float(t) - first_s, 1), round(float(c), 2)]
             for t, c in zip(times[kept], heats[kept], strict=True)
         ],
-        description=log.description[:300],
+        description=f"{log.description} {left_out_words(read_as)}".strip()[:300],
+        read_as=read_as,
         at=at,
         by=by,
     )

@@ -39,12 +39,21 @@ NEXT_TEXT = "What can be done from here is being computed from the readings."
 @require_safe
 @requires(Can.SEE_WORK)
 def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
-    """Show the verdict on a firing; while it is computed, the page asks again.
+    """Show the verdict on a firing; while it is computed, the page asks again, and so
+    does the line of it on the firing's page.
 
     What is not computed yet, or not since kiln or glass were changed, is computed for
     whoever looks.
     """
-    return _page(request, firing_or_404(request, pk))
+    firing = firing_or_404(request, pk)
+    if request.htmx and "line" in request.GET:
+        verdict = verdict_of(firing, viewer_for(request))
+        return render_page(
+            request,
+            "firing/readings/_verdict_line.html",
+            {"firing": firing, "verdict": verdict},
+        )
+    return _page(request, firing)
 
 
 def _page(

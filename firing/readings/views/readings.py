@@ -1,7 +1,7 @@
 """Files of readings: importing, asking what the file does not say, removing."""
 
-from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -9,11 +9,16 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from firing.controller_log import LogProblem
+from firing.controller_log import LogProblem, LogQuestions, Question
 from firing.loads.views.lookups import firing_or_404
-from firing.readings.forms.readings import ReadingsForm
-from firing.readings.selectors.logs import Said, open_questions
-from firing.readings.services.readings import import_readings, remove_import
+from firing.readings.forms.readings import AnswersForm, ReadingsForm
+from firing.readings.selectors.imports import told_of
+from firing.readings.services.kept_files import KeptFile, find_kept, keep_file
+from firing.readings.services.readings import (
+    LinesLeftOut,
+    import_readings,
+    remove_import,
+)
 from firing.readings.views.lookups import import_or_404
 from studio.errors import StudioError
 from studio.http import (
@@ -23,6 +28,7 @@ from studio.http import (
     StudioRequest,
     render_page,
     requires,
+    viewer_for,
 )
 from studio.roles import Can
 
@@ -33,71 +39,116 @@ if TYPE_CHECKING:
 @require_http_methods(["GET", "POST"])
 @requires(Can.RUN_FIRINGS)
 def readings_import(request: StudioRequest, pk: int) -> HttpResponse:
-    """Import a controller's file, whole or not at all."""
+    """Import a controller's file, asking about it once at most if it can be done."""
     firing = firing_or_404(request, pk)
     if request.method == "GET":
         return _page(request, firing, ReadingsForm())
+    if "kept" in request.POST:
+        return _answered(request, firing, AnswersForm(request.POST))
     form = ReadingsForm(request.POST, request.FILES)
     if not form.is_valid():
         return _page(request, firing, form, status=FILLED_IN_WRONGLY)
-    said = _said(form)
-    data, name = form.cleaned_data["data"], form.cleaned_data["name"]
-    try:
-        source = import_readings(
-            firing=firing,
-            data=data,
-            file_name=name,
-            by=request.user,
-            at=timezone.now(),
-            **said,
+    upload = form.cleaned_data["file"]
+    file = KeptFile(upload.read(), upload.name or "readings")
+    return _import(request, firing, form, file, kept="", answers={}, leave_out=0)
+
+
+def _answered(
+    request: StudioRequest, firing: "Firing", answered: AnswersForm
+) -> HttpResponse:
+    """Import a file that was sent before, as its sender now says."""
+    answers, known = answered.answers, answered.cleaned_data
+    kept, form = known.get("kept", ""), ReadingsForm(request.POST)
+    file = find_kept(firing=firing, token=kept)
+    if file is None:
+        form.errors["file"] = form.error_class(
+            ["This file is no longer kept here. Choose it again."]
         )
-    except LogProblem as problem:
-        return _problem(request, firing, form, problem, said)
-    except StudioError as problem:
-        form.add_error(None, str(problem))
-        return _page(request, firing, form, status=REFUSED)
-    messages.success(request, f"{source.row_count:,} readings are in.")
-    return redirect("firing:firing_detail", pk)
+        return _page(request, firing, form, status=FILLED_IN_WRONGLY)
+    form.errors.clear()
+    leave_out = known.get("leave_out") or 0
+    return _import(
+        request, firing, form, file, kept=kept, answers=answers, leave_out=leave_out
+    )
 
 
-def _said(form: ReadingsForm) -> Said:
-    typed = form.cleaned_data
-    return {
-        "unit": typed.get("unit") or None,
-        "date_order": typed.get("date_order") or None,
-        "elapsed_unit": typed.get("elapsed_unit") or None,
-        "temperature_column": typed.get("temperature_column") or None,
-    }
-
-
-def _problem(
+def _import(
     request: StudioRequest,
     firing: "Firing",
     form: ReadingsForm,
-    problem: LogProblem,
-    said: Said,
+    file: KeptFile,
+    *,
+    kept: str,
+    answers: dict[str, Any],
+    leave_out: int,
 ) -> HttpResponse:
-    """Show what is wrong, line by line, or ask what the file does not say."""
-    data, name = form.cleaned_data["data"], form.cleaned_data["name"]
-    form.add_error(None, str(problem))
-    if not problem.problems and firing.started_at is not None:
-        asked = open_questions(
-            data,
-            started_at=firing.started_at,
-            zone=ZoneInfo(request.studio.time_zone),
-            said=said,
+    try:
+        source = import_readings(
+            firing=firing,
+            data=file.data,
+            file_name=file.name,
+            by=request.user,
+            at=timezone.now(),
+            leave_out=leave_out,
+            **answers,
         )
-        form.ask(asked)
-        form.keep(data, name)
-    return _page(request, firing, form, problem=problem, status=FILLED_IN_WRONGLY)
+    except (LogQuestions, LinesLeftOut) as doubt:
+        kept = kept or keep_file(firing=firing, data=file.data, name=file.name)
+        return _confirm(request, firing, file.name, doubt, answers | {"kept": kept})
+    except LogProblem as problem:
+        form.add_error(None, str(problem))
+        return _page(request, firing, form, problem, status=FILLED_IN_WRONGLY)
+    except StudioError as problem:
+        form.add_error(None, str(problem))
+        return _page(request, firing, form, status=REFUSED)
+    told = told_of(source, viewer=viewer_for(request), now=timezone.now())
+    messages.success(request, told)
+    return redirect("firing:firing_detail", firing.pk)
+
+
+def _confirm(
+    request: StudioRequest,
+    firing: "Firing",
+    file_name: str,
+    doubt: LogQuestions | LinesLeftOut,
+    initial: dict[str, Any],
+) -> HttpResponse:
+    """Ask what the file does not say, or whether it will do without its bad lines."""
+    questions: Sequence[Question] = ()
+    facts: list[tuple[str, str]] = []
+    if isinstance(doubt, LogQuestions):
+        questions = doubt.questions
+    else:
+        initial |= {"leave_out": doubt.count}
+        viewer, now = viewer_for(request), timezone.now()
+        facts = [
+            ("File", file_name),
+            ("Readings", f"{doubt.reading_count:,}"),
+            ("First", viewer.moment(doubt.first_at, now)),
+            ("Last", viewer.moment(doubt.last_at, now)),
+            ("Highest", viewer.temperature(doubt.highest_c)),
+        ]
+    context = {
+        "firing": firing,
+        "form": AnswersForm(initial=initial, questions=questions),
+        "file_name": file_name,
+        "doubt": doubt,
+        "facts": facts,
+    }
+    return render_page(
+        request,
+        "firing/readings/readings_confirm.html",
+        context,
+        status=FILLED_IN_WRONGLY,
+    )
 
 
 def _page(
     request: StudioRequest,
     firing: "Firing",
     form: ReadingsForm,
-    *,
     problem: LogProblem | None = None,
+    *,
     status: int = OK,
 ) -> HttpResponse:
     context = {"firing": firing, "form": form, "problem": problem}

@@ -74,21 +74,21 @@ def test_the_mark_between_cells_is_that_of_most_lines(text, delimiter):
 def test_a_short_row_is_filled_up_and_a_long_one_is_named():
     found = table("Time (s);Temp (°C);Note\n0;20;a\n60;21\n")
     assert found.rows[1].cells == ["60", "21", ""]
-    told = refusal("Time (s);Temp (°C)\n0;20\n60;21;7\n90;22;\n")
-    assert told.problems == [(3, "there are 3 values and 2 columns.")]
-    assert str(told).startswith("Nothing was imported: 1 line cannot be read. Line 3:")
+    told = table("Time (s);Temp (°C)\n0;20\n60;21;7\n90;22;\n")
+    assert told.problems == {3: "'60 | 21 | 7' are 3 values for 2 columns."}
 
 
 def test_without_a_header_most_rows_say_how_wide_it_is():
     assert table("0;20;\n60;21;\n90;22\n").width == 3
     assert table("0;20\n60;21\n90;22;\n").width == 2
-    assert refusal("0;20\n60;21\n90;22;7\n").problems[0][0] == 3
+    assert list(table("0;20\n60;21\n90;22;7\n").problems) == [3]
 
 
-def test_a_quotation_mark_that_swallows_lines_is_named_where_it_opens():
-    told = refusal('Time (s);Temp (°C)\n0;"20\n60;21"\n90;22\n')
-    assert told.problems[0][0] == 2
-    assert "quotation mark" in told.problems[0][1]
+def test_a_quotation_mark_that_is_not_closed_spoils_only_its_own_line():
+    told = table('Time (s);Temp (°C)\n0;"20\n60;21\n90;22\n')
+    assert list(told.problems) == [2]
+    assert "quotation mark" in told.problems[2]
+    assert [row.cells for row in told.rows[1:]] == [["60", "21"], ["90", "22"]]
 
 
 @pytest.mark.parametrize(
@@ -120,10 +120,21 @@ def test_the_first_thing_noted_of_a_row_stays():
     assert found.problems == {2: "row 0"}
 
 
-def test_nothing_noted_is_no_refusal_and_the_first_twenty_lines_are_told():
-    blamed(0).refuse_bad_rows()
+def test_bad_rows_are_left_out_as_long_as_more_are_good():
+    found = table("0;20\n60;x\n90;22\n")
+    assert found.drop_bad() is None
+    found.blame(1, "is bad")
+    assert found.drop_bad().tolist() == [True, False, True]
+    assert [row.line for row in found.rows] == [1, 3]
+    assert (found.problems, found.left_out) == ({}, {2: "is bad"})
+    found.blame(1, "is bad too")
+    with pytest.raises(LogProblem, match="2 lines cannot be read"):
+        found.drop_bad()
+
+
+def test_the_first_twenty_bad_lines_are_told():
     with pytest.raises(LogProblem) as caught:
-        blamed(30).refuse_bad_rows()
+        blamed(30).drop_bad()
     told = caught.value
     assert (told.count, len(told.problems)) == (30, PROBLEMS_SHOWN)
     assert told.problems[0] == (2, "row 0")

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firing.controller_log.problems import LogProblem
+from firing.controller_log.problems import Doubts, LogProblem
 from firing.controller_log.table import Row, Table
 from firing.controller_log.times import Clock, read_times
 
@@ -28,7 +28,12 @@ def table(title, cells):
 
 
 def clock(started_at=START, **known):
-    asked = {"date_order": None, "elapsed_unit": None} | known
+    asked = {
+        "date_order": None,
+        "elapsed_unit": None,
+        "lasted_s": None,
+        "doubts": Doubts(),
+    } | known
     return Clock(started_at=started_at, zone=BERLIN, **asked)
 
 
@@ -65,8 +70,11 @@ def test_plain_numbers_are_in_the_unit_of_the_name_or_of_the_person(
 
 
 def test_a_unit_that_nobody_says_is_asked():
-    with pytest.raises(LogProblem, match="seconds, minutes or hours"):
-        read("number", "time", "0", "1")
+    doubts = Doubts()
+    read("number", "time", "0", "600", doubts=doubts, lasted_s=11 * HOUR)
+    (question,) = doubts.questions
+    assert "(up to 600) seconds, minutes or hours" in question.text
+    assert question.likely == "min", "ten hours have been, and six hundred not"
 
 
 def test_large_numbers_are_seconds_or_milliseconds_since_1970():
@@ -143,14 +151,47 @@ def test_dates_in_many_forms(cell, hours):
 
 
 def test_a_date_that_can_be_two_is_asked_unless_a_row_tells():
-    with pytest.raises(LogProblem, match="such as 3/4"):
-        read("stamp", "", "3/4/2026 10:00")
+    doubts = Doubts()
+    read("stamp", "", "3/4/2026 10:00", doubts=doubts)
+    assert "such as 3/4/2026?" in doubts.questions[0].text
     told = read("stamp", "", "3/4/2026 10:00", date_order="mdy")
     assert told.time_s.tolist() == [0]
     rows = ("3/4/2026 10:00", "3/13/2026 10:00")
     assert read("stamp", "", *rows).time_s.tolist() == [0, 9 * 24 * HOUR]
     with pytest.raises(LogProblem, match="one form of dates"):
         read("stamp", "", "13/3/2026 10:00", "3/13/2026 10:00")
+
+
+@pytest.mark.parametrize(
+    ("days", "lasted_days", "hours", "is_asked"),
+    [
+        (["3/4/2026", "3/5/2026"], 2, [0, 24], False),
+        (["4/3/2026", "5/3/2026"], 2, [0, 24], False),
+        # One day is of another time either way, and the other one tells.
+        (["3/4/2026", "4/4/2026"], 2, [0, 31 * 24 - 1], False),
+        (["3/4/2026"], 60, None, True),  # 4 March and 3 April are both of it
+        (["6/7/2026"], 2, None, True),  # neither is
+    ],
+)
+def test_day_or_month_first_is_what_fits_the_firing(days, lasted_days, hours, is_asked):
+    doubts = Doubts()
+    cells = [f"{day} 10:00" for day in days]
+    lasted_s = lasted_days * 24 * HOUR
+    found = read("stamp", "", *cells, lasted_s=lasted_s, doubts=doubts)
+    assert bool(doubts.questions) is is_asked
+    if hours is not None:
+        assert (found.time_s / HOUR).tolist() == hours
+
+
+def test_what_fits_the_firing_counts_more_than_an_old_answer():
+    found = read("stamp", "", "3/4/2026 10:00", lasted_s=HOUR, date_order="dmy")
+    assert found.time_s.tolist() == [0]
+    assert found.how.endswith(", month first")
+
+
+def test_noon_and_midnight_need_their_am_or_pm():
+    texts = ["3/13/2026 11:59 AM", "3/13/2026 12:05"]
+    assert "lacks the AM or PM" in blamed_texts(*texts)[3]
 
 
 def test_an_offset_counts_instead_of_the_zone():

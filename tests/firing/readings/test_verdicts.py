@@ -436,6 +436,28 @@ def test_the_page_polls_and_then_shows_the_verdict(cast, signed_in):
     assert "Cooled too fast between" in detail
 
 
+def test_the_line_on_the_firings_page_updates_itself_until_there_is_a_verdict(
+    cast, signed_in
+):
+    firing = fused(cast)
+    take_in(firing, log_of(firing))
+    browser = signed_in("helper")
+    page = browser.get(address("firing_detail", firing.pk)).content.decode()
+    url = f"{address('firing_judgement', firing.pk)}?line=1"
+    polls = f'hx-get="{url}"'
+    assert polls in page
+    asks = {"HX-Request": "true"}
+    assert polls in browser.get(url, headers=asks).content.decode()
+    run_waiting_jobs()
+    fragment = browser.get(url, headers=asks).content.decode()
+    assert "hx-get" not in fragment
+    assert "<html" not in fragment
+    assert 'class="verdict-line"' in fragment
+    assert (
+        polls not in browser.get(address("firing_detail", firing.pk)).content.decode()
+    )
+
+
 def out_of_the_kiln(firing):
     """Finish a firing whose piece was cut off, and return the piece."""
     item = firing.items.get()

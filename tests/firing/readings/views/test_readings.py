@@ -1,11 +1,16 @@
 """A controller's file on its page: read, asked about, refused line by line, removed."""
 
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 
 from firing.firings.services.running import start_firing
 from firing.models import Reading, ReadingImport
+from firing.readings.services import kept_files
+from tests import make
 from tests.firing import build
 from tests.firing.pages import address, assert_doors, text_of
 
@@ -47,41 +52,144 @@ def test_at_first_only_the_file_is_asked_for(signed_in, running):
     assert 'name="elapsed_unit"' not in html
 
 
+def answer(browser, firing, page, **answers):
+    """Answer the page that asks about a file, with what it carries unseen."""
+    form = page.context["form"]
+    carried = {f.name: f.value() or "" for f in form if f.is_hidden}
+    return browser.post(address("readings_import", firing.pk), carried | answers)
+
+
 def test_what_the_file_does_not_say_is_asked_and_the_file_kept(
     cast, signed_in, running
 ):
     browser = signed_in()
-    answer = send(browser, running, UNSAID)
-    assert answer.status_code == 422
-    html = answer.content.decode()
-    assert 'name="unit"' in html
-    assert 'name="elapsed_unit"' in html
-    assert 'name="date_order"' not in html
+    asked = send(browser, running, UNSAID)
+    assert asked.status_code == 422
+    html = asked.content.decode()
+    assert html.count('type="radio" name="unit"') == 2
+    assert html.count('type="radio" name="elapsed_unit"') == 3
+    assert 'type="radio" name="date_order"' not in html
+    assert "(68 to 392)" in text_of(asked)
     assert count(cast) == 0
-    form = answer.context["form"]
-    again = browser.post(
-        address("readings_import", running.pk),
-        {
-            "kept_data": form["kept_data"].value(),
-            "kept_name": form["kept_name"].value(),
-            "unit": "F",
-            "elapsed_unit": "min",
-        },
-    )
+    again = answer(browser, running, asked, unit="F", elapsed_unit="min")
     assert again.status_code == 302
     assert count(cast) == 3
     assert ReadingImport.owned.for_studio(cast.studio).get().file_name == "kiln.csv"
 
 
-def test_bad_lines_are_listed_by_number(cast, signed_in, running):
-    lines = ["Elapsed (min),Temp °C", *(f"{n},{20 + n}" for n in range(50))]
-    lines += [f"{50 + n},x{n}" for n in range(30)]
-    answer = send(signed_in(), running, "\n".join(lines))
-    assert answer.status_code == 422
-    page = text_of(answer)
-    assert "The first 20 of 30 lines" in page
-    assert " 52 'x0' is not a temperature" in page
+def test_one_answer_of_two_is_kept_while_the_other_is_asked(cast, signed_in, running):
+    browser = signed_in()
+    asked = send(browser, running, UNSAID)
+    again = answer(browser, running, asked, unit="F")
+    assert 'type="radio" name="unit"' not in again.content.decode()
+    done = answer(browser, running, again, elapsed_unit="min")
+    assert done.status_code == 302
+    assert count(cast) == 3
+
+
+BAD = ["Elapsed (min),Temp °C", *(f"{n},{20 + n}" for n in range(50))]
+
+
+def test_bad_lines_are_left_out_with_one_tap_and_the_file_is_sent_once(
+    cast, signed_in, running
+):
+    browser = signed_in("helper")
+    lines = [*BAD, "50,ERR", "51,90", "52,----"]
+    asked = send(browser, running, "\n".join([*lines, "53,91\n"]))
+    assert asked.status_code == 422
+    page = text_of(asked)
+    assert " 52 'ERR' is not a temperature" in page
+    assert "Leave out these 2 lines and import" in page
+    assert "Highest 196 °F" in page, "what is left can be judged before it is taken"
     assert count(cast) == 0
+    answer(browser, running, asked)
+    assert count(cast) == 52
+    firing_page = text_of(browser.get(address("firing_detail", running.pk)))
+    assert firing_page.count("Left out: lines 52, 54.") == 2, "said now, and kept said"
+
+
+def test_us_dates_an_f_in_the_header_and_one_err_need_one_tap(cast, signed_in):
+    """10/11/2026 may be in October or in November; the firing was in October."""
+    began = datetime(2026, 10, 11, 20, 0, tzinfo=UTC)
+    firing = build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=began)
+    firing = start_firing(firing=firing, by=None, at=began)
+    zone = ZoneInfo(cast.studio.time_zone)
+    moments = [(began + timedelta(minutes=n)).astimezone(zone) for n in range(2514)]
+    rows = [
+        f"{at:%m/%d/%Y},{at:%I:%M:%S %p},{70 + n // 2},{71 + n // 2}"
+        for n, at in enumerate(moments)
+        # Until midnight of the next day but one, so that no date tells the month.
+        if at.day <= 12
+    ]
+    rows[700] = f"{rows[700].rpartition(',')[0].rpartition(',')[0]},ERR,400"
+    browser = signed_in("helper")
+    header = "Date,Time,Temp (F),Set Point (F)\r\n"
+    asked = send(browser, firing, header + "\r\n".join([*rows, ""]))
+    page = text_of(asked)
+    assert "702 'ERR' is not a temperature" in page
+    assert 'type="radio"' not in asked.content.decode()
+    assert answer(browser, firing, asked).status_code == 302
+    source = ReadingImport.owned.for_studio(cast.studio).get()
+    assert source.first_at == began
+    assert source.row_count == len(rows) - 1
+
+
+def test_two_tabs_that_leave_the_same_lines_out_import_once(cast, signed_in, running):
+    browser = signed_in()
+    asked = send(browser, running, "\n".join([*BAD, "50,ERR", "51,90\n"]))
+    assert answer(browser, running, asked).status_code == 302
+    assert "here already" in text_of(answer(browser, running, asked))
+    assert count(cast) == 51
+
+
+def test_lines_that_were_not_shown_are_not_left_out(cast, signed_in, running):
+    browser = signed_in()
+    asked = send(browser, running, "\n".join([*BAD, "50,ERR", "51,90\n"]))
+    again = answer(browser, running, asked, leave_out="7")
+    assert again.status_code == 422
+    assert count(cast) == 0
+
+
+def test_many_bad_lines_are_counted_and_the_first_twenty_told(signed_in, running):
+    lines = [*BAD, *(f"{50 + n},x{n}" for n in range(30)), "90,90\n"]
+    page = text_of(send(signed_in(), running, "\n".join(lines)))
+    assert "The first 20 of 30 lines" in page
+    assert "Leave out these 30 lines" in page
+
+
+def test_a_file_that_is_mostly_bad_is_not_offered(signed_in, running):
+    good, bad = (f"{n},2{n}" for n in range(6)), (f"{n},x" for n in range(6, 13))
+    lines = ["Elapsed (min),Temp °C", *good, *bad, ""]
+    page = text_of(send(signed_in(), running, "\n".join(lines)))
+    assert "7 lines cannot be read, and too little is left" in page
+    assert " 8 'x' is not a temperature" in page
+    assert "Leave out" not in page
+
+
+def test_a_kept_file_is_its_firings_alone_and_not_for_ever(
+    cast, signed_in, running, monkeypatch
+):
+    browser = signed_in()
+    asked = send(browser, running, UNSAID)
+    kiln = make.kiln(studio=cast.studio, name="Heron")
+    other = build.enamel(kiln=kiln, glass=cast.glass, starts_at=timezone.now())
+    other = start_firing(firing=other, by=None, at=timezone.now())
+    said = {"unit": "F", "elapsed_unit": "min"}
+    assert "no longer kept" in text_of(answer(browser, other, asked, **said))
+    monkeypatch.setattr(kept_files, "KEPT_FOR", timedelta(seconds=-1))
+    late = answer(browser, running, asked, **said)
+    assert late.status_code == 422
+    assert "Choose it again" in text_of(late)
+    assert count(cast) == 0
+
+
+def test_a_last_line_cut_short_is_left_out_with_a_word(cast, signed_in, running):
+    browser = signed_in()
+    done = send(browser, running, "Elapsed (min),Temp °C\n0,20\n1,21\n2,22\n3,")
+    assert done.status_code == 302
+    page = text_of(browser.get(done["Location"]))
+    assert "Left out: the last line, which is cut short." in page
+    assert count(cast) == 3
 
 
 def test_the_same_file_twice_is_refused(cast, signed_in, running):
@@ -98,10 +206,9 @@ def test_the_same_file_twice_is_refused(cast, signed_in, running):
     [
         {},
         {"file": SimpleUploadedFile("a.csv", b"")},
-        {"kept_data": "not base 85 \x7f", "kept_name": "a"},
-        {"kept_data": "0000000", "kept_name": "a"},
+        {"kept": "not signed \x7f"},
+        {"kept": ""},
         {"file": SimpleUploadedFile("a.csv", b"\x00\x01\x02" * 99)},
-        {"file": SimpleUploadedFile("a.csv", GOOD.encode()), "unit": "K"},
     ],
 )
 def test_nonsense_is_said_and_nothing_is_read(cast, signed_in, running, data):
@@ -111,6 +218,15 @@ def test_nonsense_is_said_and_nothing_is_read(cast, signed_in, running, data):
     answer = signed_in().post(address("readings_import", running.pk), data)
     assert answer.status_code == 422
     assert "Nothing was imported yet" in text_of(answer)
+    assert count(cast) == 0
+
+
+def test_an_answer_that_makes_no_sense_is_asked_again(cast, signed_in, running):
+    browser = signed_in()
+    asked = send(browser, running, UNSAID)
+    again = answer(browser, running, asked, unit="K", elapsed_unit="min")
+    assert again.status_code == 422
+    assert again.content.decode().count('type="radio" name="unit"') == 2
     assert count(cast) == 0
 
 
