@@ -187,9 +187,12 @@ def firing_start(request: StudioRequest, pk: int) -> HttpResponse:
         ),
     )
     if status != OK:
-        return _detail(
-            request, firing_or_404(request, pk), CancelForm(), status, start_form=form
-        )
+        now_is = firing_or_404(request, pk)
+        if now_is.started_at is not None or now_is.cancelled_at is not None:
+            # Its page has no such form any more that could say it.
+            for told in form.non_field_errors():
+                messages.error(request, str(told))
+        return _detail(request, now_is, CancelForm(), status, start_form=form)
     say_done(
         request,
         f"“{firing.booking.title}” is started.",

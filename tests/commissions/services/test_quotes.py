@@ -229,12 +229,12 @@ def test_two_versions_accepted_at_once_leave_one_accepted(cast):
     def accept(quote: Quote) -> bool:
         try:
             gate.wait(timeout=LONG_S)
-            quotes.accept_quote(quote=quote, name="Ada", at=timezone.now())
+            found = quotes.accept_quote(quote=quote, name="Ada", at=timezone.now())
         except Refused:
             return False
         finally:
             connection.close()
-        return True
+        return found.pk == quote.pk
 
     with ThreadPoolExecutor(2) as pool:
         assert list(pool.map(accept, [old, new])) == [False, True]

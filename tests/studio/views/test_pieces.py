@@ -518,7 +518,7 @@ def test_a_piece_is_inspected_and_finished(signed_in, piece):
 
 def test_a_piece_is_lost_with_a_reason(signed_in, piece):
     url = address("piece_lost", piece.pk)
-    assert "cannot be taken back" in text_of(signed_in().get(url))
+    assert "Nothing more will be planned" in text_of(signed_in().get(url))
     assert signed_in().post(url, {"note": " "}).status_code == 422
     assert not fresh(piece).is_closed
     assert signed_in().post(url, {"note": "Dropped"}).status_code == 302

@@ -162,9 +162,7 @@ def test_nothing_is_done_to_a_stopped_piece(cast):
 
 def test_what_is_finished_stays_finished(cast):
     piece = build.stacked(studio=cast.studio, glass=cast.glass)
-    pieces.note_into_kiln(
-        piece=piece, firing_kind="full fuse", closed_until=NOW, by=None, at=NOW
-    )
+    pieces.note_into_kiln(piece=piece, firing_kind="full fuse", by=None, at=NOW)
     pieces.note_out_of_kiln(
         piece=piece, firing_kind="full fuse", outcome="fine", by=None, at=NOW
     )

@@ -14,6 +14,8 @@ from commissions.selectors.client_page import _kiln_sentence
 from firing.firings.services import running
 from firing.firings.services.typed import record_typed, take_back_typed
 from firing.kiln_time.services.bookings import KilnTaken
+from firing.loads.selectors.firings import firings as all_firings
+from firing.loads.selectors.known import known_of, soon
 from firing.models import Booking, Firing, TypedProgramme
 from firing.physics.schedule import Programme, Segment
 from firing.readings.selectors.verdict_inputs import inputs_sha256
@@ -95,7 +97,9 @@ def test_kiln_time_opening_and_piece_follow_what_was_typed(cast, firing):
     assert drawn(after, typed_s + since_s) == pytest.approx(rescue, abs=3)
     (item,) = firing.items.all()
     view = fresh(item.piece)
-    when = cast.viewer().moment(after.opens_at, SAID_AT)
+    current = all_firings(cast.studio).get(pk=firing.pk)
+    known = known_of(cast.studio, [current], now=SAID_AT)[firing.pk]
+    when = soon(known.about, cast.viewer(), SAID_AT)
     assert when in _kiln_sentence(view, cast.viewer(), SAID_AT), "the client reads it"
     told = HistoryEntry.owned.for_studio(cast.studio).latest("pk").what
     assert "anneal it again" in told

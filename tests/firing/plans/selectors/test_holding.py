@@ -12,6 +12,7 @@ from firing.plans.services import acceptance
 from studio.services import layers
 from tests import make
 from tests.firing import plans_build as build
+from tests.firing.build import READ_COLD
 
 MONDAY = build.MONDAY
 
@@ -77,7 +78,9 @@ def started(cast, firing, *, late):
 
 def unloaded(cast, firing, *, at):
     outcomes = {item.pk: ("fine", "") for item in firing.items.all()}
-    running.finish_firing(firing=firing, outcomes=outcomes, by=cast.owner, at=at)
+    running.finish_firing(
+        firing=firing, outcomes=outcomes, by=cast.owner, at=at, hand=READ_COLD
+    )
 
 
 def test_a_ready_load_keeps_its_place_until_it_is_plainly_missed(cast):
