@@ -70,7 +70,7 @@ def test_one_firing_runs_in_a_kiln(cast, firing, monkeypatch):
         Firing.across_studios.filter(pk=second.pk).update(started_at=NOW)
     # Where somebody came in between the look and the start, the refusal is in words.
     monkeypatch.setattr(running, "refuse_occupied", lambda firing: None)
-    monkeypatch.setattr(running, "_hold_true_span", lambda *_: None)
+    monkeypatch.setattr(running, "hold_true_span", lambda *_, **__: "")
     with pytest.raises(Refused, match="Another firing was started"):
         running.start_firing(firing=second, by=None, at=NOW + DAY)
     assert not Firing.across_studios.get(pk=second.pk).started_at
