@@ -31,8 +31,9 @@ def test_a_database_that_has_taken_all_old_steps_goes_on():
         "0005_bench_minutes_and_due_dates 0006_job_lookups 0007_leaving"
     )
     # SQLite changes no table inside a test: the steps since then stay taken.
-    since = "0002_annealing_point_of_the_family"
-    remembered_as(*names.split(), since)
+    taken = MigrationRecorder(connection).applied_migrations()
+    since = {name for app, name in taken if app == "studio"} - {"0001_tables"}
+    remembered_as(*names.split(), *since)
     call_command("migrate", verbosity=0)
     applied = MigrationRecorder(connection).applied_migrations()
     assert ("studio", "0001_tables") in applied
