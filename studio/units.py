@@ -292,6 +292,14 @@ def format_temperature_difference(
     return f"{_number(difference_c, decimals)} °{unit.value}"
 
 
+def rate_decimals(rate_c_per_h: float, unit: TemperatureUnit) -> int:
+    """Return the decimals that give a rate two figures, at most RATE_DECIMALS."""
+    shown = abs(rate_c_per_h)
+    if unit is TemperatureUnit.F:
+        shown = celsius_difference_to_fahrenheit(shown)
+    return 0 if shown >= 10 else 1 if shown >= 1 else RATE_DECIMALS
+
+
 def format_rate(
     rate_c_per_h: float, unit: TemperatureUnit, *, decimals: int = RATE_DECIMALS
 ) -> str:

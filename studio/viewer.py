@@ -20,7 +20,6 @@ from studio.units import LengthUnit, TemperatureUnit
 SOON_DAYS = 6
 # For reading; a form shows the stored value to the last digit, so that saving keeps it.
 READ_DECIMALS = 2
-FAST_C_PER_H = 50.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,9 +108,18 @@ class Viewer:
         return units.format_temperature_difference(kelvin, self.temperature_unit)
 
     def rate(self, c_per_h: float) -> str:
-        """Show a heating or cooling rate."""
-        decimals = 0 if abs(c_per_h) >= FAST_C_PER_H else READ_DECIMALS
-        return units.format_rate(c_per_h, self.temperature_unit, decimals=decimals)
+        """Show a heating or cooling rate to two figures, or in whole degrees."""
+        return self.rates(c_per_h)[0]
+
+    def rates(self, *c_per_h: float) -> list[str]:
+        """Show rates to be compared: finer where two that differ would read the same."""
+        unit, told = self.temperature_unit, list[str]()
+        finest = units.RATE_DECIMALS
+        for decimals in range(units.rate_decimals(max(c_per_h), unit), finest + 1):
+            told = [units.format_rate(one, unit, decimals=decimals) for one in c_per_h]
+            if len(set(told)) == len(set(c_per_h)):
+                break
+        return told
 
     def duration(self, seconds: float) -> str:
         """Show a span of time."""

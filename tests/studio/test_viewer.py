@@ -25,6 +25,29 @@ def test_members_read_in_their_own_units_and_papers_in_the_studios(cast, strange
 
 
 @pytest.mark.parametrize(
+    ("c_per_h", "american", "european"),
+    [
+        (48.48, "87 °F/h", "48 °C/h"),
+        (15.15, "27 °F/h", "15 °C/h"),
+        (5.4, "9.7 °F/h", "5.4 °C/h"),
+        (0.42, "0.76 °F/h", "0.42 °C/h"),
+        (0.004, "0.01 °F/h", "0 °C/h"),
+    ],
+)
+def test_rates_have_no_more_figures_than_a_kiln_follows(
+    cast, strangers, c_per_h, american, european
+):
+    assert cast.viewer().rate(c_per_h) == american
+    assert strangers.viewer().rate(c_per_h) == european
+
+
+def test_two_rates_that_differ_never_read_the_same(cast, strangers):
+    assert cast.viewer().rates(15.0, 15.15) == ["27 °F/h", "27.3 °F/h"]
+    assert strangers.viewer().rates(15.0, 15.15) == ["15 °C/h", "15.2 °C/h"]
+    assert cast.viewer().rates(15.0, 15.0) == ["27 °F/h", "27 °F/h"]
+
+
+@pytest.mark.parametrize(
     ("minutes", "words"),
     [(0, "0 min"), (45, "45 min"), (120, "2 h"), (1870, "31 h 10 min")],
 )

@@ -3,11 +3,10 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from typing import TypedDict
+from datetime import datetime
 
 from firing.drawings.load_plan import LaidThing, LoadPlanDrawing, build_load_plan
-from firing.kiln_time.selectors.bookings import earliest_free_start, may_open_at
+from firing.kiln_time.selectors.offers import Offer, offer_of
 from firing.loads.selectors.firings import piece_of
 from firing.loads.selectors.loads import best_kiln, plan_load, waiting_passes
 from firing.loads.selectors.planned import planned_load
@@ -15,11 +14,8 @@ from firing.loads.selectors.saved_schedules import enamel_schedules, why_not_for
 from firing.models import Firing, FiringKind, PlannedFiring, Schedule
 from firing.physics.kiln.model import KilnRun
 from firing.physics.schedule import PhysicsProblem
-from firing.planning.spans.free_time import NoRoom
 from firing.plans.selectors.places import ready_of, take_over_words
 from firing.schedules.selectors.programmes import (
-    curve_points,
-    held_s,
     load_s_of,
     propose_enamel,
     run_of,
@@ -53,15 +49,6 @@ class PieceGroup:
     rows: tuple[PassRow, ...]
 
 
-class _Times(TypedDict):
-    starts_at: datetime | None
-    opens_at: datetime | None
-    lasts_s: float | None
-    kwh: float | None
-    peak_c: float | None
-    problem: str
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadProposal:
     """A kiln with its proposed load and time."""
@@ -72,11 +59,8 @@ class LoadProposal:
     drawing: LoadPlanDrawing
     fitting_count: int
     waiting_count: int
-    starts_at: datetime | None
-    opens_at: datetime | None
-    lasts_s: float | None
-    kwh: float | None
-    peak_c: float | None
+    offer: Offer | None
+    peak_c: float
     problem: str
     programmes: tuple["ProgrammeRow", ...]
     planned: str
@@ -157,6 +141,12 @@ def propose_load(
         depth_mm=kiln.shelf_depth_mm,
         title=f"The shelf of {kiln} from above, with {_layers(len(shown.laid))}",
     )
+    glass = shown.glass or plan.glass
+    offer, peak_c, problem = (
+        (None, 0.0, "")
+        if glass is None
+        else _offer(kiln, glass, chosen_schedule, planned, now)
+    )
     return LoadProposal(
         kilns=tuple(kilns),
         kiln=kiln,
@@ -171,9 +161,9 @@ def propose_load(
         planned=take_over_words(planned, waiting, viewer, now)
         if planned is not None
         else "",
-        **_times(
-            kiln, shown.glass or plan.glass, studio, now, chosen_schedule, planned
-        ),
+        offer=offer,
+        peak_c=peak_c,
+        problem=problem,
     )
 
 
@@ -218,49 +208,26 @@ def _run_of(
     return run_of(kiln, schedule), programme_of(schedule).peak_c
 
 
-def _times(
+def _offer(
     kiln: Kiln,
-    glass: Glass | None,
-    studio: Studio,
-    now: datetime,
+    glass: Glass,
     schedule: Schedule | None,
     planned: PlannedFiring | None,
-) -> _Times:
-    """Return when the load could start and end, or what is in the way."""
-    empty: _Times = {
-        "starts_at": None,
-        "opens_at": None,
-        "lasts_s": None,
-        "kwh": None,
-        "peak_c": None,
-        "problem": "",
-    }
-    if glass is None:
-        return empty
+    now: datetime,
+) -> tuple[Offer | None, float, str]:
+    """Return when the load could run, how hot it gets, and what is in the way."""
     try:
         run, peak_c = _run_of(kiln, glass, schedule)
-        load_s = load_s_of(FiringKind.ENAMEL)
-        if planned is not None:
-            start = planned.booking.starts_at
-        else:
-            start = earliest_free_start(
-                kiln=kiln,
-                lasts_s=held_s(curve_points(run, load_s=load_s)),
-                after=now,
-                attended_s=load_s,
-            )
-    except (PhysicsProblem, NoRoom) as problem:
-        return {**empty, "problem": str(problem)}
-    opens_after_s = load_s + run.ready_s
-    cold_at = start + timedelta(seconds=opens_after_s)
-    return {
-        "starts_at": start,
-        "opens_at": may_open_at(studio, cold_at),
-        "lasts_s": opens_after_s,
-        "kwh": run.energy_kwh,
-        "peak_c": peak_c,
-        "problem": "",
-    }
+    except PhysicsProblem as problem:
+        return None, 0.0, str(problem)
+    offer = offer_of(
+        kiln, run, load_s=load_s_of(FiringKind.ENAMEL), planned=planned, now=now
+    )
+    return (
+        offer,
+        peak_c,
+        "" if offer else f"{kiln} is not free for that long within half a year.",
+    )
 
 
 def _layers(count: int) -> str:

@@ -78,7 +78,7 @@ def _page(
     if typed and not form.is_bound:
         form.initial["starts_at"] = typed
     if typed is None and proposal is not None:
-        form.initial["starts_at"] = proposal.starts_at
+        form.initial["starts_at"] = proposal.offer and proposal.offer.earliest
     context = {"form": form, "proposal": proposal, "moment": form["starts_at"]}
     return render_page(
         request,

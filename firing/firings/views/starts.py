@@ -9,7 +9,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 
 from firing.kiln_time.selectors.bookings import is_attended
-from firing.kiln_time.selectors.fuse_times import fuse_times
+from firing.kiln_time.selectors.offers import offer_for
 from firing.plans.views.booked import say_booked
 from firing.schedules.selectors.tables import CAUTIONS, segment_rows
 from studio.http import FILLED_IN_WRONGLY, StudioRequest, viewer_for
@@ -36,14 +36,14 @@ def start_context(
     typed = None
     if form.is_bound and status != FILLED_IN_WRONGLY:
         typed = form.cleaned_data.get("starts_at")
-    times = fuse_times(schedule, starts_at=typed, now=now)
-    if times is not None:
-        form.initial.setdefault("starts_at", times.proposed_at)
+    offer = offer_for(schedule, starts_at=typed, now=now)
+    if offer is not None:
+        form.initial.setdefault("starts_at", offer.earliest)
     return {
         "schedule": schedule,
         "rows": segment_rows(schedule, viewer_for(request)),
         "form": form,
-        "times": times,
+        "offer": offer,
         "cautions": CAUTIONS,
     }
 

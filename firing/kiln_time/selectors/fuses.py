@@ -1,13 +1,14 @@
 """The choice before a fuse: which kilns take the piece, and the rules side by side."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
+from enum import StrEnum
 
-from firing.kiln_time.selectors.bookings import earliest_free_start, may_open_at
+from firing.kiln_time.selectors.offers import Offer, offer_of
 from firing.loads.selectors.planned import planned_stack
-from firing.models import FiringKind, PlannedFiring, ScheduleRule
+from firing.models import FiringKind, ScheduleRule
 from firing.physics.schedule import PhysicsProblem
-from firing.planning.spans.free_time import NoRoom
 from firing.schedules.selectors.designs import (
     asked_for_piece,
     is_ready,
@@ -30,6 +31,7 @@ from studio.viewer import Viewer
 
 COMPUTED = ScheduleRule.COMPUTED.value
 NEXT_ROW = ScheduleRule.NEXT_ROW.value
+NOT_FREE = "It is not free for that long within half a year."
 RULE_TEXTS = {
     ScheduleRule.NEXT_ROW: (
         "One row thicker than the table's nearest: the habit of the trade, and the "
@@ -48,16 +50,18 @@ RULE_TEXTS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RuleOption:
-    """One rule and what it means in the chosen kiln, or why it cannot be used.
+    """One rule and what it means in a kiln, or why it cannot be used.
 
-    A design that is not computed yet has neither a proposal nor a problem.
+    A design that is not computed yet has neither a proposal nor a problem; `offer` is
+    when the proposal could run.
     """
 
     rule: str
     name: str
     text: str
-    proposal: Proposal | None
-    problem: str
+    proposal: Proposal | None = None
+    offer: Offer | None = None
+    problem: str = ""
 
     @property
     def is_usable(self) -> bool:
@@ -66,37 +70,58 @@ class RuleOption:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KilnOption:
-    """One kiln: when it could start, or why it cannot take the piece.
-
-    `by` names the rule behind the times where it is not the chosen one.
-    """
+    """One kiln with the rule it is offered by, or why it cannot take the piece."""
 
     kiln: Kiln
-    problems: tuple[str, ...]
-    starts_at: datetime | None = None
-    opens_at: datetime | None = None
-    by: str = ""
+    problems: tuple[str, ...] = ()
+    option: RuleOption | None = None
 
     @property
     def is_fit(self) -> bool:
         return not self.problems
+
+    @property
+    def offer(self) -> Offer | None:
+        return None if self.option is None else self.option.offer
+
+
+class Why(StrEnum):
+    """Why the page shows a kiln, in words."""
+
+    CHOSEN = ""
+    PLANNED = "The plan has the piece in the one that is chosen."
+    FIRST = "The one that can be opened first is chosen."
+    FIRST_SO_FAR = (
+        "The one that can be opened first is chosen, by the rules that are computed "
+        "so far."
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FusePlan:
     """Everything the page offers before a schedule is saved.
 
-    `chosen` is the rule offered first, `there` the chosen kiln's times by it, `usual`
-    the studio's own rule.
+    `there` is the chosen kiln with the rule offered first, `usual` the studio's own
+    rule.
     """
 
     view: PieceView
     kind: str
     kilns: tuple[KilnOption, ...]
+    why: Why
     there: KilnOption | None
     rules: tuple[RuleOption, ...]
-    chosen: RuleOption | None
     usual: ScheduleRule
+
+    @property
+    def chosen(self) -> RuleOption | None:
+        """The rule of headline and main button: the first whose hours are known."""
+        return None if self.there is None else self.there.option
+
+    @property
+    def first(self) -> RuleOption | None:
+        """The rule asked for, whether or not it is the one offered."""
+        return next((one for one in self.rules if one.is_usable), None)
 
     @property
     def usual_name(self) -> str:
@@ -119,34 +144,53 @@ class FusePlan:
 class Rules:
     """What each rule proposes for a piece, the chosen one first."""
 
-    def __init__(self, view: PieceView, kind: str, rule: str, viewer: Viewer) -> None:
-        self.view, self.kind, self.viewer = view, kind, viewer
+    def __init__(
+        self, view: PieceView, kind: str, rule: str, viewer: Viewer, now: datetime
+    ) -> None:
+        self.view, self.kind, self.viewer, self.now = view, kind, viewer, now
         self.limits = limits_of(viewer.studio)
         self.there_mpa = tension_in(view.piece, kind)
+        self.planned = planned_stack(view.piece, after=now)
         first = ScheduleRule(rule)
         self.order = (first, *(one for one in RULE_TITLES if one is not first))
 
-    def options(self, kiln: Kiln) -> tuple[RuleOption, ...]:
-        """Return every rule in a kiln."""
-        return tuple(self._option(rule, kiln) for rule in self.order)
+    def options(self, there: KilnOption) -> tuple[RuleOption, ...]:
+        """Return every rule in a kiln; the one it is offered by as it was found."""
+        known = {one.rule: one for one in (there.option,) if one is not None}
+        return tuple(
+            known.get(rule.value) or self._option(rule, there.kiln)
+            for rule in self.order
+        )
 
     def first_possible(self, kiln: Kiln) -> RuleOption:
-        """Return the first rule whose hours are known: the chosen one, its row, others.
+        """Return the first rule with a time: the chosen one, its row, others.
 
         Without any, the first that says why.
         """
         first, *others = self.order
         order = dict.fromkeys((first, row_for(first), *others))
-        tried = [self._option(rule, kiln) for rule in order]
-        known = (one for one in tried if one.proposal is not None)
-        return next(known, None) or next(one for one in tried if one.problem)
+        tried = []
+        for rule in order:
+            tried.append(self._option(rule, kiln))
+            if tried[-1].offer is not None:
+                return tried[-1]
+        return next(one for one in tried if one.problem)
 
     def _option(self, rule: ScheduleRule, kiln: Kiln) -> RuleOption:
-        proposal, problem = None, ""
+        proposal, offer, problem = None, None, ""
         try:
             proposal = self._proposal(rule, kiln)
         except PhysicsProblem as refusal:
             problem = str(refusal)
+        if proposal is not None:
+            offer = offer_of(
+                kiln,
+                proposal.run,
+                load_s=proposal.load_s,
+                planned=self.planned,
+                now=self.now,
+            )
+            problem = "" if offer else NOT_FREE
         row = proposal and proposal.row
         row_mm = row.thickness_m * 1000 if row else None
         return RuleOption(
@@ -154,6 +198,7 @@ class Rules:
             name=rule_name(rule, row_mm, self.viewer),
             text=RULE_TEXTS[rule],
             proposal=proposal,
+            offer=offer,
             problem=problem,
         )
 
@@ -183,32 +228,38 @@ def plan_fuse(
 
     Without a rule the studio's own is offered first.
     """
-    planned = planned_stack(view.piece, after=now)
     usual = fuse_rule(viewer.studio)
-    rules = Rules(view, kind, rule or usual, viewer)
-    options = tuple(
-        _kiln_option(one, rules, now, planned) for one in kilns(viewer.studio)
-    )
-    fitting = [option for option in options if option.is_fit]
-    if kiln is None and planned is not None:
-        there = planned.booking.kiln_id
-        kiln = next((one.kiln for one in fitting if one.kiln.pk == there), None)
-    if kiln is None and fitting:
-        kiln = min(fitting, key=_first_ready).kiln
-    offered = () if kiln is None else rules.options(kiln)
+    rules = Rules(view, kind, rule or usual, viewer, now)
+    options = tuple(_kiln_option(one, rules) for one in kilns(viewer.studio))
+    there, why = _choose(options, kiln, rules)
     return FusePlan(
         view=view,
         kind=kind,
         kilns=options,
-        there=next((one for one in options if one.kiln == kiln), None),
-        rules=offered,
-        chosen=next((one for one in offered if one.is_usable), None),
+        why=why,
+        there=there,
+        rules=() if there is None else rules.options(there),
         usual=usual,
     )
 
 
-def _first_ready(option: KilnOption) -> tuple[bool, datetime | None, int]:
-    return (option.opens_at is None, option.opens_at, option.kiln.pk)
+def _choose(
+    options: Sequence[KilnOption], kiln: Kiln | None, rules: Rules
+) -> tuple[KilnOption | None, Why]:
+    """Return the kiln somebody chose, else the plan's, else the first to be opened."""
+    if kiln is not None:
+        return next((one for one in options if one.kiln == kiln), None), Why.CHOSEN
+    fitting = [(one.offer.opened_at, one.kiln.pk, one) for one in options if one.offer]
+    if rules.planned is not None:
+        there = rules.planned.booking.kiln_id
+        for *_, one in fitting:
+            if one.kiln.pk == there:
+                return one, Why.PLANNED
+    if not fitting:
+        return None, Why.CHOSEN
+    *_, first = min(fitting)
+    by = {one.option.rule for *_, one in fitting if one.option}
+    return first, Why.FIRST if len(by) == 1 else Why.FIRST_SO_FAR
 
 
 def problems_of(kiln: Kiln, view: PieceView, kind: str, viewer: Viewer) -> list[str]:
@@ -228,34 +279,11 @@ def problems_of(kiln: Kiln, view: PieceView, kind: str, viewer: Viewer) -> list[
     )
 
 
-def _kiln_option(
-    kiln: Kiln, rules: Rules, now: datetime, planned: PlannedFiring | None
-) -> KilnOption:
+def _kiln_option(kiln: Kiln, rules: Rules) -> KilnOption:
     problems = problems_of(kiln, rules.view, rules.kind, rules.viewer)
     if problems:
         return KilnOption(kiln=kiln, problems=tuple(problems))
-    first = rules.first_possible(kiln)
-    if first.proposal is None:
-        return KilnOption(kiln=kiln, problems=(first.problem,))
-    try:
-        if planned is not None and planned.booking.kiln_id == kiln.pk:
-            start = planned.booking.starts_at
-        else:
-            start = earliest_free_start(
-                kiln=kiln,
-                lasts_s=first.proposal.booking_s,
-                after=now,
-                attended_s=first.proposal.load_s,
-            )
-    except NoRoom:
-        return KilnOption(
-            kiln=kiln, problems=("It is not free for that long within half a year.",)
-        )
-    cold_at = start + timedelta(seconds=first.proposal.opens_after_s)
-    return KilnOption(
-        kiln=kiln,
-        problems=(),
-        starts_at=start,
-        opens_at=may_open_at(rules.viewer.studio, cold_at),
-        by="" if first.rule == rules.order[0] else first.name,
-    )
+    option = rules.first_possible(kiln)
+    if option.offer is None:
+        return KilnOption(kiln=kiln, problems=(option.problem,))
+    return KilnOption(kiln=kiln, option=option)

@@ -545,10 +545,11 @@ def _hold(hold: dict[str, Any], viewer: Viewer) -> HoldWords:
 
 def _rate(rate: dict[str, Any], viewer: Viewer) -> RateWords:
     is_exceeded = rate["exceeded_s"] >= WORTH_A_WORD_S
+    planned, fastest = viewer.rates(rate["planned_c_per_h"], rate["fastest_c_per_h"])
     return RateWords(
         name=rate["segment"].capitalize(),
-        planned=viewer.rate(rate["planned_c_per_h"]),
-        fastest=viewer.rate(rate["fastest_c_per_h"]),
+        planned=planned,
+        fastest=fastest,
         exceeded=f"for {viewer.duration(whole_minutes(rate['exceeded_s']))}"
         if is_exceeded
         else "no",

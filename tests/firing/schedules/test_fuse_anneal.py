@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from firing.kiln_time.selectors import at_risk, fuses, other_kiln
 from firing.kiln_time.selectors.booking_loads import booking_loads
 from firing.kiln_time.selectors.free_spans import Search, Size, find_free
 from firing.kiln_time.selectors.unloading import Unloading
-from firing.models import FuseAnneal, Schedule, ScheduleRule
+from firing.models import Booking, FuseAnneal, Schedule, ScheduleRule
 from firing.physics.limits import Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.plans.selectors.events import events_between
@@ -169,8 +170,8 @@ def test_headline_button_and_booking_name_one_schedule(cast, signed_in, piece, r
     browser, url = signed_in("maker"), address("fuse_plan", piece.pk)
     page = browser.get(url)
     name, hours, opens = re.search(
-        r'<p class="lead-line">\s*<strong>(.+?)</strong>, (.+?): free\s+'
-        r"from .+?, may be opened\s+(.+?)\.\s+</p>",
+        r'<p class="lead-line">\s*<strong>(.+?)</strong>, (.+?)\.\s+'
+        r"Loaded .+?, may be opened\s+(.+?)(?:; somebody .+?)?\s*\.\s+</p>",
         page.content.decode(),
         re.DOTALL,
     ).groups()
@@ -185,7 +186,18 @@ def test_headline_button_and_booking_name_one_schedule(cast, signed_in, piece, r
     booking = browser.get(answer["Location"]).content.decode()
     assert f"<li>{name}</li>" in booking
     assert f"<li>{hours} until it may be opened</li>" in booking
-    assert opens in booking
+    assert f"may be opened {opens}" in booking
+    start = re.search(r'name="starts_at" value="(.+?)"', booking)
+    browser.post(
+        address("fuse_book", piece.pk),
+        {
+            "schedule": Schedule.owned.for_studio(cast.studio).get().pk,
+            "starts_at": start[1],
+        },
+    )
+    booked = Booking.owned.for_studio(cast.studio).get()
+    now = timezone.now()
+    assert cast.viewer().moment(booked.opens_at, now) == opens
 
 
 def test_every_rule_has_one_length_on_the_page_and_beside_its_tension(
@@ -214,9 +226,9 @@ def test_a_design_that_is_not_computed_keeps_no_page_waiting(
     plan = fuses.plan_fuse(
         fresh(piece), kind=FUSE, kiln=None, viewer=cast.viewer(), now=NOW
     )
-    assert plan.chosen.rule == COMPUTED
-    assert plan.chosen.proposal is None
-    assert plan.there.by.startswith("Next row")
+    assert plan.first.rule == COMPUTED
+    assert plan.first.proposal is None
+    assert plan.chosen.name.startswith("Next row"), "its hours are known"
     html = signed_in().get(address("fuse_plan", piece.pk)).content.decode()
     assert 'hx-trigger="designed from:body"' in html
     assert "not computed yet" in html
@@ -234,7 +246,7 @@ def test_once_computed_its_hours_are_taken_in(cast, signed_in, piece):
     )
     computed = propose(asked(piece, cast.kiln), COMPUTED)
     assert plan.chosen.proposal.opens_after_s == computed.opens_after_s
-    assert plan.there.by == ""
+    assert plan.chosen == plan.first
 
 
 def test_a_design_refused_gives_way_to_the_next_row(cast, piece):
@@ -248,7 +260,7 @@ def test_a_design_refused_gives_way_to_the_next_row(cast, piece):
     )
     assert plan.chosen.rule == NEXT_ROW
     assert plan.rules[0].problem
-    assert plan.there.by == plan.chosen.name
+    assert plan.chosen == plan.first
 
 
 def test_the_next_row_is_one_tap_from_the_computed_design(cast, signed_in, piece):

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from firing.kiln_time.selectors.fuses import plan_fuse, problems_of
+from firing.kiln_time.selectors.fuses import Why, plan_fuse, problems_of
 from studio.models import Closure, GlassFamily, Kiln
 from studio.selectors.pieces import fresh
 from tests import make
@@ -46,13 +46,16 @@ def test_the_kiln_that_could_be_opened_first_is_chosen(cast, piece, busy):
     free = make.kiln(studio=cast.studio, name="Second kiln")
     plan = planned(cast, piece)
     assert plan.kiln == free
-    assert option(plan, free).opens_at < option(plan, busy).opens_at
+    assert option(plan, free).offer.opened_at < option(plan, busy).offer.opened_at
+    assert plan.why is Why.FIRST
     assert plan.kind_words == "Full fuse and anneal"
 
 
 def test_a_kiln_somebody_chose_stays_chosen(cast, piece, busy):
     make.kiln(studio=cast.studio, name="Second kiln")
-    assert planned(cast, piece, busy).kiln == busy
+    plan = planned(cast, piece, busy)
+    assert plan.kiln == busy
+    assert not plan.why.value, "no sentence claims that it is the first"
 
 
 def test_the_kiln_and_the_start_that_the_plan_keeps_come_first(cast, piece, busy):
@@ -63,7 +66,8 @@ def test_the_kiln_and_the_start_that_the_plan_keeps_come_first(cast, piece, busy
     )
     found = planned(cast, piece)
     assert found.kiln == busy
-    assert option(found, busy).starts_at == kept.starts_at
+    assert option(found, busy).offer.starts_at == kept.starts_at
+    assert found.why is Why.PLANNED
 
 
 def test_a_kiln_too_low_is_offered_with_its_reason_and_no_start(cast, piece):
@@ -71,7 +75,7 @@ def test_a_kiln_too_low_is_offered_with_its_reason_and_no_start(cast, piece):
     found = option(planned(cast, piece), low)
     assert not found.is_fit
     assert "high inside" in found.problems[0]
-    assert found.starts_at is found.opens_at is None
+    assert found.offer is None
 
 
 def test_without_a_kiln_that_takes_it_there_are_no_rules(cast, piece):
@@ -118,7 +122,7 @@ def test_past_the_last_row_another_rule_still_gives_the_kiln_a_start(cast):
     cast.glass.save()
     deep = make.kiln(studio=cast.studio, name="Deep kiln", **DEEP)
     plan = planned(cast, make.piece(studio=cast.studio, glass=cast.glass), deep)
-    assert option(plan, deep).starts_at is not None
+    assert option(plan, deep).offer is not None
     next_row, row, *_ = plan.rules
     assert next_row.proposal is None
     assert next_row.problem

@@ -1,10 +1,10 @@
-"""When a fuse could start in its kiln, and what follows from another start."""
+"""When a programme could run in a kiln, and what follows from another start."""
 
 import datetime as dt
 
 import pytest
 
-from firing.kiln_time.selectors.fuse_times import fuse_times
+from firing.kiln_time.selectors.offers import offer_for
 from firing.planning.problem import practice
 from studio.models import Closure
 from tests import make
@@ -22,18 +22,18 @@ def schedule(cast):
 
 
 def times(schedule, starts_at=None, now=NOW):
-    return fuse_times(schedule, starts_at=starts_at, now=now)
+    return offer_for(schedule, starts_at=starts_at, now=now)
 
 
 def test_it_starts_when_somebody_is_in_to_load_and_is_opened_when_somebody_is(schedule):
     found = times(schedule)
     # 9:00 UTC is 4:00 there, and the studio opens at 8:00.
-    assert found.starts_at == found.proposed_at == NOW + 4 * HOUR
-    assert found.cold_at == found.starts_at + dt.timedelta(seconds=found.lasts_s)
+    assert found.starts_at == found.earliest == NOW + 4 * HOUR
+    assert found.opens_at == found.starts_at + dt.timedelta(seconds=found.lasts_s)
     assert found.lasts_s > practice.LOAD_STACK_S
     assert found.kwh > 0
-    assert found.cold_at <= found.opens_at
-    assert 8 <= found.opens_at.astimezone(ZONE).hour < 20
+    assert found.opens_at <= found.opened_at
+    assert 8 <= found.opened_at.astimezone(ZONE).hour < 20
 
 
 def test_a_stack_is_not_begun_when_loading_it_would_run_past_the_hours(schedule):
@@ -47,8 +47,8 @@ def test_a_stack_is_not_begun_when_loading_it_would_run_past_the_hours(schedule)
 def test_another_start_moves_the_end_and_leaves_the_proposal(schedule):
     found = times(schedule)
     later = times(schedule, found.starts_at + 3 * DAY)
-    assert later.proposed_at == found.proposed_at
-    assert later.cold_at == found.cold_at + 3 * DAY
+    assert later.earliest == found.earliest
+    assert later.opens_at == found.opens_at + 3 * DAY
     assert later.lasts_s == found.lasts_s
 
 
@@ -66,10 +66,10 @@ def test_the_time_that_the_plan_keeps_for_it_is_proposed(cast, schedule):
         kind="full fuse",
         kiln=cast.kiln,
     )
-    assert times(schedule).proposed_at == kept.starts_at
+    assert times(schedule).earliest == kept.starts_at
     kept.kiln = make.kiln(studio=cast.studio)
     kept.save()
-    assert times(schedule).proposed_at == NOW + 4 * HOUR, "kept in another kiln"
+    assert times(schedule).earliest == NOW + 4 * HOUR, "kept in another kiln"
 
 
 def test_without_a_kiln_or_without_room_there_are_no_times(cast, schedule):

@@ -1,0 +1,101 @@
+"""When a programme could run in a kiln: one value for headline, button and booking."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from firing.kiln_time.selectors.bookings import earliest_free_start, may_open_at
+from firing.loads.selectors.planned import planned_stack
+from firing.models import PlannedFiring, Schedule
+from firing.physics.kiln.model import KilnRun
+from firing.planning.spans.free_time import NoRoom
+from firing.schedules.selectors.programmes import (
+    curve_points,
+    held_s,
+    load_s_of,
+    run_of,
+)
+from studio.models import Kiln
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Offer:
+    """A firing in its kiln from a start on.
+
+    Attributes
+    ----------
+    earliest : datetime
+        The start that the plan keeps for it, or the first that is free.
+    starts_at, opens_at : datetime
+        When loading begins, and when the kiln may be opened, as the booking will say.
+    opened_at : datetime
+        When somebody is in to open it.
+    lasts_s : float
+        From loading until it may be opened [s].
+    kwh : float
+        Energy [kWh].
+    """
+
+    earliest: datetime
+    starts_at: datetime
+    opens_at: datetime
+    opened_at: datetime
+    lasts_s: float
+    kwh: float
+
+
+def offer_of(
+    kiln: Kiln,
+    run: KilnRun,
+    *,
+    load_s: float,
+    planned: PlannedFiring | None,
+    now: datetime,
+    starts_at: datetime | None = None,
+) -> Offer | None:
+    """Return a run's times from a start, or from the earliest; none without free time.
+
+    The plan's own start is the earliest where it has the firing in this kiln.
+    """
+    curve = curve_points(run, load_s=load_s)
+    try:
+        if planned is not None and planned.booking.kiln_id == kiln.pk:
+            earliest = planned.booking.starts_at
+        else:
+            earliest = earliest_free_start(
+                kiln=kiln, lasts_s=held_s(curve), after=now, attended_s=load_s
+            )
+    except NoRoom:
+        return None
+    start = starts_at or earliest
+    lasts_s = curve[-1][0]
+    opens_at = start + timedelta(seconds=lasts_s)
+    return Offer(
+        earliest=earliest,
+        starts_at=start,
+        opens_at=opens_at,
+        opened_at=may_open_at(kiln.studio, opens_at),
+        lasts_s=lasts_s,
+        kwh=run.energy_kwh,
+    )
+
+
+def offer_for(
+    schedule: Schedule, *, starts_at: datetime | None, now: datetime
+) -> Offer | None:
+    """Return a stored schedule's times; none without a kiln or free time.
+
+    Raises
+    ------
+    PhysicsProblem
+        When the kiln cannot run it any more.
+    """
+    if schedule.kiln is None:
+        return None
+    return offer_of(
+        schedule.kiln,
+        run_of(schedule.kiln, schedule),
+        load_s=load_s_of(schedule.kind),
+        planned=planned_stack(schedule.piece, after=now) if schedule.piece else None,
+        now=now,
+        starts_at=starts_at,
+    )
