@@ -47,13 +47,21 @@ def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
     """
     firing = firing_or_404(request, pk)
     if request.htmx and "line" in request.GET:
-        verdict = verdict_of(firing, viewer_for(request))
-        return render_page(
-            request,
-            "firing/readings/_verdict_line.html",
-            {"firing": firing, "verdict": verdict},
-        )
+        return _line(request, firing)
     return _page(request, firing)
+
+
+def _line(request: StudioRequest, firing: "Firing") -> HttpResponse:
+    verdict = verdict_of(firing, viewer_for(request))
+    response = render_page(
+        request,
+        "firing/readings/_verdict_line.html",
+        {"firing": firing, "verdict": verdict},
+    )
+    if verdict is None or verdict["kind"] != "doing":
+        # Headline, main button and chart follow the verdict.
+        response["HX-Refresh"] = "true"
+    return response
 
 
 def _page(

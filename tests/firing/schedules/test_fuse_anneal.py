@@ -171,7 +171,7 @@ def test_headline_button_and_booking_name_one_schedule(cast, signed_in, piece, r
     page = browser.get(url)
     name, hours, opens = re.search(
         r'<p class="lead-line">\s*<strong>(.+?)</strong>, (.+?)\.\s+'
-        r"Loaded .+?, may be opened\s+(.+?)(?:; somebody .+?)?\s*\.\s+</p>",
+        r"Loaded .+?, may be opened\s+(.+?)(?:; somebody .+?)?\.\s+</p>",
         page.content.decode(),
         re.DOTALL,
     ).groups()
