@@ -211,12 +211,13 @@ def render_week_sheet(
 ) -> Finish | None:
     """Lay out the PDF of a week at the kilns; its finish files it."""
     day = date.fromisoformat(first_day)
-    sheet = week_sheet.week_sheet(studio, day)
+    now = timezone.now()
+    sheet = week_sheet.week_sheet(studio, day, now)
     key = week_sheet.sheet_key(studio, sheet, day)
     if document_of(key) is not None:
         return None
     lease.renew("Laying out the week")
-    context = week_sheet.sheet_context(studio, sheet, day, timezone.now())
+    context = week_sheet.sheet_context(studio, sheet, day, now)
     pdf = render_pdf(week_sheet.TEMPLATE, context, title=sheet.title)
 
     def finish() -> None:

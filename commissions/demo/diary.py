@@ -9,11 +9,8 @@ from commissions.demo import pictures, recorder
 from commissions.demo.workshops import Workshop
 from firing.firings.services.firings import book_fuse, make_up_enamel_firing
 from firing.firings.services.running import finish_firing, start_firing
-from firing.kiln_time.selectors.bookings import (
-    earliest_free_start,
-    is_attended,
-    may_open_at,
-)
+from firing.kiln_time.selectors.bookings import is_attended, may_open_at
+from firing.kiln_time.selectors.free_starts import earliest_free_start
 from firing.loads.selectors.known import ReadByHand
 from firing.models import Firing, ScheduleRule
 from firing.planning.problem import practice

@@ -12,7 +12,7 @@ from commissions.services.commissions import create_commission
 from commissions.services.payments import record_payment
 from commissions.services.posts import post_news
 from commissions.services.quotes import accept_quote, draft_quote, send_quote
-from firing.kiln_time.selectors.bookings import earliest_free_start
+from firing.kiln_time.selectors.free_starts import earliest_free_start
 from firing.kiln_time.services.bookings import book_kiln
 from firing.models import BookingKind, ScheduleRule
 from firing.plans.services.acceptance import accept_plan

@@ -54,10 +54,10 @@ class WeekSheet:
         return words_sha256(self, layout=LAYOUT)
 
 
-def week_sheet(studio: Studio, first_day: date) -> WeekSheet:
+def week_sheet(studio: Studio, first_day: date, now: datetime) -> WeekSheet:
     """Write the sheet of the week that begins on a Monday."""
     viewer = Viewer.of_studio(studio)
-    week = week_of(viewer, first_day)
+    week = week_of(viewer, first_day, now)
     last = first_day + timedelta(days=DAYS - 1)
     return WeekSheet(
         title=f"The kilns, {first_day:%-d %b} to {last:%-d %b %Y}",

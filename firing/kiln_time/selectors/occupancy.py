@@ -9,7 +9,7 @@ from firing.kiln_time.selectors.access import closures_of
 from firing.kiln_time.selectors.booking_loads import is_started
 from firing.kiln_time.selectors.bookings import HORIZON, bookings
 from firing.kiln_time.selectors.unloading import Unloading
-from firing.models import Booking
+from firing.models import Booking, PlannedFiring
 from firing.planning.spans.free_time import Span
 from studio.models import Closure, Kiln
 
@@ -23,6 +23,12 @@ class Occupancy:
     span: Span
     what: Booking | Closure
 
+    @property
+    def planned(self) -> PlannedFiring | None:
+        """The planned firing that it is provisionally held for, if any."""
+        found: PlannedFiring | None = getattr(self.what, "planned_firing", None)
+        return found if getattr(self.what, "is_provisional", False) else None
+
 
 def taken_in(
     kiln: Kiln, unloading: Unloading, *, besides: Booking | None = None
@@ -30,11 +36,15 @@ def taken_in(
     """Return what takes up a kiln from now on, in order; one booking may be left out."""
     now = unloading.now
     is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
-    standing = bookings(kiln.studio).filter(
-        Q(ends_at__gt=now) | is_inside,
-        kiln=kiln,
-        cancelled_at__isnull=True,
-        starts_at__lt=now + LOOK_AHEAD,
+    standing = (
+        bookings(kiln.studio)
+        .filter(
+            Q(ends_at__gt=now) | is_inside,
+            kiln=kiln,
+            cancelled_at__isnull=True,
+            starts_at__lt=now + LOOK_AHEAD,
+        )
+        .select_related("planned_firing__booking")
     )
     if besides is not None:
         standing = standing.exclude(pk=besides.pk)

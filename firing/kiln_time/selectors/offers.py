@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from firing.kiln_time.selectors.bookings import earliest_free_start, may_open_at
+from firing.kiln_time.selectors.bookings import may_open_at
+from firing.kiln_time.selectors.free_starts import earliest_free_start
 from firing.loads.selectors.planned import planned_stack
 from firing.models import PlannedFiring, Schedule
 from firing.physics.kiln.model import KilnRun

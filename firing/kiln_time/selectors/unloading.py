@@ -1,8 +1,10 @@
 """When a kiln is really free again: cold, somebody in to open it, and emptied."""
 
 from datetime import datetime, timedelta
+from functools import cached_property
 
 from firing.kiln_time.selectors.access import access_spans
+from firing.loads.selectors.known import cold_times
 from firing.models import Booking, Firing
 from firing.planning.problem import practice
 from firing.planning.spans.free_time import Span
@@ -14,12 +16,17 @@ LOOK_AHEAD = timedelta(days=400)
 
 
 class Unloading:
-    """A studio's access hours, read once, and what follows for its bookings."""
+    """A studio's access hours, read once, and what follows for its bookings.
 
-    def __init__(self, studio: Studio, now: datetime) -> None:
-        self.now = now
+    Nothing is unloaded before `since`, which is now unless the past is told.
+    """
+
+    def __init__(
+        self, studio: Studio, since: datetime, *, now: datetime | None = None
+    ) -> None:
+        self.studio, self.since, self.now = studio, since, now or since
         self.hours: tuple[Span, ...] = access_spans(
-            studio, now - timedelta(days=1), now + LOOK_AHEAD
+            studio, since - timedelta(days=1), since + LOOK_AHEAD
         )
         self.openings = openings(self.hours, UNLOAD)
 
@@ -31,9 +38,18 @@ class Unloading:
             return ends_at
         if firing is not None and firing.finished_at is not None:
             return ends_at
-        return max(ends_at, self.opened_at(booking.opens_at) + UNLOAD)
+        return max(ends_at, self.opened_at(self.cold_at(booking)) + UNLOAD)
+
+    def cold_at(self, booking: Booking) -> datetime:
+        """Return when a kiln may be opened: by its readings, or else by the plan."""
+        planned: datetime = booking.opens_at
+        return self._cold.get(booking.pk, planned)
+
+    @cached_property
+    def _cold(self) -> dict[int, datetime]:
+        return cold_times(self.studio, now=self.now)
 
     def opened_at(self, cold_at: datetime) -> datetime:
         """Return when somebody is in to open a kiln that is cold from then on."""
-        at = max(cold_at, self.now)
+        at = max(cold_at, self.since)
         return opened_at(at, self.openings) or at

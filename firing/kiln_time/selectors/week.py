@@ -67,16 +67,15 @@ def week_bounds(viewer: Viewer, first_day: date) -> tuple[datetime, datetime]:
     return first, last
 
 
-def week_of(viewer: Viewer, first_day: date) -> Week:
-    """Return a week; the same rows give the same words whenever it is asked for."""
+def week_of(viewer: Viewer, first_day: date, now: datetime) -> Week:
+    """Return a week, with the kilns under way as they are known to be now."""
     studio = viewer.studio
     starts_at, ends_at = week_bounds(viewer, first_day)
     # A kiln that got cold before the week may be unloaded in it, once somebody is in.
     found = list(standing_bookings(studio, starts_at - UNLOADED_WITHIN, ends_at))
     loads = booking_loads(studio, found)
-    writer = _Writer(
-        viewer, first_day, Unloading(studio, starts_at - 4 * UNLOADED_WITHIN)
-    )
+    since = starts_at - 4 * UNLOADED_WITHIN
+    writer = _Writer(viewer, first_day, Unloading(studio, since, now=now))
     for booking in found:
         writer.booking(booking, loads.get(booking.pk, EMPTY))
     rows = list(kilns(studio))
@@ -132,11 +131,10 @@ class _Writer:
         if firing is not None and firing.finished_at is not None:
             self._add(booking, firing.finished_at, "Unloaded", f"{booking.title}.")
             return
-        opened = self.unloading.opened_at(booking.opens_at)
-        cold = f"{booking.opens_at.astimezone(self.viewer.zone):%a %H:%M}"
-        hint = (
-            "Not before" if opened == booking.opens_at else f"Cold {cold}; not before"
-        )
+        cold_at = self.unloading.cold_at(booking)
+        opened = self.unloading.opened_at(cold_at)
+        cold = f"{cold_at.astimezone(self.viewer.zone):%a %H:%M}"
+        hint = "Not before" if opened == cold_at else f"Cold {cold}; not before"
         self._add(
             booking,
             opened,

@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 
 from firing import guard
 from firing.kiln_time.selectors.access import closures, closures_of
-from firing.kiln_time.selectors.bookings import FreeSpan, next_free_span
+from firing.kiln_time.selectors.free_starts import FreeSpan, next_free_span
 from firing.locks import lock_kiln
 from firing.models import Booking, BookingKind
 from studio.errors import Refused

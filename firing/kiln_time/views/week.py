@@ -33,7 +33,7 @@ TEXTS = {
 def week_sheet(request: StudioRequest) -> HttpResponse | FileResponse:
     """Send the PDF of a week, this one without `?from=`. POST makes it again."""
     first_day = monday_of(_day(request))
-    sheet = paper.week_sheet(request.studio, first_day)
+    sheet = paper.week_sheet(request.studio, first_day, timezone.now())
     key = paper.sheet_key(request.studio, sheet, first_day)
     state = state_of(key)
     asks = request.GET.get("state") or request.htmx

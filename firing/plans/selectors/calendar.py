@@ -12,9 +12,9 @@ from django.db.models import Q
 
 from firing.kiln_time.selectors.access import access_spans, closures
 from firing.kiln_time.selectors.bookings import bookings
+from firing.kiln_time.selectors.unloading import Unloading
 from firing.loads.selectors.planned import due_loads
-from firing.models import Booking, Firing
-from firing.planning.problem import practice
+from firing.models import Booking
 from firing.planning.problem.problem import (
     SLOTS_PER_DAY,
     SLOTS_PER_WEEK,
@@ -22,14 +22,13 @@ from firing.planning.problem.problem import (
     Window,
     joined,
 )
-from firing.planning.spans.free_time import Span, next_attended
+from firing.planning.spans.free_time import Span
 from firing.planning.spans.slots import instant_of, origin_before, slot_from, slot_until
 from firing.plans.selectors.ids import booking_id, kiln_id
 from studio.models import Closure, Kiln, Studio
 
 # Where a studio is open round the clock, nobody begins before this: an assumption.
 MORNING = time(8)
-UNLOAD = timedelta(seconds=practice.UNLOAD_S)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,9 +136,10 @@ def standing_in(
     """
     spans: dict[int, list[tuple[int, int, int]]] = defaultdict(list)
     ends = {}
+    unloading = Unloading(studio, calendar.now)
     for booking in _standing_bookings(studio, calendar.now):
         start = max(0, slot_until(booking.starts_at, calendar.origin))
-        end = slot_from(_free_again(booking, calendar), calendar.origin)
+        end = slot_from(unloading.free_at(booking), calendar.origin)
         ends[booking.pk] = end
         spans[booking.kiln_id].append((start, end, booking.pk))
     until = calendar.instant(calendar.horizon)
@@ -168,17 +168,6 @@ def _standing_bookings(studio: Studio, now: datetime) -> list[Booking]:
             planned_firing__isnull=False,
         )
     )
-
-
-def _free_again(booking: Booking, calendar: PlanCalendar) -> datetime:
-    """Return when the kiln is empty: somebody must be there to open it."""
-    ends_at: datetime = booking.ends_at
-    firing: Firing | None = getattr(booking, "firing", None)
-    if firing is None or firing.finished_at is not None:
-        return ends_at
-    cold_at = max(booking.opens_at, calendar.now)
-    opened_at = next_attended(cold_at, calendar.hours) or cold_at
-    return max(ends_at, opened_at + UNLOAD)
 
 
 def _apart(

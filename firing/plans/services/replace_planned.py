@@ -13,6 +13,7 @@ from typing import Any
 from django.db import transaction
 
 from firing.kiln_time.selectors.access import closures_of
+from firing.kiln_time.selectors.possible import gives_way
 from firing.kiln_time.services.bookings import book_kiln, cancel_booking
 from firing.loads.selectors.firings import firing_title, standing_items
 from firing.loads.selectors.planned import (
@@ -28,7 +29,6 @@ from firing.plans.selectors.places import (
     lost_subject,
     places_words,
 )
-from firing.plans.selectors.possible import gives_way
 from firing.plans.selectors.words import layer_words
 from studio.models import Kiln, Pass, Person, Piece, Studio
 from studio.services import history

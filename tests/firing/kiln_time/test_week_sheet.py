@@ -36,7 +36,7 @@ def local(day, hour, minute=0):
 
 
 def lines(cast, name, day):
-    week = week_of(cast.viewer(), MONDAY)
+    week = week_of(cast.viewer(), MONDAY, NOW)
     (kiln,) = [kiln for kiln in week.kilns if kiln.name == name]
     return [f"{one.clock} {one.what}: {one.text}" for one in kiln.days[day]]
 
@@ -68,7 +68,7 @@ def test_unloading_waits_until_somebody_is_in(cast, enamel):
         title="Flood",
     )
     assert sunday.booking.opens_at < local(7, 8)
-    week = week_of(cast.viewer(), MONDAY + dt.timedelta(days=7))
+    week = week_of(cast.viewer(), MONDAY + dt.timedelta(days=7), NOW)
     (other,) = [kiln for kiln in week.kilns if kiln.name == "Other"]
     assert [one.what for one in other.days[0]] == ["Unload"]
 
@@ -114,11 +114,11 @@ def test_provisional_rented_and_closed_times_are_told(cast):
 
 
 def test_the_same_rows_give_the_same_words_and_a_change_gives_others(cast, enamel):
-    first = week_sheet.week_sheet(cast.studio, MONDAY)
-    assert week_sheet.week_sheet(cast.studio, MONDAY).sha256 == first.sha256
+    first = week_sheet.week_sheet(cast.studio, MONDAY, NOW)
+    assert week_sheet.week_sheet(cast.studio, MONDAY, NOW).sha256 == first.sha256
     enamel.booking.is_provisional = True
     enamel.booking.save()
-    second = week_sheet.week_sheet(cast.studio, MONDAY)
+    second = week_sheet.week_sheet(cast.studio, MONDAY, NOW)
     assert second.sha256 != first.sha256
     assert "(provisional)" in str(second.kilns)
 
@@ -131,7 +131,9 @@ def test_it_is_one_landscape_page_with_every_word(cast, enamel, is_letter):
         build.enamel(
             kiln=kiln, glass=cast.glass, starts_at=local(1, 9), title=f"Tide {name}"
         )
-    sheet = replace(week_sheet.week_sheet(cast.studio, MONDAY), is_letter=is_letter)
+    sheet = replace(
+        week_sheet.week_sheet(cast.studio, MONDAY, NOW), is_letter=is_letter
+    )
     context = week_sheet.sheet_context(cast.studio, sheet, MONDAY, NOW)
     pdf = render_pdf(week_sheet.TEMPLATE, context, title=sheet.title)
     (page,) = pypdf.PdfReader(io.BytesIO(pdf)).pages

@@ -5,12 +5,8 @@ import datetime as dt
 import pytest
 
 from firing.kiln_time.selectors.access import access_spans
-from firing.kiln_time.selectors.bookings import (
-    earliest_free_start,
-    is_attended,
-    may_open_at,
-    next_free_span,
-)
+from firing.kiln_time.selectors.bookings import is_attended, may_open_at
+from firing.kiln_time.selectors.free_starts import earliest_free_start, next_free_span
 from firing.planning.spans.free_time import NoRoom
 from studio.models import AccessHours, Closure
 from tests.cast import NOW

@@ -83,3 +83,13 @@ def test_without_a_kiln_or_without_room_there_are_no_times(cast, schedule):
     assert times(schedule) is None
     schedule.kiln = None
     assert times(schedule) is None
+
+
+def test_a_planned_load_that_cannot_happen_takes_nothing(cast, schedule):
+    unpainted = make.piece(studio=cast.studio, glass=cast.glass, title="Unpainted")
+    plan = planned_time.standing(cast.studio)
+    morning = NOW + 28 * HOUR
+    planned_time.keep(plan, unpainted, starts_at=morning, kiln=cast.kiln)
+    assert times(schedule).starts_at > morning, "a day may be enough to paint it"
+    nobody_in = morning - HOUR
+    assert times(schedule, now=nobody_in).starts_at == morning

@@ -4,8 +4,11 @@ import datetime as dt
 
 import pytest
 
+from firing.firings.services.running import start_firing
+from firing.kiln_time.selectors.free_starts import earliest_free_start
 from firing.kiln_time.selectors.unloading import UNLOAD, Unloading
-from firing.models import Booking
+from firing.models import Booking, Reading
+from firing.plans.selectors.calendar import calendar_of, standing_in
 from tests.firing import build
 from tests.make import NOW
 
@@ -60,3 +63,26 @@ def test_what_was_unloaded_holds_it_no_longer(cast, unloading):
     firing.save()
     booking = Booking.owned.for_studio(cast.studio).get(pk=firing.booking_id)
     assert unloading.free_at(booking) == booking.ends_at
+
+
+def test_a_kiln_that_its_readings_say_is_still_hot_holds_it_longer(cast):
+    firing = build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=NOW)
+    start_firing(firing=firing, started_at=NOW, by=None, at=NOW)
+    firing.refresh_from_db()
+    booking = firing.booking
+    late = booking.opens_at + 2 * HOUR
+    for minutes, celsius in ((60, 190.0), (30, 180.0), (0, 170.0)):
+        Reading.across_studios.create(
+            studio=cast.studio,
+            firing=firing,
+            at=late - dt.timedelta(minutes=minutes),
+            temperature_c=celsius,
+        )
+    now = Unloading(cast.studio, late)
+    assert now.cold_at(booking) > late + HOUR
+    assert now.free_at(booking) >= now.cold_at(booking) + UNLOAD
+    calendar = calendar_of(cast.studio, now=late, weeks=2)
+    (fixed,) = standing_in(cast.studio, [cast.kiln], calendar).fixed
+    assert calendar.instant(fixed.end) >= now.free_at(booking)
+    start = earliest_free_start(kiln=cast.kiln, lasts_s=3600, after=late)
+    assert start >= now.free_at(booking), "nothing is proposed for a hot kiln"

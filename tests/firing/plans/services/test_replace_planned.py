@@ -7,6 +7,7 @@ import pytest
 
 from firing.firings.selectors.proposals import propose_load
 from firing.firings.services import firings
+from firing.kiln_time.selectors.possible import gives_way
 from firing.kiln_time.services import bookings
 from firing.loads.selectors.planned import planned_stack, standing_plan
 from firing.models import Booking, Plan, PlannedWork
@@ -14,7 +15,6 @@ from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.holding import holding_of
 from firing.plans.selectors.places import lost_places
 from firing.plans.selectors.planning import compute
-from firing.plans.selectors.possible import gives_way
 from firing.plans.services import acceptance, plans
 from firing.plans.services.replace_planned import (
     REASON,
@@ -216,7 +216,7 @@ def test_the_forms_propose_what_the_plan_has(cast):
     for of_pass in make.passes_of(piece):
         layers.record_painted(passes=[of_pass], by=cast.owner, at=MONDAY, minutes=60)
     load = proposed(cast)
-    assert (load.kiln, load.starts_at) == (
+    assert (load.kiln, load.offer.starts_at) == (
         enamel.booking.kiln,
         enamel.booking.starts_at,
     )
@@ -253,7 +253,7 @@ def test_the_form_finds_the_planned_firing_of_a_pass_whose_number_has_moved(cast
         of_pass.number += 1
         of_pass.save(update_fields=["number"])
     assert "The plan has layers 1, 2, 3 of Reed bed in" in proposed(cast).planned
-    assert proposed(cast).starts_at == enamel.booking.starts_at
+    assert proposed(cast).offer.starts_at == enamel.booking.starts_at
 
 
 HOUR = dt.timedelta(hours=1)
