@@ -11,10 +11,10 @@ from firing.drawings.chart_input import ChartSize
 from firing.drawings.paper_style import drawing_style
 from firing.loads.selectors.firings import load_words
 from firing.models import Firing
+from firing.readings.selectors.typed_words import action_words
 from firing.schedules.selectors.charts import plan_input
-from firing.schedules.selectors.programmes import run_as_it_is_now
-from firing.schedules.selectors.tables import SHEET_CAUTIONS, segment_rows
-from firing.schedules.selectors.typed import planned_parts
+from firing.schedules.selectors.tables import SHEET_CAUTIONS, programme_rows
+from firing.schedules.selectors.typed import planned_parts, typed_in
 from studio.documents import PaperKey, order, words_sha256
 from studio.units import LengthUnit, TemperatureUnit
 from studio.viewer import Viewer
@@ -86,16 +86,16 @@ def sheet_viewer(firing: Firing) -> Viewer:
 
 
 def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerSheet:
-    """Write the sheet of a firing.
+    """Write the sheet of a firing: what its controller is to do, or does by now.
 
     `origin` is the program's address, such as ``https://host``; without one the sheet
     has only the path.
     """
     viewer = sheet_viewer(firing)
-    run = run_as_it_is_now(firing.kiln, firing.schedule)
     booking = firing.booking
-    starts_at = booking.starts_at + timedelta(seconds=planned_parts(firing)[0].starts_s)
-    ends = run.segment_ends_s if run else ()
+    part = planned_parts(firing)[-1]
+    starts_at = booking.starts_at + timedelta(seconds=part.starts_s)
+    ends = [booking.starts_at + timedelta(seconds=end) for end in part.ends_s]
     return ControllerSheet(
         title=booking.title,
         studio_name=firing.studio.name,
@@ -111,11 +111,9 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
                 rate=row.typed_rate,
                 target=row.typed_target,
                 hold=row.typed_hold,
-                ends=_clock(viewer, starts_at + timedelta(seconds=ends[row.number - 1]))
-                if ends
-                else "",
+                ends=_clock(viewer, ends[row.number - 1]) if ends else "",
             )
-            for row in segment_rows(firing.schedule, viewer)
+            for row in programme_rows(part.programme, firing.kiln, viewer)
         ),
         facts=(
             ("Load", load_words(firing)),
@@ -128,10 +126,11 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
                 f"{firing.schedule.name}, version {firing.schedule.version}: "
                 f"{_lower(firing.schedule.get_rule_display())}",
             ),
+            *_typed_facts(firing),
             *_offset_facts(firing, viewer),
         ),
         note=""
-        if run is not None
+        if ends
         else "The kiln was changed since this was booked, so no times are given. Compute "
         "the schedule again before you fire.",
         url=f"{origin}{path}" if origin else "",
@@ -140,6 +139,15 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
         is_letter=viewer.length_unit is LengthUnit.IN,
         is_demo=firing.studio.is_demo,
     )
+
+
+def _typed_facts(firing: Firing) -> tuple[tuple[str, str], ...]:
+    """Say that the sheet is of a programme typed while the kiln ran, if it is."""
+    typed = typed_in(firing)
+    if not typed:
+        return ()
+    words = f"what was typed instead of its rest: {_lower(action_words(typed[-1]))}"
+    return (("This sheet", words),)
 
 
 def _offset_facts(firing: Firing, viewer: Viewer) -> tuple[tuple[str, str], ...]:

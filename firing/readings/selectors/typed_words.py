@@ -3,12 +3,17 @@
 from dataclasses import dataclass
 from datetime import datetime
 
-from firing.models import Firing
+from firing.models import Firing, TypedProgramme
 from firing.physics.judging.what_next import Action
 from firing.readings.selectors.verdict_words import ACTION_WORDS
 from firing.schedules.selectors.tables import SegmentRow, programme_rows
 from firing.schedules.selectors.typed import programme_typed, typed_in
 from studio.viewer import Viewer
+
+
+def action_words(typed: TypedProgramme) -> str:
+    """Return what was done by typing a programme."""
+    return ACTION_WORDS[Action(typed.action)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +34,7 @@ def typed_words(
     found = []
     for one in typed_in(firing):
         by = f" by {one.made_by}" if one.made_by else ""
-        title = ACTION_WORDS[Action(one.action)]
+        title = action_words(one)
         found.append(
             TypedWords(
                 pk=one.pk,

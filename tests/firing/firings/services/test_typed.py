@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from commissions.selectors.client_page import _kiln_sentence
+from firing.firings.documents import controller_sheet, sheet_viewer
 from firing.firings.services import running
 from firing.firings.services.typed import record_typed, take_back_typed
 from firing.kiln_time.services.bookings import KilnTaken
@@ -165,6 +166,26 @@ def test_a_second_typing_cuts_the_first_and_is_taken_back_first(firing):
         take_back(first)
     take_back(second, at=TYPED_AT + 5 * HOUR)
     assert booking_of(firing).planned_curve == alone.planned_curve
+
+
+def test_the_controller_sheet_says_what_runs_now(cast, firing):
+    def sheet():
+        found = all_firings(cast.studio).get(pk=firing.pk)
+        return controller_sheet(found, path="/", origin="")
+
+    before = sheet()
+    one = typed(firing)
+    now = sheet()
+    labels = [row.label.lower() for row in now.segments]
+    assert labels == ["anneal soak", "cooling 1", "final cooling"]
+    assert now.segments[0].hold == "30:00"
+    assert now.starts.endswith(sheet_viewer(firing).clock(TYPED_AT))
+    assert dict(now.facts)["This sheet"].startswith(
+        "what was typed instead of its rest"
+    )
+    assert now.opens != before.opens
+    take_back_typed(typed=one, reason="", by=None, at=SAID_AT)
+    assert sheet() == before
 
 
 @pytest.mark.parametrize(
