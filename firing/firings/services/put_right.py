@@ -20,6 +20,7 @@ from firing.firings.services.span import hold_true_span, moment
 from firing.kiln_time.services.bookings import kiln_time_guarded
 from firing.locks import lock_kiln
 from firing.models import Booking, Firing, FiringKind, LoadItem
+from firing.plans.services.replace_planned import put_back
 from firing.readings.services.judging import ask_for_judgement
 from firing.schedules.selectors.typed import typed_in
 from studio.errors import Refused
@@ -65,7 +66,9 @@ def change_start(
             booking.starts_at = started_at
             booking.save(update_fields=["starts_at"])
     else:
-        said = hold_true_span(current, _original(current), starts_at=started_at, at=at)
+        said = hold_true_span(
+            current, _original(current), starts_at=started_at, by=by, at=at
+        )
         say_of_start(current, said, started_at, at)
     before = moment(current, current.started_at or at, at)
     current.started_at = started_at
@@ -109,6 +112,7 @@ def not_started(
         booking.planned_curve = before["planned_curve"]
         with kiln_time_guarded(current.kiln, booking.starts_at, booking.ends_at, at):
             booking.save(update_fields=["starts_at", "ends_at", "planned_curve"])
+        put_back(booking, by=by, at=at)
         say_of_start(current, "", at, at)
     current.started_at = current.started_by = current.start_recorded_at = None
     current.before_start = {}
@@ -146,7 +150,7 @@ def not_unloaded(
         _erase(item, current, given, by, at)
     current.finished_at = current.finished_by = current.unloaded_at_c = None
     said = hold_true_span(
-        current, _original(current), starts_at=current.booking.starts_at, at=at
+        current, _original(current), starts_at=current.booking.starts_at, by=by, at=at
     )
     say_of_start(current, said, current.started_at or at, at)
     with one_runs(current):

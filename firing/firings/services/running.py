@@ -80,7 +80,7 @@ def start_firing(
         "planned_curve": booking.planned_curve,
     }
     curve = curve_points(run, load_s=0)
-    said = hold_true_span(current, curve, starts_at=started_at, at=at)
+    said = hold_true_span(current, curve, starts_at=started_at, by=by, at=at)
     say_of_start(current, said, started_at, at)
     current.started_at, current.start_recorded_at = started_at, at
     current.started_by = by

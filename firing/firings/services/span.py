@@ -4,20 +4,28 @@ from datetime import datetime, timedelta
 
 from firing.kiln_time.services.bookings import kiln_time_guarded
 from firing.models import Booking, Firing
+from firing.plans.services.replace_planned import keep_way_back, put_back, take_over
 from firing.schedules.selectors.programmes import held_s
 from firing.schedules.selectors.typed import Points, curve_with_typed, typed_in
 from studio.errors import Refused
+from studio.models import Person
 from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer
 
 
 def hold_true_span(
-    firing: Firing, original: Points, *, starts_at: datetime, at: datetime
+    firing: Firing,
+    original: Points,
+    *,
+    starts_at: datetime,
+    by: Person | None,
+    at: datetime,
 ) -> str:
     """Hold the kiln from a start until the glass is out, by the original curve and what
     was typed since; return what there is to say of it.
 
-    If that would run into the next booking, the kiln is held only until that one, and
+    Planned loads that cannot happen give way, and come back once they are in nobody's
+    way. If the span would run into the next booking, the kiln is held only until that one, and
     the words say so.
 
     Raises
@@ -26,6 +34,16 @@ def hold_true_span(
         When something else holds the kiln at the start.
     """
     booking: Booking = firing.booking
+    curve = curve_with_typed(original, typed_in(firing), starts_at)
+    ends_at = starts_at + timedelta(seconds=held_s(curve))
+    found = take_over(
+        studio=firing.studio,
+        kiln=firing.kiln,
+        starts_at=starts_at,
+        ends_at=ends_at,
+        at=at,
+    )
+    keep_way_back(found, booking, by=by, at=at)
     others = _others(booking)
     now_held = others.filter(starts_at__lte=starts_at, ends_at__gt=starts_at).first()
     if now_held is not None:
@@ -34,8 +52,6 @@ def hold_true_span(
             f"{moment(firing, now_held.ends_at, at)}. Start after that, or cancel that "
             "booking first."
         )
-    curve = curve_with_typed(original, typed_in(firing), starts_at)
-    ends_at = starts_at + timedelta(seconds=held_s(curve))
     following = (
         others.filter(starts_at__gte=starts_at).order_by("starts_at", "pk").first()
     )
@@ -55,6 +71,7 @@ def hold_true_span(
     )
     with kiln_time_guarded(firing.kiln, starts_at, ends_at, at):
         booking.save(update_fields=["starts_at", "ends_at", "planned_curve"])
+    put_back(booking, by=by, at=at)
     return said
 
 

@@ -74,7 +74,9 @@ def record_typed(
         made_at=at,
         made_by=by,
     )
-    said = hold_true_span(current, original, starts_at=current.booking.starts_at, at=at)
+    said = hold_true_span(
+        current, original, starts_at=current.booking.starts_at, by=by, at=at
+    )
     if said:
         when = moment(current, typed_at, at)
         typed.said = f"With what was typed {when}, {said}"
@@ -122,7 +124,7 @@ def take_back_typed(
             kept = [line for line in current.note.split("\n") if line != row.said]
             current.note = "\n".join(kept)
         # Whatever is booked since, the kiln is held as far as it is free.
-        hold_true_span(current, original, starts_at=booking.starts_at, at=at)
+        hold_true_span(current, original, starts_at=booking.starts_at, by=by, at=at)
         current.save(update_fields=["note"])
     else:
         # The kiln was given back: only the plan is drawn as it was.

@@ -317,6 +317,11 @@ def cancel_and_put_back(
     """
     lock_all_kilns(booking.studio)
     cancel_booking(booking=booking, reason=reason, by=by, at=at)
+    return put_back(booking, by=by, at=at)
+
+
+def put_back(booking: Booking, *, by: Person | None, at: datetime) -> list[str]:
+    """Put back what gave way to a booking and is no longer in its way; say what."""
     plan = standing_plan(booking.studio)
     rows = PlannedFiring.across_studios.filter(gave_way_to=booking, plan=plan)
     rows = rows.select_related("booking__kiln", "studio").order_by("pk")
