@@ -14,6 +14,7 @@ from studio.services.locks import hold_piece, lock_piece
 from studio.services.sheets import cut_sheet
 from studio.stages import WorkKind
 from studio.tenancy import same_studio
+from studio.undo import because, checked_reason
 from studio.viewer import Viewer
 
 
@@ -62,13 +63,16 @@ def record_painted(
 
 
 @transaction.atomic
-def take_back_painting(*, of_pass: Pass, by: Person | None, at: datetime) -> None:
-    """Undo a pass that was recorded as painted by mistake.
+def take_back_painting(
+    *, of_pass: Pass, reason: str = "", by: Person | None, at: datetime
+) -> None:
+    """Undo a pass that was recorded as painted by mistake; the history keeps what it said.
 
     Raises
     ------
     Refused
-        When the pass is not painted, its sheet was set aside, or it lies in a load.
+        When the pass is not painted, its sheet was set aside, it lies in a load, or it
+        is late and no reason is given.
     """
     hold_piece(of_pass.sheet.layer.piece)
     current = Pass.across_studios.select_related("sheet").get(pk=of_pass.pk)
@@ -77,6 +81,10 @@ def take_back_painting(*, of_pass: Pass, by: Person | None, at: datetime) -> Non
     # The loads are a higher app's rows; Django's reverse name saves the import.
     if current.load_items.filter(firing__cancelled_at__isnull=True).exists():
         raise Refused(f"{of_pass} lies in a load. Take it out of the firing first.")
+    given = checked_reason(reason, recorded_at=current.painted_at, now=at)
+    was = [f"{current.minutes} min"] if current.minutes is not None else []
+    was += [f"“{current.note}”"] if current.note else []
+    words = f" ({', '.join(was)})" if was else ""
     current.painted_at = current.painted_by = current.minutes = None
     current.material, current.note = None, ""
     current.save()
@@ -85,14 +93,14 @@ def take_back_painting(*, of_pass: Pass, by: Person | None, at: datetime) -> Non
         studio=piece.studio,
         by=by,
         at=at,
-        what=f"Took back: {of_pass} is not painted",
+        what=f"{of_pass} is not painted after all{words}{because(given)}",
         piece=piece,
     )
 
 
 @transaction.atomic
 def take_back_all(*, passes: Sequence[Pass], by: Person | None, at: datetime) -> None:
-    """Undo several passes recorded as painted by mistake, or none of them.
+    """Undo several passes recorded as painted a moment ago, or none of them.
 
     Raises
     ------

@@ -4,6 +4,7 @@ What followed from it goes with it; what others built on it since stays in the w
 the refusal says what to take back first.
 """
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from django.db import transaction
@@ -110,6 +111,7 @@ def take_back_again(
             f"The new sheet of {layer} is painted already. Take that back first."
         )
     before = next(s for s in own.earlier_sheets if s.attempt == sheet.attempt - 1)
+    _leave_in_words(own.passes)
     sheet.delete()
     if not _has_cracked(before):
         Sheet.across_studios.filter(pk=before.pk).update(
@@ -155,6 +157,7 @@ def erase_outcome(*, of_pass: Pass) -> Pass:
         raise Refused(f"{painted} is painted since. Take that back first.")
     if current.outcome == Outcome.REDO:
         repeat, *rest = later
+        _leave_in_words([repeat])
         repeat.delete()
         for one in rest:
             Pass.across_studios.filter(pk=one.pk).update(number=one.number - 1)
@@ -182,6 +185,15 @@ def last_event(piece: Piece, kind: str) -> PieceEvent:
             f"{piece.title} is {view.stage_words.lower()} since. Take that back first."
         )
     return view.events[-1]
+
+
+def _leave_in_words(passes: Iterable[Pass]) -> None:
+    """Let passes go out of cancelled loads, which still say in words what they had."""
+    for one in passes:
+        words = f"{one} of {one.sheet.layer.piece.title}"
+        one.load_items.filter(firing__cancelled_at__isnull=False).update(
+            of_pass=None, description=words[:160]
+        )
 
 
 def _has_cracked(sheet: Sheet) -> bool:

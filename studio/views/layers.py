@@ -1,6 +1,5 @@
 """The page of one layer and what is done to it."""
 
-from django.contrib import messages
 from django.core.exceptions import ObjectDoesNotExist
 from django.forms import BaseForm
 from django.http import Http404, HttpResponse
@@ -14,13 +13,11 @@ from django.views.decorators.http import (
 )
 
 from studio.answers import FormPage, answer_undo
-from studio.errors import StudioError
 from studio.forms.layers import AgainForm, LayerForm
 from studio.forms.pictures import PictureForm
 from studio.forms.stack_order import PlaceForm
 from studio.http import (
     OK,
-    REFUSED,
     StudioRequest,
     attempt,
     piece_or_404,
@@ -173,20 +170,30 @@ def layer_rename(request: StudioRequest, pk: int, number: int) -> HttpResponse:
     return _to_layer(pk, number)
 
 
-@require_POST
+@require_http_methods(["GET", "POST"])
 @requires(Can.RECORD_WORK)
 def pass_take_back(request: StudioRequest, pk: int) -> HttpResponse:
     """Undo a pass that was recorded as painted by mistake."""
+    now = timezone.now()
     try:
         of_pass = pieces.pass_of(request.studio, pk)
     except ObjectDoesNotExist as problem:
         raise Http404("No such pass in this studio.") from problem
     layer = of_pass.sheet.layer
-    try:
-        take_back_painting(of_pass=of_pass, by=request.user, at=timezone.now())
-    except StudioError as refusal:
-        view = piece_or_404(request, layer.piece_id)
-        own = layer_or_404(view, layer.number)
-        return layer_page(request, view, own, status=REFUSED, problem=str(refusal))
-    messages.success(request, f"Pass {of_pass.number} waits to be painted again.")
-    return _to_layer(layer.piece_id, layer.number)
+    page = FormPage(
+        title=f"{of_pass} is not painted",
+        submit="Take it back",
+        back_url=reverse("studio:layer_detail", args=[layer.piece_id, layer.number]),
+        back_label=str(layer),
+        place="pieces",
+    )
+    return answer_undo(
+        request,
+        page,
+        lambda reason: take_back_painting(
+            of_pass=of_pass, reason=reason, by=request.user, at=now
+        ),
+        recorded_at=of_pass.painted_at or now,
+        now=now,
+        told=f"Pass {of_pass.number} waits to be painted again.",
+    )

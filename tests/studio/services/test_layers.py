@@ -141,7 +141,7 @@ def test_painting_is_taken_back_with_all_that_was_said_of_it(cast, piece):
     assert (back.minutes, back.material, back.note) == (None, None, "")
     assert of(piece, 1).state is LayerState.PLANNED
     line = HistoryEntry.across_studios.order_by("-pk").first()
-    assert line.what == "Took back: Layer 1, pass 1 is not painted"
+    assert line.what == ("Layer 1, pass 1 is not painted after all (30 min, “Oops”)")
 
 
 def test_only_a_painted_pass_that_waits_can_be_taken_back(piece):

@@ -1,12 +1,14 @@
 """Recording painting, and the page of one layer."""
 
 import io
+from datetime import timedelta
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
 from PIL import Image
 
-from studio.models import Material, Pass, Picture
+from studio.models import HistoryEntry, Material, Pass, Picture
 from studio.selectors.pieces import fresh, layer_view
 from studio.services import layers as layer_services
 from studio.services.pieces import mark_lost
@@ -316,8 +318,8 @@ def test_the_glass_is_asked_only_while_it_can_be_changed(signed_in, piece):
 
 
 def test_painting_is_taken_back_from_the_layers_page(signed_in, piece):
-    layer_services.record_painted(passes=firsts(piece)[:1], by=None, at=make.NOW)
-    url = address("pass_take_back", firsts(piece)[0].pk)
+    now, url = timezone.now(), address("pass_take_back", firsts(piece)[0].pk)
+    layer_services.record_painted(passes=firsts(piece)[:1], by=None, at=now)
     assert url in layer_page(signed_in("helper"), piece)
     assert signed_in("helper").post(url)["Location"] == address(
         "layer_detail", piece.pk, 1
@@ -326,6 +328,25 @@ def test_painting_is_taken_back_from_the_layers_page(signed_in, piece):
     answer = signed_in().post(url)
     assert answer.status_code == 409
     assert "not a painted pass that waits" in text_of(answer)
+
+
+def test_later_painting_is_taken_back_with_a_reason_and_its_words_are_kept(
+    cast, signed_in, piece
+):
+    hour_ago = timezone.now() - timedelta(hours=1)
+    layer_services.record_painted(
+        passes=firsts(piece)[:1], by=None, at=hour_ago, minutes=40, note="Two greys"
+    )
+    url = address("pass_take_back", firsts(piece)[0].pk)
+    answer = signed_in().post(url)
+    assert "Say why" in text_of(answer)
+    assert painted_count(piece) == 1
+    assert signed_in().post(url, {"reason": "The sheet below it"}).status_code == 302
+    assert painted_count(piece) == 0
+    told = HistoryEntry.owned.for_studio(cast.studio).values_list("what", flat=True)
+    assert any(
+        one.endswith("(40 min, “Two greys”): The sheet below it") for one in told
+    ), list(told)
 
 
 def test_there_is_no_layer_beyond_the_stack(signed_in, piece):
@@ -347,7 +368,6 @@ def test_who_may_touch_a_layer(signed_in, client, strangers, piece):
     ):
         assert signed_in("technician").post(url, sent).status_code == 403
         assert signed_in("owner", strangers).post(url, sent).status_code == 404
-        assert signed_in().get(url).status_code == 405
         assert_asks_to_sign_in(client, url, post=sent)
     assert painted_count(piece) == 1
     own = layer_view(fresh(piece), 1)

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 from django.db import transaction
-from hypothesis import given, settings
+from hypothesis import event, given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.django import TestCase
 
@@ -37,6 +37,8 @@ class Workbench:
             studio=self.cast.studio, glass=self.cast.glass, layers=3, passes=1
         )
         self.at = NOW
+        self.reason = ""
+        self.has_loaded = []
 
     @property
     def said(self):
@@ -53,12 +55,16 @@ class Workbench:
         return found.order_by("-pk").first()
 
     def paint(self, place):
-        waiting = [one.pass_to_paint for one in self.view.layers if one.pass_to_paint]
-        if not waiting:
+        of_pass = self.view.layers[place % 2].pass_to_paint
+        if of_pass is None:
             return None
-        of_pass = waiting[place % len(waiting)]
         layers.record_painted(passes=[of_pass], **self.said)
-        return lambda: layers.take_back_painting(of_pass=of_pass, **self.said)
+        return lambda: layers.take_back_painting(
+            of_pass=of_pass, reason=self.reason, **self.said
+        )
+
+    def paint_other(self, place):
+        return self.paint(place + 1)
 
     def make_up(self, _):
         if self.view.stage is Stage.STACKED:
@@ -66,21 +72,25 @@ class Workbench:
                 piece=self.piece, kiln=self.cast.kiln, starts_at=self.at
             )
         else:
+            waiting = list(waiting_passes(self.cast.studio))
+            self.has_loaded = [str(one) for one in waiting]
             firing = make_up_enamel_firing(
                 studio=self.cast.studio,
                 kiln=self.cast.kiln,
-                passes=list(waiting_passes(self.cast.studio)),
+                passes=waiting,
                 starts_at=self.at,
                 **self.said,
             )
-        return lambda: cancel_firing(firing=firing, reason="", **self.said)
+        return lambda: cancel_firing(firing=firing, reason=self.reason, **self.said)
 
     def start(self, _):
         firing = self.firing()
         if firing is None:
             return None
         running.start_firing(firing=firing, **self.said)
-        return lambda: put_right.not_started(firing=firing, reason="", **self.said)
+        return lambda: put_right.not_started(
+            firing=firing, reason=self.reason, **self.said
+        )
 
     def outcomes(self, firing, place):
         items = list(firing.items.all())
@@ -96,7 +106,9 @@ class Workbench:
         running.finish_firing(
             firing=firing, outcomes=self.outcomes(firing, place), hand=COLD, **self.said
         )
-        return lambda: put_right.not_unloaded(firing=firing, reason="", **self.said)
+        return lambda: put_right.not_unloaded(
+            firing=firing, reason=self.reason, **self.said
+        )
 
     def check(self, _):
         event = pieces.check_stack(
@@ -117,15 +129,28 @@ class Workbench:
 
     def back(self, event):
         return lambda: bench_put_right.take_back_event(
-            event=event, reason="", **self.said
+            event=event, reason=self.reason, **self.said
         )
 
     def again(self, place):
         layer = self.view.layers[place % 2].layer
         layers.make_again(layer=layer, reason="Scratched", **self.said)
         return lambda: bench_put_right.take_back_again(
-            layer=layer, reason="", **self.said
+            layer=layer, reason=self.reason, **self.said
         )
+
+    def back_late(self, back):
+        """Take a record back hours later, with a reason; return whether that went."""
+        before, self.reason = self.state(), "Entered on the wrong line"
+        try:
+            with transaction.atomic():
+                back()
+        except Refused:
+            assert self.state() == before, "a refusal changes nothing"
+            return False
+        finally:
+            self.reason = ""
+        return True
 
     def do(self, what, place):
         """Record a thing; return how it is taken back, none where it is refused."""
@@ -187,8 +212,8 @@ STEPS = [
     "again",
 ]
 # The usual course, so that examples get far; a wrong turn may come at any place.
-COURSE = ["paint", "paint", "make_up", "start", "unload", "check", "make_up", "start"]
-COURSE += ["unload", "finish"]
+COURSE = ["paint", "paint_other", "make_up", "start", "unload", "check", "make_up"]
+COURSE += ["start", "unload", "finish"]
 
 
 class AnyMistake(TestCase):
@@ -222,6 +247,64 @@ class AnyMistake(TestCase):
             right.do(what, place)
             mistaken.do(what, place)
             assert mistaken.state() == right.state(), (number, what)
+
+
+class AnyCourse(TestCase):
+    """What was recorded is taken back hours later, the last record first."""
+
+    @settings(deadline=None)
+    @given(
+        steps=st.lists(
+            st.tuples(st.sampled_from(STEPS), st.integers(0, 5)), max_size=4
+        ),
+        usual=st.integers(0, len(COURSE)),
+    )
+    def test_a_course_goes_back_step_by_step(self, steps, usual):
+        bench = Workbench("Bench")
+        done = []
+        for number, (what, place) in enumerate(
+            [*((one, 0) for one in COURSE[:usual]), *steps]
+        ):
+            bench.at = NOW + number * HOUR
+            before = bench.state()
+            back = bench.do(what, place)
+            if back is not None:
+                done.append((what, before, back))
+        for what, before, back in reversed(done):
+            bench.at += HOUR
+            assert bench.back_late(back), what
+            assert bench.state() == before, what
+
+    @settings(deadline=None)
+    @given(
+        where=st.integers(0, len(COURSE)),
+        wrong=st.sampled_from(STEPS),
+        place=st.integers(0, 5),
+        later=st.integers(1, 4),
+    )
+    def test_a_mistake_found_later_leaves_no_trace(self, where, wrong, place, later):
+        right, mistaken = Workbench("Right"), Workbench("Mistaken")
+        back, since = None, []
+        for number, what in enumerate(COURSE):
+            for bench in (right, mistaken):
+                bench.at = NOW + number * HOUR
+            if number == where:
+                back = mistaken.do(wrong, place)
+            since.append([bench.do(what, 0) for bench in (right, mistaken)])
+            is_odd = right.has_loaded != mistaken.has_loaded or (
+                (since[-1][0] is None) != (since[-1][1] is None)
+            )
+            if back is None or not (is_odd or number == where + later):
+                continue
+            # Found: what was built on it is taken back first, on both benches.
+            while is_odd or not mistaken.back_late(back):
+                assert len(since) > where, "nothing more to take back first"
+                for bench, one in zip((right, mistaken), since.pop(), strict=True):
+                    assert one is None or bench.back_late(one)
+                is_odd = False
+            event(f"{wrong} found after {what}")
+            assert mistaken.state() == right.state(), (wrong, what)
+            return
 
 
 @pytest.fixture

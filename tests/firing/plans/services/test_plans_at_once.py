@@ -2,10 +2,8 @@
 why.
 """
 
-import threading
-
 import pytest
-from django.db import IntegrityError, connection, transaction
+from django.db import IntegrityError, transaction
 
 from firing.firings.services import firings
 from firing.kiln_time.services import bookings
@@ -17,7 +15,7 @@ from tests import make
 from tests.firing import build as heat
 from tests.firing import planned_time
 from tests.firing import plans_build as build
-from tests.patience import LONG_S
+from tests.threads import at_once
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -27,28 +25,6 @@ def two_ready(cast) -> list[Plan]:
     made = [build.made(cast), build.made(cast)]
     Plan.owned.for_studio(cast.studio).update(state="ready")
     return made
-
-
-def at_once(*acts):
-    """Do several things at the same moment; return what each gave or raised, in order."""
-    start = threading.Barrier(len(acts))
-    ends: dict[int, object] = {}
-
-    def do(number, act):
-        try:
-            start.wait(timeout=LONG_S)
-            ends[number] = act()
-        except Exception as problem:  # noqa: BLE001 - looked at by the caller
-            ends[number] = problem
-        finally:
-            connection.close()
-
-    threads = [threading.Thread(target=do, args=row) for row in enumerate(acts)]
-    for thread in threads:
-        thread.start()
-    for thread in threads:
-        thread.join(timeout=LONG_S)
-    return [ends.get(number) for number in range(len(acts))]
 
 
 def accepting(plan, by):
