@@ -1,5 +1,7 @@
 """The client's own forms: accept a quote, or decline it."""
 
+from typing import Any
+
 from django import forms
 
 
@@ -12,10 +14,12 @@ class AcceptForm(forms.Form):
         label="Your name",
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
     )
-    accepts = forms.BooleanField(
-        label="I accept this quote",
-        error_messages={"required": "Tick this to accept the quote."},
-    )
+    accepts = forms.BooleanField(error_messages={"required": "Tick this to accept."})
+
+    def __init__(self, *args: Any, is_addendum: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        what = "addendum" if is_addendum else "quote"
+        self.fields["accepts"].label = f"I accept this {what}"
 
 
 class DeclineForm(forms.Form):

@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from commissions.selectors.rates import QuoteChoices
+from commissions.selectors.rates import QuoteChoices, RatesFrom
 from studio.fields import DayField, hinted
 from studio.money import plain_number
 
@@ -139,7 +139,16 @@ class QuoteForm(RateFields):
         )
 
     @property
-    def terms(self) -> dict[str, Any]:
+    def words(self) -> dict[str, Any]:
         """Return what was typed, as dates and words."""
         names = ("message", "promised_date", "valid_until_date", "shows_lines")
         return {name: self.cleaned_data[name] for name in names}
+
+
+class AddendumForm(QuoteForm):
+    """An addendum: as a quote, and at whose prices the change is made."""
+
+    rates_from = forms.ChoiceField(
+        choices=[(one, one) for one in RatesFrom],
+        error_messages={"required": "Choose at which prices the change is made."},
+    )

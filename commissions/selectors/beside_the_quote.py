@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from commissions.models import Commission, Quote
 from commissions.selectors.prices import price_work
-from commissions.selectors.rates import QuoteChoices
+from commissions.selectors.rates import QuoteChoices, set_as_quoted
 from commissions.selectors.work import CommissionWork
 from studio.errors import StudioError
 from studio.models import Piece, Technique
@@ -85,14 +85,16 @@ def _more(
     cost their share of one more pass on every layer.
     """
     choices = QuoteChoices.from_json(quote.inputs["choices"])
+    agreed = copy(commission)
+    set_as_quoted(agreed, quote)
     painted = max(1, made.layers - made.caps)
     whole, rest = divmod(made.passes, painted)
-    now = _total(commission, choices, made, passes=max(1, whole))
+    now = _total(agreed, choices, made, passes=max(1, whole))
     if rest:
-        all_more = _total(commission, choices, made, passes=whole + 1)
+        all_more = _total(agreed, choices, made, passes=whole + 1)
         now += (all_more - now) * rest / painted
     before = _total(
-        commission,
+        agreed,
         choices,
         quoted,
         passes=max(1, quoted.passes // max(1, quoted.layers - quoted.caps)),

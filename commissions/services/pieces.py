@@ -3,6 +3,7 @@
 from datetime import datetime
 
 from commissions.models import Commission, CommissionedPiece, Quote
+from commissions.selectors.rates import set_as_quoted
 from commissions.selectors.work import CommissionWork, WorkPart
 from studio.models import Glass, Piece, Technique
 from studio.services.pieces import LayerPlan, plan_piece
@@ -21,7 +22,7 @@ def make_pieces(*, commission: Commission, quote: Quote, at: datetime) -> Piece:
     if work.maquette is not None:
         trial = _plan(commission, work, work.maquette, glass, at=at, maquette_of=piece)
         _join(commission, trial, is_maquette=True)
-    _take_over(commission, work)
+    take_over(commission, quote)
     return piece
 
 
@@ -63,8 +64,7 @@ def _join(commission: Commission, piece: Piece, *, is_maquette: bool) -> None:
     )
 
 
-def _take_over(commission: Commission, work: CommissionWork) -> None:
+def take_over(commission: Commission, quote: Quote) -> None:
     """Set the commission to what was accepted, in case it changed since the quote."""
-    for name, value in work.of_commission.items():
-        setattr(commission, name, value)
+    set_as_quoted(commission, quote)
     commission.save()

@@ -137,15 +137,8 @@ def commission_new(request: StudioRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_MONEY)
 def commission_edit(request: StudioRequest, pk: int) -> HttpResponse:
-    """Change the brief, as long as no quote is accepted."""
+    """Change the brief; what is accepted stands until an addendum to it is."""
     commission = commission_or_404(request, pk)
-    view = selectors.view_commission(commission, at=timezone.now())
-    if view.accepted is not None:
-        messages.warning(
-            request,
-            "This commission is accepted as quoted, so it can no longer be changed.",
-        )
-        return redirect("commissions:commission_detail", pk)
     viewer = viewer_for(request)
     if request.method != "POST":
         form = CommissionForm(
