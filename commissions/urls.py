@@ -4,6 +4,7 @@ from django.urls import path
 
 from commissions import sharing
 from commissions.views import (
+    acceptances,
     clients,
     closing,
     commissions,
@@ -104,6 +105,16 @@ urlpatterns = [
     path("quotes/<int:pk>/", quotes.quote_detail, name="quote_detail"),
     path("quotes/<int:pk>/send/", quotes.quote_send, name="quote_send"),
     path("quotes/<int:pk>/pdf/", quotes.quote_pdf, name="quote_pdf"),
+    path(
+        "quotes/<int:pk>/acceptance/",
+        acceptances.quote_acceptance_new,
+        name="quote_acceptance_new",
+    ),
+    path(
+        "quotes/<int:pk>/acceptance/take-back/",
+        acceptances.quote_acceptance_take_back,
+        name="quote_acceptance_take_back",
+    ),
     path(
         "quotes/<int:pk>/accepted.pdf",
         quotes.quote_accepted_pdf,

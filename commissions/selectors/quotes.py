@@ -82,6 +82,11 @@ class QuoteView:
     def may_be_answered(self) -> bool:
         return self.state is QuoteState.WAITING
 
+    @property
+    def may_be_recorded(self) -> bool:
+        """Return whether it may have been accepted by letter: while it stood."""
+        return self.state in {QuoteState.WAITING, QuoteState.RUN_OUT}
+
 
 def day_of(studio: Studio, at: datetime) -> date:
     """Return today's date in the studio."""
@@ -100,7 +105,7 @@ def acceptance_words(quote: Quote) -> str:
             f"{quote.accepted_how} (recorded by {by}, "
             f"{viewer.day(quote.acceptance_recorded_at)})"
         )
-    when = f"{viewer.day(quote.accepted_at)}, {viewer.clock(quote.accepted_at)}"
+    when = _accepted_when(quote.accepted_at, quote)
     return f"Accepted by {quote.accepted_by_name}, {when}, {how}"
 
 
@@ -108,12 +113,17 @@ def accepted_words(quote: Quote) -> str:
     """Say who accepted a quote and when, to whoever would answer it once more."""
     if quote.accepted_at is None:
         return ""
-    when = Viewer.of_studio(quote.studio).day(quote.accepted_at)
-    clock = Viewer.of_studio(quote.studio).clock(quote.accepted_at)
     return (
         f"{quote.accepted_by_name} accepted {quote.name} already, "
-        f"{when}, {clock}. Nothing has changed."
+        f"{_accepted_when(quote.accepted_at, quote)}. Nothing has changed."
     )
+
+
+def _accepted_when(at: datetime, quote: Quote) -> str:
+    """Return day and time; of an acceptance that a member recorded only its day."""
+    viewer = Viewer.of_studio(quote.studio)
+    is_day = quote.acceptance_recorded_at is not None
+    return viewer.day(at) if is_day else f"{viewer.day(at)}, {viewer.clock(at)}"
 
 
 def quotes(studio: Studio) -> StudioQuerySet[Quote]:

@@ -247,11 +247,27 @@ def accept_quote(*, quote: Quote, name: str, at: datetime) -> Quote:
     if not name.strip():
         raise Refused("Write your name, so that the studio knows who accepts.")
     _refuse_unanswerable(commission, current, at)
-    current.accepted_at = at
+    take_effect(
+        current, commission=commission, name=name, accepted_at=at, by=None, at=at
+    )
+    return current
+
+
+def take_effect(
+    current: Quote,
+    *,
+    commission: Commission,
+    name: str,
+    accepted_at: datetime,
+    by: Person | None,
+    at: datetime,
+) -> None:
+    """Let a quote be what is accepted; called while the commission is held."""
+    current.accepted_at = accepted_at
     current.accepted_by_name = " ".join(name.split())[:160]
-    current.save(update_fields=["accepted_at", "accepted_by_name"])
+    current.save()
     piece = None
-    if accepted is None:
+    if current.adds_to_id is None:
         piece = make_pieces(commission=commission, quote=current, at=at)
     else:
         take_over(commission, current)
@@ -259,12 +275,12 @@ def accept_quote(*, quote: Quote, name: str, at: datetime) -> Quote:
     ask_for_check(quote=current, why=CheckReason.ACCEPTED, at=at)
     note(
         commission,
-        by=None,
+        by=by,
         at=at,
-        what=f"{current.accepted_by_name} accepted {current.name}",
+        what=f"{current.accepted_by_name} accepted {current.name}"
+        + (f": {current.accepted_how}" if current.accepted_how else ""),
         piece=piece,
     )
-    return current
 
 
 @transaction.atomic

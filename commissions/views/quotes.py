@@ -386,6 +386,8 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
             paper.document.pdf_sha256 if quote.accepted_at and paper.document else ""
         ),
         "is_open": is_open,
+        "may_record_acceptance": view.may_be_recorded
+        and quote.commission.closed_at is None,
         "addendum": documents.addendum_texts(quote, viewer),
         "acceptance": selectors.acceptance_words(quote),
         **when,

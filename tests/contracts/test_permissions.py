@@ -192,6 +192,8 @@ EXPECTED = {
     "commissions:commission_as_agreed": Can.SEE_MONEY,
     "commissions:quote_pdf": Can.SEE_MONEY,
     "commissions:quote_accepted_pdf": Can.SEE_MONEY,
+    "commissions:quote_acceptance_new": Can.SEE_MONEY,
+    "commissions:quote_acceptance_take_back": Can.SEE_MONEY,
     "commissions:quote_paper_state": Can.SEE_MONEY,
     "commissions:payment_new": Can.SEE_MONEY,
     "commissions:payment_take_back": Can.SEE_MONEY,
