@@ -48,6 +48,8 @@ def beside_the_quote(commission: Commission, piece: Piece) -> list[str]:
     if made == quoted:
         return []
     told = f"The quote is for {_words(quoted)}; this piece has {_words(made)}."
+    if commission.studio.currency != quote.currency:
+        return [told]
     try:
         more = _more(commission, quote, quoted=quoted, made=made)
     except StudioError as problem:

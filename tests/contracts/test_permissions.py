@@ -93,6 +93,8 @@ EXPECTED = {
     "studio:my_units": Can.SEE_WORK,
     "studio:my_hours": Can.SEE_WORK,
     "studio:studio_edit": Can.MANAGE_STUDIO,
+    "studio:currency_edit": Can.MANAGE_STUDIO,
+    "studio:currency_take_back": Can.MANAGE_STUDIO,
     "studio:yours": Can.MANAGE_STUDIO,
     "studio:export_make": Can.MANAGE_STUDIO,
     "studio:export_state": Can.MANAGE_STUDIO,
