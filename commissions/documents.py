@@ -119,12 +119,12 @@ def addendum_texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
     if before is None or before.accepted_at is None:
         return {}
     rows = [(one.what, one.old, one.new) for one in addendum_changes(quote, viewer)]
-    days = tuple(
+    was, now = (
         f"{day:%a %-d %b %Y}" if day else "none"
         for day in (day_of_quote(before), quote.promised_date)
     )
-    if days[0] != days[1]:
-        rows.append(("Promised for", *days))
+    if was != now:
+        rows.append(("Promised for", was, now))
     more = quote.total - before.total
     amount = viewer.money(abs(more), quote.currency)
     return {

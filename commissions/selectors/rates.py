@@ -111,9 +111,10 @@ def set_as_quoted(commission: Commission, quote: Quote) -> None:
     """Set what a commission asks for to what a quote was made from; saves nothing."""
     facts = CommissionWork.from_json(quote.inputs["work"]).of_commission
     asked = quote.inputs.get("asked", {})
-    for name in OF_THE_REQUEST:
-        if name in asked:
-            facts[name] = Commission._meta.get_field(name).to_python(asked[name])
+    if "painting_minutes_per_pass" in asked:
+        facts["painting_minutes_per_pass"] = int(asked["painting_minutes_per_pass"])
+    if "gallery_cut_percent" in asked:
+        facts["gallery_cut_percent"] = Decimal(asked["gallery_cut_percent"])
     for name, value in facts.items():
         setattr(commission, name, value)
 

@@ -28,7 +28,8 @@ class CurrencyForm(forms.Form):
     )
 
     def __init__(self, *args: Any, was: str, count: int, **kwargs: Any) -> None:
-        super().__init__(*args, initial={"was": was}, **kwargs)
+        super().__init__(*args, **kwargs)
+        self.fields["was"].initial = was
         if not count:
             del self.fields["rate"], self.fields["confirmed"]
             return
