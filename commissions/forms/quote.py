@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from commissions.selectors.rates import QuoteChoices, RatesFrom
-from studio.fields import DayField, hinted
+from studio.fields import DayField, ShownInField, hinted
 from studio.money import plain_number
 
 MOST_MINUTES = 60_000
@@ -74,6 +74,7 @@ class RateFields(forms.Form):
         super().__init__(*args, **kwargs)
         for name in ("labour_rate_per_hour", "energy_price_per_kwh"):
             hinted(self.fields[name], currency)
+        self.fields["shown_in"] = ShownInField(currency)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
@@ -82,6 +83,7 @@ class RateFields(forms.Form):
             self.add_error(
                 "stage_percent", "Deposit and stage payment together: at most 100 %."
             )
+        data.pop("shown_in", None)
         return data
 
     @staticmethod

@@ -8,6 +8,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.db.models import Model
+
 from studio.models import CurrencyChange, Glass, Kiln, Material, Studio
 from studio.tenancy import StudioOwned
 from studio.viewer import count_words
@@ -60,6 +62,11 @@ def keeps_currency(provider: KeptProvider) -> KeptProvider:
     """Register what to say of records that keep the currency they were made in."""
     _kept.append(provider)
     return provider
+
+
+def price_fields(model: type[Model]) -> list[str]:
+    """Return the fields of a model that are prices in the studio's currency."""
+    return [name for one in _holders if one.model is model for name in one.fields]
 
 
 def prices_held(studio: Studio) -> list[HeldPrice]:

@@ -2,9 +2,10 @@
 
 from decimal import Decimal
 
+import pytest
 from django.urls import reverse
 
-from studio.models import Glass
+from studio.models import Glass, Material, Studio
 from tests.commissions import build
 
 PAGE = "studio:currency_edit"
@@ -51,6 +52,26 @@ def test_without_a_rate_or_a_confirmation_nothing_changes(cast, signed_in):
     assert "is USD by now" in stale.content.decode()
     cast.studio.refresh_from_db()
     assert cast.studio.currency == "USD"
+
+
+@pytest.mark.parametrize("page", ["studio:material_new", "commissions:rates_edit"])
+def test_a_page_from_before_the_change_saves_no_price(cast, signed_in, page):
+    browser = signed_in()
+    form = browser.get(reverse(page)).context["form"]
+    typed = {
+        field.name: field.value()
+        for field in form
+        if field.value() not in {None, False}
+    }
+    typed |= {"name": "Grey enamel", "cost_per_unit": "0.12", "amount_used": "1"}
+    typed |= {"kind": "enamel", "unit": "g", "used_per": "pass area", "on_hand": "0"}
+    Studio.objects.filter(pk=cast.studio.pk).update(currency="EUR")
+    told = browser.post(reverse(page), typed)
+    assert "Prices are in EUR by now" in told.content.decode()
+    again = told.context["form"]
+    assert again["shown_in"].value() == "EUR"
+    assert not Material.across_studios.exists()
+    assert browser.post(reverse(page), typed | {"shown_in": "EUR"}).status_code == 302
 
 
 def test_the_studios_details_leave_the_currency_alone(cast, signed_in):
