@@ -12,7 +12,7 @@ from studio.errors import StudioError
 from studio.models import Piece, Technique
 from studio.money import format_money
 from studio.selectors.pieces import PieceView, fresh
-from studio.viewer import count_words
+from studio.viewer import Viewer, count_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,19 +45,26 @@ def beside_the_quote(commission: Commission, piece: Piece) -> list[str]:
         passes=work.piece.painted_count * work.passes_per_layer,
     )
     made = stack_of(fresh(piece))
+    told = []
+    if (work.width_mm, work.height_mm) != (piece.width_mm, piece.height_mm):
+        write = Viewer.of_studio(piece.studio).size
+        told.append(
+            f"The quote is for {write(work.width_mm, work.height_mm)}; this piece is "
+            f"{write(piece.width_mm, piece.height_mm)}."
+        )
     if made == quoted:
-        return []
-    told = f"The quote is for {_words(quoted)}; this piece has {_words(made)}."
+        return told
+    told.append(f"The quote is for {_words(quoted)}; this piece has {_words(made)}.")
     if commission.studio.currency != quote.currency:
-        return [told]
+        return told
     try:
         more = _more(commission, quote, quoted=quoted, made=made)
     except StudioError as problem:
-        return [told, f"It cannot be priced: {problem}"]
+        return [*told, f"It cannot be priced: {problem}"]
     amount = format_money(abs(more), quote.currency)
     if not more:
-        return [told]
-    return [told, f"That costs {amount} {'more' if more > 0 else 'less'}."]
+        return told
+    return [*told, f"That costs {amount} {'more' if more > 0 else 'less'}."]
 
 
 def stack_of(view: PieceView) -> Stack:

@@ -13,6 +13,7 @@ from commissions.selectors.quotes import accepted_words, day_of, view_quote
 from commissions.services.commissions import accepted_quote, locked, refuse_closed
 from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
+from commissions.services.pieces import set_sizes
 from commissions.services.quotes import take_effect
 from firing.firings.services.stopping import stop_work
 from studio.errors import Refused
@@ -102,6 +103,9 @@ def take_back_acceptance(
     current.acceptance_recorded_at = current.acceptance_recorded_by = None
     current.agreed_date = None
     current.save()
+    before = accepted_quote(commission)
+    if before is not None:
+        set_sizes(commission=commission, quote=before, by=by, at=at)
     tell_due_date(commission)
     note(
         commission,

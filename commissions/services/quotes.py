@@ -35,7 +35,7 @@ from commissions.services.commissions import accepted_quote, locked, refuse_clos
 from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
 from commissions.services.papers import ask_for_paper
-from commissions.services.pieces import make_pieces, take_over
+from commissions.services.pieces import make_pieces, set_sizes, take_over
 from commissions.services.promises import ask_for_check
 from commissions.services.sharing import make_share_link
 from firing.plans.selectors.fact_kinds import facts_as_json
@@ -271,6 +271,7 @@ def take_effect(
         piece = make_pieces(commission=commission, quote=current, at=at)
     else:
         take_over(commission, current)
+        set_sizes(commission=commission, quote=current, by=by, at=at)
     tell_due_date(commission)
     ask_for_check(quote=current, why=CheckReason.ACCEPTED, at=at)
     note(

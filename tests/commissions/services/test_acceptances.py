@@ -138,7 +138,7 @@ def test_an_addendum_made_to_it_keeps_it(cast):
 
 def test_an_addendum_is_recorded_and_taken_back_as_well(cast):
     commission = accepted_commission(cast, promised_date=build.day(100))
-    change(commission, layer_count=9)
+    change(commission, layer_count=9, width_mm=400)
     addendum = quotes.send_quote(
         quote=build.addendum(cast, of=commission, promised_date=build.day(130)),
         by=cast.owner,
@@ -147,10 +147,12 @@ def test_an_addendum_is_recorded_and_taken_back_as_well(cast):
     record(cast, addendum)
     view = view_commission(commission, at=timezone.now())
     assert view.accepted.quote == addendum
+    assert view.piece.piece.width_mm == 400
     take_back(cast, addendum)
     view = view_commission(commission, at=timezone.now())
     assert view.accepted.quote.version == 1
     assert view.piece.piece.due_date == build.day(100)
+    assert view.piece.piece.width_mm == 300
     assert view.addendum.state is QuoteState.WAITING
 
 

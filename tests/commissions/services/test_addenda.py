@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from commissions import documents
 from commissions.models import Quote
+from commissions.selectors.beside_the_quote import beside_the_quote
 from commissions.selectors.commissions import view_commission
 from commissions.selectors.quotes import QuoteState, view_quote
 from commissions.selectors.rates import RatesFrom
@@ -17,6 +18,9 @@ from commissions.selectors.waiting import waiting_today
 from commissions.services import addenda, commissions, payments, quotes
 from studio.errors import Refused
 from studio.models import Kiln, Piece
+from studio.services.layers import record_painted
+from studio.viewer import Viewer
+from tests import make
 from tests.commissions import build
 from tests.patience import LONG_S
 
@@ -164,6 +168,27 @@ def test_a_declined_addendum_leaves_the_contract_and_the_request_can_go_back(cas
     commission.refresh_from_db()
     assert (commission.layer_count, commission.gallery_cut_percent) == (6, 0)
     assert not seen(commission).wants_addendum
+
+
+def test_an_accepted_size_is_the_pieces_while_nothing_is_made_of_it(cast):
+    commission = accepted_commission(cast)
+    change(commission, width_mm=400)
+    assert Piece.across_studios.get().width_mm == 300
+    build.accepted_addendum(cast, of=commission)
+    piece = Piece.across_studios.get()
+    assert piece.width_mm == 400
+    assert beside_the_quote(commission, piece) == []
+    record_painted(
+        passes=make.passes_of(piece)[:1], by=cast.maker, at=timezone.now(), minutes=5
+    )
+    change(commission, width_mm=450, layer_count=9)
+    build.accepted_addendum(cast, of=commission)
+    piece = Piece.across_studios.get()
+    assert piece.width_mm == 400
+    size, layers, *_ = beside_the_quote(commission, piece)
+    viewer = Viewer.of_studio(cast.studio)
+    assert size.endswith(f"this piece is {viewer.size(400, 200)}.")
+    assert "The quote is for 9 layers" in layers
 
 
 @pytest.mark.django_db(transaction=True)
