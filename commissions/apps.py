@@ -14,5 +14,6 @@ class CommissionsConfig(AppConfig):
     def ready(self) -> None:
         import_module("commissions.tasks")
         import_module("commissions.views.panels")
+        import_module("commissions.selectors.priced_in")
         import_module("commissions.selectors.unpaid")
         import_module("commissions.portable")

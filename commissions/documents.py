@@ -7,10 +7,12 @@ from typing import Any, Self
 from commissions.models import Quote
 from commissions.selectors.commissions import CommissionView, stage_steps
 from commissions.selectors.money import MoneyView
-from commissions.selectors.promise_checks import shown_day
+from commissions.selectors.promise_checks import day_of_quote, shown_day
+from commissions.selectors.quote_changes import addendum_changes
 from commissions.selectors.quotes import (
     LineSection,
     QuoteView,
+    acceptance_words,
     line_sections,
     tax_percent_of,
     totals,
@@ -26,6 +28,8 @@ from studio.viewer import Viewer
 KIND = "quote"
 TEMPLATE = "pdf/quote.html"
 RENDER_JOB = "commissions.render_quote"
+ACCEPTED_KIND = "accepted quote"
+RENDER_ACCEPTED_JOB = "commissions.render_accepted_quote"
 # Raise this when the paper's layout changes, so that papers are made again.
 LAYOUT = 1
 
@@ -77,35 +81,90 @@ class QuotePaper:
         return words_sha256(self, layout=self.layout)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AddendumPaper(QuotePaper):
+    """The texts of a quote that changes an accepted one."""
+
+    adds_to: str
+    difference: str
+    changes: tuple[tuple[str, str, str], ...]
+
+    @classmethod
+    def from_json(cls, stored: dict[str, Any]) -> Self:
+        changes = tuple(tuple(row) for row in stored["changes"])
+        # Named, as a dataclass with slots is another class than the one `super` knows.
+        return super(AddendumPaper, cls).from_json(stored | {"changes": changes})
+
+
 def quote_paper(quote: Quote) -> QuotePaper:
     """Return the paper of a quote: as it was sent, or what a draft says now."""
-    return QuotePaper.from_json(quote.paper) if quote.paper else written_paper(quote)
+    if not quote.paper:
+        return written_paper(quote)
+    kind = QuotePaper if quote.adds_to_id is None else AddendumPaper
+    return kind.from_json(quote.paper)
 
 
 def written_paper(quote: Quote) -> QuotePaper:
     """Write the paper of a quote; reads its lines and instalments."""
     viewer = Viewer.of_studio(quote.studio)
+    texts = _texts(quote, viewer)
+    if quote.adds_to is None:
+        return QuotePaper(**texts)
+    return AddendumPaper(**texts, **addendum_texts(quote, viewer))
+
+
+def addendum_texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
+    """Say what an addendum changes, by how much, and what was accepted before."""
+    before = quote.adds_to
+    if before is None or before.accepted_at is None:
+        return {}
+    rows = [(one.what, one.old, one.new) for one in addendum_changes(quote, viewer)]
+    was, now = (
+        f"{day:%a %-d %b %Y}" if day else "none"
+        for day in (day_of_quote(before), quote.promised_date)
+    )
+    if was != now:
+        rows.append(("Promised for", was, now))
+    more = quote.total - before.total
+    amount = viewer.money(abs(more), quote.currency)
+    return {
+        "adds_to": (
+            f"Addendum to {before.name}, accepted {viewer.day(before.accepted_at)} by "
+            f"{before.accepted_by_name}"
+        ),
+        "difference": (
+            f"{amount} {'more' if more > 0 else 'less'} than accepted so far: "
+            f"{viewer.money(quote.total, quote.currency)} in all instead of "
+            f"{viewer.money(before.total, before.currency)}"
+            if more
+            else f"The price stays {viewer.money(quote.total, quote.currency)} in all"
+        ),
+        "changes": tuple(rows),
+    }
+
+
+def _texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
     work = CommissionWork.from_json(quote.inputs["work"])
 
     def money(amount: Decimal) -> str:
         return viewer.money(amount, quote.currency)
 
-    return QuotePaper(
-        number=f"{quote.commission_id}-{quote.version}",
-        studio_name=quote.studio.name,
-        studio_address=quote.studio.address,
-        client_name=quote.commission.client.name,
-        client_address=quote.commission.client.address,
-        title=work.title,
-        made_on=viewer.day(quote.made_at),
-        valid_until=f"{quote.valid_until_date:%a %-d %b %Y}",
-        promised_for=(
+    return {
+        "number": f"{quote.commission_id}-{quote.version}",
+        "studio_name": quote.studio.name,
+        "studio_address": quote.studio.address,
+        "client_name": quote.commission.client.name,
+        "client_address": quote.commission.client.address,
+        "title": work.title,
+        "made_on": viewer.day(quote.made_at),
+        "valid_until": f"{quote.valid_until_date:%a %-d %b %Y}",
+        "promised_for": (
             f"{quote.promised_date:%a %-d %b %Y}" if quote.promised_date else ""
         ),
-        message=quote.message,
-        facts=tuple(work_facts(work, viewer)),
-        sections=tuple(client_sections(quote, viewer)),
-        totals=tuple(
+        "message": quote.message,
+        "facts": tuple(work_facts(work, viewer)),
+        "sections": tuple(client_sections(quote, viewer)),
+        "totals": tuple(
             totals(
                 net=quote.net,
                 tax=quote.tax,
@@ -115,13 +174,13 @@ def written_paper(quote: Quote) -> QuotePaper:
                 write=money,
             )
         ),
-        instalments=tuple(
+        "instalments": tuple(
             (part.label, part.get_due_on_display(), money(part.amount))
             for part in quote.instalments.all()
         ),
-        care=CARE,
-        is_demo=quote.studio.is_demo,
-    )
+        "care": CARE,
+        "is_demo": quote.studio.is_demo,
+    }
 
 
 def client_sections(quote: Quote, viewer: Viewer) -> list[LineSection]:
@@ -197,6 +256,49 @@ def paper_state(quote: Quote) -> PaperState:
     return state_of(paper_key(quote, quote_paper(quote)))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AcceptedPaper:
+    """A quote's texts with who accepted it, and the hash of the PDF that was sent.
+
+    What was sent stays as it is: this is another document, filed beside it.
+    """
+
+    paper: QuotePaper
+    acceptance: str
+    sent_sha256: str
+
+
+def accepted_paper(quote: Quote) -> AcceptedPaper:
+    """Return the paper of an accepted quote, with its acceptance."""
+    sent = paper_state(quote).document
+    return AcceptedPaper(
+        paper=quote_paper(quote),
+        acceptance=acceptance_words(quote),
+        sent_sha256=sent.pdf_sha256 if sent is not None else "",
+    )
+
+
+def accepted_key(quote: Quote, paper: AcceptedPaper) -> PaperKey:
+    """Return the key of the paper with the acceptance."""
+    return PaperKey(
+        studio=quote.studio,
+        kind=ACCEPTED_KIND,
+        subject_id=quote.pk,
+        sha256=words_sha256(paper, layout=LAYOUT),
+    )
+
+
+def accepted_state(quote: Quote) -> PaperState:
+    """Return whether the PDF with the acceptance is there, and the last order for it."""
+    return state_of(accepted_key(quote, accepted_paper(quote)))
+
+
+def order_accepted_paper(quote: Quote) -> None:
+    """Ask the worker for the PDF with the acceptance."""
+    key = accepted_key(quote, accepted_paper(quote))
+    order(key, job_name=RENDER_ACCEPTED_JOB, quote_id=quote.pk)
+
+
 def may_offer_paper(quote: Quote) -> bool:
     """Return whether a client who asks for the PDF gets one: it exists, or can be made."""
     state = paper_state(quote)
@@ -266,6 +368,18 @@ def client_texts(
             }
             for part in quote.instalments.all()
         ],
+    }
+
+
+def answer_texts(asked: QuoteView | None, viewer: Viewer) -> dict[str, Any]:
+    """Write what the client is asked to accept: a price, or what an addendum changes."""
+    if asked is None:
+        return {}
+    quote = asked.quote
+    return {
+        "asked": asked,
+        "asked_total": viewer.money(quote.total, quote.currency),
+        "addendum": addendum_texts(quote, viewer),
     }
 
 

@@ -71,9 +71,10 @@ carry(
 )
 carry(
     Quote,
-    "commission version currency net tax tax_name total inputs promised_date "
+    "commission version adds_to currency net tax tax_name total inputs promised_date "
     "agreed_date valid_until_date shows_lines message made_at made_by sent_at "
-    "accepted_at accepted_by_name declined_at declined_reason paper",
+    "accepted_at accepted_by_name accepted_how acceptance_recorded_at "
+    "acceptance_recorded_by declined_at declined_reason paper",
     left={
         "promise_facts": "facts by old keys; the next check of the date names no changes"
     },
@@ -100,6 +101,7 @@ carry(
 
 name_subjects(client=Client, commission=Commission)
 name_paper(documents.KIND, Quote)
+name_paper(documents.ACCEPTED_KIND, Quote)
 
 add_table(
     "clients",
@@ -135,12 +137,13 @@ add_table(
     "quotes",
     lambda studio: (
         Quote.owned.for_studio(studio)
-        .select_related("commission__client")
+        .select_related("commission__client", "adds_to")
         .order_by("commission", "version")
     ),
     plain("Commission", "commission"),
     plain("Client", "commission.client"),
     plain("Version", "version"),
+    plain("Addendum to", "adds_to.version"),
     plain("Net", "net"),
     plain("Tax", "tax"),
     plain("Total", "total"),
@@ -150,6 +153,7 @@ add_table(
     plain("Sent", "sent_at"),
     plain("Accepted", "accepted_at"),
     plain("Accepted by", "accepted_by_name"),
+    plain("Accepted how", "accepted_how"),
     plain("Declined", "declined_at"),
 )
 add_table(

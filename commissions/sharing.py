@@ -21,11 +21,14 @@ from django.views.decorators.http import require_POST, require_safe
 
 from commissions import documents
 from commissions.forms.answer import AcceptForm, DeclineForm
-from commissions.selectors.client_page import client_page, client_pictures
-from commissions.selectors.quotes import accepted_words, quotes
+from commissions.selectors.client_page import (
+    client_page,
+    client_pictures,
+    is_all_answered,
+)
+from commissions.selectors.quotes import acceptance_words, accepted_words, quotes
 from commissions.selectors.share_links import find_link
-from commissions.services.commissions import accepted_quote
-from commissions.services.papers import ask_for_paper
+from commissions.services.papers import ask_for_accepted_paper, ask_for_paper
 from commissions.services.quotes import accept_quote, decline_quote
 from commissions.services.sharing import note_opened
 from studio.documents import PaperState
@@ -34,6 +37,8 @@ from studio.http import HtmxRequest, client_address, public, send_document, send
 from studio.viewer import Viewer
 
 if TYPE_CHECKING:
+    from django.http import QueryDict
+
     from commissions.models import Quote, ShareLink
 
 WRONG_TOKENS = 20
@@ -117,7 +122,7 @@ def _page(
     link: "ShareLink",
     token: str,
     *,
-    accept_form: AcceptForm | None = None,
+    accept_data: "QueryDict | None" = None,
     decline_form: DeclineForm | None = None,
     problem: str = "",
     status: int = 200,
@@ -125,7 +130,8 @@ def _page(
     now = timezone.now()
     viewer = Viewer.of_studio(link.studio)
     page = client_page(link.commission, viewer=viewer, at=now)
-    meant = {"quote": page.quote.quote.pk} if page.quote is not None else {}
+    asked = page.to_answer
+    meant = {"quote": asked.quote.pk} if asked is not None else {}
     context = {
         "page": page,
         "token": token,
@@ -136,10 +142,18 @@ def _page(
         "again": accepted_words(page.quote.quote)
         if page.quote is not None and request.GET.get("again")
         else "",
-        "accept_form": accept_form or AcceptForm(initial=meant),
+        "accept_form": AcceptForm(
+            accept_data,
+            initial=meant,
+            is_addendum=asked is not None and asked.quote.adds_to_id is not None,
+        ),
         "decline_form": decline_form or DeclineForm(initial=meant),
         "care": documents.CARE,
         **documents.client_texts(page.view, page.quote, page.work, viewer),
+        **documents.answer_texts(asked, viewer),
+        "contracts": [
+            (one.quote, acceptance_words(one.quote)) for one in page.view.contracts
+        ],
     }
     return render(request, "commissions/shared_page.html", context, status=status)
 
@@ -163,11 +177,11 @@ def shared_quote_accept(
     """
     address = reverse("commissions:shared_page", args=[token])
     # Looked at before the form: a page from earlier may hold any version or name.
-    if accepted_quote(link.commission) is not None:
+    if is_all_answered(link.commission, at=timezone.now()):
         return redirect(f"{address}?again=1")
     form = AcceptForm(request.POST)
     if not form.is_valid():
-        return _page(request, link, token, accept_form=form, status=422)
+        return _page(request, link, token, accept_data=request.POST, status=422)
     quote, now = _meant_quote(link, form), timezone.now()
     try:
         accepted = accept_quote(quote=quote, name=form.cleaned_data["name"], at=now)
@@ -208,14 +222,56 @@ def shared_quote_pdf(
     if page.quote is None:
         raise Http404("There is no quote yet.")
     quote = quotes(link.studio).get(pk=page.quote.quote.pk)
-    state = documents.paper_state(quote)
+    address = reverse("commissions:shared_quote_pdf", args=[token])
+    return _send_or_make(request, link, token, quote, address)
+
+
+@behind_link
+@require_safe
+def shared_version_pdf(
+    request: HtmxRequest, *, link: "ShareLink", token: str, pk: int
+) -> HttpResponse | FileResponse:
+    """Send the PDF of any version that was sent."""
+    found = quotes(link.studio).filter(commission_id=link.commission_id)
+    quote = get_object_or_404(found, pk=pk, sent_at__isnull=False)
+    address = reverse("commissions:shared_version_pdf", args=[token, pk])
+    return _send_or_make(request, link, token, quote, address)
+
+
+@behind_link
+@require_safe
+def shared_accepted_pdf(
+    request: HtmxRequest, *, link: "ShareLink", token: str, pk: int
+) -> HttpResponse | FileResponse:
+    """Send the PDF of an accepted version with its acceptance."""
+    found = quotes(link.studio).filter(commission_id=link.commission_id)
+    quote = get_object_or_404(found, pk=pk, accepted_at__isnull=False)
+    address = reverse("commissions:shared_accepted_pdf", args=[token, pk])
+    return _send_or_make(request, link, token, quote, address, is_accepted=True)
+
+
+def _send_or_make(
+    request: HtmxRequest,
+    link: "ShareLink",
+    token: str,
+    quote: "Quote",
+    address: str,
+    *,
+    is_accepted: bool = False,
+) -> HttpResponse | FileResponse:
+    state_now, ask = (
+        (documents.accepted_state, ask_for_accepted_paper)
+        if is_accepted
+        else (documents.paper_state, ask_for_paper)
+    )
+    state = state_now(quote)
     is_asking_again = bool(request.htmx)
     if state.document is not None and not is_asking_again:
-        return send_document(state.document, name=f"quote-{quote.version}.pdf")
+        return send_document(state.document, name=f"{quote.name.replace(' ', '-')}.pdf")
     if state.job is None and state.lost is None:
-        ask_for_paper(quote=quote)
-        state = documents.paper_state(quote)
-    return _paper(request, link, token, state, is_fragment=is_asking_again)
+        ask(quote=quote)
+        state = state_now(quote)
+    return _paper(request, link, token, state, address, is_fragment=is_asking_again)
 
 
 def _paper(
@@ -223,10 +279,10 @@ def _paper(
     link: "ShareLink",
     token: str,
     state: PaperState,
+    address: str,
     *,
     is_fragment: bool,
 ) -> HttpResponse:
-    address = reverse("commissions:shared_quote_pdf", args=[token])
     texts = {
         "ready": "The PDF is ready.",
         "making": "The PDF is being made.",

@@ -39,6 +39,29 @@ def render_quote(
     return finish
 
 
+@handler(documents.RENDER_ACCEPTED_JOB)
+def render_accepted_quote(
+    studio: "Studio", *, lease: "Lease", quote_id: int, **_: object
+) -> Finish | None:
+    """Lay out a quote's PDF with its acceptance; its finish files it."""
+    quote = quotes(studio).get(pk=quote_id)
+    if quote.accepted_at is None:
+        return None
+    paper = documents.accepted_paper(quote)
+    key = documents.accepted_key(quote, paper)
+    if state_of(key).name == "ready":
+        return None
+    lease.renew("Laying out the pages")
+    title = f"Quote {paper.paper.number}, {paper.paper.title}, accepted"
+    context = documents.paper_context(quote) | {"accepted": paper}
+    pdf = render_pdf(documents.TEMPLATE, context, title=title)
+
+    def finish() -> None:
+        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
+
+    return finish
+
+
 @handler(CHECK_JOB)
 def check_promise(
     studio: "Studio", *, lease: "Lease", check_id: int, **_: object

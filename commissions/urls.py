@@ -4,6 +4,7 @@ from django.urls import path
 
 from commissions import sharing
 from commissions.views import (
+    acceptances,
     clients,
     closing,
     commissions,
@@ -71,6 +72,12 @@ urlpatterns = [
         name="commission_agree_day",
     ),
     path("commissions/<int:pk>/quotes/new/", quotes.quote_new, name="quote_new"),
+    path("commissions/<int:pk>/addendum/", quotes.addendum_new, name="addendum_new"),
+    path(
+        "commissions/<int:pk>/as-agreed/",
+        quotes.commission_as_agreed,
+        name="commission_as_agreed",
+    ),
     path(
         "commissions/<int:pk>/payments/new/", payments.payment_new, name="payment_new"
     ),
@@ -98,6 +105,21 @@ urlpatterns = [
     path("quotes/<int:pk>/", quotes.quote_detail, name="quote_detail"),
     path("quotes/<int:pk>/send/", quotes.quote_send, name="quote_send"),
     path("quotes/<int:pk>/pdf/", quotes.quote_pdf, name="quote_pdf"),
+    path(
+        "quotes/<int:pk>/acceptance/",
+        acceptances.quote_acceptance_new,
+        name="quote_acceptance_new",
+    ),
+    path(
+        "quotes/<int:pk>/acceptance/take-back/",
+        acceptances.quote_acceptance_take_back,
+        name="quote_acceptance_take_back",
+    ),
+    path(
+        "quotes/<int:pk>/accepted.pdf",
+        quotes.quote_accepted_pdf,
+        name="quote_accepted_pdf",
+    ),
     path("quotes/<int:pk>/paper/", quotes.quote_paper_state, name="quote_paper_state"),
     path("c/<str:token>/", sharing.shared_page, name="shared_page"),
     path(
@@ -109,6 +131,16 @@ urlpatterns = [
         "c/<str:token>/decline/",
         sharing.shared_quote_decline,
         name="shared_quote_decline",
+    ),
+    path(
+        "c/<str:token>/quotes/<int:pk>.pdf",
+        sharing.shared_version_pdf,
+        name="shared_version_pdf",
+    ),
+    path(
+        "c/<str:token>/quotes/<int:pk>/accepted.pdf",
+        sharing.shared_accepted_pdf,
+        name="shared_accepted_pdf",
     ),
     path("c/<str:token>/quote.pdf", sharing.shared_quote_pdf, name="shared_quote_pdf"),
     path(

@@ -110,6 +110,33 @@ def hinted(field: forms.Field, unit: str) -> forms.Field:
     return field
 
 
+class ShownInField(forms.CharField):
+    """The currency that a form with prices was shown in; another one by now is refused.
+
+    A page that was open while the studio's currency changed would else save its prices
+    as the new currency's. Shown again, it is in the new one.
+    """
+
+    widget = forms.HiddenInput
+
+    def __init__(self, currency: str) -> None:
+        super().__init__(label="Currency", required=False, initial=currency)
+        self.currency = currency
+
+    def validate(self, value: str) -> None:
+        if value and value != self.currency:
+            raise forms.ValidationError(
+                f"Prices are in {self.currency} by now, and these were typed in "
+                f"{value[:3]}. Look at each of them, then save again."
+            )
+
+    def bound_data(self, data: object, initial: object) -> object:
+        return initial
+
+    def has_changed(self, initial: object, data: object) -> bool:
+        return False
+
+
 class DayField(forms.DateField):
     """A day, in the browser's own date control: ISO dates in and out."""
 

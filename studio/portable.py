@@ -6,6 +6,7 @@ from studio.models import (
     BenchMinutes,
     BenchTerms,
     Closure,
+    CurrencyChange,
     DaysAway,
     Document,
     Export,
@@ -87,6 +88,11 @@ carry(
     "fastest_rate_c_per_h hourly_rate is_retired",
 )
 carry(AccessHours, "weekday opens closes")
+carry(
+    CurrencyChange,
+    "before after rate made_at made_by taken_back_at",
+    left={"prices": "prices by old keys; after a move the change is not taken back"},
+)
 carry(Closure, "kiln starts_at ends_at reason")
 carry(BenchHours, "membership weekday starts ends")
 carry(

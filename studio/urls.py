@@ -5,6 +5,7 @@ from django.urls import URLPattern, URLResolver, include, path
 from studio.views import (
     access,
     bench,
+    currency,
     health,
     kilns,
     layers,
@@ -97,6 +98,8 @@ settings_patterns = [
     path("units/", settings.my_units, name="my_units"),
     path("my-hours/", bench.my_hours, name="my_hours"),
     path("studio/", settings.studio_edit, name="studio_edit"),
+    path("currency/", currency.currency_edit, name="currency_edit"),
+    path("currency/take-back/", currency.currency_take_back, name="currency_take_back"),
     path("yours/", yours.yours, name="yours"),
     path("yours/archive/", yours.export_make, name="export_make"),
     path("yours/archive/state/", yours.export_state, name="export_state"),

@@ -1,6 +1,10 @@
-"""The client's own forms: accept a quote, or decline it."""
+"""Answers to a quote: the client's own, and one that a member heard of."""
+
+from typing import Any
 
 from django import forms
+
+from studio.fields import DayField
 
 
 class AcceptForm(forms.Form):
@@ -12,9 +16,21 @@ class AcceptForm(forms.Form):
         label="Your name",
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
     )
-    accepts = forms.BooleanField(
-        label="I accept this quote",
-        error_messages={"required": "Tick this to accept the quote."},
+    accepts = forms.BooleanField(error_messages={"required": "Tick this to accept."})
+
+    def __init__(self, *args: Any, is_addendum: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        what = "addendum" if is_addendum else "quote"
+        self.fields["accepts"].label = f"I accept this {what}"
+
+
+class AcceptanceForm(forms.Form):
+    """An acceptance that was given in another way than on the client's page."""
+
+    name = forms.CharField(max_length=160, label="Who accepted")
+    day = DayField(label="On")
+    how = forms.CharField(
+        max_length=200, label="How", help_text="For instance: by letter, on the phone."
     )
 
 

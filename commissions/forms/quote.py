@@ -6,8 +6,8 @@ from typing import Any
 
 from django import forms
 
-from commissions.selectors.rates import QuoteChoices
-from studio.fields import DayField, hinted
+from commissions.selectors.rates import QuoteChoices, RatesFrom
+from studio.fields import DayField, ShownInField, hinted
 from studio.money import plain_number
 
 MOST_MINUTES = 60_000
@@ -74,6 +74,7 @@ class RateFields(forms.Form):
         super().__init__(*args, **kwargs)
         for name in ("labour_rate_per_hour", "energy_price_per_kwh"):
             hinted(self.fields[name], currency)
+        self.fields["shown_in"] = ShownInField(currency)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or self.cleaned_data
@@ -82,6 +83,7 @@ class RateFields(forms.Form):
             self.add_error(
                 "stage_percent", "Deposit and stage payment together: at most 100 %."
             )
+        data.pop("shown_in", None)
         return data
 
     @staticmethod
@@ -139,7 +141,16 @@ class QuoteForm(RateFields):
         )
 
     @property
-    def terms(self) -> dict[str, Any]:
+    def words(self) -> dict[str, Any]:
         """Return what was typed, as dates and words."""
         names = ("message", "promised_date", "valid_until_date", "shows_lines")
         return {name: self.cleaned_data[name] for name in names}
+
+
+class AddendumForm(QuoteForm):
+    """An addendum: as a quote, and at whose prices the change is made."""
+
+    rates_from = forms.ChoiceField(
+        choices=[(one, one) for one in RatesFrom],
+        error_messages={"required": "Choose at which prices the change is made."},
+    )

@@ -68,12 +68,24 @@ class PriceBook(StudioOwned):
 
 
 class Quote(StudioOwned):
-    """One version of what a commission costs."""
+    """One version of what a commission costs.
+
+    One that adds to an accepted quote is its addendum: it says the whole price anew, and
+    counts instead of that quote once the client accepts it.
+    """
 
     commission = models.ForeignKey(
         "commissions.Commission", on_delete=models.PROTECT, related_name="quotes"
     )
     version = models.PositiveSmallIntegerField()
+    adds_to = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="addenda",
+        help_text="The accepted quote that this is an addendum to.",
+    )
     currency = models.CharField(max_length=3)
     net = models.DecimalField(**MONEY)
     tax = models.DecimalField(**MONEY)
@@ -109,6 +121,15 @@ class Quote(StudioOwned):
     sent_at = models.DateTimeField(null=True, blank=True)
     accepted_at = models.DateTimeField(null=True, blank=True)
     accepted_by_name = models.CharField(max_length=160, blank=True)
+    accepted_how = models.CharField(
+        max_length=200,
+        blank=True,
+        help_text="How a member heard of it; empty when accepted on the client's page.",
+    )
+    acceptance_recorded_at = models.DateTimeField(null=True, blank=True)
+    acceptance_recorded_by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
     declined_at = models.DateTimeField(null=True, blank=True)
     declined_reason = models.CharField(max_length=400, blank=True)
 
@@ -120,8 +141,13 @@ class Quote(StudioOwned):
             ),
             models.UniqueConstraint(
                 fields=["commission"],
-                condition=Q(accepted_at__isnull=False),
+                condition=Q(accepted_at__isnull=False, adds_to__isnull=True),
                 name="one_accepted_quote_per_commission",
+            ),
+            models.UniqueConstraint(
+                fields=["adds_to"],
+                condition=Q(accepted_at__isnull=False),
+                name="one_accepted_addendum_per_quote",
             ),
             models.CheckConstraint(
                 condition=Q(accepted_at__isnull=True)
@@ -135,7 +161,12 @@ class Quote(StudioOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.commission}, quote {self.version}"
+        return f"{self.commission}, {self.name}"
+
+    @property
+    def name(self) -> str:
+        """Return what it is called within a sentence; versions count both kinds."""
+        return f"{'quote' if self.adds_to_id is None else 'addendum'} {self.version}"
 
 
 class QuoteLine(StudioOwned):

@@ -6,13 +6,13 @@ from decimal import Decimal
 
 from commissions.models import Commission, Quote
 from commissions.selectors.prices import price_work
-from commissions.selectors.rates import QuoteChoices
+from commissions.selectors.rates import QuoteChoices, set_as_quoted
 from commissions.selectors.work import CommissionWork
 from studio.errors import StudioError
 from studio.models import Piece, Technique
 from studio.money import format_money
 from studio.selectors.pieces import PieceView, fresh
-from studio.viewer import count_words
+from studio.viewer import Viewer, count_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,17 +45,26 @@ def beside_the_quote(commission: Commission, piece: Piece) -> list[str]:
         passes=work.piece.painted_count * work.passes_per_layer,
     )
     made = stack_of(fresh(piece))
+    told = []
+    if (work.width_mm, work.height_mm) != (piece.width_mm, piece.height_mm):
+        write = Viewer.of_studio(piece.studio).size
+        told.append(
+            f"The quote is for {write(work.width_mm, work.height_mm)}; this piece is "
+            f"{write(piece.width_mm, piece.height_mm)}."
+        )
     if made == quoted:
-        return []
-    told = f"The quote is for {_words(quoted)}; this piece has {_words(made)}."
+        return told
+    told.append(f"The quote is for {_words(quoted)}; this piece has {_words(made)}.")
+    if commission.studio.currency != quote.currency:
+        return told
     try:
         more = _more(commission, quote, quoted=quoted, made=made)
     except StudioError as problem:
-        return [told, f"It cannot be priced: {problem}"]
+        return [*told, f"It cannot be priced: {problem}"]
     amount = format_money(abs(more), quote.currency)
     if not more:
-        return [told]
-    return [told, f"That costs {amount} {'more' if more > 0 else 'less'}."]
+        return told
+    return [*told, f"That costs {amount} {'more' if more > 0 else 'less'}."]
 
 
 def stack_of(view: PieceView) -> Stack:
@@ -85,14 +94,16 @@ def _more(
     cost their share of one more pass on every layer.
     """
     choices = QuoteChoices.from_json(quote.inputs["choices"])
+    agreed = copy(commission)
+    set_as_quoted(agreed, quote)
     painted = max(1, made.layers - made.caps)
     whole, rest = divmod(made.passes, painted)
-    now = _total(commission, choices, made, passes=max(1, whole))
+    now = _total(agreed, choices, made, passes=max(1, whole))
     if rest:
-        all_more = _total(commission, choices, made, passes=whole + 1)
+        all_more = _total(agreed, choices, made, passes=whole + 1)
         now += (all_more - now) * rest / painted
     before = _total(
-        commission,
+        agreed,
         choices,
         quoted,
         passes=max(1, quoted.passes // max(1, quoted.layers - quoted.caps)),

@@ -55,6 +55,17 @@ class ClientPage:
     def quote(self) -> QuoteView | None:
         return self.view.client_quote
 
+    @property
+    def to_answer(self) -> QuoteView | None:
+        """Return the quote, or the addendum to it, that waits for the client's answer."""
+        return None if self.view.is_closed else self.view.waiting
+
+
+def is_all_answered(commission: Commission, *, at: datetime) -> bool:
+    """Return whether something is accepted and nothing else waits for an answer."""
+    view = view_commission(commission, at=at)
+    return view.accepted is not None and view.waiting is None
+
 
 def client_page(commission: Commission, *, viewer: Viewer, at: datetime) -> ClientPage:
     """Gather the client's page."""

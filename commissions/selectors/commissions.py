@@ -21,6 +21,7 @@ from commissions.models import (
 from commissions.selectors.money import MoneyView, settled_words, view_money
 from commissions.selectors.promise_checks import PromiseNews, news_of
 from commissions.selectors.quotes import QuoteState, QuoteView, day_of, view_quotes
+from commissions.selectors.rates import is_as_quoted
 from commissions.selectors.work import CommissionWork
 from studio.models import Piece, PieceEvent, PieceEventKind, Studio
 from studio.selectors import pieces as piece_selectors
@@ -113,6 +114,43 @@ class CommissionView:
     def waiting(self) -> QuoteView | None:
         """Return the quote that the client may answer."""
         return self._in_state(QuoteState.WAITING)
+
+    @property
+    def contracts(self) -> list[QuoteView]:
+        """Return the accepted quote and its accepted addenda in their order."""
+        return [v for v in reversed(self.quotes) if v.state is QuoteState.ACCEPTED]
+
+    @property
+    def addendum(self) -> QuoteView | None:
+        """Return the newest addendum to what is accepted that may be sent or answered."""
+        accepted, newest = self.accepted, self.newest
+        if accepted is None or newest is None:
+            return None
+        return newest if newest.quote.adds_to_id == accepted.quote.pk else None
+
+    @property
+    def is_changed_since_accepted(self) -> bool:
+        """Return whether something else is asked for than what is accepted."""
+        accepted = self.accepted
+        return accepted is not None and not is_as_quoted(
+            self.commission, accepted.quote
+        )
+
+    @property
+    def wants_addendum(self) -> bool:
+        """Return whether a change of accepted work still has to be put to the client."""
+        if not self.is_changed_since_accepted or self.is_closed:
+            return False
+        addendum = self.addendum
+        is_open = addendum is not None and addendum.state in {
+            QuoteState.DRAFT,
+            QuoteState.WAITING,
+        }
+        return not (
+            is_open
+            and addendum is not None
+            and is_as_quoted(self.commission, addendum.quote)
+        )
 
     @property
     def shown_quote(self) -> QuoteView | None:

@@ -18,8 +18,10 @@ MONEY = DecimalField(max_digits=14, decimal_places=4)
 
 def done(studio: Studio) -> StudioQuerySet[Commission]:
     """Return what is finished and paid, and not closed: `CommissionView.is_over`."""
-    accepted = Quote.owned.for_studio(studio).filter(
-        commission=OuterRef("pk"), accepted_at__isnull=False
+    accepted = (
+        Quote.owned.for_studio(studio)
+        .filter(commission=OuterRef("pk"), accepted_at__isnull=False)
+        .order_by("-version")
     )
     # As `view_money` counts: valid payments in the quote's currency.
     paid = (
@@ -40,8 +42,8 @@ def done(studio: Studio) -> StudioQuerySet[Commission]:
     return (
         found.filter(closed_at__isnull=True, pk__in=finished.values("commission"))
         .annotate(
-            total_accepted=Subquery(accepted.values("total")),
-            currency_accepted=Subquery(accepted.values("currency")),
+            total_accepted=Subquery(accepted.values("total")[:1]),
+            currency_accepted=Subquery(accepted.values("currency")[:1]),
             total_paid=Coalesce(Subquery(paid), Value(Decimal(0)), output_field=MONEY),
         )
         .filter(total_paid__gte=F("total_accepted") - Value(HALF_A_STEP))

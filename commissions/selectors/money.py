@@ -1,6 +1,6 @@
 """What is paid, due and outstanding for a commission: derived, never stored."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -123,6 +123,19 @@ def settled_words(commission: Commission, *, kept: Decimal, currency: str) -> st
     return f"{', '.join(parts)}{because(commission.closed_money_reason)}"
 
 
+def money_currency(
+    accepted: Quote | None, payments: Iterable[Payment], usual: str
+) -> str:
+    """Return the currency of a commission's money.
+
+    It is the accepted quote's, else that of the money that came in first: what came in
+    before the studio's currency changed stays what it was. Else it is the usual one.
+    """
+    if accepted is not None:
+        return accepted.currency
+    return next((p.currency for p in payments if p.taken_back_at is None), usual)
+
+
 def view_money(
     *,
     accepted: Quote | None,
@@ -134,7 +147,7 @@ def view_money(
 
     Only those in the quote's currency count: there are no exchange rates here.
     """
-    counted = currency if accepted is None else accepted.currency
+    counted = money_currency(accepted, payments, currency)
     paid = sum(
         (
             p.amount
@@ -144,7 +157,7 @@ def view_money(
         Decimal(0),
     )
     if accepted is None:
-        return MoneyView(currency=currency, total=None, paid=paid, instalments=())
+        return MoneyView(currency=counted, total=None, paid=paid, instalments=())
     left, views = paid, []
     for instalment in accepted.instalments.all():
         part = min(left, instalment.amount)

@@ -10,7 +10,7 @@ from decimal import ROUND_HALF_UP, ROUND_UP, Decimal
 from typing import Any
 
 from commissions import pricing
-from commissions.models import Commission
+from commissions.models import Commission, Quote
 from commissions.pricing import (
     EnergyUse,
     KilnTime,
@@ -85,8 +85,16 @@ class Priced:
         }
 
 
-def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
+def price_work(
+    *, commission: Commission, choices: QuoteChoices, at_prices_of: Quote | None = None
+) -> Priced:
     """Price a commission as it stands now; writes nothing.
+
+    Parameters
+    ----------
+    at_prices_of : Quote or None
+        Materials and kilns that this quote has cost what they cost in it. Others, and
+        all of them without it, cost what they cost today.
 
     Raises
     ------
@@ -96,10 +104,17 @@ def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
     studio = commission.studio
     work = CommissionWork.of(commission)
     times = tuple(_kiln_times(studio, work, commission.glass))
+    then = _unit_prices(at_prices_of)
     inputs = PriceInputs(
         currency=studio.currency,
-        materials=tuple(_materials(commission, work, choices, times)),
-        kiln_times=tuple(_kiln_line(time) for time in times),
+        materials=tuple(
+            replace(use, unit_price=then.get(use.label, use.unit_price))
+            for use in _materials(commission, work, choices, times)
+        ),
+        kiln_times=tuple(
+            replace(line, rate_per_hour=then.get(line.label, line.rate_per_hour))
+            for line in map(_kiln_line, times)
+        ),
         energy=EnergyUse(
             kwh=_four(
                 sum(float(t.item.kwh_each) * t.item.firing_count for t in times)
@@ -119,7 +134,7 @@ def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
             f"This comes to more than {TOO_MUCH:,} {price.currency}. Look for a rate "
             "or a time with too many digits."
         )
-    tax_name = price_book(studio).tax_name
+    tax_name = (at_prices_of or price_book(studio)).tax_name
     return Priced(
         studio=studio,
         work=work,
@@ -134,6 +149,16 @@ def price_work(*, commission: Commission, choices: QuoteChoices) -> Priced:
         tax_name=tax_name,
         kiln_times=times,
     )
+
+
+def _unit_prices(quote: Quote | None) -> dict[str, Decimal]:
+    """Return what each material and each kiln's hour cost in a quote, by its label."""
+    if quote is None:
+        return {}
+    stored = quote.inputs["pricing"]
+    return {row["label"]: Decimal(row["unit_price"]) for row in stored["materials"]} | {
+        row["label"]: Decimal(row["rate_per_hour"]) for row in stored["kiln_times"]
+    }
 
 
 def _kiln_times(

@@ -11,8 +11,8 @@ from commissions.selectors.rates import (
     OF_THE_REQUEST,
     QuoteChoices,
     RatesFrom,
+    base_quote,
     choices_for,
-    last_quote,
     price_book,
 )
 from commissions.selectors.work import CommissionWork, work_facts
@@ -59,7 +59,7 @@ def quote_changes(
 
     `labels` names the rates as the form does.
     """
-    last = last_quote(commission)
+    last = base_quote(commission)
     if last is None:
         return None
     currency = commission.studio.currency
@@ -80,13 +80,48 @@ def quote_changes(
     return QuoteChanges(
         version=last.version,
         request=(
-            *_work_changes(commission, last, viewer),
+            *_work_changes(
+                CommissionWork.from_json(last.inputs["work"]),
+                CommissionWork.of(commission),
+                viewer,
+            ),
             *rates(as_before, of_request=True),
         ),
         rates=tuple(rates(today, of_request=False)),
         prices=tuple(_price_changes(last, priced, commission)),
         is_other_currency=last.currency != currency,
     )
+
+
+def addendum_changes(quote: Quote, viewer: Viewer) -> tuple[Change, ...]:
+    """Return what an addendum changes, for the client as for the studio.
+
+    The gallery's share is told only to a client who sees every line.
+    """
+    before = quote.adds_to
+    if before is None:
+        return ()
+    told = {"painting_minutes_per_pass": "Painting, each pass of a layer"}
+    if quote.shows_lines:
+        told["gallery_cut_percent"] = "The gallery's share"
+
+    def work(of: Quote) -> CommissionWork:
+        return CommissionWork.from_json(of.inputs["work"])
+
+    def rates() -> Iterator[Change]:
+        for name, what in told.items():
+            was, now = (
+                getattr(QuoteChoices.from_json(one.inputs["choices"]), name)
+                for one in (before, quote)
+            )
+            if was != now:
+                yield Change(
+                    what=what,
+                    old=_written(name, was, before.currency),
+                    new=_written(name, now, quote.currency),
+                )
+
+    return (*_work_changes(work(before), work(quote), viewer), *rates())
 
 
 def _written(name: str, value: Decimal, currency: str) -> str:
@@ -98,14 +133,13 @@ def _written(name: str, value: Decimal, currency: str) -> str:
 
 
 def _work_changes(
-    commission: Commission, last: Quote, viewer: Viewer
+    before: CommissionWork, after: CommissionWork, viewer: Viewer
 ) -> Iterator[Change]:
     def facts(work: CommissionWork) -> dict[str, str]:
         dams = "yes" if work.is_dammed else "no"
         return {"Title": work.title, **dict(work_facts(work, viewer)), "Dams": dams}
 
-    old = facts(CommissionWork.from_json(last.inputs["work"]))
-    new = facts(CommissionWork.of(commission))
+    old, new = facts(before), facts(after)
     for what in old | new:
         was, now = old.get(what, "none"), new.get(what, "none")
         if was != now:

@@ -82,29 +82,57 @@ class QuoteView:
     def may_be_answered(self) -> bool:
         return self.state is QuoteState.WAITING
 
+    @property
+    def may_be_recorded(self) -> bool:
+        """Return whether it may have been accepted by letter: while it stood."""
+        return self.state in {QuoteState.WAITING, QuoteState.RUN_OUT}
+
 
 def day_of(studio: Studio, at: datetime) -> date:
     """Return today's date in the studio."""
     return at.astimezone(ZoneInfo(studio.time_zone)).date()
 
 
+def acceptance_words(quote: Quote) -> str:
+    """Say who accepted a quote, when, and how a member heard of it."""
+    if quote.accepted_at is None:
+        return ""
+    viewer = Viewer.of_studio(quote.studio)
+    how = "on the client's page"
+    if quote.acceptance_recorded_at is not None:
+        by = quote.acceptance_recorded_by or "a member"
+        how = (
+            f"{quote.accepted_how} (recorded by {by}, "
+            f"{viewer.day(quote.acceptance_recorded_at)})"
+        )
+    when = _accepted_when(quote.accepted_at, quote)
+    return f"Accepted by {quote.accepted_by_name}, {when}, {how}"
+
+
 def accepted_words(quote: Quote) -> str:
     """Say who accepted a quote and when, to whoever would answer it once more."""
     if quote.accepted_at is None:
         return ""
-    when = Viewer.of_studio(quote.studio).day(quote.accepted_at)
-    clock = Viewer.of_studio(quote.studio).clock(quote.accepted_at)
     return (
-        f"{quote.accepted_by_name} accepted quote {quote.version} already, "
-        f"{when}, {clock}. Nothing has changed."
+        f"{quote.accepted_by_name} accepted {quote.name} already, "
+        f"{_accepted_when(quote.accepted_at, quote)}. Nothing has changed."
     )
+
+
+def _accepted_when(at: datetime, quote: Quote) -> str:
+    """Return day and time; of an acceptance that a member recorded only its day."""
+    viewer = Viewer.of_studio(quote.studio)
+    is_day = quote.acceptance_recorded_at is not None
+    return viewer.day(at) if is_day else f"{viewer.day(at)}, {viewer.clock(at)}"
 
 
 def quotes(studio: Studio) -> StudioQuerySet[Quote]:
     """Return the studio's quotes, newest version first within each commission."""
     return (
         Quote.owned.for_studio(studio)
-        .select_related("commission__client", "commission__glass", "made_by", "studio")
+        .select_related(
+            "commission__client", "commission__glass", "made_by", "studio", "adds_to"
+        )
         .prefetch_related("lines", "instalments")
         .order_by("-commission_id", "-version", "-pk")
     )
@@ -113,13 +141,13 @@ def quotes(studio: Studio) -> StudioQuerySet[Quote]:
 def view_quotes(versions: Iterable[Quote], *, today: date) -> tuple[QuoteView, ...]:
     """Return each of one commission's quotes with its state, newest version first."""
     ordered = sorted(versions, key=lambda quote: -quote.version)
-    is_settled = any(quote.accepted_at for quote in ordered)
+    stands_on = next((quote.pk for quote in ordered if quote.accepted_at), None)
     newest_sent = max((q.version for q in ordered if q.sent_at), default=0)
     return tuple(
         QuoteView(
             quote=quote,
             state=_state(
-                quote, newest_sent=newest_sent, is_settled=is_settled, today=today
+                quote, newest_sent=newest_sent, stands_on=stands_on, today=today
             ),
         )
         for quote in ordered
@@ -127,13 +155,14 @@ def view_quotes(versions: Iterable[Quote], *, today: date) -> tuple[QuoteView, .
 
 
 def _state(
-    quote: Quote, *, newest_sent: int, is_settled: bool, today: date
+    quote: Quote, *, newest_sent: int, stands_on: int | None, today: date
 ) -> QuoteState:
     if quote.accepted_at is not None:
         return QuoteState.ACCEPTED
     if quote.declined_at is not None:
         return QuoteState.DECLINED
-    if is_settled or quote.version < newest_sent:
+    # What was made beside another contract, or before any, is no longer on offer.
+    if quote.adds_to_id != stands_on or quote.version < newest_sent:
         return QuoteState.REPLACED
     if quote.sent_at is None:
         return QuoteState.DRAFT

@@ -6,6 +6,7 @@ from enum import StrEnum
 from typing import Any, Self
 
 from commissions.models import Commission, PriceBook, Quote
+from commissions.selectors.work import CommissionWork
 from studio.models import Studio
 from studio.selectors.bench_times import WorkMinutes, work_minutes
 
@@ -98,15 +99,33 @@ def studio_rates(studio: Studio) -> StudioRates:
     return StudioRates(**minutes, **prices)
 
 
-def last_quote(commission: Commission) -> Quote | None:
-    """Return the newest version of a commission's quote, sent or not."""
-    found: Quote | None = (
-        Quote.owned.for_studio(commission.studio)
-        .filter(commission=commission)
-        .order_by("-version")
-        .first()
+def base_quote(commission: Commission) -> Quote | None:
+    """Return the quote that another starts from: the accepted one, else the newest."""
+    quotes = Quote.owned.for_studio(commission.studio).filter(commission=commission)
+    newest = quotes.order_by("-version")
+    found: Quote | None = newest.filter(accepted_at__isnull=False).first()
+    return found or newest.first()
+
+
+def set_as_quoted(commission: Commission, quote: Quote) -> None:
+    """Set what a commission asks for to what a quote was made from; saves nothing."""
+    facts = CommissionWork.from_json(quote.inputs["work"]).of_commission
+    asked = quote.inputs.get("asked", {})
+    if "painting_minutes_per_pass" in asked:
+        facts["painting_minutes_per_pass"] = int(asked["painting_minutes_per_pass"])
+    if "gallery_cut_percent" in asked:
+        facts["gallery_cut_percent"] = Decimal(asked["gallery_cut_percent"])
+    for name, value in facts.items():
+        setattr(commission, name, value)
+
+
+def is_as_quoted(commission: Commission, quote: Quote) -> bool:
+    """Return whether a commission asks for just what a quote was made from."""
+    asked = quote.inputs.get("asked", {})
+    return CommissionWork.of(commission).as_json() == quote.inputs["work"] and all(
+        name not in asked or Decimal(asked[name]) == value
+        for name, value in asked_of(commission).items()
     )
-    return found
 
 
 def asked_of(commission: Commission) -> dict[str, Any]:
@@ -117,12 +136,12 @@ def asked_of(commission: Commission) -> dict[str, Any]:
 def choices_for(
     commission: Commission, rates_from: RatesFrom = RatesFrom.VERSION
 ) -> QuoteChoices:
-    """Return what a new quote starts from: its last version, else the studio's rates.
+    """Return what a new quote starts from: an earlier one, else the studio's rates.
 
     What the request itself says follows the request once that has changed. Rates in
     another currency than the studio's are never taken over.
     """
-    last, asked = last_quote(commission), asked_of(commission)
+    last, asked = base_quote(commission), asked_of(commission)
     if (
         last is not None
         and rates_from is RatesFrom.VERSION

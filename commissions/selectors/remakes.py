@@ -6,7 +6,7 @@ from decimal import Decimal
 from commissions.models import Commission, CommissionedPiece, Quote
 from commissions.pricing import Section
 from commissions.selectors.prices import price_work
-from commissions.selectors.rates import QuoteChoices
+from commissions.selectors.rates import QuoteChoices, set_as_quoted
 from studio.errors import StudioError
 from studio.models import Studio, Technique
 from studio.money import format_money, plain_number
@@ -83,7 +83,7 @@ def remake_price(commission: Commission) -> RemakePrice | None:
     choices = QuoteChoices.from_json(quote.inputs["choices"])
     return RemakePrice(
         currency=quote.currency,
-        cost=_cost(commission, choices, quote.currency),
+        cost=_cost(commission, quote, choices),
         priced=sum(
             (one.amount for one in quote.lines.all() if one.section == Section.REMAKE),
             Decimal(0),
@@ -93,11 +93,12 @@ def remake_price(commission: Commission) -> RemakePrice | None:
 
 
 def _cost(
-    commission: Commission, choices: QuoteChoices, currency: str
+    commission: Commission, quote: Quote, choices: QuoteChoices
 ) -> Decimal | None:
-    if commission.studio.currency != currency:
+    if commission.studio.currency != quote.currency:
         return None
     alone = Commission.owned.for_studio(commission.studio).get(pk=commission.pk)
+    set_as_quoted(alone, quote)
     alone.maquette_layer_count = 0
     try:
         price = price_work(commission=alone, choices=choices).price

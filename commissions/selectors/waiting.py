@@ -91,6 +91,11 @@ def _items(view: CommissionView, viewer: Viewer, at: datetime) -> list[WaitingIt
         if view.money.due_now:
             due = viewer.money(view.money.due_now, view.money.currency)
             add(Wanted.DUE, f"{due} is due")
+        addendum = view.addendum
+        if addendum is not None and addendum.state is QuoteState.DRAFT:
+            add(Wanted.SEND, f"Addendum {addendum.quote.version} is not sent yet")
+        elif view.wants_addendum:
+            add(Wanted.QUOTE, "The request changed: make an addendum")
     elif view.newest is None:
         add(Wanted.QUOTE, "Waits for its first quote")
     elif view.newest.state is QuoteState.DRAFT:

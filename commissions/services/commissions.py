@@ -79,19 +79,21 @@ def change_commission(
 ) -> None:
     """Change the brief; existing quotes keep what they were made from.
 
+    What was accepted stands as it is until the client accepts an addendum to it.
+
     Raises
     ------
     Refused
-        When a quote is accepted already, or no layer would carry an image.
+        When no layer would carry an image, or a client who accepted would be changed.
     """
     same_studio(commission.studio, client, facts.get("glass"), facts.get("reference"))
     current = locked(commission)
-    if accepted_quote(current) is not None:
-        raise Refused(
-            f"{current.title} is accepted as quoted, so it stays as it is. Agree a "
-            "change with the client and take it in as a commission of its own."
-        )
-    if client is not None:
+    if client is not None and client.pk != current.client_id:
+        if (accepted := accepted_quote(current)) is not None:
+            raise Refused(
+                f"{current.client} accepted quote {accepted.version}, so this stays "
+                "their commission. Take in another one for another client."
+            )
         current.client = client
     for name, value in facts.items():
         setattr(current, name, value)
@@ -125,10 +127,12 @@ def refuse_closed(commission: Commission) -> None:
 
 
 def accepted_quote(commission: Commission) -> Quote | None:
-    """Return the quote that the client accepted, or none."""
-    found: Quote | None = Quote.across_studios.filter(
-        commission=commission, accepted_at__isnull=False
-    ).first()
+    """Return the quote that the client accepted last, or none; its terms count."""
+    found: Quote | None = (
+        Quote.across_studios.filter(commission=commission, accepted_at__isnull=False)
+        .order_by("-version")
+        .first()
+    )
     return found
 
 

@@ -9,7 +9,7 @@ from django.db.models import Sum
 
 from commissions.models import Commission, Payment
 from commissions.selectors.commissions import view_commission
-from commissions.selectors.money import Question
+from commissions.selectors.money import Question, money_currency
 from commissions.selectors.quotes import day_of
 from commissions.services.commissions import accepted_quote, locked, refuse_closed
 from commissions.services.notes import note
@@ -215,9 +215,10 @@ def put_back_payment(
 
 
 def currency_of(commission: Commission) -> str:
-    """Return the currency its payments are in: the accepted quote's, if there is one."""
-    quote = accepted_quote(commission)
-    return quote.currency if quote is not None else commission.studio.currency
+    """Return the currency its payments are in, as `MoneyView` has it."""
+    return money_currency(
+        accepted_quote(commission), _standing(commission), commission.studio.currency
+    )
 
 
 def paid_so_far(commission: Commission, currency: str) -> Decimal:

@@ -2,9 +2,14 @@
 
 from datetime import datetime
 
+from django.db.models import Q
+
 from commissions.models import Commission, CommissionedPiece, Quote
+from commissions.selectors.rates import set_as_quoted
 from commissions.selectors.work import CommissionWork, WorkPart
-from studio.models import Glass, Piece, Technique
+from firing.loads.selectors.firings import standing_items
+from studio.models import Glass, Person, Piece, Technique
+from studio.services.details import resize_piece
 from studio.services.pieces import LayerPlan, plan_piece
 
 
@@ -21,7 +26,7 @@ def make_pieces(*, commission: Commission, quote: Quote, at: datetime) -> Piece:
     if work.maquette is not None:
         trial = _plan(commission, work, work.maquette, glass, at=at, maquette_of=piece)
         _join(commission, trial, is_maquette=True)
-    _take_over(commission, work)
+    take_over(commission, quote)
     return piece
 
 
@@ -63,8 +68,40 @@ def _join(commission: Commission, piece: Piece, *, is_maquette: bool) -> None:
     )
 
 
-def _take_over(commission: Commission, work: CommissionWork) -> None:
+def set_sizes(
+    *, commission: Commission, quote: Quote, by: Person | None, at: datetime
+) -> None:
+    """Give the pieces the size that a quote says, unless work on them has begun.
+
+    Layers are changed at the bench: the piece's page says what differs from the quote.
+    """
+    work = CommissionWork.from_json(quote.inputs["work"])
+    rows = CommissionedPiece.owned.for_studio(commission.studio).filter(
+        commission=commission, replaced_at=None
+    )
+    for row in rows.select_related("piece__studio").order_by("piece_id"):
+        piece, part = row.piece, work.maquette if row.is_maquette else work.piece
+        if part is None:
+            continue
+        wanted = (part.width_mm, part.height_mm, work.is_dammed)
+        is_same = wanted == (piece.width_mm, piece.height_mm, piece.is_dammed)
+        if not is_same and not _is_booked(piece):
+            resize_piece(
+                piece=piece,
+                width_mm=part.width_mm,
+                height_mm=part.height_mm,
+                is_dammed=work.is_dammed,
+                by=by,
+                at=at,
+            )
+
+
+def _is_booked(piece: Piece) -> bool:
+    of_it = Q(piece=piece) | Q(of_pass__sheet__layer__piece=piece)
+    return standing_items(piece.studio).filter(of_it).exists()
+
+
+def take_over(commission: Commission, quote: Quote) -> None:
     """Set the commission to what was accepted, in case it changed since the quote."""
-    for name, value in work.of_commission.items():
-        setattr(commission, name, value)
+    set_as_quoted(commission, quote)
     commission.save()

@@ -24,12 +24,18 @@ from commissions.selectors.quotes import (
     day_of,
     view_quote,
 )
-from commissions.selectors.rates import QuoteChoices, asked_of, choices_for, price_book
+from commissions.selectors.rates import (
+    QuoteChoices,
+    RatesFrom,
+    asked_of,
+    choices_for,
+    price_book,
+)
 from commissions.services.commissions import accepted_quote, locked, refuse_closed
 from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
 from commissions.services.papers import ask_for_paper
-from commissions.services.pieces import make_pieces
+from commissions.services.pieces import make_pieces, set_sizes, take_over
 from commissions.services.promises import ask_for_check
 from commissions.services.sharing import make_share_link
 from firing.plans.selectors.fact_kinds import facts_as_json
@@ -70,6 +76,38 @@ def draft_quote(
     """
     current = locked(commission)
     _refuse_settled(current)
+    return keep_draft(
+        current,
+        priced=price_work(commission=current, choices=choices or choices_for(current)),
+        by=by,
+        at=at,
+        message=message,
+        promised_date=promised_date,
+        valid_until_date=valid_until_date,
+        shows_lines=shows_lines,
+    )
+
+
+def keep_draft(
+    current: Commission,
+    *,
+    priced: Priced,
+    by: Person | None,
+    at: datetime,
+    message: str = "",
+    promised_date: date | None = None,
+    valid_until_date: date | None = None,
+    shows_lines: bool = False,
+    adds_to: Quote | None = None,
+    terms: RatesFrom | None = None,
+) -> Quote:
+    """Save a price as the next version; called while the commission is held.
+
+    Raises
+    ------
+    Refused
+        When a date has passed.
+    """
     today = day_of(current.studio, at)
     if valid_until_date is None:
         days = price_book(current.studio).quote_valid_days
@@ -80,7 +118,6 @@ def draft_quote(
     facts = {}
     if promised_date is not None:
         facts = facts_as_json(plan_facts(current.studio, at))
-    priced = price_work(commission=current, choices=choices or choices_for(current))
     newest: Quote | None = (
         Quote.across_studios.filter(commission=current).order_by("-version").first()
     )
@@ -88,6 +125,7 @@ def draft_quote(
         studio=current.studio,
         commission=current,
         version=1 if newest is None else newest.version + 1,
+        adds_to=adds_to,
         currency=priced.price.currency,
         net=priced.price.net,
         tax=priced.price.tax,
@@ -96,6 +134,7 @@ def draft_quote(
         inputs={
             **priced.as_json(),
             "asked": {name: str(value) for name, value in asked_of(current).items()},
+            **({"terms": str(terms)} if terms else {}),
         },
         promised_date=promised_date,
         promise_facts=facts,
@@ -111,7 +150,7 @@ def draft_quote(
         current,
         by=by,
         at=at,
-        what=f"Drafted quote {quote.version}: {format_money(quote.total, quote.currency)}",
+        what=f"Drafted {quote.name}: {format_money(quote.total, quote.currency)}",
     )
     return quote
 
@@ -162,8 +201,10 @@ def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
         When it is no draft any more, a newer one was sent, or it has run out.
     """
     commission = locked(quote.commission)
-    _refuse_settled(commission)
+    refuse_closed(commission)
     view = view_quote(Quote.across_studios.get(pk=quote.pk), at=at)
+    if quote.adds_to_id is None:
+        _refuse_settled(commission)
     if view.state is not QuoteState.DRAFT:
         raise Refused(
             f"Quote {quote.version} cannot be sent: {view.state_words.lower()}."
@@ -178,8 +219,10 @@ def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
     sent.save(update_fields=["sent_at", "paper"])
     make_share_link(commission=commission, by=by, at=at)
     ask_for_paper(quote=sent)
-    ask_for_check(quote=sent, why=CheckReason.SENT, at=at)
-    note(commission, by=by, at=at, what=f"Sent quote {sent.version}")
+    # An addendum is for work that is in the plan already, and cannot be checked anew.
+    if sent.adds_to_id is None:
+        ask_for_check(quote=sent, why=CheckReason.SENT, at=at)
+    note(commission, by=by, at=at, what=f"Sent {sent.name}")
     return sent
 
 
@@ -188,7 +231,8 @@ def accept_quote(*, quote: Quote, name: str, at: datetime) -> Quote:
     """Record that the client accepts, and make the piece and its layers.
 
     Once a quote is accepted, accepting it or another version again changes nothing and
-    returns the accepted one, which says by whom and when.
+    returns the accepted one, which says by whom and when. Only an addendum to it is
+    accepted after it, and its terms count from then on.
 
     Raises
     ------
@@ -196,26 +240,48 @@ def accept_quote(*, quote: Quote, name: str, at: datetime) -> Quote:
         When the quote no longer stands: the message says why.
     """
     commission = locked(quote.commission)
-    if (accepted := accepted_quote(commission)) is not None:
-        return accepted
     current: Quote = Quote.across_studios.get(pk=quote.pk)
+    accepted = accepted_quote(commission)
+    if accepted is not None and current.adds_to_id != accepted.pk:
+        return accepted
     if not name.strip():
         raise Refused("Write your name, so that the studio knows who accepts.")
     _refuse_unanswerable(commission, current, at)
-    current.accepted_at = at
+    take_effect(
+        current, commission=commission, name=name, accepted_at=at, by=None, at=at
+    )
+    return current
+
+
+def take_effect(
+    current: Quote,
+    *,
+    commission: Commission,
+    name: str,
+    accepted_at: datetime,
+    by: Person | None,
+    at: datetime,
+) -> None:
+    """Let a quote be what is accepted; called while the commission is held."""
+    current.accepted_at = accepted_at
     current.accepted_by_name = " ".join(name.split())[:160]
-    current.save(update_fields=["accepted_at", "accepted_by_name"])
-    piece = make_pieces(commission=commission, quote=current, at=at)
+    current.save()
+    piece = None
+    if current.adds_to_id is None:
+        piece = make_pieces(commission=commission, quote=current, at=at)
+    else:
+        take_over(commission, current)
+        set_sizes(commission=commission, quote=current, by=by, at=at)
     tell_due_date(commission)
     ask_for_check(quote=current, why=CheckReason.ACCEPTED, at=at)
     note(
         commission,
-        by=None,
+        by=by,
         at=at,
-        what=f"{current.accepted_by_name} accepted quote {current.version}",
+        what=f"{current.accepted_by_name} accepted {current.name}"
+        + (f": {current.accepted_how}" if current.accepted_how else ""),
         piece=piece,
     )
-    return current
 
 
 @transaction.atomic
@@ -240,7 +306,7 @@ def decline_quote(*, quote: Quote, reason: str, at: datetime) -> Quote:
         commission,
         by=None,
         at=at,
-        what=f"The client declined quote {current.version}{words}",
+        what=f"The client declined {current.name}{words}",
     )
     return current
 
@@ -249,8 +315,8 @@ def _refuse_settled(commission: Commission) -> None:
     refuse_closed(commission)
     if (accepted := accepted_quote(commission)) is not None:
         raise Refused(
-            f"Quote {accepted.version} is accepted, so its price stands. Take further "
-            "wishes in as a commission of their own."
+            f"Quote {accepted.version} is accepted, so its price stands. Change the "
+            "request and make an addendum to it."
         )
 
 
@@ -258,7 +324,8 @@ def _refuse_unanswerable(commission: Commission, quote: Quote, at: datetime) -> 
     """Refuse in words for the client, who reads them on their page."""
     if commission.closed_at is not None:
         raise Refused("This commission is closed. Please ask the studio.")
-    if (accepted := accepted_quote(commission)) is not None:
+    accepted = accepted_quote(commission)
+    if accepted is not None and quote.adds_to_id != accepted.pk:
         raise Refused(accepted_words(accepted))
     state = view_quote(quote, at=at).state
     problems = {

@@ -19,6 +19,7 @@ from django.views.decorators.http import (
 from commissions.forms.closing import CloseForm
 from commissions.forms.commission import AgreedDayForm, CommissionForm
 from commissions.selectors import commissions as selectors
+from commissions.selectors.beside_the_quote import beside_the_quote
 from commissions.selectors.clients import clients
 from commissions.selectors.done import done
 from commissions.selectors.quotes import day_of
@@ -137,15 +138,8 @@ def commission_new(request: StudioRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_MONEY)
 def commission_edit(request: StudioRequest, pk: int) -> HttpResponse:
-    """Change the brief, as long as no quote is accepted."""
+    """Change the brief; what is accepted stands until an addendum to it is."""
     commission = commission_or_404(request, pk)
-    view = selectors.view_commission(commission, at=timezone.now())
-    if view.accepted is not None:
-        messages.warning(
-            request,
-            "This commission is accepted as quoted, so it can no longer be changed.",
-        )
-        return redirect("commissions:commission_detail", pk)
     viewer = viewer_for(request)
     if request.method != "POST":
         form = CommissionForm(
@@ -228,9 +222,17 @@ def detail_page(
     commission = view.commission
     link = live_link(commission, at=now)
     work = CommissionWork.of(commission)
+    accepted = view.accepted
+    agreed = (
+        CommissionWork.from_json(accepted.quote.inputs["work"]) if accepted else work
+    )
     context = {
         "view": view,
         "commission": commission,
+        "agreed": agreed,
+        "differs": beside_the_quote(commission, view.piece.piece)
+        if accepted and accepted.quote.adds_to_id and view.piece
+        else [],
         "facts": _facts(commission, work, viewer),
         "stages": selectors.stage_steps(view),
         "stacks": _stacks(view),

@@ -1,5 +1,6 @@
 """Drafting a quote whose price is computed while typing, showing it, sending it."""
 
+from collections.abc import Callable
 from dataclasses import asdict
 from datetime import date, timedelta
 from decimal import Decimal
@@ -7,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from urllib.parse import quote as percent_encoded
 
 from django.contrib import messages
-from django.http import FileResponse, HttpResponse, QueryDict
+from django.http import FileResponse, Http404, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, redirect
 from django.template.loader import render_to_string
 from django.urls import reverse
@@ -19,20 +20,23 @@ from django.views.decorators.http import (
 )
 
 from commissions import documents
-from commissions.forms.quote import QuoteForm
+from commissions.forms.quote import AddendumForm, QuoteForm
 from commissions.selectors import quotes as selectors
 from commissions.selectors.commissions import CommissionView, view_commission
 from commissions.selectors.prices import Priced, price_work
+from commissions.selectors.promise_checks import day_of_quote
 from commissions.selectors.quote_changes import quote_changes
 from commissions.selectors.rates import (
     OF_THE_REQUEST,
     RatesFrom,
+    base_quote,
     choices_for,
     price_book,
 )
 from commissions.selectors.share_links import live_link
 from commissions.selectors.work import CommissionWork, work_facts
-from commissions.services.papers import ask_for_paper
+from commissions.services.addenda import draft_addendum, keep_as_agreed
+from commissions.services.papers import ask_for_accepted_paper, ask_for_paper
 from commissions.services.quotes import draft_quote, send_quote
 from commissions.views.commissions import share_url
 from commissions.views.found import commission_or_404
@@ -83,35 +87,86 @@ def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
     """
     commission = commission_or_404(request, pk)
     view = view_commission(commission, at=timezone.now())
-    if view.is_closed or view.accepted is not None:
+    if view.is_closed:
         messages.warning(
-            request,
-            "This commission is closed. Reopen it before you quote."
-            if view.is_closed
-            else "A quote is accepted already, so its price stands.",
+            request, "This commission is closed. Reopen it before you quote."
         )
         return redirect("commissions:commission_detail", pk)
+    if view.accepted is not None:
+        messages.warning(
+            request,
+            f"{view.accepted.quote.name.capitalize()} is accepted already, so its "
+            "price stands. A change is an addendum to it.",
+        )
+        return redirect("commissions:commission_detail", pk)
+    return _draft(request, view, QuoteForm, draft_quote)
+
+
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_MONEY)
+def addendum_new(request: StudioRequest, pk: int) -> HttpResponse:
+    """Draft an addendum to the accepted quote, as `quote_new` does a quote."""
+    commission = commission_or_404(request, pk)
+    view = view_commission(commission, at=timezone.now())
+    if view.is_closed or view.accepted is None:
+        messages.warning(
+            request,
+            "This commission is closed. Reopen it first."
+            if view.is_closed
+            else "Nothing is accepted yet: make another version of the quote.",
+        )
+        return redirect("commissions:commission_detail", pk)
+
+    def draft(**typed: Any) -> "Quote":
+        # The form's own field, so never another word than these.
+        terms = RatesFrom(request.POST["rates_from"])
+        return draft_addendum(terms=terms, **typed)
+
+    return _draft(request, view, AddendumForm, draft)
+
+
+@require_POST
+@requires(Can.SEE_MONEY)
+def commission_as_agreed(request: StudioRequest, pk: int) -> HttpResponse:
+    """Set the request back to what was accepted."""
+    commission = commission_or_404(request, pk)
+    try:
+        keep_as_agreed(commission=commission, by=request.user, at=timezone.now())
+    except StudioError as problem:
+        messages.error(request, str(problem))
+    else:
+        messages.success(request, "The request is as it was accepted again.")
+    return redirect("commissions:commission_detail", pk)
+
+
+def _draft(
+    request: StudioRequest,
+    view: CommissionView,
+    kind: type[QuoteForm],
+    draft: "Callable[..., Quote]",
+) -> HttpResponse:
+    commission = view.commission
     currency = request.studio.currency
     if request.method != "POST":
-        form = QuoteForm(currency=currency, initial=_initial(commission))
+        form = kind(currency=currency, initial=_initial(commission))
         return _draft_page(request, view, form)
     typed = request.POST.copy()
     if typed.get("use_promised"):
         typed["promised_date"] = str(typed["use_promised"])
     filled = _fill_rates(commission, typed)
-    form = QuoteForm(typed, currency=currency)
+    form = kind(typed, currency=currency)
     if filled or any(typed.get(ask) for ask in FRAGMENTS):
         return _draft_page(request, view, form, filled=filled)
     drafted: list[Quote] = []
     status = attempt(
         form,
         lambda: drafted.append(
-            draft_quote(
+            draft(
                 commission=commission,
                 by=request.user,
                 at=timezone.now(),
                 choices=form.choices,
-                **form.terms,
+                **form.words,
             )
         ),
     )
@@ -142,15 +197,28 @@ def _changes_context(
     """Return what differs from the last version, and the choice of rates."""
     labels = {name: str(field.label) for name, field in form.fields.items()}
     changes = quote_changes(commission, priced=priced, labels=labels, viewer=viewer)
-    if not changes:
+    is_addendum = isinstance(form, AddendumForm)
+    if changes is None or not (changes or is_addendum):
         return {}
     chosen = form.data.get("filled_from")
+    usual = None if is_addendum else RatesFrom.VERSION
     return {
         "changes": changes,
-        "rates_from": chosen if chosen in set(RatesFrom) else RatesFrom.VERSION,
+        "prices_caption": (
+            "Prices of glass, materials and kilns"
+            if is_addendum
+            else "Prices of glass, materials and kilns, always today's"
+        ),
+        "has_choice": is_addendum or changes.has_choice,
+        "rates_from": chosen if chosen in set(RatesFrom) else usual,
         "rates_choices": (
-            (RatesFrom.TODAY, "Today's rates"),
-            (RatesFrom.VERSION, f"As in version {changes.version}"),
+            (RatesFrom.TODAY, "At today's rates" if is_addendum else "Today's rates"),
+            (
+                RatesFrom.VERSION,
+                f"At the terms of version {changes.version}"
+                if is_addendum
+                else f"As in version {changes.version}",
+            ),
         ),
     }
 
@@ -159,12 +227,12 @@ def _initial(commission: "Commission") -> dict[str, Any]:
     """Start from the last version if there is one: nothing is asked twice."""
     now = timezone.now()
     today = selectors.day_of(commission.studio, now)
-    last = selectors.quotes(commission.studio).filter(commission=commission).first()
+    last = base_quote(commission)
     days = price_book(commission.studio).quote_valid_days
     return QuoteForm.tidy(asdict(choices_for(commission))) | {
         "valid_until_date": today + timedelta(days=days),
         "promised_date": _promised_before(commission, last),
-        "message": last.message if last else "",
+        "message": last.message if last and not last.accepted_at else "",
         "shows_lines": last.shows_lines if last else False,
     }
 
@@ -173,6 +241,8 @@ def _promised_before(commission: "Commission", last: "Quote | None") -> date | N
     """Return the day to start from; none if the brief changed since."""
     if last is None:
         return commission.wanted_by_date
+    if last.accepted_at is not None:
+        return day_of_quote(last)
     is_same = last.inputs["work"] == CommissionWork.of(commission).as_json()
     return last.promised_date if is_same else None
 
@@ -187,7 +257,9 @@ def _draft_page(
 ) -> HttpResponse:
     asked = next((ask for ask in FRAGMENTS if request.POST.get(ask)), "")
     priced, problem = _price(view.commission, form)
-    if problem and status == OK and asked in {"", "recompute"}:
+    # Until the prices of an addendum are chosen, there is nothing wrong with the page.
+    is_new = request.method != "POST" and isinstance(form, AddendumForm)
+    if problem and status == OK and asked in {"", "recompute"} and not is_new:
         status = REFUSED
     context = {
         "form": form,
@@ -195,6 +267,7 @@ def _draft_page(
         "commission": view.commission,
         "work": work_facts(CommissionWork.of(view.commission), viewer_for(request)),
         "problem": problem,
+        "is_addendum": isinstance(form, AddendumForm),
         "filled": filled,
         **(_price_context(priced) if priced else {}),
     }
@@ -216,11 +289,18 @@ def _draft_page(
 
 def _price(commission: "Commission", form: QuoteForm) -> tuple[Priced | None, str]:
     """Price what the form says; a draft just opened has the studio's usual choices."""
+    then = None
+    if isinstance(form, AddendumForm):
+        chosen = form.data.get("filled_from")
+        if chosen not in set(RatesFrom):
+            return None, "Choose above at which prices the change is made."
+        then = base_quote(commission) if chosen == RatesFrom.VERSION else None
     choices = choices_typed(commission, form)
     if choices is None:
         return None, "Not computed: a number below has to be mended first."
     try:
-        return price_work(commission=commission, choices=choices), ""
+        priced = price_work(commission=commission, choices=choices, at_prices_of=then)
+        return priced, ""
     except StudioError as problem:
         return None, str(problem)
 
@@ -259,7 +339,8 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
     now = timezone.now()
     viewer = Viewer.of_studio(request.studio)
     view = selectors.view_quote(quote, at=now)
-    is_open = view.may_be_sent or view.may_be_answered
+    # An addendum is for work that is in the plan already: its day is not reckoned anew.
+    is_open = quote.adds_to_id is None and (view.may_be_sent or view.may_be_answered)
     wants_when = is_open and bool(request.GET.get("when"))
     when: dict[str, Any] = {}
     if wants_when:
@@ -305,6 +386,10 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
             paper.document.pdf_sha256 if quote.accepted_at and paper.document else ""
         ),
         "is_open": is_open,
+        "may_record_acceptance": view.may_be_recorded
+        and quote.commission.closed_at is None,
+        "addendum": documents.addendum_texts(quote, viewer),
+        "acceptance": selectors.acceptance_words(quote),
         **when,
         **(_letter(quote, url) if url and view.may_be_answered else {}),
     }
@@ -315,7 +400,7 @@ def _letter(quote: "Quote", url: str) -> dict[str, str]:
     """Return words to send with the link, and a mailto address with them."""
     context = {"quote": quote, "url": url, "studio": quote.studio}
     text = render_to_string("emails/quote.txt", context).strip()
-    subject = f"Your quote for {quote.commission.title}"
+    subject = f"Your {quote.name} for {quote.commission.title}"
     address = percent_encoded(quote.commission.client.email, safe="@")
     asked = f"subject={percent_encoded(subject)}&body={percent_encoded(text)}"
     return {"letter": text, "mailto": f"mailto:{address}?{asked}"}
@@ -344,10 +429,37 @@ def quote_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
     quote = _quote_or_404(request, pk)
     state = documents.paper_state(quote)
     if state.document is not None and request.method != "POST":
-        return send_document(state.document, name=f"quote-{quote.version}.pdf")
+        return send_document(state.document, name=f"{_file_name(quote)}.pdf")
     if request.method == "POST" or state.job is None:
         ask_for_paper(quote=quote)
     return redirect("commissions:quote_paper_state", pk)
+
+
+@require_safe
+@requires(Can.SEE_MONEY)
+def quote_accepted_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
+    """Send the PDF with the acceptance, or say that it is being made."""
+    quote = _quote_or_404(request, pk)
+    if quote.accepted_at is None:
+        raise Http404("This quote is not accepted.")
+    state = documents.accepted_state(quote)
+    if state.document is not None and not request.htmx:
+        return send_document(state.document, name=f"{_file_name(quote)}-accepted.pdf")
+    if state.document is None and state.job is None:
+        ask_for_accepted_paper(quote=quote)
+        state = documents.accepted_state(quote)
+    address = reverse("commissions:quote_accepted_pdf", args=[quote.pk])
+    context = {
+        "quote": quote,
+        "commission": quote.commission,
+        "job": paper_job(state, result_url=address, poll_url=address),
+    }
+    template = "_paper.html" if request.htmx else "quote_paper.html"
+    return render_page(request, f"commissions/{template}", context)
+
+
+def _file_name(quote: "Quote") -> str:
+    return quote.name.replace(" ", "-")
 
 
 @require_safe

@@ -6,9 +6,10 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from studio.fields import QuantityModelForm
+from studio.fields import QuantityModelForm, ShownInField
 from studio.models import Studio
 from studio.money import plain_number
+from studio.selectors.prices_held import price_fields
 from studio.viewer import Viewer
 
 
@@ -22,6 +23,8 @@ class StudioModelForm(QuantityModelForm):
         self.studio = studio
         if self.instance.pk is None:
             self.instance.studio = studio
+        if set(price_fields(type(self.instance))) & set(self.fields):
+            self.fields["shown_in"] = ShownInField(studio.currency)
         self._show_plainly()
 
     def _show_plainly(self) -> None:
@@ -36,6 +39,12 @@ class StudioModelForm(QuantityModelForm):
                 field.choices = [
                     (key, words if key else "Choose one") for key, words in choices
                 ]
+
+    def clean(self) -> dict[str, Any]:
+        """Leave out what only says in which currency the page was shown."""
+        cleaned = super().clean() or self.cleaned_data
+        cleaned.pop("shown_in", None)
+        return cleaned
 
     def validate_unique(self) -> None:
         """Check every constraint of the model whose fields were filled in correctly.

@@ -51,7 +51,6 @@ class StudioForm(_StudioForm):
         fields = [
             "name",
             "address",
-            "currency",
             "time_zone",
             "temperature_unit",
             "length_unit",
@@ -62,14 +61,9 @@ class StudioForm(_StudioForm):
         }
         help_texts = {
             "address": "As it stands on quotes.",
-            "currency": "Three letters, such as USD or EUR.",
             "time_zone": "Such as Europe/Lisbon or America/New_York.",
         }
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
-
-    def clean_currency(self) -> str:
-        """Accept the code in any case."""
-        return str(self.cleaned_data["currency"]).strip().upper()
 
     @property
     def changed_words(self) -> list[str]:

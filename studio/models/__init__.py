@@ -7,6 +7,7 @@ from studio.models.bench import (
     BenchTerms,
     DaysAway,
 )
+from studio.models.currency import CurrencyChange
 from studio.models.document import Document
 from studio.models.export import Export
 from studio.models.history import HistoryEntry
@@ -23,6 +24,7 @@ from studio.models.studio import (
     Role,
     Studio,
     TemperatureUnit,
+    validate_currency,
 )
 
 __all__ = [
@@ -33,6 +35,7 @@ __all__ = [
     "BenchMinutes",
     "BenchTerms",
     "Closure",
+    "CurrencyChange",
     "DaysAway",
     "Document",
     "Export",
@@ -61,4 +64,5 @@ __all__ = [
     "TemperatureUnit",
     "UsedPer",
     "Weekday",
+    "validate_currency",
 ]

@@ -1,7 +1,6 @@
-"""Changes a piece's title, maker and note.
+"""Changes a piece's title, maker and note, and its size while nothing is made of it.
 
-`studio.services.pieces` is what is done to the piece; its size and layers stay as
-planned.
+`studio.services.pieces` is what is done to the piece.
 """
 
 from datetime import datetime
@@ -10,7 +9,7 @@ from django.db import transaction
 
 from studio.models import Person, Piece
 from studio.services import history
-from studio.services.locks import held
+from studio.services.locks import held, lock_piece
 
 
 @transaction.atomic
@@ -41,3 +40,32 @@ def change_details(
         what="Changed " + ", ".join(words),
         piece=locked,
     )
+
+
+def resize_piece(
+    *,
+    piece: Piece,
+    width_mm: float,
+    height_mm: float,
+    is_dammed: bool,
+    by: Person | None,
+    at: datetime,
+) -> bool:
+    """Set the size that was agreed anew; return whether the piece could take it.
+
+    Once a layer is painted or the stack is touched, it stays what it is.
+    """
+    view = lock_piece(piece)
+    painted = any(one.painted_at for layer in view.layers for one in layer.all_passes)
+    if view.events or painted:
+        return False
+    piece.width_mm, piece.height_mm, piece.is_dammed = width_mm, height_mm, is_dammed
+    piece.save(update_fields=["width_mm", "height_mm", "is_dammed"])
+    history.record(
+        studio=piece.studio,
+        by=by,
+        at=at,
+        what="Changed the size as agreed",
+        piece=piece,
+    )
+    return True

@@ -27,6 +27,7 @@ from studio.panels import PanelRequest, settings_panels
 from studio.roles import Can
 from studio.selectors import backups, kilns, people, pieces
 from studio.selectors import history as history_reads
+from studio.selectors.prices_held import last_currency_change
 from studio.services.people import set_units
 from studio.views.saving import save_form
 
@@ -58,6 +59,9 @@ def settings_page(
         else None,
         "panels": settings_panels(PanelRequest(viewer=viewer, now=now)),
         "studio": studio,
+        "currency_change": last_currency_change(studio)
+        if viewer.may_manage_studio
+        else None,
     }
     return render_page(request, "studio/settings.html", context, status=status)
 

@@ -9,9 +9,9 @@ from django.utils import timezone
 from PIL import Image
 
 from commissions.models import Client, Commission, PriceBook, Quote, ShareLink
-from commissions.selectors.rates import choices_for
+from commissions.selectors.rates import RatesFrom, choices_for
 from commissions.selectors.share_links import link_token
-from commissions.services import clients, commissions, quotes, sharing
+from commissions.services import addenda, clients, commissions, quotes, sharing
 from studio.models import BenchMinutes, Material, MaterialKind, UsedPer
 from studio.selectors.bench_times import WorkMinutes
 from tests import make
@@ -77,6 +77,20 @@ def accepted(cast: Cast, *, of: Commission | None = None, **changes) -> Quote:
     return quotes.accept_quote(
         quote=sent(cast, of=of, **changes), name="Perpetua Vane", at=timezone.now()
     )
+
+
+def addendum(
+    cast: Cast, *, of: Commission, terms: RatesFrom = RatesFrom.VERSION, **changes
+) -> Quote:
+    return addenda.draft_addendum(
+        commission=of, terms=terms, by=cast.owner, at=timezone.now(), **changes
+    )
+
+
+def accepted_addendum(cast: Cast, *, of: Commission, **changes) -> Quote:
+    drafted = addendum(cast, of=of, **changes)
+    sent = quotes.send_quote(quote=drafted, by=cast.owner, at=timezone.now())
+    return quotes.accept_quote(quote=sent, name="Perpetua Vane", at=timezone.now())
 
 
 def link(of: Commission) -> ShareLink:

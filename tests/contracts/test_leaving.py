@@ -28,6 +28,7 @@ from firing.models import (
 from firing.plans.selectors.record import taken_record
 from studio.models import (
     BenchMinutes,
+    CurrencyChange,
     Document,
     Export,
     Glass,
@@ -130,6 +131,9 @@ def studio(demo):
     found = demo
     owner = Person.objects.get(email="wren@example.org")
     kiln = Kiln.owned.for_studio(found).first()
+    CurrencyChange.across_studios.create(
+        studio=found, before="EUR", after="USD", rate=1, made_at=NOW, made_by=owner
+    )
     KilnLogger.across_studios.create(
         studio=found, kiln=kiln, name="Laptop", nonce="laptop-nonce", made_at=NOW
     )

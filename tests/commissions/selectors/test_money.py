@@ -63,10 +63,10 @@ def test_what_was_taken_back_or_is_in_another_currency_does_not_count():
     assert view.currency == "USD"
 
 
-def test_before_a_quote_is_accepted_nothing_is_due_and_the_asked_currency_counts():
+def test_before_a_quote_is_accepted_nothing_is_due_and_what_came_in_keeps_its_currency():
     view = money(paid(30), paid(5, currency="EUR"), is_accepted=False)
-    assert (view.paid, view.total, view.open, view.due_now) == (5, None, 0, 0)
-    assert view.currency == "EUR"
+    assert (view.paid, view.currency) == (30, "USD")
+    assert (view.total, view.open, view.due_now) == (None, 0, 0)
 
 
 @pytest.mark.parametrize("stage", Stage)

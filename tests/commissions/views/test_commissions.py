@@ -220,7 +220,7 @@ def test_the_page_of_a_commission_leads_on(cast, signed_in):
     assert "/c/" in told
 
 
-def test_it_is_changed_until_a_quote_is_accepted(cast, signed_in):
+def test_it_is_changed_and_what_was_accepted_stands(cast, signed_in):
     commission = build.commission(cast)
     address = reverse("commissions:commission_edit", args=[commission.pk])
     browser = signed_in()
@@ -230,10 +230,14 @@ def test_it_is_changed_until_a_quote_is_accepted(cast, signed_in):
     assert browser.post(address, body).status_code == 302
     commission.refresh_from_db()
     assert commission.title == "Neap tide"
-    build.accepted(cast, of=commission)
-    assert browser.post(address, typed(cast, title="Other")).status_code == 302
+    quote = build.accepted(cast, of=commission)
+    other = browser.post(address, typed(cast, client_name="Somebody else"))
+    assert "stays their commission" in other.content.decode()
+    assert browser.post(address, body | {"title": "Other"}).status_code == 302
     commission.refresh_from_db()
-    assert commission.title == "Neap tide"
+    assert commission.title == "Other"
+    quote.refresh_from_db()
+    assert quote.inputs["work"]["title"] == "Neap tide"
 
 
 def test_it_is_closed_with_a_reason_and_reopened(cast, signed_in):
