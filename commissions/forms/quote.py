@@ -132,6 +132,11 @@ class QuoteForm(RateFields):
         label="Show the client every line",
         help_text="Otherwise they see what is made, the price, tax and instalments.",
     )
+    rates_from = forms.ChoiceField(
+        choices=[(one, one) for one in RatesFrom],
+        required=False,
+        error_messages={"required": "Choose the rates of this version."},
+    )
 
     @property
     def choices(self) -> QuoteChoices:
@@ -148,7 +153,7 @@ class QuoteForm(RateFields):
 
 
 class AddendumForm(QuoteForm):
-    """An addendum: as a quote, and at whose prices the change is made."""
+    """An addendum: as a quote, and the prices of the change are always chosen."""
 
     rates_from = forms.ChoiceField(
         choices=[(one, one) for one in RatesFrom],

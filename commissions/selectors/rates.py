@@ -119,6 +119,20 @@ def set_as_quoted(commission: Commission, quote: Quote) -> None:
         setattr(commission, name, value)
 
 
+def must_choose(commission: Commission) -> bool:
+    """Return whether today's rates are others than those of the last version."""
+    last = base_quote(commission)
+    if last is None or last.currency != commission.studio.currency:
+        return False
+    before = QuoteChoices.from_json(last.inputs["choices"])
+    today = choices_for(commission, RatesFrom.TODAY)
+    return any(
+        getattr(before, f.name) != getattr(today, f.name)
+        for f in fields(QuoteChoices)
+        if f.name not in OF_THE_REQUEST
+    )
+
+
 def is_as_quoted(commission: Commission, quote: Quote) -> bool:
     """Return whether a commission asks for just what a quote was made from."""
     asked = quote.inputs.get("asked", {})

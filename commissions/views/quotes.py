@@ -31,6 +31,7 @@ from commissions.selectors.rates import (
     RatesFrom,
     base_quote,
     choices_for,
+    must_choose,
     price_book,
 )
 from commissions.selectors.share_links import live_link
@@ -155,6 +156,7 @@ def _draft(
         typed["promised_date"] = str(typed["use_promised"])
     filled = _fill_rates(commission, typed)
     form = kind(typed, currency=currency)
+    form.fields["rates_from"].required |= must_choose(commission)
     if filled or any(typed.get(ask) for ask in FRAGMENTS):
         return _draft_page(request, view, form, filled=filled)
     drafted: list[Quote] = []
@@ -200,8 +202,8 @@ def _changes_context(
     is_addendum = isinstance(form, AddendumForm)
     if changes is None or not (changes or is_addendum):
         return {}
-    chosen = form.data.get("filled_from")
-    usual = None if is_addendum else RatesFrom.VERSION
+    filled_from = form.data.get("filled_from")
+    usual = "" if is_addendum else RatesFrom.VERSION
     return {
         "changes": changes,
         "prices_caption": (
@@ -210,7 +212,7 @@ def _changes_context(
             else "Prices of glass, materials and kilns, always today's"
         ),
         "has_choice": is_addendum or changes.has_choice,
-        "rates_from": chosen if chosen in set(RatesFrom) else usual,
+        "filled_from": filled_from if filled_from in set(RatesFrom) else usual,
         "rates_choices": (
             (RatesFrom.TODAY, "At today's rates" if is_addendum else "Today's rates"),
             (

@@ -61,7 +61,13 @@ def test_a_changed_request_is_listed_and_quoted_as_it_is_now(cast, signed_in):
     assert found["The gallery's cut"] == ("0 %", "30 %")
     viewer = cast.viewer()
     assert found["Size"] == (viewer.size(300, 200), viewer.size(400, 200))
-    browser.post(new(commission), body_of(response))
+    refused = browser.post(new(commission), body_of(response))
+    assert "Choose the rates of this version." in refused.content.decode()
+    assert newest(commission) == first
+    browser.post(
+        new(commission),
+        body_of(refused) | {"filled_from": "version", "rates_from": "version"},
+    )
     second = newest(commission)
     assert second.version == 2
     assert chosen(second)["painting_minutes_per_pass"] == 180
