@@ -15,4 +15,5 @@ class CommissionsConfig(AppConfig):
         import_module("commissions.tasks")
         import_module("commissions.views.panels")
         import_module("commissions.selectors.unpaid")
+        import_module("commissions.services.promise_watch")
         import_module("commissions.portable")
