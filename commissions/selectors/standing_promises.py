@@ -53,18 +53,28 @@ def promises_the_clock_broke(now: datetime) -> Iterator[tuple[Quote, CheckReason
         ends_at__lt=now,
         ends_at__gte=since,
     )
-    newest = asked.order_by("-asked_at", "-pk").values("asked_at")[:1]
+    newest = asked.order_by("-asked_at", "-pk")
     rows = _standing(Quote.across_studios.all()).annotate(
-        checked_at=Coalesce(Subquery(newest), "accepted_at", "sent_at")
+        checked_at=Coalesce(
+            Subquery(newest.values("made_at")[:1]),
+            Subquery(newest.values("asked_at")[:1]),
+            "accepted_at",
+            "sent_at",
+        ),
+        check_made_at=Subquery(newest.values("made_at")[:1]),
+        outcome=Subquery(newest.values("outcome")[:1]),
     )
     for quote in rows.annotate(is_missed=Exists(missed), is_late=Exists(late)):
         if _has_run_out(quote, now):
             continue
+        checked_date = day_of(quote.studio, quote.checked_at)
+        # Made by an earlier version, which kept no outcome.
+        is_blank = quote.check_made_at is not None and not quote.outcome
         if quote.is_missed:
             yield quote, CheckReason.MISSED
         elif quote.is_late:
             yield quote, CheckReason.LATE
-        elif day_of(quote.studio, quote.checked_at) < day_of(quote.studio, now):
+        elif is_blank or checked_date < day_of(quote.studio, now):
             yield quote, CheckReason.DAY
 
 

@@ -74,6 +74,8 @@ def keep_check(
         setattr(check, name, getattr(found, name))
     check.made_at = at
     check.outcome = _outcome(check, day_of(studio, at))
+    if check.outcome == PromiseOutcome.STANDS:
+        check.reason = ""
     check.save()
     # Of what the watch asked for only the last counts; it asks often.
     checks(studio).filter(
