@@ -1,7 +1,5 @@
 """The result each time a promised date was worked out again."""
 
-from datetime import date
-
 from django.db import models
 
 from studio.tenancy import StudioOwned
@@ -61,10 +59,8 @@ class PromiseCheck(StudioOwned):
         blank=True,
         help_text="Empty until the worker has worked it out.",
     )
-    reason = models.CharField(
-        max_length=400,
-        blank=True,
-        help_text="Why the date cannot be kept, in one sentence.",
+    reason = models.TextField(
+        blank=True, help_text="Why the date cannot be kept, in one sentence."
     )
     problem = models.TextField(
         blank=True, help_text="Why no date can be given, in words."
@@ -78,11 +74,6 @@ class PromiseCheck(StudioOwned):
 
     class Meta(StudioOwned.Meta):
         ordering = ["-asked_at", "-pk"]
-
-    @property
-    def first_date(self) -> date | None:
-        """Return the first date that could be promised now; none where none can."""
-        return self.date_80 or self.ready_date
 
     def __str__(self) -> str:
         return f"{self.quote}, {self.get_why_display()}"

@@ -90,7 +90,12 @@ class PromiseNews:
     @property
     def new_date(self) -> date | None:
         """Return the first day that could be promised now."""
-        return self.check.first_date
+        return self.check.date_80
+
+    @property
+    def new_date_words(self) -> str:
+        """Say which day is possible now."""
+        return _possible_words(self.check)
 
 
 def day_of_quote(quote: Quote) -> date | None:
@@ -162,25 +167,28 @@ def _words(
         return f"{day} is being worked out again: {check.get_why_display()}."
     if standing is PromiseStanding.FAILED:
         return f"Whether {day} can be kept could not be worked out. Work it out again."
-    first = check.first_date
-    likely = f"Likely ready by {day_words(first)}." if first else ""
+    likely = "A date that is kept in 80 of 100 cases lies too far off."
+    if check.date_80:
+        likely = f"Likely ready by {day_words(check.date_80)}."
     if standing is PromiseStanding.HOLDS:
         return likely
     if standing is PromiseStanding.TIGHT:
-        lucky = day_words(check.ready_date) if check.ready_date else ""
-        risk = likely if check.date_80 else "A date that is likely lies too far off."
-        return f"{day} is kept only if nothing breaks: ready {lucky} then. {risk}"
+        return f"{day} is kept only if nothing breaks. {likely}"
     told = f"{day} cannot be kept."
     if standing is PromiseStanding.OVERDUE:
         told = f"{day} has passed and the work is not finished."
     elif quote.accepted_at is None:
         told = f"The date on the sent quote cannot be kept any more: {day}."
-    now = (
-        f"It can be promised for {day_words(first)} now."
-        if first
-        else ("No date can be given now.")
-    )
-    return f"{told} {check.reason or check.problem} {now}"
+    return f"{told} {check.reason or check.problem} It {_possible_words(check)}."
+
+
+def _possible_words(check: PromiseCheck) -> str:
+    """Say which date is possible now, after "It"."""
+    if check.date_80:
+        return f"can be promised for {day_words(check.date_80)} now"
+    if check.ready_date:
+        return f"is ready on {day_words(check.ready_date)} at the earliest"
+    return "can be given no date now"
 
 
 def _to_do(check: PromiseCheck, quote: Quote) -> list[str]:

@@ -30,6 +30,12 @@ def standing_promises(studio: Studio, *, at: datetime) -> list[Quote]:
     return [quote for quote in rows if not _has_run_out(quote, at)]
 
 
+def is_standing(quote: Quote, *, at: datetime) -> bool:
+    """Return whether a quote's date still counts, and its work is not finished."""
+    found = _standing(Quote.owned.for_studio(quote.studio).filter(pk=quote.pk))
+    return found.exists() and not _has_run_out(quote, at)
+
+
 def promises_the_clock_broke(now: datetime) -> Iterator[tuple[Quote, CheckReason]]:
     """Yield what nothing recorded would have worked out again, in all studios.
 

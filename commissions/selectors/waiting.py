@@ -119,6 +119,4 @@ def _day_words(news: PromiseNews) -> str:
     told = f"{news.in_short}: promised for {day_words(news.promised_date)}"
     if news.standing is PromiseStanding.TIGHT:
         return told
-    if news.new_date is None:
-        return f"{told}, no date can be given now"
-    return f"{told}, can be promised for {day_words(news.new_date)} now"
+    return f"{told}, {news.new_date_words}"

@@ -83,6 +83,11 @@ def keep_check(
     ).delete()
 
 
+def drop_check(*, studio: Studio, check_id: int) -> None:
+    """Delete a check of a date that counts no more."""
+    checks(studio).filter(pk=check_id).delete()
+
+
 def _outcome(check: PromiseCheck, today: date) -> PromiseOutcome:
     promised = day_of_quote(check.quote)
     is_accepted = check.quote.accepted_at is not None

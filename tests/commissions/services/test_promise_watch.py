@@ -17,7 +17,7 @@ from firing.loads.selectors.planned import GRACE
 from firing.plans.services import moves
 from studio import jobs
 from studio.models import HistoryEntry, Job, JobState, Layer
-from studio.services import layers, put_right, stack_order
+from studio.services import layers, pieces, put_right, stack_order
 from studio.services.pieces import LayerPlan
 from tests import make
 from tests.commissions import build
@@ -307,7 +307,7 @@ def test_a_date_that_cannot_be_kept_is_told_with_the_reason_and_the_first_that_c
     assert found.check.reason == "“Bowls” in {} ({}) was booked.".format(
         cast.kiln, f"{booked.starts_at.astimezone(make.ZONE):%a %-d %b %H:%M}"
     )
-    assert found.new_date == found.check.first_date > quote.promised_date
+    assert found.new_date > quote.promised_date
     told = page(signed_in("maker"), quote)
     assert "Cannot be kept" in told
     assert "“Bowls”" in told
@@ -439,3 +439,48 @@ def test_an_offer_says_when_its_date_was_promised(cast, client):
     quote = build.sent(cast, promised_date=build.day(100))
     told = client.get(f"/c/{build.token(quote.commission)}/").content.decode()
     assert f"Promised on 2 March 2026 for {build.day(100):%A %-d %B %Y}." in told
+
+
+# --- What needs no watch --------------------------------------------------------------
+
+
+def test_finished_work_is_watched_no_more(cast, quote, clock):
+    piece = piece_of(quote)
+    now = timezone.now()
+    make.paint_and_fire(piece, by=cast.maker, at=now)
+    pieces.check_stack(
+        piece=piece,
+        layers_counted=6,
+        measured_height_mm=18,
+        is_order_right=True,
+        by=cast.maker,
+        at=now,
+    )
+    facts = {"piece": piece, "firing_kind": "full fuse", "by": cast.maker, "at": now}
+    pieces.note_into_kiln(**facts)
+    pieces.note_out_of_kiln(outcome="fine", **facts)
+    run_waiting_jobs()
+    assert outcome(quote)
+    before = news(quote).check
+    pieces.finish_piece(piece=piece, by=cast.maker, at=now)
+    run_waiting_jobs()
+    assert news(quote).check == before
+    rent(cast)
+    assert waiting() == 0
+    assert sweep(clock, MONDAY + 200 * DAY) == []
+    assert not [one for one in lines(cast) if "Overdue" in one]
+    put_right.take_back_event(
+        event=put_right.last_event(piece, "finished"),
+        reason="A chip",
+        by=cast.maker,
+        at=timezone.now(),
+    )
+    assert waiting() == 1
+
+
+def test_a_lost_piece_keeps_no_date_until_it_is_made_again(cast, quote):
+    pieces.mark_lost(
+        piece=piece_of(quote), note="It fell", by=cast.maker, at=timezone.now()
+    )
+    assert outcome(quote) == PromiseOutcome.CANNOT
+    assert news(quote).check.problem in news(quote).words

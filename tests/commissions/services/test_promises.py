@@ -262,10 +262,10 @@ def test_what_cannot_be_done_at_all_is_stored_as_such(cast):
     run_checks(cast.studio)
     news = newest(quote)
     assert news.standing is PromiseStanding.BROKEN
-    assert "No date can be given now" in news.words
+    assert "It can be given no date now" in news.words
     assert news.check.problem in news.words
     (item,) = [one for one in today(cast) if one.why == "day"]
-    assert "no date can be given now" in item.words
+    assert "can be given no date now" in item.words
 
 
 def test_asking_again_while_it_is_worked_out_changes_nothing(cast):
