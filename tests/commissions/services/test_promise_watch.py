@@ -1,8 +1,10 @@
 """The watch over promised dates: what has one worked out again, and what comes of it."""
 
 import datetime as dt
+from concurrent.futures import ThreadPoolExecutor, wait
 
 import pytest
+from django.db import connection, transaction
 from django.urls import reverse
 from django.utils import timezone
 
@@ -22,6 +24,7 @@ from studio.services.pieces import LayerPlan
 from tests import make
 from tests.commissions import build
 from tests.firing import build as kilns
+from tests.patience import LONG_S
 from tests.worker import run_waiting_jobs
 
 # A Monday: the studio's kilns are free for all of the spring.
@@ -210,6 +213,27 @@ def test_what_happens_while_it_is_worked_out_has_it_worked_out_once_more(cast, q
     )
     assert begun is not None
     assert news(quote).standing is PromiseStanding.ASKED
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_waiting_check_cannot_begin_without_seeing_what_is_being_recorded(cast):
+    quote = promised(cast)
+    add(cast, quote)
+    job_id = news(quote).check.job_id
+
+    def begin():
+        try:
+            return jobs.claim(job_id, now=timezone.now())
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as pool:
+        with transaction.atomic():
+            add(cast, quote)
+            begun = pool.submit(begin)
+            assert not wait([begun], timeout=0.5).done
+        assert begun.result(timeout=LONG_S) is not None
+    assert PromiseCheck.across_studios.filter(made_at=None).count() == 1
 
 
 def test_money_breaks_no_promise(cast, quote):
