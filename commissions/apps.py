@@ -16,4 +16,5 @@ class CommissionsConfig(AppConfig):
         import_module("commissions.views.panels")
         import_module("commissions.selectors.priced_in")
         import_module("commissions.selectors.unpaid")
+        import_module("commissions.services.promise_watch")
         import_module("commissions.portable")

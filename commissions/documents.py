@@ -5,7 +5,11 @@ from decimal import Decimal
 from typing import Any, Self
 
 from commissions.models import Quote
-from commissions.selectors.commissions import CommissionView, stage_steps
+from commissions.selectors.commissions import (
+    CommissionStage,
+    CommissionView,
+    stage_steps,
+)
 from commissions.selectors.money import MoneyView
 from commissions.selectors.promise_checks import day_of_quote, shown_day
 from commissions.selectors.quote_changes import addendum_changes
@@ -13,6 +17,7 @@ from commissions.selectors.quotes import (
     LineSection,
     QuoteView,
     acceptance_words,
+    day_of,
     line_sections,
     tax_percent_of,
     totals,
@@ -342,7 +347,7 @@ def client_texts(
         ),
         "total": money(quote.total),
         "has_paper": may_offer_paper(quote),
-        "day": _day_for_client(quote),
+        "day": "" if _is_ready(view) else _day_for_client(quote),
         "due": money(due) if due else "",
         # Before anything is accepted, the quote's currency may differ from the
         # studio's.
@@ -392,7 +397,23 @@ def _advance_words(money: MoneyView, viewer: Viewer) -> str:
     return ""
 
 
+def _is_ready(view: CommissionView) -> bool:
+    return view.is_closed or view.stage is CommissionStage.FINISHED
+
+
 def _day_for_client(quote: Quote) -> str:
-    """Return the day of accepted work that the page may show: one that holds."""
-    day = shown_day(quote) if quote.accepted_at is not None else None
-    return "" if day is None else f"{day:%A %-d %B %Y}"
+    """Say when the work is to be ready, as it is planned, or else as it was told.
+
+    Another day than that is for the maker to tell.
+    """
+    day = day_of_quote(quote)
+    if day is None:
+        return ""
+    written = f"{day:%A %-d %B %Y}"
+    if quote.accepted_at is not None and shown_day(quote) is not None:
+        return f"Planned to be ready by {written}."
+    what, at = "Promised", quote.sent_at
+    if quote.agreed_date is not None:
+        what, at = "Agreed", quote.agreed_at
+    when = f" on {day_of(quote.studio, at):%-d %B %Y}" if at else ""
+    return f"{what}{when} for {written}."

@@ -72,7 +72,7 @@ carry(
 carry(
     Quote,
     "commission version adds_to currency net tax tax_name total inputs promised_date "
-    "agreed_date valid_until_date shows_lines message made_at made_by sent_at "
+    "agreed_date agreed_at valid_until_date shows_lines message made_at made_by sent_at "
     "accepted_at accepted_by_name accepted_how acceptance_recorded_at "
     "acceptance_recorded_by declined_at declined_reason paper",
     left={
@@ -95,7 +95,8 @@ carry(
 carry(Post, "commission text pictures at by withdrawn_at")
 carry(
     PromiseCheck,
-    "quote why asked_at made_at ready_date date_80 date_95 problem changes advice",
+    "quote why asked_at made_at ready_date date_80 date_95 outcome reason problem "
+    "changes advice",
     left={"job": "an order for the old server's worker; what waits is ordered again"},
 )
 

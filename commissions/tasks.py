@@ -8,7 +8,13 @@ from commissions import documents
 from commissions.selectors.promise_checks import checks
 from commissions.selectors.promised_again import found_again
 from commissions.selectors.quotes import quotes
-from commissions.services.promises import CHECK_JOB, CheckedPromise, keep_check
+from commissions.selectors.standing_promises import is_standing
+from commissions.services.promises import (
+    CHECK_JOB,
+    CheckedPromise,
+    drop_check,
+    keep_check,
+)
 from studio.documents import state_of
 from studio.jobs import Finish, handler
 from studio.pdf import render_pdf
@@ -70,8 +76,10 @@ def check_promise(
     check = checks(studio).filter(pk=check_id).first()
     if check is None or check.made_at is not None:
         return None
-    lease.renew("Looking for room in the kilns")
     now = timezone.now()
+    if not is_standing(check.quote, at=now):
+        return lambda: drop_check(studio=studio, check_id=check_id)
+    lease.renew("Looking for room in the kilns")
     found = CheckedPromise(**found_again(check, now=now))
 
     def finish() -> None:

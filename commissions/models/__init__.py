@@ -3,11 +3,17 @@
 from commissions.models.client import Client
 from commissions.models.commission import ClosedMoney, Commission, CommissionedPiece
 from commissions.models.payment import Payment
-from commissions.models.promise import CheckReason, PromiseCheck
+from commissions.models.promise import (
+    WATCHED,
+    CheckReason,
+    PromiseCheck,
+    PromiseOutcome,
+)
 from commissions.models.quote import Instalment, PriceBook, Quote, QuoteLine
 from commissions.models.share import Post, ShareLink
 
 __all__ = [
+    "WATCHED",
     "CheckReason",
     "Client",
     "ClosedMoney",
@@ -18,6 +24,7 @@ __all__ = [
     "Post",
     "PriceBook",
     "PromiseCheck",
+    "PromiseOutcome",
     "Quote",
     "QuoteLine",
     "ShareLink",

@@ -12,6 +12,27 @@ class CheckReason(models.TextChoices):
     CHANGED = "changed", "what is asked for was changed"
     ACCEPTED = "accepted", "the client accepted"
     ASKED = "asked", "somebody asked for it"
+    HAPPENED = "happened", "something was recorded in the studio"
+    MISSED = "missed", "a load was missed"
+    LATE = "late", "a kiln is in use past its planned opening"
+    DAY = "day", "a day has gone by"
+
+
+# Asked for by the watch over promises, not by anybody.
+WATCHED = (
+    CheckReason.HAPPENED,
+    CheckReason.MISSED,
+    CheckReason.LATE,
+    CheckReason.DAY,
+)
+
+
+class PromiseOutcome(models.TextChoices):
+    """What became of a promised date."""
+
+    STANDS = "stands", "stands"
+    CANNOT = "cannot", "cannot be kept"
+    OVERDUE = "overdue", "overdue"
 
 
 class PromiseCheck(StudioOwned):
@@ -32,6 +53,15 @@ class PromiseCheck(StudioOwned):
     ready_date = models.DateField(null=True, blank=True)
     date_80 = models.DateField(null=True, blank=True)
     date_95 = models.DateField(null=True, blank=True)
+    outcome = models.CharField(
+        max_length=8,
+        choices=PromiseOutcome,
+        blank=True,
+        help_text="Empty until the worker has worked it out.",
+    )
+    reason = models.TextField(
+        blank=True, help_text="Why the date cannot be kept, in one sentence."
+    )
     problem = models.TextField(
         blank=True, help_text="Why no date can be given, in words."
     )

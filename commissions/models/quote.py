@@ -103,6 +103,7 @@ class Quote(StudioOwned):
         blank=True,
         help_text="Another day, agreed with the client after they accepted.",
     )
+    agreed_at = models.DateTimeField(null=True, blank=True)
     paper = models.JSONField(
         default=dict,
         blank=True,

@@ -167,7 +167,9 @@ class CommissionView:
     def promise_news(self) -> PromiseNews | None:
         """Return whether the promised day of the quote that counts still holds."""
         shown = self.accepted or self.waiting
-        return None if shown is None or self.is_over else news_of(shown.quote)
+        if shown is None or self.is_closed or self.stage is CommissionStage.FINISHED:
+            return None
+        return news_of(shown.quote)
 
     @property
     def is_closed(self) -> bool:

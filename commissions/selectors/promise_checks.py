@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
-from commissions.models import CheckReason, PromiseCheck, Quote
+from commissions.models import CheckReason, PromiseCheck, PromiseOutcome, Quote
 from studio.models import JobState, Studio
 from studio.tenancy import StudioQuerySet
 from studio.viewer import day_words
@@ -21,6 +21,7 @@ class PromiseStanding(StrEnum):
     HOLDS = "holds"
     TIGHT = "tight"
     BROKEN = "broken"
+    OVERDUE = "overdue"
 
 
 KINDS = {
@@ -29,14 +30,19 @@ KINDS = {
     PromiseStanding.HOLDS: "done",
     PromiseStanding.TIGHT: "waiting",
     PromiseStanding.BROKEN: "problem",
+    PromiseStanding.OVERDUE: "problem",
 }
 IN_SHORT = {
-    PromiseStanding.ASKED: "The day is being worked out",
-    PromiseStanding.FAILED: "The day could not be worked out",
-    PromiseStanding.HOLDS: "The day holds",
-    PromiseStanding.TIGHT: "The day holds only if nothing is lost",
-    PromiseStanding.BROKEN: "The day cannot be kept",
+    PromiseStanding.ASKED: "Being worked out again",
+    PromiseStanding.FAILED: "Could not be worked out",
+    PromiseStanding.HOLDS: "On time",
+    PromiseStanding.TIGHT: "On time only if nothing breaks",
+    PromiseStanding.BROKEN: "Cannot be kept",
+    PromiseStanding.OVERDUE: "Overdue",
 }
+WANT_A_HAND = frozenset(
+    {PromiseStanding.TIGHT, PromiseStanding.BROKEN, PromiseStanding.OVERDUE}
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,7 +81,7 @@ class PromiseNews:
     @property
     def wants_a_hand(self) -> bool:
         """Return whether the maker has to decide something."""
-        return self.standing in {PromiseStanding.TIGHT, PromiseStanding.BROKEN}
+        return self.standing in WANT_A_HAND
 
     @property
     def is_asked(self) -> bool:
@@ -83,8 +89,13 @@ class PromiseNews:
 
     @property
     def new_date(self) -> date | None:
-        """Return the day that could be promised now."""
+        """Return the first day that could be promised now."""
         return self.check.date_80
+
+    @property
+    def new_date_words(self) -> str:
+        """Say which day is possible now."""
+        return _possible_words(self.check)
 
 
 def day_of_quote(quote: Quote) -> date | None:
@@ -101,14 +112,16 @@ def checks(studio: Studio) -> StudioQuerySet[PromiseCheck]:
     )
 
 
+def newest_check(quote: Quote) -> PromiseCheck | None:
+    """Return the check of a quote that was asked for last, if any."""
+    found = quote.promise_checks.all()
+    return max(found, key=lambda one: (one.asked_at, one.pk), default=None)
+
+
 def news_of(quote: Quote | None) -> PromiseNews | None:
     """Return whether a quote's day holds; none where nothing was promised or asked."""
-    if quote is None:
-        return None
-    newest = max(
-        quote.promise_checks.all(), key=lambda one: (one.asked_at, one.pk), default=None
-    )
-    return None if newest is None else _news(newest, quote)
+    newest = None if quote is None else newest_check(quote)
+    return None if quote is None or newest is None else _news(newest, quote)
 
 
 def _news(check: PromiseCheck, quote: Quote) -> PromiseNews | None:
@@ -116,12 +129,12 @@ def _news(check: PromiseCheck, quote: Quote) -> PromiseNews | None:
     if promised is None:
         return None
     standing = _standing(check, promised)
-    is_bad = standing in {PromiseStanding.TIGHT, PromiseStanding.BROKEN}
+    is_bad = standing in WANT_A_HAND
     return PromiseNews(
         check=check,
         standing=standing,
         promised_date=promised,
-        words=_words(check, standing, promised),
+        words=_words(check, quote, standing, promised),
         changes=tuple(check.changes) if is_bad else (),
         to_do=tuple(_to_do(check, quote)) if is_bad else (),
     )
@@ -134,38 +147,48 @@ def _standing(check: PromiseCheck, promised: date) -> PromiseStanding:
             JobState.DONE,
         }
         return PromiseStanding.FAILED if is_over else PromiseStanding.ASKED
-    if check.problem or check.ready_date is None or check.ready_date > promised:
+    if check.outcome == PromiseOutcome.OVERDUE:
+        return PromiseStanding.OVERDUE
+    if check.outcome == PromiseOutcome.CANNOT:
         return PromiseStanding.BROKEN
+    if not check.outcome:
+        # Worked out before its outcome was kept: the watch has it worked out again.
+        return PromiseStanding.ASKED
     if check.date_80 is None or check.date_80 > promised:
         return PromiseStanding.TIGHT
     return PromiseStanding.HOLDS
 
 
-def _words(check: PromiseCheck, standing: PromiseStanding, promised: date) -> str:
+def _words(
+    check: PromiseCheck, quote: Quote, standing: PromiseStanding, promised: date
+) -> str:
     day = day_words(promised)
     if standing is PromiseStanding.ASKED:
-        return f"{day} is being worked out again, as {check.get_why_display()}."
+        return f"{day} is being worked out again: {check.get_why_display()}."
     if standing is PromiseStanding.FAILED:
-        return f"Whether {day} holds could not be worked out. Work it out again."
-    if check.problem:
-        return f"{day} was promised, and no day can be given any more. {check.problem}"
-    later = (
-        f"In 80 of 100 cases it is ready by {day_words(check.date_80)}"
-        if check.date_80
-        else "A day that is kept in 80 of 100 cases lies later than can be reckoned"
-    )
-    ready = day_words(check.ready_date) if check.ready_date else ""
-    if standing is PromiseStanding.BROKEN:
-        return (
-            f"{day} cannot be kept: with nothing lost and nothing late it is ready on "
-            f"{ready}. {later}."
-        )
+        return f"Whether {day} can be kept could not be worked out. Work it out again."
+    likely = "A date that is kept in 80 of 100 cases lies too far off."
+    if check.date_80:
+        likely = f"Likely ready by {day_words(check.date_80)}."
+    if standing is PromiseStanding.HOLDS:
+        return likely
     if standing is PromiseStanding.TIGHT:
-        return (
-            f"{day} is kept only if nothing is lost and nothing takes longer: then it "
-            f"is ready on {ready}. {later}."
-        )
-    return f"{day} holds. {later}."
+        return f"{day} is kept only if nothing breaks. {likely}"
+    told = f"{day} cannot be kept."
+    if standing is PromiseStanding.OVERDUE:
+        told = f"{day} has passed and the work is not finished."
+    elif quote.accepted_at is None:
+        told = f"The date on the sent quote cannot be kept any more: {day}."
+    return f"{told} {check.reason or check.problem} It {_possible_words(check)}."
+
+
+def _possible_words(check: PromiseCheck) -> str:
+    """Say which date is possible now, after "It"."""
+    if check.date_80:
+        return f"can be promised for {day_words(check.date_80)} now"
+    if check.ready_date:
+        return f"is ready on {day_words(check.ready_date)} at the earliest"
+    return "can be given no date now"
 
 
 def _to_do(check: PromiseCheck, quote: Quote) -> list[str]:
@@ -184,12 +207,7 @@ def _to_do(check: PromiseCheck, quote: Quote) -> list[str]:
 
 
 def shown_day(quote: Quote) -> date | None:
-    """Return the day that the client's page may show for accepted work: one that holds.
-
-    A day agreed since counts at once; a promised one once a check says that it holds.
-    """
-    if quote.agreed_date is not None:
-        return quote.agreed_date
+    """Return the day that the client may read as planned: one found to hold."""
     news = news_of(quote)
     is_sure = news is not None and news.standing is PromiseStanding.HOLDS
-    return quote.promised_date if is_sure else None
+    return day_of_quote(quote) if is_sure else None

@@ -25,6 +25,7 @@ class Wanted(StrEnum):
 
     ACCEPTED = "accepted"
     LOST = "lost"
+    OVERDUE = "overdue"
     DAY = "day"
     TIGHT = "tight"
     DUE = "due"
@@ -36,12 +37,19 @@ class Wanted(StrEnum):
 KINDS = {
     Wanted.ACCEPTED: "done",
     Wanted.LOST: "problem",
+    Wanted.OVERDUE: "problem",
     Wanted.DAY: "problem",
     Wanted.TIGHT: "waiting",
     Wanted.DUE: "problem",
     Wanted.ASK: "waiting",
     Wanted.SEND: "doing",
     Wanted.QUOTE: "planned",
+}
+
+WANTED = {
+    PromiseStanding.OVERDUE: Wanted.OVERDUE,
+    PromiseStanding.BROKEN: Wanted.DAY,
+    PromiseStanding.TIGHT: Wanted.TIGHT,
 }
 
 
@@ -82,8 +90,7 @@ def _items(view: CommissionView, viewer: Viewer, at: datetime) -> list[WaitingIt
         add(Wanted.LOST, "Lost: start the remake")
     news = view.promise_news
     if news is not None and news.wants_a_hand:
-        is_broken = news.standing is PromiseStanding.BROKEN
-        add(Wanted.DAY if is_broken else Wanted.TIGHT, _day_words(news))
+        add(WANTED[news.standing], _day_words(news))
     if view.accepted is not None:
         quote = view.accepted.quote
         if quote.accepted_at is not None and at - quote.accepted_at < NEWS_FOR:
@@ -114,9 +121,7 @@ def _items(view: CommissionView, viewer: Viewer, at: datetime) -> list[WaitingIt
 
 def _day_words(news: PromiseNews) -> str:
     """Say what became of the promised day, and which day is possible now."""
-    promised = f"Promised for {day_words(news.promised_date)}"
+    told = f"{news.in_short}: promised for {day_words(news.promised_date)}"
     if news.standing is PromiseStanding.TIGHT:
-        return f"{promised}, kept only if nothing is lost"
-    if news.new_date is None:
-        return f"{promised}: no day can be given now"
-    return f"{promised}, can be promised for {day_words(news.new_date)} now"
+        return told
+    return f"{told}, {news.new_date_words}"

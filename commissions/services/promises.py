@@ -5,8 +5,15 @@ from datetime import date, datetime
 
 from django.db import transaction
 
-from commissions.models import CheckReason, Commission, PromiseCheck, Quote
-from commissions.selectors.promise_checks import checks, day_of_quote
+from commissions.models import (
+    WATCHED,
+    CheckReason,
+    Commission,
+    PromiseCheck,
+    PromiseOutcome,
+    Quote,
+)
+from commissions.selectors.promise_checks import checks, day_of_quote, newest_check
 from commissions.selectors.quotes import QuoteState, day_of, view_quotes
 from commissions.services.commissions import accepted_quote, locked, refuse_closed
 from commissions.services.due_dates import tell_due_date
@@ -26,6 +33,7 @@ class CheckedPromise:
     date_80: date | None = None
     date_95: date | None = None
     problem: str = ""
+    reason: str = ""
     changes: list[str] = field(default_factory=list)
     advice: list[str] = field(default_factory=list)
 
@@ -65,7 +73,30 @@ def keep_check(
     for name in CheckedPromise.__dataclass_fields__:
         setattr(check, name, getattr(found, name))
     check.made_at = at
+    check.outcome = _outcome(check, day_of(studio, at))
+    if check.outcome == PromiseOutcome.STANDS:
+        check.reason = ""
     check.save()
+    # Of what the watch asked for only the last counts; it asks often.
+    checks(studio).filter(
+        quote=check.quote_id, why__in=WATCHED, pk__lt=check.pk
+    ).delete()
+
+
+def drop_check(*, studio: Studio, check_id: int) -> None:
+    """Delete a check of a date that counts no more."""
+    checks(studio).filter(pk=check_id).delete()
+
+
+def _outcome(check: PromiseCheck, today: date) -> PromiseOutcome:
+    promised = day_of_quote(check.quote)
+    is_accepted = check.quote.accepted_at is not None
+    if is_accepted and promised is not None and promised < today:
+        return PromiseOutcome.OVERDUE
+    ready = check.ready_date
+    if promised is None or ready is None or ready > promised:
+        return PromiseOutcome.CANNOT
+    return PromiseOutcome.STANDS
 
 
 @transaction.atomic
@@ -87,7 +118,7 @@ def check_again(*, commission: Commission, by: Person | None, at: datetime) -> N
             "No sent quote of this commission promises a day. Write one into the next "
             "version."
         )
-    newest = checks(current.studio).filter(quote=quote).first()
+    newest = newest_check(quote)
     if newest is not None and newest.made_at is None and _is_on_its_way(newest):
         return
     ask_for_check(quote=quote, why=CheckReason.ASKED, at=at)
@@ -154,8 +185,8 @@ def agree_date(
     if day_of_quote(quote) == day:
         return
     before = day_of_quote(quote)
-    quote.agreed_date = day
-    quote.save(update_fields=["agreed_date"])
+    quote.agreed_date, quote.agreed_at = day, at
+    quote.save(update_fields=["agreed_date", "agreed_at"])
     tell_due_date(current)
     instead = f" instead of {before:%a %-d %b %Y}" if before else ""
     note(

@@ -40,7 +40,7 @@ from studio.http import (
 from studio.roles import Can
 from studio.selectors.bench_times import bench_times
 from studio.selectors.edges import edge_of
-from studio.viewer import Viewer
+from studio.viewer import Viewer, day_words
 
 if TYPE_CHECKING:
     from django.http import QueryDict
@@ -296,7 +296,7 @@ def commission_agree_day(request: StudioRequest, pk: int) -> HttpResponse:
     )
     if status != OK:
         return detail_page(request, commission, day_form=form, status=status)
-    messages.success(request, "The new day counts from now on.")
+    messages.success(request, f"Ready by {day_words(form.cleaned_data['day'])}.")
     return redirect("commissions:commission_detail", pk)
 
 

@@ -267,6 +267,11 @@ def finished_pieces(studio: Studio) -> StudioQuerySet[Piece]:
     return _with_its_end(pieces(studio)).filter(_IS_FINISHED)
 
 
+def finished_anywhere() -> StudioQuerySet[Piece]:
+    """Return the finished pieces of all studios, for the worker's sweep."""
+    return _with_its_end(Piece.across_studios.all()).filter(_IS_FINISHED)
+
+
 def open_pieces(studio: Studio) -> list[PieceView]:
     """Return every piece with work left, newest first."""
     return [view_piece(piece) for piece in pieces_in_work(studio)]

@@ -24,6 +24,11 @@ def held(rows: Manager[_Record] | QuerySet[_Record]) -> QuerySet[_Record]:
     return rows.select_for_update(of=("self",), no_key=True)
 
 
+def free(rows: Manager[_Record] | QuerySet[_Record]) -> QuerySet[_Record]:
+    """Return the same without the rows that somebody else holds: it never waits."""
+    return rows.select_for_update(of=("self",), no_key=True, skip_locked=True)
+
+
 def hold_piece(piece: Piece) -> None:
     """Lock the piece until the transaction ends."""
     held(Piece.across_studios).get(pk=piece.pk)

@@ -43,7 +43,7 @@ def test_a_day_that_no_longer_holds_is_on_the_commission_and_on_today(cast, sign
     run_checks(cast.studio)
     page = text_of(browser.get(detail))
     for told in (
-        "The day cannot be kept",
+        "Cannot be kept",
         "Since the quote was made",
         "was booked",
         "What you can do",
@@ -75,7 +75,7 @@ def test_it_is_worked_out_again_on_request(cast, signed_in):
     run_checks(cast.studio)
     browser = signed_in("maker")
     page = text_of(browser.get(at("commission_detail", quote.commission)))
-    assert "The day holds" in page
+    assert "On time" in page
     browser.post(at("commission_check_day", quote.commission))
     assert PromiseCheck.across_studios.count() == 2
     plain = build.sent(cast, of=build.commission(cast, title="No day"))
@@ -276,7 +276,7 @@ def test_what_is_finished_and_paid_is_done_and_no_longer_open(cast, signed_in):
     assert "Slack water" not in text_of(browser.get(LIST))
     page = text_of(browser.get(at("commission_detail", quote.commission)))
     assert "Finished and paid" in page
-    assert "The day" not in page
+    assert "part-day" not in page
 
 
 def test_what_is_paid_and_not_finished_stays_open(cast, signed_in):

@@ -7,7 +7,7 @@ import pytest
 from django.db import transaction
 
 from studio.models import Kiln, Piece
-from studio.services.locks import held, lock_piece
+from studio.services.locks import free, held, lock_piece
 from studio.services.pieces import mark_lost
 from studio.stages import Stage
 from tests import make
@@ -22,6 +22,13 @@ def test_only_the_rows_themselves_are_locked_and_others_may_point_at_them(cast):
     with transaction.atomic():
         rows = held(Kiln.owned.for_studio(cast.studio))
         assert list(rows) == [cast.kiln], "still only this studio's"
+
+
+def test_free_rows_are_locked_without_waiting_for_those_that_are_not(cast):
+    asked = free(Kiln.owned.for_studio(cast.studio)).query
+    assert asked.select_for_update_of == ("self",)
+    assert asked.select_for_no_key_update
+    assert asked.select_for_update_skip_locked
 
 
 def test_a_locked_piece_is_as_somebody_else_left_it(cast):
