@@ -93,12 +93,15 @@ def _standing(rows: StudioQuerySet[Quote]) -> StudioQuerySet[Quote]:
         replaced_at=None,
         piece__in=finished_anywhere().order_by().values("pk"),
     )
+    accepted = of_it.filter(accepted_at__isnull=False).order_by("-version", "-pk")
     waits = Q(pk=Subquery(newest_sent.values("pk")[:1]), declined_at=None) & ~Exists(
-        of_it.filter(accepted_at__isnull=False)
+        accepted
     )
+    # An accepted addendum stands in the place of what was accepted before.
+    stands = Q(pk=Subquery(accepted.values("pk")[:1]))
     return (
         rows.filter(Q(agreed_date__isnull=False) | Q(promised_date__isnull=False))
-        .filter(Q(accepted_at__isnull=False) | waits, sent_at__isnull=False)
+        .filter(stands | waits, sent_at__isnull=False)
         .filter(commission__closed_at=None)
         .exclude(Exists(finished))
         .select_related("studio")

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from commissions.models import CheckReason, PromiseCheck, PromiseOutcome
 from commissions.selectors.promise_checks import PromiseStanding, news_of
+from commissions.selectors.standing_promises import standing_promises
 from commissions.selectors.waiting import waiting_today
 from commissions.services import payments, promises, quotes
 from commissions.services.promise_watch import watch_the_clock
@@ -508,3 +509,13 @@ def test_a_lost_piece_keeps_no_date_until_it_is_made_again(cast, quote):
     )
     assert outcome(quote) == PromiseOutcome.CANNOT
     assert news(quote).check.problem in news(quote).words
+
+
+def test_an_accepted_addendum_is_watched_instead_of_what_it_changes(cast, quote):
+    of = quote.commission
+    of.painting_minutes_per_pass = 95
+    of.save()
+    addendum = build.accepted_addendum(cast, of=of, promised_date=build.day(120))
+    assert [one.pk for one in standing_promises(cast.studio, at=MONDAY)] == [
+        addendum.pk
+    ]
