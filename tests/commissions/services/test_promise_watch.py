@@ -26,6 +26,7 @@ from tests import make
 from tests.commissions import build
 from tests.firing import build as kilns
 from tests.patience import LONG_S
+from tests.studio.views.pages import text_of
 from tests.worker import run_waiting_jobs
 
 # A Monday: the studio's kilns are free for all of the spring.
@@ -519,3 +520,16 @@ def test_an_accepted_addendum_is_watched_instead_of_what_it_changes(cast, quote)
     assert [one.pk for one in standing_promises(cast.studio, at=MONDAY)] == [
         addendum.pk
     ]
+
+
+def test_beside_a_layer_just_added_its_piece_says_what_becomes_of_the_date(
+    cast, signed_in, quote
+):
+    piece = piece_of(quote)
+    plan = LayerPlan(technique="painted", glass=cast.glass, passes=2)
+    stack_order.add_layer(piece=piece, place=1, plan=plan, by=None, at=MONDAY)
+    address = reverse("studio:piece_detail", args=[piece.pk])
+    assert "being worked out again" in text_of(signed_in().get(address))
+    run_waiting_jobs()
+    told = f"{quote.promised_date:%a %-d %b %Y}: on time"
+    assert told in text_of(signed_in().get(address))
