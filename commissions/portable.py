@@ -33,10 +33,15 @@ from studio.selectors.lists import add_table, length, plain
 
 
 def mend_quote(quote: Quote, keys: Keys) -> bool:
-    """Point the numbers behind a price at the new row of the glass."""
+    """Point the numbers behind a price at the new rows of glass, materials and kilns."""
     work = quote.inputs.get("work", {})
     if "glass_id" in work:
         work["glass_id"] = keys["studio.glass"].get(work["glass_id"])
+    pricing = quote.inputs.get("pricing", {})
+    for row in (*pricing.get("materials", ()), *pricing.get("kiln_times", ())):
+        kind, _, pk = row.get("key", "").partition(" ")
+        if kind:
+            row["key"] = f"{kind} {keys[f'studio.{kind}'].get(int(pk))}"
     return True
 
 

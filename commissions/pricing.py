@@ -73,6 +73,8 @@ class MaterialUse:
         Amount used, in `unit` (sheets, m², g, passes), at least zero.
     unit_price : Decimal
         Price of one unit, as exact as the supplier's list.
+    key : str
+        Which record the price is of, whatever it is called.
     """
 
     label: str
@@ -80,16 +82,21 @@ class MaterialUse:
     quantity: Decimal
     unit: str
     unit_price: Decimal
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KilnTime:
-    """Firings of one kind: how many, hours of kiln each, and the kiln's hourly rate."""
+    """Firings of one kind: how many, hours of kiln each, and the kiln's hourly rate.
+
+    `key` is which kiln's it is, whatever it is called.
+    """
 
     label: str
     firings: int
     hours_each: Decimal
     rate_per_hour: Decimal
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

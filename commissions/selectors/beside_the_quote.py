@@ -1,10 +1,11 @@
 """How a piece's layers differ from what was accepted, and what that would cost."""
 
+from collections.abc import Iterator
 from copy import copy
 from dataclasses import dataclass
 from decimal import Decimal
 
-from commissions.models import Commission, Quote
+from commissions.models import Commission, CommissionedPiece, Quote
 from commissions.selectors.prices import price_work
 from commissions.selectors.rates import QuoteChoices, set_as_quoted
 from commissions.selectors.work import CommissionWork
@@ -44,8 +45,9 @@ def beside_the_quote(commission: Commission, piece: Piece) -> list[str]:
         caps=work.cap_count,
         passes=work.piece.painted_count * work.passes_per_layer,
     )
-    made = stack_of(fresh(piece))
-    told = []
+    view = fresh(piece)
+    made = stack_of(view)
+    told = [*_other_kind(work, view), *_no_maquette(commission, work)]
     if (work.width_mm, work.height_mm) != (piece.width_mm, piece.height_mm):
         write = Viewer.of_studio(piece.studio).size
         told.append(
@@ -65,6 +67,34 @@ def beside_the_quote(commission: Commission, piece: Piece) -> list[str]:
     if not more:
         return told
     return [*told, f"That costs {amount} {'more' if more > 0 else 'less'}."]
+
+
+def _other_kind(work: CommissionWork, view: PieceView) -> Iterator[str]:
+    """Say where glass, image or dams are others than in the quote."""
+    layers = [one.layer for one in view.layers]
+    glasses = {one.glass.pk: one.glass.name for one in layers}
+    if set(glasses) - {work.glass_id}:
+        names = " and ".join(sorted(glasses.values()))
+        yield f"The quote is for {work.glass_name}; this piece is of {names}."
+    images = {one.technique for one in layers} - {Technique.CLEAR}
+    if images and images != {work.technique}:
+        names = " and ".join(sorted(Technique(one).label.lower() for one in images))
+        quoted = Technique(work.technique).label.lower()
+        yield f"The quote is for {quoted} layers; those of this piece are {names}."
+    if view.piece.is_dammed != work.is_dammed:
+        yield (
+            "The quote is for dams, and this piece has none."
+            if work.is_dammed
+            else "The quote is for no dams, and this piece has some."
+        )
+
+
+def _no_maquette(commission: Commission, work: CommissionWork) -> Iterator[str]:
+    planned = CommissionedPiece.owned.for_studio(commission.studio).filter(
+        commission=commission, is_maquette=True, replaced_at=None
+    )
+    if work.maquette is not None and not planned.exists():
+        yield "The quote has a maquette, and none is planned yet."
 
 
 def stack_of(view: PieceView) -> Stack:

@@ -3,6 +3,7 @@
 from django.db.models import Q
 
 from commissions.models import Payment, PriceBook, Quote
+from commissions.selectors.rates import price_book
 from studio.models import Studio
 from studio.selectors.prices_held import hold_prices, keeps_currency
 from studio.viewer import count_words
@@ -13,6 +14,7 @@ hold_prices(
     "energy_price_per_kwh",
     one="rate for quotes",
     many="rates for quotes",
+    usual=price_book,
 )
 
 

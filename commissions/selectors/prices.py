@@ -104,15 +104,15 @@ def price_work(
     studio = commission.studio
     work = CommissionWork.of(commission)
     times = tuple(_kiln_times(studio, work, commission.glass))
-    then = _unit_prices(at_prices_of)
+    then = UnitPrices(at_prices_of)
     inputs = PriceInputs(
         currency=studio.currency,
         materials=tuple(
-            replace(use, unit_price=then.get(use.label, use.unit_price))
+            replace(use, unit_price=then.of(use) or use.unit_price)
             for use in _materials(commission, work, choices, times)
         ),
         kiln_times=tuple(
-            replace(line, rate_per_hour=then.get(line.label, line.rate_per_hour))
+            replace(line, rate_per_hour=then.of(line) or line.rate_per_hour)
             for line in map(_kiln_line, times)
         ),
         energy=EnergyUse(
@@ -151,14 +151,23 @@ def price_work(
     )
 
 
-def _unit_prices(quote: Quote | None) -> dict[str, Decimal]:
-    """Return what each material and each kiln's hour cost in a quote, by its label."""
-    if quote is None:
-        return {}
-    stored = quote.inputs["pricing"]
-    return {row["label"]: Decimal(row["unit_price"]) for row in stored["materials"]} | {
-        row["label"]: Decimal(row["rate_per_hour"]) for row in stored["kiln_times"]
-    }
+class UnitPrices:
+    """What each material and each kiln's hour cost in a quote; of none, nothing."""
+
+    def __init__(self, quote: Quote | None) -> None:
+        stored = {} if quote is None else quote.inputs["pricing"]
+        self._of: dict[str, Decimal] = {}
+        for part, price in (
+            ("materials", "unit_price"),
+            ("kiln_times", "rate_per_hour"),
+        ):
+            for row in stored.get(part, ()):
+                # Older quotes know their rows by the label alone.
+                self._of[row.get("key") or row["label"]] = Decimal(row[price])
+
+    def of(self, one: MaterialUse | KilnTime) -> Decimal | None:
+        """Return the price then, or none where the quote has no such thing."""
+        return self._of.get(one.key, self._of.get(one.label))
 
 
 def _kiln_times(
@@ -188,6 +197,7 @@ def _kiln_line(time: PartKilnTime) -> KilnTime:
         # Rounded up to tenths of an hour: the kiln is not free before it may be opened.
         hours_each=Decimal(str(time.item.hours_each)).quantize(ONE_PLACE, ROUND_UP),
         rate_per_hour=time.item.kiln.hourly_rate,
+        key=f"kiln {time.item.kiln.pk}",
     )
 
 
@@ -211,6 +221,7 @@ def _materials(
             quantity=_four(area) * (100 + choices.waste_percent) / 100,
             unit="m²",
             unit_price=commission.glass.cost_per_m2,
+            key=f"glass {work.glass_id}",
         )
     for material in _priced_materials(commission.studio, work.technique):
         basis, words = _basis(material.used_per, work, times)
@@ -222,6 +233,7 @@ def _materials(
             quantity=_four(basis) * material.amount_used,
             unit=material.unit,
             unit_price=material.cost_per_unit,
+            key=f"material {material.pk}",
         )
 
 

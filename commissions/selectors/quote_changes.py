@@ -1,12 +1,12 @@
 """What differs between a commission's last quote and one drafted now."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, fields
 from decimal import Decimal
-from typing import Any
 
 from commissions.models import Commission, Quote
-from commissions.selectors.prices import Priced
+from commissions.pricing import KilnTime, MaterialUse
+from commissions.selectors.prices import Priced, UnitPrices
 from commissions.selectors.rates import (
     OF_THE_REQUEST,
     QuoteChoices,
@@ -158,18 +158,16 @@ def _price_changes(
         yield Change(what="Name of the tax", old=last.tax_name, new=tax_name)
     if priced is None:
         return
-    stored = last.inputs["pricing"]
-    pairs: tuple[tuple[str, str, Callable[[Any], Decimal]], ...] = (
-        ("materials", "unit_price", lambda one: one.unit_price),
-        ("kiln_times", "rate_per_hour", lambda one: one.rate_per_hour),
-    )
-    for part, key, price_of in pairs:
-        old = {row["label"]: Decimal(row[key]) for row in stored[part]}
-        for one in getattr(priced.inputs, part):
-            was, now = old.get(one.label), price_of(one)
-            if was is not None and was != now:
-                yield Change(
-                    what=one.label,
-                    old=format_unit_price(was, last.currency),
-                    new=format_unit_price(now, currency),
-                )
+    then = UnitPrices(last)
+    prices: list[tuple[MaterialUse | KilnTime, Decimal]] = [
+        *((one, one.unit_price) for one in priced.inputs.materials),
+        *((one, one.rate_per_hour) for one in priced.inputs.kiln_times),
+    ]
+    for one, now in prices:
+        was = then.of(one)
+        if was is not None and was != now:
+            yield Change(
+                what=one.label,
+                old=format_unit_price(was, last.currency),
+                new=format_unit_price(now, currency),
+            )

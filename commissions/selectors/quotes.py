@@ -9,6 +9,8 @@ from itertools import groupby
 from typing import TypedDict
 from zoneinfo import ZoneInfo
 
+from django.db.models import Q
+
 from commissions.models import Quote, QuoteLine
 from commissions.pricing import PriceLine
 from studio.models import Studio
@@ -170,9 +172,10 @@ def _state(
 
 
 def view_quote(quote: Quote, *, at: datetime) -> QuoteView:
-    """Return one quote with its state among its commission's versions."""
+    """Return one quote with its state among its commission's versions of that time."""
     versions = Quote.owned.for_studio(quote.studio).filter(
-        commission_id=quote.commission_id
+        Q(pk=quote.pk) | Q(sent_at=None) | Q(sent_at__lte=at),
+        commission_id=quote.commission_id,
     )
     today = day_of(quote.studio, at)
     views = view_quotes(versions, today=today)

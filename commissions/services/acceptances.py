@@ -116,8 +116,8 @@ def take_back_acceptance(
 
 
 def _refuse_built_on(quote: Quote, commission: Commission, since: datetime) -> None:
-    if quote.addenda.exists():
-        raise Refused("An addendum was made to it, so its acceptance stays.")
+    if quote.addenda.filter(sent_at__isnull=False).exists():
+        raise Refused("An addendum to it was sent, so its acceptance stays.")
     payments = Payment.owned.for_studio(commission.studio).filter(commission=commission)
     if payments.filter(recorded_at__gte=since, taken_back_at=None).exists():
         raise Refused("Money was recorded since. Take that payment back first.")
@@ -132,10 +132,10 @@ def _give_up_pieces(commission: Commission, *, by: Person | None, at: datetime) 
         When work on one has begun, or a kiln is booked for it.
     """
     rows = CommissionedPiece.owned.for_studio(commission.studio).filter(
-        commission=commission, replaced_at=None
+        commission=commission
     )
-    pieces = [row.piece for row in rows.select_related("piece__studio")]
-    for piece in pieces:
+    made = list(rows.select_related("piece__studio"))
+    for piece in (row.piece for row in made):
         view = fresh(piece)
         painted = any(one.painted_at for v in view.layers for one in v.all_passes)
         if view.events or painted:
@@ -144,8 +144,12 @@ def _give_up_pieces(commission: Commission, *, by: Person | None, at: datetime) 
                 "commission if it is not to be made."
             )
     stopped = stop_work(
-        studio=commission.studio, pieces=pieces, reason=TAKEN_BACK, by=by, at=at
+        studio=commission.studio,
+        pieces=[row.piece for row in made if row.replaced_at is None],
+        reason=TAKEN_BACK,
+        by=by,
+        at=at,
     )
     if stopped.sentences:
         raise Refused("A kiln is booked for it. Cancel that firing first.")
-    rows.update(replaced_at=at)
+    rows.filter(replaced_at=None).update(replaced_at=at)

@@ -23,6 +23,8 @@ class PriceHolder:
     fields: tuple[str, ...]
     one: str
     many: str
+    usual: Callable[[Studio], StudioOwned] | None = None
+    """Makes the record whose prices count, unsaved, where a studio has none."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,10 +52,14 @@ _kept: list[KeptProvider] = []
 
 
 def hold_prices(
-    model: type[StudioOwned], *fields: str, one: str, many: str
+    model: type[StudioOwned],
+    *fields: str,
+    one: str,
+    many: str,
+    usual: Callable[[Studio], StudioOwned] | None = None,
 ) -> PriceHolder:
     """Register the prices of a kind of record."""
-    holder = PriceHolder(model=model, fields=fields, one=one, many=many)
+    holder = PriceHolder(model=model, fields=fields, one=one, many=many, usual=usual)
     _holders.append(holder)
     return holder
 
@@ -93,7 +99,9 @@ def last_currency_change(studio: Studio) -> CurrencyChange | None:
 
 
 def _prices(holder: PriceHolder, studio: Studio) -> list[HeldPrice]:
-    rows = holder.model.owned.for_studio(studio).order_by("pk")
+    rows = list(holder.model.owned.for_studio(studio).order_by("pk"))
+    if not rows and holder.usual is not None:
+        rows = [holder.usual(studio)]
     return [
         HeldPrice(record=row, field=field)
         for row in rows

@@ -65,9 +65,10 @@ def change_currency(
         )
     changed = []
     for price in prices:
+        before = price.amount
         now = _converted(price, rate or Decimal(1), currency)
-        changed.append([*price.key, str(price.amount), str(now)])
         _set(price, now)
+        changed.append([*price.key, str(before), str(now)])
     _set_currency(current, currency)
     change: CurrencyChange = CurrencyChange.across_studios.create(
         studio=current,
@@ -143,7 +144,9 @@ def _converted(price: HeldPrice, rate: Decimal, currency: str) -> Decimal:
 
 def _set(price: HeldPrice, amount: Decimal) -> None:
     setattr(price.record, price.field, amount)
-    price.record.save(update_fields=[price.field])
+    # The studio's usual prices are a record of its own from now on.
+    is_new = price.record.pk is None
+    price.record.save(update_fields=None if is_new else [price.field])
 
 
 def _set_currency(studio: Studio, currency: str) -> None:

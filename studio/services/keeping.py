@@ -10,6 +10,9 @@ from studio.errors import Refused
 from studio.models import Person, Studio
 from studio.services import history
 
+# What a service of its own changes, and a form that was open meanwhile must not.
+KEPT_ELSEWHERE = frozenset({"currency"})
+
 
 def _subject(record: Model) -> str:
     return f"{record._meta.model_name} {record.pk}"
@@ -37,7 +40,7 @@ def keep(
         return
     try:
         with transaction.atomic():
-            record.save()
+            record.save(update_fields=None if is_new else _kept_here(record))
     except IntegrityError as problem:
         # The form looked before this transaction began; a button may be pressed twice.
         raise Refused(
@@ -54,6 +57,15 @@ def keep(
         subject=_subject(record),
         is_about_money=is_about_money,
     )
+
+
+def _kept_here(record: Model) -> list[str]:
+    fields = record._meta.concrete_fields
+    return [
+        one.name
+        for one in fields
+        if not one.primary_key and one.name not in KEPT_ELSEWHERE
+    ]
 
 
 @transaction.atomic

@@ -20,7 +20,7 @@ from firing.firings.services.span import hold_true_span, moment
 from firing.kiln_time.services.bookings import kiln_time_guarded
 from firing.locks import lock_kiln
 from firing.models import Booking, Firing, FiringKind, LoadItem
-from firing.plans.services.replace_planned import put_back
+from firing.plans.services.replace_planned import keep_way_back, put_back, take_over
 from firing.readings.services.judging import ask_for_judgement
 from firing.schedules.selectors.typed import typed_in
 from studio.errors import Refused
@@ -62,7 +62,9 @@ def change_start(
     if current.finished_at is not None:
         if started_at >= current.finished_at:
             raise Refused("A firing ends after it was started.")
-        with kiln_time_guarded(current.kiln, started_at, booking.ends_at, at):
+        with kiln_time_guarded(
+            current.kiln, started_at, booking.ends_at, at, own=booking
+        ):
             booking.starts_at = started_at
             booking.save(update_fields=["starts_at"])
     else:
@@ -110,7 +112,16 @@ def not_started(
         booking.starts_at = datetime.fromisoformat(before["starts_at"])
         booking.ends_at = datetime.fromisoformat(before["ends_at"])
         booking.planned_curve = before["planned_curve"]
-        with kiln_time_guarded(current.kiln, booking.starts_at, booking.ends_at, at):
+        starts_at, ends_at = booking.starts_at, booking.ends_at
+        found = take_over(
+            studio=current.studio,
+            kiln=current.kiln,
+            starts_at=starts_at,
+            ends_at=ends_at,
+            at=at,
+        )
+        keep_way_back(found, booking, by=by, at=at)
+        with kiln_time_guarded(current.kiln, starts_at, ends_at, at, own=booking):
             booking.save(update_fields=["starts_at", "ends_at", "planned_curve"])
         put_back(booking, by=by, at=at)
         say_of_start(current, "", at, at)

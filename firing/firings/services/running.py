@@ -336,7 +336,7 @@ def _give_back_rest(firing: Firing, at: datetime) -> None:
     if ends_at <= booking.starts_at:
         return
     booking.ends_at = ends_at
-    with kiln_time_guarded(firing.kiln, booking.starts_at, ends_at, at):
+    with kiln_time_guarded(firing.kiln, booking.starts_at, ends_at, at, own=booking):
         booking.save(update_fields=["ends_at"])
 
 

@@ -69,7 +69,7 @@ def hold_true_span(
         ends_at,
         curve,
     )
-    with kiln_time_guarded(firing.kiln, starts_at, ends_at, at):
+    with kiln_time_guarded(firing.kiln, starts_at, ends_at, at, own=booking):
         booking.save(update_fields=["starts_at", "ends_at", "planned_curve"])
     put_back(booking, by=by, at=at)
     return said

@@ -3,10 +3,12 @@
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
+from firing.kiln_time.selectors.access import access_spans
 from firing.kiln_time.selectors.bookings import HORIZON, STEP
-from firing.kiln_time.selectors.occupancy import Occupancy, taken_in
+from firing.kiln_time.selectors.occupancy import LOOK_AHEAD, Occupancy, taken_in
 from firing.kiln_time.selectors.possible import gives_way
 from firing.kiln_time.selectors.unloading import Unloading
+from firing.models import Booking
 from firing.planning.problem import practice
 from firing.planning.spans.free_time import NoRoom, Span, earliest_start
 from studio.models import Kiln
@@ -20,17 +22,63 @@ class FreeSpan:
     ends_at: datetime | None
 
 
+class Free:
+    """What takes up a kiln from a moment on, as it is known now.
+
+    Planned loads that cannot happen take nothing; whether one can is asked only of those
+    in the way. One booking may be left out: the one that is to be replaced.
+    """
+
+    def __init__(
+        self,
+        kiln: Kiln,
+        after: datetime,
+        *,
+        now: datetime,
+        besides: Booking | None = None,
+    ) -> None:
+        self.now = now
+        taken = taken_in(
+            kiln,
+            Unloading(kiln.studio, min(now, after), now=now),
+            besides=besides,
+            until=max(now, after) + LOOK_AHEAD,
+        )
+        self.planned = [one for one in taken if one.planned is not None]
+        self.fixed = [one.span for one in taken if one.planned is None]
+
+    def in_the_way(self, span: Span) -> bool:
+        """Return whether anything takes up the kiln in a span."""
+        held = [one for one in self.planned if self._holds(one, span)]
+        self.fixed += [one.span for one in held]
+        self.planned = [one for one in self.planned if one not in held]
+        return any(one.overlaps(span) for one in self.fixed)
+
+    def until(self, start: datetime) -> datetime | None:
+        """Return when the kiln is next taken after a start at which it is free."""
+        held = [one.span for one in self.planned if self._holds(one, one.span)]
+        later = [one.starts_at for one in self.fixed + held if one.starts_at > start]
+        return min(later, default=None)
+
+    def _holds(self, one: Occupancy, span: Span) -> bool:
+        if one.planned is None or not one.span.overlaps(span):
+            return False
+        return not gives_way(one.planned, self.now)
+
+
 def earliest_free_start(
     *,
     kiln: Kiln,
     lasts_s: float,
     after: datetime,
+    now: datetime | None = None,
     attended_s: float = practice.LOAD_SHEETS_S,
+    besides: Booking | None = None,
 ) -> datetime:
     """Return the earliest start that leaves a kiln free for the whole span.
 
-    Loading must fall into access hours; the rest runs by itself. A kiln is taken until
-    it is emptied, and a planned load that cannot happen takes nothing.
+    Loading must fall into access hours; the rest runs by itself. `now` is when it is
+    asked, `after` unless it is given.
 
     Raises
     ------
@@ -38,49 +86,48 @@ def earliest_free_start(
         When nothing is free within half a year.
     """
     after = after.astimezone(UTC)
-    unloading, lasts = Unloading(kiln.studio, after), timedelta(seconds=lasts_s)
-    taken = taken_in(kiln, unloading)
-    planned = [one for one in taken if one.planned is not None]
-    fixed = [one.span for one in taken if one.planned is None]
+    free = Free(kiln, after, now=now or after, besides=besides)
+    return _earliest(free, kiln, after, timedelta(seconds=lasts_s), attended_s)
+
+
+def _earliest(
+    free: Free, kiln: Kiln, after: datetime, lasts: timedelta, attended_s: float
+) -> datetime:
+    access = access_spans(kiln.studio, after, after + HORIZON)
     while True:
         start = earliest_start(
             after=after,
             lasts=lasts,
-            taken=fixed,
-            access=unloading.hours,
+            taken=free.fixed,
+            access=access,
             attended=timedelta(seconds=attended_s),
             step=STEP,
             until=after + HORIZON,
         )
-        # Whether a planned load can happen is asked only of those in the way.
-        span = Span(starts_at=start, ends_at=start + lasts)
-        held = [one.span for one in planned if _holds(one, span, after)]
-        if not held:
+        if not free.in_the_way(Span(starts_at=start, ends_at=start + lasts)):
             return start
-        fixed += held
-        planned = [one for one in planned if one.span not in held]
 
 
-def _holds(one: Occupancy, span: Span, now: datetime) -> bool:
-    if one.planned is None or not one.span.overlaps(span):
-        return False
-    return not gives_way(one.planned, now)
+def is_free(
+    kiln: Kiln, starts_at: datetime, lasts_s: float, *, besides: Booking, now: datetime
+) -> bool:
+    """Return whether a kiln is free for a span, besides one booking."""
+    span = Span(starts_at=starts_at, ends_at=starts_at + timedelta(seconds=lasts_s))
+    free = Free(kiln, starts_at, now=now, besides=besides)
+    return not free.in_the_way(span)
 
 
-def next_free_span(*, kiln: Kiln, lasts_s: float, after: datetime) -> FreeSpan | None:
+def next_free_span(
+    *, kiln: Kiln, lasts_s: float, after: datetime, now: datetime | None = None
+) -> FreeSpan | None:
     """Return the next free time that fits the whole span, and when it ends.
 
     It begins while somebody may be in, so that it can be used.
     """
+    after = after.astimezone(UTC)
+    free = Free(kiln, after, now=now or after)
     try:
-        starts_at = earliest_free_start(
-            kiln=kiln, lasts_s=lasts_s, after=after, attended_s=0
-        )
+        starts_at = _earliest(free, kiln, after, timedelta(seconds=lasts_s), 0)
     except NoRoom:
         return None
-    later = [
-        one.span.starts_at
-        for one in taken_in(kiln, Unloading(kiln.studio, starts_at))
-        if one.span.starts_at > starts_at
-    ]
-    return FreeSpan(starts_at=starts_at, ends_at=min(later, default=None))
+    return FreeSpan(starts_at=starts_at, ends_at=free.until(starts_at))

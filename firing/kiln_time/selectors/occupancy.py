@@ -1,7 +1,7 @@
 """What takes up a kiln, each thing until the kiln is really free again."""
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.db.models import Q
 
@@ -31,10 +31,15 @@ class Occupancy:
 
 
 def taken_in(
-    kiln: Kiln, unloading: Unloading, *, besides: Booking | None = None
+    kiln: Kiln,
+    unloading: Unloading,
+    *,
+    besides: Booking | None = None,
+    until: datetime | None = None,
 ) -> list[Occupancy]:
     """Return what takes up a kiln from now on, in order; one booking may be left out."""
-    now = unloading.now
+    now = unloading.since
+    until = until or now + LOOK_AHEAD
     is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
     standing = (
         bookings(kiln.studio)
@@ -42,7 +47,7 @@ def taken_in(
             Q(ends_at__gt=now) | is_inside,
             kiln=kiln,
             cancelled_at__isnull=True,
-            starts_at__lt=now + LOOK_AHEAD,
+            starts_at__lt=until,
         )
         .select_related("planned_firing__booking")
     )
@@ -58,6 +63,6 @@ def taken_in(
     ]
     found += [
         Occupancy(span=Span(starts_at=one.starts_at, ends_at=one.ends_at), what=one)
-        for one in closures_of(kiln, now, now + LOOK_AHEAD)
+        for one in closures_of(kiln, now, until)
     ]
     return sorted(found, key=lambda one: one.span)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from firing.kiln_time.selectors.bookings import may_open_at
-from firing.kiln_time.selectors.free_starts import earliest_free_start
+from firing.kiln_time.selectors.free_starts import earliest_free_start, is_free
 from firing.loads.selectors.planned import planned_stack
 from firing.models import PlannedFiring, Schedule
 from firing.physics.kiln.model import KilnRun
@@ -55,29 +55,37 @@ def offer_of(
 ) -> Offer | None:
     """Return a run's times from a start, or from the earliest; none without free time.
 
-    The plan's own start is the earliest where it has the firing in this kiln.
+    The plan's own start is the earliest where it has the firing in this kiln, with room.
     """
     curve = curve_points(run, load_s=load_s)
+    lasts_s = held_s(curve)
     try:
-        if planned is not None and planned.booking.kiln_id == kiln.pk:
-            earliest = planned.booking.starts_at
-        else:
-            earliest = earliest_free_start(
-                kiln=kiln, lasts_s=held_s(curve), after=now, attended_s=load_s
-            )
+        earliest = _planned_start(kiln, planned, lasts_s, now) or earliest_free_start(
+            kiln=kiln, lasts_s=lasts_s, after=now, attended_s=load_s
+        )
     except NoRoom:
         return None
     start = starts_at or earliest
-    lasts_s = curve[-1][0]
-    opens_at = start + timedelta(seconds=lasts_s)
+    opens_at = start + timedelta(seconds=curve[-1][0])
     return Offer(
         earliest=earliest,
         starts_at=start,
         opens_at=opens_at,
         opened_at=may_open_at(kiln.studio, opens_at),
-        lasts_s=lasts_s,
+        lasts_s=curve[-1][0],
         kwh=run.energy_kwh,
     )
+
+
+def _planned_start(
+    kiln: Kiln, planned: PlannedFiring | None, lasts_s: float, now: datetime
+) -> datetime | None:
+    """Return the start that the plan keeps in a kiln, if the run has room there."""
+    if planned is None or planned.booking.kiln_id != kiln.pk:
+        return None
+    start: datetime = planned.booking.starts_at
+    has_room = is_free(kiln, start, lasts_s, besides=planned.booking, now=now)
+    return start if has_room else None
 
 
 def offer_for(

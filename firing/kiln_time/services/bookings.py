@@ -136,9 +136,16 @@ def _is_taken(booking: Booking) -> bool:
 
 @contextmanager
 def kiln_time_guarded(
-    kiln: Kiln, starts_at: datetime, ends_at: datetime, at: datetime
+    kiln: Kiln,
+    starts_at: datetime,
+    ends_at: datetime,
+    at: datetime,
+    *,
+    own: Booking | None = None,
 ) -> Iterator[None]:
     """Turn the database's refusal of an overlap, and nothing else, into words.
+
+    `own` is the booking that moves into the span, where there is one.
 
     Raises
     ------
@@ -151,7 +158,7 @@ def kiln_time_guarded(
     except IntegrityError as problem:
         if guard.MESSAGE not in str(problem):
             raise
-        raise taken_by(kiln, starts_at, ends_at, at) from problem
+        raise taken_by(kiln, starts_at, ends_at, at, own=own) from problem
 
 
 def refuse_closed(
@@ -170,7 +177,10 @@ def refuse_closed(
     viewer = Viewer.of_studio(kiln.studio)
     who = str(closure.kiln) if closure.kiln else "The studio"
     free = next_free_span(
-        kiln=kiln, lasts_s=(ends_at - starts_at).total_seconds(), after=starts_at
+        kiln=kiln,
+        lasts_s=(ends_at - starts_at).total_seconds(),
+        after=starts_at,
+        now=at,
     )
     raise KilnTaken(
         f"{who} is closed from {viewer.moment(closure.starts_at, at)} to "
@@ -182,17 +192,22 @@ def refuse_closed(
 
 
 def taken_by(
-    kiln: Kiln, starts_at: datetime, ends_at: datetime, at: datetime
+    kiln: Kiln,
+    starts_at: datetime,
+    ends_at: datetime,
+    at: datetime,
+    *,
+    own: Booking | None = None,
 ) -> KilnTaken:
     """Name the booking in the way of a span, and the next free time."""
-    other: Booking | None = (
-        Booking.across_studios.overlapping(kiln.pk, starts_at, ends_at)
-        .filter(studio=kiln.studio)
-        .order_by("starts_at", "pk")
-        .first()
+    others = Booking.across_studios.overlapping(kiln.pk, starts_at, ends_at).filter(
+        studio=kiln.studio
     )
+    if own is not None:
+        others = others.exclude(pk=own.pk)
+    other: Booking | None = others.order_by("starts_at", "pk").first()
     lasts_s = (ends_at - starts_at).total_seconds()
-    free = next_free_span(kiln=kiln, lasts_s=lasts_s, after=starts_at)
+    free = next_free_span(kiln=kiln, lasts_s=lasts_s, after=starts_at, now=at)
     viewer = Viewer.of_studio(kiln.studio)
     if other is None:
         who = f"{kiln} was booked by somebody else at the same moment."

@@ -105,7 +105,9 @@ def _write(booking: Booking, verdict: MoveVerdict, at: datetime) -> None:
     booking.starts_at = verdict.starts_at.astimezone(UTC)
     booking.ends_at = verdict.ends_at.astimezone(UTC)
     booking.planned_curve = [list(point) for point in verdict.placement.curve]
-    with kiln_time_guarded(booking.kiln, booking.starts_at, booking.ends_at, at):
+    with kiln_time_guarded(
+        booking.kiln, booking.starts_at, booking.ends_at, at, own=booking
+    ):
         booking.save(update_fields=["kiln", "starts_at", "ends_at", "planned_curve"])
     planned: PlannedFiring | None = getattr(booking, "planned_firing", None)
     if planned is not None:
