@@ -10,10 +10,10 @@ from commissions import documents
 from commissions.models import Quote
 from commissions.selectors.commissions import view_commission
 from commissions.selectors.quotes import QuoteState, acceptance_words, view_quote
-from commissions.services import acceptances, payments, quotes
+from commissions.services import acceptances, payments, quotes, remakes
 from studio.errors import Refused
 from studio.models import Piece
-from studio.services import layers
+from studio.services import layers, pieces
 from studio.stages import Stage
 from tests import make
 from tests.commissions import build
@@ -127,13 +127,35 @@ def test_what_was_built_on_it_keeps_it(cast):
         take_back(cast, quote)
 
 
-def test_an_addendum_made_to_it_keeps_it(cast):
+def test_an_addendum_sent_keeps_it_and_a_draft_does_not(cast):
     quote = record(cast, build.sent(cast))
     quote.commission.refresh_from_db()
     change(quote.commission, layer_count=9)
-    build.addendum(cast, of=quote.commission)
-    with pytest.raises(Refused, match="An addendum was made"):
+    drafted = build.addendum(cast, of=quote.commission)
+    quotes.send_quote(quote=drafted, by=cast.owner, at=timezone.now())
+    with pytest.raises(Refused, match="An addendum to it was sent"):
         take_back(cast, quote)
+    type(drafted).across_studios.filter(pk=drafted.pk).update(sent_at=None)
+    take_back(cast, quote)
+
+
+def test_work_on_a_piece_made_again_since_keeps_it(cast):
+    now = timezone.now()
+    quote = record(cast, build.sent(cast))
+    piece = Piece.across_studios.get()
+    pieces.mark_lost(piece=piece, note="Dropped", by=cast.owner, at=now)
+    remakes.start_remake(piece=piece, by=cast.owner, at=now)
+    with pytest.raises(Refused, match="has begun"):
+        take_back(cast, quote)
+
+
+def test_a_letter_counts_for_what_stood_on_its_day(cast):
+    first = build.sent(cast)
+    days_ago = timezone.now() - dt.timedelta(days=3)
+    type(first).across_studios.filter(pk=first.pk).update(sent_at=days_ago)
+    build.sent(cast, of=first.commission)
+    accepted = record(cast, first, day=build.day(-2))
+    assert accepted.accepted_at is not None
 
 
 def test_an_addendum_is_recorded_and_taken_back_as_well(cast):

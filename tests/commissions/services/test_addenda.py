@@ -17,11 +17,12 @@ from commissions.selectors.rates import RatesFrom
 from commissions.selectors.waiting import waiting_today
 from commissions.services import addenda, commissions, payments, quotes
 from studio.errors import Refused
-from studio.models import Kiln, Piece
+from studio.models import Glass, Kiln, Piece
 from studio.services.layers import record_painted
 from studio.viewer import Viewer
 from tests import make
 from tests.commissions import build
+from tests.firing import build as kilns
 from tests.patience import LONG_S
 
 
@@ -219,3 +220,37 @@ def test_two_addenda_accepted_at_once_leave_one_accepted(cast):
     with ThreadPoolExecutor(2) as pool:
         assert list(pool.map(accept, both)) == [False, True]
     assert seen(commission).accepted.quote == both[1]
+
+
+def test_what_an_addendum_changes_is_told_beside_the_piece(cast):
+    commission = accepted_commission(cast)
+    piece = commission.commissioned_pieces.get().piece
+    assert beside_the_quote(commission, piece) == []
+    kilns.painted(piece)
+    other = make.glass(studio=cast.studio, name="Bronze sheet")
+    change(
+        commission, glass=other, technique="decal", is_dammed=False, **build.maquette()
+    )
+    build.accepted_addendum(cast, of=commission)
+    piece.refresh_from_db()
+    told = " ".join(beside_the_quote(commission, piece))
+    assert f"The quote is for Bronze sheet; this piece is of {cast.glass}." in told
+    assert "The quote is for decal layers; those of this piece are painted." in told
+    assert "The quote is for no dams, and this piece has some." in told
+    assert "The quote has a maquette, and none is planned yet." in told
+
+
+def test_terms_hold_for_what_was_renamed_and_for_a_maquette_added(cast):
+    Glass.across_studios.filter(pk=cast.glass.pk).update(cost_per_m2=90)
+    Kiln.across_studios.filter(pk=cast.kiln.pk).update(hourly_rate=Decimal("2.5"))
+    commission = accepted_commission(cast)
+    Glass.across_studios.filter(pk=cast.glass.pk).update(cost_per_m2=180, name="Pale")
+    Kiln.across_studios.filter(pk=cast.kiln.pk).update(hourly_rate=5, name="Wader")
+    commission = type(commission).across_studios.get(pk=commission.pk)
+    change(commission, **build.maquette())
+    addendum = build.addendum(cast, of=commission)
+    prices = {line.label: line.unit_price for line in addendum.lines.all()}
+    assert {p for label, p in prices.items() if label.startswith("Pale")} == {90}
+    assert {p for label, p in prices.items() if label.endswith("Wader")} == {
+        Decimal("2.5")
+    }

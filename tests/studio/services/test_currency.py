@@ -11,11 +11,13 @@ from django.utils import timezone
 
 from commissions.models import PriceBook, Quote
 from commissions.selectors.commissions import view_commission
+from commissions.selectors.rates import price_book
 from commissions.services import payments
 from studio.errors import Refused
 from studio.models import CurrencyChange, Glass, HistoryEntry, Kiln, Material, Studio
 from studio.selectors.prices_held import kept_words, prices_held, prices_words
 from studio.services.currency import change_currency, take_back_currency
+from studio.services.keeping import keep
 from tests.commissions import build
 from tests.patience import LONG_S
 
@@ -125,6 +127,7 @@ def test_what_makes_no_sense_changes_nothing(priced, changes, words):
 def test_without_prices_it_takes_no_rate(cast):
     Glass.across_studios.filter(studio=cast.studio).update(cost_per_m2=0)
     Kiln.across_studios.filter(studio=cast.studio).update(hourly_rate=0)
+    build.rates(cast, labour_rate_per_hour=0, energy_price_per_kwh=0)
     assert prices_words(cast.studio) == []
     change(cast, rate=None)
     assert CurrencyChange.across_studios.get().rate is None
@@ -184,3 +187,21 @@ def test_of_two_changes_at_once_one_converts_the_prices(priced):
         done = list(pool.map(convert, ["EUR", "GBP"]))
     assert sorted(done) == [False, True]
     assert Glass.across_studios.get().cost_per_m2 == Decimal(72)
+
+
+def test_rates_that_nobody_set_are_converted_as_well(cast):
+    usual = price_book(cast.studio).labour_rate_per_hour
+    assert "2 rates for quotes" in prices_words(cast.studio)
+    change(cast, currency="JPY", rate=Decimal(150))
+    assert price_book(cast.studio).labour_rate_per_hour == usual * 150
+    take_back(cast)
+    assert price_book(cast.studio).labour_rate_per_hour == usual
+
+
+def test_a_form_open_meanwhile_does_not_bring_the_old_currency_back(priced):
+    stale = Studio.objects.get(pk=priced.studio.pk)
+    change(priced)
+    stale.name = "Renamed"
+    keep(studio=stale, record=stale, changed=["name"], by=None, at=timezone.now())
+    found = Studio.objects.get(pk=stale.pk)
+    assert (found.name, found.currency) == ("Renamed", "EUR")

@@ -21,7 +21,7 @@ from studio.services import put_right as bench_put_right
 from studio.stages import Stage
 from tests import make
 from tests.cast import gather
-from tests.firing import build
+from tests.firing import build, planned_time
 from tests.make import NOW
 
 HOUR, MINUTE = dt.timedelta(hours=1), dt.timedelta(minutes=1)
@@ -411,3 +411,46 @@ def test_a_start_in_somebody_elses_time_is_refused(cast):
         put_right.change_start(
             firing=firing, started_at=NOW - 2 * HOUR, reason="", **said(NOW)
         )
+
+
+def test_a_start_two_hours_early_is_taken_back_over_a_load_that_came_back(cast):
+    mine = make.piece(studio=cast.studio, glass=cast.glass, layers=3, passes=1)
+    other = make.piece(studio=cast.studio, glass=cast.glass, title="Other")
+    passes = build.painted(mine)
+
+    def load():
+        return make_up_enamel_firing(
+            studio=cast.studio,
+            kiln=cast.kiln,
+            passes=passes,
+            starts_at=NOW + 6 * HOUR,
+            by=None,
+            at=NOW,
+        )
+
+    first = load()
+    ends_at = first.booking.ends_at
+    cancel_firing(firing=first, reason="", by=None, at=NOW)
+    plan = planned_time.standing(cast.studio)
+    elsewhere = make.kiln(studio=cast.studio)
+    planned_time.keep(plan, other, starts_at=NOW + 20 * HOUR, kiln=elsewhere)
+    kept = planned_time.keep(
+        plan,
+        other,
+        starts_at=ends_at - HOUR / 2,
+        kind="full fuse",
+        kiln=cast.kiln,
+        hours=10,
+    )
+    firing = load()
+    kept.refresh_from_db()
+    assert kept.cancelled_at is not None, "it cannot happen, and gives way"
+    early = NOW + 4 * HOUR
+    running.start_firing(firing=firing, by=None, at=early)
+    kept.refresh_from_db()
+    assert kept.cancelled_at is None, "nobody is in its way"
+    put_right.not_started(firing=firing, reason="", **said(early))
+    firing.booking.refresh_from_db()
+    kept.refresh_from_db()
+    assert firing.booking.starts_at == NOW + 6 * HOUR
+    assert kept.cancelled_at is not None

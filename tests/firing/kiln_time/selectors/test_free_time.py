@@ -4,13 +4,17 @@ import datetime as dt
 
 import pytest
 
+from firing.firings.services.running import start_firing
 from firing.kiln_time.selectors.access import access_spans
 from firing.kiln_time.selectors.bookings import is_attended, may_open_at
 from firing.kiln_time.selectors.free_starts import earliest_free_start, next_free_span
+from firing.kiln_time.services.bookings import KilnTaken
 from firing.planning.spans.free_time import NoRoom
+from firing.plans.services.replace_planned import book_over_plan
 from studio.models import AccessHours, Closure
+from tests import make
 from tests.cast import NOW
-from tests.firing import build
+from tests.firing import build, planned_time
 
 HOUR = dt.timedelta(hours=1)
 
@@ -107,3 +111,52 @@ def test_attended_means_the_whole_span(cast):
     opens = dt.datetime(2026, 3, 4, 13, tzinfo=dt.UTC)
     assert is_attended(cast.studio, opens, 3600)
     assert not is_attended(cast.studio, opens - HOUR / 2, 3600)
+
+
+@pytest.fixture
+def planned_in_a_week(cast):
+    """A planned load of unpainted layers, and a plan with nothing else."""
+    piece = make.piece(studio=cast.studio, glass=cast.glass)
+    return planned_time.keep(
+        planned_time.standing(cast.studio),
+        piece,
+        starts_at=NOW + 150 * HOUR,
+        kiln=cast.kiln,
+        hours=14,
+    )
+
+
+def test_a_refusal_names_a_time_that_is_free(cast, planned_in_a_week):
+    kept, wish = planned_in_a_week, 3 * HOUR
+    with pytest.raises(KilnTaken) as refusal:
+        book_over_plan(
+            studio=cast.studio,
+            kiln=cast.kiln,
+            kind="rental",
+            title="Bowls",
+            starts_at=kept.starts_at + 2 * HOUR,
+            ends_at=kept.starts_at + 2 * HOUR + wish,
+            by=None,
+            at=NOW,
+        )
+    free = refusal.value.next_free
+    assert free.starts_at >= kept.ends_at, "the load may still happen"
+
+
+def test_free_time_ends_at_what_can_happen(cast):
+    piece = make.piece(studio=cast.studio, glass=cast.glass)
+    soon = NOW + 4 * HOUR + HOUR / 4
+    plan = planned_time.standing(cast.studio)
+    planned_time.keep(plan, piece, starts_at=soon, kiln=cast.kiln, hours=14)
+    found = next_free_span(kiln=cast.kiln, lasts_s=5 * 3600, after=NOW + 4 * HOUR)
+    assert (found.starts_at, found.ends_at) == (NOW + 4 * HOUR, None)
+
+
+def test_a_kiln_that_runs_today_is_free_next_week_at_once(cast):
+    firing = build.enamel(kiln=cast.kiln, glass=cast.glass, starts_at=NOW)
+    start_firing(firing=firing, by=None, at=NOW)
+    wanted = NOW + 7 * 24 * HOUR + 5 * HOUR
+    found = earliest_free_start(
+        kiln=cast.kiln, lasts_s=3600, after=wanted, now=NOW + HOUR
+    )
+    assert found == wanted

@@ -4,6 +4,7 @@ import datetime as dt
 
 import pytest
 
+from firing.firings.services.firings import book_fuse
 from firing.kiln_time.selectors.offers import offer_for
 from firing.planning.problem import practice
 from studio.models import Closure
@@ -93,3 +94,26 @@ def test_a_planned_load_that_cannot_happen_takes_nothing(cast, schedule):
     assert times(schedule).starts_at > morning, "a day may be enough to paint it"
     nobody_in = morning - HOUR
     assert times(schedule, now=nobody_in).starts_at == morning
+
+
+def test_the_plans_start_is_proposed_only_where_the_run_has_room(cast, schedule):
+    plan = planned_time.standing(cast.studio)
+    kept = planned_time.keep(
+        plan,
+        schedule.piece,
+        starts_at=NOW + 6 * DAY,
+        kind="full fuse",
+        kiln=cast.kiln,
+        hours=8,
+    )
+    build.booking(kiln=cast.kiln, starts_at=kept.ends_at, hours=50)
+    found = times(schedule)
+    assert found.starts_at != kept.starts_at
+    book_fuse(
+        piece=schedule.piece,
+        kiln=cast.kiln,
+        schedule=schedule,
+        starts_at=found.starts_at,
+        by=None,
+        at=NOW,
+    )
