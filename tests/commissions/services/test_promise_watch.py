@@ -5,6 +5,7 @@ from concurrent.futures import ThreadPoolExecutor, wait
 
 import pytest
 from django.db import connection, transaction
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
@@ -20,7 +21,7 @@ from firing.loads.selectors.planned import GRACE
 from firing.plans.services import moves
 from studio import jobs
 from studio.models import HistoryEntry, Job, JobState, Layer
-from studio.services import layers, pieces, put_right, stack_order
+from studio.services import history, layers, pieces, put_right, stack_order
 from studio.services.pieces import LayerPlan
 from tests import make
 from tests.commissions import build
@@ -533,3 +534,21 @@ def test_beside_a_layer_just_added_its_piece_says_what_becomes_of_the_date(
     run_waiting_jobs()
     told = f"{quote.promised_date:%a %-d %b %Y}: on time"
     assert told in text_of(signed_in().get(address))
+
+
+def test_a_recorded_line_costs_no_more_for_every_promise_that_waits(cast, quote):
+    piece = piece_of(quote)
+
+    def record():
+        with CaptureQueriesContext(connection) as caught:
+            history.record(
+                studio=cast.studio, by=None, at=MONDAY, what="Noted", piece=piece
+            )
+        return len(caught)
+
+    record()
+    few = record()
+    for days in (101, 102, 103):
+        build.accepted(cast, promised_date=build.day(days))
+    record()
+    assert record() == few
