@@ -65,7 +65,7 @@ carry(
 carry(CommissionedPiece, "commission piece is_maquette replaced_at loss_told_at")
 carry(
     Payment,
-    "commission amount currency received_date method note recorded_at recorded_by "
+    "commission amount currency received_date method note from_credit recorded_at recorded_by "
     "taken_back_at taken_back_reason",
 )
 carry(

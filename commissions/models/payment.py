@@ -24,6 +24,14 @@ class Payment(StudioOwned):
     recorded_by = models.ForeignKey(
         "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
     )
+    from_credit = models.OneToOneField(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="credited_to",
+        help_text="The other side, where a credit of another commission was used.",
+    )
     taken_back_at = models.DateTimeField(null=True, blank=True)
     taken_back_reason = models.CharField(max_length=200, blank=True)
 

@@ -5,7 +5,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
-from django.db.models import Sum
+from django.db.models import Q, Sum
 
 from commissions.models import Commission, Payment
 from commissions.selectors.commissions import view_commission
@@ -128,7 +128,7 @@ def use_credit(
         amount = min(amount, quote.total - paid_so_far(current, currency))
     if amount <= 0:
         raise Refused("Nothing is left of this credit, or nothing is to be paid.")
-    pay_back(
+    used = pay_back(
         commission=other, amount=amount, why=f"Used for {current.title}", by=by, at=at
     )
     payment: Payment = Payment.across_studios.create(
@@ -139,6 +139,7 @@ def use_credit(
         received_date=day_of(current.studio, at),
         method="Credit",
         note=f"From {other.title}"[:200],
+        from_credit=used,
         recorded_at=at,
         recorded_by=by,
     )
@@ -183,14 +184,15 @@ def take_back_payment(
     Refused
         When it is taken back already, or it is late and no reason is given.
     """
-    current = held(Payment.across_studios).get(pk=payment.pk)
-    if current.taken_back_at is not None:
+    sides = _sides(payment)
+    if sides[0].taken_back_at is not None:
         raise Refused("This payment is taken back already.")
-    why = checked_reason(reason, recorded_at=current.recorded_at, now=at)
-    current.taken_back_at, current.taken_back_reason = at, why
-    current.save()
-    amount = format_money(current.amount, current.currency)
-    note(payment.commission, by=by, at=at, what=f"Took back {amount}{because(why)}")
+    why = checked_reason(reason, recorded_at=sides[0].recorded_at, now=at)
+    for one in sides:
+        one.taken_back_at, one.taken_back_reason = at, why
+        one.save()
+        amount = format_money(one.amount, one.currency)
+        note(one.commission, by=by, at=at, what=f"Took back {amount}{because(why)}")
 
 
 @transaction.atomic
@@ -204,14 +206,34 @@ def put_back_payment(
     Refused
         When it counts already, or it is late and no reason is given.
     """
-    current = held(Payment.across_studios).get(pk=payment.pk)
-    if current.taken_back_at is None:
+    sides = _sides(payment)
+    if sides[0].taken_back_at is None:
         raise Refused("This payment counts already.")
-    why = checked_reason(reason, recorded_at=current.taken_back_at, now=at)
-    current.taken_back_at, current.taken_back_reason = None, ""
-    current.save()
-    amount = format_money(current.amount, current.currency)
-    note(payment.commission, by=by, at=at, what=f"{amount} counts again{because(why)}")
+    why = checked_reason(reason, recorded_at=sides[0].taken_back_at, now=at)
+    for one in sides:
+        left = view_commission(one.commission, at=at).credit_left
+        if len(sides) > 1 and one.amount < 0 and left < -one.amount:
+            raise Refused(
+                f"The credit from {one.commission.title} is used for other work by now."
+            )
+        one.taken_back_at, one.taken_back_reason = None, ""
+        one.save()
+        amount = format_money(one.amount, one.currency)
+        note(one.commission, by=by, at=at, what=f"{amount} counts again{because(why)}")
+
+
+def _sides(payment: Payment) -> list[Payment]:
+    """Hold a payment, and where a credit was used its other side with it.
+
+    Their commissions are held first, so that a credit is not used twice meanwhile.
+    """
+    found = Payment.across_studios.filter(
+        Q(pk=payment.pk) | Q(from_credit=payment.pk) | Q(credited_to=payment.pk)
+    )
+    commissions = {one.commission for one in found.select_related("commission")}
+    for one in sorted(commissions, key=lambda one: one.pk):
+        locked(one)
+    return list(held(Payment.across_studios).filter(pk__in=found).order_by("pk"))
 
 
 def currency_of(commission: Commission) -> str:

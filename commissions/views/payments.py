@@ -97,13 +97,14 @@ def commission_use_credit(request: StudioRequest, pk: int, source: int) -> HttpR
     commission = commission_or_404(request, pk)
     other = commission_or_404(request, source)
     try:
-        use_credit(
+        payment = use_credit(
             commission=commission, source=other, by=request.user, at=timezone.now()
         )
     except StudioError as problem:
         messages.error(request, str(problem))
     else:
-        messages.success(request, f"The credit from {other.title} is used.")
+        undo_url = reverse("commissions:payment_take_back", args=[payment.pk])
+        say_done(request, f"The credit from {other.title} is used.", undo_url=undo_url)
     return redirect("commissions:commission_detail", pk)
 
 

@@ -200,6 +200,30 @@ def test_a_credit_pays_for_the_clients_next_commission_and_no_more_than_it_is(
         payments.use_credit(**use)
 
 
+def test_a_credit_used_by_mistake_is_taken_back_and_put_back_on_both_sides(cast, sold):
+    close(cast, sold, money="credited", amount=Decimal(60))
+    first, second = (
+        build.accepted(
+            cast, of=build.commission(cast, client=sold.client, title=title)
+        ).commission
+        for title in ("Next", "After it")
+    )
+    said = {"by": None, "at": timezone.now()}
+    payment = payments.use_credit(commission=first, source=sold, **said)
+    payments.take_back_payment(payment=payment, reason="", **said)
+    assert (money_of(first).paid, money_of(sold).paid) == (0, 100)
+    (found,) = credits_for(first, at=timezone.now())
+    assert found.credit_left == 60, "nothing of it is lost"
+    other_side = payment.from_credit
+    payments.put_back_payment(payment=other_side, reason="", **said)
+    assert (money_of(first).paid, money_of(sold).paid) == (60, 40)
+    payments.take_back_payment(payment=other_side, reason="", **said)
+    payments.use_credit(commission=second, source=sold, **said)
+    with pytest.raises(Refused, match="is used for other work by now"):
+        payments.put_back_payment(payment=payment, reason="", **said)
+    assert (money_of(first).paid, money_of(second).paid) == (0, 60)
+
+
 def test_a_credit_is_never_of_another_client_or_currency(cast, sold):
     close(cast, sold, money="credited")
     others = build.accepted(cast).commission
