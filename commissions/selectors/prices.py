@@ -108,11 +108,11 @@ def price_work(
     inputs = PriceInputs(
         currency=studio.currency,
         materials=tuple(
-            replace(use, unit_price=then.of(use) or use.unit_price)
+            replace(use, unit_price=then.of(use, use.unit_price))
             for use in _materials(commission, work, choices, times)
         ),
         kiln_times=tuple(
-            replace(line, rate_per_hour=then.of(line) or line.rate_per_hour)
+            replace(line, rate_per_hour=then.of(line, line.rate_per_hour))
             for line in map(_kiln_line, times)
         ),
         energy=EnergyUse(
@@ -165,9 +165,9 @@ class UnitPrices:
                 # Older quotes know their rows by the label alone.
                 self._of[row.get("key") or row["label"]] = Decimal(row[price])
 
-    def of(self, one: MaterialUse | KilnTime) -> Decimal | None:
-        """Return the price then, or none where the quote has no such thing."""
-        return self._of.get(one.key, self._of.get(one.label))
+    def of(self, one: MaterialUse | KilnTime, now: Decimal) -> Decimal:
+        """Return the price then, or today's where the quote has no such thing."""
+        return self._of.get(one.key, self._of.get(one.label, now))
 
 
 def _kiln_times(

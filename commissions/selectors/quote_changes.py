@@ -164,8 +164,8 @@ def _price_changes(
         *((one, one.rate_per_hour) for one in priced.inputs.kiln_times),
     ]
     for one, now in prices:
-        was = then.of(one)
-        if was is not None and was != now:
+        was = then.of(one, now)
+        if was != now:
             yield Change(
                 what=one.label,
                 old=format_unit_price(was, last.currency),

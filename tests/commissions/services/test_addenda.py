@@ -254,3 +254,14 @@ def test_terms_hold_for_what_was_renamed_and_for_a_maquette_added(cast):
     assert {p for label, p in prices.items() if label.endswith("Wader")} == {
         Decimal("2.5")
     }
+
+
+def test_terms_hold_for_what_cost_nothing_then(cast):
+    Glass.across_studios.filter(pk=cast.glass.pk).update(cost_per_m2=0)
+    commission = accepted_commission(cast)
+    Glass.across_studios.filter(pk=cast.glass.pk).update(cost_per_m2=180)
+    commission = type(commission).across_studios.get(pk=commission.pk)
+    change(commission, width_mm=310)
+    addendum = build.addendum(cast, of=commission)
+    (glass,) = addendum.lines.filter(unit="m²", label__startswith=cast.glass.name)
+    assert glass.unit_price == 0
