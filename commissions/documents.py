@@ -5,11 +5,7 @@ from decimal import Decimal
 from typing import Any, Self
 
 from commissions.models import Quote
-from commissions.selectors.commissions import (
-    CommissionStage,
-    CommissionView,
-    stage_steps,
-)
+from commissions.selectors.commissions import CommissionView, stage_steps
 from commissions.selectors.money import MoneyView
 from commissions.selectors.promise_checks import day_of_quote, shown_day
 from commissions.selectors.quote_changes import addendum_changes
@@ -347,7 +343,7 @@ def client_texts(
         ),
         "total": money(quote.total),
         "has_paper": may_offer_paper(quote),
-        "day": "" if _is_ready(view) else _day_for_client(quote),
+        "day": "" if view.is_made else _day_for_client(quote),
         "due": money(due) if due else "",
         # Before anything is accepted, the quote's currency may differ from the
         # studio's.
@@ -395,10 +391,6 @@ def _advance_words(money: MoneyView, viewer: Viewer) -> str:
     if money.total is not None and money.in_advance:
         return f"Paid in advance: {viewer.money(money.in_advance, money.currency)}."
     return ""
-
-
-def _is_ready(view: CommissionView) -> bool:
-    return view.is_closed or view.stage is CommissionStage.FINISHED
 
 
 def _day_for_client(quote: Quote) -> str:

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from commissions.models import Commission, CommissionedPiece, Quote
 from commissions.selectors.prices import price_work
+from commissions.selectors.quotes import accepted_quote
 from commissions.selectors.rates import QuoteChoices, set_as_quoted
 from commissions.selectors.work import CommissionWork
 from studio.errors import StudioError
@@ -31,12 +32,7 @@ def beside_the_quote(commission: Commission, piece: Piece) -> list[str]:
 
     Empty where nothing is accepted, for a maquette, and where they are as accepted.
     """
-    quote: Quote | None = (
-        Quote.owned.for_studio(commission.studio)
-        .filter(commission=commission, accepted_at__isnull=False)
-        .order_by("-version")
-        .first()
-    )
+    quote = accepted_quote(commission)
     if quote is None or piece.maquette_of_id is not None:
         return []
     work = CommissionWork.from_json(quote.inputs["work"])

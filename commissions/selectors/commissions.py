@@ -142,15 +142,12 @@ class CommissionView:
         if not self.is_changed_since_accepted or self.is_closed:
             return False
         addendum = self.addendum
-        is_open = addendum is not None and addendum.state in {
+        if addendum is None or addendum.state not in {
             QuoteState.DRAFT,
             QuoteState.WAITING,
-        }
-        return not (
-            is_open
-            and addendum is not None
-            and is_as_quoted(self.commission, addendum.quote)
-        )
+        }:
+            return True
+        return not is_as_quoted(self.commission, addendum.quote)
 
     @property
     def shown_quote(self) -> QuoteView | None:
@@ -167,9 +164,12 @@ class CommissionView:
     def promise_news(self) -> PromiseNews | None:
         """Return whether the promised day of the quote that counts still holds."""
         shown = self.accepted or self.waiting
-        if shown is None or self.is_closed or self.stage is CommissionStage.FINISHED:
-            return None
-        return news_of(shown.quote)
+        return None if shown is None or self.is_made else news_of(shown.quote)
+
+    @property
+    def is_made(self) -> bool:
+        """Return whether nothing more is to be made: finished or closed."""
+        return self.is_closed or self.stage is CommissionStage.FINISHED
 
     @property
     def is_closed(self) -> bool:

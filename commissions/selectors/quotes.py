@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Q
 
-from commissions.models import Quote, QuoteLine
+from commissions.models import Commission, Quote, QuoteLine
 from commissions.pricing import PriceLine
 from studio.models import Studio
 from studio.money import format_unit_price, plain_number
@@ -138,6 +138,17 @@ def quotes(studio: Studio) -> StudioQuerySet[Quote]:
         .prefetch_related("lines", "instalments")
         .order_by("-commission_id", "-version", "-pk")
     )
+
+
+def accepted_quote(commission: Commission) -> Quote | None:
+    """Return the quote that the client accepted last, or none; its terms count."""
+    found: Quote | None = (
+        Quote.owned.for_studio(commission.studio)
+        .filter(commission=commission, accepted_at__isnull=False)
+        .order_by("-version")
+        .first()
+    )
+    return found
 
 
 def view_quotes(versions: Iterable[Quote], *, today: date) -> tuple[QuoteView, ...]:

@@ -6,6 +6,7 @@ from enum import StrEnum
 from typing import Any, Self
 
 from commissions.models import Commission, PriceBook, Quote
+from commissions.selectors.quotes import accepted_quote
 from commissions.selectors.work import CommissionWork
 from studio.models import Studio
 from studio.selectors.bench_times import WorkMinutes, work_minutes
@@ -102,9 +103,7 @@ def studio_rates(studio: Studio) -> StudioRates:
 def base_quote(commission: Commission) -> Quote | None:
     """Return the quote that another starts from: the accepted one, else the newest."""
     quotes = Quote.owned.for_studio(commission.studio).filter(commission=commission)
-    newest = quotes.order_by("-version")
-    found: Quote | None = newest.filter(accepted_at__isnull=False).first()
-    return found or newest.first()
+    return accepted_quote(commission) or quotes.order_by("-version").first()
 
 
 def set_as_quoted(commission: Commission, quote: Quote) -> None:

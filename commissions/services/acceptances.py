@@ -9,8 +9,13 @@ from zoneinfo import ZoneInfo
 from django.db import transaction
 
 from commissions.models import Commission, CommissionedPiece, Payment, Quote
-from commissions.selectors.quotes import accepted_words, day_of, view_quote
-from commissions.services.commissions import accepted_quote, locked, refuse_closed
+from commissions.selectors.quotes import (
+    accepted_quote,
+    accepted_words,
+    day_of,
+    view_quote,
+)
+from commissions.services.commissions import locked, refuse_closed
 from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
 from commissions.services.pieces import set_sizes

@@ -11,13 +11,14 @@ from django.db import transaction
 from commissions.models import Commission, Quote
 from commissions.selectors.prices import price_work
 from commissions.selectors.promise_checks import day_of_quote
+from commissions.selectors.quotes import accepted_quote
 from commissions.selectors.rates import (
     QuoteChoices,
     RatesFrom,
     choices_for,
     is_as_quoted,
 )
-from commissions.services.commissions import accepted_quote, locked, refuse_closed
+from commissions.services.commissions import locked, refuse_closed
 from commissions.services.notes import note
 from commissions.services.pieces import take_over
 from commissions.services.quotes import keep_draft

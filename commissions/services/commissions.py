@@ -6,7 +6,8 @@ from typing import TypedDict, Unpack
 
 from django.db import transaction
 
-from commissions.models import Client, Commission, Quote
+from commissions.models import Client, Commission
+from commissions.selectors.quotes import accepted_quote
 from commissions.services.notes import note
 from studio.errors import Refused
 from studio.models import Glass, Person, Picture, Studio
@@ -124,16 +125,6 @@ def refuse_closed(commission: Commission) -> None:
         raise Refused(
             f"{commission.title} is closed: {commission.closed_reason}. Reopen it first."
         )
-
-
-def accepted_quote(commission: Commission) -> Quote | None:
-    """Return the quote that the client accepted last, or none; its terms count."""
-    found: Quote | None = (
-        Quote.across_studios.filter(commission=commission, accepted_at__isnull=False)
-        .order_by("-version")
-        .first()
-    )
-    return found
 
 
 def _refuse_empty_picture(commission: Commission) -> None:

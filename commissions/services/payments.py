@@ -10,8 +10,8 @@ from django.db.models import Q, Sum
 from commissions.models import Commission, Payment
 from commissions.selectors.commissions import view_commission
 from commissions.selectors.money import Question, money_currency
-from commissions.selectors.quotes import day_of
-from commissions.services.commissions import accepted_quote, locked, refuse_closed
+from commissions.selectors.quotes import accepted_quote, day_of
+from commissions.services.commissions import locked, refuse_closed
 from commissions.services.notes import note
 from studio.errors import Refused
 from studio.models import Person
@@ -211,15 +211,20 @@ def put_back_payment(
         raise Refused("This payment counts already.")
     why = checked_reason(reason, recorded_at=sides[0].taken_back_at, now=at)
     for one in sides:
-        left = view_commission(one.commission, at=at).credit_left
-        if len(sides) > 1 and one.amount < 0 and left < -one.amount:
-            raise Refused(
-                f"The credit from {one.commission.title} is used for other work by now."
-            )
+        if len(sides) > 1 and one.amount < 0:
+            _refuse_used_up(one, at)
         one.taken_back_at, one.taken_back_reason = None, ""
         one.save()
         amount = format_money(one.amount, one.currency)
         note(one.commission, by=by, at=at, what=f"{amount} counts again{because(why)}")
+
+
+def _refuse_used_up(used: Payment, at: datetime) -> None:
+    """Refuse to use a credit again of which too little is left by now."""
+    if view_commission(used.commission, at=at).credit_left < -used.amount:
+        raise Refused(
+            f"The credit from {used.commission.title} is used for other work by now."
+        )
 
 
 def _sides(payment: Payment) -> list[Payment]:

@@ -14,8 +14,8 @@ from commissions.models import (
     Quote,
 )
 from commissions.selectors.promise_checks import checks, day_of_quote, newest_check
-from commissions.selectors.quotes import QuoteState, day_of, view_quotes
-from commissions.services.commissions import accepted_quote, locked, refuse_closed
+from commissions.selectors.quotes import QuoteState, accepted_quote, day_of, view_quotes
+from commissions.services.commissions import locked, refuse_closed
 from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
 from studio import jobs

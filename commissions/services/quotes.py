@@ -20,6 +20,7 @@ from commissions.models import (
 from commissions.selectors.prices import Priced, price_work
 from commissions.selectors.quotes import (
     QuoteState,
+    accepted_quote,
     accepted_words,
     day_of,
     view_quote,
@@ -31,7 +32,7 @@ from commissions.selectors.rates import (
     choices_for,
     price_book,
 )
-from commissions.services.commissions import accepted_quote, locked, refuse_closed
+from commissions.services.commissions import locked, refuse_closed
 from commissions.services.due_dates import tell_due_date
 from commissions.services.notes import note
 from commissions.services.papers import ask_for_paper

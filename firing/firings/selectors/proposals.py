@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from firing.drawings.load_plan import LaidThing, LoadPlanDrawing, build_load_plan
+from firing.kiln_time.selectors.free_starts import NOT_FREE, free_in
 from firing.kiln_time.selectors.offers import Offer, offer_of
 from firing.loads.selectors.firings import piece_of
 from firing.loads.selectors.loads import best_kiln, plan_load, waiting_passes
@@ -221,13 +222,12 @@ def _offer(
     except PhysicsProblem as problem:
         return None, 0.0, str(problem)
     offer = offer_of(
-        kiln, run, load_s=load_s_of(FiringKind.ENAMEL), planned=planned, now=now
+        free_in(kiln, now, now=now),
+        run,
+        load_s=load_s_of(FiringKind.ENAMEL),
+        planned=planned,
     )
-    return (
-        offer,
-        peak_c,
-        "" if offer else f"{kiln} is not free for that long within half a year.",
-    )
+    return offer, peak_c, "" if offer else NOT_FREE.format(kiln=kiln)
 
 
 def _layers(count: int) -> str:

@@ -20,7 +20,7 @@ from firing.firings.services.span import hold_true_span, moment
 from firing.kiln_time.services.bookings import kiln_time_guarded
 from firing.locks import lock_kiln
 from firing.models import Booking, Firing, FiringKind, LoadItem
-from firing.plans.services.replace_planned import keep_way_back, put_back, take_over
+from firing.plans.services.replace_planned import make_way, put_back
 from firing.readings.services.judging import ask_for_judgement
 from firing.schedules.selectors.typed import typed_in
 from studio.errors import Refused
@@ -113,14 +113,7 @@ def not_started(
         booking.ends_at = datetime.fromisoformat(before["ends_at"])
         booking.planned_curve = before["planned_curve"]
         starts_at, ends_at = booking.starts_at, booking.ends_at
-        found = take_over(
-            studio=current.studio,
-            kiln=current.kiln,
-            starts_at=starts_at,
-            ends_at=ends_at,
-            at=at,
-        )
-        keep_way_back(found, booking, by=by, at=at)
+        make_way(booking, starts_at=starts_at, ends_at=ends_at, by=by, at=at)
         with kiln_time_guarded(current.kiln, starts_at, ends_at, at, own=booking):
             booking.save(update_fields=["starts_at", "ends_at", "planned_curve"])
         put_back(booking, by=by, at=at)

@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 
 from firing.kiln_time.services.bookings import kiln_time_guarded
 from firing.models import Booking, Firing
-from firing.plans.services.replace_planned import keep_way_back, put_back, take_over
+from firing.plans.services.replace_planned import make_way, put_back
 from firing.schedules.selectors.programmes import held_s
 from firing.schedules.selectors.typed import Points, curve_with_typed, typed_in
 from studio.errors import Refused
@@ -25,8 +25,8 @@ def hold_true_span(
     was typed since; return what there is to say of it.
 
     Planned loads that cannot happen give way, and come back once they are in nobody's
-    way. If the span would run into the next booking, the kiln is held only until that one, and
-    the words say so.
+    way. If the span would run into the next booking, the kiln is held only until that
+    one, and the words say so.
 
     Raises
     ------
@@ -36,14 +36,7 @@ def hold_true_span(
     booking: Booking = firing.booking
     curve = curve_with_typed(original, typed_in(firing), starts_at)
     ends_at = starts_at + timedelta(seconds=held_s(curve))
-    found = take_over(
-        studio=firing.studio,
-        kiln=firing.kiln,
-        starts_at=starts_at,
-        ends_at=ends_at,
-        at=at,
-    )
-    keep_way_back(found, booking, by=by, at=at)
+    make_way(booking, starts_at=starts_at, ends_at=ends_at, by=by, at=at)
     others = _others(booking)
     now_held = others.filter(starts_at__lte=starts_at, ends_at__gt=starts_at).first()
     if now_held is not None:

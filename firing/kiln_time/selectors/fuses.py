@@ -5,7 +5,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from firing.kiln_time.selectors.free_starts import NOT_FREE, Free
 from firing.kiln_time.selectors.offers import Offer, offer_of
+from firing.kiln_time.selectors.unloading import Unloading
 from firing.loads.selectors.planned import planned_stack
 from firing.models import FiringKind, ScheduleRule
 from firing.physics.schedule import PhysicsProblem
@@ -31,7 +33,6 @@ from studio.viewer import Viewer
 
 COMPUTED = ScheduleRule.COMPUTED.value
 NEXT_ROW = ScheduleRule.NEXT_ROW.value
-NOT_FREE = "It is not free for that long within half a year."
 RULE_TEXTS = {
     ScheduleRule.NEXT_ROW: (
         "One row thicker than the table's nearest: the habit of the trade, and the "
@@ -151,14 +152,18 @@ class Rules:
         self.limits = limits_of(viewer.studio)
         self.there_mpa = tension_in(view.piece, kind)
         self.planned = planned_stack(view.piece, after=now)
+        self.unloading = Unloading(viewer.studio, now)
+        self.free: dict[int, Free] = {}
         first = ScheduleRule(rule)
         self.order = (first, *(one for one in RULE_TITLES if one is not first))
 
     def options(self, there: KilnOption) -> tuple[RuleOption, ...]:
         """Return every rule in a kiln; the one it is offered by as it was found."""
-        known = {one.rule: one for one in (there.option,) if one is not None}
+        known = there.option
         return tuple(
-            known.get(rule.value) or self._option(rule, there.kiln)
+            known
+            if known is not None and known.rule == rule.value
+            else self._option(rule, there.kiln)
             for rule in self.order
         )
 
@@ -184,13 +189,12 @@ class Rules:
             problem = str(refusal)
         if proposal is not None:
             offer = offer_of(
-                kiln,
+                self._free_in(kiln),
                 proposal.run,
                 load_s=proposal.load_s,
                 planned=self.planned,
-                now=self.now,
             )
-            problem = "" if offer else NOT_FREE
+            problem = "" if offer else NOT_FREE.format(kiln="It")
         row = proposal and proposal.row
         row_mm = row.thickness_m * 1000 if row else None
         return RuleOption(
@@ -201,6 +205,14 @@ class Rules:
             offer=offer,
             problem=problem,
         )
+
+    def _free_in(self, kiln: Kiln) -> Free:
+        """Read a kiln once for all its rules."""
+        if kiln.pk not in self.free:
+            self.free[kiln.pk] = Free(
+                kiln, self.now, now=self.now, unloading=self.unloading
+            )
+        return self.free[kiln.pk]
 
     def _proposal(self, rule: ScheduleRule, kiln: Kiln) -> Proposal | None:
         asked = asked_for_piece(

@@ -4,18 +4,17 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from firing.kiln_time.selectors.bookings import may_open_at
-from firing.kiln_time.selectors.free_starts import earliest_free_start, is_free
+from firing.kiln_time.selectors.free_starts import Free, free_in
 from firing.loads.selectors.planned import planned_stack
 from firing.models import PlannedFiring, Schedule
 from firing.physics.kiln.model import KilnRun
-from firing.planning.spans.free_time import NoRoom
+from firing.planning.spans.free_time import NoRoom, Span
 from firing.schedules.selectors.programmes import (
     curve_points,
     held_s,
     load_s_of,
     run_of,
 )
-from studio.models import Kiln
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,12 +44,11 @@ class Offer:
 
 
 def offer_of(
-    kiln: Kiln,
+    free: Free,
     run: KilnRun,
     *,
     load_s: float,
     planned: PlannedFiring | None,
-    now: datetime,
     starts_at: datetime | None = None,
 ) -> Offer | None:
     """Return a run's times from a start, or from the earliest; none without free time.
@@ -60,8 +58,8 @@ def offer_of(
     curve = curve_points(run, load_s=load_s)
     lasts_s = held_s(curve)
     try:
-        earliest = _planned_start(kiln, planned, lasts_s, now) or earliest_free_start(
-            kiln=kiln, lasts_s=lasts_s, after=now, attended_s=load_s
+        earliest = _planned_start(free, planned, lasts_s) or free.earliest(
+            lasts_s, attended_s=load_s
         )
     except NoRoom:
         return None
@@ -71,21 +69,21 @@ def offer_of(
         earliest=earliest,
         starts_at=start,
         opens_at=opens_at,
-        opened_at=may_open_at(kiln.studio, opens_at),
+        opened_at=may_open_at(free.kiln.studio, opens_at),
         lasts_s=curve[-1][0],
         kwh=run.energy_kwh,
     )
 
 
 def _planned_start(
-    kiln: Kiln, planned: PlannedFiring | None, lasts_s: float, now: datetime
+    free: Free, planned: PlannedFiring | None, lasts_s: float
 ) -> datetime | None:
     """Return the start that the plan keeps in a kiln, if the run has room there."""
-    if planned is None or planned.booking.kiln_id != kiln.pk:
+    if planned is None or planned.booking.kiln_id != free.kiln.pk:
         return None
     start: datetime = planned.booking.starts_at
-    has_room = is_free(kiln, start, lasts_s, besides=planned.booking, now=now)
-    return start if has_room else None
+    span = Span(starts_at=start, ends_at=start + timedelta(seconds=lasts_s))
+    return start if free.is_free(span, besides=planned.booking) else None
 
 
 def offer_for(
@@ -101,10 +99,9 @@ def offer_for(
     if schedule.kiln is None:
         return None
     return offer_of(
-        schedule.kiln,
+        free_in(schedule.kiln, now, now=now),
         run_of(schedule.kiln, schedule),
         load_s=load_s_of(schedule.kind),
         planned=planned_stack(schedule.piece, after=now) if schedule.piece else None,
-        now=now,
         starts_at=starts_at,
     )

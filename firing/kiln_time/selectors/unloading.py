@@ -4,7 +4,8 @@ from datetime import datetime, timedelta
 from functools import cached_property
 
 from firing.kiln_time.selectors.access import access_spans
-from firing.loads.selectors.known import cold_times
+from firing.loads.selectors.firings import running_firings
+from firing.loads.selectors.known import known_of
 from firing.models import Booking, Firing
 from firing.planning.problem import practice
 from firing.planning.spans.free_time import Span
@@ -18,15 +19,22 @@ LOOK_AHEAD = timedelta(days=400)
 class Unloading:
     """A studio's access hours, read once, and what follows for its bookings.
 
-    Nothing is unloaded before `since`, which is now unless the past is told.
+    Nothing is unloaded before `since`, which is now unless the past is told. The hours
+    reach 400 days beyond it, or beyond `after` if that is later.
     """
 
     def __init__(
-        self, studio: Studio, since: datetime, *, now: datetime | None = None
+        self,
+        studio: Studio,
+        since: datetime,
+        *,
+        now: datetime | None = None,
+        after: datetime | None = None,
     ) -> None:
         self.studio, self.since, self.now = studio, since, now or since
+        until = max(since, after or since) + LOOK_AHEAD
         self.hours: tuple[Span, ...] = access_spans(
-            studio, since - timedelta(days=1), since + LOOK_AHEAD
+            studio, since - timedelta(days=1), until
         )
         self.openings = openings(self.hours, UNLOAD)
 
@@ -47,7 +55,10 @@ class Unloading:
 
     @cached_property
     def _cold(self) -> dict[int, datetime]:
-        return cold_times(self.studio, now=self.now)
+        rows = running_firings(self.studio).prefetch_related(None)
+        running = {firing.pk: firing for firing in rows}
+        known = known_of(self.studio, running.values(), now=self.now)
+        return {running[pk].booking_id: one.opens_at for pk, one in known.items()}
 
     def opened_at(self, cold_at: datetime) -> datetime:
         """Return when somebody is in to open a kiln that is cold from then on."""

@@ -12,7 +12,7 @@ from django.db import IntegrityError, transaction
 
 from firing import guard
 from firing.kiln_time.selectors.access import closures, closures_of
-from firing.kiln_time.selectors.free_starts import FreeSpan, next_free_span
+from firing.kiln_time.selectors.free_starts import NOT_FREE, FreeSpan, next_free_span
 from firing.locks import lock_kiln
 from firing.models import Booking, BookingKind
 from studio.errors import Refused
@@ -224,7 +224,7 @@ def free_words(kiln: Kiln, free: FreeSpan | None, at: datetime) -> str:
     """Say when a kiln is next free for this long."""
     viewer = Viewer.of_studio(kiln.studio)
     if free is None:
-        return f"{kiln} is not free for that long within half a year."
+        return NOT_FREE.format(kiln=kiln)
     start = viewer.moment(free.starts_at, at)
     if free.ends_at is None:
         return f"It is free from {start} on."

@@ -139,24 +139,6 @@ def known_of(
     }
 
 
-def cold_times(studio: Studio, *, now: datetime) -> dict[int, datetime]:
-    """Return when the kiln of each booking under way is cold, as far as is known."""
-    running = (
-        Firing.owned.for_studio(studio)
-        .filter(
-            started_at__isnull=False,
-            finished_at__isnull=True,
-            cancelled_at__isnull=True,
-        )
-        .select_related("booking__kiln", "kiln")
-    )
-    found = {one.pk: one for one in running}
-    return {
-        found[pk].booking_id: known.opens_at
-        for pk, known in known_of(studio, found.values(), now=now).items()
-    }
-
-
 def known_words(known: Known, viewer: Viewer, now: datetime) -> str:
     """Say what is known of a kiln: "135 °F at 11:00, opens about 12:15"."""
     last, opens = known.last, soon(known.opens_at, viewer, now)

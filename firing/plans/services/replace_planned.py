@@ -129,6 +129,25 @@ def keep_way_back(
         _note_lost(row, items, why, booking, by, at)
 
 
+def make_way(
+    booking: Booking,
+    *,
+    starts_at: datetime,
+    ends_at: datetime,
+    by: Person | None,
+    at: datetime,
+) -> None:
+    """Have planned loads that cannot happen give way to a booking about to move."""
+    found = take_over(
+        studio=booking.studio,
+        kiln=booking.kiln,
+        starts_at=starts_at,
+        ends_at=ends_at,
+        at=at,
+    )
+    keep_way_back(found, booking, by=by, at=at)
+
+
 @transaction.atomic
 def book_over_plan(
     *,

@@ -474,18 +474,7 @@ def test_an_offer_says_when_its_date_was_promised(cast, client):
 def test_finished_work_is_watched_no_more(cast, quote, clock):
     piece = piece_of(quote)
     now = timezone.now()
-    make.paint_and_fire(piece, by=cast.maker, at=now)
-    pieces.check_stack(
-        piece=piece,
-        layers_counted=6,
-        measured_height_mm=18,
-        is_order_right=True,
-        by=cast.maker,
-        at=now,
-    )
-    facts = {"piece": piece, "firing_kind": "full fuse", "by": cast.maker, "at": now}
-    pieces.note_into_kiln(**facts)
-    pieces.note_out_of_kiln(outcome="fine", **facts)
+    make.paint_and_fuse(piece, by=cast.maker, at=now)
     run_waiting_jobs()
     assert outcome(quote)
     before = news(quote).check

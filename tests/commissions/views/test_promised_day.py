@@ -233,18 +233,7 @@ def finish(cast, quote):
     """Paint, stack, fuse and finish the piece of an accepted quote."""
     piece = quote.commission.commissioned_pieces.get(is_maquette=False).piece
     now = timezone.now()
-    make.paint_and_fire(piece, by=cast.maker, at=now)
-    piece_services.check_stack(
-        piece=piece,
-        layers_counted=6,
-        measured_height_mm=18,
-        is_order_right=True,
-        by=cast.maker,
-        at=now,
-    )
-    facts = {"piece": piece, "firing_kind": "full fuse", "by": cast.maker, "at": now}
-    piece_services.note_into_kiln(**facts)
-    piece_services.note_out_of_kiln(outcome="fine", **facts)
+    make.paint_and_fuse(piece, by=cast.maker, at=now)
     piece_services.finish_piece(piece=piece, by=cast.maker, at=now)
 
 
