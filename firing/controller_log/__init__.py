@@ -1,6 +1,6 @@
 """Readings from the files that controllers and loggers write: CSV in its many dialects.
 
-Pure: bytes in, arrays out. A row that cannot be read is left out and named by its line:
+Pure: bytes in, arrays out; only the cells are held in memory. A row that cannot be read is left out and named by its line:
 whoever asked decides whether the rest will do. What neither the file nor its firing says
 (°C or °F, day or month first, seconds or minutes, which of two thermocouples) is asked.
 
@@ -10,11 +10,12 @@ and the file shows that the logger's did not (it names a time that did not exist
 through the doubled hour only once), the whole file keeps the offset before the change.
 """
 
+import io
 import re
 from bisect import bisect_right
 from dataclasses import dataclass
 from datetime import datetime
-from typing import NamedTuple, Self
+from typing import BinaryIO, NamedTuple, Self
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -56,7 +57,7 @@ __all__ = [
     "read_log",
 ]
 
-LARGEST_FILE = 200 * 1024 * 1024
+LARGEST_FILE = 64 * 1024 * 1024
 # No firing lasts a year and no file is three hundred years from its firing: if so, a
 # clock was wrong, or seconds were read as hours.
 LONGEST_S = 366 * 86_400.0
@@ -119,7 +120,7 @@ class ControllerLog:
 
 
 def read_log(
-    data: bytes,
+    data: bytes | BinaryIO,
     *,
     started_at: datetime,
     zone: ZoneInfo,
@@ -135,7 +136,7 @@ def read_log(
 
     Parameters
     ----------
-    data : bytes
+    data : bytes or binary file
         The file: UTF-8, UTF-16 or Latin-1; commas, semicolons or tabs; a header or
         none, lines of a summary above it. Blank lines and lines that begin with # are
         passed over.
@@ -173,12 +174,13 @@ def read_log(
     """
     if started_at.utcoffset() is None:
         raise LogProblem("The start of the firing needs a time zone.")
-    if len(data) > limit_bytes:
+    file = io.BytesIO(data) if isinstance(data, bytes) else data
+    if (size := file.seek(0, io.SEEK_END)) > limit_bytes:
         raise LogProblem(
-            f"This file has {len(data) / 1e6:.1f} MB; at most {limit_bytes / 1e6:.1f} "
+            f"This file has {size / 1e6:.1f} MB; at most {limit_bytes / 1e6:.1f} "
             "can be read. Export one firing, or a reading every minute."
         )
-    table = read_table(data)
+    table = read_table(file)
     columns = " | ".join(table.header)[:200] or f"{table.width} columns"
     doubts = Doubts()
     clock = Clock(started_at, zone, date_order, elapsed_unit, lasted_s, doubts)
@@ -201,7 +203,7 @@ def _read(
     planned: Readings | None,
     columns: str,
 ) -> ControllerLog:
-    last_line = table.rows[-1].line
+    last_line = int(table.lines[-1])
     time_columns, kind = find_time(table)
     found = find_temperatures(table, time_columns, temperature_column)
     times = _times(table, time_columns, kind, clock)
@@ -216,15 +218,15 @@ def _read(
     table.blame_all(
         (temperature_c < COLDEST_C) | (temperature_c > HOTTEST_C),
         lambda row: (
-            f"{table.rows[row].cells[column]!r} is no kiln temperature; they lie "
+            f"{str(table.columns[column][row])!r} is no kiln temperature; they lie "
             f"between {COLDEST_C:.0f} and {HOTTEST_C:.0f} °C."
         ),
     )
-    if table.is_unended and table.rows[-1].line == last_line:
-        is_last_cell = not any(table.rows[-1].cells[column + 1 :])
+    if table.is_unended and table.lines[-1] == last_line:
+        is_last_cell = not any(table.row(-1)[column + 1 :])
         is_far_lower = values[-1] < 0.5 * values[-2]
         if is_last_cell and is_far_lower and _lacks_digits(table.column(column)[-2:]):
-            table.blame(len(table.rows) - 1, "the line is cut short.")
+            table.blame(len(table.lines) - 1, "the line is cut short.")
     stay = table.drop_bad()
     if stay is not None:
         time_s, temperature_c = time_s[stay], temperature_c[stay]
@@ -236,7 +238,7 @@ def _read(
         readings=Readings(time_s, temperature_c),
         unit=written_in,
         description=(
-            f"{len(table.rows)} readings, {table.encoding}, {table.delimiter}; "
+            f"{len(table.lines)} readings, {table.encoding}, {table.delimiter}; "
             f"temperature from {table.name(column)} in °{written_in}; {times.how}."
         ),
         left_out=left_out,
@@ -272,18 +274,19 @@ def _times(table: Table, columns: list[int], kind: Kind, clock: Clock) -> Times:
 
 def _blame_times(table: Table, columns: list[int], time_s: FloatArray) -> None:
     """Blame times of another year, else those that go backwards."""
-    texts = [" ".join(row.cells[at] for at in columns) for row in table.rows]
+
+    def text(row: int) -> str:
+        return " ".join(str(table.columns[at][row]) for at in columns)[:30]
+
     table.blame_all(
         (np.abs(time_s - np.median(time_s)) > LONGEST_S)
         | (np.abs(time_s) > FURTHEST_S),
-        lambda row: (
-            f"{texts[row][:30]!r} is years away. Look at the unit and at the clock."
-        ),
+        lambda row: f"{text(row)!r} is years away. Look at the unit and at the clock.",
     )
     if not table.problems:
         table.blame_all(
             _backwards(time_s),
-            lambda row: f"{texts[row][:30]!r} goes backwards from the row before.",
+            lambda row: f"{text(row)!r} goes backwards from the row before.",
         )
 
 

@@ -23,7 +23,6 @@ LEAST_RANGE = 100.0
 # No kiln is hotter in either scale; beside 1,234 as a fraction it would be as cold.
 HIGHEST = 3_200.0
 LOWEST_BESIDE = 10.0
-_ONLY_PLAIN = re.compile(r"[0-9.+\-\n]*", re.ASCII)
 
 
 def find_time(table: Table) -> tuple[list[int], Kind]:
@@ -107,8 +106,8 @@ def ask_column(table: Table, found: list[int], likely: int | None) -> Question:
 def read_temperatures(table: Table, column: int) -> tuple[FloatArray, Unit | None]:
     """Read a column of temperatures, with the unit that its cells carry, if any."""
     texts = table.column(column)
-    fast = _fast_floats(texts)
-    if fast is not None:
+    fast = cells.plain_floats(texts)
+    if fast is not None and not cells.MAYBE_THOUSAND.search("\n".join(texts)):
         return fast, None
     values = np.full(len(texts), np.nan)
     units: set[str] = set()
@@ -174,12 +173,11 @@ def _kinds(table: Table) -> list[str]:
 
     A quarter is enough: the others are bad rows, and are reported as such.
     """
-    sample = table.rows[:SAMPLE_ROWS]
     kinds = []
     for index in range(table.width):
-        found = [cells.kind_of_cell(row.cells[index]) for row in sample]
+        found = [cells.kind_of_cell(cell) for cell in table.column(index, SAMPLE_ROWS)]
         best = max(("stamp", "date", "clock", "number"), key=found.count)
-        kinds.append(best if found.count(best) * 4 > len(sample) else "")
+        kinds.append(best if found.count(best) * 4 > len(found) else "")
     return kinds
 
 
@@ -226,14 +224,3 @@ def _ends(texts: list[str]) -> tuple[float, float]:
 def _range(texts: list[str]) -> float:
     low, high = _ends(texts)
     return high - low
-
-
-def _fast_floats(texts: list[str]) -> FloatArray | None:
-    """Convert clean decimals at once; None sends the column the slow way."""
-    joined = "\n".join(texts)
-    if not _ONLY_PLAIN.fullmatch(joined) or cells.MAYBE_THOUSAND.search(joined):
-        return None
-    try:
-        return np.array(texts, dtype=np.str_).astype(np.float64)
-    except ValueError:
-        return None

@@ -6,10 +6,11 @@ rows.
 
 import csv
 import re
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
-from itertools import pairwise
-from typing import NamedTuple
+from itertools import chain, islice, pairwise
+from typing import BinaryIO, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,17 +23,20 @@ from firing.controller_log.cells import (
     unit_in_name,
 )
 from firing.controller_log.problems import LogProblem
+from firing.controller_log.text import Text
 
 # A line of names this far down is no longer a header.
 HEADER_WITHIN_ROWS = 40
+DELIMITER_WITHIN_LINES = 400
+# Eleven days at a reading a second; and as many cells as fit into 200 MB.
+MOST_ROWS = 1_000_000
+MOST_CELLS = 8_000_000
+_AT_ONCE = 8192
+_TEXTS = np.dtypes.StringDType()
 _DELIMITERS = {";": "semicolons", "\t": "tabs", ",": "commas"}
-_CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
-_LINE_END = re.compile(r"\r\n|\n|\r")
 # The first line by which spreadsheets are told the delimiter.
 _SEPARATOR = re.compile(r'"?sep=([;,\t])"?\s*$', re.IGNORECASE)
 _UNCLOSED = "a quotation mark is opened here and not closed on this line."
-# One sign each for what is elsewhere written in two.
-_SCALES = str.maketrans({"\u2103": "°C", "\u2109": "°F"})
 
 
 class Row(NamedTuple):
@@ -44,11 +48,14 @@ class Row(NamedTuple):
 
 @dataclass(slots=True)
 class Table:
-    """A file as rows of equal width, with what is wrong in them."""
+    """A file as columns of equal length, with what is wrong in its rows.
+
+    `lines` has each row's line in the file, `columns` the cells, an array for each.
+    """
 
     header: list[str]
-    rows: list[Row]
-    width: int
+    lines: NDArray[np.int64]
+    columns: list[NDArray[np.object_]]
     encoding: str
     delimiter: str
     above: list[str] = field(default_factory=list)
@@ -58,9 +65,19 @@ class Table:
     problems: dict[int, str] = field(default_factory=dict)
     left_out: dict[int, str] = field(default_factory=dict)
 
-    def column(self, index: int) -> list[str]:
-        """Return the cells of one column."""
-        return [row.cells[index] for row in self.rows]
+    @property
+    def width(self) -> int:
+        """How many columns there are."""
+        return len(self.columns)
+
+    def column(self, index: int, most: int | None = None) -> list[str]:
+        """Return the cells of one column, all or the first ones."""
+        found: list[str] = self.columns[index][:most].tolist()
+        return found
+
+    def row(self, index: int) -> list[str]:
+        """Return the cells of one row."""
+        return [str(column[index]) for column in self.columns]
 
     def title(self, index: int) -> str:
         """Return the header of one column in lower case, or nothing."""
@@ -73,7 +90,7 @@ class Table:
 
     def blame(self, row: int, text: str) -> None:
         """Note what is wrong in a row; the first thing noted stays."""
-        self.problems.setdefault(self.rows[row].line, text)
+        self.problems.setdefault(int(self.lines[row]), text)
 
     def blame_all(self, bad: NDArray[np.bool_], text: Callable[[int], str]) -> None:
         """Note what is wrong in each marked row."""
@@ -84,8 +101,9 @@ class Table:
         """Leave the bad rows out; return which rows stay, or none if all do."""
         if not self.problems:
             return None
-        stay = np.array([row.line not in self.problems for row in self.rows])
-        self.rows = [row for row in self.rows if row.line not in self.problems]
+        stay = ~np.isin(self.lines, list(self.problems))
+        self.lines = self.lines[stay]
+        self.columns = [column[stay] for column in self.columns]
         self.left_out |= self.problems
         self.problems = {}
         self.refuse_mostly_bad()
@@ -93,7 +111,7 @@ class Table:
 
     def refuse_mostly_bad(self) -> None:
         """Raise LogProblem, naming lines, if more were left out than stay."""
-        if len(self.rows) >= max(2, len(self.left_out)):
+        if len(self.lines) >= max(2, len(self.left_out)):
             return
         bad = sorted(self.left_out.items())
         line, text = bad[0] if bad else (0, "")
@@ -105,71 +123,38 @@ class Table:
         )
 
 
-def read_table(data: bytes) -> Table:
-    """Read rows of cells.
+def read_table(file: BinaryIO) -> Table:
+    """Read a file's cells.
 
     Raises
     ------
     LogProblem
-        If it is no text, or has no readings.
+        If it is no text, has no readings, or more than can be held.
     """
-    text, encoding = _decode(data)
-    # A logger that lost its power may leave a tail of zeros.
-    is_unended = not text.endswith(("\n", "\r"))
-    text = text.rstrip("\x00")
-    if _CONTROL.search(text[:100_000]) or "\x00" in text:
-        raise _not_text()
-    lines = _LINE_END.split(text)
-    delimiter = _find_delimiter(lines)
-    rows, unclosed = _read_rows(lines, delimiter)
-    above, header, rows = _split_header(rows)
-    if not rows:
+    text = Text(file)
+    delimiter = _find_delimiter(list(islice(text.lines(), DELIMITER_WITHIN_LINES)))
+    unclosed: set[int] = set()
+    rows = _read_rows(text.lines(), delimiter, unclosed)
+    above, header, first = _split_header(list(islice(rows, HEADER_WITHIN_ROWS + 2)))
+    if not first:
         raise LogProblem(
             "This file has a header and no readings, or nothing that looks like a "
             "time and a temperature. Export the firing again."
         )
-    if len(rows) == 1:
+    width = len(header) or _usual_width(_read_rows(text.lines(), delimiter, set()))
+    lines, columns, problems = _fill(chain(first, rows), width)
+    if len(lines) == 1:
         raise LogProblem("This file has one reading; a firing has at least two.")
-    table = _equalised(header, rows, encoding, _DELIMITERS[delimiter])
-    table.above = [cell for row in above for cell in row.cells]
-    table.is_unended = is_unended
-    read = {row.line for row in rows}
-    table.problems |= {line: _UNCLOSED for line in unclosed if line in read}
-    return table
-
-
-def _decode(data: bytes) -> tuple[str, str]:
-    if not data.strip():
-        raise LogProblem("This file is empty. Export the firing again.")
-    text, encoding = _decoded(data)
-    return text.translate(_SCALES), encoding
-
-
-def _decoded(data: bytes) -> tuple[str, str]:
-    head = data[:2000]
-    codec = ""
-    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-        codec = "utf-16"
-    elif head[1::2].count(0) > len(head) // 3:
-        # Plain letters in UTF-16 have a zero in every other byte.
-        codec = "utf-16-le"
-    elif head[0::2].count(0) > len(head) // 3:
-        codec = "utf-16-be"
-    if codec:
-        try:
-            # Half a letter at the end is where the file was cut short.
-            return data[: len(data) // 2 * 2].decode(codec), "utf-16"
-        except UnicodeDecodeError as problem:
-            raise _not_text() from problem
-    try:
-        return data.decode("utf-8-sig"), "utf-8"
-    except UnicodeDecodeError:
-        return data.decode("latin-1"), "latin-1"
-
-
-def _not_text() -> LogProblem:
-    return LogProblem(
-        "This is not a text file. Export the firing as CSV and give that file."
+    return Table(
+        header,
+        lines,
+        columns,
+        text.encoding,
+        _DELIMITERS[delimiter],
+        above=[cell for row in above for cell in row.cells],
+        is_unended=text.is_unended,
+        problems=problems
+        | dict.fromkeys(unclosed.intersection(lines.tolist()), _UNCLOSED),
     )
 
 
@@ -177,7 +162,7 @@ def _find_delimiter(lines: list[str]) -> str:
     """Return the delimiter that the file names, or that most of its lines have."""
     if named := _SEPARATOR.match(lines[0]):
         return named.group(1)
-    filled = [line for line in lines[:400] if line.strip()]
+    filled = [line for line in lines if line.strip()]
     sample = filled[len(filled) // 2 :]  # A summary at the top has marks of its own.
     for delimiter in (";", "\t"):
         if sum(delimiter in line for line in sample) * 2 > len(sample):
@@ -185,29 +170,31 @@ def _find_delimiter(lines: list[str]) -> str:
     return ","
 
 
-def _read_rows(lines: list[str], delimiter: str) -> tuple[list[Row], list[int]]:
-    """Return the rows, and the lines in which a quotation mark is not closed.
+def _read_rows(
+    lines: Iterable[str], delimiter: str, unclosed: set[int]
+) -> Iterator[Row]:
+    """Yield the rows; note the lines in which a quotation mark is not closed.
 
     No cell of a log goes over two lines, so a stray mark spoils only its own.
     """
-    unclosed = [at for at, text in enumerate(lines, 1) if text.count('"') % 2]
-    for at in unclosed:
-        lines[at - 1] = lines[at - 1].replace('"', "")
-    reader = csv.reader(lines, delimiter=delimiter)
-    rows: list[Row] = []
-    try:
-        for cells in reader:
-            stripped = [cell.strip() for cell in cells]
-            if any(stripped) and not stripped[0].startswith("#"):
-                rows.append(Row(reader.line_num, stripped))
-    except csv.Error as problem:
-        raise LogProblem(
-            f"Line {reader.line_num} cannot be read as CSV: {problem}. Correct the "
-            "file, or export it again."
-        ) from problem
-    if rows and rows[0].cells[0].lower().startswith(("sep=", '"sep=')):
-        del rows[0]
-    return rows, unclosed
+    reader = csv.reader(_closed(lines, unclosed), delimiter=delimiter)
+    is_first = True
+    for cells in reader:
+        stripped = [cell.strip() for cell in cells]
+        if not any(stripped) or stripped[0].startswith("#"):
+            continue
+        if not (is_first and stripped[0].lower().startswith(("sep=", '"sep='))):
+            yield Row(reader.line_num, stripped)
+        is_first = False
+
+
+def _closed(lines: Iterable[str], unclosed: set[int]) -> Iterator[str]:
+    for number, line in enumerate(lines, 1):
+        if '"' in line and line.count('"') % 2:
+            unclosed.add(number)
+            yield line.replace('"', "")
+        else:
+            yield line
 
 
 def _split_header(rows: list[Row]) -> tuple[list[Row], list[str], list[Row]]:
@@ -255,21 +242,43 @@ def _is_units(row: Row) -> bool:
     )
 
 
-def _equalised(
-    header: list[str], rows: list[Row], encoding: str, delimiter: str
-) -> Table:
-    """Make all rows as wide as the header, or as most rows are without one."""
-    widths = [len(row.cells) for row in rows]
-    width = len(header) or sorted(widths)[len(widths) // 2]
-    table = Table(header, rows, width, encoding, delimiter)
-    if min(widths) == max(widths) == width:
-        return table
-    for index, row in enumerate(rows):
-        if any(row.cells[width:]):
-            table.blame(
-                index,
-                f"{' | '.join(row.cells)[:40]!r} are {len(row.cells)} values for "
-                f"{width} columns.",
+def _usual_width(rows: Iterable[Row]) -> int:
+    """Return how many cells most rows of a file without a header have: the median."""
+    widths = Counter(len(row.cells) for row in rows)
+    before, middle = 0, widths.total() // 2
+    for width in sorted(widths):
+        before += widths[width]
+        if before > middle:
+            break
+    return width
+
+
+def _fill(
+    rows: Iterator[Row], width: int
+) -> tuple[NDArray[np.int64], list[NDArray[np.object_]], dict[int, str]]:
+    """Return the rows' lines and columns, and which rows have too many cells."""
+    lines: list[int] = []
+    columns: list[list[NDArray[np.object_]]] = [[] for _ in range(width)]
+    problems: dict[int, str] = {}
+    while batch := list(islice(rows, _AT_ONCE)):
+        lines += [row.line for row in batch]
+        if len(lines) > MOST_ROWS or len(lines) * width > MOST_CELLS:
+            raise LogProblem(
+                f"This file has more than {min(MOST_ROWS, MOST_CELLS // width):,} "
+                f"lines of {width} columns. Export one firing, or a reading every ten "
+                "seconds."
             )
-        row.cells.extend([""] * (width - len(row.cells)))
-    return table
+        for row in batch:
+            if len(row.cells) == width:
+                continue
+            if any(row.cells[width:]):
+                problems[row.line] = (
+                    f"{' | '.join(row.cells)[:40]!r} are {len(row.cells)} values for "
+                    f"{width} columns."
+                )
+            row.cells[width:] = [""] * (width - len(row.cells))
+        for column, texts in zip(
+            columns, zip(*(row.cells for row in batch), strict=True), strict=True
+        ):
+            column.append(np.array(texts, dtype=_TEXTS))
+    return np.array(lines), [np.concatenate(column) for column in columns], problems

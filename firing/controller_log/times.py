@@ -67,13 +67,16 @@ def read_times(table: Table, columns: list[int], kind: Kind, clock: Clock) -> Ti
 
 def _read_numbers(table: Table, column: int, clock: Clock) -> Times:
     """Read elapsed time in one unit, or seconds since 1970."""
-    values = _each(
-        table,
-        table.column(column),
-        lambda cell: (
-            cells.to_float(cell) if cells.PLAIN_NUMBER.fullmatch(cell) else None
-        ),
-    )
+    texts = table.column(column)
+    values = cells.plain_floats(texts)
+    if values is None:
+        values = _each(
+            table,
+            texts,
+            lambda cell: (
+                cells.to_float(cell) if cells.PLAIN_NUMBER.fullmatch(cell) else None
+            ),
+        )
     smallest = float(np.min(values, initial=math.inf, where=~np.isnan(values)))
     if EPOCH_SECONDS <= smallest < math.inf:
         scale = 1e3 if smallest >= EPOCH_MILLISECONDS else 1.0

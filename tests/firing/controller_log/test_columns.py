@@ -13,18 +13,14 @@ from firing.controller_log.columns import (
     settle_unit,
 )
 from firing.controller_log.problems import Doubts, LogProblem
-from firing.controller_log.table import Row, Table
+from tests.firing.controller_log.tables import table_of
 
 
 def table(header, *rows):
     """Return a table from a header, or none, and rows, all written with bars."""
     split = [[cell.strip() for cell in row.split("|")] for row in rows]
-    return Table(
-        header=[cell.strip() for cell in header.split("|")] if header else [],
-        rows=[Row(line, row) for line, row in enumerate(split, start=2)],
-        width=len(split[0]),
-        encoding="utf-8",
-        delimiter="commas",
+    return table_of(
+        [cell.strip() for cell in header.split("|")] if header else [], split
     )
 
 

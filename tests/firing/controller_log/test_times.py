@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from firing.controller_log.problems import Doubts, LogProblem
-from firing.controller_log.table import Row, Table
 from firing.controller_log.times import Clock, read_times
+from tests.firing.controller_log.tables import table_of
 
 BERLIN = ZoneInfo("Europe/Berlin")
 START = datetime(2026, 3, 4, 9, 0, tzinfo=UTC)  # 10:00 in Berlin
@@ -18,13 +18,7 @@ HOUR = 3600.0
 
 
 def table(title, cells):
-    return Table(
-        header=[title],
-        rows=[Row(line, [cell]) for line, cell in enumerate(cells, start=2)],
-        width=1,
-        encoding="utf-8",
-        delimiter="commas",
-    )
+    return table_of([title], [[cell] for cell in cells])
 
 
 def clock(started_at=START, **known):
@@ -215,13 +209,7 @@ def test_a_day_that_there_is_not_is_blamed(cell):
 
 
 def test_a_date_and_a_time_may_stand_in_two_columns():
-    one = Table(
-        header=["time", "date"],
-        rows=[Row(2, ["10:30", "2026-03-04"]), Row(3, ["0:30", "2026-03-05"])],
-        width=2,
-        encoding="utf-8",
-        delimiter="commas",
-    )
+    one = table_of(["time", "date"], [["10:30", "2026-03-04"], ["0:30", "2026-03-05"]])
     found = read_times(one, [1, 0], "stamp", clock())
     assert found.time_s.tolist() == [0.5 * HOUR, 14.5 * HOUR]
 
