@@ -24,6 +24,7 @@ from firing.models import (
     ReadingImport,
     Schedule,
     ScheduleSegment,
+    SentFile,
     StressLimits,
     TypedProgramme,
 )
@@ -36,6 +37,7 @@ from studio.models import Studio
 from studio.selectors.kinds import (
     Keys,
     carry,
+    leave,
     name_paper,
     name_subjects,
     on_arrival,
@@ -173,8 +175,10 @@ carry(
     ReadingImport,
     "firing file_name sha256 row_count first_at last_at highest_c thin_curve "
     "description read_as at by",
+    left={"is_whole": "only files whose readings are all in are carried"},
 )
-carry(Reading, "firing source at temperature_c")
+carry(Reading, "firing source logger at temperature_c")
+leave(SentFile, "files whose readings are not in: their sender has them")
 carry(Judgement, "firing inputs_sha256 verdict numbers trace made_at")
 carry(
     Plan,

@@ -19,6 +19,8 @@ from firing.plans.selectors.words import progress_words
 from firing.plans.services.plans import keep_plan, note_failure
 from firing.plans.services.watch import keep_holding, look_if_changed
 from firing.readings import verdict_sheet
+from firing.readings.selectors.imports import unfinished_imports
+from firing.readings.selectors.sent_files import READ_JOB, sent_files
 from firing.readings.selectors.verdict_inputs import (
     JUDGE_JOB,
     inputs_sha256,
@@ -27,8 +29,11 @@ from firing.readings.selectors.verdict_inputs import (
     judging_of,
     last_judgement,
 )
+from firing.readings.services.bulk import delete_import
 from firing.readings.services.judging import keep_judgement
 from firing.readings.services.limits import judge_by_new_limits
+from firing.readings.services.readings import DELETE_JOB
+from firing.readings.services.sent_files import bring_in
 from firing.schedules.selectors.design_orders import DESIGN_JOB, from_arguments
 from firing.schedules.selectors.designs import compute_designs
 from firing.schedules.selectors.limits import JUDGE_ALL_JOB
@@ -72,6 +77,25 @@ def judge_readings(
         keep_judgement(firing=firing, sha256=sha256, found=found, at=at)
 
     return finish
+
+
+@handler(READ_JOB)
+def read_sent_file(
+    studio: "Studio", *, lease: "Lease", sent_id: int, **_: object
+) -> Finish | None:
+    """Bring a long file of readings in; its finish lets everybody see them."""
+    sent = sent_files(studio).filter(pk=sent_id).first()
+    if sent is None:
+        return None
+    return bring_in(sent=sent, told=lease.renew, at=timezone.now())
+
+
+@handler(DELETE_JOB)
+def delete_removed(studio: "Studio", *, import_id: int, **_: object) -> None:
+    """Delete a removed file and its readings, which nobody sees any more."""
+    source = unfinished_imports().filter(studio=studio, pk=import_id).first()
+    if source is not None:
+        delete_import(source)
 
 
 @handler(JUDGE_ALL_JOB)

@@ -129,6 +129,16 @@ urlpatterns = [
         "firings/<int:pk>/readings/", readings.readings_import, name="readings_import"
     ),
     path(
+        "firings/<int:pk>/readings/sent/<int:number>/",
+        readings.readings_sent,
+        name="readings_sent",
+    ),
+    path(
+        "firings/<int:pk>/readings/sent/<int:number>/drop/",
+        readings.readings_sent_drop,
+        name="readings_sent_drop",
+    ),
+    path(
         "firings/readings/<int:pk>/remove/",
         readings.readings_remove,
         name="readings_remove",

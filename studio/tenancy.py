@@ -46,6 +46,9 @@ class OwnedManager(models.Manager[_Record]):
         )
 
 
+StudioManager = models.Manager.from_queryset(StudioQuerySet)
+
+
 class StudioOwned(models.Model):
     """A record that belongs to exactly one studio."""
 
@@ -54,7 +57,7 @@ class StudioOwned(models.Model):
     )
 
     # First, hence Django's default: related lookups, validation and migrations use it.
-    across_studios = models.Manager.from_queryset(StudioQuerySet)()
+    across_studios = StudioManager()
     owned = OwnedManager()
 
     class Meta:

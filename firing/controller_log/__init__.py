@@ -15,7 +15,7 @@ import re
 from bisect import bisect_right
 from dataclasses import dataclass
 from datetime import datetime
-from typing import BinaryIO, NamedTuple, Self
+from typing import IO, NamedTuple, Self
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -46,6 +46,7 @@ from firing.controller_log.times import Clock, DateOrder, Times, read_times
 from studio.units import COLDEST_C, HOTTEST_C
 
 __all__ = [
+    "LARGEST_FILE",
     "ControllerLog",
     "DateOrder",
     "ElapsedUnit",
@@ -120,7 +121,7 @@ class ControllerLog:
 
 
 def read_log(
-    data: bytes | BinaryIO,
+    data: bytes | IO[bytes],
     *,
     started_at: datetime,
     zone: ZoneInfo,

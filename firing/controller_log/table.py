@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import chain, islice, pairwise
-from typing import BinaryIO, NamedTuple
+from typing import IO, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -123,7 +123,7 @@ class Table:
         )
 
 
-def read_table(file: BinaryIO) -> Table:
+def read_table(file: IO[bytes]) -> Table:
     """Read a file's cells.
 
     Raises

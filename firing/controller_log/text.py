@@ -5,7 +5,7 @@ import io
 import re
 from collections.abc import Iterator
 from contextlib import suppress
-from typing import BinaryIO
+from typing import IO
 
 from firing.controller_log.problems import LogProblem
 
@@ -31,7 +31,7 @@ def _codecs(head: bytes) -> tuple[str, ...]:
     return ("utf-8-sig", "latin-1")
 
 
-def _end_of_text(file: BinaryIO, size: int, *, is_wide: bool) -> int:
+def _end_of_text(file: IO[bytes], size: int, *, is_wide: bool) -> int:
     """Return where the text ends: a logger that lost power may leave a tail of zeros."""
     end = size
     while end:
@@ -62,7 +62,7 @@ class Text:
         The last line has no end, so it may be cut short.
     """
 
-    def __init__(self, file: BinaryIO) -> None:
+    def __init__(self, file: IO[bytes]) -> None:
         """Find the encoding.
 
         Raises

@@ -3,7 +3,7 @@
 from firing.models.booking import Booking, BookingKind
 from firing.models.comparison import ComparedBy, KilnComparison
 from firing.models.evenness import KilnEvenness
-from firing.models.firing import Firing, LoadItem, Reading, ReadingImport
+from firing.models.firing import Firing, LoadItem
 from firing.models.fuse_anneal import FuseAnneal
 from firing.models.judgement import Judgement
 from firing.models.limits import StressLimits
@@ -17,6 +17,7 @@ from firing.models.plan import (
     PlanState,
     PlanWish,
 )
+from firing.models.reading import Reading, ReadingImport, SentFile
 from firing.models.schedule import (
     FiringKind,
     Schedule,
@@ -49,6 +50,7 @@ __all__ = [
     "Schedule",
     "ScheduleRule",
     "ScheduleSegment",
+    "SentFile",
     "StressLimits",
     "TypedProgramme",
 ]

@@ -158,6 +158,8 @@ EXPECTED = {
     "firing:typed_take_back": Can.RUN_FIRINGS,
     "firing:readings_import": Can.RUN_FIRINGS,
     "firing:readings_remove": Can.RUN_FIRINGS,
+    "firing:readings_sent": Can.RUN_FIRINGS,
+    "firing:readings_sent_drop": Can.RUN_FIRINGS,
     "firing:fuse_plan": Can.BOOK_KILNS,
     "firing:fuse_book": Can.BOOK_KILNS,
     "firing:fuse_stress": Can.BOOK_KILNS,
@@ -265,6 +267,8 @@ RECORD_OF_NAME = {
     "firing:plan_why": Piece,
     "firing:readings_import": Firing,
     "firing:readings_remove": ReadingImport,
+    "firing:readings_sent": Firing,
+    "firing:readings_sent_drop": Firing,
     "firing:typed_take_back": TypedProgramme,
     "commissions:shared_picture": Picture,
 }

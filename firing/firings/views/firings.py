@@ -31,6 +31,7 @@ from firing.loads.selectors.firings import (
 )
 from firing.loads.views.lookups import firing_or_404
 from firing.readings.selectors.imports import imports
+from firing.readings.selectors.sent_files import sent_of
 from firing.readings.selectors.typed_words import typed_words
 from firing.readings.selectors.warnings import with_warnings
 from firing.readings.views.judging import verdict_of
@@ -117,6 +118,7 @@ def _detail(
         else [],
         "hindrances": _hindrances(view, viewer),
         "imports": imports(request.studio).filter(firing=firing),
+        "sent": sent_of(firing, viewer=viewer, now=now) if firing.started_at else (),
         "cancel_form": cancel_form,
         "start_form": start_form or StartForm(),
         "verdict": verdict_of(firing, viewer),

@@ -5,9 +5,7 @@ from typing import Any
 
 from django import forms
 
-from firing.controller_log import Question
-
-LARGEST_FILE = 64 * 1024 * 1024
+from firing.controller_log import LARGEST_FILE, Question
 
 
 class ReadingsForm(forms.Form):
@@ -29,62 +27,47 @@ class ReadingsForm(forms.Form):
         """Refuse what is larger than any firing's log."""
         file = self.cleaned_data["file"]
         if file.size > LARGEST_FILE:
-            raise forms.ValidationError("This file has more than 64 MB. Export less.")
+            raise forms.ValidationError(
+                f"This file has more than {LARGEST_FILE // 1024**2} MB. Export one "
+                "firing, or a reading every ten seconds."
+            )
         return file
 
 
+# What each question of a log asks, by its name.
+LABELS = {
+    "unit": "The readings are in",
+    "date_order": "The dates have",
+    "elapsed_unit": "The times are in",
+    "temperature_column": "The kiln's temperature is",
+}
+
+
 class AnswersForm(forms.Form):
-    """A file sent before, with what its sender says about it.
+    """What the sender of a file says about it."""
 
-    A question is shown; an answer given already is carried along unseen.
-    """
-
-    kept = forms.CharField(max_length=1000, widget=forms.HiddenInput)
     leave_out = forms.IntegerField(
-        required=False, min_value=0, widget=forms.HiddenInput
+        required=False, min_value=0, max_value=10**6, widget=forms.HiddenInput
     )
-    unit = forms.ChoiceField(
-        label="The readings are in",
-        choices=[("C", "°C"), ("F", "°F")],
-        required=False,
-        widget=forms.HiddenInput,
-    )
-    date_order = forms.ChoiceField(
-        label="The dates have",
-        choices=[("dmy", "the day first"), ("mdy", "the month first")],
-        required=False,
-        widget=forms.HiddenInput,
-    )
-    elapsed_unit = forms.ChoiceField(
-        label="The times are in",
-        choices=[("s", "seconds"), ("min", "minutes"), ("h", "hours")],
-        required=False,
-        widget=forms.HiddenInput,
-    )
-    temperature_column = forms.CharField(
-        label="The kiln's temperature is",
-        required=False,
-        max_length=200,
-        widget=forms.HiddenInput,
-    )
-
-    ANSWERS = ("unit", "date_order", "elapsed_unit", "temperature_column")
 
     def __init__(
         self, *args: Any, questions: Sequence[Question] = (), **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
+        self.asked = [question.name for question in questions]
         for question in questions:
             self.fields[question.name] = forms.ChoiceField(
-                label=self.fields[question.name].label,
+                label=LABELS[question.name],
                 help_text=question.text,
                 choices=question.choices,
                 widget=forms.RadioSelect,
                 initial=question.likely,
+                error_messages=dict.fromkeys(
+                    ("required", "invalid_choice"), "Choose one of these."
+                ),
             )
 
     @property
     def answers(self) -> dict[str, Any]:
-        """Return what was answered by question; what makes no sense was not."""
-        self.is_valid()
-        return {name: self.cleaned_data.get(name) or None for name in self.ANSWERS}
+        """Return what was answered, by question."""
+        return {name: self.cleaned_data[name] for name in self.asked}

@@ -20,6 +20,11 @@ def imports(studio: Studio) -> StudioQuerySet[ReadingImport]:
     )
 
 
+def unfinished_imports() -> StudioQuerySet[ReadingImport]:
+    """Return the files, of any studio, whose readings come in or are being deleted."""
+    return ReadingImport.with_unfinished.filter(is_whole=False)
+
+
 def told_of(source: ReadingImport, *, viewer: Viewer, now: datetime) -> str:
     """Return in words what a file brought in, and what of it was left out."""
     brought = (

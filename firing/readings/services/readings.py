@@ -1,10 +1,12 @@
 """Imports a controller's file of readings, whole or not at all, and removes it."""
 
 import hashlib
+import io
+import secrets
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import partial
-from itertools import islice
-from typing import Any
+from typing import IO, Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -21,19 +23,22 @@ from firing.controller_log import (
     read_log,
 )
 from firing.drawings.curves import thin_out
-from firing.models import Firing, Reading, ReadingImport
+from firing.models import Firing, ReadingImport
 from firing.readings.selectors.imports import left_out_words
 from firing.readings.selectors.logs import answers_before
+from firing.readings.services.bulk import write_readings
 from firing.readings.services.judging import ask_for_judgement
 from studio.errors import Refused
+from studio.jobs import enqueue
 from studio.models import Person
 from studio.services import history
 from studio.services.locks import held
 from studio.viewer import Viewer
 
-BATCH = 5000
 DRAWN_COLUMNS = 400
 LINES_KEPT = 100
+PIECE = 1 << 20
+DELETE_JOB = "firing.delete_readings"
 # What a logger's files are read by again without asking. Its scale and its unit of time
 # may be set differently meanwhile, so those answers are only proposed.
 TAKEN_AGAIN = ("date_order", "temperature_column")
@@ -52,11 +57,10 @@ class LinesLeftOut(LogProblem):
         self.highest_c = float(np.max(heats))
 
 
-@transaction.atomic
 def import_readings(
     *,
     firing: Firing,
-    data: bytes,
+    data: bytes | IO[bytes],
     file_name: str,
     by: Person | None,
     at: datetime,
@@ -66,7 +70,7 @@ def import_readings(
     temperature_column: str | None = None,
     leave_out: int = 0,
 ) -> ReadingImport:
-    """Read a file and save every reading in it.
+    """Read a file and save every reading in it, in one transaction.
 
     `leave_out` is how many bad lines its sender was shown and left out.
 
@@ -82,59 +86,99 @@ def import_readings(
         When the firing was not started, the file was taken in before, or its readings
         are of another time.
     """
-    current: Firing = (
-        held(Firing.across_studios)
-        .select_related("studio", "booking", "kiln")
-        .get(pk=firing.pk)
-    )
-    if current.started_at is None:
-        raise Refused(
-            "This firing was not started, so nothing can have been recorded. Start it "
-            "first."
-        )
-    sha256 = hashlib.sha256(data).hexdigest()
-    earlier = current.imports.filter(sha256=sha256).first()
-    if earlier is not None:
-        raise Refused(
-            f"These readings are here already, from {earlier.file_name}. Remove that "
-            "file first if you want to read it in another way."
-        )
     answers = {
         "unit": unit,
         "date_order": date_order,
         "elapsed_unit": elapsed_unit,
         "temperature_column": temperature_column,
     }
-    log = _read(current, data, {k: v for k, v in answers.items() if v}, at)
-    _refuse_other_time(current, current.started_at, log)
-    if len(log.left_out) not in (0, leave_out):
-        raise LinesLeftOut(log, current.started_at)
-    source = _store(
-        current,
-        current.started_at,
-        log,
-        answers={k: v for k, v in answers.items() if v},
+    file = io.BytesIO(data) if isinstance(data, bytes) else data
+    read = read_file(
+        firing,
+        file,
         file_name=file_name,
-        sha256=sha256,
-        by=by,
+        answers={k: v for k, v in answers.items() if v},
+        leave_out=leave_out,
         at=at,
     )
-    history.record(
-        studio=current.studio,
-        by=by,
-        at=at,
-        what=(
-            f"Read {source.row_count} readings of “{current.booking.title}” "
-            f"from {source.file_name}"
-        ),
-        subject=f"firing {current.pk}",
-    )
-    ask_for_judgement(firing=current)
+    with transaction.atomic():
+        source = begin_import(read, by=by, at=at)
+        write_readings(source, read.started_at, *read.log.readings, told=None)
+        finish_import(source, read)
     return source
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadFile:
+    """A file that was read and is to be saved."""
+
+    firing: Firing
+    started_at: datetime
+    """From when its times count."""
+    log: ControllerLog
+    answers: dict[str, Any]
+    file_name: str
+    sha256: str
+
+
+def read_file(
+    firing: Firing,
+    file: IO[bytes],
+    *,
+    file_name: str,
+    answers: dict[str, Any],
+    leave_out: int,
+    at: datetime,
+) -> ReadFile:
+    """Read a file outside any transaction; refusals are those of `import_readings`."""
+    firing = Firing.across_studios.select_related("studio", "booking", "kiln").get(
+        pk=firing.pk
+    )
+    sha256 = hash_of(file)
+    started_at = refuse_file(firing, sha256)
+    log = _read(firing, file, answers, at)
+    _refuse_other_time(firing, started_at, log)
+    if len(log.left_out) not in (0, leave_out):
+        raise LinesLeftOut(log, started_at)
+    return ReadFile(
+        firing=firing,
+        started_at=started_at,
+        log=log,
+        answers=answers,
+        file_name=file_name,
+        sha256=sha256,
+    )
+
+
+def hash_of(file: IO[bytes]) -> str:
+    """Return the SHA-256 of a file."""
+    file.seek(0)
+    digest = hashlib.sha256()
+    while piece := file.read(PIECE):
+        digest.update(piece)
+    return digest.hexdigest()
+
+
+def refuse_file(firing: Firing, sha256: str) -> datetime:
+    """Refuse a file that cannot be this firing's; return when the firing began."""
+    if firing.started_at is None:
+        raise Refused(
+            "This firing was not started, so nothing can have been recorded. Start it "
+            "first."
+        )
+    earlier = ReadingImport.with_unfinished.filter(firing=firing, sha256=sha256).first()
+    if earlier is not None and earlier.is_whole:
+        raise Refused(
+            f"These readings are here already, from {earlier.file_name}. Remove that "
+            "file first if you want to read it in another way."
+        )
+    if earlier is not None:
+        raise Refused("This file is being read in. Look again in a minute.")
+    return firing.started_at
+
+
 def _read(
-    firing: Firing, data: bytes, answers: dict[str, Any], at: datetime
+    firing: Firing, file: IO[bytes], answers: dict[str, Any], at: datetime
 ) -> ControllerLog:
     """Read a file with its sender's answers, or those about the logger's last files."""
     started_at = firing.started_at
@@ -142,7 +186,7 @@ def _read(
     points = np.array(firing.booking.planned_curve or [[0.0, 0.0]], dtype=np.float64)
     read = partial(
         read_log,
-        data,
+        file,
         started_at=started_at,
         zone=ZoneInfo(firing.studio.time_zone),
         lasted_s=((firing.finished_at or at) - started_at).total_seconds(),
@@ -181,33 +225,26 @@ def _refuse_other_time(
         )
 
 
-def _store(
-    firing: Firing,
-    started_at: datetime,
-    log: ControllerLog,
-    *,
-    answers: dict[str, Any],
-    file_name: str,
-    sha256: str,
-    by: Person | None,
-    at: datetime,
-) -> ReadingImport:
+def begin_import(read: ReadFile, *, by: Person | None, at: datetime) -> ReadingImport:
+    """Save a file without its readings, in a transaction; nobody sees it yet."""
+    firing = _unchanged(read)
+    refuse_file(firing, read.sha256)
+    log, start = read.log, read.started_at.astimezone(UTC)
     times, heats = log.readings
     kept = thin_out(times, heats, columns=DRAWN_COLUMNS)
-    start = started_at.astimezone(UTC)
     first_s = float(times[0])
     read_as = {
         "columns": log.columns,
-        "answers": answers,
+        "answers": read.answers,
         "left_out": log.left_out[:LINES_KEPT],
         "left_out_count": len(log.left_out),
         "is_cut_short": log.is_cut_short,
     }
-    source: ReadingImport = ReadingImport.across_studios.create(
+    source: ReadingImport = ReadingImport.with_unfinished.create(
         studio=firing.studio,
         firing=firing,
-        file_name=file_name[-200:],
-        sha256=sha256,
+        file_name=read.file_name[-200:],
+        sha256=read.sha256,
         row_count=len(times),
         first_at=start + timedelta(seconds=first_s),
         last_at=start + timedelta(seconds=float(times[-1])),
@@ -220,25 +257,53 @@ def _store(
         read_as=read_as,
         at=at,
         by=by,
+        is_whole=False,
     )
-    pairs = zip(times.tolist(), heats.tolist(), strict=True)
-    while batch := list(islice(pairs, BATCH)):
-        Reading.across_studios.bulk_create(
-            Reading(
-                studio_id=firing.studio_id,
-                firing_id=firing.pk,
-                source_id=source.pk,
-                at=start + timedelta(seconds=time_s),
-                temperature_c=celsius,
-            )
-            for time_s, celsius in batch
-        )
     return source
+
+
+def finish_import(source: ReadingImport, read: ReadFile) -> None:
+    """Let everybody see a file's readings, in a transaction.
+
+    Raises
+    ------
+    Refused
+        When the firing's start was changed while they were written.
+    """
+    firing = _unchanged(read)
+    source.is_whole = True
+    source.save(update_fields=["is_whole"])
+    history.record(
+        studio=firing.studio,
+        by=source.by,
+        at=source.at,
+        what=(
+            f"Read {source.row_count} readings of “{firing.booking.title}” "
+            f"from {source.file_name}"
+        ),
+        subject=f"firing {firing.pk}",
+    )
+    ask_for_judgement(firing=firing)
+
+
+def _unchanged(read: ReadFile) -> Firing:
+    """Return the firing as it is now, held; refuse if its start was changed."""
+    current: Firing = (
+        held(Firing.across_studios)
+        .select_related("studio", "booking", "kiln")
+        .get(pk=read.firing.pk)
+    )
+    if current.started_at != read.started_at:
+        raise Refused(
+            "The start of this firing was changed while its file was read. Import the "
+            "file again."
+        )
+    return current
 
 
 @transaction.atomic
 def remove_import(*, source: ReadingImport, by: Person | None, at: datetime) -> None:
-    """Remove a file's readings."""
+    """Remove a file's readings: nobody sees them from now on, and a worker deletes them."""
     history.record(
         studio=source.studio,
         by=by,
@@ -249,5 +314,9 @@ def remove_import(*, source: ReadingImport, by: Person | None, at: datetime) -> 
         ),
         subject=f"firing {source.firing_id}",
     )
-    source.delete()
+    source.is_whole = False
+    # The same file may be imported again at once.
+    source.sha256 = secrets.token_hex(32)
+    source.save(update_fields=["is_whole", "sha256"])
+    enqueue(studio=source.studio, name=DELETE_JOB, import_id=source.pk)
     ask_for_judgement(firing=source.firing)

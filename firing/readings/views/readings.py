@@ -1,7 +1,6 @@
-"""Files of readings: importing, asking what the file does not say, removing."""
+"""Files of readings: sending, asking what the file does not say, removing."""
 
-from collections.abc import Sequence
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -9,15 +8,17 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
-from firing.controller_log import LogProblem, LogQuestions, Question
+from firing.controller_log import LogProblem
 from firing.loads.views.lookups import firing_or_404
 from firing.readings.forms.readings import AnswersForm, ReadingsForm
 from firing.readings.selectors.imports import told_of
-from firing.readings.services.kept_files import KeptFile, find_kept, keep_file
-from firing.readings.services.readings import (
-    LinesLeftOut,
-    import_readings,
-    remove_import,
+from firing.readings.selectors.sent_files import sent_files, view_sent
+from firing.readings.services.readings import remove_import
+from firing.readings.services.sent_files import (
+    answer_file,
+    drop_file,
+    keep_file,
+    take_file,
 )
 from firing.readings.views.lookups import import_or_404
 from studio.errors import StudioError
@@ -26,6 +27,7 @@ from studio.http import (
     OK,
     REFUSED,
     StudioRequest,
+    posted,
     render_page,
     requires,
     viewer_for,
@@ -33,114 +35,95 @@ from studio.http import (
 from studio.roles import Can
 
 if TYPE_CHECKING:
-    from firing.models import Firing
+    from firing.models import Firing, ReadingImport, SentFile
 
 
 @require_http_methods(["GET", "POST"])
 @requires(Can.RUN_FIRINGS)
 def readings_import(request: StudioRequest, pk: int) -> HttpResponse:
-    """Import a controller's file, asking about it once at most if it can be done."""
+    """Send a controller's file, and be asked about it once at most."""
     firing = firing_or_404(request, pk)
     if request.method == "GET":
         return _page(request, firing, ReadingsForm())
-    if "kept" in request.POST:
-        return _answered(request, firing, AnswersForm(request.POST))
-    form = ReadingsForm(request.POST, request.FILES)
+    form, now = ReadingsForm(request.POST, request.FILES), timezone.now()
     if not form.is_valid():
         return _page(request, firing, form, status=FILLED_IN_WRONGLY)
-    upload = form.cleaned_data["file"]
-    file = KeptFile(upload.read(), upload.name or "readings")
-    return _import(request, firing, form, file, kept="", answers={}, leave_out=0)
-
-
-def _answered(
-    request: StudioRequest, firing: "Firing", answered: AnswersForm
-) -> HttpResponse:
-    """Import a file that was sent before, as its sender now says."""
-    answers, known = answered.answers, answered.cleaned_data
-    kept, form = known.get("kept", ""), ReadingsForm(request.POST)
-    file = find_kept(firing=firing, token=kept)
-    if file is None:
-        form.errors["file"] = form.error_class(
-            ["This file is no longer kept here. Choose it again."]
-        )
-        return _page(request, firing, form, status=FILLED_IN_WRONGLY)
-    form.errors.clear()
-    leave_out = known.get("leave_out") or 0
-    return _import(
-        request, firing, form, file, kept=kept, answers=answers, leave_out=leave_out
-    )
-
-
-def _import(
-    request: StudioRequest,
-    firing: "Firing",
-    form: ReadingsForm,
-    file: KeptFile,
-    *,
-    kept: str,
-    answers: dict[str, Any],
-    leave_out: int,
-) -> HttpResponse:
     try:
-        source = import_readings(
-            firing=firing,
-            data=file.data,
-            file_name=file.name,
-            by=request.user,
-            at=timezone.now(),
-            leave_out=leave_out,
-            **answers,
+        sent = keep_file(
+            firing=firing, upload=form.cleaned_data["file"], by=request.user, at=now
         )
-    except (LogQuestions, LinesLeftOut) as doubt:
-        kept = kept or keep_file(firing=firing, data=file.data, name=file.name)
-        return _confirm(request, firing, file.name, doubt, answers | {"kept": kept})
+        source = take_file(sent=sent, at=now)
     except LogProblem as problem:
         form.add_error(None, str(problem))
         return _page(request, firing, form, problem, status=FILLED_IN_WRONGLY)
     except StudioError as problem:
         form.add_error(None, str(problem))
         return _page(request, firing, form, status=REFUSED)
-    told = told_of(source, viewer=viewer_for(request), now=timezone.now())
-    messages.success(request, told)
-    return redirect("firing:firing_detail", firing.pk)
+    return _went_on(request, sent, source)
 
 
-def _confirm(
-    request: StudioRequest,
-    firing: "Firing",
-    file_name: str,
-    doubt: LogQuestions | LinesLeftOut,
-    initial: dict[str, Any],
-) -> HttpResponse:
-    """Ask what the file does not say, or whether it will do without its bad lines."""
-    questions: Sequence[Question] = ()
-    facts: list[tuple[str, str]] = []
-    if isinstance(doubt, LogQuestions):
-        questions = doubt.questions
-    else:
-        initial |= {"leave_out": doubt.count}
-        viewer, now = viewer_for(request), timezone.now()
-        facts = [
-            ("File", file_name),
-            ("Readings", f"{doubt.reading_count:,}"),
-            ("First", viewer.moment(doubt.first_at, now)),
-            ("Last", viewer.moment(doubt.last_at, now)),
-            ("Highest", viewer.temperature(doubt.highest_c)),
-        ]
-    context = {
-        "firing": firing,
-        "form": AnswersForm(initial=initial, questions=questions),
-        "file_name": file_name,
-        "doubt": doubt,
-        "facts": facts,
-    }
+@require_http_methods(["GET", "POST"])
+@requires(Can.RUN_FIRINGS)
+def readings_sent(request: StudioRequest, pk: int, number: int) -> HttpResponse:
+    """Show what becomes of a file that was sent, and ask what it does not say.
+
+    Once its readings are in it is no longer here, and this leads to its firing.
+    """
+    firing, now = firing_or_404(request, pk), timezone.now()
+    sent = sent_files(request.studio).filter(firing=firing, pk=number).first()
+    if sent is None:
+        response = redirect("firing:firing_detail", pk)
+        if request.htmx:
+            return HttpResponse(headers={"HX-Redirect": response["Location"]})
+        return response
+    view = view_sent(sent, viewer=viewer_for(request), now=now)
+    if request.htmx and request.method == "GET" and view.state != "reading":
+        return HttpResponse(headers={"HX-Refresh": "true"})
+    # What is left without the bad lines is taken only as it was shown.
+    shown = {"leave_out": view.count if view.facts else 0}
+    form = AnswersForm(posted(request), questions=view.questions, initial=shown)
+    if request.method == "POST" and form.is_valid():
+        try:
+            source = answer_file(
+                sent=sent,
+                answers=form.answers,
+                leave_out=form.cleaned_data["leave_out"] or 0,
+                at=now,
+            )
+        except StudioError as problem:
+            messages.error(request, str(problem))
+            return redirect("firing:readings_import", pk)
+        return _went_on(request, sent, source)
     return render_page(
         request,
-        "firing/readings/readings_confirm.html",
-        context,
-        status=FILLED_IN_WRONGLY,
+        "firing/readings/readings_sent.html",
+        {"firing": firing, "view": view, "form": form, "address": request.path},
+        fragment="reading",
+        status=FILLED_IN_WRONGLY if form.errors else OK,
     )
+
+
+def _went_on(
+    request: StudioRequest, sent: "SentFile", source: "ReadingImport | None"
+) -> HttpResponse:
+    """Go on to the firing when a file is in, else to what becomes of it."""
+    if source is None:
+        return redirect("firing:readings_sent", sent.firing_id, sent.pk)
+    told = told_of(source, viewer=viewer_for(request), now=timezone.now())
+    messages.success(request, told)
+    return redirect("firing:firing_detail", source.firing_id)
+
+
+@require_POST
+@requires(Can.RUN_FIRINGS)
+def readings_sent_drop(request: StudioRequest, pk: int, number: int) -> HttpResponse:
+    """Take a file away that was sent and is not read in."""
+    firing = firing_or_404(request, pk)
+    sent = sent_files(request.studio).filter(firing=firing, pk=number).first()
+    if sent is not None:
+        drop_file(sent=sent)
+        messages.success(request, f"{sent} is taken away. Nothing was imported.")
+    return redirect("firing:firing_detail", pk)
 
 
 def _page(
