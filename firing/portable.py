@@ -20,6 +20,7 @@ from firing.models import (
     PlannedItem,
     PlannedWork,
     PlanState,
+    PushedCorrection,
     Reading,
     ReadingImport,
     Schedule,
@@ -178,6 +179,7 @@ carry(
     left={"is_whole": "only files whose readings are all in are carried"},
 )
 carry(Reading, "firing source logger at temperature_c")
+carry(PushedCorrection, "firing logger change first_at last_at reading_count at by")
 leave(SentFile, "files whose readings are not in: their sender has them")
 carry(Judgement, "firing inputs_sha256 verdict numbers trace made_at")
 carry(

@@ -22,6 +22,7 @@ from firing.readings.views import (
     judging,
     limits,
     loggers,
+    pushed,
     readings,
 )
 from firing.schedules.views import designer, fuse_anneal
@@ -137,6 +138,11 @@ urlpatterns = [
         "firings/<int:pk>/readings/sent/<int:number>/drop/",
         readings.readings_sent_drop,
         name="readings_sent_drop",
+    ),
+    path(
+        "firings/<int:pk>/readings/pushed/<int:number>/",
+        pushed.readings_pushed,
+        name="readings_pushed",
     ),
     path(
         "firings/readings/<int:pk>/remove/",

@@ -17,7 +17,13 @@ from firing.models.plan import (
     PlanState,
     PlanWish,
 )
-from firing.models.reading import Reading, ReadingImport, SentFile
+from firing.models.reading import (
+    PushedChange,
+    PushedCorrection,
+    Reading,
+    ReadingImport,
+    SentFile,
+)
 from firing.models.schedule import (
     FiringKind,
     Schedule,
@@ -45,6 +51,8 @@ __all__ = [
     "PlannedItem",
     "PlannedTask",
     "PlannedWork",
+    "PushedChange",
+    "PushedCorrection",
     "Reading",
     "ReadingImport",
     "Schedule",

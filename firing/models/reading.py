@@ -170,3 +170,36 @@ class SentFile(StudioOwned):
 
     def __str__(self) -> str:
         return self.file_name
+
+
+class PushedChange(models.TextChoices):
+    """What was done to readings that a logger sent."""
+
+    REMOVED = "removed", "Remove them"
+    WERE_F = "were F", "They were in °F and read as °C"
+    WERE_C = "were C", "They were in °C and read as °F"
+
+
+class PushedCorrection(StudioOwned):
+    """Readings of one logger in one span, removed or put into the right unit."""
+
+    firing = models.ForeignKey(
+        Firing, on_delete=models.CASCADE, related_name="pushed_corrections"
+    )
+    logger = models.ForeignKey(
+        KilnLogger, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    change = models.CharField(max_length=8, choices=PushedChange)
+    first_at = models.DateTimeField()
+    last_at = models.DateTimeField()
+    reading_count = models.PositiveIntegerField()
+    at = models.DateTimeField()
+    by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["at", "pk"]
+
+    def __str__(self) -> str:
+        return f"{self.reading_count} readings of {self.logger}: {self.change}"

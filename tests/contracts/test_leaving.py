@@ -21,7 +21,11 @@ from firing.models import (
     KilnLogger,
     Plan,
     PlanState,
+    PushedChange,
+    PushedCorrection,
+    Reading,
     Schedule,
+    SentFile,
     StressLimits,
     TypedProgramme,
 )
@@ -134,8 +138,30 @@ def studio(demo):
     CurrencyChange.across_studios.create(
         studio=found, before="EUR", after="USD", rate=1, made_at=NOW, made_by=owner
     )
-    KilnLogger.across_studios.create(
+    logger = KilnLogger.across_studios.create(
         studio=found, kiln=kiln, name="Laptop", nonce="laptop-nonce", made_at=NOW
+    )
+    fired = Firing.owned.for_studio(found).filter(started_at__isnull=False).first()
+    Reading.across_studios.create(
+        studio=found, firing=fired, logger=logger, at=NOW, temperature_c=500
+    )
+    PushedCorrection.across_studios.create(
+        studio=found,
+        firing=fired,
+        logger=logger,
+        change=PushedChange.WERE_F,
+        first_at=NOW,
+        last_at=NOW,
+        reading_count=1,
+        at=NOW,
+    )
+    SentFile.across_studios.create(
+        studio=found,
+        firing=fired,
+        file=ContentFile(b"0,20\n", name="kiln.csv"),
+        file_name="kiln.csv",
+        sha256="5" * 64,
+        at=NOW,
     )
     KilnComparison.across_studios.create(
         studio=found,
@@ -269,7 +295,7 @@ def seen(studio):
 
 def expected_after(before, places):
     """Return what the README of the archive says comes out otherwise, as it should be."""
-    del before["studio.Job"], before["studio.Export"]
+    del before["studio.Job"], before["studio.Export"], before["firing.SentFile"]
     for logger in before["firing.KilnLogger"]:
         logger["revoked_at"] = NOW
     for plan in before["firing.Plan"]:
@@ -321,6 +347,7 @@ def test_a_studio_comes_back_equal(studio, tmp_path):
     ordered = {job["name"] for job in after.pop("studio.Job")}
     assert ordered == {"firing.watch_plan", "commissions.check_promise"}
     assert after.pop("studio.Export") == []
+    assert after.pop("firing.SentFile") == []
     before = expected_after(before, old_places)
     same_subjects(studio, new, old_keys, new_keys)
     same_stored_keys(studio, new, old_keys, new_keys)

@@ -31,6 +31,7 @@ from firing.loads.selectors.firings import (
 )
 from firing.loads.views.lookups import firing_or_404
 from firing.readings.selectors.imports import imports
+from firing.readings.selectors.pushed import pushed_lines
 from firing.readings.selectors.sent_files import sent_of
 from firing.readings.selectors.typed_words import typed_words
 from firing.readings.selectors.warnings import with_warnings
@@ -119,6 +120,9 @@ def _detail(
         "hindrances": _hindrances(view, viewer),
         "imports": imports(request.studio).filter(firing=firing),
         "sent": sent_of(firing, viewer=viewer, now=now) if firing.started_at else (),
+        "pushed": pushed_lines(firing, viewer=viewer, now=now)
+        if firing.started_at
+        else (),
         "cancel_form": cancel_form,
         "start_form": start_form or StartForm(),
         "verdict": verdict_of(firing, viewer),

@@ -185,6 +185,9 @@ def inputs_sha256(firing: Firing) -> str:
         ],
         "pushed": _pushed(firing),
     }
+    changes = firing.pushed_corrections.order_by("pk").values_list("pk", flat=True)
+    if corrected := list(changes):
+        inputs["corrected"] = corrected
     if typed := typed_in(firing):
         inputs["typed"] = [
             [one.at.isoformat(), repr(programme_typed(one))] for one in typed

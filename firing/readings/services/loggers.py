@@ -133,6 +133,7 @@ def take_pushed(
         Reading(
             studio=logger.studio,
             firing=firing,
+            logger=logger,
             at=one.at,
             temperature_c=one.temperature_c,
         )

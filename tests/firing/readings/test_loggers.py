@@ -2,6 +2,7 @@
 
 import datetime as dt
 import json
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.core.cache import cache
@@ -15,7 +16,7 @@ from firing.readings.selectors.verdict_inputs import inputs_sha256
 from firing.readings.services.loggers import make_logger, revoke_logger
 from firing.schedules.selectors.charts import charts_of
 from studio.errors import Refused
-from studio.models import Job
+from studio.models import HistoryEntry, Job
 from studio.viewer import Viewer
 from tests.firing import build
 from tests.firing.pages import address, assert_doors, text_of
@@ -254,3 +255,129 @@ def test_doors(cast, client, signed_in, strangers, logger):
         address("logger_revoke", logger.pk),
     ):
         assert_doors(url=url, roles=MANAGERS, post=True, **common)
+
+
+# --- putting right what was sent ---
+
+
+def put_right(browser, firing, logger, **given):
+    """Fill in the form, look at what it would do, and do it."""
+    url = address("readings_pushed", firing.pk, logger.pk)
+    shown = browser.post(url, given)
+    if shown.status_code != 200:
+        return shown, None
+    form = shown.context["form"]
+    return shown, browser.post(url, {**given, "expected": form["expected"].value()})
+
+
+def kept(firing):
+    return [
+        one.temperature_c
+        for one in Reading.owned.for_studio(firing.studio).filter(firing=firing)
+    ]
+
+
+def test_a_wrong_unit_is_put_right_and_back_with_its_history(
+    client, cast, signed_in, running, logger
+):
+    push(client, logger, lines(running, 4, first=212.0))
+    before = inputs_sha256(running)
+    browser = signed_in("technician")
+    shown, done = put_right(browser, running, logger, change="were F")
+    assert "414 °F to 419 °F" in text_of(shown)
+    assert "would become 212 °F to 215 °F" in text_of(shown)
+    assert done["Location"] == address("firing_detail", running.pk)
+    assert kept(running) == pytest.approx([(212 + n - 32) / 1.8 for n in range(4)])
+    assert inputs_sha256(running) != before, "it is judged again"
+    page = text_of(browser.get(done["Location"]))
+    assert "sent in °F, and read so now (Gullmarsh Technician)" in page
+    line = HistoryEntry.owned.for_studio(cast.studio).latest("pk")
+    assert "Put 4 readings right that laptop sent" in line.what
+    put_right(browser, running, logger, change="were C")
+    assert kept(running) == pytest.approx([212.0, 213, 214, 215])
+
+
+def test_a_span_of_one_logger_is_removed_and_the_rest_stays(
+    client, signed_in, running, logger
+):
+    other = make_logger(kiln=logger.kiln, name="second", by=None, at=timezone.now())
+    push(client, logger, lines(running, 4))
+    push(client, other, [[at, 300 + n] for at, n in lines(running, 9)[4:]])
+    zone = ZoneInfo(running.studio.time_zone)
+    minute = [
+        (running.started_at + dt.timedelta(minutes=n)).astimezone(zone)
+        for n in range(4)
+    ]
+    _, done = put_right(
+        signed_in(),
+        running,
+        logger,
+        change="removed",
+        first_at=f"{minute[1]:%Y-%m-%dT%H:%M}",
+        last_at=f"{minute[2]:%Y-%m-%dT%H:%M}",
+    )
+    assert done.status_code == 302
+    left = kept(running)
+    assert len(left) == 9 - 2 or len(left) == 9 - 3
+    assert min(left) == 20.0
+    assert [one for one in left if one > 300] == [324.0, 325, 326, 327, 328]
+
+
+def test_what_came_meanwhile_is_not_met(client, signed_in, running, logger):
+    push(client, logger, lines(running, 3))
+    url = address("readings_pushed", running.pk, logger.pk)
+    answer = signed_in().post(url, {"change": "removed", "expected": "2"})
+    assert answer.status_code == 409
+    assert "There are 3 readings in this time now." in text_of(answer)
+    assert len(kept(running)) == 3
+
+
+@pytest.mark.parametrize(
+    ("given", "words"),
+    [
+        ({}, "Choose one of these."),
+        ({"change": "melted"}, "Choose one of these."),
+        ({"change": "removed", "first_at": "soon"}, "Write a day and a time"),
+        (
+            {
+                "change": "removed",
+                "first_at": "2026-03-04T10:00",
+                "last_at": "2026-03-04T09:00",
+            },
+            "This is before the beginning.",
+        ),
+        ({"change": "removed", "last_at": "2026-03-04T09:00"}, "Nothing was sent"),
+        ({"change": "removed", "expected": "9" * 5000}, "whole number"),
+    ],
+)
+def test_nonsense_puts_nothing_right(client, signed_in, running, logger, given, words):
+    push(client, logger, lines(running, 3))
+    url = address("readings_pushed", running.pk, logger.pk)
+    answer = signed_in().post(url, given)
+    assert answer.status_code == 422
+    assert words in text_of(answer)
+    assert len(kept(running)) == 3
+
+
+def test_a_unit_that_no_kiln_could_have_is_refused(client, signed_in, running, logger):
+    push(client, logger, lines(running, 3, first=1200.0))
+    _, refused = put_right(signed_in(), running, logger, change="were C")
+    assert refused.status_code == 409
+    assert "which no kiln is" in text_of(refused)
+    assert kept(running) == [1200.0, 1201.0, 1202.0]
+
+
+def test_a_logger_that_sent_nothing_leads_back(signed_in, running, logger):
+    url = address("readings_pushed", running.pk, logger.pk)
+    assert signed_in().get(url)["Location"] == address("firing_detail", running.pk)
+
+
+def test_doors_of_putting_right(client, signed_in, strangers, running, logger):
+    push(client, logger, lines(running, 3))
+    assert_doors(
+        client=client,
+        signed_in=signed_in,
+        strangers=strangers,
+        url=address("readings_pushed", running.pk, logger.pk),
+        roles=("owner", "maker", "helper", "technician"),
+    )
