@@ -73,7 +73,7 @@ class Text:
         self._file = file
         size = file.seek(0, io.SEEK_END)
         file.seek(0)
-        head = file.read(SNIFFED_BYTES)
+        head = file.read(SNIFFED_BYTES).rstrip(b"\x00")
         if not head.strip():
             raise LogProblem("This file is empty. Export the firing again.")
         for codec in _codecs(head):
@@ -103,12 +103,11 @@ class Text:
         decoder = io.IncrementalNewlineDecoder(
             codecs.getincrementaldecoder(self._codec)(), translate=True
         )
-        self._file.seek(0)
-        left = self._end
-        while left:
-            read = self._file.read(min(CHUNK, left))
-            left = left - len(read) if read else 0
-            yield decoder.decode(read, final=not left)
+        for start in range(0, self._end, CHUNK):
+            # Whoever goes through it at the same time moves the file's place.
+            self._file.seek(start)
+            end = min(start + CHUNK, self._end)
+            yield decoder.decode(self._file.read(end - start), final=end == self._end)
 
     def lines(self) -> Iterator[str]:
         """Yield the lines without their ends.

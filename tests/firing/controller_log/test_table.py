@@ -181,3 +181,12 @@ def test_a_file_is_read_in_pieces_of_any_size(monkeypatch):
             assert (len(found.lines), found.is_unended) == (200, True)
             assert found.lines[-1] == 201
             assert found.column(1)[-1] == "39.9"
+
+
+def test_a_long_file_without_a_header_is_read_to_its_end():
+    """Its width is found by going through it once more."""
+    rows = "".join(f"{at};{20 + at / 10:.1f}\n" for at in range(20_000))
+    found = table(rows)
+    assert found.header == []
+    assert found.lines.tolist() == list(range(1, 20_001))
+    assert found.column(0)[-1] == "19999"
