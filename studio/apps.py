@@ -4,6 +4,9 @@ from importlib import import_module
 
 from django.apps import AppConfig
 
+from studio.sqlite_side_files import keep_side_files
+from studio.startup import at_start
+
 
 class StudioConfig(AppConfig):
     """What the workshop is, owns and makes."""
@@ -12,6 +15,7 @@ class StudioConfig(AppConfig):
     verbose_name = "Studio"
 
     def ready(self) -> None:
+        at_start(keep_side_files)
         import_module("studio.celery")
         import_module("studio.tasks")
         import_module("studio.forms.words")

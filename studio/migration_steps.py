@@ -33,3 +33,10 @@ def is_half_way(taken: Collection[Step]) -> bool:
         if any(found) and not all(found):
             return True
     return False
+
+
+def newer_steps(taken: Collection[Step]) -> list[Step]:
+    """Return the steps of our apps that a database has taken and this code lacks."""
+    known = known_steps()
+    ours = {app for app, _ in known}
+    return sorted(step for step in taken if step[0] in ours and step not in known)

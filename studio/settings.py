@@ -6,6 +6,7 @@ folder, loopback only, a secret made on first start. ``production`` assumes noth
 refuses to start without its own secret and host names.
 """
 
+import os
 import secrets
 from pathlib import Path
 
@@ -27,6 +28,9 @@ if DEBUG and IS_PRODUCTION:
     raise ImproperlyConfigured("STUDIO_DEBUG may not be on in production.")
 
 VAR_DIR = Path(env_text("STUDIO_VAR_DIR", str(BASE_DIR / ".var"))).resolve()
+if not IS_PRODUCTION:
+    # Others who sign in to this machine cannot read what any process here writes.
+    os.umask(0o077)
 
 
 def local_secret() -> str:
@@ -184,7 +188,8 @@ if database["ENGINE"] == "django.db.backends.sqlite3":
         "OPTIONS": {
             # Writers queue instead of failing: measured 0 errors with 32 writers.
             "transaction_mode": "IMMEDIATE",
-            "timeout": 20,
+            # Whoever waits longer is told that it is busy, with what was typed.
+            "timeout": 8,
             "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=NORMAL;",
         },
         # Browser and race tests use threads, which an in-memory file cannot serve.
@@ -199,6 +204,9 @@ MEDIA_URL = "/never-served/"
 # Daily backups: where they go and how many to keep; 0 makes none.
 BACKUP_DIR = Path(env_text("STUDIO_BACKUP_DIR", str(VAR_DIR / "backups"))).resolve()
 BACKUPS_KEPT = env_int("STUDIO_BACKUPS_KEPT", 7)
+# Nobody else on the machine reads a studio's files, whatever the umask.
+FILE_UPLOAD_PERMISSIONS = 0o600
+FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o700
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 10 * 1024 * 1024
 

@@ -17,7 +17,10 @@ from django.db.models import Min
 DAILY = "daily"
 BY_HAND = "slowcool"
 SET_ASIDE = "before-restore"
-NAME = re.compile(rf"({DAILY}|{BY_HAND}|{SET_ASIDE})-(\d{{8}}T\d{{6}}Z)\.zip")
+BEFORE_UPDATE = "before-update"
+NAME = re.compile(
+    rf"({DAILY}|{BY_HAND}|{SET_ASIDE}|{BEFORE_UPDATE})-(\d{{8}}T\d{{6}}Z)\.zip"
+)
 STAMP = "%Y%m%dT%H%M%SZ"
 FAILED = "last-failure.json"
 LATE_AFTER = timedelta(days=2)

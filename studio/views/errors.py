@@ -1,7 +1,11 @@
 """The pages for what is not allowed, not there, or went wrong."""
 
+import sys
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+
+from studio.outages import outage_of, outage_page
 
 
 def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
@@ -20,5 +24,10 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    """Say that the fault is ours; the template needs no context at all."""
+    """Say that the disk or the database is at fault, or that the program is.
+
+    Django calls this while it handles the exception. Neither page needs a context.
+    """
+    if (outage := outage_of(sys.exception())) is not None:
+        return outage_page(request, outage)
     return render(request, "500.html", status=500)

@@ -88,16 +88,20 @@ class Up:
                         found.append(int(entry.name))
         return found
 
+    def end(self) -> None:
+        """End whatever still runs on its folder."""
+        for pid in self.pids():
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
+        if self.process is not None:
+            self.process.wait()
+
 
 @pytest.fixture
 def up(tmp_path):
     started = Up(tmp_path / "var", free_port())
     yield started
-    for pid in started.pids():
-        with contextlib.suppress(ProcessLookupError):
-            os.kill(pid, signal.SIGKILL)
-    if started.process is not None:
-        started.process.wait()
+    started.end()
 
 
 def worker_pid(up: Up) -> int:

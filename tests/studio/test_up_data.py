@@ -1,7 +1,9 @@
 """What `up` does to the data before it serves: migrate, and fill a new database."""
 
 import errno
+import sqlite3
 
+import psycopg
 import pytest
 from django.core.management.base import CommandError
 from django.db import OperationalError
@@ -24,7 +26,7 @@ def tables(monkeypatch):
     """Let a test say which tables the database has."""
     found = []
     monkeypatch.setattr(
-        type(up.connection.introspection), "table_names", lambda _: list(found)
+        type(up.connection.introspection), "table_names", lambda *_: list(found)
     )
     return found
 
@@ -69,20 +71,32 @@ def test_production_collects_its_static_files(db, commands, tables, settings):
     assert commands == ["migrate", "collectstatic"]
 
 
-def test_database_that_does_not_answer_is_told_of(commands, monkeypatch):
-    def refuse(_):
-        raise OperationalError("connection refused")
+def of_sqlite(name, text):
+    """Return an error as Django raises it, with SQLite's own as its cause."""
+    problem, cause = OperationalError(text), sqlite3.OperationalError(text)
+    cause.sqlite_errorname = name
+    problem.__cause__ = cause
+    return problem
 
+
+def test_database_that_does_not_answer_is_told_of(commands, monkeypatch):
+    problem = OperationalError("connection refused")
+    problem.__cause__ = psycopg.OperationalError("connection refused")
+
+    def refuse(_):
+        raise problem
+
+    monkeypatch.setattr(up.connection, "vendor", "postgresql")
     monkeypatch.setattr(type(up.connection.introspection), "table_names", refuse)
     with pytest.raises(CommandError, match=r"connection refused(.|\n)*STUDIO_DATABASE"):
-        up.Command().prepare_data(demo=True)
+        up.Command().handle(port=0, host="127.0.0.1", no_demo=True)
 
 
 @pytest.mark.parametrize(
     "problem",
     [
-        OperationalError("database or disk is full"),
-        OperationalError("attempt to write a readonly database"),
+        of_sqlite("SQLITE_FULL", "database or disk is full"),
+        of_sqlite("SQLITE_READONLY", "attempt to write a readonly database"),
         OSError(errno.ENOSPC, "No space left on device"),
     ],
 )

@@ -5,7 +5,7 @@ from django.core.management.commands import migrate
 from django.db import connections
 from django.db.migrations.recorder import MigrationRecorder
 
-from studio.migration_steps import TOO_OLD, is_half_way
+from studio.migration_steps import TOO_OLD, is_half_way, newer_steps
 
 
 class Command(migrate.Command):
@@ -14,9 +14,16 @@ class Command(migrate.Command):
     help = migrate.Command.help
 
     def handle(self, *args: object, **options: str) -> None:
-        """Refuse a database half-way through steps that are one step now."""
+        """Refuse a database that is newer, or half-way through what is one step now."""
         connection = connections[options["database"]]
-        if is_half_way(MigrationRecorder(connection).applied_migrations()):
+        taken = MigrationRecorder(connection).applied_migrations()
+        if unknown := newer_steps(taken):
+            raise CommandError(
+                f"This database was made by a newer version of Slowcool, which took the "
+                f"step {'.'.join(unknown[0])}. Nothing was changed. Update the program "
+                "(git pull), or restore the backup that was made before the update."
+            )
+        if is_half_way(taken):
             raise CommandError(
                 f"This database {TOO_OLD}, run python3 manage.py migrate there, come "
                 "back (git checkout main) and run it again."

@@ -15,6 +15,7 @@ import time
 import urllib.request
 from argparse import ArgumentParser
 from collections.abc import Iterator
+from pathlib import Path
 from typing import TextIO
 from urllib.error import URLError
 
@@ -23,9 +24,16 @@ from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.core.management import call_command, get_commands
 from django.core.management.base import BaseCommand, CommandError
-from django.db import OperationalError, connection
+from django.db import DatabaseError, InterfaceError, connection
+from django.db.migrations.executor import MigrationExecutor
+from django.utils import timezone
 
 from studio import jobs, pdf
+from studio.errors import StudioError
+from studio.migration_steps import newer_steps
+from studio.outages import Outage, outage_of
+from studio.selectors.backups import BEFORE_UPDATE
+from studio.services.backups.making import make_backup
 from studio.supervisor import Child, StopRequest, die_with_parent, stop_all
 
 LOOPBACK = {"127.0.0.1", "localhost", "::1"}
@@ -35,8 +43,6 @@ STOP_LIMIT_S = 20.0
 LOOK_EVERY_S = 0.1
 # A server that never answered and died this often will not do better next time.
 HOPELESS_AFTER = 3
-# SQLite's own words for a disk that is full or read-only.
-DISK_WORDS = ("disk is full", "readonly database", "unable to open", "disk I/O error")
 
 
 class Command(BaseCommand):
@@ -62,6 +68,8 @@ class Command(BaseCommand):
         with lock:
             with telling_of_the_disk():
                 take_lock(lock)
+                if not settings.IS_PRODUCTION:
+                    close_to_others(settings.VAR_DIR)
             with listen(host, port) as server_socket:
                 try:
                     with telling_of_the_disk():
@@ -77,13 +85,7 @@ class Command(BaseCommand):
 
     def prepare_data(self, *, demo: bool) -> None:
         """Bring the database up to date, and fill a new one with the demo."""
-        try:
-            is_new = not connection.introspection.table_names()
-        except OperationalError as problem:
-            raise CommandError(
-                f"The database does not answer: {problem}\nCheck STUDIO_DATABASE_URL, "
-                "or leave it out to use a file on this machine."
-            ) from problem
+        is_new = not connection.introspection.table_names()
         # It stays behind when loading is interrupted, so that the next start goes on.
         unfinished = settings.VAR_DIR / "demo-unfinished"
         warming: subprocess.Popen[bytes] | None = None
@@ -92,6 +94,8 @@ class Command(BaseCommand):
             if demo:
                 unfinished.touch()
             warming = start_warm_up()
+        else:
+            self.copy_before_update()
         call_command("migrate", interactive=False, verbosity=0)
         if demo and unfinished.exists() and "load_demo" in get_commands():
             self.stdout.write("Loading the demo studios.")
@@ -103,6 +107,26 @@ class Command(BaseCommand):
         if settings.IS_PRODUCTION:
             call_command("collectstatic", interactive=False, verbosity=0)
         connection.close()
+
+    def copy_before_update(self) -> None:
+        """Make a backup if the database is about to be changed to this version's tables."""
+        executor = MigrationExecutor(connection)
+        if not executor.migration_plan(executor.loader.graph.leaf_nodes()):
+            return
+        if newer_steps(executor.loader.applied_migrations):
+            return  # migrate says so, and changes nothing
+        self.stdout.write("Making a backup before the database is updated.")
+        try:
+            made = make_backup(
+                at=timezone.now(), folder=settings.BACKUP_DIR, kind=BEFORE_UPDATE
+            )
+        except StudioError as problem:
+            raise CommandError(
+                f"{problem} So the database was not updated. Make room or mend that, and "
+                "start again; if you have a backup of your own, python3 manage.py migrate "
+                "goes on without one."
+            ) from problem
+        self.stdout.write(f"It is in {made}")
 
     def run_children(
         self, server_socket: socket.socket, host: str, port: int, stop: StopRequest
@@ -156,7 +180,14 @@ class Command(BaseCommand):
                 "  python3 manage.py make_studio",
             ]
         if host not in LOOPBACK:
-            lines += ["", "Other machines on this network can reach it."]
+            lines += [
+                "",
+                "Other machines on this network can reach it, over plain HTTP: whoever "
+                "listens there",
+                "can read passwords and everything else. For more than a trial put HTTPS "
+                "in front;",
+                "the README says how under “On a network”.",
+            ]
             if sign_ins:
                 lines += [
                     "The demo passwords are no secret: use --no-demo for real work."
@@ -171,25 +202,57 @@ class Command(BaseCommand):
 
 @contextlib.contextmanager
 def telling_of_the_disk() -> Iterator[None]:
-    """Report that the data folder is full or read-only.
+    """Say what is wrong with the data's folder or its database, and what to do.
 
-    A database that fails for another reason keeps its own words.
+    A fault of the program keeps its own words.
     """
     try:
         yield
-    except OSError as problem:
-        told = reason(problem)
-    except OperationalError as problem:
-        told = str(problem)
-        if not any(words in told for words in DISK_WORDS):
+    except (OSError, DatabaseError, InterfaceError) as problem:
+        told = disk_words(problem)
+        if not told:
             raise
-    else:
-        return
-    raise CommandError(
-        f"The data cannot be written to {settings.VAR_DIR} ({told}). Make room on its "
-        "disk (1 GB is plenty), make the folder writable, or name another folder in "
-        "STUDIO_VAR_DIR; then run the same command again."
-    )
+        raise CommandError(told) from problem
+
+
+def disk_words(problem: Exception) -> str:
+    """Return what is wrong with the data and what to do; nothing if it is not that."""
+    outage = outage_of(problem)
+    is_file = connection.vendor == "sqlite"
+    if outage == Outage.DAMAGED:
+        place = connection.settings_dict["NAME"]
+        return (
+            f"The database {place} is damaged ({problem}). Keep that file, and put the "
+            f"last backup back: python3 manage.py restore --replace FILE, with a file of "
+            f"{settings.BACKUP_DIR}."
+        )
+    if outage == Outage.BUSY:
+        return (
+            f"Another program holds the database ({problem}). End it, and run the same "
+            "command again."
+        )
+    if outage == Outage.GONE and not is_file:
+        return (
+            f"The database does not answer: {problem}\nCheck STUDIO_DATABASE_URL, or "
+            "leave it out to use a file on this machine."
+        )
+    if outage is not None or isinstance(problem, OSError):
+        return (
+            f"The data cannot be written to {settings.VAR_DIR} ({reason(problem)}). Make "
+            "room on its disk (1 GB is plenty), make the folder writable, or name "
+            "another folder in STUDIO_VAR_DIR; then run the same command again."
+        )
+    return ""
+
+
+def close_to_others(folder: Path) -> None:
+    """Let only its owner read a folder and all that is in it."""
+    for place, _, names in os.walk(folder):
+        Path(place).chmod(0o700)
+        for name in names:
+            path = Path(place, name)
+            if not path.is_symlink():
+                path.chmod(path.stat().st_mode & 0o700)
 
 
 def take_lock(lock: TextIO) -> None:

@@ -52,6 +52,33 @@
     if (summary && !summary.closest(".theme-sample")) summary.focus();
   }
 
+  // What could not be sent is still on the page; say why, above it.
+  const NO_ANSWER = "The server does not answer. What you typed is still here; try again.";
+
+  function say(text) {
+    const told = document.createElement("div");
+    told.className = "message message-error";
+    told.setAttribute("role", "alert");
+    told.textContent = text;
+    const messages = document.createElement("div");
+    messages.className = "messages";
+    messages.id = "not-sent";
+    messages.append(told);
+    document.getElementById("not-sent")?.remove();
+    document.getElementById("content")?.prepend(messages);
+    messages.scrollIntoView({ block: "nearest" });
+  }
+
+  document.addEventListener("htmx:sendError", () => say(NO_ANSWER));
+  document.addEventListener("htmx:responseError", (event) => {
+    const answer = event.detail.xhr;
+    const isText = answer.getResponseHeader("Content-Type")?.startsWith("text/plain");
+    if (answer.status >= 500) say(isText ? answer.responseText : NO_ANSWER);
+  });
+  document.addEventListener("htmx:afterOnLoad", (event) => {
+    if (event.detail.successful) document.getElementById("not-sent")?.remove();
+  });
+
   document.addEventListener("DOMContentLoaded", () => settle(document));
   document.addEventListener("htmx:afterSwap", (event) => settle(event.target));
 })();

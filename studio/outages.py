@@ -1,0 +1,179 @@
+"""What stops a page although the program is right: the disk, the database, its lock.
+
+Such a page is a 503 with what to do, and with what was typed ready to be sent again. It
+asks nothing of the database.
+"""
+
+import errno
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+
+from django.db import DatabaseError, InterfaceError
+from django.http import HttpRequest, HttpResponse, UnreadablePostError
+from django.middleware.csrf import get_token
+from django.template import loader
+from redis.exceptions import ConnectionError as NoRedis
+
+RETRY_AFTER_S = "10"
+
+
+class Outage(StrEnum):
+    """A kind of outage."""
+
+    FULL = "full"
+    READ_ONLY = "read-only"
+    BUSY = "busy"
+    DAMAGED = "damaged"
+    GONE = "gone"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Words:
+    """What a page says of an outage."""
+
+    title: str
+    text: str
+
+
+WORDS = {
+    Outage.FULL: Words(
+        title="The disk is full",
+        text="Nothing can be saved until whoever runs this studio's server makes room "
+        "on its disk. Everything saved before is there, and can be read.",
+    ),
+    Outage.READ_ONLY: Words(
+        title="Nothing can be saved now",
+        text="The disk with the studio's data may only be read. Whoever runs the server "
+        "must make it writable again. Everything saved before can be read.",
+    ),
+    Outage.BUSY: Words(
+        title="Busy just now",
+        text="Others are saving something long. Send yours again in a moment.",
+    ),
+    Outage.DAMAGED: Words(
+        title="The database is damaged",
+        text="Whoever runs the server should stop Slowcool, keep the damaged file, and "
+        "restore the last backup (python3 manage.py restore).",
+    ),
+    Outage.GONE: Words(
+        title="The database does not answer",
+        text="It may be starting again. If it takes longer than a few minutes, tell "
+        "whoever runs this studio's server.",
+    ),
+}
+
+_BY_ERRNO = {
+    errno.ENOSPC: Outage.FULL,
+    errno.EDQUOT: Outage.FULL,
+    errno.EROFS: Outage.READ_ONLY,
+}
+# The first words of SQLite's names of errors; sqlite.org/rescode.html lists them.
+_BY_SQLITE = {
+    "SQLITE_FULL": Outage.FULL,
+    # Its files grow when it makes its log of changes and that log's index.
+    "SQLITE_IOERR_SHM": Outage.FULL,
+    "SQLITE_IOERR_WRITE": Outage.FULL,
+    "SQLITE_IOERR": Outage.GONE,
+    "SQLITE_READONLY": Outage.READ_ONLY,
+    "SQLITE_BUSY": Outage.BUSY,
+    "SQLITE_LOCKED": Outage.BUSY,
+    "SQLITE_CORRUPT": Outage.DAMAGED,
+    "SQLITE_NOTADB": Outage.DAMAGED,
+    "SQLITE_CANTOPEN": Outage.GONE,
+}
+# PostgreSQL's codes, by appendix A of its manual; the class, or one code of it.
+_BY_SQLSTATE = {
+    "53100": Outage.FULL,
+    "25006": Outage.READ_ONLY,
+    "40001": Outage.BUSY,
+    "40P01": Outage.BUSY,
+    "55P03": Outage.BUSY,
+    "53300": Outage.BUSY,
+    "08": Outage.GONE,
+    "57P": Outage.GONE,
+    "XX001": Outage.DAMAGED,
+    "XX002": Outage.DAMAGED,
+}
+
+
+def outage_of(problem: BaseException | None) -> Outage | None:
+    """Return the outage behind an exception, or none if it is a fault of the program."""
+    for one in _chain(problem):
+        found = None
+        if isinstance(one, NoRedis):
+            found = Outage.GONE
+        elif isinstance(one, OSError):
+            found = _BY_ERRNO.get(one.errno or 0)
+        elif isinstance(one, DatabaseError | InterfaceError):
+            found = _of_database(one)
+        if found is not None:
+            return found
+    return None
+
+
+def _chain(problem: BaseException | None) -> Iterator[BaseException]:
+    while problem is not None:
+        yield problem
+        problem = problem.__cause__ or problem.__context__
+
+
+def _of_database(problem: Exception) -> Outage | None:
+    cause = problem.__cause__
+    if name := getattr(cause, "sqlite_errorname", None):
+        return next(
+            (o for start, o in _BY_SQLITE.items() if name.startswith(start)), None
+        )
+    if code := getattr(cause, "sqlstate", None):
+        return next(
+            (o for start, o in _BY_SQLSTATE.items() if code.startswith(start)), None
+        )
+    # Without a code it never reached the server, or lost it on the way.
+    kinds = {kind.__name__ for kind in type(cause).__mro__}
+    is_lost = hasattr(cause, "sqlstate") and kinds & {
+        "OperationalError",
+        "InterfaceError",
+    }
+    return Outage.GONE if is_lost else None
+
+
+def outage_page(request: HttpRequest, outage: Outage) -> HttpResponse:
+    """Answer with what happened; what was typed is on the page, to be sent again.
+
+    Passwords are typed again and files chosen again. For htmx it is the sentence alone,
+    which `page.js` shows above the page as it stands.
+    """
+    words = WORDS[outage]
+    if "HX-Request" in request.headers and "HX-Boosted" not in request.headers:
+        text = f"{words.title}. {words.text} What you typed is still here."
+        response = HttpResponse(text, content_type="text/plain; charset=utf-8")
+    else:
+        context = {"words": words, "form": _again(request), "path": request.path}
+        response = HttpResponse(loader.get_template("503.html").render(context))
+    response.status_code = 503
+    response["Retry-After"] = RETRY_AFTER_S
+    response["Cache-Control"] = "no-store"
+    return response
+
+
+def _again(request: HttpRequest) -> dict[str, object] | None:
+    """Return what it takes to send a form again; none if nothing was typed."""
+    if request.method != "POST":
+        return None
+    try:
+        given, files = request.POST, request.FILES
+    except (OSError, UnreadablePostError):
+        return None
+    secret = [name for name in given if "password" in name]
+    return {
+        "action": request.get_full_path(),
+        "token": get_token(request),
+        "fields": [
+            (name, value)
+            for name, values in given.lists()
+            for value in values
+            if name != "csrfmiddlewaretoken" and name not in secret
+        ],
+        "secrets": secret,
+        "files": [(name, str(file)) for name, file in files.items()],
+    }

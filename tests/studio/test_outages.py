@@ -1,0 +1,100 @@
+"""Which faults are the disk's or the database's, and what a page then says."""
+
+import errno
+import sqlite3
+
+import psycopg
+import pytest
+from django.db import DatabaseError, InterfaceError, OperationalError
+from django.http import QueryDict
+from django.test import RequestFactory
+from redis.exceptions import ConnectionError as NoRedis
+
+from studio.outages import Outage, outage_of, outage_page
+
+
+def raised(outer, inner):
+    """Return an exception as Django raises it: with the driver's own as its cause."""
+    outer.__cause__ = inner
+    return outer
+
+
+def of_sqlite(name):
+    inner = sqlite3.OperationalError("told")
+    inner.sqlite_errorname = name
+    return raised(OperationalError("told"), inner)
+
+
+def of_postgres(state):
+    class Told(psycopg.OperationalError):
+        sqlstate = state
+
+    return raised(OperationalError("told"), Told("told"))
+
+
+@pytest.mark.parametrize(
+    ("problem", "expected"),
+    [
+        (of_sqlite("SQLITE_FULL"), Outage.FULL),
+        (of_sqlite("SQLITE_IOERR_SHMSIZE"), Outage.FULL),
+        (of_sqlite("SQLITE_READONLY_DBMOVED"), Outage.READ_ONLY),
+        (of_sqlite("SQLITE_BUSY"), Outage.BUSY),
+        (of_sqlite("SQLITE_BUSY_SNAPSHOT"), Outage.BUSY),
+        (of_sqlite("SQLITE_CORRUPT"), Outage.DAMAGED),
+        (of_sqlite("SQLITE_NOTADB"), Outage.DAMAGED),
+        (of_sqlite("SQLITE_CANTOPEN"), Outage.GONE),
+        (of_sqlite("SQLITE_ERROR"), None),
+        # Appendix A of PostgreSQL's manual, "PostgreSQL Error Codes".
+        (of_postgres("53100"), Outage.FULL),
+        (of_postgres("25006"), Outage.READ_ONLY),
+        (of_postgres("40P01"), Outage.BUSY),
+        (of_postgres("57P01"), Outage.GONE),
+        (of_postgres("08006"), Outage.GONE),
+        (of_postgres(None), Outage.GONE),
+        (of_postgres("42P01"), None),
+        (
+            raised(InterfaceError("closed"), psycopg.InterfaceError("closed")),
+            Outage.GONE,
+        ),
+        (OSError(errno.ENOSPC, "full"), Outage.FULL),
+        (OSError(errno.EDQUOT, "quota"), Outage.FULL),
+        (OSError(errno.EROFS, "read-only"), Outage.READ_ONLY),
+        (OSError(errno.EACCES, "denied"), None),
+        (NoRedis("refused"), Outage.GONE),
+        (raised(ValueError("outer"), of_sqlite("SQLITE_FULL")), Outage.FULL),
+        (DatabaseError("no cause"), None),
+        (KeyError("a fault"), None),
+        (None, None),
+    ],
+)
+def test_outages_are_told_from_faults(problem, expected):
+    assert outage_of(problem) == expected
+
+
+def test_every_outage_has_a_page():
+    for outage in Outage:
+        page = outage_page(RequestFactory().get("/kilns/"), outage)
+        assert page.status_code == 503
+        assert page["Retry-After"] == "10"
+        assert 'href="/kilns/"' in page.content.decode()
+
+
+def test_what_was_typed_can_be_sent_again_but_no_password():
+    given = QueryDict(mutable=True)
+    given.setlist("note", ["\n<b>one</b>", "two"])
+    given["password"] = "a secret word"
+    page = outage_page(
+        RequestFactory().post("/pieces/3/?part=2", dict(given.lists())), Outage.BUSY
+    ).content.decode()
+    assert 'action="/pieces/3/?part=2"' in page
+    assert page.count('name="note"') == 2
+    assert "\n&lt;b&gt;one&lt;/b&gt;</textarea>" in page
+    assert "a secret word" not in page
+    assert 'type="password" id="again-password"' in page
+
+
+def test_htmx_gets_the_sentence_alone():
+    request = RequestFactory().post("/", {"a": "1"}, headers={"HX-Request": "true"})
+    page = outage_page(request, Outage.FULL)
+    assert page["Content-Type"].startswith("text/plain")
+    assert page.content.decode().startswith("The disk is full.")
