@@ -77,7 +77,6 @@ def view_sent(sent: SentFile, *, viewer: Viewer, now: datetime) -> SentView:
     facts = []
     if left is not None:
         facts = [
-            ("File", sent.file_name),
             ("Readings", f"{left['reading_count']:,}"),
             ("First", viewer.moment(datetime.fromisoformat(left["first_at"]), now)),
             ("Last", viewer.moment(datetime.fromisoformat(left["last_at"]), now)),
