@@ -60,6 +60,10 @@ class AccessTimes:
             self._last[length] = table
         return table
 
+    def is_open(self, start: int, length: int) -> bool:
+        """Return whether somebody may be in for this long from `start` on."""
+        return 0 <= start <= self.horizon and self.earliest(length)[start] == start
+
     def run_from(self, ready: int, load: int, run: int, unload: int) -> Run | None:
         """Return the firing that is unloaded first, if loaded from `ready` on.
 

@@ -149,3 +149,4 @@ Cannot = (
 )
 # A longer horizon may change these.
 OF_THE_HORIZON = (BeginsTooLate, DoesNotFit, NoRoomUnmoved)
+MAY_FIT_LATER = (*OF_THE_HORIZON, TooMuchLabour, NoGapForFuse)

@@ -6,6 +6,7 @@ A load is a state with a number; adding or removing a layer leads to another sta
 
 from bisect import bisect_left
 from collections.abc import Sequence
+from itertools import combinations
 
 from firing.planning.packing.packing import (
     Hole,
@@ -21,6 +22,8 @@ from firing.planning.packing.packing import (
 EMPTY = 0
 FULL = -1
 SLACK_MM2 = 1e-3
+# Half of what the checker forgives.
+SLACK_MM = 5e-4
 # Nodes of the search for one load: beyond it the load counts as not packable. Large
 # problems have so many different loads that only the quick tries are worth their time.
 NODES_PER_LOAD = 20
@@ -98,6 +101,24 @@ class Shelf:
         if known is None or known == FULL:
             known = self._keep(content, spots)
         return known
+
+    def can_lie(self, items: Sequence[tuple[int, Spot]]) -> bool:
+        """Return whether layers, by size and spot, lie on this shelf and far enough apart."""
+        boxes = []
+        for size, (x, y, is_turned) in items:
+            wide, deep = self.sizes[size]
+            if is_turned:
+                wide, deep = deep, wide
+            boxes.append((x, y, x + wide, y + deep))
+        return all(
+            min(left, front) >= -SLACK_MM
+            and right <= self.width + SLACK_MM
+            and back <= self.depth + SLACK_MM
+            for left, front, right, back in boxes
+        ) and all(
+            max(b[0] - a[2], a[0] - b[2], b[1] - a[3], a[1] - b[3]) >= -SLACK_MM
+            for a, b in combinations(boxes, 2)
+        )
 
     def area_left(self, state: int) -> float:
         """Return the area that is not covered [mm²], gaps counted as covered."""

@@ -317,7 +317,7 @@ def cut_out(
             for part in ((a, min(b, begin)), (max(a, end), b))
             if part[0] < part[1]
         ]
-    return tuple(left)
+    return joined(tuple(left))
 
 
 def joined(windows: tuple[Window, ...]) -> tuple[Window, ...]:

@@ -26,6 +26,7 @@ from firing.planning.problem.solution import (
     Solution,
     Task,
 )
+from studio.errors import StudioError
 
 SLACK_MM = 1e-3
 PassId = tuple[str, int, int]
@@ -65,6 +66,43 @@ class CheckedPlan:
     def is_valid(self) -> bool:
         """Whether no rule is broken."""
         return not self.faults
+
+
+class RuleBroken(StudioError):
+    """The planner made a plan that breaks rules: a fault of the program; `faults` says which."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        super().__init__(
+            "Slowcool worked out a plan that breaks a rule of the kilns, so it was not "
+            "kept. Nothing was booked or moved. Tell whoever runs the server: the log "
+            "names the rule."
+        )
+        self.faults = faults
+
+
+def checked_plan(problem: Problem, plan: Solution) -> CheckedPlan:
+    """Check a plan that the planner made itself.
+
+    Parameters
+    ----------
+    problem : Problem
+        What was to be planned [slots, mm, °F, kWh].
+    plan : Solution
+        Of the planner.
+
+    Raises
+    ------
+    RuleBroken
+        When it breaks a rule.
+
+    References
+    ----------
+    See `check_plan`.
+    """
+    found = check_plan(problem, plan)
+    if not found.is_valid:
+        raise RuleBroken(found.faults)
+    return found
 
 
 def check_plan(problem: Problem, plan: Solution) -> CheckedPlan:

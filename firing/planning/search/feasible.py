@@ -2,10 +2,12 @@
 sentences than any solver's. What is only late or tight is not refused here.
 """
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 from firing.planning.problem.cannot import (
     BeginsTooLate,
+    Cannot,
     Door,
     DoorTooShort,
     KilnLimits,
@@ -50,73 +52,111 @@ def check_feasible(problem: Problem) -> None:
     ----------
     The rules of the plan.
     """
+    for reason in _hindrances(problem):
+        raise CannotPlan(reason)
+
+
+def leave_out_hopeless(problem: Problem) -> tuple[Problem, dict[str, Cannot]]:
+    """Return the problem without the pieces that cannot be planned, and why not, each.
+
+    What hinders every piece alike is left to `check_feasible`.
+
+    Parameters
+    ----------
+    problem : Problem
+        As read [slots, °F, mm].
+
+    References
+    ----------
+    The rules of the plan.
+    """
+    found: dict[str, Cannot] = {}
+    for reason in _hindrances(problem):
+        for name in _hindered(problem, reason):
+            found.setdefault(name, reason)
+    left = tuple(one for one in problem.pieces if one.id not in found)
+    return replace(problem, pieces=left), found
+
+
+def _hindered(problem: Problem, reason: Cannot) -> list[str]:
+    """Return the pieces that a reason hinders."""
+    if isinstance(reason, DoorTooShort) and reason.kind:
+        return [
+            one.id
+            for one in problem.pieces
+            if any(p.kind == reason.kind for layer in one.layers for p in layer)
+        ]
+    return [] if isinstance(reason, NobodyComesIn | NoKilns) else [reason.piece]
+
+
+def _hindrances(problem: Problem) -> Iterator[Cannot]:
+    """Yield all that cannot be: for every piece, then for each."""
     if not problem.pieces:
         return
     if not problem.access:
-        raise CannotPlan(NobodyComesIn())
+        yield NobodyComesIn()
+        return
     if not problem.kilns:
-        raise CannotPlan(NoKilns())
+        yield NoKilns()
+        return
     people = {who.id: who for who in problem.people}
     kinds = {kind.id: kind for kind in problem.kinds}
     for piece in problem.pieces:
-        _check_skills(piece, people[piece.artist].skills)
-    _check_coldwork(problem)
+        yield from _lacking_skills(piece, people[piece.artist].skills)
+    yield from _lacking_coldwork(problem)
     for kind in problem.kinds:
-        _check_door(problem, kind.load, kind.unload, kind=kind.id)
+        yield from _short_doors(problem, kind.load, kind.unload, kind=kind.id)
     for piece in problem.pieces:
-        _check_kilns(problem, piece, kinds)
-        _check_horizon(problem, piece)
+        yield from _lacking_kilns(problem, piece, kinds)
+        yield from _beyond_horizon(problem, piece)
         if piece.fuse is not None:
             load, unload = piece.fuse.load, piece.fuse.unload
-            _check_door(problem, load, unload, piece=piece.id)
+            yield from _short_doors(problem, load, unload, piece=piece.id)
     empty = Board(Facts(problem))
     for number in range(len(problem.pieces)):
-        _check_gap(empty, number)
-        _check_labour(empty.facts, number)
+        yield from _lacking_gap(empty, number)
+        yield from _lacking_labour(empty.facts, number)
 
 
-def _check_skills(piece: PlannedPiece, skills: frozenset[Skill]) -> None:
+def _lacking_skills(
+    piece: PlannedPiece, skills: frozenset[Skill]
+) -> Iterator[LacksSkill]:
     wanted = [(Skill.ASSEMBLE, piece.assembly)]
     wanted.append((Skill.PAINT, sum(p.labour for layer in piece.layers for p in layer)))
     for skill, labour in wanted:
         if labour and skill not in skills:
-            raise CannotPlan(
-                LacksSkill(piece=piece.id, artist=piece.artist, skill=skill)
-            )
+            yield LacksSkill(piece=piece.id, artist=piece.artist, skill=skill)
 
 
-def _check_coldwork(problem: Problem) -> None:
+def _lacking_coldwork(problem: Problem) -> Iterator[NobodyForColdwork]:
     able = [p for p in problem.people if Skill.COLDWORK in p.skills]
     for piece in problem.pieces:
         if piece.coldwork and not any(p.available and p.weekly_cap for p in able):
-            raise CannotPlan(NobodyForColdwork(piece=piece.id))
+            yield NobodyForColdwork(piece=piece.id)
 
 
-def _check_door(
+def _short_doors(
     problem: Problem, load: int, unload: int, *, kind: str = "", piece: str = ""
-) -> None:
+) -> Iterator[DoorTooShort]:
     longest = max(end - start for start, end in problem.access)
     for door, length in ((Door.LOAD, load), (Door.UNLOAD, unload)):
         if length > longest:
-            raise CannotPlan(
-                DoorTooShort(
-                    door=door, needed=length, longest=longest, kind=kind, piece=piece
-                )
+            yield DoorTooShort(
+                door=door, needed=length, longest=longest, kind=kind, piece=piece
             )
 
 
-def _check_kilns(
+def _lacking_kilns(
     problem: Problem, piece: PlannedPiece, kinds: dict[str, EnamelKind]
-) -> None:
+) -> Iterator[NoKilnTakes]:
     for name in sorted({p.kind for layer in piece.layers for p in layer}):
         kind = kinds[name]
         if not any(takes_layer(kiln, kind, piece) for kiln in problem.kilns):
             height = piece.layer_height_mm
-            raise CannotPlan(why_no_kiln(problem, piece, kind.temp_f, height, name))
+            yield why_no_kiln(problem, piece, kind.temp_f, height, name)
     fuse = piece.fuse
-    if fuse is None or any(takes_stack(kiln, piece) for kiln in problem.kilns):
-        return
-    raise CannotPlan(why_no_kiln(problem, piece, fuse.temp_f, piece.height_mm))
+    if fuse and not any(takes_stack(kiln, piece) for kiln in problem.kilns):
+        yield why_no_kiln(problem, piece, fuse.temp_f, piece.height_mm)
 
 
 def why_no_kiln(
@@ -167,22 +207,20 @@ def why_no_kiln(
     )
 
 
-def _check_horizon(problem: Problem, piece: PlannedPiece) -> None:
+def _beyond_horizon(problem: Problem, piece: PlannedPiece) -> Iterator[BeginsTooLate]:
     fuse = piece.fuse
     length = fuse.load + fuse.run + fuse.unload if fuse is not None else 0
     if piece.release + length >= problem.horizon:
-        raise CannotPlan(
-            BeginsTooLate(
-                piece=piece.id,
-                release=piece.release,
-                horizon=problem.horizon,
-                needed=piece.release + length,
-            )
+        yield BeginsTooLate(
+            piece=piece.id,
+            release=piece.release,
+            horizon=problem.horizon,
+            needed=piece.release + length,
         )
 
 
-def _check_gap(empty: Board, number: int) -> None:
-    """Refuse a fuse that is longer than every gap of its kilns."""
+def _lacking_gap(empty: Board, number: int) -> Iterator[NoGapForFuse]:
+    """Find a fuse that is longer than every gap of its kilns."""
     facts = empty.facts.pieces[number]
     piece, fuse = facts.piece, facts.piece.fuse
     if fuse is None:
@@ -193,22 +231,20 @@ def _check_gap(empty: Board, number: int) -> None:
         for kiln in facts.fuse_kilns
     ):
         needed = fuse.load + fuse.run + fuse.unload
-        raise CannotPlan(NoGapForFuse(piece=piece.id, needed=needed))
+        yield NoGapForFuse(piece=piece.id, needed=needed)
 
 
-def _check_labour(facts: Facts, number: int) -> None:
+def _lacking_labour(facts: Facts, number: int) -> Iterator[TooMuchLabour]:
     piece = facts.pieces[number].piece
     wanted = piece.assembly + sum(p.labour for layer in piece.layers for p in layer)
     have = free_slots(facts.empty_hours[facts.pieces[number].artist], piece.release)
     if wanted > have:
-        raise CannotPlan(
-            TooMuchLabour(
-                piece=piece.id,
-                artist=piece.artist,
-                needed=wanted,
-                has=have,
-                release=piece.release,
-            )
+        yield TooMuchLabour(
+            piece=piece.id,
+            artist=piece.artist,
+            needed=wanted,
+            has=have,
+            release=piece.release,
         )
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from firing.planning.problem.problem import Problem
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.problem.solution import Solution
-from firing.planning.proofs.check import CheckedPlan, check_plan
+from firing.planning.proofs.check import CheckedPlan, checked_plan
 from firing.planning.search.board import Board
 from firing.planning.search.placing import PLAIN, Kept
 from firing.planning.search.publish import kept_parts, to_plan
@@ -51,7 +51,7 @@ def take_part(
 
     Raises
     ------
-    AssertionError
+    RuleBroken
         When the outcome breaks a rule, which insertion excludes.
 
     References
@@ -78,12 +78,9 @@ def take_part(
         taken |= movable
     board.journal.clear()
     plan = to_plan(board)
-    verdict = check_plan(problem, plan)
-    if not verdict.is_valid:
-        raise AssertionError(f"Taking a part broke a rule: {verdict.faults[0]}")
     return PartialPlan(
         plan=plan,
-        verdict=verdict,
+        verdict=checked_plan(problem, plan),
         taken=frozenset(taken),
         left_over=tuple(sorted(set(plan.undelivered))),
     )

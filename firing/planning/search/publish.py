@@ -4,8 +4,8 @@ from collections import defaultdict
 from collections.abc import Sequence
 
 from firing.planning.packing.packing import Spot
-from firing.planning.problem.problem import PlanProblem, Skill, days_late
-from firing.planning.problem.problem_tables import Facts, PassFacts
+from firing.planning.problem.problem import Fuse, PlanProblem, Skill, days_late
+from firing.planning.problem.problem_tables import Facts, PassFacts, PieceFacts
 from firing.planning.problem.solution import (
     EnamelFiring,
     FuseFiring,
@@ -187,12 +187,16 @@ def placements_of(
 def kept_parts(facts: Facts, plan: Solution) -> list[Kept]:
     """Return, per piece, what of an older plan could stay as it was.
 
+    Whatever the facts no longer allow is left out: the board keeps the rest without
+    asking again.
+
     Parameters
     ----------
     facts : Facts
         Tables of the problem as it is now.
     plan : Solution
-        Of an earlier state: it may name pieces and passes that are gone.
+        Of an earlier state: it may name pieces and passes that are gone, and break any
+        rule of today.
 
     References
     ----------
@@ -214,11 +218,21 @@ def kept_parts(facts: Facts, plan: Solution) -> list[Kept]:
         if one.person in facts.person_number
     }
     fuses = {one.piece: one for one in plan.fuses if one.kiln in facts.kiln_number}
+    for key in list(spots):
+        # Layers or gaps may have grown since: then they are laid anew.
+        shelf = facts.shelves[key.kiln][key.kind]
+        sized = [(_size_of(facts, n), spot) for n, spot in spots[key].items()]
+        if not shelf.can_lie(sized):
+            del spots[key]
     return [_kept(facts, number, keys, spots, tasks, fuses) for number in _all(facts)]
 
 
 def _all(facts: Facts) -> range:
     return range(len(facts.pieces))
+
+
+def _size_of(facts: Facts, number: int) -> int:
+    return facts.pieces[facts.passes[number].piece].size
 
 
 def _pass_number(facts: Facts, item: Item) -> int | None:
@@ -249,33 +263,49 @@ def _kept(
                 else 0
             )
             work = Labour(piece.artist, [], at, at)
-        if work is not None and work.person == piece.artist:
+        if work is not None and work.person in _able(facts, piece, Skill.PAINT):
             paint[p.number] = work
-    fuse = None
-    firing = fuses.get(one.id)
-    if firing is not None and one.fuse is not None:
-        opened = firing.load_start + one.fuse.load + one.fuse.run
-        if firing.unload_start >= opened:
-            fuse = FuseSlot(
-                facts.kiln_number[firing.kiln],
-                firing.load_start,
-                firing.unload_start,
-                firing.unload_start + one.fuse.unload,
-            )
+    assembly = tasks.get((Skill.ASSEMBLE, one.id, None, None))
+    coldwork = tasks.get((Skill.COLDWORK, one.id, None, None))
     return Kept(
         paint,
         {p.number: keys[p.number] for p in piece.passes if p.number in keys},
-        _exact(facts, tasks.get((Skill.ASSEMBLE, one.id, None, None)), one.assembly),
-        fuse,
-        _exact(facts, tasks.get((Skill.COLDWORK, one.id, None, None)), one.coldwork),
+        _exact(facts, assembly, one.assembly, _able(facts, piece, Skill.ASSEMBLE)),
+        _fuse_slot(facts, one.fuse, fuses.get(one.id)),
+        _exact(facts, coldwork, one.coldwork, facts.cold_workers),
         spots,
     )
 
 
-def _exact(facts: Facts, task: Task | None, labour: int) -> Labour | None:
-    """Return the work of a task if it is still of this length."""
+def _able(facts: Facts, piece: PieceFacts, skill: Skill) -> Sequence[int]:
+    """Return who may do this work: the piece's artist, or nobody."""
+    is_able = skill in facts.people[piece.artist].skills
+    return [piece.artist] if is_able else []
+
+
+def _fuse_slot(
+    facts: Facts, fuse: Fuse | None, firing: FuseFiring | None
+) -> FuseSlot | None:
+    """Return when a stack was to be fused, if somebody is still in then."""
+    if fuse is None or firing is None:
+        return None
+    start, opened = firing.load_start, firing.unload_start
+    if opened < start + fuse.load + fuse.run:
+        return None
+    doors = ((start, fuse.load), (opened, fuse.unload))
+    if not all(facts.access.is_open(at, length) for at, length in doors):
+        return None
+    return FuseSlot(facts.kiln_number[firing.kiln], start, opened, opened + fuse.unload)
+
+
+def _exact(
+    facts: Facts, task: Task | None, labour: int, able: Sequence[int]
+) -> Labour | None:
+    """Return the work of a task if it is still of this length and one of these can do it."""
     work = _work_of(facts, task)
-    if work is None or sum(bits.bit_count() for _, bits in work.shares) != labour:
+    if work is None or work.person not in able:
+        return None
+    if sum(bits.bit_count() for _, bits in work.shares) != labour:
         return None
     return work
 

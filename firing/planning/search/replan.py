@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from firing.planning.problem.problem import SLOTS_PER_DAY, Problem, Skill
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.problem.solution import Solution, Task
-from firing.planning.proofs.check import CheckedPlan, check_plan
+from firing.planning.proofs.check import CheckedPlan, checked_plan
 from firing.planning.search.board import Board
 from firing.planning.search.construct import by_due_day
 from firing.planning.search.feasible import check_feasible
@@ -118,6 +118,8 @@ def replan(
     ------
     CannotPlan
         When something cannot be done at all.
+    RuleBroken
+        When the outcome breaks a rule: a fault of the program.
 
     References
     ----------
@@ -186,12 +188,9 @@ def _by_due_day(facts: Facts) -> Sequence[int]:
 
 def _option(problem: Problem, published: Solution, board: Board) -> Option:
     plan = to_plan(board)
-    verdict = check_plan(problem, plan)
-    if not verdict.is_valid:
-        raise AssertionError(f"The planner broke a rule: {verdict.faults[0]}")
     return Option(
         plan=plan,
-        verdict=verdict,
+        verdict=checked_plan(problem, plan),
         moves=count_moves(published, plan),
         changes=tuple(list_changes(published, plan)),
     )

@@ -6,10 +6,12 @@ from datetime import datetime
 from firing.loads.selectors.planned import GRACE
 from firing.models import Plan
 from firing.planning.problem.problem import PlanProblem
+from firing.planning.proofs.check import RuleBroken
 from firing.planning.search.replan import replan
 from firing.plans.selectors.events import events_between, in_short
 from firing.plans.selectors.fact_kinds import Facts, facts_from_json
 from firing.plans.selectors.facts import plan_facts
+from firing.plans.selectors.ids import piece_id
 from firing.plans.selectors.planning import changes_of, source_of, weeks_for
 from firing.plans.selectors.plans import overdue_loads
 from firing.plans.selectors.record import Record, plan_of, record_of, standing_record
@@ -59,14 +61,16 @@ def overdue_words(plan: Plan, now: datetime) -> list[str]:
 def _can_stay(plan: Plan, now: datetime) -> bool:
     record = standing_record(plan, now)
     source = source_of(plan.studio, now=now, weeks=weeks_for(record, now))
+    if any(piece_id(pk) in source.hopeless for pk in _pieces_of(record)):
+        return False
     published = plan_of(record, source)
     if not source.problem.pieces:
         return True
     try:
         least = replan(source.problem, published, seed=plan.seed).least
-    except PlanProblem:
+    except (PlanProblem, RuleBroken):
         return False
-    if least.verdict.undelivered:
+    if set(least.plan.undelivered) - set(published.undelivered):
         return False
     changes = changes_of(record_of(published, source), record_of(least.plan, source))
     for one in changes:
@@ -75,6 +79,12 @@ def _can_stay(plan: Plan, now: datetime) -> bool:
         if one["what"] == "delivery" and (one["before"] or "") < (one["after"] or ""):
             return False
     return True
+
+
+def _pieces_of(record: Record) -> set[int]:
+    """Return the keys of the pieces that a record still has something planned for."""
+    rows = [item for row in record["firings"] for item in row["items"]]
+    return {row["piece"] for row in (*rows, *record["fuses"], *record["work"])}
 
 
 def _is_slight(change: Record) -> bool:

@@ -2,19 +2,21 @@
 runs in the worker; it writes nothing.
 """
 
-from collections.abc import Callable, Mapping
+import logging
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
 from firing.loads.selectors.planned import standing_plan
 from firing.models import Plan, PlanWish
-from firing.planning.problem.cannot import OF_THE_HORIZON, Cannot
+from firing.planning.problem.cannot import MAY_FIT_LATER, DoesNotFit
 from firing.planning.problem.cannot_words import CannotPlan
 from firing.planning.problem.problem_tables import Facts
 from firing.planning.problem.solution import Solution
 from firing.planning.proofs.bounds import lower_bounds
-from firing.planning.proofs.check import CheckedPlan
+from firing.planning.proofs.check import CheckedPlan, RuleBroken
+from firing.planning.search.feasible import leave_out_hopeless
 from firing.planning.search.improve import Limits
 from firing.planning.search.planner import PlanResult, make_plan
 from firing.planning.search.progress import Progress
@@ -23,7 +25,7 @@ from firing.plans.selectors.fact_kinds import Facts as StudioFacts
 from firing.plans.selectors.facts import plan_facts
 from firing.plans.selectors.plans import may_move
 from firing.plans.selectors.problem import StudioProblem, plan_problem
-from firing.plans.selectors.reasons import no_plan_words
+from firing.plans.selectors.reasons import left_out_words, no_plan_words
 from firing.plans.selectors.record import Record, published_plan, record_of
 from studio.errors import Refused
 from studio.models import Studio
@@ -41,6 +43,9 @@ UNITS_PER_REPORT = 50_000
 
 Watch = Callable[[Progress], None]
 Fence = Callable[[], bool]
+Search = Callable[[StudioProblem, Solution, int, Limits, Watch], "Made"]
+
+log = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,13 +65,26 @@ class Made:
 
 
 def source_of(studio: Studio, *, now: datetime, weeks: int) -> StudioProblem:
-    """Return what to plan in a studio, with its promises and its usual practice."""
-    return plan_problem(
+    """Return what to plan in a studio, with its promises and its usual practice.
+
+    What no plan can hold is left out, and said, so that the rest can be planned.
+    """
+    source = plan_problem(
         studio=studio,
         now=now,
         weeks=weeks,
         bench=bench_times(studio),
         due_dates=due_dates(studio),
+    )
+    problem, hopeless = leave_out_hopeless(source.problem)
+    told = [left_out_words(*one, source) for one in sorted(hopeless.items())]
+    return replace(
+        source,
+        problem=problem,
+        hopeless=hopeless,
+        left_out=(*source.left_out, *told),
+        piece_pks={k: v for k, v in source.piece_pks.items() if k not in hopeless},
+        pass_refs={k: v for k, v in source.pass_refs.items() if k[0] not in hopeless},
     )
 
 
@@ -88,42 +106,84 @@ def compute(
     Raises
     ------
     Refused
-        When something cannot be done at all: says which rule, and which facts.
+        When nothing can be planned at all: says which rule, and which facts.
+    RuleBroken
+        When a plan that the planner made breaks a rule: a fault of the program.
     """
     studio = plan.studio
     standing = standing_plan(studio)
     facts = plan_facts(studio, now)
     limits = Limits(units=units, fence=fence, units_per_report=UNITS_PER_REPORT)
+    searches = [_new]
+    if plan.wish == PlanWish.AGAIN and standing is not None:
+        searches = [_again, _new]
     for weeks in WEEKS_TRIED:
+        is_last = weeks == WEEKS_TRIED[-1]
         source = source_of(studio, now=now, weeks=weeks)
         _refuse_idle(source)
-        _refuse_nothing(source)
-        published = published_plan(source, standing)
-        is_last = weeks == WEEKS_TRIED[-1]
-        try:
-            if plan.wish == PlanWish.AGAIN and standing is not None:
-                found = _again(source, published, plan.seed, limits, watch)
-            else:
-                found = _new(source, published, plan.seed, limits, watch)
-        except CannotPlan as problem:
-            if isinstance(problem.reason, OF_THE_HORIZON) and not is_last:
-                continue
-            raise Refused(_no_plan(problem.reason, source)) from problem
-        if found is None and not is_last:
+        hindrances = source.hopeless.values()
+        if not is_last and any(isinstance(one, MAY_FIT_LATER) for one in hindrances):
             continue
-        if found is None:
+        _refuse_nothing(source)
+        try:
+            found = _searched(searches, plan, source, standing, limits, watch)
+        except CannotPlan as problem:
+            raise Refused(no_plan_words(problem.reason, source)) from problem
+        undelivered = found.options[0]["record"]["undelivered"]
+        if undelivered and not is_last:
+            continue
+        if undelivered and len(undelivered) == len(source.problem.pieces):
             raise Refused(
-                f"Not all of it fits into the next {weeks} weeks. Look for kiln time "
-                "that is held and not needed, or for more hours."
+                f"Nothing fits into the next {weeks} weeks. Look for kiln time that is "
+                "held and not needed, or for more hours."
             )
         return replace(
             found,
             facts=facts,
             based_on=None if standing is None else standing.pk,
-            left_out=source.left_out,
+            left_out=(*source.left_out, *_without_room(undelivered, source)),
             assumptions=(*source.known, *source.assumptions),
         )
     raise AssertionError("One of the horizons is the last one.")
+
+
+def _searched(
+    searches: Sequence[Search],
+    plan: Plan,
+    source: StudioProblem,
+    standing: Plan | None,
+    limits: Limits,
+    watch: Watch,
+) -> Made:
+    """Return what the first search finds that breaks no rule.
+
+    A broken rule is a fault of the program. A plan from nothing does not lean on what
+    stood, so it may do where planning again did not; more tries would all end alike.
+    """
+    published = published_plan(source, standing)
+    *before, last = searches
+    for search in before:
+        try:
+            return search(source, published, plan.seed, limits, watch)
+        except RuleBroken as broken:
+            log.error("Plan %s breaks rules: %s", plan.pk, broken.faults)
+    try:
+        return last(source, published, plan.seed, limits, watch)
+    except RuleBroken as broken:
+        log.error("Plan %s breaks rules, made from nothing: %s", plan.pk, broken.faults)
+        raise
+
+
+def _without_room(undelivered: Sequence[int], source: StudioProblem) -> list[str]:
+    """Say which pieces found no room in the kilns."""
+    names = {pk: name for name, pk in source.piece_pks.items()}
+    horizon = source.calendar.horizon
+    return [
+        left_out_words(
+            names[pk], DoesNotFit(piece=names[pk], horizon=horizon, enough=None), source
+        )
+        for pk in undelivered
+    ]
 
 
 def _refuse_idle(source: StudioProblem) -> None:
@@ -135,25 +195,22 @@ def _refuse_idle(source: StudioProblem) -> None:
 
 
 def _refuse_nothing(source: StudioProblem) -> None:
-    """Refuse a plan that would be empty and give nothing back; say what was left out."""
-    if not source.problem.pieces and not may_move(source.studio):
+    """Refuse a plan that would be empty and give nothing back; say what was left out.
+
+    Where facts hinder every piece, the bookings stay until the facts are mended.
+    """
+    is_empty = not source.problem.pieces
+    if is_empty and (source.hopeless or not may_move(source.studio)):
         told = ["No piece in work can be planned.", *source.left_out]
         raise Refused(" ".join(told))
 
 
-def _no_plan(reason: Cannot, source: StudioProblem) -> str:
-    if isinstance(reason, OF_THE_HORIZON):
-        return (
-            f"{source.call(reason.piece)} does not fit into the next "
-            f"{source.calendar.weeks} weeks. Look for more hours, or another kiln."
-        )
-    return no_plan_words(reason, source)
-
-
 def _new(
     source: StudioProblem, published: Solution, seed: int, limits: Limits, watch: Watch
-) -> Made | None:
-    result = make_plan(source.problem, seed=seed, limits=limits, report=watch)
+) -> Made:
+    result = make_plan(
+        source.problem, seed=seed, limits=limits, report=watch, may_leave_out=True
+    )
     option = _option(
         "whole",
         source,
@@ -181,7 +238,7 @@ def _moves(published: Solution, result: PlanResult) -> Moves:
 
 def _again(
     source: StudioProblem, published: Solution, seed: int, limits: Limits, watch: Watch
-) -> Made | None:
+) -> Made:
     tries = 0
 
     def report(progress: Progress) -> None:
@@ -190,8 +247,6 @@ def _again(
         watch(progress)
 
     result = replan(source.problem, published, seed=seed, limits=limits, report=report)
-    if result.recommended.verdict.undelivered:
-        return None
     found = [("least", result.least)]
     if result.wider is not None:
         found.insert(0, ("wider", result.wider))
@@ -207,7 +262,8 @@ def _again(
         least_days_late=bounds.weighted_days_late,
         least_kwh=bounds.kwh,
         tries=tries,
-        is_proved_best=best.weighted_days_late <= bounds.weighted_days_late
+        is_proved_best=not best.undelivered
+        and best.weighted_days_late <= bounds.weighted_days_late
         and best.kwh <= bounds.kwh + 1e-6,
         was_stopped=result.was_stopped,
         left_out=(),

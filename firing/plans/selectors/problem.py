@@ -6,12 +6,13 @@ It only reads. What no row holds is assumed, and listed in `StudioProblem.assump
 
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from firing.loads.selectors.firings import standing_items
 from firing.loads.selectors.planned import Confirmed, PassRef, standing_plan
 from firing.models import FiringKind, ScheduleRule
+from firing.planning.problem.cannot import Cannot
 from firing.planning.problem.problem import (
     PlannedPass,
     PlannedPiece,
@@ -96,6 +97,8 @@ class StudioProblem:
         instead: a sentence each.
     away_days : mapping
         Days of the plan on which somebody is away, by id.
+    hopeless : mapping
+        Why pieces that no plan can hold were taken out of the problem, by id.
     """
 
     studio: Studio
@@ -113,6 +116,7 @@ class StudioProblem:
     known: tuple[str, ...]
     assumptions: tuple[str, ...]
     away_days: Mapping[str, frozenset[int]]
+    hopeless: Mapping[str, Cannot] = field(default_factory=dict)
 
     def call(self, one: str) -> str:
         """Return the reader's name for an id of the problem."""

@@ -6,8 +6,16 @@ from datetime import datetime
 from itertools import groupby
 
 from firing.planning.problem.cannot import (
+    BeginsTooLate,
     Cannot,
+    DoesNotFit,
+    Door,
+    DoorTooShort,
     LacksSkill,
+    NobodyForColdwork,
+    NoGapForFuse,
+    NoRoomUnmoved,
+    TooMuchLabour,
 )
 from firing.planning.problem.cannot_words import cannot_words, hours
 from firing.planning.problem.problem import SLOTS_PER_DAY, SLOTS_PER_HOUR, Skill
@@ -17,6 +25,7 @@ from firing.plans.selectors.problem import StudioProblem
 from studio.viewer import Viewer, count_words, day_words
 
 KILN_CAUSES = frozenset({Cause.IN_THE_KILN, Cause.CLOSED, Cause.KILN_TAKEN})
+DOORS = {Door.LOAD: "Loading", Door.UNLOAD: "Unloading"}
 # A wait shorter than this does not need a sentence.
 WORTH_SAYING_SLOTS = 6 * SLOTS_PER_HOUR
 
@@ -172,8 +181,37 @@ def relief_words(reliefs: Sequence[Relief], artist: str, calendar: PlanCalendar)
 
 
 def no_plan_words(reason: Cannot, source: StudioProblem) -> str:
-    """Say in a full sentence why something cannot be planned."""
-    told = cannot_words(reason, source.call)
-    if isinstance(reason, LacksSkill):
-        return told  # It begins with a name, so its first letter stays as it is.
+    """Say in full sentences why a piece cannot be planned, and what to do."""
+    told, weeks = cannot_words(reason, source.call), source.calendar.weeks
+    match reason:
+        case LacksSkill():
+            # It begins with a name, so its first letter stays as it is.
+            return f"{told} Let somebody else make it."
+        case NobodyForColdwork():
+            told = f"{told} Look at the skills and hours in the settings."
+        case TooMuchLabour():
+            return (
+                f"Painting and stacking need {hours(reason.needed)}, and "
+                f"{source.call(reason.artist)} has {hours(reason.has)} at the bench in "
+                f"the next {weeks} weeks. Look at their hours in the settings, or let "
+                "somebody else make it."
+            )
+        case NoGapForFuse():
+            return (
+                f"Its fuse takes {hours(reason.needed)} and fits between the closures "
+                f"and bookings of no kiln that takes it in the next {weeks} weeks. Look "
+                "at the kilns' closures, and at kiln time that is held and not needed."
+            )
+        case BeginsTooLate() | DoesNotFit() | NoRoomUnmoved():
+            return (
+                f"It does not fit into the next {weeks} weeks. Look for kiln time that "
+                "is held and not needed, or for more hours."
+            )
+        case DoorTooShort():
+            return f"{DOORS[reason.door]}: {told} Look at the access hours in the settings."
     return told[:1].upper() + told[1:]
+
+
+def left_out_words(piece: str, reason: Cannot, source: StudioProblem) -> str:
+    """Say that a plan goes on without a piece, why, and what to do."""
+    return f"{source.call(piece)} is not reckoned with. {no_plan_words(reason, source)}"

@@ -145,6 +145,9 @@ class _Reading:
                 for pk, day in record["deliveries"].items()
                 if int(pk) in self.ids
             },
+            undelivered=tuple(
+                self.ids[pk] for pk in record["undelivered"] if pk in self.ids
+            ),
         )
 
     def _slot(self, text: str) -> int:
@@ -228,7 +231,7 @@ class _Reading:
 
 def standing_record(plan: Plan, now: datetime) -> Record:
     """Return what the standing plan still has planned and may move, as a record."""
-    studio = plan.studio
+    studio, taken = plan.studio, taken_record(plan)
     firings, fuses = [], []
     for one in movable_firings(studio, now):
         booking = one.booking
@@ -265,8 +268,8 @@ def standing_record(plan: Plan, now: datetime) -> Record:
         "firings": firings,
         "fuses": fuses,
         "work": work,
-        "deliveries": taken_record(plan).get("deliveries", {}),
-        "undelivered": [],
+        "deliveries": taken.get("deliveries", {}),
+        "undelivered": taken.get("undelivered", []),
     }
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from firing.loads.selectors.planned import standing_plan
-from firing.planning.problem.cannot import OF_THE_HORIZON, NoGapForFuse, TooMuchLabour
+from firing.planning.problem.cannot import MAY_FIT_LATER, OF_THE_HORIZON
 from firing.planning.problem.cannot_words import CannotPlan
 from firing.planning.problem.problem import PlannedPiece, Problem
 from firing.planning.problem.problem_tables import Facts
@@ -25,7 +25,12 @@ from firing.plans.selectors.problem import (
     new_piece,
     plan_problem,
 )
-from firing.plans.selectors.reasons import Reason, reasons_of, relief_words
+from firing.plans.selectors.reasons import (
+    Reason,
+    no_plan_words,
+    reasons_of,
+    relief_words,
+)
 from firing.promises.selectors.reserved_work import (
     Ground,
     HeldPieces,
@@ -40,7 +45,6 @@ from firing.promises.selectors.words import (
     held_words,
     margin_words,
     moves_words,
-    no_promise_words,
 )
 from studio.errors import Refused
 from studio.models import Glass, Studio
@@ -394,10 +398,9 @@ def _refuse_infeasible(source: StudioProblem, piece: PlannedPiece) -> None:
     try:
         check_feasible(alone)
     except CannotPlan as refusal:
-        may_fit_later = (*OF_THE_HORIZON, TooMuchLabour, NoGapForFuse)
         is_last = source.calendar.weeks == WEEKS_TRIED[-1]
-        if is_last or not isinstance(refusal.reason, may_fit_later):
-            raise Refused(no_promise_words(refusal.reason, source)) from refusal
+        if is_last or not isinstance(refusal.reason, MAY_FIT_LATER):
+            raise Refused(no_plan_words(refusal.reason, source)) from refusal
 
 
 def _in_words(

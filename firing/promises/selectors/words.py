@@ -2,25 +2,12 @@
 
 from collections.abc import Sequence
 
-from firing.planning.problem.cannot import (
-    BeginsTooLate,
-    Cannot,
-    DoesNotFit,
-    Door,
-    DoorTooShort,
-    NoGapForFuse,
-    NoRoomUnmoved,
-    TooMuchLabour,
-)
-from firing.planning.problem.cannot_words import cannot_words, hours
 from firing.planning.promises.promise import Guess, Margin, TrackRecord, WithMoves
 from firing.plans.selectors.calendar import PlanCalendar
 from firing.plans.selectors.problem import StudioProblem
-from firing.plans.selectors.reasons import no_plan_words
 from firing.promises.selectors.reserved_work import HeldWork
 from studio.viewer import count_words, day_words
 
-DOORS = {Door.LOAD: "Loading", Door.UNLOAD: "Unloading"}
 GUESSES = {
     Guess.LOSSES: "Few firings are on record: the share of losses is a guess.",
     Guess.OVERRUNS: "Too few finished works are on record to reckon with overruns.",
@@ -83,27 +70,3 @@ def margin_words(
     if margin.day_95 is None:
         words.append(f"95 in 100 lies beyond the next {calendar.weeks} weeks.")
     return tuple(words)
-
-
-def no_promise_words(reason: Cannot, source: StudioProblem) -> str:
-    """Say why no day can be given, and what is too small if something is."""
-    weeks = source.calendar.weeks
-    match reason:
-        case TooMuchLabour():
-            return (
-                f"Painting and stacking need {hours(reason.needed)}, and "
-                f"{source.call(reason.artist)} has {hours(reason.has)} at the bench in "
-                f"the next {weeks} weeks. Look at their hours in the settings, or let "
-                "somebody else make it."
-            )
-        case NoGapForFuse():
-            return (
-                f"Its fuse takes {hours(reason.needed)} and fits between the closures "
-                f"and bookings of no kiln that takes it in the next {weeks} weeks. Look "
-                "at the kilns' closures, and at kiln time that is held and not needed."
-            )
-        case BeginsTooLate() | DoesNotFit() | NoRoomUnmoved():
-            return f"It does not fit into the next {weeks} weeks."
-        case DoorTooShort():
-            return f"{DOORS[reason.door]}: {cannot_words(reason, source.call)}"
-    return no_plan_words(reason, source)

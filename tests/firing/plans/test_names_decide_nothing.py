@@ -168,6 +168,8 @@ def test_a_refusal_says_a_name_as_it_is_written(busy):
     lacks = LacksSkill(piece=piece, artist=artist, skill=Skill.PAINT)
     told = no_plan_words(lacks, source)
     assert (
-        told == f"{source.call(artist)} cannot paint, which {source.call(piece)} needs."
+        told
+        == f"{source.call(artist)} cannot paint, which {source.call(piece)} needs. "
+        "Let somebody else make it."
     )
     assert told.startswith("ann")

@@ -22,11 +22,11 @@ from firing.planning.promises.promise import (
     TrackRecord,
     WithMoves,
 )
+from firing.plans.selectors.reasons import no_plan_words
 from firing.promises.selectors.words import (
     held_words,
     margin_words,
     moves_words,
-    no_promise_words,
 )
 
 CALENDAR = SimpleNamespace(weeks=26)
@@ -108,7 +108,7 @@ def test_open_quotes_are_counted_in_words_as_far_as_six():
     ],
 )
 def test_why_no_day_can_be_given_is_said_in_weeks_and_hours(reason, words):
-    assert no_promise_words(reason, SOURCE).startswith(words)
+    assert no_plan_words(reason, SOURCE).startswith(words)
 
 
 @given(
