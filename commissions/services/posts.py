@@ -12,7 +12,7 @@ from studio.errors import Refused
 from studio.models import Person, Picture, Piece
 from studio.services.locks import held
 from studio.services.photographs import Developed, develop
-from studio.services.pictures import keep_picture
+from studio.services.pictures import keep_picture, with_its_pictures
 from studio.tenancy import same_studio
 from studio.undo import because, checked_reason
 
@@ -44,7 +44,7 @@ def post_news(
     return _post(commission, text, pictures, photographs, by, at)
 
 
-@transaction.atomic
+@with_its_pictures()
 def _post(
     commission: Commission,
     text: str,
