@@ -140,7 +140,7 @@ def test_signing_in_with_5000_digits_is_a_wrong_password():
     answer = Client().post(
         reverse("studio:sign_in"), {"username": DIGITS, "password": DIGITS}
     )
-    assert answer.status_code == 422
+    assert answer.status_code in (400, 422)
 
 
 @pytest.mark.parametrize("number", ["9" * 20, DIGITS])
@@ -183,6 +183,11 @@ def owner(world):  # noqa: F811
     return browser
 
 
+def read(answer):
+    """Return what was answered; a file sent in pieces is closed by reading it."""
+    return answer.getvalue()
+
+
 def urls_of(studio):
     for address in ADDRESSES:
         if address.name not in LEFT_OUT:
@@ -201,7 +206,7 @@ def test_no_address_breaks_on_an_odd_value(world, owner):  # noqa: F811
             told, value = values[(number + turn) % len(values)]
             sent = "&".join(f"{one}={value}" for one in NAMES)
             answer = owner.get(f"{url}?{sent}")
-            answer.close()
+            read(answer)
             if answer.status_code >= 500:
                 broken.append((name, told))
     assert not broken
@@ -211,10 +216,10 @@ def test_no_form_breaks_on_5000_digits(world, owner):  # noqa: F811
     broken = []
     for name, url in urls_of(world):
         page = owner.get(url)
-        fields = FIELD.findall(getattr(page, "content", b"").decode(errors="replace"))
-        page.close()
+        fields = FIELD.findall(read(page).decode(errors="replace"))
         with transaction.atomic():
             answer = owner.post(url, dict.fromkeys({*NAMES, *fields}, DIGITS))
+            read(answer)
             transaction.set_rollback(True)
         if answer.status_code >= 500:
             broken.append(name)
