@@ -4,7 +4,7 @@ A character set that is none, a broken upload, a number of 5,000 digits. One pla
 all, or each view would have its own hole.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any
 
 from django.core.exceptions import BadRequest
@@ -15,7 +15,6 @@ from studio.views.errors import bad_request
 
 TEXT_IS = {"utf-8", "utf8", "us-ascii", "ascii"}
 FORMS = {"application/x-www-form-urlencoded", "multipart/form-data"}
-NUL = "\x00"
 # What Django's readers of forms raise on names of character sets and broken parts.
 UNREADABLE = (UnicodeError, LookupError, ValueError, TypeError, AttributeError)
 TOO_MANY_DIGITS = "Exceeds the limit"
@@ -34,14 +33,13 @@ class OddRequests:
                 raise BadRequest("Forms come in UTF-8.")
             # The view reads the body itself; the address is UTF-8 all the same.
             request.encoding = "utf-8"
-        _refuse_nul(request.GET.lists())
         _read_carefully(request)
         return self.get_response(request)
 
     def process_exception(
         self, request: HttpRequest, exception: Exception
     ) -> HttpResponse | None:
-        """Answer a value that passed its form and is too large or no text."""
+        """Answer a value that no table holds: too large, a NUL, half a character."""
         is_odd = isinstance(exception, (DataError, OverflowError, UnicodeEncodeError))
         has_digits = isinstance(exception, ValueError) and str(exception).startswith(
             TOO_MANY_DIGITS
@@ -63,12 +61,5 @@ def _read_carefully(request: Any) -> None:
         except UNREADABLE as problem:
             request._mark_post_parse_error()
             raise BadRequest("The form cannot be read.") from problem
-        _refuse_nul(request._post.lists())
 
     request._load_post_and_files = load_or_refuse
-
-
-def _refuse_nul(fields: Iterable[tuple[str, list[str]]]) -> None:
-    """Refuse the one character that PostgreSQL cannot hold."""
-    if any(NUL in text for name, values in fields for text in (name, *values)):
-        raise BadRequest("A NUL character is no text.")

@@ -25,12 +25,12 @@ NOT_READ = {
     "a rotated form": (f"{FORM}; charset=rot13", b"hfreanzr=n"),
     "no boundary": ("multipart/form-data", LINES % (b"", b"")),
     "an endless boundary": (f"multipart/form-data; boundary={'x' * 5000}", b"--x"),
-    "NUL": (FORM, b"username=a%00b"),
-    "NUL in a name": (FORM, b"user%00name=a"),
     "too many fields": (FORM, b"&".join(b"a%d=1" % n for n in range(1500))),
 }
 # Django reads these as well as it can; the view then says what is missing.
 READ_ANYHOW = {
+    "NUL": (FORM, b"username=a%00b&title=a%00b"),
+    "NUL in a name": (FORM, b"user%00name=a"),
     "a file name's charset": (PARTS, LINES % (b"; filename*=bogus''a.jpg", b"")),
     "a file name's codec": (PARTS, LINES % (b"; filename*=hex''zz", b"")),
     "bad base64": (
@@ -93,6 +93,7 @@ ODD_VALUES = {
     "not finite": "1e999",
     "negative": "-1",
     "another script's digits": "٣",
+    "NUL": "a%00b",
     "a surrogate": "%ED%A0%80",
     "half a character": "%FF%C3",
     "broken escapes": "%%%zz%u0041",
@@ -149,10 +150,6 @@ def test_a_number_in_an_address_that_no_table_holds_is_not_there(
     signed_in, path, number
 ):
     assert signed_in().get("/" + path.format(number, number)).status_code == 404
-
-
-def test_nul_in_an_address_is_refused(signed_in):
-    assert_ours(signed_in().get("/pieces/?show=%00"))
 
 
 def test_a_loggers_readings_keep_their_own_answer(db):
