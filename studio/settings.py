@@ -337,12 +337,12 @@ if IS_PRODUCTION:
 
 # --- Log --------------------------------------------------------------------------
 
+LOGGING_CONFIG = "studio.logs.set_up"
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {
         "plain": {
-            "()": "studio.logs.WithoutLinks",
             "format": "{asctime} {levelname} {name}: {message}",
             "style": "{",
         }
