@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote as percent_encoded
+from uuid import uuid4
 
 from django.contrib import messages
 from django.http import FileResponse, Http404, HttpResponse, QueryDict
@@ -232,6 +233,7 @@ def _initial(commission: "Commission") -> dict[str, Any]:
     last = base_quote(commission)
     days = price_book(commission.studio).quote_valid_days
     return QuoteForm.tidy(asdict(choices_for(commission))) | {
+        "form_key": uuid4().hex,
         "valid_until_date": today + timedelta(days=days),
         "promised_date": _promised_before(commission, last),
         "message": last.message if last and not last.accepted_at else "",

@@ -1,4 +1,4 @@
-"""Looking at a page orders no work: whoever follows every link fills no queue."""
+"""Looking at a page orders no work and leaves nothing behind in a browser."""
 
 import pytest
 from django.urls import reverse
@@ -17,7 +17,21 @@ def owner(world, client):  # noqa: F811
 
 
 def asked(browser, url, **headers):
-    return browser.get(url, headers=headers).getvalue()
+    answer = browser.get(url, headers=headers)
+    answer.getvalue()  # Closes a file that is sent.
+    return answer
+
+
+def test_nobody_may_store_any_answer(world, owner):  # noqa: F811
+    for address in ADDRESSES:
+        if address.name in NO_PAGES:
+            continue
+        url = reverse(address.name, kwargs=arguments_of(address, world))
+        assert "no-store" in asked(owner, url)["Cache-Control"], address.name
+    assert "no-store" in asked(owner, "/no/such/page/")["Cache-Control"]
+    assert (
+        "no-store" not in asked(owner, "/static/studio/css/base.css")["Cache-Control"]
+    )
 
 
 def test_no_page_of_the_demo_orders_a_job(world, owner, settings):  # noqa: F811
