@@ -17,7 +17,11 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
 
 from commissions import documents
 from commissions.forms.answer import AcceptForm, DeclineForm
@@ -211,11 +215,11 @@ def shared_quote_decline(
 
 
 @behind_link
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 def shared_quote_pdf(
     request: HtmxRequest, *, link: "ShareLink", token: str
 ) -> HttpResponse | FileResponse:
-    """Send the PDF of the client's quote, or say that it is being made."""
+    """Send the PDF of the client's quote, or say how far it is. POST has it made."""
     page = client_page(
         link.commission, viewer=Viewer.of_studio(link.studio), at=timezone.now()
     )
@@ -227,7 +231,7 @@ def shared_quote_pdf(
 
 
 @behind_link
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 def shared_version_pdf(
     request: HtmxRequest, *, link: "ShareLink", token: str, pk: int
 ) -> HttpResponse | FileResponse:
@@ -239,7 +243,7 @@ def shared_version_pdf(
 
 
 @behind_link
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 def shared_accepted_pdf(
     request: HtmxRequest, *, link: "ShareLink", token: str, pk: int
 ) -> HttpResponse | FileResponse:
@@ -265,12 +269,13 @@ def _send_or_make(
         else (documents.paper_state, ask_for_paper)
     )
     state = state_now(quote)
+    if request.method == "POST":
+        if state.name == "none":
+            ask(quote=quote)
+        return redirect(address)
     is_asking_again = bool(request.htmx)
     if state.document is not None and not is_asking_again:
         return send_document(state.document, name=f"{quote.name.replace(' ', '-')}.pdf")
-    if state.job is None and state.lost is None:
-        ask(quote=quote)
-        state = state_now(quote)
     return _paper(request, link, token, state, address, is_fragment=is_asking_again)
 
 
@@ -284,6 +289,7 @@ def _paper(
     is_fragment: bool,
 ) -> HttpResponse:
     texts = {
+        "none": "The PDF is not made yet.",
         "ready": "The PDF is ready.",
         "making": "The PDF is being made.",
         "failed": (
@@ -302,6 +308,7 @@ def _paper(
             "text": texts[state.name],
             "poll_url": address,
             "result_url": address,
+            "is_public": True,
         },
     }
     template = "_paper.html" if is_fragment else "shared_paper.html"

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from studio.models import Studio
 
 
-@handler(documents.RENDER_JOB)
+@handler(documents.RENDER_JOB, is_slow=True)
 def render_quote(
     studio: "Studio", *, lease: "Lease", quote_id: int, **_: object
 ) -> Finish | None:
@@ -45,7 +45,7 @@ def render_quote(
     return finish
 
 
-@handler(documents.RENDER_ACCEPTED_JOB)
+@handler(documents.RENDER_ACCEPTED_JOB, is_slow=True)
 def render_accepted_quote(
     studio: "Studio", *, lease: "Lease", quote_id: int, **_: object
 ) -> Finish | None:
@@ -68,7 +68,7 @@ def render_accepted_quote(
     return finish
 
 
-@handler(CHECK_JOB)
+@handler(CHECK_JOB, is_slow=True)
 def check_promise(
     studio: "Studio", *, lease: "Lease", check_id: int, **_: object
 ) -> Finish | None:

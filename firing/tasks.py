@@ -126,7 +126,7 @@ def design_schedule(studio: "Studio", *, lease: "Lease", **given: Any) -> None:
         compute_designs(asked, told)
 
 
-@handler(documents.RENDER_JOB)
+@handler(documents.RENDER_JOB, is_slow=True)
 def render_controller_sheet(
     studio: "Studio",
     *,
@@ -183,7 +183,7 @@ class _Search:
         return self.is_stopped or now - self.began > LONGEST_SEARCH_S
 
 
-@handler(PLAN_JOB)
+@handler(PLAN_JOB, is_slow=True)
 def make_plan(
     studio: "Studio", *, lease: "Lease", plan_id: int, **_: object
 ) -> Finish | None:
@@ -229,7 +229,7 @@ def look_after_plan(studio: "Studio", *, lease: "Lease", **_: object) -> Finish 
     return finish
 
 
-@handler(week_sheet.RENDER_JOB)
+@handler(week_sheet.RENDER_JOB, is_slow=True)
 def render_week_sheet(
     studio: "Studio", *, lease: "Lease", first_day: str, **_: object
 ) -> Finish | None:
@@ -250,7 +250,7 @@ def render_week_sheet(
     return finish
 
 
-@handler(verdict_sheet.RENDER_JOB)
+@handler(verdict_sheet.RENDER_JOB, is_slow=True)
 def render_verdict_sheet(
     studio: "Studio", *, lease: "Lease", firing_id: int, **_: object
 ) -> Finish | None:

@@ -68,6 +68,11 @@ class PaperState:
         return "failed" if self.job.state == JobState.FAILED else "making"
 
     @property
+    def is_to_be_made(self) -> bool:
+        """Return whether an order for it would change anything."""
+        return self.name in {"none", "failed"}
+
+    @property
     def problem(self) -> str:
         """Say what went wrong, in the job's words or with the hash of what is lost."""
         if self.lost is not None:

@@ -114,7 +114,6 @@ def send_document(document: Document, *, name: str) -> FileResponse:
     except FileNotFoundError as problem:
         raise Http404("The PDF's file is gone.") from problem
     response = FileResponse(opened, content_type="application/pdf", filename=name)
-    response["Cache-Control"] = "private, no-store"
     response["X-Content-Type-Options"] = "nosniff"
     return response
 

@@ -4,15 +4,20 @@ A service calls `enqueue` inside its transaction. The row is the order; the mess
 the worker only wakes it. A handler does the slow part outside any transaction and
 returns a `finish` function. `run` calls that and marks the job done in one transaction,
 so the effect happens once however often the work is started.
+
+Papers, plans and archives are slow: one of them at a time on a machine, and what
+somebody waits for goes first.
 """
 
+import contextlib
 import datetime as dt
+import fcntl
 import functools
 import logging
 import secrets
 import threading
-from collections.abc import Callable
-from typing import Any
+from collections.abc import Callable, Iterator
+from typing import TYPE_CHECKING, Any
 
 from django.conf import settings
 from django.db import IntegrityError, OperationalError, connection, transaction
@@ -25,6 +30,9 @@ from studio.celery import app
 from studio.errors import StudioError
 from studio.models import OPEN_JOB_STATES, Job, JobState, Studio
 from studio.tenancy import StudioQuerySet
+
+if TYPE_CHECKING:
+    from django.db.models import QuerySet
 
 log = logging.getLogger(__name__)
 
@@ -44,7 +52,11 @@ Clock = Callable[[], dt.datetime]
 Sweeper = Callable[[dt.datetime], None]
 Forgetter = Callable[[dt.datetime], int]
 
+# So many go before a slow job that has its turn; more would keep it waiting for ever.
+URGENT_FIRST = 5
+
 _handlers: dict[str, Handler] = {}
+_slow: set[str] = set()
 _sweepers: list[Sweeper] = []
 _forgetters: list[Forgetter] = []
 
@@ -206,8 +218,10 @@ def release_leases() -> int:
 # --- Doing the work ---------------------------------------------------------------
 
 
-def handler(name: str) -> Callable[[Handler], Handler]:
+def handler(name: str, *, is_slow: bool = False) -> Callable[[Handler], Handler]:
     """Register the function that does the jobs called `name`.
+
+    Slow ones wait behind the others.
 
     It is called as ``function(studio, lease=lease, **arguments)`` outside any
     transaction and may be called again for the same job. It returns a function without
@@ -218,6 +232,8 @@ def handler(name: str) -> Callable[[Handler], Handler]:
         if name in _handlers and _handlers[name] is not function:
             raise ValueError(f"Two handlers are called {name!r}.")
         _handlers[name] = function
+        if is_slow:
+            _slow.add(name)
         return function
 
     return register
@@ -269,6 +285,46 @@ class Lease:
     def __exit__(self, *_: object) -> None:
         self._done.set()
         self._thread.join()
+
+
+def answer(job_id: int, *, clock: Clock) -> None:
+    """Do what the message for a job asks for, once the urgent ones are done.
+
+    A slow job whose place is taken stays in the database: whoever has the place wakes
+    the next one.
+    """
+    for urgent_id in _next(urgent=True, now=clock())[:URGENT_FIRST]:
+        run(urgent_id, clock=clock)
+    if not Job.across_studios.filter(pk=job_id, name__in=_slow).exists():
+        run(job_id, clock=clock)
+        return
+    with _place_for_slow_work() as is_free:
+        ended = run(job_id, clock=clock) if is_free else None
+    # After the place is free again, or a message that came just now would be lost.
+    if ended is not None:
+        for next_id in _next(urgent=False, now=clock())[:1]:
+            send(next_id)
+
+
+def _next(*, urgent: bool, now: dt.datetime) -> "QuerySet[Job, int]":
+    due = Job.across_studios.filter(state=JobState.WAITING, run_after__lte=now)
+    which = due.exclude(name__in=_slow) if urgent else due.filter(name__in=_slow)
+    return which.order_by("run_after", "pk").values_list("pk", flat=True)
+
+
+@contextlib.contextmanager
+def _place_for_slow_work() -> Iterator[bool]:
+    """Take the machine's one place for slow work, or say that somebody has it.
+
+    The system gives it back when the process ends, however it ends.
+    """
+    with (settings.VAR_DIR / "slow-work.lock").open("wb") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            yield False
+        else:
+            yield True
 
 
 def run(job_id: int, *, clock: Clock) -> JobState | None:

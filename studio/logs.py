@@ -1,18 +1,52 @@
-"""How log lines are written: without the clients' private links.
+"""How log lines are written: without anybody's private link.
 
-Whoever has a link can open and accept a quote. Logs are read by more people, and kept
-longer, than a link should be.
+Whoever has a client's link can open and accept a quote; whoever has a password's, can
+sign in. Logs are read by more people, and kept longer, than a link should be.
 """
 
 import logging
+import logging.config
 import re
+import traceback
+from typing import Any
 
-LINK = re.compile(r"(/c/)[\w-]{8,}")
+_SLASH = r"(?:/|%2f)"
+# Addresses whose rest is a secret, however their letters are written.
+_LINKS = (
+    rf"({_SLASH}(?:c|%63){_SLASH})[\w%.~-]{{8,}}",
+    rf"({_SLASH}(?:password{_SLASH}new|invitations?){_SLASH})[^\s\"'<>]+",
+)
+# And whatever else looks like one of our tokens: long, with letters of both sizes.
+_TOKEN = r"()\b(?=[\w-]*[a-z])(?=[\w-]*[A-Z])[\w-]{40,}"
+SECRETS = [
+    *(re.compile(pattern, re.IGNORECASE) for pattern in _LINKS),
+    re.compile(_TOKEN),
+]
 
 
-class WithoutLinks(logging.Formatter):
-    """Writes a line, and the traceback under it, with every private link shortened."""
+def without_secrets(text: str) -> str:
+    """Return a text with every private link and token shortened."""
+    for secret in SECRETS:
+        text = secret.sub(r"\1...", text)
+    return text
 
-    def format(self, record: logging.LogRecord) -> str:
-        """Return the line as it goes into the log."""
-        return LINK.sub(r"\1...", super().format(record))
+
+class PrivateRecord(logging.LogRecord):
+    """A line for the log that tells no secret, whoever writes and formats it."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if self.exc_info and self.exc_info[1] is not None:
+            # Formatters write this as it is, and make no text of their own.
+            told = "".join(traceback.format_exception(self.exc_info[1]))
+            self.exc_text = without_secrets(told.rstrip())
+
+    def getMessage(self) -> str:  # noqa: N802 - the name it has in logging
+        """Return the message as it goes into any log."""
+        return without_secrets(super().getMessage())
+
+
+def set_up(config: dict[str, Any]) -> None:
+    """Set logging up for the whole process: a web server's and a worker's own lines too."""
+    logging.setLogRecordFactory(PrivateRecord)
+    logging.config.dictConfig(config)

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
 
 @shared_task(name="studio.tasks.run_job")
 def run_job(*, job_id: int, **_: object) -> None:
-    """Run one job, unless it is taken or over."""
-    jobs.run(job_id, clock=timezone.now)
+    """Run one job, unless it is taken or over, after those that are urgent."""
+    jobs.answer(job_id, clock=timezone.now)
 
 
 @shared_task(name="studio.tasks.send_waiting_jobs")
@@ -43,7 +43,7 @@ def sweep_files(**_: object) -> None:
     jobs.forget_old(now=now)
 
 
-@handler(EXPORT_JOB)
+@handler(EXPORT_JOB, is_slow=True)
 def write_export(
     studio: "Studio", *, lease: "Lease", export_id: int, **_: object
 ) -> Finish | None:

@@ -155,6 +155,7 @@ urlpatterns = [
     path("", include("commissions.urls")),
 ]
 
+handler400 = "studio.views.errors.bad_request"
 handler403 = "studio.views.errors.forbidden"
 handler404 = "studio.views.errors.not_found"
 handler500 = "studio.views.errors.server_error"

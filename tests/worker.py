@@ -54,10 +54,11 @@ class RealWorker:
         self.folder = folder
         self.process: subprocess.Popen[bytes] | None = None
 
-    def start(self, *, include: str = "") -> None:
+    def start(self, *, include: str = "", processes: int = 1) -> None:
         """Start it; `include` names a module with handlers of a test's own."""
         command = [sys.executable, "-m", "celery", "-A", "studio.celery", "--quiet"]
-        command += ["worker", "-B", "--concurrency", "1", "--loglevel", "warning"]
+        command += ["worker", "-B", "--concurrency", str(processes)]
+        command += ["--loglevel", "warning"]
         command += ["--schedule", str(self.folder / "beat"), "--without-gossip"]
         command += ["--without-mingle", "--without-heartbeat"]
         if include:

@@ -138,6 +138,8 @@ class QuoteForm(RateFields):
         error_messages={"required": "Choose the rates of this version."},
     )
 
+    form_key = forms.CharField(required=False, max_length=32, widget=forms.HiddenInput)
+
     @property
     def choices(self) -> QuoteChoices:
         """Return what was typed, as rates of the quote."""
@@ -147,8 +149,14 @@ class QuoteForm(RateFields):
 
     @property
     def words(self) -> dict[str, Any]:
-        """Return what was typed, as dates and words."""
-        names = ("message", "promised_date", "valid_until_date", "shows_lines")
+        """Return what was typed, as dates and words, and which form it was."""
+        names = (
+            "message",
+            "promised_date",
+            "valid_until_date",
+            "shows_lines",
+            "form_key",
+        )
         return {name: self.cleaned_data[name] for name in names}
 
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, BinaryIO
 
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
 
 from commissions.models import Client, Commission
 from commissions.selectors.work import CommissionWork
@@ -19,7 +19,7 @@ from commissions.services.promises import ask_after_change
 from studio.errors import Refused
 from studio.models import Person, Picture, Studio
 from studio.services.photographs import Developed, develop
-from studio.services.pictures import keep_picture
+from studio.services.pictures import keep_picture, with_its_pictures
 
 
 def take_in(
@@ -56,7 +56,7 @@ def take_in(
         return made
     developed = _developed(reference_file)
     try:
-        with transaction.atomic():
+        with with_its_pictures():
             if client is None:
                 client = create_client(studio=studio, by=by, at=at, **new_client)
             return create_commission(
@@ -138,7 +138,7 @@ def change(
     """
     studio = commission.studio
     developed = _developed(reference_file)
-    with transaction.atomic():
+    with with_its_pictures():
         # Locked before it is looked at: the page may be older than the last change.
         before = CommissionWork.of(locked(commission))
         if client is None:

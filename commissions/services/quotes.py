@@ -4,9 +4,12 @@ A version is frozen when it is drafted. Answers lock the commission's row first,
 of two answers at once the second one finds the first.
 """
 
+import json
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from typing import Any
 
+from django.core.serializers.json import DjangoJSONEncoder
 from django.db import transaction
 
 from commissions import documents
@@ -64,10 +67,12 @@ def draft_quote(
     promised_date: date | None = None,
     valid_until_date: date | None = None,
     shows_lines: bool = False,
+    form_key: str = "",
 ) -> Quote:
     """Price the commission and save the result as its next version.
 
-    Without choices it has those of the version before, else the studio's.
+    Without choices it has those of the version before, else the studio's. A form that
+    is sent a second time, by its key, returns what the first made.
 
     Raises
     ------
@@ -86,6 +91,7 @@ def draft_quote(
         promised_date=promised_date,
         valid_until_date=valid_until_date,
         shows_lines=shows_lines,
+        form_key=form_key,
     )
 
 
@@ -101,6 +107,7 @@ def keep_draft(
     shows_lines: bool = False,
     adds_to: Quote | None = None,
     terms: RatesFrom | None = None,
+    form_key: str = "",
 ) -> Quote:
     """Save a price as the next version; called while the commission is held.
 
@@ -119,6 +126,21 @@ def keep_draft(
     facts = {}
     if promised_date is not None:
         facts = facts_as_json(plan_facts(current.studio, at))
+    inputs = {
+        **priced.as_json(),
+        "asked": {name: str(value) for name, value in asked_of(current).items()},
+        **({"terms": str(terms)} if terms else {}),
+        **({"form": form_key} if form_key else {}),
+    }
+    said = {
+        "inputs": json.loads(json.dumps(inputs, cls=DjangoJSONEncoder)),
+        "promised_date": promised_date,
+        "valid_until_date": valid_until_date,
+        "shows_lines": shows_lines,
+        "message": message,
+    }
+    if (made := _made_by_form(current, form_key, said)) is not None:
+        return made
     newest: Quote | None = (
         Quote.across_studios.filter(commission=current).order_by("-version").first()
     )
@@ -132,16 +154,8 @@ def keep_draft(
         tax=priced.price.tax,
         tax_name=priced.tax_name,
         total=priced.price.total,
-        inputs={
-            **priced.as_json(),
-            "asked": {name: str(value) for name, value in asked_of(current).items()},
-            **({"terms": str(terms)} if terms else {}),
-        },
-        promised_date=promised_date,
         promise_facts=facts,
-        valid_until_date=valid_until_date,
-        shows_lines=shows_lines,
-        message=message,
+        **said,
         made_at=at,
         made_by=by,
     )
@@ -154,6 +168,25 @@ def keep_draft(
         what=f"Drafted {quote.name}: {format_money(quote.total, quote.currency)}",
     )
     return quote
+
+
+def _made_by_form(
+    commission: Commission, form_key: str, said: dict[str, Any]
+) -> Quote | None:
+    """Return what the same form made, saying the same, when it was sent before.
+
+    Sent again with something else in it, it makes another version.
+    """
+    if not form_key:
+        return None
+    made: Quote | None = (
+        Quote.across_studios.filter(commission=commission, inputs__form=form_key)
+        .order_by("-version")
+        .first()
+    )
+    if made is None or any(getattr(made, name) != one for name, one in said.items()):
+        return None
+    return made
 
 
 def _keep_lines(quote: Quote, priced: Priced) -> None:

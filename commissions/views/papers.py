@@ -4,12 +4,11 @@ from studio.documents import PaperState
 
 
 def paper_job(state: PaperState, *, result_url: str, poll_url: str) -> dict[str, str]:
-    """Return what `_job.html` needs; without an order there is nothing to show."""
+    """Return what `_job.html` needs; `result_url` takes the POST that orders it."""
     if state.lost is not None:
         return {"state": "failed", "text": state.problem}
-    if state.document is None and state.job is None:
-        return {"state": "none", "result_url": result_url}
     texts = {
+        "none": "The PDF is not made yet.",
         "ready": "The PDF is ready.",
         "making": "The PDF is being made.",
         "failed": f"The PDF could not be made. {state.problem}",

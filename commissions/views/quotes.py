@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote as percent_encoded
+from uuid import uuid4
 
 from django.contrib import messages
 from django.http import FileResponse, Http404, HttpResponse, QueryDict
@@ -232,6 +233,7 @@ def _initial(commission: "Commission") -> dict[str, Any]:
     last = base_quote(commission)
     days = price_book(commission.studio).quote_valid_days
     return QuoteForm.tidy(asdict(choices_for(commission))) | {
+        "form_key": uuid4().hex,
         "valid_until_date": today + timedelta(days=days),
         "promised_date": _promised_before(commission, last),
         "message": last.message if last and not last.accepted_at else "",
@@ -427,29 +429,31 @@ def quote_send(request: StudioRequest, pk: int) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @requires(Can.SEE_MONEY)
 def quote_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
-    """Send the PDF, or have it made first. POST makes it again."""
+    """Send the PDF if it is there. POST has it made; looking never does."""
     quote = _quote_or_404(request, pk)
     state = documents.paper_state(quote)
-    if state.document is not None and request.method != "POST":
+    if request.method == "POST":
+        if state.is_to_be_made:
+            ask_for_paper(quote=quote)
+    elif state.document is not None:
         return send_document(state.document, name=f"{_file_name(quote)}.pdf")
-    if request.method == "POST" or state.job is None:
-        ask_for_paper(quote=quote)
     return redirect("commissions:quote_paper_state", pk)
 
 
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 @requires(Can.SEE_MONEY)
 def quote_accepted_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
-    """Send the PDF with the acceptance, or say that it is being made."""
+    """Send the PDF with the acceptance, or say how far it is. POST has it made."""
     quote = _quote_or_404(request, pk)
     if quote.accepted_at is None:
         raise Http404("This quote is not accepted.")
     state = documents.accepted_state(quote)
+    if request.method == "POST":
+        if state.is_to_be_made:
+            ask_for_accepted_paper(quote=quote)
+        return redirect("commissions:quote_accepted_pdf", pk)
     if state.document is not None and not request.htmx:
         return send_document(state.document, name=f"{_file_name(quote)}-accepted.pdf")
-    if state.document is None and state.job is None:
-        ask_for_accepted_paper(quote=quote)
-        state = documents.accepted_state(quote)
     address = reverse("commissions:quote_accepted_pdf", args=[quote.pk])
     context = {
         "quote": quote,

@@ -139,6 +139,8 @@ class AgainForm(forms.Form):
         max_length=200,
         help_text="For instance: scratched while loading. The old sheet stays on record.",
     )
+    # The sheet that the page showed, 0 for none: pressed twice, it is another by then.
+    sheet = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
 
 class LayerForm(forms.Form):

@@ -175,8 +175,17 @@ def _add_repeat(of_pass: Pass) -> None:
 
 
 @transaction.atomic
-def make_again(*, layer: Layer, reason: str, by: Person | None, at: datetime) -> Sheet:
+def make_again(
+    *,
+    layer: Layer,
+    reason: str,
+    by: Person | None,
+    at: datetime,
+    shown_sheet: int | None = None,
+) -> Sheet:
     """Cut a new sheet for a layer; the old one is set aside with its history.
+
+    With the sheet that the form was shown with (0: none), pressing twice makes one.
 
     Raises
     ------
@@ -194,6 +203,8 @@ def make_again(*, layer: Layer, reason: str, by: Person | None, at: datetime) ->
         )
     own = next(v for v in view.layers if v.layer.pk == layer.pk)
     if own.sheet is not None:
+        if shown_sheet is not None and own.sheet.pk != shown_sheet:
+            return own.sheet
         in_load = [
             p
             for p in own.passes

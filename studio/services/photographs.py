@@ -6,19 +6,44 @@ on SQLite nobody else could write meanwhile.
 
 import io
 import struct
+import threading
+import warnings
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import IO
 
 from django.core.files.base import ContentFile
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
 
 from studio.errors import Refused
 
 MAX_BYTES = 25 * 1024 * 1024
-MAX_PIXELS = 60_000_000
+MILLION = 1_000_000
+# A JPEG in one scan is reduced while it is decoded. Everything else is decoded whole, at
+# four bytes a pixel; a WebP and a JPEG in many scans are held twice meanwhile.
+MOST_PIXELS_REDUCED = 110 * MILLION
+MOST_PIXELS_WHOLE = 24 * MILLION
+MOST_PIXELS_TWICE = 16 * MILLION
+# Each scan passes over the whole picture again; cameras and editors write ten or so.
+MOST_SCANS = 40
 LARGE_PX = 2048
 SMALL_PX = 480
 FORMATS = ("JPEG", "PNG", "WEBP", "TIFF")
+# Modes that are made smaller as they are, so that no second copy has the full size.
+SMALLER_AS_THEY_ARE = {"RGB", "L", "CMYK", "YCbCr", "RGBA", "LA"}
+TURNED_ON_THEIR_SIDE = {5, 6, 7, 8}
+START_OF_IMAGE, START_OF_SCAN = b"\xff\xd8", 0xDA
+# One picture is decoded at a time, and only so many requests wait for it: the others
+# keep their threads for people who do something else.
+MOST_IN_LINE = 4
+JOIN_WITHIN_S = 1.0
+TURN_WITHIN_S = 10.0
+_line = threading.BoundedSemaphore(MOST_IN_LINE)
+_desk = threading.Lock()
+# A second guard, where Pillow opens a picture inside another one.
+Image.MAX_IMAGE_PIXELS = MOST_PIXELS_REDUCED
+warnings.simplefilter("error", Image.DecompressionBombWarning)
 # What Pillow raises, depending on the format, on a file that is broken inside.
 UNREADABLE = (
     UnidentifiedImageError,
@@ -33,33 +58,52 @@ UNREADABLE = (
 )
 
 
-def read_image(upload: IO[bytes], name: str) -> Image.Image:
-    """Open an upload by its content and turn it upright.
-
-    Raises
-    ------
-    Refused
-        When it is too large, no picture, or of a kind that is not taken.
-    """
-    data = upload.read(MAX_BYTES + 1)
-    if len(data) > MAX_BYTES:
-        raise Refused(f"{name} is larger than 25 MB. Send a smaller copy.")
+def _opened(data: bytes, name: str) -> Image.Image:
+    """Read what the file says of itself; nothing is decoded yet."""
     try:
         image = Image.open(io.BytesIO(data), formats=FORMATS)
-        if image.width * image.height > MAX_PIXELS:
-            raise _too_many_pixels(name)
-        image.load()
-        return _on_white(ImageOps.exif_transpose(image))
-    except Image.DecompressionBombError as problem:
-        raise _too_many_pixels(name) from problem
-    except UNREADABLE as problem:
+    except (Image.DecompressionBombWarning, Image.DecompressionBombError) as problem:
+        raise _too_many_pixels(name, MOST_PIXELS_REDUCED) from problem
+    is_jpeg = data.startswith(START_OF_IMAGE)
+    if is_jpeg and data.count(bytes((0xFF, START_OF_SCAN))) > MOST_SCANS:
         raise Refused(
-            f"{name} is not a picture that can be read. Send a JPEG, PNG or WebP."
-        ) from problem
+            f"{name} is a JPEG of too many parts. Save it again and send that."
+        )
+    if is_jpeg and _is_in_one_scan(data, image):
+        most = MOST_PIXELS_REDUCED
+    elif is_jpeg or image.format == "WEBP":
+        most = MOST_PIXELS_TWICE
+    else:
+        most = MOST_PIXELS_WHOLE
+    if image.width * image.height > most:
+        raise _too_many_pixels(name, most)
+    return image
 
 
-def _too_many_pixels(name: str) -> Refused:
-    return Refused(f"{name} has more than 60 million pixels. Send a smaller copy.")
+def _too_many_pixels(name: str, most: int) -> Refused:
+    what = f"{name} has more than {most // MILLION} million pixels."
+    if most == MOST_PIXELS_REDUCED:
+        return Refused(f"{what} Send a smaller copy.")
+    return Refused(f"{what} Save it as an ordinary JPEG, or send a smaller copy.")
+
+
+def _is_in_one_scan(data: bytes, image: Image.Image) -> bool:
+    """Return whether a JPEG can be decoded row by row.
+
+    Otherwise the decoder holds the whole picture, however small it is to become.
+    """
+    at = len(START_OF_IMAGE)
+    while at + 4 < len(data) and data[at] == 0xFF:
+        marker = data[at + 1]
+        if marker == START_OF_SCAN:
+            parts_in_scan = data[at + 4]
+            return (
+                parts_in_scan == len(image.getbands())
+                and "progressive" not in image.info
+            )
+        # Any number of bytes 0xFF may come before a marker.
+        at += 1 if marker == 0xFF else 2 + int.from_bytes(data[at + 2 : at + 4])
+    return False
 
 
 def _on_white(image: Image.Image) -> Image.Image:
@@ -71,11 +115,22 @@ def _on_white(image: Image.Image) -> Image.Image:
     return Image.alpha_composite(paper, layer).convert("RGB")
 
 
-def _encoded(image: Image.Image, longest_px: int) -> "ContentFile[bytes]":
-    copy = image.copy()
-    copy.thumbnail((longest_px, longest_px), Image.Resampling.LANCZOS)
+def _reduced(image: Image.Image) -> Image.Image:
+    """Decode a picture no larger than it will be stored, upright, without transparency."""
+    # The decoder leaves out what it can while neither side gets smaller than this.
+    longest = max(image.size)
+    width_px, height_px = (side * LARGE_PX // longest for side in image.size)
+    image.draft(None, (width_px, height_px))
+    image.load()
+    if image.mode not in SMALLER_AS_THEY_ARE or "transparency" in image.info:
+        image = image.convert("RGBA" if image.has_transparency_data else "RGB")
+    image.thumbnail((LARGE_PX, LARGE_PX), Image.Resampling.LANCZOS)
+    return _on_white(ImageOps.exif_transpose(image))
+
+
+def _encoded(image: Image.Image) -> "ContentFile[bytes]":
     out = io.BytesIO()
-    copy.save(out, "WEBP", quality=82)
+    image.save(out, "WEBP", quality=82)
     return ContentFile(out.getvalue(), name="picture.webp")
 
 
@@ -95,12 +150,51 @@ def develop(upload: IO[bytes], name: str) -> Developed:
     Raises
     ------
     Refused
-        When the upload is no picture that can be taken.
+        When the upload is no picture that can be taken, or too many wait already.
     """
-    image = read_image(upload, name)
+    with _turn(name):
+        data = upload.read(MAX_BYTES + 1)
+        if len(data) > MAX_BYTES:
+            raise Refused(f"{name} is larger than 25 MB. Send a smaller copy.")
+        try:
+            return _developed(_opened(data, name))
+        except UNREADABLE as problem:
+            raise Refused(
+                f"{name} is not a picture that can be read. Send a JPEG, PNG or WebP."
+            ) from problem
+
+
+def _developed(image: Image.Image) -> Developed:
+    width_px, height_px = image.size
+    # A TIFF already says the size it has once it is turned.
+    if (
+        image.format != "TIFF"
+        and image.getexif().get(ExifTags.Base.Orientation) in TURNED_ON_THEIR_SIDE
+    ):
+        width_px, height_px = height_px, width_px
+    picture = _reduced(image)
+    large = _encoded(picture)
+    picture.thumbnail((SMALL_PX, SMALL_PX), Image.Resampling.LANCZOS)
     return Developed(
-        large=_encoded(image, LARGE_PX),
-        small=_encoded(image, SMALL_PX),
-        width_px=image.width,
-        height_px=image.height,
+        large=large, small=_encoded(picture), width_px=width_px, height_px=height_px
     )
+
+
+@contextmanager
+def _turn(name: str) -> Iterator[None]:
+    """Wait for the one place where pictures are decoded, but not for long."""
+    busy = Refused(
+        f"{name} was not taken: others are sending pictures just now. "
+        "Send it again in a few seconds."
+    )
+    if not _line.acquire(timeout=JOIN_WITHIN_S):
+        raise busy
+    try:
+        if not _desk.acquire(timeout=TURN_WITHIN_S):
+            raise busy
+        try:
+            yield
+        finally:
+            _desk.release()
+    finally:
+        _line.release()

@@ -1,15 +1,47 @@
 """What is done to photographs: saved, captioned, shown to the client, removed."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import datetime
 from functools import partial
 from typing import IO
 
+from django.core.files.storage import default_storage
 from django.db import transaction
 
 from studio.models import Layer, Pass, Person, Picture, Piece, Studio
 from studio.services import history
 from studio.services.photographs import Developed, develop
 from studio.tenancy import same_studio
+
+_written: ContextVar[list[str] | None] = ContextVar("_written", default=None)
+
+
+@contextmanager
+def with_its_pictures() -> Iterator[None]:
+    """Run a transaction; when it is rolled back, its pictures leave no file behind."""
+    if _written.get() is not None:
+        with transaction.atomic():
+            yield
+        return
+    names: list[str] = []
+    token = _written.set(names)
+    try:
+        with transaction.atomic():
+            yield
+    except BaseException:
+        for name in names:
+            default_storage.delete(name)
+        raise
+    finally:
+        _written.reset(token)
+
+
+def _written_now() -> list[str]:
+    names = _written.get()
+    assert names is not None  # noqa: S101 - every caller runs in `with_its_pictures`
+    return names
 
 
 def add_picture(
@@ -45,7 +77,7 @@ def add_picture(
     )
 
 
-@transaction.atomic
+@with_its_pictures()
 def keep_picture(
     *,
     studio: Studio,
@@ -62,7 +94,7 @@ def keep_picture(
     same_studio(studio, piece, layer, of_pass)
     if layer is None and of_pass is not None:
         layer = of_pass.sheet.layer
-    kept: Picture = Picture.across_studios.create(
+    kept = Picture(
         studio=studio,
         piece=piece or (layer.piece if layer else None),
         layer=layer,
@@ -76,6 +108,10 @@ def keep_picture(
         by=by,
         is_shown_to_client=is_shown_to_client,
     )
+    for field in (kept.image, kept.thumbnail):
+        field.save(str(field.name), field.file, save=False)
+        _written_now().append(str(field.name))
+    kept.save()
     return kept
 
 

@@ -4,6 +4,17 @@ import sys
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.template.loader import render_to_string
+
+
+def bad_request(
+    request: HttpRequest, exception: Exception | None = None
+) -> HttpResponse:
+    """Say that nobody can read what was sent.
+
+    Nothing is asked about the request or the database: either may be what is broken.
+    """
+    return HttpResponse(render_to_string("400.html"), status=400)
 
 from studio.outages import outage_of, outage_page
 

@@ -69,7 +69,12 @@ def layer_page(
         "place": "pieces",
         "is_in_painting": not view.events,
         "may_have_more": bool(own.passes) and len(own.passes) < MOST_PASSES,
-        "again_form": AgainForm(initial={"reason": _why_again(own)}),
+        "again_form": AgainForm(
+            initial={
+                "reason": _why_again(own),
+                "sheet": own.sheet.pk if own.sheet is not None else 0,
+            }
+        ),
         "place_form": PlaceForm(initial={"place": own.number}),
         "layer_form": LayerForm(
             layer=layer, may_change_glass=view.may_change_glass(own)
@@ -106,6 +111,7 @@ def layer_make_again(request: StudioRequest, pk: int, number: int) -> HttpRespon
         lambda: make_again(
             layer=own.layer,
             reason=form.cleaned_data["reason"],
+            shown_sheet=form.cleaned_data["sheet"],
             by=request.user,
             at=now,
         ),

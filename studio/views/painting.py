@@ -41,10 +41,8 @@ def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
     if request.method == "POST":
         now = timezone.now()
         status = attempt(form, lambda: _record(request, form, now))
-        # Pictures are kept whatever else is wrong: a browser does not send a file twice
-        # by itself, and nobody should retake eight photographs for a typing mistake.
-        kept = _keep_pictures(request, form, now)
         if status == OK:
+            _keep_pictures(request, form, now)
             count = len(form.chosen)
             layers = "1 layer" if count == 1 else f"{count} layers"
             undo = reverse("studio:painting_take_back", args=[pk])
@@ -55,11 +53,8 @@ def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
                 undo_url=f"{undo}?{passes}",
             )
             return redirect("studio:piece_detail", pk)
-        if kept:
-            messages.info(
-                request,
-                f"Pictures kept, no need to send them again: {', '.join(kept)}.",
-            )
+        if form.pictures:
+            messages.info(request, "Choose the pictures again: none was kept.")
     may_see_money = viewer_for(request).may_see_money
     context = {
         "view": view,
@@ -103,10 +98,8 @@ def _record(request: StudioRequest, form: PaintingForm, at: datetime) -> None:
     )
 
 
-def _keep_pictures(
-    request: StudioRequest, form: PaintingForm, at: datetime
-) -> list[str]:
-    kept = []
+def _keep_pictures(request: StudioRequest, form: PaintingForm, at: datetime) -> None:
+    """Keep what can be kept: an unreadable picture does not undo the work recorded."""
     for of_pass, upload in form.pictures:
         layer = of_pass.sheet.layer
         try:
@@ -122,9 +115,6 @@ def _keep_pictures(
             )
         except Refused as problem:
             messages.warning(request, f"Layer {layer.number}: {problem}")
-        else:
-            kept.append(f"layer {layer.number}")
-    return kept
 
 
 @require_POST

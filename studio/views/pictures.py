@@ -89,9 +89,7 @@ def picture_add(
 @requires(Can.SEE_WORK)
 def picture(request: StudioRequest, pk: int, size: str) -> HttpResponse | FileResponse:
     """Send a photograph to a member of its studio."""
-    response = send_picture(_picture_or_404(request, pk), size=size)
-    response["Cache-Control"] = "private, max-age=86400"
-    return response
+    return send_picture(_picture_or_404(request, pk), size=size)
 
 
 @require_safe

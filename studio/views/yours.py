@@ -62,7 +62,6 @@ def export_download(request: StudioRequest) -> HttpResponse | FileResponse:
     name = f"{slugify(request.studio.name) or 'studio'}-{day}.zip"
     response = FileResponse(opened, as_attachment=True, filename=name)
     response["Content-Type"] = "application/zip"
-    response["Cache-Control"] = "private, no-store"
     return response
 
 

@@ -74,6 +74,7 @@ def settings_of(tmp_path, monkeypatch):
         ({"STUDIO_DEBUG": "1"}, "STUDIO_DEBUG may not be on in production"),
         ({"STUDIO_MODE": "prod"}, "write local or production"),
         ({"STUDIO_HSTS_SECONDS": "a year"}, "write a whole number"),
+        ({"STUDIO_HSTS_PRELOAD": "1"}, "needs STUDIO_HSTS_SUBDOMAINS"),
         ({"STUDIO_LOG_LEVEL": "LOUD"}, "STUDIO_LOG_LEVEL"),
     ],
 )
@@ -174,3 +175,14 @@ def test_data_folder_that_cannot_be_made_is_told_of(tmp_path):
     assert "cannot be written" in done.stderr
     assert "STUDIO_VAR_DIR" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_other_names_and_browsers_lists_are_bound_by_choice_only(settings_of):
+    read = settings_of(**GOOD)
+    assert read.SECURE_HSTS_SECONDS == 31_536_000
+    assert not read.SECURE_HSTS_INCLUDE_SUBDOMAINS
+    assert not read.SECURE_HSTS_PRELOAD
+    chosen = {"STUDIO_HSTS_SUBDOMAINS": "1", "STUDIO_HSTS_PRELOAD": "1"}
+    read = settings_of(**GOOD, **chosen)
+    assert read.SECURE_HSTS_INCLUDE_SUBDOMAINS
+    assert read.SECURE_HSTS_PRELOAD

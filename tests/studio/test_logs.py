@@ -7,6 +7,8 @@ import pytest
 from django.conf import settings
 from django.urls import reverse
 
+from studio.logs import PrivateRecord, without_secrets
+
 TOKEN = "D6DgqW0QhLh1Utoq6F_g5GG7VLkWmNLpxGh9hlkpKRLu67SVW_OG_RbKbcO-7KGh"
 
 
@@ -17,6 +19,7 @@ def log(caplog):
     caplog.handler.setFormatter(
         set_up.configure_formatter(dict(settings.LOGGING["formatters"]["plain"]))
     )
+    assert logging.getLogRecordFactory() is PrivateRecord
     return lambda: caplog.text
 
 
@@ -39,3 +42,28 @@ def test_a_fault_on_a_clients_page_is_told_without_the_link(
 def test_other_lines_stay_as_they_are(log):
     logging.getLogger("studio.jobs").warning("Job %s (%s) waits", 7, "a/c/b")
     assert "WARNING studio.jobs: Job 7 (a/c/b) waits" in log()
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        f"GET /c/{TOKEN}/quote.pdf HTTP/1.1",
+        f"GET /%63/{TOKEN}/",
+        f"GET /sign-in/?next=%2Fc%2f{TOKEN}%2F",
+        f"Not Found: /password/new/MQ/{TOKEN[:20]}/",
+        f"Not Found: /invitations/{TOKEN[:12]}/",
+        f"Authorization: Bearer {TOKEN}",
+    ],
+)
+def test_every_way_to_write_a_secret_is_shortened(text):
+    for part in (TOKEN[:12], TOKEN[:20], TOKEN):
+        assert part not in without_secrets(text)
+    assert "..." in without_secrets(text)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["Studio 1 was deleted", "/commissions/12/ c/d", f"SHA-256 {'0af3' * 16}", "a/c/b"],
+)
+def test_what_is_no_secret_stays(text):
+    assert without_secrets(text) == text

@@ -13,6 +13,17 @@ from studio.models import HistoryEntry
 from tests.patience import LONG_S
 
 
+@jobs.handler("test.urgent")
+def answer_somebody(studio, *, lease):
+    """Do what somebody waits for."""
+
+
+@jobs.handler("test.paper", is_slow=True)
+def make_paper(studio, *, lease, folder):
+    """Be as slow as the other, but for nobody who waits."""
+    return work_slowly(studio, lease=lease, folder=folder)
+
+
 @jobs.handler("test.slow")
 def work_slowly(studio, *, lease, folder):
     """Tell of every start, wait for leave to go on, then have one effect."""

@@ -232,7 +232,7 @@ def finish_firing(
     return _finish(firing, outcomes, photographs, by, at, hand)
 
 
-@transaction.atomic
+@pictures.with_its_pictures()
 def _finish(
     firing: Firing,
     outcomes: Mapping[int, tuple[str, str]],

@@ -6,7 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils.http import urlencode
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods
 
 from firing.firings.forms.loads import KilnChoiceForm
 from firing.kiln_time.selectors.bookings import next_booking_of
@@ -17,7 +17,7 @@ from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.refusal_words import refusal_words
 from firing.schedules.selectors.stacks import table_kinds
 from firing.schedules.selectors.tables import CAUTIONS
-from firing.schedules.views.within_budget import in_time
+from firing.schedules.views.within_budget import address_of, in_time
 from studio.errors import StudioError
 from studio.http import (
     FILLED_IN_WRONGLY,
@@ -37,10 +37,13 @@ def designer_address(values: dict[str, str | int]) -> str:
     return f"{reverse('firing:schedule_designer')}?{urlencode(values)}"
 
 
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 @requires(Can.BOOK_KILNS)
 def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
-    """Design a piece's schedule in one kiln and compare it with the table's."""
+    """Design a piece's schedule in one kiln and compare it with the table's.
+
+    POST to the same address orders what takes longer than a page may.
+    """
     view = piece_or_404(request, pk)
     kinds = table_kinds(view)
     if not kinds or next_booking_of(view.piece) is not None:
@@ -96,6 +99,8 @@ def fuse_stress(request: StudioRequest, pk: int) -> HttpResponse:
         except StudioError as problem:
             form.add_error(None, refusal_words(problem, viewer_for(request)))
             status = REFUSED
+    if request.method == "POST" and status == OK and not request.htmx:
+        return redirect(address_of(request))
     answer = render_page(
         request,
         "firing/firings/fuse_stress.html",

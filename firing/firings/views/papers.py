@@ -1,4 +1,4 @@
-"""Papers of a firing: sent if they are made already, else ordered."""
+"""Papers of a firing: sent if they are made already; POST orders them."""
 
 from django.contrib import messages
 from django.http import FileResponse, HttpResponse
@@ -16,11 +16,13 @@ from studio.http import StudioRequest, render_page, requires, send_document
 from studio.roles import Can
 
 TEXTS = {
+    "none": "The controller sheet is not made yet.",
     "ready": "The controller sheet is ready.",
     "making": "The controller sheet is being made.",
     "failed": "The controller sheet could not be made.",
 }
 VERDICT_TEXTS = {
+    "none": "The verdict is not laid out yet.",
     "ready": "The verdict is ready.",
     "making": "The verdict is being laid out.",
     "failed": "The verdict could not be laid out.",
@@ -30,19 +32,19 @@ VERDICT_TEXTS = {
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_WORK)
 def controller_sheet(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
-    """Send the PDF, or have it made first. POST makes it again."""
+    """Send the PDF if it is there. POST has it made; looking never does."""
     firing = firing_or_404(request, pk)
     path = reverse("firing:firing_detail", args=[pk])
     origin = request.build_absolute_uri("/").rstrip("/")
     sheet = documents.controller_sheet(firing, path=path, origin=origin)
     key = documents.sheet_key(firing, sheet)
     state = state_of(key)
-    asks = request.GET.get("state") or request.htmx
-    if state.document is not None and not asks and request.method == "GET":
+    if request.method == "POST":
+        if state.is_to_be_made:
+            ask_for_sheet(firing=firing, sheet=sheet, origin=origin)
+        return redirect("firing:controller_sheet", pk)
+    if state.document is not None and not request.htmx:
         return send_document(state.document, name=f"controller-sheet-{firing.pk}.pdf")
-    if state.name == "none" or (state.name == "failed" and request.method == "POST"):
-        ask_for_sheet(firing=firing, sheet=sheet, origin=origin)
-        state = state_of(key)
     context = {"firing": firing, "job": _job(pk, state)}
     if request.htmx:
         return render_page(request, "firing/_sheet_job.html", context)
@@ -60,7 +62,7 @@ def _job(pk: int, state: PaperState) -> dict[str, str]:
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_WORK)
 def verdict_paper(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
-    """Send the verdict's PDF, or have it made first. POST makes it again."""
+    """Send the verdict's PDF if it is there. POST has it made; looking never does."""
     firing = firing_or_404(request, pk)
     judgement = judging_of(firing).judgement
     if judgement is None:
@@ -71,12 +73,12 @@ def verdict_paper(request: StudioRequest, pk: int) -> HttpResponse | FileRespons
         return redirect("firing:firing_judgement", pk)
     sheet = verdict_sheet.verdict_sheet(firing, judgement)
     state = state_of(verdict_sheet.sheet_key(firing, sheet))
-    asks = request.GET.get("state") or request.htmx
-    if state.document is not None and not asks and request.method == "GET":
+    if request.method == "POST":
+        if state.is_to_be_made:
+            ask_for_verdict(firing=firing, sheet=sheet)
+        return redirect("firing:verdict_paper", pk)
+    if state.document is not None and not request.htmx:
         return send_document(state.document, name=f"verdict-{firing.pk}.pdf")
-    if state.name == "none" or (state.name == "failed" and request.method == "POST"):
-        ask_for_verdict(firing=firing, sheet=sheet)
-        state = state_of(verdict_sheet.sheet_key(firing, sheet))
     text = VERDICT_TEXTS[state.name]
     if state.name == "failed":
         text = f"{text} {state.problem}"

@@ -1,8 +1,9 @@
-"""The kilns' week for the wall: sent if it is made already, else ordered."""
+"""The kilns' week for the wall: sent if it is made already; POST orders it."""
 
 from datetime import date
 
 from django.http import FileResponse, HttpResponse
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
@@ -22,6 +23,7 @@ from studio.http import (
 from studio.roles import Can
 
 TEXTS = {
+    "none": "The week's sheet is not made yet.",
     "ready": "The week's sheet is ready.",
     "making": "The week's sheet is being made.",
     "failed": "The week's sheet could not be made.",
@@ -31,17 +33,17 @@ TEXTS = {
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_WORK)
 def week_sheet(request: StudioRequest) -> HttpResponse | FileResponse:
-    """Send the PDF of a week, this one without `?from=`. POST makes it again."""
+    """Send the PDF of a week, this one without `?from=`. POST has it made."""
     first_day = monday_of(_day(request))
     sheet = paper.week_sheet(request.studio, first_day, timezone.now())
     key = paper.sheet_key(request.studio, sheet, first_day)
     state = state_of(key)
-    asks = request.GET.get("state") or request.htmx
-    if state.document is not None and not asks and request.method == "GET":
+    if request.method == "POST":
+        if state.is_to_be_made:
+            ask_for_week(studio=request.studio, sheet=sheet, first_day=first_day)
+        return redirect(_url(first_day))
+    if state.document is not None and not request.htmx:
         return send_document(state.document, name=f"kilns-{first_day}.pdf")
-    if state.name == "none" or (state.name == "failed" and request.method == "POST"):
-        ask_for_week(studio=request.studio, sheet=sheet, first_day=first_day)
-        state = state_of(key)
     context = {"title": sheet.title, "job": _job(first_day, state)}
     if request.htmx:
         return render_page(request, "firing/_sheet_job.html", context)
@@ -59,8 +61,11 @@ def _day(request: StudioRequest) -> date:
 
 
 def _job(first_day: date, state: PaperState) -> dict[str, str]:
-    url = f"{reverse('firing:week_sheet')}?from={first_day}"
     text = TEXTS[state.name]
     if state.name == "failed":
         text = f"{text} {state.problem}"
-    return {"state": state.name, "text": text, "url": url}
+    return {"state": state.name, "text": text, "url": _url(first_day)}
+
+
+def _url(first_day: date) -> str:
+    return f"{reverse('firing:week_sheet')}?from={first_day}"

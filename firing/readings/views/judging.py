@@ -8,7 +8,11 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import (
+    require_http_methods,
+    require_POST,
+    require_safe,
+)
 
 from firing.loads.selectors.firings import view_firing
 from firing.loads.views.lookups import firing_or_404
@@ -33,19 +37,25 @@ JOB_TEXTS = {
     "failed": "The readings could not be judged.",
     "none": "The readings are judged once you look at the verdict.",
 }
+NONE_TEXT = "Heat and stress are still to be computed from the readings."
 NEXT_TEXT = "What can be done from here is being computed from the readings."
+NO_NEXT_TEXT = "What can be done from here is still to be computed from the readings."
 
 
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 @requires(Can.SEE_WORK)
 def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
     """Show the verdict on a firing; while it is computed, the page asks again, and so
     does the line of it on the firing's page.
 
-    What is not computed yet, or not since kiln or glass were changed, is computed for
-    whoever looks.
+    What is not computed yet, or not since kiln or glass were changed, is computed by
+    POST. The page presses that button itself; somebody who follows links does not.
     """
     firing = firing_or_404(request, pk)
+    if request.method == "POST":
+        ask_what_next(firing=firing)
+        if not request.htmx:
+            return redirect("firing:firing_judgement", pk)
     if request.htmx and "line" in request.GET:
         return _line(request, firing)
     return _page(request, firing)
@@ -68,9 +78,6 @@ def _page(
     request: StudioRequest, firing: "Firing", *, status: int = 200
 ) -> HttpResponse:
     state = judging_of(firing)
-    if state.is_to_be_ordered and not request.htmx:
-        ask_what_next(firing=firing)
-        state = judging_of(firing)
     if request.htmx and status == 200:
         response = render_page(
             request, "firing/readings/_judging_job.html", {"job": job_of(firing, state)}
@@ -105,13 +112,14 @@ def _page(
 
 def job_of(firing: "Firing", state: Judging) -> dict[str, str]:
     """Return what `_job.html` needs while there is no verdict."""
-    text = JOB_TEXTS.get(state.state, "")
-    if state.state == "making" and state.judgement and state.judgement.lacks_options:
-        text = NEXT_TEXT
-    if state.state == "failed" and state.problem:
+    name = "none" if state.is_to_be_ordered else state.state
+    text = NONE_TEXT if name == "none" else JOB_TEXTS.get(name, "")
+    if state.judgement and state.judgement.lacks_options and name != "failed":
+        text = NO_NEXT_TEXT if name == "none" else NEXT_TEXT
+    if name == "failed" and state.problem:
         text = f"{text} {state.problem}"
     return {
-        "state": state.state,
+        "state": name,
         "text": text,
         "poll_url": reverse("firing:firing_judgement", args=[firing.pk]),
         "retry_url": reverse("firing:firing_judge_again", args=[firing.pk]),

@@ -5,8 +5,9 @@ from datetime import timedelta
 from typing import Any
 
 from django.http import HttpResponse
+from django.shortcuts import redirect
 from django.utils import timezone
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from firing.schedules.forms.stress import DesignForm, first_values
 from firing.schedules.selectors import design_charts, designer, method_page
@@ -16,7 +17,7 @@ from firing.schedules.selectors.fuse_anneal import is_by_design
 from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.refusal_words import refusal_words
 from firing.schedules.selectors.tables import CAUTIONS
-from firing.schedules.views.within_budget import in_time
+from firing.schedules.views.within_budget import address_of, in_time
 from studio.errors import StudioError
 from studio.http import (
     FILLED_IN_WRONGLY,
@@ -34,12 +35,13 @@ HOUR = timedelta(hours=1)
 ONLY_THE_CUT = "cut"
 
 
-@require_safe
+@require_http_methods(["GET", "HEAD", "POST"])
 @requires(Can.BOOK_KILNS)
 def schedule_designer(request: StudioRequest) -> HttpResponse:
     """Design a schedule for any glass and height, and try what might go wrong.
 
-    While the power cut is dragged (`?only=cut`) only what it changes is sent.
+    The address holds the whole request. POST to it orders what takes longer than a page
+    may. While the power cut is dragged (`?only=cut`) only what it changes is sent.
     """
     asked: Mapping[str, object] = request.GET
     if set(asked) <= {"part"}:
@@ -63,6 +65,8 @@ def schedule_designer(request: StudioRequest) -> HttpResponse:
         except StudioError as problem:
             form.add_error(None, refusal_words(problem, viewer_for(request)))
             status = REFUSED
+    if request.method == "POST" and status == OK and not request.htmx:
+        return redirect(address_of(request))
     is_cut = request.GET.get("only") == ONLY_THE_CUT
     return render_page(
         request,
@@ -110,7 +114,7 @@ def _answer(request: StudioRequest, asked: DesignerInput) -> dict[str, Any]:
 def _kept(request: StudioRequest) -> str:
     """Return the rest of the address for the links to a part of the chart."""
     kept = request.GET.copy()
-    for name in ("part", "only", "again", "last_h"):
+    for name in ("part", "only", "last_h"):
         kept.pop(name, None)
     return f"{kept.urlencode()}&" if kept else ""
 

@@ -1,7 +1,8 @@
 """Answers with a design at once if it is quick, else has the worker compute it.
 
-The page then shows the progress and takes in the result. Its address holds the whole
-request, so people can leave it and find it again.
+Only a POST to the same address orders it: looking at a page orders nothing. The page
+then shows the progress and takes in the result. Its address holds the whole request, so
+people can leave it and find it again.
 """
 
 import time
@@ -18,6 +19,7 @@ from firing.schedules.services.designs import order_design
 from studio.http import StudioRequest
 
 LONG_WORDS = "This one takes longer: heat and stress are being computed."
+ASK_WORDS = "This one takes longer. Heat and stress are computed in the background."
 
 Found = TypeVar("Found")
 Job = dict[str, str]
@@ -43,7 +45,7 @@ def within_the_budget() -> Told:
 def in_time(
     request: StudioRequest, asked: DesignAsked, compute: Callable[[Told], Found]
 ) -> tuple[Found | None, Job | None]:
-    """Return what `compute` finds within the budget, else the order and its progress.
+    """Return what `compute` finds within the budget, else how its order stands.
 
     Raises
     ------
@@ -51,24 +53,25 @@ def in_time(
         As `compute`.
     """
     href = address_of(request)
+    if request.method == "POST":
+        order_design(studio=request.studio, asked=asked, href=href)
     if not is_ready(asked):
         order = order_of(request.studio, asked)
         if order.is_open:
             return None, _making(order, href)
         problem = order.problem(timezone.now())
-        if problem and "again" not in request.GET:
+        if problem:
             return None, _failed(problem, href)
     try:
         return compute(within_the_budget()), None
     except OutOfTime:
-        order_design(studio=request.studio, asked=asked, href=href)
-        return None, _making(order_of(request.studio, asked), href)
+        return None, {"state": "none", "text": ASK_WORDS, "url": href}
 
 
 def address_of(request: StudioRequest) -> str:
     """Return the address of a request, without what only one visit needs."""
     kept = request.GET.copy()
-    for name in ("again", "last_h", "part"):
+    for name in ("last_h", "part"):
         kept.pop(name, None)
     return f"{request.path}?{kept.urlencode()}"
 
@@ -83,5 +86,4 @@ def _failed(problem: str, href: str) -> Job:
         "state": "failed",
         "text": f"It could not be computed. {problem}",
         "url": href,
-        "again_url": f"{href}&again=1",
     }

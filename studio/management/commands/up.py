@@ -312,9 +312,10 @@ def web_server(server_socket: socket.socket, host: str) -> Child:
 
 
 def worker() -> Child:
-    """Describe the one Celery worker, with the clock (beat) inside it."""
+    """Describe the one Celery worker of two processes, with the clock (beat) inside."""
     command = [sys.executable, "-m", "celery", "-A", "studio.celery", "--quiet"]
-    command += ["worker", "-B", "--concurrency", "1", "--loglevel", "warning"]
+    # Two: while one makes a plan or a paper, the other does what somebody waits for.
+    command += ["worker", "-B", "--concurrency", "2", "--loglevel", "warning"]
     command += ["--without-gossip", "--without-mingle", "--without-heartbeat"]
     environment = child_environment()
     # The embedded set-up may run as root; the warning would come at every start.

@@ -134,7 +134,8 @@ def test_the_acceptance_is_a_document_of_its_own_beside_what_was_sent(cast, sign
         return b"".join(response.streaming_content)
 
     before = read(sent_url)
-    assert "being made" in told(browser.get(accepted_url))
+    assert "not made yet" in told(browser.get(accepted_url))
+    assert "being made" in told(browser.post(accepted_url, follow=True))
     run_waiting_jobs()
     accepted = read(accepted_url)
     assert accepted != before == read(sent_url)

@@ -166,6 +166,8 @@ def test_the_pdf_is_waited_for_and_then_sent(cast, signed_in):
     pdf = reverse("commissions:quote_pdf", args=[quote.pk])
     state = reverse("commissions:quote_paper_state", args=[quote.pk])
     assert browser.get(pdf)["Location"] == state
+    assert "Make the PDF" in browser.get(state).content.decode()
+    assert browser.post(pdf)["Location"] == state
     waiting = browser.get(state, headers=HTMX).content.decode()
     assert "being made" in waiting
     assert f'hx-get="{state}"' in waiting

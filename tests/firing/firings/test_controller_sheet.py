@@ -108,9 +108,10 @@ def test_it_is_one_page_and_every_word_is_on_it(planned, count, is_letter):
 def test_the_worker_makes_it_once(cast, planned, signed_in):
     browser = signed_in("helper")
     url = address("controller_sheet", planned.pk)
-    page = browser.get(url)
+    assert "not made yet" in text_of(browser.get(url))
+    page = browser.post(url, follow=True)
     assert f'hx-get="{url}"' in page.content.decode()
-    browser.get(url)
+    browser.post(url)
     assert Job.across_studios.filter(name=documents.RENDER_JOB).count() == 1
     assert run_waiting_jobs() == [JobState.DONE]
     asked = browser.get(url, headers={"HX-Request": "true"})
@@ -131,12 +132,12 @@ def test_the_worker_makes_it_once(cast, planned, signed_in):
 def test_a_failed_one_is_made_again_when_asked(planned, signed_in):
     browser = signed_in()
     url = address("controller_sheet", planned.pk)
-    browser.get(url)
+    browser.post(url)
     Job.across_studios.filter(name=documents.RENDER_JOB).update(
         state=JobState.FAILED, error="No paper."
     )
     assert "No paper." in text_of(browser.get(url))
-    assert f'hx-get="{url}"' in browser.post(url).content.decode()
+    assert f'hx-get="{url}"' in browser.post(url, follow=True).content.decode()
 
 
 def test_the_firings_page_links_to_it(planned, signed_in):

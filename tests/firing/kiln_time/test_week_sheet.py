@@ -156,8 +156,9 @@ def test_the_worker_makes_it_once_and_again_when_the_week_changes(
 ):
     browser = signed_in("helper")
     url = f"{address('week_sheet')}?from={MONDAY + dt.timedelta(days=2)}"
-    assert "is being made" in text_of(browser.get(url))
-    browser.get(url)
+    assert "not made yet" in text_of(browser.get(url))
+    assert "is being made" in text_of(browser.post(url, follow=True))
+    browser.post(url)
     assert Job.across_studios.filter(name=week_sheet.RENDER_JOB).count() == 1
     assert run_waiting_jobs() == [JobState.DONE]
     assert "is ready" in text_of(browser.get(url, headers={"HX-Request": "true"}))
@@ -166,14 +167,14 @@ def test_the_worker_makes_it_once_and_again_when_the_week_changes(
     _, words = read_pdf(b"".join(sent.streaming_content))
     assert "Ebb" in words
     firings.cancel_firing(firing=enamel, reason="", by=None, at=NOW)
-    assert "is being made" in text_of(browser.get(url))
+    assert "is being made" in text_of(browser.post(url, follow=True))
     run_waiting_jobs()
     assert Document.across_studios.filter(kind=week_sheet.KIND).count() == 2
 
 
 def test_a_failed_one_is_made_again_when_asked(cast, signed_in):
     browser, url = signed_in(), address("week_sheet")
-    browser.get(url)
+    browser.post(url)
     Job.across_studios.filter(name=week_sheet.RENDER_JOB).update(
         state=JobState.FAILED, error="No paper."
     )
@@ -191,7 +192,7 @@ def test_a_nonsense_day_is_this_week(cast, signed_in, day):
 
 def test_the_kilns_page_leads_to_it(cast, signed_in):
     page = signed_in("helper").get(address("kiln_list")).content.decode()
-    assert f'href="{address("week_sheet")}?from=' in page
+    assert f'action="{address("week_sheet")}?from=' in page
 
 
 def test_doors(client, cast, signed_in, strangers):

@@ -150,8 +150,12 @@ def test_what_can_be_done_is_computed_when_somebody_looks(cast, signed_in, looks
     url = address("firing_judgement", firing.pk)
     for path in ("firing_type_now", "verdict_paper"):
         assert browser.get(address(path, firing.pk))["Location"] == url
+    page = browser.get(url)
+    assert "still to be computed" in text_of(page)
+    assert 'hx-trigger="load"' in page.content.decode(), "it presses itself"
+    assert run_waiting_jobs() == []
     for _ in range(2):
-        page = browser.get(url)
+        page = browser.post(url, follow=True)
         assert "What can be done from here is being computed" in text_of(page)
     assert run_waiting_jobs() == [JobState.DONE]
     assert looks == [1]
@@ -164,7 +168,7 @@ def test_what_could_not_be_computed_is_not_ordered_by_every_look(cast, signed_in
     firing, _ = judged(cast, until_c=440)
     url = address("firing_judgement", firing.pk)
     browser = signed_in("helper")
-    browser.get(url)
+    browser.post(url)
     Job.across_studios.filter(name=JUDGE_JOB).update(state=JobState.FAILED)
     browser.get(url)
     assert run_waiting_jobs() == []
@@ -690,7 +694,8 @@ def test_a_verdict_whose_glass_was_changed_is_computed_for_whoever_looks(
     cast.glass.save()
     firing = Firing.across_studios.get(pk=firing.pk)
     assert judging_of(firing).state == "none"
-    page = text_of(signed_in("helper").get(address("firing_judgement", firing.pk)))
+    url = address("firing_judgement", firing.pk)
+    page = text_of(signed_in("helper").post(url, follow=True))
     assert "being computed" in page
     assert run_waiting_jobs() == [JobState.DONE]
     assert judging_of(firing).state == "ready"

@@ -106,7 +106,7 @@ def test_a_damaged_file_is_read_or_refused_and_never_an_error(damage, where):
         data = bytearray(file_of(photograph((60, 40)), kind).getvalue())
         data[where : where + len(damage)] = damage
         try:
-            photographs.read_image(io.BytesIO(bytes(data)), "x.jpg")
+            photographs.develop(io.BytesIO(bytes(data)), "x.jpg")
         except Refused:
             continue
 
@@ -126,7 +126,7 @@ def png_that_claims(width: int, height: int) -> io.BytesIO:
 @pytest.mark.filterwarnings("ignore::PIL.Image.DecompressionBombWarning")
 @pytest.mark.parametrize("size", [(7_800, 7_700), (10_000, 10_000), (60_000, 60_000)])
 def test_too_many_pixels_are_refused_before_they_are_unpacked(cast, size):
-    with pytest.raises(Refused, match="more than 60 million pixels"):
+    with pytest.raises(Refused, match="million pixels"):
         add(cast, png_that_claims(*size))
 
 

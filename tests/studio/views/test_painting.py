@@ -128,7 +128,7 @@ def test_wrong_input_records_nothing_and_stays(signed_in, piece, said, told):
     assert painted_count(piece) == 0
 
 
-def test_pictures_outlive_a_slip_in_another_field(signed_in, cast, piece):
+def test_a_slip_in_another_field_keeps_no_picture_and_says_so(signed_in, cast, piece):
     first = firsts(piece)[0]
     answer = signed_in().post(
         address("piece_paint", piece.pk),
@@ -139,8 +139,8 @@ def test_pictures_outlive_a_slip_in_another_field(signed_in, cast, piece):
         },
     )
     assert answer.status_code == 422
-    assert "no need to send them again: layer 1" in text_of(answer)
-    assert Picture.owned.for_studio(cast.studio).get().of_pass == first
+    assert "Choose the pictures again" in text_of(answer)
+    assert not Picture.owned.for_studio(cast.studio).exists()
 
 
 def test_a_bad_picture_does_not_stop_the_rest(signed_in, cast, piece):

@@ -1,6 +1,7 @@
 """Designs that take longer than a page may: ordered, shown in progress, found again."""
 
 import datetime as dt
+from urllib.parse import urlencode
 
 import pytest
 from django.utils import timezone
@@ -38,6 +39,12 @@ def asked(cast, tmp_path, settings):
     }
 
 
+def order(browser, asked):
+    """Press the button that orders a design, and return the page it leads to."""
+    url = f"{address('schedule_designer')}?{urlencode(asked)}"
+    return browser.post(url, follow=True)
+
+
 def orders(cast):
     return Job.owned.for_studio(cast.studio).filter(name=DESIGN_JOB)
 
@@ -46,6 +53,10 @@ def test_a_long_design_is_ordered_once_and_taken_in_place(
     cast, signed_in, asked, no_time
 ):
     page = signed_in().get(address("schedule_designer"), asked)
+    assert "Compute it" in text_of(page)
+    assert 'hx-trigger="load"' in page.content.decode(), "it presses itself"
+    assert not orders(cast).exists()
+    page = order(signed_in(), asked)
     assert "heat and stress are being computed" in text_of(page)
     assert "You can leave this page" in text_of(page)
     part = signed_in().get(address("schedule_designer"), asked, headers=HTMX)
@@ -61,7 +72,7 @@ def test_a_long_design_is_ordered_once_and_taken_in_place(
 
 
 def test_the_way_is_told_while_the_worker_is_at_it(cast, signed_in, asked, no_time):
-    signed_in().get(address("schedule_designer"), asked)
+    order(signed_in(), asked)
     job = orders(cast).get()
     jobs.claim(job.pk, now=timezone.now())
     orders(cast).update(progress="40 schedules tried so far")
@@ -72,12 +83,12 @@ def test_the_way_is_told_while_the_worker_is_at_it(cast, signed_in, asked, no_ti
 def test_what_failed_says_so_and_can_be_asked_for_again(
     cast, signed_in, asked, no_time
 ):
-    signed_in().get(address("schedule_designer"), asked)
+    order(signed_in(), asked)
     orders(cast).update(state=JobState.FAILED, error="The disk was full.")
     page = signed_in().get(address("schedule_designer"), asked)
     assert "The disk was full." in text_of(page)
-    assert "again=1" in page.content.decode()
-    signed_in().get(address("schedule_designer"), asked | {"again": "1"})
+    assert "Try again" in text_of(page)
+    order(signed_in(), asked)
     assert orders(cast).count() == 2
     assert orders(cast).latest("pk").state == JobState.WAITING
     listed = signed_in().get(address("schedule_list")).content.decode()
@@ -92,13 +103,13 @@ def test_a_result_that_got_lost_is_told_and_not_ordered_over_and_over(
     cast, signed_in, asked, no_time
 ):
     url = address("schedule_designer")
-    signed_in().get(url, asked)
+    order(signed_in(), asked)
     orders(cast).update(state=JobState.DONE, finished_at=timezone.now())
     page = text_of(signed_in().get(url, asked))
     assert "share the store of designs" in page
     assert orders(cast).count() == 1
     orders(cast).update(finished_at=timezone.now() - dt.timedelta(days=40))
-    assert "being computed" in text_of(signed_in().get(url, asked))
+    assert "being computed" in text_of(order(signed_in(), asked))
     assert orders(cast).count() == 2
 
 
@@ -114,7 +125,7 @@ def test_the_same_is_never_computed_twice(cast, signed_in, asked, monkeypatch):
 
 def test_a_refusal_of_the_model_is_an_answer_too(cast, signed_in, asked, no_time):
     asked |= {"height": "60 mm", "residual_mpa": "0.02"}
-    signed_in().get(address("schedule_designer"), asked)
+    order(signed_in(), asked)
     job = orders(cast).get()
     assert jobs.run(job.pk, clock=timezone.now) == JobState.DONE
     page = signed_in().get(address("schedule_designer"), asked)
@@ -154,5 +165,5 @@ def test_the_fuse_page_orders_too(cast, signed_in, asked, no_time):
 def test_other_studios_know_nothing_of_an_order(
     cast, strangers, signed_in, asked, no_time
 ):
-    signed_in().get(address("schedule_designer"), asked)
+    order(signed_in(), asked)
     assert not Job.owned.for_studio(strangers.studio).filter(name=DESIGN_JOB).exists()
