@@ -90,7 +90,7 @@ def read_sent_file(
     return bring_in(sent=sent, told=lease.renew, at=timezone.now())
 
 
-@handler(DELETE_JOB)
+@handler(DELETE_JOB, is_slow=True)
 def delete_removed(studio: "Studio", *, import_id: int, **_: object) -> None:
     """Delete a removed file and its readings, which nobody sees any more."""
     source = unfinished_imports().filter(studio=studio, pk=import_id).first()

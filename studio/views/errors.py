@@ -6,6 +6,8 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
 
+from studio.outages import outage_of, outage_page
+
 
 def bad_request(
     request: HttpRequest, exception: Exception | None = None
@@ -15,8 +17,6 @@ def bad_request(
     Nothing is asked about the request or the database: either may be what is broken.
     """
     return HttpResponse(render_to_string("400.html"), status=400)
-
-from studio.outages import outage_of, outage_page
 
 
 def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
