@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from contextlib import suppress
 from functools import wraps
-from ipaddress import ip_address
+from ipaddress import ip_address, ip_network
 from typing import Any
 
 from django.conf import settings
@@ -99,6 +99,21 @@ def client_address(request: HttpRequest) -> str:
         with suppress(ValueError):  # Some proxies write a word, or add a port.
             return str(ip_address(last))
     return str(request.META.get("REMOTE_ADDR", ""))
+
+
+def counted_address(request: HttpRequest) -> str:
+    """Return the address by which failures to sign in are counted.
+
+    Whoever has one address of IPv6 has the whole network of 64 bits.
+    """
+    address = client_address(request)
+    try:
+        found = ip_address(address)
+    except ValueError:
+        return ""  # A socket has none.
+    if found.version == 6 and found.ipv4_mapped is None:
+        return str(ip_network((found, 64), strict=False).network_address)
+    return str(found)
 
 
 def send_document(document: Document, *, name: str) -> FileResponse:

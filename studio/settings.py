@@ -156,15 +156,19 @@ LOGIN_URL = "studio:sign_in"
 LOGIN_REDIRECT_URL = "studio:today"
 LOGOUT_REDIRECT_URL = "studio:sign_in"
 
-# A nested list means both together; a flat one would lock a name out from everywhere.
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+# What is counted, and the other limits.
+AXES_HANDLER = "studio.services.throttle.Throttle"
 # The sign-in form's own name for it; axes would look for "email" and count nobody.
 AXES_USERNAME_FORM_FIELD = "username"
+# Of one name from one address, or from one device that is known.
 AXES_FAILURE_LIMIT = 10
-AXES_COOLOFF_TIME = 1
-AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
+AXES_COOLOFF_TIME = 1  # hours
+# Otherwise whoever keeps knocking keeps the door shut for good.
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+AXES_LOCKOUT_CALLABLE = "studio.views.access.locked_out"
+AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
-AXES_CLIENT_IP_CALLABLE = "studio.http.client_address"
+AXES_CLIENT_IP_CALLABLE = "studio.http.counted_address"
 # Behind a proxy everybody has the proxy's address; it adds the visitor's.
 BEHIND_PROXY = IS_PRODUCTION and env_bool("STUDIO_BEHIND_PROXY", default=False)
 
@@ -322,6 +326,8 @@ CONTENT_SECURITY_POLICY = {
 X_FRAME_OPTIONS = "DENY"
 CSRF_FAILURE_VIEW = "studio.views.errors.page_too_old"
 SECURE_REFERRER_POLICY = "same-origin"
+# Names the people who have signed in on a device before.
+DEVICE_COOKIE_NAME = "device"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
@@ -331,6 +337,10 @@ if IS_PRODUCTION:
     SECURE_HSTS_SECONDS = env_int("STUDIO_HSTS_SECONDS", 31_536_000)
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
     SECURE_HSTS_PRELOAD = True
+    # So called, a cookie is taken from this host alone, and over HTTPS alone.
+    SESSION_COOKIE_NAME = "__Host-session"
+    CSRF_COOKIE_NAME = "__Host-csrf"
+    DEVICE_COOKIE_NAME = "__Host-device"
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     if BEHIND_PROXY:

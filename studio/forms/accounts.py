@@ -1,8 +1,15 @@
 """Forms by which people sign in and look after their own account."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from django.contrib.auth.forms import AuthenticationForm, SetPasswordForm
+from django.contrib.auth import authenticate
+from django.contrib.auth.forms import (
+    AuthenticationForm,
+    PasswordChangeForm,
+    SetPasswordForm,
+)
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest
 
 from studio.models import Person
 
@@ -30,3 +37,18 @@ class SignInForm(AuthenticationForm):
 
 class NewPasswordForm(_SetPasswordForm):
     """A new password, typed twice."""
+
+
+class PasswordForm(PasswordChangeForm):
+    """A new password with the old one, whose failures count as in signing in."""
+
+    def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.request = request
+
+    def clean_old_password(self) -> str:
+        """Refuse a wrong one."""
+        old = str(self.cleaned_data["old_password"])
+        if authenticate(self.request, username=self.user.email, password=old) is None:
+            raise ValidationError("That is not your password. Type it again.")
+        return old

@@ -1,26 +1,36 @@
 """Signing in and out, one's own password, and choosing between several studios."""
 
-from typing import Any
+import math
+from typing import TYPE_CHECKING, Any
 
+from django.conf import settings
 from django.contrib import messages
+from django.contrib.auth import logout
 from django.contrib.auth import views as auth_views
-from django.contrib.auth.forms import AuthenticationForm, SetPasswordForm
+from django.contrib.auth.base_user import AbstractBaseUser
+from django.contrib.auth.forms import (
+    AuthenticationForm,
+    PasswordChangeForm,
+    SetPasswordForm,
+)
 from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
-from django.shortcuts import redirect
+from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from studio.forms.accounts import NewPasswordForm, SignInForm
+from studio.forms.accounts import NewPasswordForm, PasswordForm, SignInForm
 from studio.http import OPEN_STUDIO, StudioRequest, public, requires
 from studio.roles import Can
 from studio.selectors import people
+from studio.services import known_devices
+from studio.services.throttle import opens_in, unlock
+
+if TYPE_CHECKING:
+    from studio.models import Person
 
 _sign_out = auth_views.LogoutView.as_view()
-_password = auth_views.PasswordChangeView.as_view(
-    template_name="studio/password_form.html",
-    success_url=reverse_lazy("studio:settings"),
-)
 
 
 class _SignIn(auth_views.LoginView):
@@ -31,11 +41,69 @@ class _SignIn(auth_views.LoginView):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         return super().get_context_data(has_demo=people.has_demo(), **kwargs)
 
+    def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        response = super().form_valid(form)
+        remember_device(self.request, response, form.get_user())
+        return response
+
     def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=422)
 
 
 _sign_in = _SignIn.as_view()
+
+
+class _Password(auth_views.PasswordChangeView):
+    template_name = "studio/password_form.html"
+    form_class = PasswordForm
+    success_url = reverse_lazy("studio:settings")
+
+    def get_form_kwargs(self) -> dict[str, Any]:
+        return {**super().get_form_kwargs(), "request": self.request}
+
+    def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
+        response = super().form_valid(form)
+        remember_device(self.request, response, form.user)
+        return response
+
+
+_password = _Password.as_view()
+
+
+def remember_device(
+    request: HttpRequest, response: HttpResponseBase, person: "Person"
+) -> None:
+    """Let the device be known as one on which the person has signed in."""
+    name = settings.DEVICE_COOKIE_NAME
+    response.set_cookie(
+        name,
+        known_devices.with_person(request.COOKIES.get(name, ""), person),
+        max_age=known_devices.KEPT_SECONDS,
+        secure=settings.SESSION_COOKIE_SECURE,
+        httponly=True,
+        samesite="Lax",
+    )
+
+
+def locked_out(
+    request: HttpRequest, response: HttpResponseBase, credentials: object
+) -> HttpResponse:
+    """Answer instead of the page when too many passwords were wrong.
+
+    Whoever is signed in and guesses the old password is signed out.
+    """
+    name = request.POST.get("username", "")
+    if isinstance(request.user, AbstractBaseUser):
+        name = request.user.get_username()
+        logout(request)
+    left = opens_in(request, name, at=timezone.now())
+    context = {
+        # In steps of five minutes: nobody waits by the second.
+        "minutes": max(5, math.ceil(left.total_seconds() / 300) * 5),
+        "form": SignInForm(request, initial={"username": name}),
+        "next": request.POST.get("next", ""),
+    }
+    return render(request, "studio/locked_out.html", context, status=429)
 
 
 class _PasswordSet(auth_views.PasswordResetConfirmView):
@@ -45,7 +113,11 @@ class _PasswordSet(auth_views.PasswordResetConfirmView):
 
     def form_valid(self, form: "SetPasswordForm[Any]") -> HttpResponse:
         messages.success(self.request, "Your password is set. Sign in with it.")
-        return super().form_valid(form)
+        response = super().form_valid(form)
+        # Only the person has the link, so strangers' failures end here.
+        unlock(form.user)
+        remember_device(self.request, response, form.user)
+        return response
 
     def form_invalid(self, form: "SetPasswordForm[Any]") -> HttpResponse:
         return self.render_to_response(self.get_context_data(form=form), status=422)
@@ -56,7 +128,7 @@ _password_set = _PasswordSet.as_view()
 
 @public
 def sign_in(request: HttpRequest, **kwargs: Any) -> HttpResponseBase:
-    """Ask for e-mail address and password; repeated failures lock for an hour."""
+    """Ask for e-mail address and password."""
     return _sign_in(request, **kwargs)
 
 
