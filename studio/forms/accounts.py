@@ -35,8 +35,18 @@ class SignInForm(AuthenticationForm):
         return str(self.cleaned_data["username"]).strip().lower()
 
 
+NEW_PASSWORD_HELP = (
+    "At least 15 characters. A few words that nobody would put together are easy to "
+    "remember and hard to guess."
+)
+
+
 class NewPasswordForm(_SetPasswordForm):
     """A new password, typed twice."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["new_password1"].help_text = NEW_PASSWORD_HELP
 
 
 class PasswordForm(PasswordChangeForm):
@@ -45,6 +55,7 @@ class PasswordForm(PasswordChangeForm):
     def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.request = request
+        self.fields["new_password1"].help_text = NEW_PASSWORD_HELP
 
     def clean_old_password(self) -> str:
         """Refuse a wrong one."""
