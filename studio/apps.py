@@ -14,5 +14,6 @@ class StudioConfig(AppConfig):
     def ready(self) -> None:
         import_module("studio.celery")
         import_module("studio.tasks")
+        import_module("studio.middleware")
         import_module("studio.forms.words")
         import_module("studio.portable")

@@ -94,6 +94,9 @@ INSTALLED_APPS = [
     "template_partials",
     "axes",
     "csp",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
 ]
 
 MIDDLEWARE = [
@@ -154,6 +157,12 @@ PASSWORD_RESET_TIMEOUT = 24 * 60 * 60
 LOGIN_URL = "studio:sign_in"
 LOGIN_REDIRECT_URL = "studio:today"
 LOGOUT_REDIRECT_URL = "studio:sign_in"
+
+# An owner's password opens a whole studio to anybody on the internet who has it.
+OWNERS_NEED_SECOND_STEP = IS_PRODUCTION and env_bool(
+    "STUDIO_OWNERS_NEED_SECOND_STEP", default=True
+)
+OTP_TOTP_ISSUER = "Slowcool"
 
 # What is counted, and the other limits.
 AXES_HANDLER = "studio.services.throttle.Throttle"
@@ -329,7 +338,10 @@ SECURE_REFERRER_POLICY = "same-origin"
 DEVICE_COOKIE_NAME = "device"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+# A session ends when it was not used for so many hours, and after so many days anyway.
+IDLE_HOURS = env_int("STUDIO_IDLE_HOURS", 72, low=1)
+SESSION_COOKIE_AGE = 60 * 60 * 24 * env_int("STUDIO_SIGNED_IN_DAYS", 30, low=1)
+SESSION_ENGINE = "studio.sessions"
 if IS_PRODUCTION:
     SECURE_SSL_REDIRECT = env_bool("STUDIO_SSL_REDIRECT", default=True)
     SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]

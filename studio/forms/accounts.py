@@ -2,6 +2,7 @@
 
 from typing import TYPE_CHECKING, Any
 
+from django import forms
 from django.contrib.auth import authenticate
 from django.contrib.auth.forms import (
     AuthenticationForm,
@@ -59,7 +60,52 @@ class PasswordForm(PasswordChangeForm):
 
     def clean_old_password(self) -> str:
         """Refuse a wrong one."""
-        old = str(self.cleaned_data["old_password"])
-        if authenticate(self.request, username=self.user.email, password=old) is None:
-            raise ValidationError("That is not your password. Type it again.")
-        return old
+        return _own_password(self.request, self.cleaned_data["old_password"])
+
+
+class PasswordNowForm(forms.Form):
+    """The password, asked again before one's way in is changed."""
+
+    password = forms.CharField(
+        label="Your password",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+
+    def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.request = request
+
+    def clean_password(self) -> str:
+        """Refuse a wrong one."""
+        return _own_password(self.request, self.cleaned_data["password"])
+
+
+class CodeForm(forms.Form):
+    """A code that an app shows, or a recovery code."""
+
+    code = forms.CharField(
+        label="Code from the app",
+        max_length=40,
+        widget=forms.TextInput(
+            attrs={
+                "autocomplete": "one-time-code",
+                "autocapitalize": "none",
+                "spellcheck": "false",
+            }
+        ),
+    )
+
+
+class PasswordAndCodeForm(PasswordNowForm, CodeForm):
+    """Both, asked again before the second step is changed."""
+
+    field_order = ("password", "code")
+
+
+def _own_password(request: HttpRequest, typed: str) -> str:
+    """Return the password of whoever is signed in; a wrong one counts as elsewhere."""
+    name = request.user.get_username()
+    if authenticate(request, username=name, password=typed) is None:
+        raise ValidationError("That is not your password. Type it again.")
+    return typed

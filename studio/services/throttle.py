@@ -10,6 +10,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from axes.handlers.database import AxesDatabaseHandler
+from axes.handlers.proxy import AxesProxyHandler
 from axes.helpers import get_client_username, get_cool_off
 from axes.models import AccessAttempt, AccessFailureLog, AccessLog
 from django.conf import settings
@@ -136,6 +137,13 @@ def count_failure(request: HttpRequest, person: Person) -> None:
     user_login_failed.send(
         sender=__name__, credentials={"username": person.email}, request=request
     )
+
+
+def is_locked(request: HttpRequest, person: Person) -> bool:
+    """Return whether the person must wait; the lock's page is then what is answered."""
+    is_let = AxesProxyHandler.is_allowed(request, {"username": person.email})
+    request.axes_locked_out = not is_let  # type: ignore[attr-defined]
+    return not is_let
 
 
 def unlock(person: Person) -> None:

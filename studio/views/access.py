@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING, Any
 
 from django.conf import settings
 from django.contrib import messages
-from django.contrib.auth import logout
+from django.contrib.auth import login, logout
 from django.contrib.auth import views as auth_views
 from django.contrib.auth.base_user import AbstractBaseUser
 from django.contrib.auth.forms import (
@@ -18,17 +18,38 @@ from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
 from django.utils import timezone
-from django.views.decorators.http import require_POST
+from django.utils.crypto import constant_time_compare
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_POST
 
-from studio.forms.accounts import NewPasswordForm, PasswordForm, SignInForm
-from studio.http import OPEN_STUDIO, StudioRequest, public, requires
+from studio.forms.accounts import CodeForm, NewPasswordForm, PasswordForm, SignInForm
+from studio.http import (
+    OK,
+    OPEN_STUDIO,
+    REFUSED,
+    SECOND_STEP_TAKEN,
+    StudioRequest,
+    attempt,
+    client_address,
+    posted,
+    public,
+    requires,
+)
 from studio.roles import Can
-from studio.selectors import people
+from studio.selectors import people, second_step
 from studio.services import known_devices
-from studio.services.throttle import opens_in, unlock
+from studio.services.devices import begin_session, end_devices
+from studio.services.second_step import check, take_new_tries
+from studio.services.throttle import count_failure, is_locked, opens_in, unlock
 
 if TYPE_CHECKING:
     from studio.models import Person
+
+WAITING = "waiting_for_second_step"
+"""Session key: who gave the right password, when, and where they want to go."""
+
+WAITING_SECONDS = 600
+PASSWORDS = "django.contrib.auth.backends.ModelBackend"
 
 _sign_out = auth_views.LogoutView.as_view()
 
@@ -42,8 +63,17 @@ class _SignIn(auth_views.LoginView):
         return super().get_context_data(has_demo=people.has_demo(), **kwargs)
 
     def form_valid(self, form: AuthenticationForm) -> HttpResponse:
+        person = form.get_user()
+        if second_step.is_on(person):
+            self.request.session[WAITING] = {
+                "person": person.pk,
+                "hash": person.get_session_auth_hash(),
+                "at": timezone.now().timestamp(),
+                "next": self.get_success_url(),
+            }
+            return redirect("studio:sign_in_code")
         response = super().form_valid(form)
-        remember_device(self.request, response, form.get_user())
+        remember_device(self.request, response, person)
         return response
 
     def form_invalid(self, form: AuthenticationForm) -> HttpResponse:
@@ -56,13 +86,22 @@ _sign_in = _SignIn.as_view()
 class _Password(auth_views.PasswordChangeView):
     template_name = "studio/password_form.html"
     form_class = PasswordForm
-    success_url = reverse_lazy("studio:settings")
+    success_url = reverse_lazy("studio:signing_in")
 
     def get_form_kwargs(self) -> dict[str, Any]:
         return {**super().get_form_kwargs(), "request": self.request}
 
     def form_valid(self, form: PasswordChangeForm) -> HttpResponse:
         response = super().form_valid(form)
+        # This session goes on under another key, the others are over.
+        begin_session(
+            self.request.session,
+            person=form.user,
+            address=client_address(self.request),
+            user_agent=self.request.headers.get("User-Agent", ""),
+            at=timezone.now(),
+        )
+        end_devices(person=form.user, but=self.request.session.session_key)
         remember_device(self.request, response, form.user)
         return response
 
@@ -92,7 +131,8 @@ def locked_out(
 
     Whoever is signed in and guesses the old password is signed out.
     """
-    name = request.POST.get("username", "")
+    waiting = _waiting(request)
+    name = waiting.email if waiting else request.POST.get("username", "")
     if isinstance(request.user, AbstractBaseUser):
         name = request.user.get_username()
         logout(request)
@@ -116,6 +156,8 @@ class _PasswordSet(auth_views.PasswordResetConfirmView):
         response = super().form_valid(form)
         # Only the person has the link, so strangers' failures end here.
         unlock(form.user)
+        take_new_tries(person=form.user)
+        end_devices(person=form.user)
         remember_device(self.request, response, form.user)
         return response
 
@@ -130,6 +172,49 @@ _password_set = _PasswordSet.as_view()
 def sign_in(request: HttpRequest, **kwargs: Any) -> HttpResponseBase:
     """Ask for e-mail address and password."""
     return _sign_in(request, **kwargs)
+
+
+@never_cache
+@require_http_methods(["GET", "POST"])
+@public
+def sign_in_code(request: HttpRequest) -> HttpResponse:
+    """Ask for a code after the right password, and only then let in."""
+    person = _waiting(request)
+    if person is None:
+        return redirect("studio:sign_in")
+    form = CodeForm(posted(request))
+    status = OK
+    if request.method == "POST" and not is_locked(request, person):
+        now = timezone.now()
+        status = attempt(
+            form,
+            lambda: check(person=person, code=form.cleaned_data["code"], at=now),
+        )
+        if status == OK:
+            wanted: str = request.session.pop(WAITING)["next"]
+            login(request, person, backend=PASSWORDS)
+            request.session[SECOND_STEP_TAKEN] = True
+            response = redirect(wanted)
+            remember_device(request, response, person)
+            return response
+        if status == REFUSED:
+            count_failure(request, person)
+    return render(request, "studio/sign_in_code.html", {"form": form}, status=status)
+
+
+def _waiting(request: HttpRequest) -> "Person | None":
+    """Return who gave the right password a moment ago, unless it has changed since."""
+    waiting = request.session.get(WAITING)
+    if not waiting:
+        return None
+    if timezone.now().timestamp() - waiting["at"] > WAITING_SECONDS:
+        return None
+    person = people.person_who_may_sign_in(waiting["person"])
+    if person is None or not constant_time_compare(
+        waiting["hash"], person.get_session_auth_hash()
+    ):
+        return None
+    return person
 
 
 @public

@@ -50,6 +50,7 @@ EXPECTED = {
     "studio:process_up": ANYBODY,
     "studio:ready": ANYBODY,
     "studio:sign_in": ANYBODY,
+    "studio:sign_in_code": ANYBODY,
     "studio:sign_out": ANYBODY,
     "studio:password_set": ANYBODY,
     "studio:today": Can.SEE_WORK,
@@ -104,6 +105,13 @@ EXPECTED = {
     "studio:studio_keep": Can.MANAGE_STUDIO,
     "studio:demo_remove": Can.MANAGE_STUDIO,
     "studio:password_change": Can.SEE_WORK,
+    "studio:signing_in": Can.SEE_WORK,
+    "studio:second_step": Can.SEE_WORK,
+    "studio:second_step_confirm": Can.SEE_WORK,
+    "studio:second_step_off": Can.SEE_WORK,
+    "studio:recovery_codes_new": Can.SEE_WORK,
+    "studio:device_end": Can.SEE_WORK,
+    "studio:devices_end_others": Can.SEE_WORK,
     "studio:studio_switch": Can.SEE_WORK,
     "studio:member_new": Can.MANAGE_STUDIO,
     "studio:member_edit": Can.MANAGE_STUDIO,
@@ -431,7 +439,8 @@ def test_nobody_signed_in_sees_only_what_is_open(world):
         if EXPECTED[address.name] is ANYBODY:
             assert response.status_code != 403, address.name
             assert not (
-                is_sent_to_sign_in(response) and address.name != "studio:sign_out"
+                is_sent_to_sign_in(response)
+                and address.name not in {"studio:sign_out", "studio:sign_in_code"}
             ), address.name
         else:
             assert is_sent_to_sign_in(response), address.name

@@ -120,7 +120,7 @@ def test_a_password_is_changed_with_the_old_one(signed_in, cast):
     assert short.status_code == 422
     assert "too short" in text_of(short)
     answer = browser.post(url, {"old_password": PHRASE, **said})
-    assert answer["Location"] == address("settings")
+    assert answer["Location"] == address("signing_in")
     cast.helper.refresh_from_db()
     assert cast.helper.check_password(new)
     # Still signed in here.

@@ -38,6 +38,10 @@
     }
   });
 
+  document.addEventListener("click", (event) => {
+    if (event.target.closest("button[data-print]")) window.print();
+  });
+
   // A slow answer makes people press again. After this long the line may be dead.
   const SENT_FOR_MS = 8000;
 
@@ -65,7 +69,7 @@
       const x = Number(scroller.dataset.scrollTo);
       scroller.scrollLeft = Math.max(0, x - scroller.clientWidth * 0.2);
     }
-    for (const button of root.querySelectorAll("button[data-show]")) {
+    for (const button of root.querySelectorAll("button[data-show], button[data-print]")) {
       button.hidden = false;
     }
     const summary = root.querySelector("[data-error-summary]");
