@@ -48,15 +48,20 @@ class NewPasswordForm(_SetPasswordForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["new_password1"].help_text = NEW_PASSWORD_HELP
+        again = self.fields["new_password2"]
+        again.label, again.help_text = "New password again", ""
+
+    def validate_password_for_user(self, user: Person, *_: object) -> None:
+        """Say what is wrong with a password where it was typed first."""
+        super().validate_password_for_user(user, "new_password1")
 
 
-class PasswordForm(PasswordChangeForm):
+class PasswordForm(NewPasswordForm, PasswordChangeForm):
     """A new password with the old one, whose failures count as in signing in."""
 
     def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.request = request
-        self.fields["new_password1"].help_text = NEW_PASSWORD_HELP
 
     def clean_old_password(self) -> str:
         """Refuse a wrong one."""

@@ -54,7 +54,7 @@ def confirm(*, person: Person, code: str, at: datetime) -> list[str]:
         device = held(TOTPDevice.objects).filter(user=person, confirmed=False).first()
         if device is None:
             raise Refused("Nothing is being set up. Start again.")
-        problem = _problem(device, _plain(code), at)
+        problem = _problem(device, _digits(_plain(code)), at)
         if not problem:
             device.confirmed = True
             device.save(update_fields=["confirmed"])
@@ -72,12 +72,15 @@ def check(*, person: Person, code: str, at: datetime) -> None:
         When it is wrong or used, or too many were wrong before it.
     """
     plain = _plain(code)
-    is_from_app = len(plain) == DIGITS and plain.isascii() and plain.isdigit()
+    # A recovery code is longer and hardly ever all digits.
+    is_from_app = len(plain) < CODE_LENGTH and plain.isdigit()
     with transaction.atomic():
         # Held: of two who send the same code at once, the second finds it used.
         rows = held((TOTPDevice if is_from_app else StaticDevice).objects)
         device = rows.filter(user=person, confirmed=True).first()
-        problem = _problem(device, plain if is_from_app else _digest(plain), at)
+        problem = _problem(
+            device, _digits(plain) if is_from_app else _digest(plain), at
+        )
     if problem:
         raise Refused(problem)
 
@@ -137,6 +140,12 @@ def _wait(left: timedelta) -> str:
 
 def _plain(code: str) -> str:
     return re.sub(r"[\s-]", "", code).lower()
+
+
+def _digits(plain: str) -> str:
+    """Return a code of the app, or nothing: it would take 42 for 000042."""
+    is_whole = len(plain) == DIGITS and plain.isascii() and plain.isdigit()
+    return plain if is_whole else ""
 
 
 def _digest(code: str) -> str:

@@ -89,7 +89,7 @@ def second_step_confirm(request: StudioRequest) -> HttpResponse:
             request.session[SECOND_STEP_TAKEN] = True
             # They were let in by the password alone.
             end_devices(person=request.user, but=request.session.session_key)
-            return _show_codes(request, made)
+            return _show_codes(request, made, told="The second step is on.")
     context = {"secret": secret, "form": form}
     return render_page(request, "studio/second_step.html", context, status=status)
 
@@ -111,7 +111,7 @@ def recovery_codes_new(request: StudioRequest) -> HttpResponse:
 
         status = attempt(form, make)
         if status == OK:
-            return _show_codes(request, made)
+            return _show_codes(request, made, told="The old codes no longer work.")
     page = FormPage(
         title="New recovery codes",
         submit="Make new codes",
@@ -145,6 +145,6 @@ def second_step_off(request: StudioRequest) -> HttpResponse:
     return answer_form(request, page, form, turn_off, told="The second step is off.")
 
 
-def _show_codes(request: StudioRequest, codes: list[str]) -> HttpResponse:
-    messages.success(request, "Your recovery codes are new. Keep them now.")
+def _show_codes(request: StudioRequest, codes: list[str], *, told: str) -> HttpResponse:
+    messages.success(request, told)
     return render_page(request, "studio/recovery_codes.html", {"codes": codes})
