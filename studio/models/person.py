@@ -8,6 +8,9 @@ from django.contrib.auth.models import AbstractUser
 from django.db import models
 from django.db.models.functions import Lower
 
+LONGEST_PASSWORD = 1000
+"""Nobody types more, and hashing megabytes keeps everybody waiting."""
+
 
 def normal_password(raw: str) -> str:
     """Return a password as it is hashed: an é typed in one way or another is the same."""
@@ -70,6 +73,8 @@ class Person(AbstractUser):
 
     def check_password(self, raw_password: str | None) -> bool:
         """Return whether it is the password, also one that was set as it was typed."""
+        if raw_password and len(raw_password) > LONGEST_PASSWORD:
+            return False
         normal = raw_password and normal_password(raw_password)
         if super().check_password(normal):
             return True

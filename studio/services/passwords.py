@@ -11,9 +11,8 @@ from django.core.exceptions import ValidationError
 from zxcvbn import zxcvbn
 
 from studio.models import Membership, Person
-from studio.models.person import normal_password
+from studio.models.person import LONGEST_PASSWORD, normal_password
 
-LONGEST = 1000
 # zxcvbn's scale ends at 4, "very unguessable"; 3 takes more than 10^8 guesses.
 LOWEST_SCORE = 3
 # It looks at all parts of a password against all words; more would only take longer.
@@ -45,9 +44,9 @@ def refuse_expected(password: str, known: list[str]) -> None:
     ValidationError
         Saying what to do instead.
     """
+    if len(password) > LONGEST_PASSWORD:
+        raise ValidationError(f"Use at most {LONGEST_PASSWORD} characters.")
     password = normal_password(password)
-    if len(password) > LONGEST:
-        raise ValidationError(f"Use at most {LONGEST} characters.")
     words = {
         word
         for text in [*known, PRODUCT]

@@ -78,6 +78,14 @@ def test_sixty_four_characters_and_many_more_are_told_apart(cast):
     assert "at most 1000" in refusal("heron pontoon tallow kelp " * 39)
 
 
+def test_megabytes_are_not_hashed(cast, monkeypatch):
+    def hashed(*_, **__):
+        raise AssertionError("It was hashed.")
+
+    monkeypatch.setattr("django.contrib.auth.hashers.verify_password", hashed)
+    assert not cast.owner.check_password("é" * 5_000_000)
+
+
 def test_letters_put_together_in_two_ways_are_one(cast):
     whole, in_parts = "caf\u00e9 of the five herons", "cafe\u0301 of the five herons"
     cast.owner.set_password(in_parts)

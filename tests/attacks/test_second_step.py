@@ -3,6 +3,7 @@
 import datetime as dt
 import re
 import time
+import zipfile
 from concurrent.futures import ThreadPoolExecutor
 
 import pytest
@@ -16,6 +17,8 @@ from django_otp.plugins.otp_totp.models import TOTPDevice
 from studio.errors import Refused
 from studio.models import Person
 from studio.services import second_step as steps
+from studio.services.exporting import write_archive
+from studio.services.leaving import delete_studio
 from tests.cast import NOW
 from tests.studio.views.pages import address, text_of
 
@@ -310,3 +313,23 @@ def test_a_session_let_in_without_a_code_is_over_where_one_is_asked(
     assert browser.get(address("today"))["Location"] == address("second_step")
     browser.get(address("second_step"))
     assert SIGNED_IN not in browser.session
+
+
+# --- Where the secrets go ---------------------------------------------------------
+
+
+def test_no_secret_leaves_in_a_studios_archive(owner, cast, tmp_path):
+    archive = tmp_path / "studio.zip"
+    write_archive(studio=cast.studio, path=archive, told=str, at=NOW)
+    with zipfile.ZipFile(archive) as opened:
+        held = b"".join(opened.read(name) for name in opened.namelist())
+    assert cast.owner.email.encode() in held
+    kept = set(StaticToken.objects.values_list("token", flat=True))
+    kept.add(TOTPDevice.objects.get().key)
+    assert not [secret for secret in kept if secret.encode() in held]
+
+
+def test_they_go_with_their_person(owner, cast):
+    delete_studio(studio=cast.studio)
+    assert not TOTPDevice.objects.exists()
+    assert not StaticToken.objects.exists()
