@@ -30,6 +30,13 @@ BEGUN = "second_step_begun"
 """Session key: the secret may be shown in this session, where the password was typed."""
 
 
+WHY = (
+    "After your password, signing in asks for a code that an app on your phone shows: "
+    "any app for one-time codes. A stolen password then opens nothing."
+)
+MUST = "Owners sign in with a second step. Set it up now, then you go on. "
+
+
 def _back() -> WayBack:
     return {"back_url": reverse("studio:signing_in"), "back_label": "Signing in"}
 
@@ -50,14 +57,10 @@ def second_step(request: StudioRequest) -> HttpResponse:
         if status == OK:
             request.session[BEGUN] = True
             return redirect("studio:second_step_confirm")
-    must = needs_second_step(request)
     page = FormPage(
         title="Set up the second step",
         submit="Next",
-        intro="After your password, signing in asks for a code that an app on your "
-        "phone shows: any app for one-time codes. A stolen password then opens nothing.",
-        caution_title="Owners sign in with a second step" if must else "",
-        caution_points=("Set it up now; then you go on.",) if must else (),
+        intro=(MUST if needs_second_step(request) else "") + WHY,
         **_back(),
     )
     return form_page(request, page, form, status)
