@@ -18,5 +18,6 @@ class StudioConfig(AppConfig):
         at_start(keep_side_files)
         import_module("studio.celery")
         import_module("studio.tasks")
+        import_module("studio.middleware")
         import_module("studio.forms.words")
         import_module("studio.portable")

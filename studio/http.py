@@ -3,8 +3,8 @@
 from collections.abc import Callable
 from contextlib import suppress
 from functools import wraps
-from ipaddress import ip_address
-from typing import Any
+from ipaddress import ip_address, ip_network
+from typing import Any, cast
 
 from django.conf import settings
 from django.contrib import messages
@@ -13,7 +13,7 @@ from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
 from django.forms import BaseForm
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils.cache import patch_vary_headers
 from django_htmx.middleware import HtmxDetails
 
@@ -26,6 +26,9 @@ from studio.viewer import Viewer
 
 OPEN_STUDIO = "studio"
 """Session key: which of a person's studios is open."""
+
+SECOND_STEP_TAKEN = "second_step"
+"""Session key: its person signed in with a code, or set the second step up in it."""
 
 OK, REFUSED, FILLED_IN_WRONGLY = 200, 409, 422
 """How a form was answered: acted on, refused by a rule, or not understood."""
@@ -56,11 +59,23 @@ class StudioRequest(VisitorRequest):
     membership: Membership
 
 
-def requires(ability: Can) -> Callable[[View], View]:
+def needs_second_step(request: StudioRequest) -> bool:
+    """Return whether this owner must set up a second step before anything else."""
+    return (
+        settings.OWNERS_NEED_SECOND_STEP
+        and allowed(request.membership.role, Can.MANAGE_STUDIO)
+        and not request.session.get(SECOND_STEP_TAKEN)
+    )
+
+
+def requires(
+    ability: Can, *, even_before_second_step: bool = False
+) -> Callable[[View], View]:
     """Let in a signed-in member whose role in the studio has the ability.
 
-    Nobody signed in: go to the sign-in page. Role too low: 403. The ability stays
-    readable on the view for the test that visits every address.
+    Nobody signed in: go to the sign-in page. Role too low: 403. An owner without the
+    second step that is asked of them: go and set it up. The ability stays readable on
+    the view for the test that visits every address.
     """
 
     def decorate(view: View) -> View:
@@ -74,6 +89,9 @@ def requires(ability: Can) -> Callable[[View], View]:
                 return redirect_to_login(request.get_full_path())
             if not allowed(request.membership.role, ability):
                 raise PermissionDenied(f"Your role may not {ability}.")
+            member = cast(StudioRequest, request)
+            if needs_second_step(member) and not even_before_second_step:
+                return redirect("studio:second_step")
             return view(request, *args, **kwargs)
 
         guarded.requires = ability  # type: ignore[attr-defined] # for that test
@@ -99,6 +117,21 @@ def client_address(request: HttpRequest) -> str:
         with suppress(ValueError):  # Some proxies write a word, or add a port.
             return str(ip_address(last))
     return str(request.META.get("REMOTE_ADDR", ""))
+
+
+def counted_address(request: HttpRequest) -> str:
+    """Return the address by which failures to sign in are counted.
+
+    Whoever has one address of IPv6 has the whole network of 64 bits.
+    """
+    address = client_address(request)
+    try:
+        found = ip_address(address)
+    except ValueError:
+        return ""  # A socket has none.
+    if found.version == 6 and found.ipv4_mapped is None:
+        return str(ip_network((found, 64), strict=False).network_address)
+    return str(found)
 
 
 def send_document(document: Document, *, name: str) -> FileResponse:

@@ -98,6 +98,9 @@ INSTALLED_APPS = [
     "template_partials",
     "axes",
     "csp",
+    "django_otp",
+    "django_otp.plugins.otp_totp",
+    "django_otp.plugins.otp_static",
 ]
 
 MIDDLEWARE = [
@@ -148,27 +151,38 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": f"django.contrib.auth.password_validation.{name}"}
-    for name in (
-        "UserAttributeSimilarityValidator",
-        "MinimumLengthValidator",
-        "CommonPasswordValidator",
-        "NumericPasswordValidator",
-    )
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": 15},
+    },
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "studio.services.passwords.NotExpected"},
 ]
+# Seconds for which a link to set a password works, unless it is used before.
+PASSWORD_RESET_TIMEOUT = 24 * 60 * 60
 LOGIN_URL = "studio:sign_in"
 LOGIN_REDIRECT_URL = "studio:today"
 LOGOUT_REDIRECT_URL = "studio:sign_in"
 
-# A nested list means both together; a flat one would lock a name out from everywhere.
-AXES_LOCKOUT_PARAMETERS = [["username", "ip_address"]]
+# An owner's password opens a whole studio to anybody on the internet who has it.
+OWNERS_NEED_SECOND_STEP = IS_PRODUCTION and env_bool(
+    "STUDIO_OWNERS_NEED_SECOND_STEP", default=True
+)
+OTP_TOTP_ISSUER = "Slowcool"
+
+# What is counted, and the other limits.
+AXES_HANDLER = "studio.services.throttle.Throttle"
 # The sign-in form's own name for it; axes would look for "email" and count nobody.
 AXES_USERNAME_FORM_FIELD = "username"
+# Of one name from one address, or from one device that is known.
 AXES_FAILURE_LIMIT = 10
-AXES_COOLOFF_TIME = 1
-AXES_LOCKOUT_TEMPLATE = "studio/locked_out.html"
+AXES_COOLOFF_TIME = 1  # hours
+# Otherwise whoever keeps knocking keeps the door shut for good.
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+AXES_LOCKOUT_CALLABLE = "studio.views.access.locked_out"
+AXES_DISABLE_ACCESS_LOG = True
 AXES_VERBOSE = False
-AXES_CLIENT_IP_CALLABLE = "studio.http.client_address"
+AXES_CLIENT_IP_CALLABLE = "studio.http.counted_address"
 # Behind a proxy everybody has the proxy's address; it adds the visitor's.
 BEHIND_PROXY = IS_PRODUCTION and env_bool("STUDIO_BEHIND_PROXY", default=False)
 
@@ -330,9 +344,14 @@ CONTENT_SECURITY_POLICY = {
 X_FRAME_OPTIONS = "DENY"
 CSRF_FAILURE_VIEW = "studio.views.errors.page_too_old"
 SECURE_REFERRER_POLICY = "same-origin"
+# Names the people who have signed in on a device before.
+DEVICE_COOKIE_NAME = "device"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+# A session ends when it was not used for so many hours, and after so many days anyway.
+IDLE_HOURS = env_int("STUDIO_IDLE_HOURS", 72, low=1)
+SESSION_COOKIE_AGE = 60 * 60 * 24 * env_int("STUDIO_SIGNED_IN_DAYS", 30, low=1)
+SESSION_ENGINE = "studio.sessions"
 if IS_PRODUCTION:
     SECURE_SSL_REDIRECT = env_bool("STUDIO_SSL_REDIRECT", default=True)
     SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
@@ -346,6 +365,10 @@ if IS_PRODUCTION:
             "STUDIO_HSTS_PRELOAD needs STUDIO_HSTS_SUBDOMAINS as well: browsers take only "
             "whole domains into their list."
         )
+    # So called, a cookie is taken from this host alone, and over HTTPS alone.
+    SESSION_COOKIE_NAME = "__Host-session"
+    CSRF_COOKIE_NAME = "__Host-csrf"
+    DEVICE_COOKIE_NAME = "__Host-device"
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     if BEHIND_PROXY:

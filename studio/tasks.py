@@ -11,7 +11,7 @@ from django.utils import timezone
 from studio import jobs
 from studio.jobs import Finish, handler
 from studio.selectors.exports import EXPORT_JOB, exports
-from studio.services import leaving  # noqa: F401 - registers what it forgets
+from studio.services import devices, leaving, throttle  # noqa: F401 - they forget
 from studio.services.backups.making import make_daily_backup
 from studio.services.exports import make_export
 from studio.services.left_files import remove_left_files

@@ -13,7 +13,9 @@ from studio.views import (
     people,
     pictures,
     pieces,
+    second_step,
     settings,
+    signing_in,
     stack_order,
     steps,
     stock,
@@ -108,6 +110,29 @@ settings_patterns = [
     path("yours/keep/", yours.studio_keep, name="studio_keep"),
     path("yours/remove-demo/", yours.demo_remove, name="demo_remove"),
     path("password/", access.password_change, name="password_change"),
+    path("signing-in/", signing_in.signing_in, name="signing_in"),
+    path("signing-in/devices/<int:pk>/end/", signing_in.device_end, name="device_end"),
+    path(
+        "signing-in/devices/end-others/",
+        signing_in.devices_end_others,
+        name="devices_end_others",
+    ),
+    path("signing-in/second-step/", second_step.second_step, name="second_step"),
+    path(
+        "signing-in/second-step/confirm/",
+        second_step.second_step_confirm,
+        name="second_step_confirm",
+    ),
+    path(
+        "signing-in/second-step/off/",
+        second_step.second_step_off,
+        name="second_step_off",
+    ),
+    path(
+        "signing-in/recovery-codes/",
+        second_step.recovery_codes_new,
+        name="recovery_codes_new",
+    ),
     path("switch/", access.studio_switch, name="studio_switch"),
     path("people/new/", people.member_new, name="member_new"),
     path("people/<int:pk>/", people.member_edit, name="member_edit"),
@@ -126,7 +151,11 @@ studio_patterns: tuple[list[URLPattern | URLResolver], str] = (
         path("healthz", health.process_up, name="process_up"),
         path("readyz", health.ready, name="ready"),
         path("sign-in/", access.sign_in, name="sign_in"),
+        path("sign-in/code/", access.sign_in_code, name="sign_in_code"),
         path("sign-out/", access.sign_out, name="sign_out"),
+        path(
+            "password/new/<uidb64>/<token>/", access.password_set, name="password_set"
+        ),
         path("", today.today, name="today"),
         path("pieces/", include(piece_patterns)),
         path(

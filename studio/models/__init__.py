@@ -18,6 +18,7 @@ from studio.models.material import Glass, GlassFamily, Material, MaterialKind, U
 from studio.models.person import Person
 from studio.models.picture import Picture
 from studio.models.piece import Outcome, Piece, PieceEvent, PieceEventKind
+from studio.models.signed_in import SignedIn
 from studio.models.studio import (
     LengthUnit,
     Membership,
@@ -59,6 +60,7 @@ __all__ = [
     "PieceEventKind",
     "Role",
     "Sheet",
+    "SignedIn",
     "Studio",
     "Technique",
     "TemperatureUnit",

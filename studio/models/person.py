@@ -1,11 +1,20 @@
 """People who sign in. Their membership says what they may do in a studio."""
 
+import unicodedata
 from typing import Any
 
 from django.contrib.auth.base_user import BaseUserManager
 from django.contrib.auth.models import AbstractUser
 from django.db import models
 from django.db.models.functions import Lower
+
+LONGEST_PASSWORD = 1000
+"""Nobody types more, and hashing megabytes keeps everybody waiting."""
+
+
+def normal_password(raw: str) -> str:
+    """Return a password as it is hashed: an é typed in one way or another is the same."""
+    return unicodedata.normalize("NFKC", raw)
 
 
 class PersonManager(BaseUserManager["Person"]):
@@ -57,6 +66,19 @@ class Person(AbstractUser):
 
     def __str__(self) -> str:
         return self.name or self.email
+
+    def set_password(self, raw_password: str | None) -> None:
+        """Set a password, however its letters are put together."""
+        super().set_password(raw_password and normal_password(raw_password))
+
+    def check_password(self, raw_password: str | None) -> bool:
+        """Return whether it is the password, also one that was set as it was typed."""
+        if raw_password and len(raw_password) > LONGEST_PASSWORD:
+            return False
+        normal = raw_password and normal_password(raw_password)
+        if super().check_password(normal):
+            return True
+        return normal != raw_password and super().check_password(raw_password)
 
     def get_full_name(self) -> str:
         """Return the whole name; Django would put it together from two fields."""

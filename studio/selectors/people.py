@@ -41,6 +41,11 @@ def people_of(studio: Studio) -> QuerySet[Person]:
     return Person.objects.filter(pk__in=ids).order_by("name", "pk")
 
 
+def person_who_may_sign_in(pk: int) -> Person | None:
+    """Return a person whose account is open."""
+    return Person.objects.filter(pk=pk, is_active=True).first()
+
+
 def has_demo() -> bool:
     """Return whether this database has the demo, for the sign-in page."""
     return Studio.objects.filter(is_demo=True).exists()

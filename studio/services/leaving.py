@@ -21,6 +21,7 @@ from studio.jobs import on_forget
 from studio.models import Membership, Person, Studio
 from studio.selectors.kinds import in_order, owned_models, people_named, relations
 from studio.services import history
+from studio.services.devices import end_devices
 from studio.services.locks import held
 from studio.tenancy import StudioOwned
 
@@ -135,6 +136,7 @@ def _delete_people(people: list[Person]) -> None:
         if any(one.name == "username" for one in model._meta.fields):
             model._default_manager.filter(username__in=emails).delete()
     for person in people:
+        end_devices(person=person)
         person.delete()
 
 

@@ -9,6 +9,7 @@ from django.db import transaction
 from studio.errors import Refused
 from studio.models import AccessHours, Membership, Person, Role, Studio, Weekday
 from studio.services import history
+from studio.services.passwords import refuse_expected
 
 # Until the owner changes them: kilns may be loaded and opened in these hours.
 FIRST_HOURS = (time(8), time(20))
@@ -49,6 +50,7 @@ def open_studio(
         studio.full_clean()
         owner.full_clean()
         validate_password(password, user=owner)
+        refuse_expected(password, [name])
     except ValidationError as problem:
         raise Refused(" ".join(problem.messages)) from problem
     studio.save()

@@ -149,6 +149,34 @@ def test_variables_choose_postgresql_and_redis(settings_of):
     assert found.CELERY_BROKER_URL == "redis://127.0.0.1:1/0"
 
 
+def test_cookies_in_production_are_of_this_host_and_https_alone(settings_of):
+    found = settings_of(**GOOD)
+    names = {
+        found.SESSION_COOKIE_NAME,
+        found.CSRF_COOKIE_NAME,
+        found.DEVICE_COOKIE_NAME,
+    }
+    assert len(names) == 3
+    assert all(name.startswith("__Host-") for name in names)
+    assert found.SESSION_COOKIE_SECURE
+    assert found.CSRF_COOKIE_SECURE
+    assert found.SESSION_COOKIE_HTTPONLY
+    assert found.SESSION_COOKIE_SAMESITE == "Lax"
+
+
+@pytest.mark.parametrize(
+    ("environment", "asked"),
+    [
+        ({}, False),
+        ({"STUDIO_OWNERS_NEED_SECOND_STEP": "1"}, False),
+        (GOOD, True),
+        (GOOD | {"STUDIO_OWNERS_NEED_SECOND_STEP": "0"}, False),
+    ],
+)
+def test_owners_need_a_second_step_in_production_only(settings_of, environment, asked):
+    assert settings_of(**environment).OWNERS_NEED_SECOND_STEP is asked
+
+
 def test_local_secret_is_made_once_and_kept_to_its_owner(settings_of, tmp_path):
     first = settings_of().SECRET_KEY
     assert len(first) >= 50

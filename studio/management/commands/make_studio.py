@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from studio.errors import StudioError
 from studio.models import Person, Studio
+from studio.services.passwords import refuse_expected
 from studio.services.workshops import open_studio
 
 QUESTIONS = (
@@ -78,6 +79,7 @@ class Command(BaseCommand):
             password = getpass.getpass("The owner's password (not shown): ")
             try:
                 validate_password(password, user=owner)
+                refuse_expected(password, [answers["name"]])
             except ValidationError as problem:
                 if not left:
                     raise

@@ -20,6 +20,28 @@
     open.querySelector("summary").focus();
   });
 
+  // A password may be looked at while it is typed; it is sent hidden, so that no browser
+  // keeps it among the words of other fields.
+  function show(button, isShown) {
+    button.previousElementSibling.type = isShown ? "text" : "password";
+    button.setAttribute("aria-pressed", String(isShown));
+  }
+
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest("button[data-show]");
+    if (button) show(button, button.getAttribute("aria-pressed") === "false");
+  });
+
+  document.addEventListener("submit", (event) => {
+    for (const button of event.target.querySelectorAll("button[data-show]")) {
+      show(button, false);
+    }
+  });
+
+  document.addEventListener("click", (event) => {
+    if (event.target.closest("button[data-print]")) window.print();
+  });
+
   // A slow answer makes people press again. After this long the line may be dead.
   const SENT_FOR_MS = 8000;
 
@@ -46,6 +68,9 @@
     for (const scroller of root.querySelectorAll("[data-scroll-to]")) {
       const x = Number(scroller.dataset.scrollTo);
       scroller.scrollLeft = Math.max(0, x - scroller.clientWidth * 0.2);
+    }
+    for (const button of root.querySelectorAll("button[data-show], button[data-print]")) {
+      button.hidden = false;
     }
     const summary = root.querySelector("[data-error-summary]");
     // The style guide shows one without an error.

@@ -1,0 +1,107 @@
+"""Passwords that are guessed first, and those that must be taken."""
+
+import pytest
+from django.contrib.auth.password_validation import validate_password
+from django.core.exceptions import ValidationError
+
+from studio.models import Person
+from tests.studio.views.pages import address, text_of
+
+
+def refusal(password, person=None):
+    with pytest.raises(ValidationError) as refused:
+        validate_password(password, user=person)
+    return " ".join(refused.value.messages)
+
+
+@pytest.mark.parametrize(
+    "password",
+    [
+        "aaaaaaaaaaaa",
+        "a" * 15,
+        "1234" * 4,
+        "123412341234",
+        "abcdefghijkl",
+        "abcdefghijklmnop",
+        "qwertyuiopasdfgh",
+        "passwordpassword",
+        "P@ssw0rdP@ssw0rd1",
+        "111111111111111222",
+        "kilnglasskilnglass",
+    ],
+)
+def test_repeats_rows_and_common_ones_are_refused(password):
+    told = refusal(password)
+    assert "too short" in told or "nobody would put together" in told
+
+
+@pytest.mark.parametrize(
+    "password",
+    [
+        "Gullmarsh Owner",
+        "gullmarsh gullmarsh 26",
+        "slowcool-slowcool!",
+        "{email}",
+        "owner.GULLMARSH.1",
+    ],
+)
+def test_what_everybody_knows_about_somebody_is_refused(cast, password):
+    told = refusal(password.format(email=cast.owner.email), cast.owner)
+    assert "tried first" in told
+
+
+@pytest.mark.parametrize(
+    "password",
+    [
+        "eelgrass at the slack of the tide",
+        # No rule asks for capitals, digits or signs, or against them.
+        "lagunenglas und seegras",
+        "83920174652918374650",
+        "gullmarsh has eleven herons in a lime tree",
+        "ぬるい海とガラスの長い長い一日のおわり",
+        "reed " * 3 + "heron pontoon tallow kelp " * 8,
+    ],
+)
+def test_long_ones_of_any_kind_are_taken(cast, password):
+    validate_password(password, user=cast.owner)
+
+
+def test_fourteen_characters_are_too_few(db):
+    assert "at least 15" in refusal("heron & tallow")
+
+
+def test_sixty_four_characters_and_many_more_are_told_apart(cast):
+    long = "heron pontoon tallow kelp " * 20
+    cast.owner.set_password(long + "a")
+    assert cast.owner.check_password(long + "a")
+    assert not cast.owner.check_password(long + "b")
+    assert "at most 1000" in refusal("heron pontoon tallow kelp " * 39)
+
+
+def test_megabytes_are_not_hashed(cast, monkeypatch):
+    def hashed(*_, **__):
+        raise AssertionError("It was hashed.")
+
+    monkeypatch.setattr("django.contrib.auth.hashers.verify_password", hashed)
+    assert not cast.owner.check_password("é" * 5_000_000)
+
+
+def test_letters_put_together_in_two_ways_are_one(cast):
+    whole, in_parts = "caf\u00e9 of the five herons", "cafe\u0301 of the five herons"
+    cast.owner.set_password(in_parts)
+    assert cast.owner.check_password(whole)
+    # A password set before this rule is still its person's.
+    super(Person, cast.owner).set_password(in_parts)
+    assert cast.owner.check_password(in_parts)
+    assert not cast.owner.check_password("another one entirely")
+
+
+def test_the_form_says_what_to_do(signed_in):
+    browser = signed_in("helper")
+    said = {"old_password": "a long pass phrase"}
+    answer = browser.post(
+        address("password_change"),
+        said | {"new_password1": "a" * 20, "new_password2": "a" * 20},
+    )
+    assert answer.status_code == 422
+    assert "Use a few words that nobody would put together." in text_of(answer)
