@@ -150,6 +150,8 @@ AUTH_PASSWORD_VALIDATORS = [
         "NumericPasswordValidator",
     )
 ]
+# Seconds for which a link to set a password works, unless it is used before.
+PASSWORD_RESET_TIMEOUT = 24 * 60 * 60
 LOGIN_URL = "studio:sign_in"
 LOGIN_REDIRECT_URL = "studio:today"
 LOGOUT_REDIRECT_URL = "studio:sign_in"

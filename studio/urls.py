@@ -127,6 +127,9 @@ studio_patterns: tuple[list[URLPattern | URLResolver], str] = (
         path("readyz", health.ready, name="ready"),
         path("sign-in/", access.sign_in, name="sign_in"),
         path("sign-out/", access.sign_out, name="sign_out"),
+        path(
+            "password/new/<uidb64>/<token>/", access.password_set, name="password_set"
+        ),
         path("", today.today, name="today"),
         path("pieces/", include(piece_patterns)),
         path(

@@ -1,9 +1,8 @@
-"""Forms for the studio itself, its people, and each person's own units and sign-in."""
+"""Forms for the studio itself, its people, and each person's own units."""
 
 from typing import TYPE_CHECKING, Any
 
 from django import forms
-from django.contrib.auth.forms import AuthenticationForm
 
 from studio.models import Membership, Role, Studio
 
@@ -12,22 +11,6 @@ if TYPE_CHECKING:  # Django's form classes take no type arguments at run time.
     _StudioForm = forms.ModelForm[Studio]
 else:
     _MembershipForm = _StudioForm = forms.ModelForm
-
-
-class SignInForm(AuthenticationForm):
-    """E-mail address and password."""
-
-    error_messages = {
-        "invalid_login": (
-            "This address and password do not go together. Type the password again; "
-            "capitals count. The studio's owner can give you a new one."
-        ),
-        "inactive": "This account is closed. Ask the studio's owner.",
-    }
-
-    def clean_username(self) -> str:
-        """Accept the address in any case: locks and accounts know it in lower case."""
-        return str(self.cleaned_data["username"]).strip().lower()
 
 
 class UnitsForm(_MembershipForm):

@@ -4,14 +4,14 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth import views as auth_views
-from django.contrib.auth.forms import AuthenticationForm
+from django.contrib.auth.forms import AuthenticationForm, SetPasswordForm
 from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
 from django.urls import reverse_lazy
 from django.views.decorators.http import require_POST
 
-from studio.forms.people import SignInForm
+from studio.forms.accounts import NewPasswordForm, SignInForm
 from studio.http import OPEN_STUDIO, StudioRequest, public, requires
 from studio.roles import Can
 from studio.selectors import people
@@ -38,6 +38,22 @@ class _SignIn(auth_views.LoginView):
 _sign_in = _SignIn.as_view()
 
 
+class _PasswordSet(auth_views.PasswordResetConfirmView):
+    template_name = "studio/password_set.html"
+    form_class = NewPasswordForm
+    success_url = reverse_lazy("studio:sign_in")
+
+    def form_valid(self, form: "SetPasswordForm[Any]") -> HttpResponse:
+        messages.success(self.request, "Your password is set. Sign in with it.")
+        return super().form_valid(form)
+
+    def form_invalid(self, form: "SetPasswordForm[Any]") -> HttpResponse:
+        return self.render_to_response(self.get_context_data(form=form), status=422)
+
+
+_password_set = _PasswordSet.as_view()
+
+
 @public
 def sign_in(request: HttpRequest, **kwargs: Any) -> HttpResponseBase:
     """Ask for e-mail address and password; repeated failures lock for an hour."""
@@ -48,6 +64,12 @@ def sign_in(request: HttpRequest, **kwargs: Any) -> HttpResponseBase:
 def sign_out(request: HttpRequest) -> HttpResponseBase:
     """Sign out; by POST only, so that no link or picture does it."""
     return _sign_out(request)
+
+
+@public
+def password_set(request: HttpRequest, **kwargs: Any) -> HttpResponseBase:
+    """Set a password by a link that works once; another page says that it is used."""
+    return _password_set(request, **kwargs)
 
 
 @requires(Can.SEE_WORK)

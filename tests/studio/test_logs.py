@@ -1,4 +1,4 @@
-"""The log: what goes wrong is told, and no client's link with it."""
+"""The log: what goes wrong is told, and no private link with it."""
 
 import logging
 from logging.config import DictConfigurator
@@ -6,6 +6,8 @@ from logging.config import DictConfigurator
 import pytest
 from django.conf import settings
 from django.urls import reverse
+
+from studio.services.accounts import password_link
 
 TOKEN = "D6DgqW0QhLh1Utoq6F_g5GG7VLkWmNLpxGh9hlkpKRLu67SVW_OG_RbKbcO-7KGh"
 
@@ -34,6 +36,13 @@ def test_a_fault_on_a_clients_page_is_told_without_the_link(
     assert "Internal Server Error: /c/.../" in told
     assert "RuntimeError: cannot read /c/.../" in told
     assert TOKEN not in told
+
+
+def test_a_link_to_set_a_password_is_not_logged(cast, log):
+    link = password_link(cast.owner)
+    logging.getLogger("django.server").warning('"GET %s HTTP/1.1" 302 0', link)
+    assert "/password/new/" in log()
+    assert link.split("/")[-2] not in log()
 
 
 def test_other_lines_stay_as_they_are(log):
