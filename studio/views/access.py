@@ -15,6 +15,7 @@ from studio.forms.accounts import NewPasswordForm, SignInForm
 from studio.http import OPEN_STUDIO, StudioRequest, public, requires
 from studio.roles import Can
 from studio.selectors import people
+from studio.services.accounts import password_links
 
 _sign_out = auth_views.LogoutView.as_view()
 _password = auth_views.PasswordChangeView.as_view(
@@ -42,6 +43,7 @@ class _PasswordSet(auth_views.PasswordResetConfirmView):
     template_name = "studio/password_set.html"
     form_class = NewPasswordForm
     success_url = reverse_lazy("studio:sign_in")
+    token_generator = password_links
 
     def form_valid(self, form: "SetPasswordForm[Any]") -> HttpResponse:
         messages.success(self.request, "Your password is set. Sign in with it.")

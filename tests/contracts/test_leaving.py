@@ -57,6 +57,7 @@ SECRETS = {
     "firing.kilnlogger.nonce",
     "commissions.sharelink.nonce",
     "studio.job.token",
+    "studio.invitation.token_sha256",
 }
 LISTS = {
     "pieces",
@@ -170,6 +171,7 @@ def studio(demo):
         taken_back_at=NOW,
         taken_back_reason="The other kiln",
     )
+    make.invitation(studio=found)
     BenchMinutes.across_studios.create(studio=found, coldwork_minutes=200)
     StressLimits.across_studios.create(
         studio=found, temporary_mpa=5, residual_mpa=0.5, warning_mpa=9
@@ -269,7 +271,7 @@ def seen(studio):
 
 def expected_after(before, places):
     """Return what the README of the archive says comes out otherwise, as it should be."""
-    del before["studio.Job"], before["studio.Export"]
+    del before["studio.Job"], before["studio.Export"], before["studio.Invitation"]
     for logger in before["firing.KilnLogger"]:
         logger["revoked_at"] = NOW
     for plan in before["firing.Plan"]:
@@ -321,6 +323,7 @@ def test_a_studio_comes_back_equal(studio, tmp_path):
     ordered = {job["name"] for job in after.pop("studio.Job")}
     assert ordered == {"firing.watch_plan", "commissions.check_promise"}
     assert after.pop("studio.Export") == []
+    assert after.pop("studio.Invitation") == []
     before = expected_after(before, old_places)
     same_subjects(studio, new, old_keys, new_keys)
     same_stored_keys(studio, new, old_keys, new_keys)

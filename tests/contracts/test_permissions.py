@@ -30,6 +30,7 @@ from studio.models import (
     AccessHours,
     Closure,
     Glass,
+    Invitation,
     Kiln,
     Layer,
     Material,
@@ -41,6 +42,7 @@ from studio.models import (
     Role,
 )
 from studio.roles import Can, allowed
+from tests import make
 from tests.demo import MONDAY_MORNING
 
 ANYBODY = None
@@ -105,7 +107,16 @@ EXPECTED = {
     "studio:demo_remove": Can.MANAGE_STUDIO,
     "studio:password_change": Can.SEE_WORK,
     "studio:studio_switch": Can.SEE_WORK,
-    "studio:member_new": Can.MANAGE_STUDIO,
+    "studio:studio_home": Can.SEE_WORK,
+    "studio:password_forgotten": ANYBODY,
+    "studio:invitation": ANYBODY,
+    "studio:invitation_link": ANYBODY,
+    "studio:invitation_join": ANYBODY,
+    "studio:invitation_accept": ANYBODY,
+    "studio:invitation_decline": ANYBODY,
+    "studio:invitation_new": Can.MANAGE_STUDIO,
+    "studio:invitation_renew": Can.MANAGE_STUDIO,
+    "studio:invitation_withdraw": Can.MANAGE_STUDIO,
     "studio:member_edit": Can.MANAGE_STUDIO,
     "studio:member_password": Can.MANAGE_STUDIO,
     "studio:member_hours": Can.PLAN_PIECES,
@@ -226,6 +237,7 @@ RECORD_OF = {
     "glass": Glass,
     "material": Material,
     "member": Membership,
+    "invitation": Invitation,
     "kiln": Kiln,
     "access": AccessHours,
     "closure": Closure,
@@ -269,8 +281,12 @@ RECORD_OF_NAME = {
     "firing:typed_take_back": TypedProgramme,
     "commissions:shared_picture": Picture,
 }
-# Nobody's: a link that lets somebody in is tried in tests/studio/views/test_accounts.py.
-PASSWORD_LINK = {"uidb64": "MA", "token": "none"}
+# Nobody's: links that let somebody in are tried in tests/studio/views/test_accounts.py
+# and test_invitations.py.
+LINKS = {
+    "studio:password_set": {"uidb64": "MA", "token": "none"},
+    "studio:invitation_link": {"token": "none"},
+}
 
 
 @dataclass(frozen=True)
@@ -350,6 +366,7 @@ def world(demo):
         error_k=1,
         made_at=MONDAY_MORNING,
     )
+    make.invitation(studio=studio)
     TypedProgramme.across_studios.create(
         studio=studio,
         firing=Firing.owned.for_studio(studio).filter(started_at__isnull=False).first(),
@@ -366,8 +383,8 @@ def world(demo):
 def arguments_of(address, studio):
     """Fill an address with the studio's own records."""
     filled = {}
-    if address.name == "studio:password_set":
-        return dict(PASSWORD_LINK)
+    if address.name in LINKS:
+        return dict(LINKS[address.name])
     for argument in address.arguments:
         if argument == "number":
             filled[argument] = 1
