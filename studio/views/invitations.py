@@ -125,7 +125,8 @@ def _give(request: StudioRequest, invited: Invited) -> HttpResponse:
         return redirect("studio:settings")
     path = reverse("studio:invitation_link", args=[invited.token])
     context = {
-        "title": f"Invitation for {email}",
+        "title": "Invitation",
+        "facts": [email],
         "told": "Send them this link, or hand it over. It is shown only now, works once, "
         "and runs out in a week.",
         "url": origin_of(request) + path,

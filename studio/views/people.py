@@ -90,7 +90,8 @@ def member_password(request: StudioRequest, pk: int) -> HttpResponse:
         messages.success(request, f"A link is on its way to {member.person.email}.")
         return redirect("studio:member_edit", pk=pk)
     context = {
-        "title": f"New password for {member.person}",
+        "title": "New password",
+        "facts": [str(member.person), member.person.email],
         "told": f"Send {member.person} this link, or hand it over. It is shown only now "
         "and works once, within a day.",
         "url": origin_of(request) + path,
