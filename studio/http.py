@@ -134,6 +134,11 @@ def counted_address(request: HttpRequest) -> str:
     return str(found)
 
 
+def origin_of(request: HttpRequest) -> str:
+    """Return the scheme and host under which the visitor reaches this server."""
+    return f"{request.scheme}://{request.get_host()}"
+
+
 def send_document(document: Document, *, name: str) -> FileResponse:
     """Send a PDF to somebody already found allowed to read it.
 

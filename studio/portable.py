@@ -12,6 +12,7 @@ from studio.models import (
     Export,
     Glass,
     HistoryEntry,
+    Invitation,
     Job,
     Kiln,
     Layer,
@@ -70,8 +71,10 @@ carry(
     Person,
     "email name is_active date_joined",
     left={
-        "password": "owners get a new one told at the import, others from an owner",
+        "password": "everybody sets a new one by a link",
         "last_login": "nobody has signed in yet",
+        "email_confirmed_at": "an archive shows nobody's address to be theirs",
+        "home": "its person chooses where they have several studios",
         "is_superuser": "no archive gives rights over a server",
         "is_staff": "no archive gives rights over a server",
         "groups": "no archive gives rights over a server",
@@ -149,6 +152,7 @@ carry(
     mended="subject_id",
 )
 leave(Job, "orders of work for one server's worker; what they made is carried")
+leave(Invitation, "its link opens nothing on another server")
 leave(Export, "archives of the studio: this is one")
 
 name_subjects(membership=Membership, kiln=Kiln)

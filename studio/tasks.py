@@ -1,4 +1,4 @@
-"""All Celery tasks: run one job, send forgotten jobs, remove old files, back up.
+"""All Celery tasks: run one job, send forgotten jobs, mail, remove old files, back up.
 
 The work itself is in the handlers that each app registers with `studio.jobs`.
 """
@@ -11,9 +11,12 @@ from django.utils import timezone
 from studio import jobs
 from studio.jobs import Finish, handler
 from studio.selectors.exports import EXPORT_JOB, exports
+from studio.selectors.invitations import unanswered
 from studio.services import devices, leaving, throttle  # noqa: F401 - they forget
+from studio.services.accounts import PASSWORD_JOB, send_password_link
 from studio.services.backups.making import make_daily_backup
 from studio.services.exports import make_export
+from studio.services.invitations import INVITATION_JOB, mail_link
 from studio.services.left_files import remove_left_files
 
 if TYPE_CHECKING:
@@ -52,6 +55,25 @@ def write_export(
     if export is None:
         return None
     return make_export(export=export, told=lease.renew, at=timezone.now())
+
+
+@handler(INVITATION_JOB)
+def mail_invitation(
+    studio: "Studio", *, lease: "Lease", invitation_id: int, origin: str, **_: object
+) -> Finish | None:
+    """Mail an invitation; its finish makes the link work."""
+    invitation = unanswered(studio).filter(pk=invitation_id).first()
+    if invitation is None:
+        return None
+    return mail_link(invitation=invitation, origin=origin, at=timezone.now())
+
+
+@handler(PASSWORD_JOB)
+def mail_password_link(
+    studio: "Studio", *, lease: "Lease", person_id: int, origin: str, **_: object
+) -> None:
+    """Mail a person a link to set a new password."""
+    send_password_link(person_id=person_id, origin=origin)
 
 
 # For a large database it takes longer than any job may.

@@ -6,7 +6,10 @@ from studio.views import (
     access,
     bench,
     currency,
+    forgotten,
     health,
+    invitations,
+    joining,
     kilns,
     layers,
     painting,
@@ -134,7 +137,18 @@ settings_patterns = [
         name="recovery_codes_new",
     ),
     path("switch/", access.studio_switch, name="studio_switch"),
-    path("people/new/", people.member_new, name="member_new"),
+    path("home/", joining.studio_home, name="studio_home"),
+    path("people/invite/", invitations.invitation_new, name="invitation_new"),
+    path(
+        "people/invitations/<int:pk>/link/",
+        invitations.invitation_renew,
+        name="invitation_renew",
+    ),
+    path(
+        "people/invitations/<int:pk>/withdraw/",
+        invitations.invitation_withdraw,
+        name="invitation_withdraw",
+    ),
     path("people/<int:pk>/", people.member_edit, name="member_edit"),
     path("people/<int:pk>/password/", people.member_password, name="member_password"),
     path("people/<int:pk>/hours/", bench.member_hours, name="member_hours"),
@@ -144,6 +158,14 @@ settings_patterns = [
     path("hours/<int:pk>/remove/", kilns.access_remove, name="access_remove"),
     path("closures/add/", kilns.closure_add, name="closure_add"),
     path("closures/<int:pk>/remove/", kilns.closure_remove, name="closure_remove"),
+]
+
+invitation_patterns = [
+    path("", joining.invitation, name="invitation"),
+    path("join/", joining.invitation_join, name="invitation_join"),
+    path("accept/", joining.invitation_accept, name="invitation_accept"),
+    path("decline/", joining.invitation_decline, name="invitation_decline"),
+    path("<str:token>/", joining.invitation_link, name="invitation_link"),
 ]
 
 studio_patterns: tuple[list[URLPattern | URLResolver], str] = (
@@ -156,6 +178,12 @@ studio_patterns: tuple[list[URLPattern | URLResolver], str] = (
         path(
             "password/new/<uidb64>/<token>/", access.password_set, name="password_set"
         ),
+        path(
+            "password/forgotten/",
+            forgotten.password_forgotten,
+            name="password_forgotten",
+        ),
+        path("invitation/", include(invitation_patterns)),
         path("", today.today, name="today"),
         path("pieces/", include(piece_patterns)),
         path(

@@ -6,23 +6,29 @@ from decimal import Decimal
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
+from django.utils import timezone
+
 from studio.models import (
     AccessHours,
     Glass,
     GlassFamily,
+    Invitation,
     Kiln,
     LengthUnit,
     Membership,
     Pass,
     Person,
     Piece,
+    Role,
     Studio,
     Technique,
     TemperatureUnit,
 )
+from studio.selectors.invitations import token_hash
 from studio.services import layers as layer_services
 from studio.services import pieces as piece_services
 from studio.services.due_dates import set_due_date
+from studio.services.invitations import LIFETIME
 from studio.services.pieces import LayerPlan
 
 ZONE = ZoneInfo("America/New_York")  # of a studio in °F, as the cast's is
@@ -76,6 +82,21 @@ def member(*, studio: Studio, role: str, name: str = "Somebody") -> Person:
         length_unit=studio.length_unit,
     )
     return person
+
+
+def invitation(
+    *, studio: Studio, email: str = "", token: str = "", is_mailed: bool = False
+) -> Invitation:
+    now = timezone.now()
+    return Invitation.across_studios.create(
+        studio=studio,
+        email=email or f"guest{next(_numbers)}@example.org",
+        role=Role.HELPER,
+        token_sha256=token_hash(token or f"token {next(_numbers)}"),
+        made_at=now,
+        expires_at=now + LIFETIME,
+        mailed_at=now if is_mailed else None,
+    )
 
 
 def glass(

@@ -56,16 +56,6 @@ class StudioForm(_StudioForm):
         ]
 
 
-class NewMemberForm(forms.Form):
-    """A person to add to the studio."""
-
-    name = forms.CharField(max_length=120)
-    email = forms.EmailField(label="E-mail address")
-    role = forms.ChoiceField(
-        label="Part in the studio", choices=Role.choices, initial=Role.HELPER.value
-    )
-
-
 class MemberForm(forms.Form):
     """A member's role, and whether they may sign in."""
 

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("sessions", "0001_initial"),
-        ("studio", "0007_currency_changes"),
+        ("studio", "0008_invitations"),
     ]
 
     operations = [

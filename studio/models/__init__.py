@@ -11,6 +11,7 @@ from studio.models.currency import CurrencyChange
 from studio.models.document import Document
 from studio.models.export import Export
 from studio.models.history import HistoryEntry
+from studio.models.invitation import Invitation
 from studio.models.job import OPEN_JOB_STATES, Job, JobState
 from studio.models.kiln import AccessHours, Closure, Kiln, Weekday
 from studio.models.layer import Layer, Pass, Sheet, Technique
@@ -43,6 +44,7 @@ __all__ = [
     "Glass",
     "GlassFamily",
     "HistoryEntry",
+    "Invitation",
     "Job",
     "JobState",
     "Kiln",

@@ -50,6 +50,19 @@ class Person(AbstractUser):
     last_name = None  # type: ignore[assignment]
     email = models.EmailField("e-mail address", unique=True)
     name = models.CharField(max_length=120)
+    email_confirmed_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="When it was shown that the address is theirs; empty if it never was.",
+    )
+    home = models.ForeignKey(
+        "studio.Studio",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="+",
+        help_text="The studio they chose to find open when they sign in.",
+    )
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS = ["name"]

@@ -7,19 +7,28 @@ from studio.tenancy import StudioQuerySet
 
 
 def memberships_of(person: Person) -> StudioQuerySet[Membership]:
-    """Return a person's active memberships, in every studio they belong to."""
+    """Return a person's active memberships, in the order in which they joined."""
     return (
         Membership.across_studios.filter(person=person, is_active=True)
         .select_related("studio", "person")
-        .order_by("studio__name", "pk")
+        .order_by("pk")
     )
 
 
 def membership_of(person: Person, studio_id: int | None) -> Membership | None:
-    """Return the membership in the chosen studio, else the first one, else none."""
+    """Return the membership in the chosen studio, else at home, else none."""
     found = list(memberships_of(person))
-    chosen = [m for m in found if m.studio_id == studio_id]
-    return next(iter(chosen or found), None)
+    chosen = [one for one in found if one.studio_id == studio_id]
+    return chosen[0] if chosen else home_of(person, found)
+
+
+def home_of(person: Person, memberships: list[Membership]) -> Membership | None:
+    """Return which of a person's memberships opens when they sign in.
+
+    It is the one they chose, else the first they joined.
+    """
+    chosen = [one for one in memberships if one.studio_id == person.home_id]
+    return next(iter(chosen or memberships), None)
 
 
 def members(studio: Studio) -> StudioQuerySet[Membership]:

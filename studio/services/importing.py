@@ -1,9 +1,11 @@
 """Imports a studio from an archive: all of it, or nothing.
 
 Keys are new, and every record that names another follows. People are found by e-mail
-address; anybody with an account here keeps it as it is.
+address; anybody with an account here keeps it as it is, and is named in the records
+only if admitted.
 """
 
+import secrets
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
@@ -24,7 +26,7 @@ from studio.migration_steps import known_steps
 from studio.models import Membership, Person, Role, Studio
 from studio.selectors.kinds import Kind, arrivals, carried_kinds, is_pointed_at
 from studio.selectors.stored_values import from_json
-from studio.services.people import make_password
+from studio.services.accounts import password_link
 
 _Row = TypeVar("_Row")
 
@@ -44,8 +46,9 @@ class Arrived:
     """An imported studio, and what to tell people."""
 
     studio: Studio
-    passwords: dict[str, str]
-    """For owners without an account here before: the password to tell each."""
+    links: dict[str, str]
+    """For owners without an account here before: the path at which each sets a
+    password."""
     waiting: list[str]
     """Addresses with an account here already, which were not admitted."""
     lost_files: int
@@ -62,7 +65,8 @@ def import_studio(
     """Import a studio from an archive.
 
     If an address has an account here, its person gets in only if `admitted` names them:
-    an address here may be another person's. A studio that is already here is imported a
+    an address here may be another person's, and an archive may name anybody. Otherwise
+    somebody who cannot sign in, with the archive's name, stands for them. A studio that is already here is imported a
     second time only with `again`.
 
     Raises
@@ -130,8 +134,9 @@ class _Bringing:
         default_factory=lambda: defaultdict(dict[int, int])
     )
     saved: list[str] = field(default_factory=list)
-    passwords: dict[str, str] = field(default_factory=dict)
     known: set[int] = field(default_factory=set)
+    stand_ins: dict[int, str] = field(default_factory=dict)
+    """By key: the address of whom they stand for."""
     lost_files: int = 0
 
     def bring(self, *, again: bool) -> Arrived:
@@ -145,12 +150,12 @@ class _Bringing:
         for kind in kinds:
             if kind.mend is not None:
                 self._mend(kind)
-        waiting = self._open_the_door()
+        links, waiting = self._open_the_door()
         for arrive in arrivals():
             arrive(self.studio, self.at)
         return Arrived(
             studio=self.studio,
-            passwords=self.passwords,
+            links=links,
             waiting=waiting,
             lost_files=self.lost_files,
         )
@@ -173,38 +178,40 @@ class _Bringing:
 
     def _person(self, values: dict[str, Any]) -> Person:
         """Return the person of an address; an existing account is left alone."""
-        values["email"] = _address(values["email"])
-        person: Person | None = Person.objects.filter(email=values["email"]).first()
-        if person is not None:
+        email = values["email"] = _address(values["email"])
+        person: Person | None = Person.objects.filter(email=email).first()
+        if person is not None and email in self.admitted:
             self.known.add(person.pk)
             return person
+        if person is not None:
+            values["email"] = f"{secrets.token_hex(8)}@imported.invalid"
+            values["is_active"] = False
         made = Person(**values)
         made.set_unusable_password()
         made.save()
+        if person is not None:
+            self.stand_ins[made.pk] = email
         return made
 
-    def _open_the_door(self) -> list[str]:
-        """Let in everybody allowed, give new owners a password; return who must wait.
+    def _open_the_door(self) -> tuple[dict[str, str], list[str]]:
+        """Let in everybody allowed; return new owners' links and who must wait.
 
         Raises
         ------
         Refused
             When nobody could act for the studio.
         """
-        waiting = []
+        links, waiting = {}, []
         members = Membership.owned.for_studio(self.studio).select_related("person")
         for member in members.filter(is_active=True):
-            email = member.person.email
-            if member.person_id in self.known and email not in self.admitted:
+            if member.person_id in self.stand_ins:
                 member.is_active = False
                 member.save(update_fields=["is_active"])
-                waiting.append(email)
+                waiting.append(self.stand_ins[member.person_id])
             elif member.role == Role.OWNER and member.person_id not in self.known:
-                self.passwords[email] = make_password()
-                member.person.set_password(self.passwords[email])
-                member.person.save(update_fields=["password"])
+                links[member.person.email] = password_link(member.person)
         if members.filter(role=Role.OWNER, is_active=True).exists():
-            return waiting
+            return links, waiting
         told = "Nobody could sign in as its owner."
         if waiting:
             told += (

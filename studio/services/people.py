@@ -1,96 +1,15 @@
-"""What is done to people in a studio: added, given another role, let back in."""
+"""What is done to people in a studio: given another role, let back in."""
 
-import secrets
-from dataclasses import dataclass
 from datetime import datetime
 
-from django.db import IntegrityError, transaction
+from django.conf import settings
+from django.db import transaction
 
 from studio.errors import Refused
 from studio.models import Membership, Person, Role, Studio
 from studio.services import history
+from studio.services.accounts import mail_password_link, password_link
 from studio.services.locks import held
-
-# No letters or digits that look alike: it is read from one screen and typed on another.
-LETTERS = "abcdefghjkmnpqrstuvwxyz23456789"
-GROUPS = 4
-GROUP_LENGTH = 4
-
-
-def make_password() -> str:
-    """Return a password to show once: four groups of four, about 79 bits."""
-    return "-".join(
-        "".join(secrets.choice(LETTERS) for _ in range(GROUP_LENGTH))
-        for _ in range(GROUPS)
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Welcome:
-    """A membership, and the password for its person; empty if they have one."""
-
-    membership: Membership
-    password: str
-
-
-@transaction.atomic
-def add_member(
-    *,
-    studio: Studio,
-    email: str,
-    name: str,
-    role: str,
-    by: Person | None,
-    at: datetime,
-) -> Welcome:
-    """Add a person to the studio; make an account if they have none.
-
-    Somebody who already signs in to another studio keeps their name and password.
-
-    Raises
-    ------
-    Refused
-        When the person belongs to the studio already.
-    """
-    # Every change of people waits for the studio's row: two owners who step down at the
-    # same moment must not both succeed, and nobody is added twice.
-    held(Studio.objects).get(pk=studio.pk)
-    email = email.strip().lower()
-    person, password = _account(email, name)
-    if Membership.owned.for_studio(studio).filter(person=person).exists():
-        raise Refused(
-            f"{email} belongs to this studio already. Find them in the list of people "
-            "and change their part there."
-        )
-    membership = Membership.across_studios.create(
-        studio=studio,
-        person=person,
-        role=Role(role),
-        temperature_unit=studio.temperature_unit,
-        length_unit=studio.length_unit,
-    )
-    history.record(
-        studio=studio,
-        by=by,
-        at=at,
-        what=f"Added {person} as {role}",
-        subject=f"membership {membership.pk}",
-    )
-    return Welcome(membership=membership, password=password)
-
-
-def _account(email: str, name: str) -> tuple[Person, str]:
-    """Return the person of an address, or a new one with the password for them."""
-    person = Person.objects.filter(email=email).first()
-    if person is not None:
-        return person, ""
-    password = make_password()
-    try:
-        with transaction.atomic():
-            return Person.objects.create_user(email, password, name=name), password
-    except IntegrityError:
-        # Another studio added the same person meanwhile.
-        return Person.objects.get(email=email), ""
 
 
 @transaction.atomic
@@ -141,34 +60,50 @@ def change_member(
 
 
 @transaction.atomic
-def give_new_password(
-    *, membership: Membership, by: Person | None, at: datetime
+def give_password_link(
+    *, membership: Membership, by: Person, at: datetime, origin: str
 ) -> str:
-    """Set and return a new password for somebody who forgot theirs.
+    """Let somebody who forgot their password set another one, by a link.
+
+    Return the link's path for the owner to hand over, or nothing where it is mailed.
 
     Raises
     ------
     Refused
-        When the person also belongs to another studio: its doors are not ours to open.
+        When it would be the owner's own, or may not be handed over because the account
+        opens, or ever opened, more than this studio.
     """
-    person = membership.person
-    elsewhere = Membership.across_studios.filter(person=person, is_active=True)
-    if elsewhere.exclude(studio=membership.studio).exists() or person.is_staff:
-        raise Refused(
-            f"{person} also signs in elsewhere, so this studio cannot set their "
-            "password. Ask whoever runs the server."
-        )
-    password = make_password()
-    person.set_password(password)
-    person.save()
+    # Held, so that nobody joins another studio between the look and the link.
+    person = held(Person.objects).get(pk=membership.person_id)
+    if person == by:
+        raise Refused("Change your own password under Settings, with the old one.")
+    path = ""
+    if settings.MAIL_IS_SET:
+        mail_password_link(email=person.email, origin=origin, at=at)
+        told = f"Had a link to set a new password mailed to {person}"
+    else:
+        elsewhere = Membership.across_studios.filter(person=person)
+        elsewhere = elsewhere.exclude(studio=membership.studio)
+        if elsewhere.exists() or person.is_staff or person.is_superuser:
+            raise Refused(
+                f"Only whoever runs the server can make a link for {person}: the "
+                "account is not this studio's alone."
+            )
+        path = password_link(person)
+        told = f"Made a link by which {person} sets a new password"
     history.record(
         studio=membership.studio,
         by=by,
         at=at,
-        what=f"Gave {person} a new password",
+        what=told,
         subject=f"membership {membership.pk}",
     )
-    return password
+    return path
+
+
+def choose_home(*, membership: Membership) -> None:
+    """Choose the studio that a person finds open when they sign in."""
+    Person.objects.filter(pk=membership.person_id).update(home=membership.studio_id)
 
 
 def set_units(

@@ -38,6 +38,7 @@ from studio.http import (
 from studio.roles import Can
 from studio.selectors import people, second_step
 from studio.services import known_devices
+from studio.services.accounts import password_links
 from studio.services.devices import begin_session, end_devices
 from studio.services.second_step import check, take_new_tries
 from studio.services.throttle import count_failure, is_locked, opens_in, unlock
@@ -150,6 +151,7 @@ class _PasswordSet(auth_views.PasswordResetConfirmView):
     template_name = "studio/password_set.html"
     form_class = NewPasswordForm
     success_url = reverse_lazy("studio:sign_in")
+    token_generator = password_links
 
     def form_valid(self, form: "SetPasswordForm[Any]") -> HttpResponse:
         messages.success(self.request, "Your password is set. Sign in with it.")

@@ -1,7 +1,8 @@
-"""The people of a studio: added, given another role, let back in. For owners."""
+"""The people of a studio: given another role, let back in. For owners."""
 
 from typing import TYPE_CHECKING
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpResponse
 from django.shortcuts import redirect
@@ -10,72 +11,24 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST
 
-from studio.answers import FormPage, WayBack, form_page
 from studio.errors import StudioError
-from studio.forms.people import MemberForm, NewMemberForm
+from studio.forms.people import MemberForm
 from studio.http import (
     OK,
     REFUSED,
     StudioRequest,
     attempt,
+    origin_of,
     posted,
     render_page,
     requires,
 )
 from studio.roles import Can
-from studio.services.people import Welcome, add_member, change_member, give_new_password
+from studio.services.people import change_member, give_password_link
 from studio.views.found import member_or_404
 
 if TYPE_CHECKING:
-    from studio.models import Membership, Person
-
-
-def _back() -> WayBack:
-    return {"back_url": reverse("studio:settings"), "back_label": "Settings"}
-
-
-@never_cache
-@require_http_methods(["GET", "POST"])
-@requires(Can.MANAGE_STUDIO)
-def member_new(request: StudioRequest) -> HttpResponse:
-    """Add a person to the studio and show their password, only this once."""
-    form = NewMemberForm(posted(request))
-    status = OK
-    if request.method == "POST":
-        now = timezone.now()
-        made: list[Welcome] = []
-        status = attempt(
-            form,
-            lambda: made.append(
-                add_member(
-                    studio=request.studio, by=request.user, at=now, **form.cleaned_data
-                )
-            ),
-        )
-        if status == OK:
-            person = made[0].membership.person
-            if made[0].password:
-                return _tell_password(request, person, made[0].password)
-            messages.success(
-                request,
-                f"{person} belongs to the studio now and signs in as in their other one.",
-            )
-            return redirect("studio:settings")
-    page = FormPage(
-        title="Add a person",
-        submit="Add this person",
-        intro="Owners and makers see money. Makers plan pieces. Helpers record work and "
-        "see no money; technicians look after kilns and firings.",
-        **_back(),
-    )
-    return form_page(request, page, form, status)
-
-
-def _tell_password(
-    request: StudioRequest, person: "Person", password: str
-) -> HttpResponse:
-    context = {"person": person, "password": password}
-    return render_page(request, "studio/member_password.html", context)
+    from studio.models import Membership
 
 
 @require_http_methods(["GET", "POST"])
@@ -110,7 +63,7 @@ def _member_page(
     status: int = OK,
     **more: str,
 ) -> HttpResponse:
-    context = {"member": member, "form": form, **more}
+    context = {"member": member, "form": form, "has_mail": settings.MAIL_IS_SET, **more}
     return render_page(request, "studio/member_edit.html", context, status=status)
 
 
@@ -118,14 +71,31 @@ def _member_page(
 @require_POST
 @requires(Can.MANAGE_STUDIO)
 def member_password(request: StudioRequest, pk: int) -> HttpResponse:
-    """Give a member who forgot theirs a new password, shown only this once."""
+    """Give a member who forgot their password a link to set another one."""
     member = member_or_404(request, pk)
     try:
-        password = give_new_password(
-            membership=member, by=request.user, at=timezone.now()
+        path = give_password_link(
+            membership=member,
+            by=request.user,
+            at=timezone.now(),
+            origin=origin_of(request),
         )
     except StudioError as refusal:
         initial = {"role": member.role, "is_active": member.is_active}
         form = MemberForm(initial=initial)
-        return _member_page(request, member, form, problem=str(refusal), status=REFUSED)
-    return _tell_password(request, member.person, password)
+        return _member_page(
+            request, member, form, problem=refusal.message, status=REFUSED
+        )
+    if not path:
+        messages.success(request, f"A link is on its way to {member.person.email}.")
+        return redirect("studio:member_edit", pk=pk)
+    context = {
+        "title": "New password",
+        "facts": [str(member.person), member.person.email],
+        "told": f"Send {member.person} this link, or hand it over. It is shown only now "
+        "and works once, within a day.",
+        "url": origin_of(request) + path,
+        "back_url": reverse("studio:settings"),
+        "back_label": "Settings",
+    }
+    return render_page(request, "studio/hand_over.html", context)

@@ -25,7 +25,7 @@ from studio.http import (
 )
 from studio.panels import PanelRequest, settings_panels
 from studio.roles import Can
-from studio.selectors import backups, kilns, people, pieces
+from studio.selectors import backups, invitations, kilns, people, pieces
 from studio.selectors import history as history_reads
 from studio.selectors.prices_held import last_currency_change
 from studio.services.people import set_units
@@ -47,10 +47,18 @@ def settings_page(
     """Answer with the settings, with the units form if it was filled in wrongly."""
     studio, now = request.studio, timezone.now()
     viewer = viewer_for(request)
+    mine = list(people.memberships_of(request.user))
     context = {
         "units_form": units_form or UnitsForm(instance=request.membership),
         "members": list(people.members(studio)),
-        "memberships": list(people.memberships_of(request.user)),
+        "invitations": list(invitations.unanswered(studio))
+        if viewer.may_manage_studio
+        else [],
+        "memberships": mine,
+        "home": people.home_of(request.user, mine),
+        "invited_by": [
+            one.studio for one in invitations.waiting_for(request.user, at=now)
+        ],
         "kilns": list(kilns.kilns(studio)),
         "hours": list(kilns.access_hours(studio)),
         "closures": list(kilns.closures_to_come(studio, now)),

@@ -61,6 +61,7 @@ SECRETS = {
     "firing.kilnlogger.nonce",
     "commissions.sharelink.nonce",
     "studio.job.token",
+    "studio.invitation.token_sha256",
 }
 LISTS = {
     "pieces",
@@ -196,6 +197,7 @@ def studio(demo):
         taken_back_at=NOW,
         taken_back_reason="The other kiln",
     )
+    make.invitation(studio=found)
     BenchMinutes.across_studios.create(studio=found, coldwork_minutes=200)
     StressLimits.across_studios.create(
         studio=found, temporary_mpa=5, residual_mpa=0.5, warning_mpa=9
@@ -295,7 +297,13 @@ def seen(studio):
 
 def expected_after(before, places):
     """Return what the README of the archive says comes out otherwise, as it should be."""
-    del before["studio.Job"], before["studio.Export"], before["firing.SentFile"]
+    for label in (
+        "studio.Job",
+        "studio.Export",
+        "studio.Invitation",
+        "firing.SentFile",
+    ):
+        del before[label]
     for logger in before["firing.KilnLogger"]:
         logger["revoked_at"] = NOW
     for plan in before["firing.Plan"]:
@@ -348,6 +356,7 @@ def test_a_studio_comes_back_equal(studio, tmp_path):
     assert ordered == {"firing.watch_plan", "commissions.check_promise"}
     assert after.pop("studio.Export") == []
     assert after.pop("firing.SentFile") == []
+    assert after.pop("studio.Invitation") == []
     before = expected_after(before, old_places)
     same_subjects(studio, new, old_keys, new_keys)
     same_stored_keys(studio, new, old_keys, new_keys)

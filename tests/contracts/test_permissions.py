@@ -30,6 +30,7 @@ from studio.models import (
     AccessHours,
     Closure,
     Glass,
+    Invitation,
     Kiln,
     Layer,
     Material,
@@ -41,6 +42,7 @@ from studio.models import (
     Role,
 )
 from studio.roles import Can, allowed
+from tests import make
 from tests.demo import MONDAY_MORNING
 
 ANYBODY = None
@@ -113,7 +115,16 @@ EXPECTED = {
     "studio:device_end": Can.SEE_WORK,
     "studio:devices_end_others": Can.SEE_WORK,
     "studio:studio_switch": Can.SEE_WORK,
-    "studio:member_new": Can.MANAGE_STUDIO,
+    "studio:studio_home": Can.SEE_WORK,
+    "studio:password_forgotten": ANYBODY,
+    "studio:invitation": ANYBODY,
+    "studio:invitation_link": ANYBODY,
+    "studio:invitation_join": ANYBODY,
+    "studio:invitation_accept": ANYBODY,
+    "studio:invitation_decline": ANYBODY,
+    "studio:invitation_new": Can.MANAGE_STUDIO,
+    "studio:invitation_renew": Can.MANAGE_STUDIO,
+    "studio:invitation_withdraw": Can.MANAGE_STUDIO,
     "studio:member_edit": Can.MANAGE_STUDIO,
     "studio:member_password": Can.MANAGE_STUDIO,
     "studio:member_hours": Can.PLAN_PIECES,
@@ -237,6 +248,7 @@ RECORD_OF = {
     "glass": Glass,
     "material": Material,
     "member": Membership,
+    "invitation": Invitation,
     "kiln": Kiln,
     "access": AccessHours,
     "closure": Closure,
@@ -283,10 +295,11 @@ RECORD_OF_NAME = {
     "firing:typed_take_back": TypedProgramme,
     "commissions:shared_picture": Picture,
 }
-# People's own, not a studio's: tests/studio/views/test_accounts.py and
-# tests/attacks/test_sessions.py try those that are somebody's.
+# People's own, not a studio's: tests/studio/views/test_accounts.py,
+# tests/attacks/test_sessions.py and test_invitations.py try those that are somebody's.
 NOT_OF_A_STUDIO = {
     "studio:password_set": {"uidb64": "MA", "token": "none"},
+    "studio:invitation_link": {"token": "none"},
     "studio:device_end": {"pk": 0},
 }
 
@@ -368,6 +381,7 @@ def world(demo):
         error_k=1,
         made_at=MONDAY_MORNING,
     )
+    make.invitation(studio=studio)
     TypedProgramme.across_studios.create(
         studio=studio,
         firing=Firing.owned.for_studio(studio).filter(started_at__isnull=False).first(),

@@ -10,7 +10,7 @@ from studio.services.leaving import delete_studio
 from tests import make
 
 
-def test_out_and_in_again(cast, tmp_path, capsys):
+def test_out_and_in_again(cast, client, tmp_path, capsys):
     make.piece(studio=cast.studio, glass=cast.glass, by=cast.owner)
     path = tmp_path / "gullmarsh.zip"
     call_command("export_studio", "Gullmarsh", str(path))
@@ -21,8 +21,9 @@ def test_out_and_in_again(cast, tmp_path, capsys):
     call_command("import_studio", str(path))
     told = capsys.readouterr().out
     assert "Gullmarsh is here." in told
-    password = re.search(rf"Owner {re.escape(email)}, password (\S+)", told).group(1)
-    assert Person.objects.get(email=email).check_password(password)
+    link = re.search(rf"Owner {re.escape(email)} sets a password .* (/\S+)", told)
+    assert client.get(link.group(1)).status_code == 302
+    assert not Person.objects.get(email=email).has_usable_password()
     assert "the old ones open nothing" in told
 
     with pytest.raises(CommandError, match=r"is here already.*Nothing was brought in"):

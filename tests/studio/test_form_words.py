@@ -5,7 +5,7 @@ from decimal import Decimal
 import pytest
 from django import forms
 
-from studio.forms.people import NewMemberForm
+from studio.forms.invitations import InviteForm
 from studio.forms.stock import GlassForm, MaterialForm, begun_glass
 from studio.forms.words import speak_plainly
 from studio.models import Material
@@ -78,4 +78,4 @@ def test_numbers_are_shown_without_idle_zeros_and_are_not_changed_by_that(cast):
 
 
 def test_a_new_person_is_a_helper_unless_somebody_says_otherwise():
-    assert NewMemberForm()["role"].value() == "helper"
+    assert InviteForm()["role"].value() == "helper"

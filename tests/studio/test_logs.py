@@ -47,6 +47,13 @@ def test_a_link_to_set_a_password_is_not_logged(cast, log):
     assert link.split("/")[-2] not in log()
 
 
+def test_the_link_of_an_invitation_is_not_logged(log):
+    link = reverse("studio:invitation_link", args=[TOKEN])
+    logging.getLogger("django.server").warning('"GET %s HTTP/1.1" 302 0', link)
+    assert "/invitation/..." in log()
+    assert TOKEN not in log()
+
+
 def test_other_lines_stay_as_they_are(log):
     logging.getLogger("studio.jobs").warning("Job %s (%s) waits", 7, "a/c/b")
     assert "WARNING studio.jobs: Job 7 (a/c/b) waits" in log()

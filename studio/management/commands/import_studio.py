@@ -44,16 +44,19 @@ class Command(BaseCommand):
         except StudioError as problem:
             raise CommandError(f"{problem} Nothing was brought in.") from problem
         self.stdout.write(f"{arrived.studio.name} is here.")
-        for email, password in arrived.passwords.items():
-            self.stdout.write(f"Owner {email}, password {password}")
-        if arrived.passwords:
+        for email, path in arrived.links.items():
             self.stdout.write(
-                "Everybody else gets a new password from an owner, under Settings."
+                f"Owner {email} sets a password within a day at this server's address, "
+                f"then {path}"
+            )
+        if arrived.links:
+            self.stdout.write(
+                "Everybody else gets such a link from an owner, under Settings."
             )
         for email in arrived.waiting:
             self.stdout.write(
-                f"{email} has an account here and was not admitted: an owner can let "
-                "them in under Settings."
+                f"{email} has an account here and was not admitted: an owner can invite "
+                "them under Settings. Their past work stays under the archive's name."
             )
         if arrived.lost_files:
             self.stdout.write(

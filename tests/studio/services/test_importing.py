@@ -73,14 +73,15 @@ def gone(cast):
     assert not Studio.objects.filter(name="Gullmarsh").exists()
 
 
-def test_into_a_database_without_it_the_owner_gets_a_password(cast, archive):
+def test_into_a_database_without_it_the_owner_gets_a_link(cast, archive, client):
     email = cast.owner.email
     gone(cast)
     assert not Person.objects.filter(email=email).exists()
     arrived = brought_in(archive)
     owner = Person.objects.get(email=email)
-    assert list(arrived.passwords) == [email]
-    assert owner.check_password(arrived.passwords[email])
+    assert list(arrived.links) == [email]
+    assert not owner.has_usable_password()
+    assert client.get(arrived.links[email])["Location"].endswith("/set-password/")
     maker = Person.objects.get(email=cast.maker.email)
     assert not maker.has_usable_password()
     assert (
@@ -102,10 +103,15 @@ def test_an_account_that_is_here_is_neither_changed_nor_let_in(
     arrived = brought_in(archive, admitted=[cast.owner.email])
 
     assert Person.objects.filter(pk=other.pk).values().get() == before
-    member = Membership.owned.for_studio(arrived.studio).get(person=other)
-    assert not member.is_active
     assert arrived.waiting == [taken]
-    assert arrived.passwords == {}
+    assert arrived.links == {}
+    # Nothing here names the person: somebody of the archive's name stands for them.
+    members = Membership.owned.for_studio(arrived.studio)
+    assert not members.filter(person=other).exists()
+    member = members.get(person__name="Gullmarsh Helper")
+    assert not member.is_active
+    assert not member.person.is_active
+    assert member.person.email.endswith("@imported.invalid")
 
 
 def test_people_who_are_the_same_are_admitted_by_name(cast, archive):

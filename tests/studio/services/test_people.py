@@ -1,17 +1,19 @@
-"""People: added, given another role, let back in; a studio keeps an owner."""
+"""People: given another role, let back in; a studio keeps an owner."""
 
 import pytest
+from django.utils import timezone
 
+from studio import jobs
 from studio.errors import Refused
-from studio.models import HistoryEntry, Membership, Person
+from studio.models import HistoryEntry, Job, Membership, Person
 from studio.selectors import people
 from studio.services import people as services
 from tests.cast import NOW
 
 
-def add(cast, email="New@Example.org ", name="Nia Fell", role="helper"):
-    return services.add_member(
-        studio=cast.studio, email=email, name=name, role=role, by=cast.owner, at=NOW
+def take_in(cast, person, role="helper"):
+    return Membership.across_studios.create(
+        studio=cast.studio, person=person, role=role
     )
 
 
@@ -24,53 +26,6 @@ def change(cast, who, role=None, *, is_active=True):
         by=cast.owner,
         at=NOW,
     )
-
-
-def test_somebody_whom_another_studio_takes_in_at_that_moment_keeps_that_account(
-    cast, monkeypatch
-):
-    def meanwhile():
-        Person.objects.create_user("new@example.org", "theirs", name="Nia Fell")
-        return "never told"
-
-    monkeypatch.setattr(services, "make_password", meanwhile)
-    made = add(cast)
-    assert made.password == ""
-    assert made.membership.person == Person.objects.get(email="new@example.org")
-    assert made.membership.person.check_password("theirs")
-
-
-def test_a_new_person_gets_an_account_the_studios_units_and_a_password(cast):
-    made = add(cast)
-    person = Person.objects.get(email="new@example.org")
-    assert person.check_password(made.password)
-    assert made.membership.role == "helper"
-    assert made.membership.temperature_unit == cast.studio.temperature_unit
-    line = HistoryEntry.across_studios.get()
-    assert line.what == "Added Nia Fell as helper"
-    assert made.password not in line.what
-
-
-def test_passwords_are_long_and_never_the_same():
-    made = {services.make_password() for _ in range(200)}
-    assert len(made) == 200
-    assert all(len(password) == 19 for password in made)
-
-
-def test_somebody_from_another_studio_keeps_name_and_password(cast, strangers):
-    before = strangers.helper.password
-    made = add(cast, email=strangers.helper.email, name="Somebody Else")
-    strangers.helper.refresh_from_db()
-    assert made.password == ""
-    assert strangers.helper.password == before
-    assert strangers.helper.name == "Fernhaven Helper"
-    assert people.membership_of(strangers.helper, cast.studio.pk) == made.membership
-
-
-def test_nobody_is_added_twice(cast):
-    with pytest.raises(Refused, match="belongs to this studio already"):
-        add(cast, email=cast.helper.email.upper())
-    assert Membership.owned.for_studio(cast.studio).count() == 4
 
 
 def test_a_part_is_changed_and_access_ended_and_restored(cast):
@@ -111,7 +66,9 @@ def test_an_owner_may_go_once_there_is_another(cast):
 
 
 def test_an_owner_who_may_not_sign_in_does_not_count(cast):
-    other = add(cast, role="owner").membership
+    other = take_in(
+        cast, Person.objects.create_user("new@example.org", "x", name="Nia"), "owner"
+    )
     services.change_member(
         membership=other, role="owner", is_active=False, by=None, at=NOW
     )
@@ -124,28 +81,62 @@ def test_another_studios_owner_does_not_count(cast, strangers):
         change(cast, "owner", "maker")
 
 
-def test_a_forgotten_password_is_replaced(cast):
-    password = services.give_new_password(
-        membership=cast.membership("helper"), by=cast.owner, at=NOW
+def link_for(cast, member, by=None):
+    return services.give_password_link(
+        membership=member, by=by or cast.owner, at=NOW, origin="https://kiln.example"
     )
+
+
+def test_a_forgotten_password_is_set_by_a_link_and_stays_until_then(cast, client):
+    link = link_for(cast, cast.membership("helper"))
     cast.helper.refresh_from_db()
-    assert cast.helper.check_password(password)
+    assert cast.helper.check_password("a long pass phrase")
+    assert client.get(link).status_code == 302
+    line = HistoryEntry.across_studios.get()
+    assert line.what == "Made a link by which Gullmarsh Helper sets a new password"
+    assert link not in line.what
 
 
-def test_an_owner_opens_no_door_to_another_studio(cast, strangers):
-    add(cast, email=strangers.owner.email)
-    member = Membership.owned.for_studio(cast.studio).get(person=strangers.owner)
-    with pytest.raises(Refused, match="also signs in elsewhere"):
-        services.give_new_password(membership=member, by=cast.owner, at=NOW)
-    strangers.owner.refresh_from_db()
-    assert strangers.owner.check_password("a long pass phrase")
+def test_nobody_makes_a_link_for_themselves(cast):
+    # Else whoever finds an owner's tablet would need no old password.
+    with pytest.raises(Refused, match="with the old one"):
+        link_for(cast, cast.membership("owner"))
 
 
-def test_the_studio_that_was_opened_wins_else_the_first_by_name(cast, strangers):
-    add(cast, email=strangers.owner.email)
-    assert people.membership_of(strangers.owner, None).studio == strangers.studio
-    assert people.membership_of(strangers.owner, cast.studio.pk).studio == cast.studio
-    assert people.membership_of(strangers.owner, 999_999).studio == strangers.studio
+def test_whoever_may_do_more_than_this_studio_asks_who_runs_the_server(cast):
+    Person.objects.filter(pk=cast.helper.pk).update(is_superuser=True)
+    with pytest.raises(Refused, match="Only whoever runs the server"):
+        link_for(cast, cast.membership("helper"))
+
+
+def test_where_mail_is_set_the_link_is_mailed_and_not_shown(
+    cast, strangers, settings, mailoutbox
+):
+    settings.MAIL_IS_SET = True
+    member = take_in(cast, strangers.helper)
+    assert link_for(cast, member) == ""
+    job = Job.across_studios.get()
+    assert jobs.run(job.pk, clock=timezone.now) == "done"
+    (letter,) = mailoutbox
+    assert letter.to == [strangers.helper.email]
+    assert "https://kiln.example/password/new/" in letter.body
+
+
+def test_at_home_is_the_studio_one_chose_else_the_first_one_joined(cast, strangers):
+    second = take_in(strangers, cast.maker)
+    person = cast.maker
+    # Fernhaven would come first by name.
+    assert people.membership_of(person, None).studio == cast.studio
+    assert people.membership_of(person, strangers.studio.pk) == second
+    assert people.membership_of(person, 999_999).studio == cast.studio
+    services.choose_home(membership=second)
+    person.refresh_from_db()
+    assert people.membership_of(person, None) == second
+    Membership.across_studios.filter(pk=second.pk).update(is_active=False)
+    assert people.membership_of(person, None).studio == cast.studio
+    strangers.studio.delete()
+    person.refresh_from_db()
+    assert person.home is None
 
 
 def test_people_of_a_studio_are_those_who_may_sign_in(cast, strangers):

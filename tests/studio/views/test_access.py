@@ -94,6 +94,7 @@ def test_a_person_without_a_studio_is_told_so(client, db):
     assert answer.status_code == 403
     assert "You belong to no studio at the moment" in text_of(answer)
     assert f'action="{address("sign_out")}"' in text_of(answer)
+    assert f'href="{address("invitation")}"' in text_of(answer)
 
 
 def test_access_that_was_ended_ends_at_once(signed_in, cast):
@@ -134,14 +135,13 @@ def test_somebody_of_two_studios_opens_one_at_a_time(signed_in, cast, strangers)
     browser = signed_in("maker")
     page = text_of(browser.get(address("settings")))
     assert "Your studios" in page
-    # Fernhaven comes first by name.
-    assert "<summary>Fernhaven</summary>" in page
-    answer = browser.post(address("studio_switch"), {"studio": cast.studio.pk})
-    assert answer["Location"] == address("today")
-    assert "<summary>Gullmarsh</summary>" in text_of(browser.get(address("today")))
-    # The role goes with the studio.
+    # The first they joined, though Fernhaven comes first by name.
+    assert "<summary>Gullmarsh</summary>" in page
     assert browser.get(address("piece_new")).status_code == 200
-    browser.post(address("studio_switch"), {"studio": strangers.studio.pk})
+    answer = browser.post(address("studio_switch"), {"studio": strangers.studio.pk})
+    assert answer["Location"] == address("today")
+    assert "<summary>Fernhaven</summary>" in text_of(browser.get(address("today")))
+    # The role goes with the studio.
     assert browser.get(address("piece_new")).status_code == 403
 
 

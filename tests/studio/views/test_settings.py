@@ -10,7 +10,6 @@ from studio.models import (
     HistoryEntry,
     Kiln,
     Membership,
-    Person,
 )
 from studio.services import history
 from tests import make
@@ -32,7 +31,7 @@ def settings_page(browser):
 CHANGES = {
     "studio_edit": {"owner"},
     "currency_edit": {"owner"},
-    "member_new": {"owner"},
+    "invitation_new": {"owner"},
     "kiln_new": {"owner", "technician"},
     "access_add": {"owner", "technician"},
     "closure_add": {"owner", "technician"},
@@ -137,51 +136,6 @@ def test_wrong_details_stay_typed_and_change_nothing(signed_in, cast, changes, t
 
 # --- People ---------------------------------------------------------------------------
 
-NEW = {"name": "Nia Fell", "email": "nia@example.org", "role": "helper"}
-
-
-def test_a_new_persons_password_is_shown_once_and_works(signed_in, client, cast):
-    answer = signed_in().post(address("member_new"), NEW)
-    page = text_of(answer)
-    password = page.split('class="password">')[1].split("<")[0]
-    assert "no-store" in answer["Cache-Control"]
-    assert Person.objects.get(email="nia@example.org").check_password(password)
-    entered = client.post(
-        address("sign_in"), {"username": "nia@example.org", "password": password}
-    )
-    assert entered["Location"] == address("today")
-    assert password not in settings_page(signed_in())
-
-
-def test_somebody_with_an_account_is_added_without_a_password(
-    signed_in, cast, strangers
-):
-    answer = signed_in().post(
-        address("member_new"), NEW | {"email": strangers.maker.email}, follow=True
-    )
-    assert 'class="password"' not in text_of(answer)
-    assert "belongs to the studio now" in text_of(answer)
-
-
-@pytest.mark.parametrize(
-    ("changes", "status", "told"),
-    [
-        ({"email": "nia"}, 422, "Write an e-mail address"),
-        ({"name": ""}, 422, "Fill this in"),
-        ({"role": "queen"}, 422, "not one of the available choices"),
-        ({"email": "HELPER"}, 409, "belongs to this studio already"),
-    ],
-)
-def test_people_filled_in_wrongly(signed_in, cast, changes, status, told):
-    if changes.get("email") == "HELPER":
-        changes = {"email": cast.helper.email}
-    answer = signed_in().post(address("member_new"), NEW | changes)
-    assert answer.status_code == status
-    assert told in text_of(answer)
-    if "name" not in changes:
-        assert 'value="Nia Fell"' in text_of(answer)
-    assert Membership.owned.for_studio(cast.studio).count() == 4
-
 
 def test_a_part_is_changed_and_the_last_owner_kept(signed_in, cast):
     helper = address("member_edit", cast.membership("helper").pk)
@@ -199,21 +153,51 @@ def test_a_part_is_changed_and_the_last_owner_kept(signed_in, cast):
     assert browser.post(owner, {"role": "x"}).status_code == 422
 
 
-def test_a_forgotten_password(signed_in, cast, strangers):
+def test_a_link_for_a_forgotten_password_is_shown_once(signed_in, cast, strangers):
     member = cast.membership("helper")
     url = address("member_password", member.pk)
-    answer = signed_in().post(url)
-    password = text_of(answer).split('class="password">')[1].split("<")[0]
-    cast.helper.refresh_from_db()
-    assert cast.helper.check_password(password)
+    browser = signed_in()
+    answer = browser.post(url)
+    assert 'value="http://testserver/password/new/' in text_of(answer)
     assert "no-store" in answer["Cache-Control"]
+    assert "/password/new/" not in settings_page(browser)
     Membership.across_studios.create(
         studio=strangers.studio, person=cast.helper, role="helper"
     )
-    answer = signed_in().post(url)
+    answer = browser.post(url)
     assert answer.status_code == 409
-    assert "also signs in elsewhere" in text_of(answer)
-    assert signed_in().get(url).status_code == 405
+    assert "Only whoever runs the server" in text_of(answer)
+    assert browser.get(url).status_code == 405
+    own = address("member_edit", cast.membership("owner").pk)
+    assert "Password forgotten?" not in text_of(browser.get(own))
+
+
+def test_where_mail_is_set_the_owner_never_sees_the_link(
+    signed_in, cast, settings, wake_ups
+):
+    settings.MAIL_IS_SET = True
+    url = address("member_password", cast.membership("helper").pk)
+    page = text_of(signed_in().post(url, follow=True))
+    assert f"A link is on its way to {cast.helper.email}" in page
+    assert "/password/new/" not in page
+
+
+def test_home_is_chosen_among_ones_own_studios(signed_in, cast, strangers):
+    Membership.across_studios.create(
+        studio=strangers.studio, person=cast.maker, role="helper"
+    )
+    browser = signed_in("maker")
+    assert "Maker, opens when you sign in" in settings_page(browser)
+    answer = browser.post(address("studio_home"), {"studio": strangers.studio.pk})
+    assert answer.status_code == 302
+    assert "<summary>Fernhaven</summary>" in settings_page(signed_in("maker"))
+    for asked in ("", "x", cast.studio.pk):
+        wrong = signed_in("owner", strangers).post(
+            address("studio_home"), {"studio": asked}
+        )
+        assert wrong.status_code == 404
+    strangers.owner.refresh_from_db()
+    assert strangers.owner.home is None
 
 
 def test_only_the_owner_of_this_studio_touches_its_people(
