@@ -24,11 +24,12 @@ open_studio(name="Skerry", currency="EUR", time_zone="Europe/Lisbon",
 """
 
 
-def manage(folder, *words):
+def manage(folder, *words, **variables):
     """Run a command on a data folder, as somebody at a terminal would."""
     environment = {k: v for k, v in os.environ.items() if "STUDIO_" not in k}
     environment.pop("DJANGO_SETTINGS_MODULE", None)
     environment |= {"STUDIO_NO_BOOTSTRAP": "1", "STUDIO_VAR_DIR": str(folder)}
+    environment |= variables
     return subprocess.run(
         [sys.executable, "manage.py", *words],
         cwd=bootstrap.ROOT,

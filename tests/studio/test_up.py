@@ -32,10 +32,11 @@ def free_port() -> int:
 
 
 class Up:
-    """One `up`, on a folder of its own and without any other variable."""
+    """One `up`, on a folder of its own and without any other variable but those given."""
 
-    def __init__(self, folder: Path, port: int) -> None:
+    def __init__(self, folder: Path, port: int, **variables: str) -> None:
         self.folder = folder
+        self.variables = variables
         self.port = port
         self.log_path = folder.with_suffix(f".{port}.log")
         self.process: subprocess.Popen[bytes] | None = None
@@ -49,6 +50,7 @@ class Up:
             "STUDIO_NO_BOOTSTRAP": "1",
             "STUDIO_VAR_DIR": str(self.folder),
             "STUDIO_JOB_SWEEP_SECONDS": "1",
+            **self.variables,
         }
         command = [sys.executable, str(bootstrap.ROOT / "manage.py"), "up"]
         command += ["--port", str(self.port), "--no-demo", *options]
