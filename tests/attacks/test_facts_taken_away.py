@@ -187,6 +187,17 @@ def test_a_rule_that_the_planner_breaks_is_told_in_words_and_tried_once_more(
     assert standing_plan(busy.studio).pk == standing
 
 
+def test_a_fault_of_the_program_is_not_shown_raw(busy, signed_in):
+    plan = build.again(busy)
+    plan.job.state, plan.job.error = JobState.FAILED, "KeyError: 'K1'"
+    plan.job.save()
+    Plan.across_studios.filter(pk=plan.pk).update(state="making")
+    page = text_of(signed_in().get(reverse("firing:plan")))
+    assert f"{plan} could not be made" in page
+    assert "Nothing was booked or moved" in page
+    assert "KeyError" not in page
+
+
 def happen(cast, dice, at):
     """Take one fact away; return the instant it is then."""
     kilns = list(Kiln.owned.for_studio(cast.studio).order_by("pk"))
