@@ -19,6 +19,7 @@ from firing.kiln_time.selectors.booking_loads import (
     is_started,
 )
 from firing.kiln_time.selectors.bookings import bookings
+from firing.kiln_time.selectors.ruled_out import ruled_out
 from firing.kiln_time.selectors.unloading import Unloading
 from firing.models import Booking, BookingKind, FiringKind
 from firing.physics.schedule import PhysicsProblem
@@ -40,7 +41,8 @@ LATE, AT_RISK = "late", "at risk"
 class Risk:
     """Something that is or may be late, in words, and the bookings it is about.
 
-    `kilns` are those of the bookings; a piece with nothing booked has none.
+    `kilns` are those of the bookings; a piece with nothing booked has none. `booking` is
+    the one to move or cancel, if that is what to do.
     """
 
     flag: str
@@ -48,6 +50,7 @@ class Risk:
     piece: Piece | None = None
     bookings: tuple[int, ...] = ()
     kilns: frozenset[int] = frozenset()
+    booking: Booking | None = None
 
     @property
     def is_late(self) -> bool:
@@ -68,6 +71,7 @@ def risks(viewer: Viewer, now: datetime) -> tuple[Risk, ...]:
         *_promises(viewer, now, standing, unloading),
         *_not_started(standing, viewer, now),
         *_not_free(standing, unloading, viewer, now),
+        *_ruled_out(standing, unloading, viewer, now),
     ]
     return tuple(sorted(found, key=lambda risk: not risk.is_late))
 
@@ -262,6 +266,21 @@ def _not_started(
         )
         for b in standing
         if b.kind == BookingKind.FIRING and b.starts_at < latest and not is_started(b)
+    ]
+
+
+def _ruled_out(
+    standing: Sequence[Booking], unloading: Unloading, viewer: Viewer, now: datetime
+) -> list[Risk]:
+    return [
+        Risk(
+            flag=AT_RISK,
+            words=one.words,
+            bookings=(one.booking.pk,),
+            kilns=frozenset({one.booking.kiln_id}),
+            booking=one.booking,
+        )
+        for one in ruled_out(standing, unloading, viewer, now)
     ]
 
 

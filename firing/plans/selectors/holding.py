@@ -5,17 +5,19 @@ from datetime import datetime
 
 from firing.loads.selectors.planned import GRACE
 from firing.models import Plan
-from firing.planning.problem.problem import PlanProblem
+from firing.planning.problem.problem import PlanProblem, Skill
+from firing.planning.problem.solution import TASK_WORDS
 from firing.planning.proofs.check import RuleBroken
 from firing.planning.search.replan import replan
 from firing.plans.selectors.events import events_between, in_short
 from firing.plans.selectors.fact_kinds import Facts, facts_from_json
 from firing.plans.selectors.facts import plan_facts
-from firing.plans.selectors.ids import piece_id
 from firing.plans.selectors.planning import changes_of, source_of, weeks_for
 from firing.plans.selectors.plans import overdue_loads
 from firing.plans.selectors.record import Record, plan_of, record_of, standing_record
 from studio.viewer import Viewer
+
+COLDWORK = TASK_WORDS[Skill.COLDWORK]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +63,7 @@ def overdue_words(plan: Plan, now: datetime) -> list[str]:
 def _can_stay(plan: Plan, now: datetime) -> bool:
     record = standing_record(plan, now)
     source = source_of(plan.studio, now=now, weeks=weeks_for(record, now))
-    if any(piece_id(pk) in source.hopeless for pk in _pieces_of(record)):
+    if source.ruled_out & _movable_pieces(record):
         return False
     published = plan_of(record, source)
     if not source.problem.pieces:
@@ -81,10 +83,14 @@ def _can_stay(plan: Plan, now: datetime) -> bool:
     return True
 
 
-def _pieces_of(record: Record) -> set[int]:
-    """Return the keys of the pieces that a record still has something planned for."""
+def _movable_pieces(record: Record) -> set[int]:
+    """Return the keys of the pieces that a record has something planned for.
+
+    Painting and stacking are left out: they may belong to a confirmed firing.
+    """
     rows = [item for row in record["firings"] for item in row["items"]]
-    return {row["piece"] for row in (*rows, *record["fuses"], *record["work"])}
+    coldwork = [row for row in record["work"] if row["task"] == COLDWORK]
+    return {row["piece"] for row in (*rows, *record["fuses"], *coldwork)}
 
 
 def _is_slight(change: Record) -> bool:

@@ -82,6 +82,7 @@ def source_of(studio: Studio, *, now: datetime, weeks: int) -> StudioProblem:
         source,
         problem=problem,
         hopeless=hopeless,
+        ruled_out=source.ruled_out | {source.piece_pks[one] for one in hopeless},
         left_out=(*source.left_out, *told),
         piece_pks={k: v for k, v in source.piece_pks.items() if k not in hopeless},
         pass_refs={k: v for k, v in source.pass_refs.items() if k[0] not in hopeless},

@@ -11,6 +11,12 @@ from studio.models import JobState, Studio
 from studio.selectors.pieces import pieces_in_work
 from studio.tenancy import StudioQuerySet
 
+# Refusals are kept with the plan: what is left is a fault of the program, whose own words
+# are for whoever runs the server.
+GIVEN_UP = (
+    "Something in the program went wrong while it was made. Nothing was booked or moved. "
+    "Try again; if it comes back, tell whoever runs the server."
+)
 PLAN_JOB, WATCH_JOB = "firing.plan", "firing.watch_plan"
 
 
@@ -51,7 +57,7 @@ def failed_plan(studio: Studio) -> Plan | None:
         newest.job is None or newest.job.is_over
     )
     if is_given_up:
-        newest.troubles = [newest.job.error if newest.job else "It was given up."]
+        newest.troubles = [GIVEN_UP]
     return newest if newest.state == PlanState.FAILED or is_given_up else None
 
 

@@ -99,6 +99,9 @@ class StudioProblem:
         Days of the plan on which somebody is away, by id.
     hopeless : mapping
         Why pieces that no plan can hold were taken out of the problem, by id.
+    ruled_out : frozenset of int
+        Keys of open pieces that are not in the problem though nothing has happened to
+        them: `left_out` says why.
     """
 
     studio: Studio
@@ -117,6 +120,7 @@ class StudioProblem:
     assumptions: tuple[str, ...]
     away_days: Mapping[str, frozenset[int]]
     hopeless: Mapping[str, Cannot] = field(default_factory=dict)
+    ruled_out: frozenset[int] = frozenset()
 
     def call(self, one: str) -> str:
         """Return the reader's name for an id of the problem."""
@@ -215,6 +219,7 @@ def plan_problem(
             *(words.format(row=ROW_WORDS[workshop.rule]) for words in ASSUMPTIONS),
         ),
         away_days=who_works.away_days,
+        ruled_out=frozenset(rows.ruled_out),
     )
 
 
@@ -314,6 +319,7 @@ class _Pieces:
         self.fuse_kinds: dict[str, str] = {}
         self.due_dates, self.artists = due_dates, artists
         self.left_out: list[str] = []
+        self.ruled_out: set[int] = set()
         self.pks: dict[str, int] = {}
         self.load: Counter[str] = Counter()
         self.pass_until: dict[int, int] = {}
@@ -348,6 +354,7 @@ class _Pieces:
                 piece = self._piece(view, title)
             except Refused as problem:
                 self.left_out.append(f"{title} is not reckoned with. {problem}")
+                self.ruled_out.add(view.piece.pk)
                 continue
             self.load[piece.artist] += sum(p.labour for r in piece.layers for p in r)
             self.pks[piece.id] = view.piece.pk

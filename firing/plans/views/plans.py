@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from firing.kiln_time.selectors.ruled_out import bookings_ruled_out
 from firing.loads.selectors.planned import standing_plan
 from firing.plans.selectors.changes import changes_words
 from firing.plans.selectors.holding import overdue_words
@@ -77,6 +78,7 @@ def _page(
         "making": making,
         "job": _job(making),
         "nothing_waits": nothing_waits(request.studio),
+        "ruled_out": bookings_ruled_out(viewer, now),
     }
     if ready is not None:
         context["ready_words"] = quality_words(ready, ready.options[0])
