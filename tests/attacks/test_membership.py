@@ -8,6 +8,7 @@ from django.contrib.auth import SESSION_KEY as SIGNED_IN
 from django.test import Client as Browser
 from django.utils import timezone
 
+from studio import jobs
 from studio.errors import Refused
 from studio.models import HistoryEntry, Invitation, Job, Membership, Person
 from studio.selectors.invitations import behind_link, token_hash
@@ -94,6 +95,22 @@ def test_an_owner_sees_the_same_whoever_has_an_account(cast, strangers, signed_i
         Invitation.across_studios.all().delete()
         HistoryEntry.across_studios.all().delete()
     assert seen[0] == seen[1]
+
+
+def test_where_mail_is_set_the_owner_never_holds_the_link(
+    cast, signed_in, settings, mailoutbox
+):
+    settings.MAIL_IS_SET = True
+    sent = {"email": "nia@example.org", "role": "helper"}
+    owner = signed_in()
+    page = text_of(owner.post(address("invitation_new"), sent, follow=True))
+    assert "The invitation to nia@example.org is on its way" in page
+    assert jobs.run(Job.across_studios.get().pk, clock=timezone.now) == "done"
+    path = re.search(r"http://testserver(/invitation/\S+)", mailoutbox[0].body)[1]
+    page = text_of(owner.get(address("settings")))
+    assert "Helper, mailed" in page
+    assert path not in page
+    assert Browser().get(path, follow=True).status_code == 200
 
 
 def test_forgotten_says_the_same_whoever_has_an_account(cast, settings):
