@@ -26,7 +26,7 @@ class SignInForm(AuthenticationForm):
     error_messages = {
         "invalid_login": (
             "This address and password do not go together. Type the password again; "
-            "capitals count. The studio's owner can give you a new one."
+            "capitals count. If it is forgotten, a link for a new one is below."
         ),
         "inactive": "This account is closed. Ask the studio's owner.",
     }

@@ -413,11 +413,16 @@ def arguments_of(address, studio):
     return filled
 
 
-def number_for(name, studio):
+def model_for(name):
+    """Return whose number the address holds."""
     short = name.partition(":")[2]
-    model = RECORD_OF_NAME.get(name) or RECORD_OF.get(short.split("_")[0])
     if short.startswith(("picture", "layer_picture")) and name not in RECORD_OF_NAME:
-        model = Piece if short.startswith("layer") else Picture
+        return Piece if short.startswith("layer") else Picture
+    return RECORD_OF_NAME.get(name) or RECORD_OF.get(short.split("_")[0])
+
+
+def number_for(name, studio):
+    model = model_for(name)
     record = model.owned.for_studio(studio).order_by("pk").first()
     assert record is not None, f"The demo has no {model.__name__} for {name}."
     return record.pk
