@@ -41,9 +41,13 @@ class Person:
 
     def get(self, path: str) -> Answer:
         answer = self._ask(urllib.request.Request(self.address + path))
+        self.take_token(answer)
+        return answer
+
+    def take_token(self, answer: Answer) -> None:
+        """Send the next form as one of this page."""
         if found := TOKEN.search(answer.text):
             self._token = found.group(1)
-        return answer
 
     def post(self, path: str, data: dict[str, str]) -> Answer:
         """Send a form with the token of the last page."""

@@ -6,13 +6,16 @@ import pwd
 import shutil
 import signal
 import subprocess
+import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 import psycopg
 import pytest
 import redis
 
-from tests.studio.test_up import free_port
+from tests.attacks.test_disk import OPEN_STUDIO, manage
+from tests.studio.test_up import Up, free_port
 from tests.worker import wait_until
 
 PROGRAMS = Path("/usr/lib/postgresql")
@@ -43,6 +46,16 @@ class Server:
                 os.kill(pid, signal.SIGKILL)
         self.process.wait()
         wait_until(lambda: not any(Path(f"/proc/{pid}").exists() for pid in mine))
+
+    def stop_answering(self) -> None:
+        """Freeze it: connections are still taken for it, and nothing is said on them."""
+        for pid in [self.process.pid, *children_of(self.process.pid)]:
+            os.kill(pid, signal.SIGSTOP)
+
+    def go_on(self) -> None:
+        for pid in [self.process.pid, *children_of(self.process.pid)]:
+            os.kill(pid, signal.SIGCONT)
+        wait_until(self.answers)
 
     @property
     def user(self) -> str | None:
@@ -88,6 +101,13 @@ class Postgres(Server):
             return True
         return False
 
+    def lose_connections_and_freeze(self) -> None:
+        """Answer nobody any more, those least who were connected."""
+        served = children_of(self.process.pid)
+        os.kill(self.process.pid, signal.SIGSTOP)
+        for pid in served:
+            os.kill(pid, signal.SIGKILL)
+
 
 class Redis(Server):
     """Redis on a port of its own; it keeps nothing over a restart."""
@@ -104,6 +124,32 @@ class Redis(Server):
         with contextlib.suppress(redis.ConnectionError):
             return bool(redis.Redis.from_url(self.url, socket_timeout=2).ping())
         return False
+
+
+@contextlib.contextmanager
+def own_servers() -> Iterator[tuple[Postgres, Redis]]:
+    """Give both, running, and end them."""
+    with contextlib.ExitStack() as later:
+        made = []
+        for kind in (Postgres, Redis):
+            # PostgreSQL's user must reach it, and pytest's folders are closed to others.
+            server = kind(Path(later.enter_context(tempfile.TemporaryDirectory())))
+            server.start()
+            later.callback(server.kill)
+            made.append(server)
+        yield made[0], made[1]
+
+
+def start_with_a_studio(up: Up) -> None:
+    """Make tables and a studio before `up` starts, which then has less to do."""
+    code = f"""
+from django.core.management import call_command
+call_command("migrate", verbosity=0)
+{OPEN_STUDIO}"""
+    made = manage(up.folder, "shell", "-v", "0", "-c", code, **up.variables)
+    assert made.returncode == 0, made.stderr
+    up.start()
+    up.wait_until_ready()
 
 
 def children_of(pid: int) -> list[int]:

@@ -4,7 +4,6 @@ import contextlib
 import json
 import os
 import signal
-import tempfile
 import threading
 import time
 import urllib.error
@@ -13,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from tests.attacks.person import Person
-from tests.attacks.servers import Postgres, Redis, children_of
-from tests.attacks.test_disk import OPEN_STUDIO, PASSWORD, manage
-from tests.patience import in_form
+from tests.attacks.servers import children_of, own_servers, start_with_a_studio
+from tests.attacks.test_disk import PASSWORD, manage
+from tests.patience import LONG_S, in_form
 from tests.studio.test_up import Up, free_port
 from tests.worker import wait_until
 
@@ -23,22 +22,27 @@ pytestmark = [pytest.mark.slow, pytest.mark.worker]
 ROUNDS = in_form(1, 4)
 WRITERS = 4
 BETWEEN_S = 1.5
-STORED = """
+# Waits until no work is open, and tells what there is.
+STORED = f"""
 import json
+import time
+from django.db import connection
 from studio.models import Export, HistoryEntry, Job, Material
-print(json.dumps({
+jobs = Job.across_studios
+deadline = time.monotonic() + {LONG_S}
+while jobs.filter(state__in=["waiting", "running"]).exists():
+    assert time.monotonic() < deadline, list(jobs.values())
+    time.sleep(0.1)
+told = {{
     "names": list(Material.across_studios.values_list("name", flat=True)),
     "told": [one.what for one in HistoryEntry.across_studios.all()],
-    "open": Job.across_studios.filter(state__in=["waiting", "running"]).count(),
-    "failed": list(Job.across_studios.filter(state="failed").values_list("name", "error")),
+    "failed": list(jobs.filter(state="failed").values_list("name", "error")),
     "archives": Export.across_studios.exclude(file="").count(),
-}))
-"""
-CHECK = """
-from django.db import connection
-with connection.cursor() as cursor:
-    cursor.execute("PRAGMA integrity_check")
-    print(cursor.fetchone()[0])
+}}
+if connection.vendor == "sqlite":
+    with connection.cursor() as cursor:
+        told["faults"] = cursor.execute("PRAGMA integrity_check").fetchall()
+print(json.dumps(told))
 """
 
 
@@ -121,11 +125,6 @@ def answers(up):
     return False
 
 
-def ready(up):
-    up.start()
-    up.wait_until_ready()
-
-
 def stored(up):
     done = manage(up.folder, "shell", "-v", "0", "-c", STORED, **up.variables)
     assert done.returncode == 0, done.stderr
@@ -133,7 +132,6 @@ def stored(up):
 
 
 def all_is_there(up, load):
-    wait_until(lambda: stored(up)["open"] == 0)
     found = stored(up)
     assert load.told - {302, 200, 502, 503} == set(), "nothing else was ever answered"
     assert len(load.accepted) > 5
@@ -142,6 +140,7 @@ def all_is_there(up, load):
     assert len(added) == len(set(added)) == len(found["names"]), "half or twice"
     assert found["failed"] == []
     assert found["archives"] == 1
+    assert found.get("faults", [["ok"]]) == [["ok"]]
 
 
 def order_an_archive(up):
@@ -154,8 +153,7 @@ def order_an_archive(up):
 def test_web_worker_and_up_are_killed_while_people_write(tmp_path):
     up = Up(tmp_path / "var", free_port())
     try:
-        ready(up)
-        assert manage(up.folder, "shell", "-c", OPEN_STUDIO).returncode == 0
+        start_with_a_studio(up)
         with Load(up.port) as load:
             for _ in range(ROUNDS):
                 time.sleep(BETWEEN_S)
@@ -168,36 +166,24 @@ def test_web_worker_and_up_are_killed_while_people_write(tmp_path):
                 up.process.kill()
                 up.process.wait()
                 wait_until(lambda: not up.pids())
-                ready(up)
+                up.start()
+                up.wait_until_ready()
                 wait_until(lambda: answers(up))
                 time.sleep(BETWEEN_S)
         all_is_there(up, load)
-        assert manage(up.folder, "shell", "-v", "0", "-c", CHECK).stdout == "ok\n"
     finally:
         up.end()
 
 
 @pytest.fixture
-def servers():
-    made = []
-    with contextlib.ExitStack() as folders:
-        for kind in (Postgres, Redis):
-            # PostgreSQL's user must reach it, and pytest's folders are closed to others.
-            folder = folders.enter_context(tempfile.TemporaryDirectory())
-            made.append(kind(Path(folder)))
-        try:
-            for server in made:
-                server.start()
-            yield made
-        finally:
-            for server in made:
-                if server.process is not None:
-                    server.kill()
+def own():
+    with own_servers() as servers:
+        yield servers
 
 
 @pytest.mark.long
-def test_postgres_and_redis_are_killed_while_people_write(tmp_path, servers):
-    postgres, redis_server = servers
+def test_postgres_and_redis_are_killed_while_people_write(tmp_path, own):
+    postgres, redis_server = own
     up = Up(
         tmp_path / "var",
         free_port(),
@@ -205,14 +191,12 @@ def test_postgres_and_redis_are_killed_while_people_write(tmp_path, servers):
         STUDIO_REDIS_URL=redis_server.url,
     )
     try:
-        ready(up)
-        made = manage(up.folder, "shell", "-c", OPEN_STUDIO, **up.variables)
-        assert made.returncode == 0, made.stderr
+        start_with_a_studio(up)
         with Load(up.port) as load:
             for _ in range(ROUNDS):
                 time.sleep(BETWEEN_S)
                 order_an_archive(up)
-                for server in servers:
+                for server in own:
                     server.kill()
                     time.sleep(2 * BETWEEN_S)
                     server.start()
