@@ -237,6 +237,9 @@ if database["ENGINE"] == "django.db.backends.sqlite3":
         # Browser and race tests use threads, which an in-memory file cannot serve.
         "TEST": {"NAME": str(VAR_DIR / "test.sqlite3")},
     }
+else:
+    # A page does not wait for a server that says nothing; one in the address counts.
+    database["OPTIONS"] = {"connect_timeout": 5} | database.get("OPTIONS", {})
 DATABASES = {"default": database}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
@@ -299,6 +302,7 @@ CELERY_BROKER_TRANSPORT_OPTIONS = (
     {
         "visibility_timeout": 3600,
         "socket_connect_timeout": 2,
+        "socket_timeout": 5,  # Else whoever orders work waits for ever.
         # A request does not wait for a broker that is down: measured 6 s without this.
         "max_retries": 1,
         "interval_start": 0,

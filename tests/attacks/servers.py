@@ -53,7 +53,7 @@ class Server:
             os.kill(pid, signal.SIGSTOP)
 
     def go_on(self) -> None:
-        for pid in [self.process.pid, *children_of(self.process.pid)]:
+        for pid in [*children_of(self.process.pid), self.process.pid]:
             os.kill(pid, signal.SIGCONT)
         wait_until(self.answers)
 

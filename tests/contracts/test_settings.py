@@ -166,6 +166,17 @@ def test_variables_choose_postgresql_and_redis(settings_of):
     assert found.CELERY_BROKER_URL == "redis://127.0.0.1:1/0"
 
 
+def test_no_page_waits_for_ever_for_a_server_that_says_nothing(settings_of):
+    address = "postgres://somebody@127.0.0.1:1/nowhere"
+    found = settings_of(
+        STUDIO_DATABASE_URL=address, STUDIO_REDIS_URL="redis://127.0.0.1:1/0"
+    )
+    assert found.DATABASES["default"]["OPTIONS"] == {"connect_timeout": 5}
+    assert found.CELERY_BROKER_TRANSPORT_OPTIONS["socket_timeout"] == 5
+    chosen = settings_of(STUDIO_DATABASE_URL=f"{address}?connect_timeout=30")
+    assert chosen.DATABASES["default"]["OPTIONS"] == {"connect_timeout": 30}
+
+
 def test_cookies_in_production_are_of_this_host_and_https_alone(settings_of):
     found = settings_of(**GOOD)
     names = {
