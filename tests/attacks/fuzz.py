@@ -16,7 +16,6 @@ import time
 import traceback
 from collections import Counter
 from dataclasses import dataclass, field
-from importlib import import_module
 from random import Random
 from unittest import mock
 from urllib.parse import parse_qsl, urlencode, urlsplit
@@ -28,7 +27,6 @@ if __name__ == "__main__":
     django.setup()
 
 from django.apps import apps
-from django.conf import settings
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import call_command
 from django.db import transaction
@@ -50,18 +48,16 @@ from tests.contracts.test_permissions import ADDRESSES, model_for
 from tests.demo import MONDAY_MORNING
 from tests.worker import run_waiting_jobs
 
-SLOW_ON_PURPOSE = {
-    "firing:kiln_detail": "fits the kiln to every reading of its firings, once after each",
-    "firing:kiln_list": "asks the same of each kiln that runs",
-}
+SLOW_ON_PURPOSE: dict[str, str] = {}
 """Addresses that may take longer than two seconds, and why."""
 
 HEADERS = {
-    "Content-Security-Policy": ("default-src 'self'",),
-    "X-Content-Type-Options": ("nosniff",),
-    "X-Frame-Options": ("DENY",),
-    "Referrer-Policy": ("same-origin", "no-referrer"),
-    "Cache-Control": ("no-store",),
+    "Content-Security-Policy": ["default-src 'self'"],
+    "X-Content-Type-Options": ["nosniff"],
+    "X-Frame-Options": ["DENY"],
+    "Cache-Control": ["no-store"],
+    # No address at all where the address is a private link.
+    "Referrer-Policy": ["same-origin", "no-referrer"],
 }
 ENDS_MORE_THAN_A_RECORD = {
     "studio:sign_out", "studio:password_change", "studio:studio_delete", "studio:demo_remove",
@@ -144,7 +140,6 @@ class Fuzz:
         self.tokens = [link_token(link) for link in ShareLink.owned.for_studio(studio)]
         self.parameters = ["page", "q", "next"]
         self.links: list[str] = []
-        self.own_400 = hasattr(import_module(settings.ROOT_URLCONF), "handler400")
         self.browsers = {visitor: self._browser(visitor) for visitor in VISITORS}
 
     def _browser(self, visitor: str) -> Client:
@@ -178,9 +173,9 @@ class Fuzz:
             mock.patch.object(timezone, "now", self.now),
         ):
             while self.step < self.most:
-                turns = [(v, a) for v in VISITORS for a in ADDRESSES]
-                self.random.shuffle(turns)
                 # Owners meet every form, so they come more often than anybody else.
+                turns = [(v, a) for v in [*VISITORS, "owner"] for a in ADDRESSES]
+                self.random.shuffle(turns)
                 for visitor, address in turns:
                     if self.step >= self.most:
                         break
@@ -352,12 +347,13 @@ class Fuzz:
         cookies = copy.deepcopy(browser.cookies)
         path, _, query = where.partition("?")
         name = name_of(path)
-        started = time.perf_counter()
+        # What the machine does beside is no fault of ours: its own seconds count.
+        started = time.process_time()
         with transaction.atomic():
             answer = browser.generic(
                 method, path, body, kind, QUERY_STRING=query, headers=headers or {}
             )
-            seconds = time.perf_counter() - started
+            seconds = time.process_time() - started
             content = (
                 b"".join(answer.streaming_content)
                 if answer.streaming
@@ -394,8 +390,8 @@ class Fuzz:
         if seconds > self.slow_s and name not in SLOW_ON_PURPOSE:
             yield Problem(f"slow {name}", f"{seconds:.2f} s {told}")
         for header, values in HEADERS.items():
-            found = answer.headers.get(header, "")
-            if not any(value in found for value in values) and answer.status_code < 500:
+            sent = answer.headers.get(header, "")
+            if answer.status_code < 500 and not any(value in sent for value in values):
                 yield Problem(f"{answer.status_code} {name} without {header}", told)
         if answer.status_code >= 400 and not self._is_our_page(method, answer, content):
             yield Problem(
@@ -405,8 +401,7 @@ class Fuzz:
             )
         if b"Traceback (most recent" in content:
             yield Problem(f"{name} shows a traceback", told)
-        hidden = self._hidden_from(visitor)
-        for secret in hidden:
+        for secret in self._hidden_from(visitor, name):
             if (at := content.find(secret.encode())) >= 0:
                 yield Problem(
                     f"{name} shows {visitor} another studio's words",
@@ -414,17 +409,16 @@ class Fuzz:
                     content[max(0, at - 200) : at + 60].decode("utf-8", "replace"),
                 )
 
-    def _hidden_from(self, visitor: str) -> list[str]:
-        if visitor == "nobody":
-            return []  # The links of clients are open to everybody who has them.
-        if visitor == "neighbour":
-            return []
-        return [self.secrets[self.other.pk]]
+    def _hidden_from(self, visitor: str, name: str) -> set[str]:
+        own, others = self.secrets[self.studio.pk], self.secrets[self.other.pk]
+        if name.startswith("commissions:shared"):
+            return {others}  # Whoever has the link reads what it is about.
+        if visitor in {"client", "nobody"}:
+            return {own, others}
+        return {own} if visitor == "neighbour" else {others}
 
     def _is_our_page(self, method: str, answer, content: bytes) -> bool:
         if method == "HEAD" or (answer.status_code == 405 and not content):
-            return True
-        if answer.status_code == 400 and not self.own_400:
             return True
         return (
             not is_page(answer)
@@ -496,7 +490,6 @@ def numbers(studio: Studio, model: type) -> list[int]:
 
 def mark_names(studio: Studio, secret: str) -> None:
     """Put a word into all that a studio's people wrote, to know it again elsewhere."""
-    marked = Concat(F("x"), Value(f" {secret}"))
     Studio.objects.filter(pk=studio.pk).update(name=f"{studio.name} {secret}")
     for model in owned_models():
         for f in model._meta.get_fields():
