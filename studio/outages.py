@@ -5,6 +5,7 @@ asks nothing of the database.
 """
 
 import errno
+import logging
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
@@ -177,3 +178,20 @@ def _again(request: HttpRequest) -> dict[str, object] | None:
         "secrets": secret,
         "files": [(name, str(file)) for name, file in files.items()],
     }
+
+
+class InOneLine(logging.Filter):
+    """Logs an outage in one line: with all its calls, each page would be a hundred.
+
+    While it lasts every page meets it, and a full disk may hold the log too.
+    """
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Let every line pass, shortened if an outage is behind it."""
+        problem = record.exc_info[1] if record.exc_info else None
+        if (outage := outage_of(problem)) is not None:
+            told = " ".join(str(problem).split())
+            record.args = (record.getMessage(), outage, told)
+            record.msg = "%s (%s: %s)"
+            record.exc_info = record.exc_text = None
+        return True

@@ -416,6 +416,7 @@ LOGGING = {
             "style": "{",
         }
     },
+    "filters": {"outages in one line": {"()": "studio.outages.InOneLine"}},
     "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "plain"}},
     "root": {
         "handlers": ["stderr"],
@@ -431,7 +432,7 @@ LOGGING = {
         "axes": {"level": "WARNING"},
         # A form filled in wrongly is shown on its page; here it would look like a
         # fault.
-        "django.request": {"level": "ERROR"},
+        "django.request": {"level": "ERROR", "filters": ["outages in one line"]},
         # One line every few seconds for the sweep; our own code logs what jobs do.
         "celery": {"level": "WARNING"},
     },

@@ -98,3 +98,24 @@ def test_htmx_gets_the_sentence_alone():
     page = outage_page(request, Outage.FULL)
     assert page["Content-Type"].startswith("text/plain")
     assert page.content.decode().startswith("The disk is full.")
+
+
+def test_an_outage_is_one_line_in_the_log_and_a_fault_is_told_whole(
+    client, caplog, monkeypatch
+):
+    def break_with(problem):
+        def broken(*_):
+            raise problem
+
+        monkeypatch.setattr("studio.views.health._disk", broken)
+
+    client.raise_request_exception = False
+    break_with(raised(OperationalError("no\nanswer"), of_postgres("57P01").__cause__))
+    assert client.get("/readyz").status_code == 503
+    assert [line.getMessage() for line in caplog.records] == [
+        "Service Unavailable: /readyz (gone: no answer)"
+    ]
+    assert "Traceback" not in caplog.text
+    break_with(RuntimeError("a fault"))
+    assert client.get("/readyz").status_code == 500
+    assert "Traceback" in caplog.text
