@@ -95,7 +95,7 @@ def _wrong_token(request: HttpRequest) -> HttpResponse:
         return HttpResponse(
             "Too many links that do not exist. Please wait ten minutes.\n",
             status=429,
-            content_type="text/plain",
+            content_type="text/plain; charset=utf-8",
         )
     return render(
         request, "commissions/shared_closed.html", {"why": "wrong"}, status=404

@@ -19,5 +19,6 @@ class StudioConfig(AppConfig):
         import_module("studio.celery")
         import_module("studio.tasks")
         import_module("studio.middleware")
+        import_module("studio.security_log")
         import_module("studio.forms.words")
         import_module("studio.portable")

@@ -6,6 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.template.loader import render_to_string
 
+from studio import security_log
 from studio.outages import outage_of, outage_page
 
 
@@ -21,11 +22,13 @@ def bad_request(
 
 def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """Say what the person's role may not do."""
+    security_log.refused(request, str(exception or ""))
     return render(request, "403.html", {"reason": str(exception or "")}, status=403)
 
 
 def page_too_old(request: HttpRequest, reason: str = "") -> HttpResponse:
     """Say that a form did not come from a current page, and how to go on."""
+    security_log.refused(request, reason)
     return render(request, "403_form.html", {"reason": reason}, status=403)
 
 

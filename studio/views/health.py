@@ -21,7 +21,7 @@ LEAST_B = 20 * 1024 * 1024
 @require_safe
 def process_up(request: HttpRequest) -> HttpResponse:
     """Say that the process answers."""
-    return HttpResponse("up\n", content_type="text/plain")
+    return HttpResponse("up\n", content_type="text/plain; charset=utf-8")
 
 
 @public

@@ -393,6 +393,9 @@ class Fuzz:
             sent = answer.headers.get(header, "")
             if answer.status_code < 500 and not any(value in sent for value in values):
                 yield Problem(f"{answer.status_code} {name} without {header}", told)
+        kind = answer.headers.get("Content-Type", "")
+        if content and (not kind or (kind.startswith("text/") and "utf-8" not in kind)):
+            yield Problem(f"{answer.status_code} {name} is of kind {kind!r}", told)
         if answer.status_code >= 400 and not self._is_our_page(method, answer, content):
             yield Problem(
                 f"{answer.status_code} {name} is no page of ours",
