@@ -35,6 +35,10 @@ class Words:
 
     title: str
     text: str
+    typed: str = (
+        "This was not saved. What you typed is kept on this page: leave it open and send "
+        "it again."
+    )
 
 
 WORDS = {
@@ -61,6 +65,9 @@ WORDS = {
         title="The database does not answer",
         text="It may be starting again. If it takes longer than a few minutes, tell "
         "whoever runs this studio's server.",
+        # It may have gone between saving and saying so.
+        typed="This may not have been saved. What you typed is kept on this page: leave "
+        "it open, and before you send it again, look whether it is there already.",
     ),
 }
 

@@ -93,6 +93,14 @@ def test_what_was_typed_can_be_sent_again_but_no_password():
     assert 'type="password" id="again-password"' in page
 
 
+@pytest.mark.parametrize("outage", Outage)
+def test_only_a_server_that_is_gone_may_have_saved_what_it_did_not_answer(outage):
+    page = outage_page(RequestFactory().post("/", {"a": "1"}), outage).content.decode()
+    is_unsure = outage == Outage.GONE
+    assert ("This may not have been saved." in page) == is_unsure
+    assert ("This was not saved." in page) != is_unsure
+
+
 def test_htmx_gets_the_sentence_alone():
     request = RequestFactory().post("/", {"a": "1"}, headers={"HX-Request": "true"})
     page = outage_page(request, Outage.FULL)
