@@ -93,6 +93,8 @@ class Report:
     statuses: Counter = field(default_factory=Counter)
     slowest: list[tuple[float, str]] = field(default_factory=list)
     addresses: set[str] = field(default_factory=set)
+    acted: set[str] = field(default_factory=set)
+    """Addresses that took a form and acted on it."""
     forms: set[tuple] = field(default_factory=set)
     jobs: Counter = field(default_factory=Counter)
     problems: list[Problem] = field(default_factory=list)
@@ -100,7 +102,10 @@ class Report:
     def __str__(self) -> str:
         lines = [
             f"seed {self.seed}: {sum(self.statuses.values())} requests, "
-            f"{len(self.addresses)} addresses, {len(self.forms)} forms",
+            f"{len(self.addresses)} addresses, {len(self.acted)} of them acted on a form, "
+            f"{len(self.forms)} forms",
+            "  never asked for: "
+            + ", ".join(sorted({a.name for a in ADDRESSES} - self.addresses)),
             "  by status: "
             + ", ".join(f"{k}: {n}" for k, n in sorted(self.statuses.items())),
             "  jobs: " + ", ".join(f"{k}: {n}" for k, n in sorted(self.jobs.items())),
@@ -368,6 +373,9 @@ class Fuzz:
         )
         self.report.statuses[answer.status_code] += 1
         self.report.addresses.add(name)
+        sent_away = answer.headers.get("Location", "").startswith("/sign-in/")
+        if method == "POST" and answer.status_code in {200, 204, 302} and not sent_away:
+            self.report.acted.add(name)
         heapq.heappush(self.report.slowest, (round(seconds, 3), told[:300]))
         if len(self.report.slowest) > 10:
             heapq.heappop(self.report.slowest)
