@@ -8,6 +8,7 @@ import logging
 import logging.config
 import re
 import traceback
+from textwrap import indent
 from typing import Any
 
 _SLASH = r"(?:/|%2f)"
@@ -39,11 +40,17 @@ class PrivateRecord(logging.LogRecord):
         if self.exc_info and self.exc_info[1] is not None:
             # Formatters write this as it is, and make no text of their own.
             told = "".join(traceback.format_exception(self.exc_info[1]))
-            self.exc_text = without_secrets(told.rstrip())
+            # Set in, so that no line of it looks like an entry of its own.
+            self.exc_text = indent(without_secrets(told.rstrip()), "  ")
 
     def getMessage(self) -> str:  # noqa: N802 - the name it has in logging
         """Return the message as it goes into any log."""
-        return without_secrets(super().getMessage())
+        return _in_one_line(without_secrets(super().getMessage()))
+
+
+def _in_one_line(text: str) -> str:
+    """Return a text whose line ends are written out: what is sent forges no entry."""
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
 
 
 def set_up(config: dict[str, Any]) -> None:

@@ -377,6 +377,8 @@ CSRF_FAILURE_VIEW = "studio.views.errors.page_too_old"
 SECURE_REFERRER_POLICY = "same-origin"
 # Names the people who have signed in on a device before.
 DEVICE_COOKIE_NAME = "device"
+MESSAGE_COOKIE_NAME = "messages"
+MESSAGE_STORAGE = "studio.message_cookie.MessageStorage"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 # A session ends when it was not used for so many hours, and after so many days anyway.
@@ -385,7 +387,10 @@ SESSION_COOKIE_AGE = 60 * 60 * 24 * env_int("STUDIO_SIGNED_IN_DAYS", 30, low=1)
 SESSION_ENGINE = "studio.sessions"
 if IS_PRODUCTION:
     SECURE_SSL_REDIRECT = env_bool("STUDIO_SSL_REDIRECT", default=True)
-    SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
+    # No person sees where a logger's post leads: it is refused in words instead.
+    SECURE_REDIRECT_EXEMPT = [
+        r"^healthz$", r"^readyz$", r"^firings/readings/push/$",
+    ]  # fmt: skip
     SECURE_HSTS_SECONDS = env_int("STUDIO_HSTS_SECONDS", 31_536_000)
     # Both bind more than this studio, and a browser's list is left slowly: by choice.
     SECURE_HSTS_INCLUDE_SUBDOMAINS = env_bool("STUDIO_HSTS_SUBDOMAINS", default=False)
@@ -400,6 +405,7 @@ if IS_PRODUCTION:
     SESSION_COOKIE_NAME = "__Host-session"
     CSRF_COOKIE_NAME = "__Host-csrf"
     DEVICE_COOKIE_NAME = "__Host-device"
+    MESSAGE_COOKIE_NAME = "__Host-messages"
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     if BEHIND_PROXY:
@@ -414,6 +420,7 @@ LOGGING = {
     "formatters": {
         "plain": {
             "format": "{asctime} {levelname} {name}: {message}",
+            "datefmt": "%Y-%m-%d %H:%M:%S%z",
             "style": "{",
         }
     },

@@ -1,6 +1,7 @@
 """What browsers are told with every answer, and what no address tells."""
 
 import pytest
+from django.conf import settings
 from django.urls import reverse
 
 PLACES = ["/", "/no/such/page/", "/static/studio/css/base.css", "/healthz", "/c/wrong/"]
@@ -46,3 +47,11 @@ def test_nothing_is_traced(client, db, place):
     answer = client.trace(place, headers={"X-Secret": "seen"})
     assert answer.status_code in {404, 405}
     assert b"seen" not in answer.content
+
+
+def test_a_word_for_the_next_page_travels_in_a_cookie_of_ours(signed_in):
+    browser = signed_in("owner")
+    browser.post(reverse("studio:devices_end_others"))
+    sent = browser.cookies[settings.MESSAGE_COOKIE_NAME]
+    assert sent["httponly"]
+    assert sent["samesite"] == "Lax"

@@ -183,8 +183,9 @@ def test_cookies_in_production_are_of_this_host_and_https_alone(settings_of):
         found.SESSION_COOKIE_NAME,
         found.CSRF_COOKIE_NAME,
         found.DEVICE_COOKIE_NAME,
+        found.MESSAGE_COOKIE_NAME,
     }
-    assert len(names) == 3
+    assert len(names) == 4
     assert all(name.startswith("__Host-") for name in names)
     assert found.SESSION_COOKIE_SECURE
     assert found.CSRF_COOKIE_SECURE

@@ -1,6 +1,7 @@
 """The log: what goes wrong is told, and no private link with it."""
 
 import logging
+import re
 from logging.config import DictConfigurator
 
 import pytest
@@ -82,3 +83,19 @@ def test_every_way_to_write_a_secret_is_shortened(text):
 )
 def test_what_is_no_secret_stays(text):
     assert without_secrets(text) == text
+
+
+def test_what_is_sent_forges_no_line(log):
+    forged = "2026-01-01 00:00:00+0000 INFO studio.jobs: Job 1 (a) done"
+    try:
+        raise ValueError(f"no\n{forged}")
+    except ValueError:
+        logging.getLogger("studio.jobs").exception("Name: %s", f"a\r\n{forged}")
+    assert forged in log()
+    assert not any(line.startswith(forged) for line in log().splitlines())
+    assert "Name: a\\r\\n2026" in log()
+
+
+def test_every_line_says_its_offset_from_utc(log):
+    logging.getLogger("studio.jobs").warning("Now")
+    assert re.match(r"\d{4}-\d\d-\d\d \d\d:\d\d:\d\d\+0000 WARNING", log())

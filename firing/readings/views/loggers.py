@@ -1,5 +1,6 @@
 """The address for loggers, and the buttons that make and revoke their tokens."""
 
+from django.conf import settings
 from django.contrib import messages
 from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse, JsonResponse
@@ -20,7 +21,7 @@ from studio.roles import Can
 
 MOST_BYTES = 512 * 1024
 MOST_A_MINUTE = 30
-NOT_ALLOWED, TOO_LARGE, TOO_OFTEN, BAD = 401, 413, 429, 400
+NOT_ALLOWED, NEEDS_HTTPS, TOO_LARGE, TOO_OFTEN, BAD = 401, 403, 413, 429, 400
 
 
 def _told(problem: str, status: int, **headers: str) -> JsonResponse:
@@ -32,6 +33,12 @@ def _told(problem: str, status: int, **headers: str) -> JsonResponse:
 @public
 def readings_push(request: HttpRequest) -> HttpResponse:
     """Save readings from a logger. Its token is the only authority; no cookie counts."""
+    if settings.SECURE_SSL_REDIRECT and not request.is_secure():
+        return _told(
+            "Send to https, not http: anybody on the way could read the token. "
+            "Take it away on the kiln's page and make another.",
+            NEEDS_HTTPS,
+        )
     scheme, _, token = request.headers.get("Authorization", "").partition(" ")
     logger = find_logger(token.strip()) if scheme.lower() == "bearer" else None
     if logger is None:

@@ -140,6 +140,18 @@ def test_without_its_token_nothing_opens(client, running, logger, said):
     assert not Reading.across_studios.exists()
 
 
+def test_over_plain_http_it_is_refused_and_not_led_on(
+    client, running, logger, settings
+):
+    settings.SECURE_SSL_REDIRECT = True
+    settings.SECURE_REDIRECT_EXEMPT = [URL.removeprefix("/")]
+    answer = push(client, logger, lines(running))
+    assert answer.status_code == 403
+    assert "https" in answer.json()["problem"]
+    assert not Reading.across_studios.exists()
+    assert push(client, logger, lines(running), secure=True).status_code == 200
+
+
 def test_a_revoked_token_and_a_changed_one_open_nothing(client, running, logger):
     token = token_of(logger)
     assert find_logger(token) == logger
