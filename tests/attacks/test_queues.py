@@ -83,6 +83,7 @@ def test_what_is_slow_and_what_is_not():
         "firing.render_controller_sheet",
         "firing.render_verdict_sheet",
         "firing.render_week_sheet",
+        "firing.delete_readings",
         "firing.plan",
         "commissions.render_quote",
         "commissions.render_accepted_quote",
