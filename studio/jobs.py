@@ -342,11 +342,11 @@ def run(job_id: int, *, clock: Clock) -> JobState | None:
     except StudioError as problem:
         # A rule refuses it, and would refuse it again.
         return _fail(job, str(problem), now=clock(), retry=False)
-    except Exception as problem:  # a door: logged, kept on the job, bounded
+    except Exception:  # a door: the log has it, the page only what to do
         log.exception("Job %s (%s), attempt %s", job.pk, job.name, job.attempts)
         text = (
             "Something in the program went wrong. Try again; if it comes back, tell "
-            f"whoever runs the server: {type(problem).__name__}: {problem}"
+            f"whoever runs the server to look for job {job.pk} in its log."
         )
         return _fail(job, text, now=clock(), retry=True)
 
