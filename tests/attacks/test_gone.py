@@ -136,6 +136,7 @@ def test_postgres_gone_for_a_minute(place, una, monitor):
 
 def test_postgres_that_says_nothing_holds_nobody_for_long(place, una, monitor):
     up, postgres, _ = place
+    order_an_archive(up)
     assert una.get(NEW).status == 200
     postgres.lose_connections_and_freeze()
     try:
