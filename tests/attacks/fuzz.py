@@ -443,7 +443,7 @@ class Fuzz:
         broken = Job.across_studios.filter(error__startswith="Something in the program")
         for job in broken:
             problem = Problem(
-                f"job {job.name}: {job.error[90:300]}",
+                f"job {job.name} failed by a fault",
                 f"seed {self.seed}, step {self.step}: {job.arguments}",
             )
             if not self.report.same(problem):
