@@ -20,7 +20,7 @@ from django_htmx.middleware import HtmxDetails
 from studio.errors import StudioError
 from studio.models import Document, Membership, Person, Picture, Studio
 from studio.roles import Can, allowed
-from studio.selectors import pieces
+from studio.selectors import people, pieces
 from studio.selectors.pieces import PieceView
 from studio.viewer import Viewer
 
@@ -227,6 +227,15 @@ def say_done(request: HttpRequest, told: str, *, undo_url: str = "") -> None:
 def viewer_for(request: StudioRequest) -> Viewer:
     """Return the signed-in member as a viewer."""
     return Viewer.of_member(request.membership)
+
+
+def own_membership_or_404(request: StudioRequest) -> Membership:
+    """Return the person's membership in the studio that the form names."""
+    asked = request.POST.get("studio", "")
+    for one in people.memberships_of(request.user):
+        if str(one.studio_id) == asked:
+            return one
+    raise Http404("You do not belong to that studio.")
 
 
 def piece_or_404(request: StudioRequest, pk: int) -> PieceView:

@@ -13,7 +13,7 @@ from django.contrib.auth.forms import (
     PasswordChangeForm,
     SetPasswordForm,
 )
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
@@ -31,6 +31,7 @@ from studio.http import (
     StudioRequest,
     attempt,
     client_address,
+    own_membership_or_404,
     posted,
     public,
     requires,
@@ -246,10 +247,7 @@ def password_change(request: StudioRequest) -> HttpResponseBase:
 @requires(Can.SEE_WORK)
 def studio_switch(request: StudioRequest) -> HttpResponse:
     """Switch to another of the person's studios."""
-    asked = request.POST.get("studio", "")
-    mine = {str(m.studio_id): m for m in people.memberships_of(request.user)}
-    if asked not in mine:
-        raise Http404("You do not belong to that studio.")
-    request.session[OPEN_STUDIO] = mine[asked].studio_id
-    messages.success(request, f"You are in {mine[asked].studio} now.")
+    membership = own_membership_or_404(request)
+    request.session[OPEN_STUDIO] = membership.studio_id
+    messages.success(request, f"You are in {membership.studio} now.")
     return redirect("studio:today")

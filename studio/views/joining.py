@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.contrib.auth import login
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -25,11 +25,12 @@ from studio.http import (
     StudioRequest,
     VisitorRequest,
     attempt,
+    own_membership_or_404,
     public,
     requires,
 )
 from studio.roles import Can
-from studio.selectors import invitations, people
+from studio.selectors import invitations
 from studio.services.invitations import accept, accept_as_new, decline
 from studio.services.people import choose_home
 
@@ -143,12 +144,9 @@ def invitation_decline(request: VisitorRequest) -> HttpResponse:
 @requires(Can.SEE_WORK)
 def studio_home(request: StudioRequest) -> HttpResponse:
     """Choose the studio that opens at sign-in."""
-    asked = request.POST.get("studio", "")
-    mine = {str(one.studio_id): one for one in people.memberships_of(request.user)}
-    if asked not in mine:
-        raise Http404("You do not belong to that studio.")
-    choose_home(membership=mine[asked])
-    messages.success(request, f"{mine[asked].studio} opens when you sign in.")
+    membership = own_membership_or_404(request)
+    choose_home(membership=membership)
+    messages.success(request, f"{membership.studio} opens when you sign in.")
     return redirect("studio:settings")
 
 

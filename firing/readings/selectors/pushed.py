@@ -65,6 +65,16 @@ def pushed_lines(firing: Firing, *, viewer: Viewer, now: datetime) -> PushedLine
     )
 
 
+# What is told of a span of readings.
+NUMBERS = {
+    "count": Count("pk"),
+    "first": Min("at"),
+    "last": Max("at"),
+    "low": Min("temperature_c"),
+    "high": Max("temperature_c"),
+}
+
+
 def _pushed_rows(firing: Firing) -> list[PushedRow]:
     """Return what each logger sent of a firing."""
     found = (
@@ -72,30 +82,14 @@ def _pushed_rows(firing: Firing) -> list[PushedRow]:
         .filter(firing=firing, source__isnull=True)
         .order_by("logger")
         .values("logger", "logger__name")
-        .annotate(
-            count=Count("pk"),
-            first=Min("at"),
-            last=Max("at"),
-            low=Min("temperature_c"),
-            high=Max("temperature_c"),
-        )
+        .annotate(**NUMBERS)
     )
     return [_row(dict(one)) for one in found]
 
 
 def pushed_in(firing: Firing, pushed: Pushed) -> PushedRow | None:
     """Return what there is of a logger's readings in a span; none if nothing is."""
-    numbers = (
-        pushed.rows_of(firing)
-        .order_by()
-        .aggregate(
-            count=Count("pk"),
-            first=Min("at"),
-            last=Max("at"),
-            low=Min("temperature_c"),
-            high=Max("temperature_c"),
-        )
-    )
+    numbers = pushed.rows_of(firing).order_by().aggregate(**NUMBERS)
     if not numbers["count"]:
         return None
     logger = pushed.logger

@@ -53,6 +53,14 @@ def sent_files(studio: Studio) -> StudioQuerySet[SentFile]:
     )
 
 
+def sent_file(firing: Firing, number: int) -> SentFile | None:
+    """Return one of a firing's files; none once it is read in or taken away."""
+    found: SentFile | None = (
+        sent_files(firing.studio).filter(firing=firing, pk=number).first()
+    )
+    return found
+
+
 def sent_of(firing: Firing, *, viewer: Viewer, now: datetime) -> list[SentView]:
     """Return a firing's files that are not read in yet."""
     return [

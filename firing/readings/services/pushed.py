@@ -3,12 +3,12 @@
 from datetime import datetime
 
 from django.db import transaction
-from django.db.models import F, Max, Min, QuerySet
+from django.db.models import F
 from django.db.models.expressions import Combinable
 
 from firing.controller_log.pushed import COLDEST_C, HOTTEST_C
-from firing.models import Firing, PushedChange, PushedCorrection, Reading
-from firing.readings.selectors.pushed import DONE_WORDS, Pushed, corrected_c
+from firing.models import Firing, PushedChange, PushedCorrection
+from firing.readings.selectors.pushed import DONE_WORDS, Pushed, corrected_c, pushed_in
 from firing.readings.services.judging import ask_for_judgement
 from studio.errors import Refused
 from studio.models import Person
@@ -51,22 +51,20 @@ def correct_pushed(
         .select_related("studio", "booking")
         .get(pk=firing.pk)
     )
-    rows: QuerySet[Reading] = pushed.rows_of(current)
-    span = rows.aggregate(
-        first=Min("at"),
-        last=Max("at"),
-        low=Min("temperature_c"),
-        high=Max("temperature_c"),
-    )
-    count = rows.count()
-    if not count:
+    found = pushed_in(current, pushed)
+    if found is None:
         raise Refused("There are no readings in this time. Give another one.")
-    if count != expected:
-        raise Refused(f"There are {count:,} readings in this time now. Look again.")
+    if found.count != expected:
+        raise Refused(
+            f"There are {found.count:,} readings in this time now. Look again."
+        )
+    rows = pushed.rows_of(current)
     if change == PushedChange.REMOVED:
         rows.delete()
     else:
-        low, high = (corrected_c(change, span[end]) for end in ("low", "high"))
+        low, high = (
+            corrected_c(change, end) for end in (found.lowest_c, found.highest_c)
+        )
         if low < COLDEST_C or high > HOTTEST_C:
             raise Refused(
                 f"They would be {low:,.0f} to {high:,.0f} °C then, which no kiln is. "
@@ -78,9 +76,9 @@ def correct_pushed(
         firing=current,
         logger=pushed.logger,
         change=change,
-        first_at=span["first"],
-        last_at=span["last"],
-        reading_count=count,
+        first_at=found.first_at,
+        last_at=found.last_at,
+        reading_count=found.count,
         at=at,
         by=by,
     )
@@ -89,7 +87,7 @@ def correct_pushed(
         by=by,
         at=at,
         what=(
-            f"Put {count:,} readings right that {pushed.logger or 'a logger'} sent of "
+            f"Put {found.count:,} readings right that {pushed.logger or 'a logger'} sent of "
             f"“{current.booking.title}”: {DONE_WORDS[PushedChange(change)]}"
         ),
         subject=f"firing {current.pk}",

@@ -96,16 +96,13 @@ def import_readings(
     read = read_file(
         firing,
         file,
+        sha256=hash_of(file),
         file_name=file_name,
         answers={k: v for k, v in answers.items() if v},
         leave_out=leave_out,
         at=at,
     )
-    with transaction.atomic():
-        source = begin_import(read, by=by, at=at)
-        write_readings(source, read.started_at, *read.log.readings, told=None)
-        finish_import(source, read)
-    return source
+    return save_file(read, by=by, at=at)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,6 +122,7 @@ def read_file(
     firing: Firing,
     file: IO[bytes],
     *,
+    sha256: str,
     file_name: str,
     answers: dict[str, Any],
     leave_out: int,
@@ -134,7 +132,6 @@ def read_file(
     firing = Firing.across_studios.select_related("studio", "booking", "kiln").get(
         pk=firing.pk
     )
-    sha256 = hash_of(file)
     started_at = refuse_file(firing, sha256)
     log = _read(firing, file, answers, at)
     _refuse_other_time(firing, started_at, log)
@@ -148,6 +145,15 @@ def read_file(
         file_name=file_name,
         sha256=sha256,
     )
+
+
+@transaction.atomic
+def save_file(read: ReadFile, *, by: Person | None, at: datetime) -> ReadingImport:
+    """Save a file that was read, in one transaction."""
+    source = begin_import(read, by=by, at=at)
+    write_readings(source, read.started_at, *read.log.readings, told=None)
+    finish_import(source, read)
+    return source
 
 
 def hash_of(file: IO[bytes]) -> str:

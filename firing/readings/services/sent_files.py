@@ -24,6 +24,7 @@ from firing.readings.services.readings import (
     hash_of,
     read_file,
     refuse_file,
+    save_file,
 )
 from studio.errors import Refused, StudioError
 from studio.jobs import Finish, enqueue, on_forget
@@ -101,9 +102,7 @@ def take_file(*, sent: SentFile, at: datetime) -> ReadingImport | None:
         drop_file(sent=sent)
         raise
     with transaction.atomic():
-        source = begin_import(read, by=sent.by, at=at)
-        write_readings(source, read.started_at, *read.log.readings, told=None)
-        finish_import(source, read)
+        source = save_file(read, by=sent.by, at=at)
         drop_file(sent=sent)
     return source
 
@@ -175,6 +174,7 @@ def _read(sent: SentFile, at: datetime) -> ReadFile:
         return read_file(
             sent.firing,
             file,
+            sha256=sent.sha256,
             file_name=sent.file_name,
             answers=sent.answers,
             leave_out=sent.leave_out,

@@ -12,7 +12,7 @@ from firing.controller_log import LogProblem
 from firing.loads.views.lookups import firing_or_404
 from firing.readings.forms.readings import AnswersForm, ReadingsForm
 from firing.readings.selectors.imports import told_of
-from firing.readings.selectors.sent_files import sent_files, view_sent
+from firing.readings.selectors.sent_files import sent_file, view_sent
 from firing.readings.services.readings import remove_import
 from firing.readings.services.sent_files import (
     answer_file,
@@ -70,7 +70,7 @@ def readings_sent(request: StudioRequest, pk: int, number: int) -> HttpResponse:
     Once its readings are in it is no longer here, and this leads to its firing.
     """
     firing, now = firing_or_404(request, pk), timezone.now()
-    sent = sent_files(request.studio).filter(firing=firing, pk=number).first()
+    sent = sent_file(firing, number)
     if sent is None:
         response = redirect("firing:firing_detail", pk)
         if request.htmx:
@@ -119,7 +119,7 @@ def _went_on(
 def readings_sent_drop(request: StudioRequest, pk: int, number: int) -> HttpResponse:
     """Take a file away that was sent and is not read in."""
     firing = firing_or_404(request, pk)
-    sent = sent_files(request.studio).filter(firing=firing, pk=number).first()
+    sent = sent_file(firing, number)
     if sent is not None:
         drop_file(sent=sent)
         messages.success(request, f"{sent} is taken away. Nothing was imported.")
