@@ -42,6 +42,7 @@ def write_readings(
         Called with the progress after each of many transactions; without it there is
         none, and all is written in the caller's.
     """
+    turns = _Turns()
     for at in range(0, len(time_s), BATCH):
         part = slice(at, at + BATCH)
         moments = _as_text(start, time_s[part])
@@ -53,7 +54,7 @@ def write_readings(
         if told is None:
             _insert(rows)
             continue
-        with _in_turn():
+        with turns.next():
             _insert(rows)
         if at // BATCH % 10 == 0:
             told(f"{at + len(rows):,} of {len(time_s):,} readings are in")
@@ -62,24 +63,33 @@ def write_readings(
 def delete_import(source: ReadingImport) -> None:
     """Delete a file that nobody sees, and its readings."""
     mine = Reading.with_unfinished.filter(source=source).order_by("pk")
+    turns = _Turns()
     while keys := list(mine.values_list("pk", flat=True)[:BATCH]):
-        with _in_turn():
+        with turns.next():
             Reading.with_unfinished.filter(pk__in=keys).delete()
     source.delete()
 
 
-@contextmanager
-def _in_turn() -> Iterator[None]:
-    """Do one batch in a transaction, then let whoever waits for the file have it.
+class _Turns:
+    """Short transactions with room between them for whoever waits for the file.
 
     SQLite lets waiting writers look now and then; without a pause the next batch would
-    be first every time.
+    be first every time. What is done between two of them is part of the pause.
     """
-    began = time.perf_counter()
-    with transaction.atomic():
-        yield
-    if connection.vendor == "sqlite":
-        time.sleep((time.perf_counter() - began) / 2)
+
+    def __init__(self) -> None:
+        self._free_until = 0.0
+
+    @contextmanager
+    def next(self) -> Iterator[None]:
+        """Do one batch in a transaction, when the pause after the last one is over."""
+        if connection.vendor == "sqlite":
+            time.sleep(max(0.0, self._free_until - time.perf_counter()))
+        began = time.perf_counter()
+        with transaction.atomic():
+            yield
+        ended = time.perf_counter()
+        self._free_until = ended + (ended - began) / 2
 
 
 def _as_text(start: datetime, time_s: FloatArray) -> list[str]:

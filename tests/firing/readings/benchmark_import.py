@@ -14,6 +14,7 @@ import os
 import re
 import shutil
 import sqlite3
+import random
 import statistics
 import tempfile
 import threading
@@ -87,17 +88,20 @@ def main():
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--rows", type=int, default=432_000)
     parser.add_argument("--people", type=int, default=9)
+    parser.add_argument(
+        "--pause", type=float, default=2.0, help="seconds of each person"
+    )
     options = parser.parse_args()
     folder = Path(tempfile.mkdtemp(prefix="slowcool-import-"))
     up = Up(folder / "var", free_port())
     try:
-        measure(up, options.rows, options.people)
+        measure(up, options.rows, options.people, options.pause)
     finally:
         up.end()
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def measure(up, rows, people):
+def measure(up, rows, people, pause_s):
     up.start()
     up.wait_until_ready()
     loaded = manage(up.folder, "load_demo")
@@ -108,6 +112,7 @@ def measure(up, rows, people):
     )
     address = f"http://127.0.0.1:{up.port}"
     workers = [Person(address) for _ in range(people)]
+    sender = workers[0]
     for number, one in enumerate(workers):
         one.sign_in(f"{PEOPLE[number % 4]}@example.org", PASSWORD)
     running = (
@@ -124,15 +129,19 @@ def measure(up, rows, people):
     calm = memory_mb(up)
     over, answers, most = threading.Event(), [], dict(calm)
 
+    pause = random.Random(1)
+
     def work(one):
         at = 0
+        time.sleep(pause.uniform(0.0, 2.0) * pause_s)
         while not over.is_set():
-            answers.append(one.get(ROUND[at % len(ROUND)]))
+            path = ROUND[at % len(ROUND)]
+            answers.append((path, one.get(path)))
             one.get("/settings/")
             units = {"temperature_unit": "CF"[at % 2], "length_unit": "mm"}
-            answers.append(one.post("/settings/units/", units))
+            answers.append(("units", one.post("/settings/units/", units)))
             at += 1
-            time.sleep(0.2)
+            time.sleep(pause.uniform(0.5, 1.5) * pause_s)
 
     def watch():
         while not over.is_set():
@@ -140,13 +149,14 @@ def measure(up, rows, people):
                 most[pid] = max(most.get(pid, 0), now)
             time.sleep(0.1)
 
+    for path in ROUND:
+        sender.get(path)  # Nobody waits for what is read once after a start.
     threads = [threading.Thread(target=work, args=[one]) for one in workers[1:]]
     threads.append(threading.Thread(target=watch))
     for thread in threads:
         thread.start()
     time.sleep(5)
     before = len(answers)
-    sender = workers[0]
     sender.get(f"/firings/{firing}/readings/")
     began = time.perf_counter()
     sent = sender.send_file(f"/firings/{firing}/readings/", "file", data)
@@ -159,11 +169,12 @@ def measure(up, rows, people):
         thread.join()
     print(f"until everybody sees them: {took:.1f} s")
     for label, part in (("before", answers[:before]), ("meanwhile", answers[before:])):
-        times = sorted(one.took_s for one in part)
-        codes = sorted({one.status for one in part})
+        times = sorted((one.took_s, path) for path, one in part)
+        codes = sorted({one.status for _, one in part})
         print(
             f"{label}: {len(times)} requests, {codes}, median "
-            f"{statistics.median(times) * 1000:.0f} ms, longest {times[-1] * 1000:.0f} ms"
+            f"{statistics.median(s for s, _ in times) * 1000:.0f} ms, longest "
+            + ", ".join(f"{s * 1000:.0f} ms {path}" for s, path in times[:-6:-1])
         )
     more = {pid: most[pid] - calm.get(pid, 0) for pid in calm}
     print(f"more memory: {max(more.values()):.0f} MB in one process")
