@@ -178,24 +178,23 @@ def _read_rows(
 
     No cell of a log goes over two lines, so a stray mark spoils only its own.
     """
-    reader = csv.reader(_closed(lines, unclosed), delimiter=delimiter)
     is_first = True
-    for cells in reader:
+    for number, line in enumerate(lines, 1):
+        cells = line.split(delimiter)
+        if '"' in line:
+            reader = csv.reader([line, ""], delimiter=delimiter)
+            quoted = next(reader)
+            if reader.line_num == 1:
+                cells = quoted
+            else:
+                unclosed.add(number)
+                cells = line.replace('"', "").split(delimiter)
         stripped = [cell.strip() for cell in cells]
         if not any(stripped) or stripped[0].startswith("#"):
             continue
         if not (is_first and stripped[0].lower().startswith(("sep=", '"sep='))):
-            yield Row(reader.line_num, stripped)
+            yield Row(number, stripped)
         is_first = False
-
-
-def _closed(lines: Iterable[str], unclosed: set[int]) -> Iterator[str]:
-    for number, line in enumerate(lines, 1):
-        if '"' in line and line.count('"') % 2:
-            unclosed.add(number)
-            yield line.replace('"', "")
-        else:
-            yield line
 
 
 def _split_header(rows: list[Row]) -> tuple[list[Row], list[str], list[Row]]:

@@ -14,12 +14,13 @@ from django.db import transaction
 from firing.controller_log import LogProblem, LogQuestions
 from firing.models import Firing, ReadingImport, SentFile
 from firing.readings.selectors.imports import unfinished_imports
-from firing.readings.selectors.sent_files import READ_JOB, job_key
+from firing.readings.selectors.sent_files import READ_JOB, is_being_read, job_key
 from firing.readings.services.bulk import delete_import, write_readings
 from firing.readings.services.readings import (
     LinesLeftOut,
     ReadFile,
     begin_import,
+    discard,
     finish_import,
     hash_of,
     read_file,
@@ -57,6 +58,8 @@ def keep_file(
     sha256 = hash_of(upload)
     mine = SentFile.owned.for_studio(current.studio).filter(firing=current)
     if (kept := mine.filter(sha256=sha256).first()) is not None:
+        if not is_being_read(kept):
+            _begin_again(kept, {}, 0)
         return kept
     refuse_file(current, sha256)
     if mine.count() >= MOST_OPEN:
@@ -111,11 +114,15 @@ def answer_file(
     *, sent: SentFile, answers: dict[str, Any], leave_out: int, at: datetime
 ) -> ReadingImport | None:
     """Read a file as its sender now says; see `take_file`."""
-    sent.answers |= answers
-    sent.leave_out = leave_out
-    sent.told = {}
-    sent.save(update_fields=["answers", "leave_out", "told"])
+    if is_being_read(sent):
+        raise Refused(f"{sent} is being read already. Look again in a minute.")
+    _begin_again(sent, sent.answers | answers, leave_out)
     return take_file(sent=sent, at=at)
+
+
+def _begin_again(sent: SentFile, answers: dict[str, Any], leave_out: int) -> None:
+    sent.answers, sent.leave_out, sent.told = answers, leave_out, {}
+    sent.save(update_fields=["answers", "leave_out", "told"])
 
 
 def bring_in(*, sent: SentFile, told: Callable[[str], None], at: datetime) -> Finish:
@@ -136,10 +143,29 @@ def bring_in(*, sent: SentFile, told: Callable[[str], None], at: datetime) -> Fi
     write_readings(source, read.started_at, *read.log.readings, told=told)
 
     def finish() -> None:
+        held(Firing.across_studios).get(pk=source.firing_id)
+        mine = held(SentFile.across_studios).filter(pk=sent.pk, source=source)
+        if mine.first() is None:
+            # Taken away while it was read, so nobody wants its readings.
+            discard(source)
+            return
         finish_import(source, read)
         drop_file(sent=sent)
 
     return finish
+
+
+@transaction.atomic
+def take_away(*, sent: SentFile) -> bool:
+    """Remove a file and what is in of it; return False if it was read in meanwhile."""
+    current = held(SentFile.across_studios).filter(pk=sent.pk).first()
+    if current is None:
+        return False
+    # A worker that is at it deletes what it wrote.
+    if current.source is not None and not is_being_read(current):
+        discard(current.source)
+    drop_file(sent=current)
+    return True
 
 
 @transaction.atomic

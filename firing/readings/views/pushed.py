@@ -54,11 +54,12 @@ def readings_pushed(request: StudioRequest, pk: int, number: int) -> HttpRespons
     if found is None:
         form.add_error("first_at", "Nothing was sent in this time.")
         return form_page(request, page, form, 422)
-    if not cleaned["expected"]:
+    if cleaned["seen"] != found.mark:
         shown = PushedForm(
-            {**request.POST.dict(), "expected": found.count},
-            zone=firing.studio.time_zone,
+            {**request.POST.dict(), "seen": found.mark}, zone=firing.studio.time_zone
         )
+        if cleaned["seen"]:
+            shown.add_error(None, "These readings were changed since you looked.")
         asking = replace(
             page,
             intro=change_words(found, cleaned["change"], viewer=viewer, now=now),
@@ -73,7 +74,7 @@ def readings_pushed(request: StudioRequest, pk: int, number: int) -> HttpRespons
             firing=firing,
             pushed=span,
             change=cleaned["change"],
-            expected=cleaned["expected"],
+            seen=cleaned["seen"],
             by=request.user,
             at=now,
         ),
