@@ -20,7 +20,13 @@ from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
 from django.conf import settings
-from django.db import IntegrityError, OperationalError, connection, transaction
+from django.db import (
+    DatabaseError,
+    IntegrityError,
+    OperationalError,
+    connection,
+    transaction,
+)
 from django.db.models import F, Q
 from django.utils import timezone
 from kombu.exceptions import KombuError
@@ -123,9 +129,12 @@ def send(job_id: int) -> None:
         )
     except (KombuError, RedisError, OSError) as problem:
         log.warning("Job %s waits, the broker does not answer: %s", job_id, problem)
-        Job.across_studios.filter(pk=job_id, state=JobState.WAITING).update(
-            sent_at=None
-        )
+        # What the order belongs to is saved, whatever happens here; without this note
+        # the sweep only comes to it later.
+        with contextlib.suppress(DatabaseError):
+            Job.across_studios.filter(pk=job_id, state=JobState.WAITING).update(
+                sent_at=None
+            )
 
 
 def on_sweep(sweeper: Sweeper) -> Sweeper:

@@ -9,7 +9,7 @@ import threading
 
 import pytest
 from celery import Celery
-from django.db import connection, transaction
+from django.db import OperationalError, connection, transaction
 from django.utils import timezone
 
 from studio import bootstrap, jobs
@@ -182,6 +182,29 @@ def test_broker_that_is_down_delays_the_job_only(broker, monkeypatch, caplog, tm
     sent = []
     monkeypatch.setattr(jobs, "send", sent.append)
     assert jobs.send_forgotten(now=timezone.now()) == 1
+    assert sent == [job.pk]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_order_stands_though_neither_message_nor_note_can_be_written(
+    handlers, monkeypatch, tmp_path
+):
+    monkeypatch.undo()
+    monkeypatch.setattr(jobs, "_handlers", {})
+    monkeypatch.setattr(jobs, "app", folder_is_gone(tmp_path))
+
+    def full(execute, sql, *rest):
+        if sql.startswith("UPDATE"):
+            raise OperationalError("database or disk is full")
+        return execute(sql, *rest)
+
+    studio = make.studio()
+    with connection.execute_wrapper(full), transaction.atomic():
+        job = order(studio, write_note)
+    assert again(job).state == JobState.WAITING
+    sent = []
+    monkeypatch.setattr(jobs, "send", sent.append)
+    jobs.send_forgotten(now=timezone.now() + dt.timedelta(minutes=1))
     assert sent == [job.pk]
 
 
