@@ -81,7 +81,7 @@ class PaperState:
                 "accepted. Its SHA-256, by which any copy of it is known: "
                 f"{self.lost.pdf_sha256 or 'not kept'}."
             )
-        return self.job.error if self.job is not None else ""
+        return self.job.trouble if self.job is not None else ""
 
 
 def document_of(key: PaperKey) -> Document | None:

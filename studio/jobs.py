@@ -35,6 +35,7 @@ from redis.exceptions import RedisError
 from studio.celery import app
 from studio.errors import StudioError
 from studio.models import OPEN_JOB_STATES, Job, JobState, Studio
+from studio.outages import WORDS, Outage, outage_of
 from studio.tenancy import StudioQuerySet
 
 if TYPE_CHECKING:
@@ -43,7 +44,8 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 MOST_ATTEMPTS = 5
-FIRST_RETRY_S = 10
+FIRST_RETRY = dt.timedelta(seconds=10)
+LONGEST_PAUSE = dt.timedelta(minutes=5)
 SWEEP_BATCH = 200
 # A finished job does nothing any more; why one failed may matter for longer.
 DONE_KEPT_FOR = dt.timedelta(days=7)
@@ -351,7 +353,10 @@ def run(job_id: int, *, clock: Clock) -> JobState | None:
     except StudioError as problem:
         # A rule refuses it, and would refuse it again.
         return _fail(job, str(problem), now=clock(), retry=False)
-    except Exception:  # a door: the log has it, the page only what to do
+    except Exception as problem:  # a door: the log has it, the page only what to do
+        if (outage := outage_of(problem)) is not None:
+            log.warning("Job %s (%s) waits: %s (%s)", job.pk, job.name, outage, problem)
+            return _put_off(job, outage, now=clock())
         log.exception("Job %s (%s), attempt %s", job.pk, job.name, job.attempts)
         text = (
             "Something in the program went wrong. Try again; if it comes back, tell "
@@ -399,21 +404,34 @@ def _finish(job: Job, finish: Finish | None, *, now: dt.datetime) -> JobState:
 
 
 def _fail(job: Job, text: str, *, now: dt.datetime, retry: bool) -> JobState | None:
-    again = retry and job.attempts < MOST_ATTEMPTS
     changes: dict[str, Any] = {"error": text[:LONGEST_ERROR], "progress": ""}
-    if again:
-        pause = dt.timedelta(seconds=FIRST_RETRY_S * 2 ** (job.attempts - 1))
-        # Without `sent_at` the sweep sends it as soon as the pause is over.
-        changes |= {
-            "state": JobState.WAITING,
-            "run_after": now + pause,
-            "sent_at": None,
-        }
-    else:
-        changes |= {"state": JobState.FAILED, "finished_at": now}
-    if not mine(job.pk, job.token).update(**changes):
+    if retry and job.attempts < MOST_ATTEMPTS:
+        pause = FIRST_RETRY * 2 ** (job.attempts - 1)
+        return _give_back(job, JobState.WAITING, _after(now, pause) | changes)
+    changes["finished_at"] = now
+    return _give_back(job, JobState.FAILED, changes)
+
+
+def _put_off(job: Job, outage: Outage, *, now: dt.datetime) -> JobState | None:
+    """Let a job wait until an outage is over; no attempt is lost to it.
+
+    It waits as long again as it has, so that one that fills the disk does not do so
+    all the time.
+    """
+    pause = min(max(now - job.created_at, FIRST_RETRY), LONGEST_PAUSE)
+    changes = {"attempts": job.attempts - 1, "progress": WORDS[outage].title}
+    return _give_back(job, JobState.WAITING, _after(now, pause) | changes)
+
+
+def _after(now: dt.datetime, pause: dt.timedelta) -> dict[str, Any]:
+    # Without `sent_at` the sweep sends it as soon as the pause is over.
+    return {"run_after": now + pause, "sent_at": None}
+
+
+def _give_back(job: Job, state: JobState, changes: dict[str, Any]) -> JobState | None:
+    if not mine(job.pk, job.token).update(state=state, **changes):
         return None
-    return JobState(changes["state"])
+    return state
 
 
 def _lease_end(now: dt.datetime) -> dt.datetime:

@@ -10,7 +10,7 @@ def paper_job(state: PaperState, *, result_url: str, poll_url: str) -> dict[str,
     texts = {
         "none": "The PDF is not made yet.",
         "ready": "The PDF is ready.",
-        "making": "The PDF is being made.",
+        "making": f"The PDF is being made. {state.problem}".strip(),
         "failed": f"The PDF could not be made. {state.problem}",
     }
     return {

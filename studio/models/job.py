@@ -75,3 +75,11 @@ class Job(StudioOwned):
     def is_over(self) -> bool:
         """Return whether the job ended, well or badly."""
         return self.state in {JobState.DONE, JobState.FAILED}
+
+    @property
+    def trouble(self) -> str:
+        """Say why the job failed, or what an open one waits for."""
+        if self.state == JobState.FAILED:
+            return self.error
+        is_put_off = self.state == JobState.WAITING and self.progress
+        return f"{self.progress}." if is_put_off else ""

@@ -2,6 +2,7 @@
 
 import ast
 import datetime as dt
+import errno
 import os
 import subprocess
 import sys
@@ -325,6 +326,32 @@ def test_fault_is_tried_again_later_and_then_given_up(handlers, studio, caplog):
     assert again(job).attempts == jobs.MOST_ATTEMPTS
     assert again(job).error.endswith(f"to look for job {job.pk} in its log.")
     assert caplog.text.count("Traceback") == jobs.MOST_ATTEMPTS
+
+
+def test_job_waits_out_a_full_disk_and_says_so(handlers, studio, caplog):
+    full = OSError(errno.ENOSPC, "No space left on device")
+
+    def fill(studio, *, lease):
+        raise full
+
+    job = order(studio, fill)
+    now = again(job).run_after
+    pauses = []
+    for _ in range(3 * jobs.MOST_ATTEMPTS):
+        assert run(job, now) is JobState.WAITING
+        pauses.append(again(job).run_after - now)
+        now += pauses[-1]
+    assert pauses[:2] == [jobs.FIRST_RETRY] * 2
+    assert pauses == sorted(pauses)
+    assert pauses[-1] == jobs.LONGEST_PAUSE
+    assert again(job).trouble == "The disk is full."
+    assert "No space left on device" in caplog.text
+    assert "Traceback" not in caplog.text
+
+    handlers["test.job"] = write_note
+    assert run(job, now) is JobState.DONE
+    assert effects() == 1
+    assert again(job).trouble == ""
 
 
 def test_finish_that_fails_leaves_nothing_behind(handlers, studio, caplog):

@@ -53,9 +53,7 @@ def controller_sheet(request: StudioRequest, pk: int) -> HttpResponse | FileResp
 
 def _job(pk: int, state: PaperState) -> dict[str, str]:
     url = reverse("firing:controller_sheet", args=[pk])
-    text = TEXTS[state.name]
-    if state.name == "failed":
-        text = f"{text} {state.problem}"
+    text = f"{TEXTS[state.name]} {state.problem}".strip()
     return {"state": state.name, "text": text, "url": url}
 
 
@@ -79,9 +77,7 @@ def verdict_paper(request: StudioRequest, pk: int) -> HttpResponse | FileRespons
         return redirect("firing:verdict_paper", pk)
     if state.document is not None and not request.htmx:
         return send_document(state.document, name=f"verdict-{firing.pk}.pdf")
-    text = VERDICT_TEXTS[state.name]
-    if state.name == "failed":
-        text = f"{text} {state.problem}"
+    text = f"{VERDICT_TEXTS[state.name]} {state.problem}".strip()
     url = reverse("firing:verdict_paper", args=[pk])
     context = {
         "firing": firing,

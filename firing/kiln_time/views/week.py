@@ -61,9 +61,7 @@ def _day(request: StudioRequest) -> date:
 
 
 def _job(first_day: date, state: PaperState) -> dict[str, str]:
-    text = TEXTS[state.name]
-    if state.name == "failed":
-        text = f"{text} {state.problem}"
+    text = f"{TEXTS[state.name]} {state.problem}".strip()
     return {"state": state.name, "text": text, "url": _url(first_day)}
 
 

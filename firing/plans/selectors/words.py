@@ -53,7 +53,7 @@ def progress_words(progress: Progress) -> str:
     return (
         f"Best so far: {best}. No plan can be better than {bound}, "
         f"{progress.least_kwh:.0f} kWh. {progress.tries} tries, "
-        f"{progress.share * 100:.0f} % of the search."
+        f"{progress.share * 100:.0f} % of the search"
     )
 
 

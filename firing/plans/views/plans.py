@@ -115,9 +115,9 @@ def _job(plan: "Plan | None") -> dict[str, str]:
     if plan is None:
         return {"state": "ready", "text": "The plan is ready."}
     progress = plan.job.progress if plan.job is not None else ""
-    text = progress or "The plan waits for its turn."
+    text = f"{progress or 'The plan waits for its turn'}."
     if plan.stop_asked_at is not None:
-        text = f"Stopping with the best plan so far. {progress}".strip()
+        text = f"Stopping with the best plan so far. {text if progress else ''}".strip()
     return {"state": "making", "text": text}
 
 

@@ -108,7 +108,7 @@ class Judging:
     @property
     def problem(self) -> str:
         """Say what went wrong, in the job's words."""
-        return self.job.error if self.job is not None else ""
+        return self.job.trouble if self.job is not None else ""
 
 
 def subject_of(firing: Firing) -> Subject:

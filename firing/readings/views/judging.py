@@ -116,8 +116,8 @@ def job_of(firing: "Firing", state: Judging) -> dict[str, str]:
     text = NONE_TEXT if name == "none" else JOB_TEXTS.get(name, "")
     if state.judgement and state.judgement.lacks_options and name != "failed":
         text = NO_NEXT_TEXT if name == "none" else NEXT_TEXT
-    if name == "failed" and state.problem:
-        text = f"{text} {state.problem}"
+    if name in {"failed", "making"}:
+        text = f"{text} {state.problem}".strip()
     return {
         "state": name,
         "text": text,

@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from commissions.models import Quote
-from studio.models import JobState
+from studio.models import Job, JobState
 from tests.commissions import build
 from tests.papers import needs_pango
 from tests.worker import run_waiting_jobs
@@ -171,6 +171,9 @@ def test_the_pdf_is_waited_for_and_then_sent(cast, signed_in):
     waiting = browser.get(state, headers=HTMX).content.decode()
     assert "being made" in waiting
     assert f'hx-get="{state}"' in waiting
+    Job.across_studios.update(progress="The disk is full")
+    waiting = browser.get(state, headers=HTMX).content.decode()
+    assert "The disk is full." in waiting
     assert run_waiting_jobs() == [JobState.DONE]
     assert "The PDF is ready" in browser.get(state, headers=HTMX).content.decode()
     assert "<html" in browser.get(state).content.decode()

@@ -183,6 +183,13 @@ def test_a_failed_one_is_made_again_when_asked(cast, signed_in):
     assert "is being made" in text_of(browser.get(url))
 
 
+def test_one_that_waits_for_a_full_disk_says_so(cast, signed_in):
+    browser, url = signed_in(), address("week_sheet")
+    browser.post(url)
+    Job.across_studios.update(progress="The disk is full")
+    assert "is being made. The disk is full." in text_of(browser.get(url))
+
+
 @pytest.mark.parametrize("day", ["", "soon", "0001-01-01", "9999-12-31"])
 def test_a_nonsense_day_is_this_week(cast, signed_in, day):
     page = text_of(signed_in().get(address("week_sheet"), {"from": day}))

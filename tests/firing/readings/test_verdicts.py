@@ -625,9 +625,13 @@ def test_readings_of_a_kiln_that_stayed_cold_are_of_another_day(cast):
     assert "right day" in words.sentence
 
 
-def test_a_failed_job_says_why_and_can_be_tried_again(cast, signed_in):
+def test_a_job_that_waits_says_what_for_and_a_failed_one_why(cast, signed_in):
     firing = fused(cast)
     take_in(firing, log_of(firing))
+    Job.across_studios.filter(name=JUDGE_JOB).update(progress="The disk is full")
+    assert "from the readings. The disk is full." in text_of(
+        signed_in().get(address("firing_judgement", firing.pk))
+    )
     Job.across_studios.filter(name=JUDGE_JOB).update(
         state=JobState.FAILED, error="The worker stopped."
     )

@@ -59,7 +59,7 @@ def test_a_day_stands_to_the_promised_one(due, expected):
 def test_a_search_tells_its_best_and_its_bound():
     assert progress_words(PROGRESS) == (
         "Best so far: 3 days late in all, 412 kWh. No plan can be better than at least "
-        "1 day late, 400 kWh. 120 tries, 25 % of the search."
+        "1 day late, 400 kWh. 120 tries, 25 % of the search"
     )
     nowhere = progress_words(replace(PROGRESS, undelivered=2, least_days_late=0))
     assert nowhere.startswith("Best so far: 2 pieces without a place so far.")
