@@ -29,9 +29,8 @@ if DEBUG and IS_PRODUCTION:
     raise ImproperlyConfigured("STUDIO_DEBUG may not be on in production.")
 
 VAR_DIR = Path(env_text("STUDIO_VAR_DIR", str(BASE_DIR / ".var"))).resolve()
-if not IS_PRODUCTION:
-    # Others who sign in to this machine cannot read what any process here writes.
-    os.umask(0o077)
+# Others who sign in to this machine cannot read what any process here writes.
+os.umask(0o077)
 
 
 def local_secret() -> str:

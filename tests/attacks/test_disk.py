@@ -1,6 +1,7 @@
 """A full, read-only, damaged or newer database: reading goes on, writing says so."""
 
 import os
+import secrets
 import sqlite3
 import stat
 import subprocess
@@ -38,6 +39,7 @@ def manage(folder, *words, **variables):
         capture_output=True,
         text=True,
         check=False,
+        umask=0o022,
     )
 
 
@@ -177,14 +179,20 @@ def test_up_makes_a_backup_before_it_changes_the_database(tmp_path, up):
 
 
 def test_nobody_else_on_the_machine_can_read_anything(up):
+    up.variables = {  # The README's own way onto a network.
+        "STUDIO_MODE": "production",
+        "STUDIO_BEHIND_PROXY": "1",
+        "STUDIO_ALLOWED_HOSTS": "kiln.example",
+        "STUDIO_SECRET_KEY": secrets.token_urlsafe(50),
+    }
     up.folder.mkdir(mode=0o755)
     (up.folder / "media").mkdir()
     (up.folder / "media" / "old.webp").write_bytes(b"RIFF")
     (up.folder / "media" / "old.webp").chmod(0o644)
     up.start()
     up.wait_until_ready()
-    assert manage(up.folder, "shell", "-c", OPEN_STUDIO).returncode == 0
-    assert manage(up.folder, "backup", "--to", str(up.folder / "b")).returncode == 0
+    for words in (["shell", "-c", OPEN_STUDIO], ["backup", "--to", up.folder / "b"]):
+        assert manage(up.folder, *words, **up.variables).returncode == 0
     time.sleep(1)  # The worker writes its own files.
     assert up.stop() == 0
     open_to_others = [

@@ -56,7 +56,12 @@ class Up:
         command += ["--port", str(self.port), "--no-demo", *options]
         with self.log_path.open("wb") as log:
             self.process = subprocess.Popen(
-                command, env=environment, stdout=log, stderr=log, start_new_session=True
+                command,
+                env=environment,
+                stdout=log,
+                stderr=log,
+                start_new_session=True,
+                umask=0o022,  # As most shells have it.
             )
 
     def wait_until_ready(self) -> None:

@@ -2,6 +2,7 @@
 
 import errno
 import sqlite3
+from pathlib import Path
 
 import psycopg
 import pytest
@@ -127,6 +128,29 @@ def test_interrupted_preparation_ends_with_a_sentence(commands, tables, monkeypa
     monkeypatch.setattr(up, "call_command", interrupt)
     with pytest.raises(CommandError, match="The same command goes on"):
         up.Command().handle(port=0, host="127.0.0.1", no_demo=True)
+
+
+def test_what_cannot_be_closed_to_others_is_named_and_the_start_goes_on(
+    settings, tmp_path, monkeypatch, capsys
+):
+    settings.VAR_DIR = tmp_path
+    theirs, ours, closed = (tmp_path / name for name in ("theirs", "ours", "closed"))
+    for path, mode in ((theirs, 0o644), (ours, 0o644), (closed, 0o600)):
+        path.touch(mode)
+        path.chmod(mode)
+    change = Path.chmod
+
+    def only_ours(path, mode):
+        if path in {theirs, closed}:
+            raise PermissionError(errno.EPERM, "Operation not permitted")
+        change(path, mode)
+
+    monkeypatch.setattr(Path, "chmod", only_ours)
+    up.Command().close_data()
+    assert ours.stat().st_mode & 0o077 == 0
+    told = capsys.readouterr().err
+    assert f"may read {theirs}: only its owner" in told
+    assert str(closed) not in told
 
 
 def test_taken_port_suggests_another():

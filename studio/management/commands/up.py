@@ -9,6 +9,7 @@ import fcntl
 import importlib
 import os
 import socket
+import stat
 import subprocess
 import sys
 import time
@@ -68,8 +69,7 @@ class Command(BaseCommand):
         with lock:
             with telling_of_the_disk():
                 take_lock(lock)
-                if not settings.IS_PRODUCTION:
-                    close_to_others(settings.VAR_DIR)
+            self.close_data()
             with listen(host, port) as server_socket:
                 try:
                     with telling_of_the_disk():
@@ -82,6 +82,15 @@ class Command(BaseCommand):
                 stop = StopRequest()
                 stop.listen()
                 self.run_children(server_socket, host, port, stop)
+
+    def close_data(self) -> None:
+        """Close the data to others on this machine, and name what stays open to them."""
+        if left := close_to_others(settings.VAR_DIR):
+            more = f" and {len(left) - 1} more" if left[1:] else ""
+            self.stderr.write(
+                f"Others who use this machine may read {left[0]}{more}: only its owner "
+                "can change that. Give it to the user who runs Slowcool."
+            )
 
     def prepare_data(self, *, demo: bool) -> None:
         """Bring the database up to date, and fill a new one with the demo."""
@@ -245,14 +254,18 @@ def disk_words(problem: Exception) -> str:
     return ""
 
 
-def close_to_others(folder: Path) -> None:
-    """Let only its owner read a folder and all that is in it."""
+def close_to_others(folder: Path) -> list[Path]:
+    """Let only its owner read a folder and all in it; return what cannot be closed."""
+    left = []
     for place, _, names in os.walk(folder):
-        Path(place).chmod(0o700)
-        for name in names:
-            path = Path(place, name)
-            if not path.is_symlink():
-                path.chmod(path.stat().st_mode & 0o700)
+        for path in [Path(place), *(Path(place, name) for name in names)]:
+            try:
+                mode = path.lstat().st_mode
+                if mode & 0o077 and not stat.S_ISLNK(mode):
+                    path.chmod(mode & 0o700)
+            except OSError:
+                left.append(path)
+    return left
 
 
 def take_lock(lock: TextIO) -> None:
