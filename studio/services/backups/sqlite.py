@@ -6,14 +6,20 @@ import sqlite3
 from contextlib import closing
 from pathlib import Path
 
+from django.db import DatabaseError
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from studio.errors import Refused
+from studio.outages import Outage, outage_of
 from studio.services.backups.archive import BadBackup, fsync_folder
 
 ENGINE = "sqlite"
 WAIT_S = 20.0
 COMPANY_WAIT_S = 2.0
+NOT_DAMAGED = {
+    Outage.FULL: "The backup cannot be written: the disk is full.",
+    Outage.BUSY: "Another program holds the database. Try again in a minute.",
+}
 BESIDE = ("-wal", "-shm", "-journal")
 
 
@@ -34,14 +40,21 @@ def dump(connection: BaseDatabaseWrapper, target: Path) -> dict[str, int]:
     """
     try:
         with (
+            connection.wrap_database_errors,
             closing(sqlite3.connect(_path(connection), timeout=WAIT_S)) as source,
             closing(sqlite3.connect(target)) as copy,
         ):
+            # For a database that another holds `backup` would wait for ever.
+            source.execute("BEGIN")
+            source.execute("SELECT 1 FROM sqlite_master").fetchone()
             source.backup(copy)
             # One self-contained file, readable even on a read-only disk.
             copy.execute("PRAGMA journal_mode=DELETE")
-        tables = _rows(target)
-    except sqlite3.DatabaseError as problem:
+            tables = _rows(target)
+    except DatabaseError as problem:
+        outage = outage_of(problem)
+        if outage in NOT_DAMAGED:
+            raise Refused(NOT_DAMAGED[outage]) from problem
         raise _damaged(problem) from problem
     check(target, tables)
     return tables

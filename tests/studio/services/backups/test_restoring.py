@@ -1,13 +1,18 @@
 """What restoring refuses, and what it does with a database beyond help."""
 
+import contextlib
+import resource
+import sqlite3
 from datetime import UTC, datetime
 
 import pytest
 from django.core.management.base import CommandError
+from django.db import connections
 
+from studio.errors import Refused
 from studio.management.commands import restore as command
 from studio.management.commands.up import take_lock
-from studio.services.backups import postgres
+from studio.services.backups import postgres, sqlite
 from studio.services.backups.archive import BadBackup, write_archive
 from studio.services.backups.making import make_backup
 from studio.services.backups.restoring import restore
@@ -37,6 +42,43 @@ def test_a_damaged_database_is_kept_as_it_is_and_replaced(on_sqlite):
     done = put_back(good, on_sqlite)
     assert (done.set_aside / path.name).read_bytes() == broken
     assert on_sqlite.everything() == before
+
+
+@contextlib.contextmanager
+def no_room(path):
+    """Let no file grow to the size of a database."""
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (100_000, before[1]))
+    try:
+        yield
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+
+
+@contextlib.contextmanager
+def held(path):
+    """Hold a database as a program does that lets nobody else in."""
+    with contextlib.closing(sqlite3.connect(path, isolation_level=None)) as other:
+        other.execute("PRAGMA locking_mode=EXCLUSIVE")
+        other.execute("BEGIN EXCLUSIVE")
+        yield
+
+
+@pytest.mark.parametrize(
+    ("trouble", "words"), [(no_room, "the disk is full"), (held, "Another program")]
+)
+def test_a_full_disk_or_a_held_database_is_not_told_as_damage(
+    on_sqlite, monkeypatch, trouble, words
+):
+    connection = connections[on_sqlite.alias]
+    connection.close()
+    monkeypatch.setattr(sqlite, "WAIT_S", 0.1)
+    copy = on_sqlite.var / "copy"
+    with (
+        trouble(on_sqlite.var / "slowcool.sqlite3"),
+        pytest.raises(Refused, match=words),
+    ):
+        sqlite.dump(connection, copy)
 
 
 def test_a_backup_of_the_other_database_is_refused(on_sqlite, tmp_path):
