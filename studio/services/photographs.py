@@ -15,6 +15,7 @@ from typing import IO
 
 from django.core.files.base import ContentFile
 from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
+from PIL.TiffImagePlugin import TILELENGTH, TILEWIDTH, TiffImageFile
 
 from studio.errors import Refused
 
@@ -29,6 +30,8 @@ MOST_PIXELS_TWICE = 16 * MILLION
 MOST_SCANS = 40
 LARGE_PX = 2048
 SMALL_PX = 480
+# The version in the head of a TIFF whose numbers have eight bytes.
+BIG_TIFF = 43
 FORMATS = ("JPEG", "PNG", "WEBP", "TIFF")
 # Modes that are made smaller as they are, so that no second copy has the full size.
 SMALLER_AS_THEY_ARE = {"RGB", "L", "CMYK", "YCbCr", "RGBA", "LA"}
@@ -75,6 +78,8 @@ def _opened(data: bytes, name: str) -> Image.Image:
         most = MOST_PIXELS_TWICE
     else:
         most = MOST_PIXELS_WHOLE
+    if isinstance(image, TiffImageFile) and _is_in_tiles(data, image.tag_v2.offset):
+        raise Refused(f"{name} is a TIFF in tiles. Save it as an ordinary JPEG.")
     if image.width * image.height > most:
         raise _too_many_pixels(name, most)
     return image
@@ -85,6 +90,22 @@ def _too_many_pixels(name: str, most: int) -> Refused:
     if most == MOST_PIXELS_REDUCED:
         return Refused(f"{what} Send a smaller copy.")
     return Refused(f"{what} Save it as an ordinary JPEG, or send a smaller copy.")
+
+
+def _is_in_tiles(data: bytes, at: int) -> bool:
+    """Return whether a TIFF has tiles, by its directory at this place.
+
+    A tile is decoded whole, and the file says how large it is. Pillow passes over an entry
+    of a type it does not know, but the decoder does not: so only the tags are looked at.
+    """
+    order = "<" if data.startswith(b"II") else ">"
+    count, step = ("Q", 20) if BIG_TIFF in data[2:4] else ("H", 12)
+    (entries,) = struct.unpack_from(order + count, data, at)
+    first = at + struct.calcsize(order + count)
+    return any(
+        struct.unpack_from(order + "H", data, entry)[0] in {TILEWIDTH, TILELENGTH}
+        for entry in range(first, first + entries * step, step)
+    )
 
 
 def _is_in_one_scan(data: bytes, image: Image.Image) -> bool:

@@ -30,6 +30,7 @@ from tests.patience import LONG_S, in_form
 
 MOST_ADDED_MB = 300
 TOLD_SMALLER = "Save it as an ordinary JPEG, or send a smaller copy."
+LONG, SIGNED_LONG_OF_8_BYTES = 4, 17  # TIFF's numbers; Pillow does not know the second.
 BUSY = "others are sending pictures just now"
 
 
@@ -69,6 +70,19 @@ def many_scans(data: bytes, count: int) -> bytes:
     """Return a progressive JPEG whose last scan comes again and again."""
     last = data.rindex(b"\xff\xda")
     return data[:last] + data[last:-2] * count + data[-2:]
+
+
+def tiled_tiff(side: int, tile: int, kind: int) -> bytes:
+    """Return a grey TIFF in one tile, whose size is given in numbers of this kind."""
+    data = zeros(tile * tile)
+    data += bytes(len(data) % 2)
+    given = tile if kind == LONG else 8
+    rows = [(256, LONG, side), (257, LONG, side), (258, LONG, 8), (259, LONG, 8)]
+    rows += [(262, LONG, 1), (322, kind, given), (323, kind, given)]
+    rows += [(324, LONG, 16), (325, LONG, len(data))]
+    head = b"II*\0" + struct.pack("<IQ", 16 + len(data), tile)
+    directory = b"".join(struct.pack("<HHII", tag, of, 1, n) for tag, of, n in rows)
+    return head + data + struct.pack("<H", len(rows)) + directory + bytes(4)
 
 
 # The worst of each kind first: the short form takes only those.
@@ -120,6 +134,15 @@ def test_six_pngs_of_60_million_pixels_at_once_are_refused_undecoded(tmp_path):
     found = developed_at_once(6, bombs, tmp_path)["PNG"]
     assert all(one.endswith(TOLD_SMALLER) for one in found["told"])
     assert found["added_mb"] < MOST_ADDED_MB / 10
+
+
+@on_linux
+def test_a_small_tiff_in_one_huge_tile_is_refused_undecoded(tmp_path):
+    kinds = (LONG, SIGNED_LONG_OF_8_BYTES)
+    bombs = {str(kind): tiled_tiff(128, 12_000, kind) for kind in kinds}
+    for found in developed_at_once(1, bombs, tmp_path).values():
+        assert "it is a TIFF in tiles" in found["told"][0]
+        assert found["added_mb"] < MOST_ADDED_MB / 10
 
 
 @on_linux
