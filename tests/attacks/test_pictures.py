@@ -85,6 +85,18 @@ def tiled_tiff(side: int, tile: int, kind: int) -> bytes:
     return head + data + struct.pack("<H", len(rows)) + directory + bytes(4)
 
 
+def pushed_apart(data: bytes, rubbish: bytes) -> bytes:
+    """Return a JPEG with something between its parts that the decoder passes over."""
+    return data.replace(b"\xff\xda", rubbish + b"\xff\xff\xda")
+
+
+def with_comments(count: int, first: bytes = b"") -> bytes:
+    """Return a JPEG that begins with so many empty comments."""
+    data = saved((40, 30))
+    return data[:2] + first + b"\xff\xfe\0\2" * count + data[2:]
+
+
+MANY_SCANS = many_scans(saved((400, 300), progressive=True), 60)
 # The worst of each kind first: the short form takes only those.
 BOMBS = {
     "PNG of 24 million, transparent": lambda: png(6_000, 4_000, channels=4),
@@ -166,7 +178,13 @@ def test_pictures_at_once_stay_under_300_mb(tmp_path):
         (saved((4_001, 4_000), "WEBP"), "more than 16 million pixels"),
         (png(11_000, 10_001, data=b""), "more than 110 million pixels"),
         (png(60_000, 60_000, data=b""), "more than 110 million pixels"),
-        (many_scans(saved((400, 300), progressive=True), 60), "JPEG of too many parts"),
+        (MANY_SCANS, "JPEG of too many parts"),
+        (pushed_apart(MANY_SCANS, bytes(9)), "JPEG of too many parts"),
+        (pushed_apart(MANY_SCANS, b"\xff\xd0\xff\xff"), "JPEG of too many parts"),
+        (with_comments(10_000), "JPEG of too many parts"),
+        (with_comments(10_000, first=b"\xff\xd8"), "JPEG of too many parts"),
+        (with_comments(10_000, first=b"\xff\xd9"), "not a picture that can be read"),
+        (png(40, 30, extra=chunk(b"tEXt", b"a\0") * 10_000), "PNG of too many parts"),
     ],
 )
 def test_what_is_too_much_is_told_before_it_is_decoded(data, why):
@@ -222,6 +240,12 @@ def test_a_phones_picture_stands_upright_at_its_full_size():
     assert (made.width_px, made.height_px) == (3_024, 4_032)
     assert Image.open(made.large).size == (1_536, 2_048)
     assert Image.open(made.small).size == (360, 480)
+
+
+@pytest.mark.parametrize("is_progressive", [False, True])
+def test_a_film_behind_a_phones_picture_is_not_looked_at(is_progressive):
+    data = saved((800, 600), progressive=is_progressive) + b"\xff\xda\0\x08" * 1_000
+    assert photographs.develop(io.BytesIO(data), "it").width_px == 800
 
 
 def test_who_waits_too_long_is_asked_to_come_again(monkeypatch):
