@@ -11,8 +11,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from django.db import DatabaseError, InterfaceError
-from django.http import HttpRequest, HttpResponse, UnreadablePostError
-from django.middleware.csrf import get_token
+from django.http import (
+    HttpRequest,
+    HttpResponse,
+    HttpResponseForbidden,
+    UnreadablePostError,
+)
+from django.middleware.csrf import CsrfViewMiddleware, get_token
 from django.template import loader
 from redis.exceptions import ConnectionError as NoRedis
 
@@ -156,7 +161,12 @@ def outage_page(request: HttpRequest, outage: Outage) -> HttpResponse:
         text = f"{words.title}. {words.text} What you typed is still here."
         response = HttpResponse(text, content_type="text/plain; charset=utf-8")
     else:
-        context = {"words": words, "form": _again(request), "path": request.path}
+        context = {
+            "words": words,
+            "form": _again(request),
+            "is_form": request.method == "POST",
+            "path": request.path,
+        }
         response = HttpResponse(loader.get_template("503.html").render(context))
     response.status_code = 503
     response["Retry-After"] = RETRY_AFTER_S
@@ -165,10 +175,10 @@ def outage_page(request: HttpRequest, outage: Outage) -> HttpResponse:
 
 
 def _again(request: HttpRequest) -> dict[str, object] | None:
-    """Return what it takes to send a form again; none if nothing was typed."""
-    if request.method != "POST":
-        return None
+    """Return what it takes to send a form again; none if it is not there, or not ours."""
     try:
+        if request.method != "POST" or not _is_ours(request):
+            return None
         given, files = request.POST, request.FILES
     except (OSError, UnreadablePostError):
         return None
@@ -185,6 +195,23 @@ def _again(request: HttpRequest) -> dict[str, object] | None:
         "secrets": secret,
         "files": [(name, str(file)) for name, file in files.items()],
     }
+
+
+class _Check(CsrfViewMiddleware):
+    """Says whether a form came from a page of ours, without the page for those that do not."""
+
+    def _reject(self, request: HttpRequest, reason: str) -> HttpResponseForbidden:
+        return HttpResponseForbidden(reason)
+
+
+def _is_ours(request: HttpRequest) -> bool:
+    """Return whether the form may be given a token: it may not have been checked yet.
+
+    An upload that broke off reads as an empty form, and holds no token either.
+    """
+    # Any view will do where none was chosen yet: it only says whether forms are checked.
+    view = request.resolver_match.func if request.resolver_match else outage_page
+    return _Check(HttpResponse).process_view(request, view, (), {}) is None
 
 
 class InOneLine(logging.Filter):
