@@ -54,8 +54,8 @@ WORDS = {
     ),
     Outage.READ_ONLY: Words(
         title="Nothing can be saved now",
-        text="The disk with the studio's data may only be read. Whoever runs the server "
-        "must make it writable again. Everything saved before can be read.",
+        text="The disk or folder with the studio's data may only be read. Whoever runs "
+        "the server must make it writable again. Everything saved before can be read.",
     ),
     Outage.BUSY: Words(
         title="Busy just now",
@@ -80,6 +80,9 @@ _BY_ERRNO = {
     errno.ENOSPC: Outage.FULL,
     errno.EDQUOT: Outage.FULL,
     errno.EROFS: Outage.READ_ONLY,
+    # What a command run as root left behind, nobody else may change.
+    errno.EACCES: Outage.READ_ONLY,
+    errno.EPERM: Outage.READ_ONLY,
 }
 # The first words of SQLite's names of errors; sqlite.org/rescode.html lists them.
 _BY_SQLITE = {
@@ -158,7 +161,10 @@ def outage_page(request: HttpRequest, outage: Outage) -> HttpResponse:
     """
     words = WORDS[outage]
     if "HX-Request" in request.headers and "HX-Boosted" not in request.headers:
-        text = f"{words.title}. {words.text} What you typed is still here."
+        typed = (
+            words.typed if request.method == "POST" else "What you typed is still here."
+        )
+        text = f"{words.title}. {words.text} {typed}"
         response = HttpResponse(text, content_type="text/plain; charset=utf-8")
     else:
         context = {
@@ -193,7 +199,7 @@ def _again(request: HttpRequest) -> dict[str, object] | None:
             if name != "csrfmiddlewaretoken" and name not in secret
         ],
         "secrets": secret,
-        "files": [(name, str(file)) for name, file in files.items()],
+        "files": list(files.lists()),
     }
 
 

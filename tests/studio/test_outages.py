@@ -70,7 +70,9 @@ def checked_form(path, fields):
         (OSError(errno.ENOSPC, "full"), Outage.FULL),
         (OSError(errno.EDQUOT, "quota"), Outage.FULL),
         (OSError(errno.EROFS, "read-only"), Outage.READ_ONLY),
-        (OSError(errno.EACCES, "denied"), None),
+        (OSError(errno.EACCES, "denied"), Outage.READ_ONLY),
+        (OSError(errno.EPERM, "not permitted"), Outage.READ_ONLY),
+        (OSError(errno.EINVAL, "invalid"), None),
         (NoRedis("refused"), Outage.GONE),
         (raised(ValueError("outer"), of_sqlite("SQLITE_FULL")), Outage.FULL),
         (DatabaseError("no cause"), None),
@@ -102,6 +104,7 @@ def test_what_was_typed_can_be_sent_again_but_no_password():
     assert "\n&lt;b&gt;one&lt;/b&gt;</textarea>" in page
     assert "a secret word" not in page
     assert 'type="password" id="again-password"' in page
+    assert "multipart" not in page
 
 
 @pytest.mark.parametrize("outage", Outage)
@@ -165,6 +168,22 @@ def test_an_upload_that_breaks_off_is_not_said_to_be_kept(
     assert answer.status_code == 503
     assert "what you typed could not be kept" in text_of(answer)
     assert "Send it again" not in text_of(answer)
+
+
+def test_every_file_of_a_form_is_chosen_again():
+    files = [SimpleUploadedFile(f"{n}.jpg", b"x") for n in range(3)]
+    form = checked_form("/", {"uploads": files, "reference": files[0]})
+    page = outage_page(form, Outage.BUSY).content.decode()
+    assert "Choose 0.jpg, 1.jpg, 2.jpg again" in page
+    assert 'name="uploads" multiple>' in page
+    assert 'name="reference">' in page
+    assert 'enctype="multipart/form-data"' in page
+
+
+def test_htmx_is_told_too_that_it_may_have_been_saved():
+    request = RequestFactory().post("/", {"a": "1"}, headers={"HX-Request": "true"})
+    told = outage_page(request, Outage.GONE).content.decode()
+    assert "This may not have been saved." in told
 
 
 def test_htmx_gets_the_sentence_alone():
