@@ -261,7 +261,7 @@ STATIC_URL = "/static/"
 STATIC_ROOT = VAR_DIR / "static" if IS_PRODUCTION else None
 WHITENOISE_USE_FINDERS = not IS_PRODUCTION
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": {"BACKEND": "studio.whole_files.WholeFiles"},
     "staticfiles": {
         "BACKEND": (
             "whitenoise.storage.CompressedManifestStaticFilesStorage"

@@ -1,5 +1,6 @@
 """Pictures made to fill the memory, to take for ever, or to stay when refused."""
 
+import errno
 import io
 import json
 import struct
@@ -12,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from PIL import Image
@@ -21,6 +23,7 @@ from firing.firings.services.running import Upload, finish_firing, start_firing
 from studio.errors import Refused
 from studio.models import Picture
 from studio.services import photographs
+from studio.services.pictures import keep_picture
 from studio.services.pieces import mark_lost
 from tests import make
 from tests.cast import NOW
@@ -285,6 +288,24 @@ def keeps_nothing(tmp_path, settings):
 
 def upload(name="tide.jpg"):
     return SimpleUploadedFile(name, saved((80, 60)), "image/jpeg")
+
+
+class TooLarge(ContentFile):
+    """A file of which only the first part fits on the disk."""
+
+    def chunks(self, chunk_size=None):
+        yield self.read()
+        raise OSError(errno.ENOSPC, "full")
+
+
+@pytest.mark.parametrize("too_large", ["large", "small"])
+def test_a_picture_that_fills_the_disk(cast, keeps_nothing, too_large):
+    kind = {"large": ContentFile, "small": ContentFile, too_large: TooLarge}
+    made = {size: kind[size](b"much", name="a.webp") for size in ("large", "small")}
+    developed = photographs.Developed(**made, width_px=1, height_px=1)
+    with pytest.raises(OSError, match="full"):
+        keep_picture(studio=cast.studio, developed=developed, by=None, at=NOW)
+    keeps_nothing()
 
 
 @pytest.mark.parametrize("wrong", [{"time_each": "soon"}, {"passes": ["999999"]}, {}])
