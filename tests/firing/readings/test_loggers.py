@@ -1,6 +1,7 @@
 """Readings that a logger sends: its token, what is saved, what is refused."""
 
 import datetime as dt
+import io
 import json
 from zoneinfo import ZoneInfo
 
@@ -58,6 +59,26 @@ def push(client, logger, rows, **changes):
         "headers": {"Authorization": f"Bearer {token_of(logger)}"},
     } | changes
     return client.post(URL, **given)
+
+
+class Cut(io.BytesIO):
+    """A body in chunks whose connection breaks; see `gunicorn.http.errors`."""
+
+    def read(self, *_):
+        raise OSError("Invalid chunk size: b'zz'")
+
+
+@pytest.mark.parametrize("name", ["chunked", "with a length"])
+def test_a_body_that_breaks_off_is_refused_in_words(client, running, logger, name):
+    headers = {"Authorization": f"Bearer {token_of(logger)}"}
+    if name == "chunked":
+        headers["Transfer-Encoding"] = "chunked"
+    answer = push(
+        client, logger, lines(running), headers=headers, **{"wsgi.input": Cut()}
+    )
+    assert answer.status_code == 400
+    assert "did not arrive whole" in answer.json()["problem"]
+    assert kept(running) == []
 
 
 def test_readings_are_kept_once_however_often_they_are_sent(client, running, logger):
@@ -354,7 +375,8 @@ def test_what_came_meanwhile_is_not_met(client, signed_in, running, logger):
     url = address("readings_pushed", running.pk, logger.pk)
     answer = signed_in().post(url, {"change": "removed", "seen": "2"})
     assert answer.status_code == 409
-    assert "There are 3 readings in this time now." in text_of(answer)
+    assert "Do it to these 3 readings" in text_of(answer)
+    assert "changed since you looked" in text_of(answer)
     assert len(kept(running)) == 3
 
 
