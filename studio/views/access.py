@@ -155,12 +155,15 @@ class _PasswordSet(auth_views.PasswordResetConfirmView):
     token_generator = password_links
 
     def form_valid(self, form: "SetPasswordForm[Any]") -> HttpResponse:
-        messages.success(self.request, "Your password is set. Sign in with it.")
         response = super().form_valid(form)
         # Only the person has the link, so strangers' failures end here.
         unlock(form.user)
         take_new_tries(person=form.user)
+        if self.request.user == form.user:
+            # Their session here ends with the others; one that is gone saves nothing.
+            logout(self.request)
         end_devices(person=form.user)
+        messages.success(self.request, "Your password is set. Sign in with it.")
         remember_device(self.request, response, form.user)
         return response
 
