@@ -79,6 +79,10 @@ if IS_PRODUCTION and "*" in ALLOWED_HOSTS:
     raise ImproperlyConfigured(
         "STUDIO_ALLOWED_HOSTS may not be *: clients' links are made from these names."
     )
+# Where people find this server, for links that nobody's request may choose.
+ADDRESS = env_text("STUDIO_ADDRESS").rstrip("/")
+if IS_PRODUCTION and not ADDRESS:
+    ADDRESS = f"https://{ALLOWED_HOSTS[0].lstrip('.')}"
 if not IS_PRODUCTION:
     ALLOWED_HOSTS += ["localhost", "127.0.0.1", "[::1]"]
 CSRF_TRUSTED_ORIGINS = env_list("STUDIO_TRUSTED_ORIGINS")

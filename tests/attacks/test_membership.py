@@ -137,6 +137,26 @@ def test_a_person_is_mailed_once_in_ten_minutes_however_often_somebody_asks(
     assert Job.across_studios.exclude(pk=job.pk).count() == 1
 
 
+@pytest.mark.parametrize("host", ["kiln.example:6666", "other.example"])
+def test_no_request_chooses_where_a_mailed_link_leads(
+    cast, signed_in, settings, mailoutbox, host
+):
+    settings.MAIL_IS_SET, settings.ADDRESS = True, "https://kiln.example"
+    settings.ALLOWED_HOSTS = ["kiln.example", "other.example"]
+    owner, member = signed_in(), cast.membership("maker").pk
+    for browser, url, sent in (
+        (Browser(), address("password_forgotten"), {"email": cast.helper.email}),
+        (owner, address("member_password", member), {}),
+        (owner, address("invitation_new"), {"email": "n@example.org", "role": "maker"}),
+    ):
+        assert browser.post(url, sent, headers={"host": host}).status_code < 400
+    for job in Job.across_studios.all():
+        assert jobs.run(job.pk, clock=timezone.now) == "done"
+    links = [re.search(r"https?://\S+", letter.body)[0] for letter in mailoutbox]
+    assert len(links) == 3
+    assert all(found.startswith("https://kiln.example/") for found in links)
+
+
 def test_without_mail_nobody_is_mailed(cast):
     answer = Browser().post(address("password_forgotten"), {"email": cast.owner.email})
     assert "Ask the owner of your studio" in text_of(answer)
