@@ -132,6 +132,12 @@ def opens_in(request: HttpRequest, name: str, *, at: datetime) -> timedelta:
     return max(last + cool_off - at, timedelta())
 
 
+def was_guessed_here(request: HttpRequest, name: str, *, at: datetime) -> bool:
+    """Return whether failures from here alone used up a limit: no stranger's guesses."""
+    counted, most = _asker(request, {"username": name}).limits[0]
+    return _failures(counted, at - get_cool_off(request)) >= most
+
+
 def count_failure(request: HttpRequest, person: Person) -> None:
     """Count something wrong that no backend was asked about: a code, say."""
     user_login_failed.send(

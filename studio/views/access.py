@@ -42,7 +42,13 @@ from studio.services import known_devices
 from studio.services.accounts import password_links
 from studio.services.devices import begin_session, end_devices
 from studio.services.second_step import check, take_new_tries
-from studio.services.throttle import count_failure, is_locked, opens_in, unlock
+from studio.services.throttle import (
+    count_failure,
+    is_locked,
+    opens_in,
+    unlock,
+    was_guessed_here,
+)
 
 if TYPE_CHECKING:
     from studio.models import Person
@@ -131,14 +137,17 @@ def locked_out(
 ) -> HttpResponse:
     """Answer instead of the page when too many passwords were wrong.
 
-    Whoever is signed in and guesses the old password is signed out.
+    Whoever is signed in and guesses the old password is signed out; whom a stranger's
+    guesses locked is not.
     """
+    now = timezone.now()
     waiting = _waiting(request)
     name = waiting.email if waiting else request.POST.get("username", "")
     if isinstance(request.user, AbstractBaseUser):
         name = request.user.get_username()
-        logout(request)
-    left = opens_in(request, name, at=timezone.now())
+        if was_guessed_here(request, name, at=now):
+            logout(request)
+    left = opens_in(request, name, at=now)
     context = {
         # In steps of five minutes: nobody waits by the second.
         "minutes": max(5, math.ceil(left.total_seconds() / 300) * 5),

@@ -33,6 +33,7 @@ from studio.roles import Can
 from studio.selectors import invitations
 from studio.services.invitations import accept, accept_as_new, decline
 from studio.services.people import choose_home
+from studio.views.access import PASSWORDS, remember_device
 
 if TYPE_CHECKING:
     from studio.models import Invitation, Membership
@@ -42,7 +43,6 @@ LINK = "invitation"
 
 GONE = 410
 OVER = "This invitation was answered or withdrawn, or its link is an older one."
-BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,8 +100,11 @@ def invitation_join(request: VisitorRequest) -> HttpResponse:
     )
     if status != OK:
         return _page(request, form=form, status=status)
-    login(request, joined[0].person, backend=BACKEND)
-    return _enter(request, joined[0])
+    person = joined[0].person
+    login(request, person, backend=PASSWORDS)
+    response = _enter(request, joined[0])
+    remember_device(request, response, person)
+    return response
 
 
 @never_cache

@@ -12,10 +12,12 @@ from studio import jobs
 from studio.http import counted_address
 from studio.services.accounts import password_link
 from studio.services.throttle import MOST_OF_A_NAME, MOST_OF_AN_ADDRESS
+from tests import make
 from tests.studio.views.pages import address, text_of
 
 PHRASE = "a long pass phrase"
 NEW = "eelgrass at the slack of the tide"
+TOKEN = "x3kHq0bq6uT1Yf2mPp9s-Zr_7vWcLdEaNnGgJjKkQqR"
 HOUR = dt.timedelta(hours=1)
 
 
@@ -139,6 +141,31 @@ def test_twenty_five_wrong_old_passwords(cast, settings):
     assert sign_in(cast.owner.email, PHRASE, browser=browser).status_code == 429
     cast.owner.refresh_from_db()
     assert cast.owner.check_password(PHRASE)
+
+
+def change_password(browser):
+    sent = {"old_password": PHRASE, "new_password1": NEW, "new_password2": NEW}
+    return browser.post(address("password_change"), sent)
+
+
+def test_no_stranger_keeps_somebody_out_of_where_they_joined(cast):
+    made = make.invitation(studio=cast.studio, token=TOKEN)
+    phone = Browser()
+    phone.get(address("invitation_link", TOKEN))
+    joined = {"name": "Nia Fell", "new_password1": PHRASE, "new_password2": PHRASE}
+    assert phone.post(address("invitation_join"), joined).status_code == 302
+    guess(made.email, 60)
+    assert change_password(phone)["Location"] == address("signing_in")
+    phone.post(address("sign_out"))
+    assert sign_in(made.email, NEW, browser=phone).status_code == 302
+
+
+def test_no_stranger_signs_somebody_out(signed_in, cast):
+    # Let in without the cookie that makes a device known.
+    browser = signed_in()
+    guess(cast.owner.email, 60)
+    assert change_password(browser).status_code == 429
+    assert browser.get(address("today")).status_code == 200
 
 
 def test_what_was_typed_is_not_stored(cast):
