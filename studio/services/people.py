@@ -7,9 +7,11 @@ from django.db import transaction
 
 from studio.errors import Refused
 from studio.models import Membership, Person, Role, Studio
+from studio.selectors.invitations import unanswered
 from studio.services import history
 from studio.services.accounts import mail_password_link, password_link
 from studio.services.locks import held
+from studio.viewer import count_words
 
 
 @transaction.atomic
@@ -23,6 +25,9 @@ def change_member(
 ) -> None:
     """Give a member another role, or end or restore their access.
 
+    Whoever stops being an owner takes no way back along: the invitations they made are
+    withdrawn, and `accounts.PasswordLinks` made before are void.
+
     Raises
     ------
     Refused
@@ -31,7 +36,8 @@ def change_member(
     studio = held(Studio.objects).get(pk=membership.studio_id)
     current = Membership.owned.for_studio(studio).get(pk=membership.pk)
     was_owner = current.role == Role.OWNER and current.is_active
-    if was_owner and not (role == Role.OWNER and is_active):
+    stops = was_owner and not (role == Role.OWNER and is_active)
+    if stops:
         others = Membership.owned.for_studio(studio).filter(
             role=Role.OWNER, is_active=True
         )
@@ -50,11 +56,16 @@ def change_member(
     current.role = Role(role)
     current.is_active = is_active
     current.save()
+    what = f"{current.person} {' and '.join(told)}"
+    if stops:
+        theirs = unanswered(studio).filter(made_by=current.person)
+        if withdrawn := theirs.update(withdrawn_at=at):
+            what += f", which withdrew {count_words(withdrawn, 'invitation')} of theirs"
     history.record(
         studio=studio,
         by=by,
         at=at,
-        what=f"{current.person} {' and '.join(told)}",
+        what=what,
         subject=f"membership {current.pk}",
     )
 

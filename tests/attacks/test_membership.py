@@ -195,6 +195,31 @@ def test_a_link_made_while_somebody_joins_is_void_or_refused(cast):
     assert Browser().get(before).status_code == 200
 
 
+@pytest.mark.parametrize(
+    "end", [{"role": "owner"}, {"role": "maker", "is_active": "on"}]
+)
+def test_an_owner_who_is_one_no_longer_leaves_no_way_in_behind(cast, signed_in, end):
+    evil = make.member(studio=cast.studio, role="owner", name="Mallory")
+    browser = sign_in(evil.email)
+    sent = {"email": "second@example.org", "role": "owner"}
+    invited = invited_link(browser.post(address("invitation_new"), sent))
+    standing = {"email": "nia@example.org", "role": "helper"}
+    by_another = invited_link(signed_in().post(address("invitation_new"), standing))
+    answer = browser.post(address("member_password", cast.membership("helper").pk))
+    kept = re.search(r'value="http://testserver(/password/new/[^"]+)"', text_of(answer))
+    assert "/set-password/" in Browser().get(kept[1])["Location"]
+    phone = Browser()
+    phone.get(invited)
+    member = Membership.owned.for_studio(cast.studio).get(person=evil)
+    signed_in().post(address("member_edit", member.pk), end)
+    assert "No invitation here" in text_of(phone.post(address("invitation_join"), JOIN))
+    assert Browser().get(invited, follow=True).status_code == 410
+    assert "no longer works" in text_of(Browser().get(kept[1], follow=True))
+    assert Browser().get(by_another, follow=True).status_code == 200
+    line = HistoryEntry.across_studios.order_by("pk").last()
+    assert line.what.endswith(", which withdrew 1 invitation of theirs")
+
+
 # --- Links of invitations -------------------------------------------------------------
 
 
