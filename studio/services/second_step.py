@@ -27,8 +27,10 @@ CODE_LENGTH = 10
 
 
 @transaction.atomic
-def begin(*, person: Person) -> None:
-    """Make a secret for an app; it counts once a code has confirmed it.
+def begin(*, person: Person) -> int:
+    """Make a secret for an app and return its number.
+
+    It counts once a code has confirmed it.
 
     Raises
     ------
@@ -39,11 +41,14 @@ def begin(*, person: Person) -> None:
     if is_on(person):
         raise Refused("The second step is on. Turn it off before setting up another.")
     TOTPDevice.objects.filter(user=person).delete()
-    TOTPDevice.objects.create(user=person, name="app", confirmed=False)
+    number: int = TOTPDevice.objects.create(user=person, name="app", confirmed=False).pk
+    return number
 
 
-def confirm(*, person: Person, code: str, at: datetime) -> list[str]:
-    """Turn the second step on with the app's first code; return the recovery codes.
+def confirm(*, person: Person, begun: int, code: str, at: datetime) -> list[str]:
+    """Turn the second step on with the first code of the app that was given a secret.
+
+    Return the recovery codes.
 
     Raises
     ------
@@ -52,7 +57,8 @@ def confirm(*, person: Person, code: str, at: datetime) -> list[str]:
     """
     with transaction.atomic():
         held(Person.objects).get(pk=person.pk)
-        device = held(TOTPDevice.objects).filter(user=person, confirmed=False).first()
+        rows = held(TOTPDevice.objects)
+        device = rows.filter(user=person, pk=begun, confirmed=False).first()
         if device is None:
             raise Refused("Nothing is being set up. Start again.")
         problem = _problem(device, _digits(_plain(code)), at)

@@ -45,11 +45,15 @@ class App:
 def owner(cast):
     """The owner, with the second step on; `app` and `codes` are theirs."""
     person = cast.owner
-    steps.begin(person=person)
+    begun = steps.begin(person=person)
     person.app = App(person)
     # The codes of two steps are near enough: the one now, and the next.
-    person.codes = steps.confirm(person=person, code=person.app.code(), at=NOW)
+    person.codes = confirm(person, begun, person.app.code())
     return person
+
+
+def confirm(person, begun, code):
+    return steps.confirm(person=person, begun=begun, code=code, at=NOW)
 
 
 def with_password(person, *, browser=None, password=PHRASE, **more):
@@ -179,8 +183,8 @@ def test_of_eight_who_send_one_code_at_once_one_is_let_in(owner, kind):
 
 
 def test_somebody_elses_code_is_no_code(owner, cast):
-    steps.begin(person=cast.maker)
-    codes = steps.confirm(person=cast.maker, code=App(cast.maker).code(), at=NOW)
+    begun = steps.begin(person=cast.maker)
+    codes = confirm(cast.maker, begun, App(cast.maker).code())
     assert with_code(with_password(owner), codes[0]).status_code == WRONG
 
 
@@ -234,6 +238,17 @@ def test_nobody_at_an_unwatched_tablet_sets_it_up(signed_in, cast):
     answer = browser.post(address("second_step_confirm"), {"code": code})
     assert answer["Location"] == address("second_step")
     assert not TOTPDevice.objects.filter(confirmed=True).exists()
+
+
+def test_a_secret_is_shown_only_where_the_password_was_typed_for_it(signed_in, cast):
+    tablet, laptop = signed_in(), signed_in()
+    for browser in (tablet, laptop):
+        browser.post(address("second_step"), {"password": PHRASE})
+    again = address("second_step")
+    assert tablet.get(address("second_step_confirm"))["Location"] == again
+    sent = {"code": App(cast.owner).code()}
+    assert tablet.post(address("second_step_confirm"), sent)["Location"] == again
+    assert laptop.post(address("second_step_confirm"), sent).status_code == 200
 
 
 def test_the_secret_is_shown_for_a_quarter_of_an_hour(signed_in):
