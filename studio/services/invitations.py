@@ -1,7 +1,9 @@
 """Invitations into a studio: made, withdrawn, and answered by their person.
 
-An owner learns nothing about the person behind an address, not even whether there is
-one: no function here looks for an account before the invitation is accepted.
+An owner learns nothing about the person behind an address: no function here looks for an
+account before the invitation is accepted. Whoever opens its link to join as somebody new
+is told if there is one. Where mail is set that is the person alone; else the owner, who
+holds the link, can do so too.
 """
 
 import secrets
