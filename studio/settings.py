@@ -264,6 +264,7 @@ STATIC_URL = "/static/"
 # Locally the files are served from where they are; nothing is collected.
 STATIC_ROOT = VAR_DIR / "static" if IS_PRODUCTION else None
 WHITENOISE_USE_FINDERS = not IS_PRODUCTION
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

@@ -19,8 +19,10 @@ from django.db import transaction
 from django.db.models import F, Max, Q, Sum
 from django.http import HttpRequest
 
+from studio.errors import Refused
 from studio.jobs import on_forget
 from studio.models import Person
+from studio.services import second_step
 from studio.services.known_devices import device_of
 
 # Several people share one address, so it may have more failures than one of them; and a
@@ -138,11 +140,23 @@ def was_guessed_here(request: HttpRequest, name: str, *, at: datetime) -> bool:
     return _failures(counted, at - get_cool_off(request)) >= most
 
 
-def count_failure(request: HttpRequest, person: Person) -> None:
-    """Count something wrong that no backend was asked about: a code, say."""
-    user_login_failed.send(
-        sender=__name__, credentials={"username": person.email}, request=request
-    )
+def check_code(
+    request: HttpRequest, *, person: Person, code: str, at: datetime
+) -> None:
+    """Use up a code of the second step; a wrong one counts like a wrong password.
+
+    Raises
+    ------
+    Refused
+        When it is wrong or used, or too many were wrong before it.
+    """
+    try:
+        second_step.check(person=person, code=code, at=at)
+    except Refused:
+        user_login_failed.send(
+            sender=__name__, credentials={"username": person.email}, request=request
+        )
+        raise
 
 
 def is_locked(request: HttpRequest, person: Person) -> bool:

@@ -26,7 +26,6 @@ from studio.forms.accounts import CodeForm, NewPasswordForm, PasswordForm, SignI
 from studio.http import (
     OK,
     OPEN_STUDIO,
-    REFUSED,
     SECOND_STEP_TAKEN,
     StudioRequest,
     attempt,
@@ -41,9 +40,9 @@ from studio.selectors import people, second_step
 from studio.services import known_devices
 from studio.services.accounts import password_links
 from studio.services.devices import begin_session, end_devices
-from studio.services.second_step import check, take_new_tries
+from studio.services.second_step import take_new_tries
 from studio.services.throttle import (
-    count_failure,
+    check_code,
     is_locked,
     opens_in,
     unlock,
@@ -203,7 +202,9 @@ def sign_in_code(request: HttpRequest) -> HttpResponse:
         now = timezone.now()
         status = attempt(
             form,
-            lambda: check(person=person, code=form.cleaned_data["code"], at=now),
+            lambda: check_code(
+                request, person=person, code=form.cleaned_data["code"], at=now
+            ),
         )
         if status == OK:
             wanted: str = request.session.pop(WAITING)["next"]
@@ -212,8 +213,6 @@ def sign_in_code(request: HttpRequest) -> HttpResponse:
             response = redirect(wanted)
             remember_device(request, response, person)
             return response
-        if status == REFUSED:
-            count_failure(request, person)
     return render(request, "studio/sign_in_code.html", {"form": form}, status=status)
 
 

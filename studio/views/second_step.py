@@ -25,6 +25,7 @@ from studio.roles import Can
 from studio.selectors import second_step as reads
 from studio.services import second_step as steps
 from studio.services.devices import end_devices
+from studio.services.throttle import check_code
 
 BEGUN = "second_step_begun"
 """Session key: the secret that may be shown here, where the password was typed for it."""
@@ -114,7 +115,9 @@ def recovery_codes_new(request: StudioRequest) -> HttpResponse:
     if request.method == "POST":
 
         def make() -> None:
-            steps.check(person=request.user, code=form.cleaned_data["code"], at=now)
+            check_code(
+                request, person=request.user, code=form.cleaned_data["code"], at=now
+            )
             made.extend(steps.make_codes(person=request.user))
 
         status = attempt(form, make)
@@ -145,7 +148,7 @@ def second_step_off(request: StudioRequest) -> HttpResponse:
     )
 
     def turn_off() -> None:
-        steps.check(person=request.user, code=form.cleaned_data["code"], at=now)
+        check_code(request, person=request.user, code=form.cleaned_data["code"], at=now)
         steps.turn_off(person=request.user)
         request.session.pop(SECOND_STEP_TAKEN, None)
         end_devices(person=request.user, but=request.session.session_key)

@@ -17,12 +17,14 @@ from django_otp.plugins.otp_totp.models import TOTPDevice
 from studio.errors import Refused
 from studio.models import Person
 from studio.services import second_step as steps
+from studio.services.accounts import password_link
 from studio.services.exporting import write_archive
 from studio.services.leaving import delete_studio
 from tests.cast import NOW
 from tests.studio.views.pages import address, text_of
 
 PHRASE = "a long pass phrase"
+NEW = "eelgrass at the slack of the tide"
 RIGHT, WRONG = 302, 409
 
 
@@ -135,6 +137,16 @@ def test_each_wrong_code_makes_the_next_one_wait(owner):
         answer = with_code(browser, code)
         assert answer.status_code == WRONG
     assert "Too many codes were wrong. Wait" in text_of(answer)
+
+
+def test_a_link_to_set_a_password_lets_the_next_code_be_tried_at_once(owner):
+    browser = with_password(owner)
+    for code in ("000000", "000001"):
+        with_code(browser, code)
+    form = browser.get(password_link(owner), follow=True).request["PATH_INFO"]
+    browser.post(form, {"new_password1": NEW, "new_password2": NEW})
+    browser = with_password(owner, password=NEW)
+    assert with_code(browser, owner.app.code()).status_code == RIGHT
 
 
 def test_the_second_step_waits_ten_minutes_for_its_code(owner):
@@ -261,7 +273,7 @@ def test_the_secret_is_shown_for_a_quarter_of_an_hour(signed_in):
 
 
 def test_it_is_turned_off_with_both(signed_in, owner):
-    browser = signed_in()
+    browser, other = signed_in(), signed_in()
     url = address("second_step_off")
     wrong = [
         {"password": "a guess", "code": owner.app.code()},
@@ -273,6 +285,21 @@ def test_it_is_turned_off_with_both(signed_in, owner):
     assert browser.post(url, sent).status_code == 302
     assert not TOTPDevice.objects.exists()
     assert not StaticToken.objects.exists()
+    assert browser.get(address("today")).status_code == 200
+    assert other.get(address("today")).status_code == 302
+
+
+@pytest.mark.parametrize("page", ["second_step_off", "recovery_codes_new"])
+def test_codes_are_not_guessed_from_inside_either(signed_in, owner, settings, page):
+    browser = signed_in()
+    answers = []
+    for n in range(settings.AXES_FAILURE_LIMIT):
+        forget_tries(owner)
+        sent = {"password": PHRASE, "code": f"{n:06d}"}
+        answers.append(browser.post(address(page), sent).status_code)
+    assert answers == [WRONG] * (settings.AXES_FAILURE_LIMIT - 1) + [429]
+    assert SIGNED_IN not in browser.session
+    assert TOTPDevice.objects.filter(confirmed=True).exists()
 
 
 def test_new_recovery_codes_end_the_old_ones(signed_in, owner):

@@ -113,11 +113,27 @@ def test_a_lock_opens_after_an_hour_however_much_is_knocked(cast):
     assert sign_in(cast.owner.email, PHRASE).status_code == 302
 
 
+def set_by_link(person):
+    """Set a new password by a link, and return the browser in which it was set."""
+    person.refresh_from_db()
+    browser = Browser()
+    form = browser.get(password_link(person), follow=True).request["PATH_INFO"]
+    browser.post(form, {"new_password1": NEW, "new_password2": NEW})
+    return browser
+
+
+def test_a_device_is_known_until_the_password_changes(cast):
+    tablet = Browser()
+    sign_in(cast.owner.email, PHRASE, browser=tablet)
+    set_by_link(cast.owner)
+    guess(cast.owner.email, 60)
+    assert sign_in(cast.owner.email, NEW, browser=tablet).status_code == 429
+
+
 def test_a_link_to_set_a_password_opens_a_lock_at_once(cast):
     guess(cast.owner.email, 60)
-    browser = Browser()
-    form = browser.get(password_link(cast.owner), follow=True).request["PATH_INFO"]
-    browser.post(form, {"new_password1": NEW, "new_password2": NEW})
+    browser = set_by_link(cast.owner)
+    assert sign_in(cast.owner.email, NEW).status_code == 302
     # Whoever goes on guessing does not shut out the device that had the link.
     guess(cast.owner.email, 60)
     assert sign_in(cast.owner.email, NEW, browser=browser).status_code == 302
