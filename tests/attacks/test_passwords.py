@@ -1,11 +1,14 @@
 """Passwords that are guessed first, and those that must be taken."""
 
+import time
+
 import pytest
 from django.contrib.auth.hashers import MD5PasswordHasher
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.test import Client as Browser
 
+from studio.services.passwords import refuse_expected
 from tests.studio.views.pages import address, text_of
 
 LONG_ONE = "g" * 1000
@@ -67,6 +70,12 @@ def test_what_everybody_knows_about_somebody_is_refused(cast, password):
 )
 def test_long_ones_of_any_kind_are_taken(cast, password):
     validate_password(password, user=cast.owner)
+
+
+def test_a_password_of_signs_keeps_nobody_waiting(db):
+    began = time.process_time()
+    refuse_expected("4@8({[<3691!|7$5+%20" * 50, [])
+    assert time.process_time() - began < 2
 
 
 def test_fourteen_characters_are_too_few(db):
