@@ -50,6 +50,9 @@ class SignInForm(AuthenticationForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         _limit_passwords(self)
+        # Django sets the length after the field has made its validators.
+        username = self.fields["username"]
+        username.validators.append(MaxLengthValidator(username.max_length))
 
     def clean_username(self) -> str:
         """Accept the address in any case: locks and accounts know it in lower case."""
