@@ -86,27 +86,29 @@ def let_back_in(*, email: str, without_second_step: bool, at: datetime) -> Perso
 
 
 @transaction.atomic
-def mail_password_link(*, email: str, origin: str, at: datetime) -> None:
+def mail_password_link(*, email: str, origin: str, at: datetime) -> bool:
     """Have a new link mailed to whoever signs in with an address, if anybody does.
 
-    `origin` is the scheme and host under which the person reaches this server.
+    Return whether one is on its way; visitors are not told. `origin` is the scheme and host under which the person reaches this server.
     """
     person = Person.objects.filter(email=email.strip().lower(), is_active=True).first()
     if person is None:
-        return
+        return False
     membership = Membership.across_studios.filter(person=person).order_by("pk").first()
     if membership is None:
-        return
+        return False
     key = f"password {person.pk}"
     last = last_with_key(membership.studio, key)
-    if last is None or last.created_at < at - MAILED_EVERY:
-        enqueue(
-            studio=membership.studio,
-            name=PASSWORD_JOB,
-            key=key,
-            person_id=person.pk,
-            origin=origin,
-        )
+    if last is not None and last.created_at >= at - MAILED_EVERY:
+        return False
+    enqueue(
+        studio=membership.studio,
+        name=PASSWORD_JOB,
+        key=key,
+        person_id=person.pk,
+        origin=origin,
+    )
+    return True
 
 
 def send_password_link(*, person_id: int, origin: str) -> None:

@@ -9,7 +9,7 @@ from studio.errors import Refused
 from studio.models import Membership, Person, Role, Studio
 from studio.selectors.invitations import unanswered
 from studio.services import history
-from studio.services.accounts import mail_password_link, password_link
+from studio.services.accounts import MAILED_EVERY, mail_password_link, password_link
 from studio.services.locks import held
 from studio.viewer import count_words
 
@@ -81,8 +81,8 @@ def give_password_link(
     Raises
     ------
     Refused
-        When it would be the owner's own, or may not be handed over because the account
-        opens, or ever opened, more than this studio.
+        When it would be the owner's own, was mailed a moment ago, or may not be handed
+        over because the account opens, or ever opened, more than this studio.
     """
     # Held, so that nobody joins another studio between the look and the link.
     person = held(Person.objects).get(pk=membership.person_id)
@@ -90,7 +90,11 @@ def give_password_link(
         raise Refused("Change your own password under Settings, with the old one.")
     path = ""
     if settings.MAIL_IS_SET:
-        mail_password_link(email=person.email, origin=origin, at=at)
+        if not mail_password_link(email=person.email, origin=origin, at=at):
+            raise Refused(
+                f"{person} was mailed a link only minutes ago. If it does not arrive, try "
+                f"again in {MAILED_EVERY.seconds // 60} minutes."
+            )
         told = f"Had a link to set a new password mailed to {person}"
     else:
         elsewhere = Membership.across_studios.filter(person=person)
