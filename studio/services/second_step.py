@@ -18,6 +18,7 @@ from studio.errors import Refused
 from studio.models import Person
 from studio.selectors.second_step import is_on
 from studio.services.locks import held
+from studio.viewer import count_words
 
 DIGITS = 6
 CODES = 10
@@ -128,7 +129,10 @@ def _problem(device: Any, token: str, at: datetime) -> str:
         return "That code is wrong. Type the six digits that the app shows now."
     allowed, why = device.verify_is_allowed()
     if not allowed:
-        return f"Too many codes were wrong. Wait {_wait(why['locked_until'] - at)}."
+        return (
+            f"Too many codes were wrong. Wait {_wait(why['locked_until'] - at)}, or set "
+            "a new password by a link: then the next code is tried at once."
+        )
     if device.verify_token(token):
         return ""
     if isinstance(device, StaticDevice):
@@ -138,11 +142,10 @@ def _problem(device: Any, token: str, at: datetime) -> str:
 
 def _wait(left: timedelta) -> str:
     seconds = max(1, math.ceil(left.total_seconds()))
-    if seconds == 1:
-        return "a second"
-    if seconds < 120:
-        return f"{seconds} seconds"
-    return f"{math.ceil(seconds / 60)} minutes"
+    for unit, length in (("day", 86_400), ("hour", 3600), ("minute", 60)):
+        if seconds >= 2 * length:
+            return f"{math.ceil(seconds / length)} {unit}s"
+    return count_words(seconds, "second")
 
 
 def _plain(code: str) -> str:

@@ -5,7 +5,7 @@ changes nothing; its token is left behind in the address that only redirects.
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from django.contrib import messages
 from django.contrib.auth import login
@@ -25,6 +25,7 @@ from studio.http import (
     StudioRequest,
     VisitorRequest,
     attempt,
+    needs_second_step,
     own_membership_or_404,
     public,
     requires,
@@ -115,6 +116,8 @@ def invitation_accept(request: VisitorRequest) -> HttpResponse:
     offer = _chosen(request)
     if offer is None or not request.user.is_authenticated:
         return _page(request, problem=OVER, status=REFUSED)
+    if request.membership and needs_second_step(cast(StudioRequest, request)):
+        return redirect("studio:second_step")
     try:
         joined = accept(
             invitation=offer.invitation,

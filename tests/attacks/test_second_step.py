@@ -10,6 +10,7 @@ import pytest
 from django.contrib.auth import SESSION_KEY as SIGNED_IN
 from django.db import connection
 from django.test import Client as Browser
+from django.utils import timezone
 from django_otp.oath import TOTP
 from django_otp.plugins.otp_static.models import StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
@@ -20,6 +21,7 @@ from studio.services import second_step as steps
 from studio.services.accounts import password_link
 from studio.services.exporting import write_archive
 from studio.services.leaving import delete_studio
+from tests import make
 from tests.cast import NOW
 from tests.studio.views.pages import address, text_of
 
@@ -137,6 +139,14 @@ def test_each_wrong_code_makes_the_next_one_wait(owner):
         answer = with_code(browser, code)
         assert answer.status_code == WRONG
     assert "Too many codes were wrong. Wait" in text_of(answer)
+
+
+def test_a_long_wait_is_said_in_days_with_the_way_round_it(owner):
+    TOTPDevice.objects.update(
+        throttling_failure_timestamp=timezone.now(), throttling_failure_count=20
+    )
+    page = text_of(with_code(with_password(owner), "000000"))
+    assert "Wait 7 days, or set a new password by a link" in page
 
 
 def test_a_link_to_set_a_password_lets_the_next_code_be_tried_at_once(owner):
@@ -332,6 +342,16 @@ def test_an_owner_is_made_to_set_it_up_first(signed_in, cast, settings):
     assert "Owners sign in with a second step" in page
     assert set_up(browser, cast.owner).status_code == 200
     assert browser.get(address("today")).status_code == 200
+
+
+def test_nor_joins_another_studio_before(signed_in, cast, strangers, settings):
+    settings.OWNERS_NEED_SECOND_STEP = True
+    Person.objects.filter(pk=cast.owner.pk).update(email_confirmed_at=NOW)
+    made = make.invitation(studio=strangers.studio, email=cast.owner.email)
+    answer = signed_in().post(address("invitation_accept"), {"invitation": made.pk})
+    assert answer["Location"] == address("second_step")
+    made.refresh_from_db()
+    assert made.accepted_at is None
 
 
 def test_nobody_else_is_made_to(signed_in, settings):
