@@ -2,7 +2,8 @@
 
 django-axes asks before every password and is told of every failure; here is what it
 counts. Each limit stands alone: one name from one address, one name from anywhere, one
-address for any name, and a device on which its person has signed in before.
+address for any name, and a device on which its person has signed in before. A count
+begins anew an hour after its last failure.
 """
 
 from dataclasses import dataclass
