@@ -51,8 +51,7 @@ class SignInForm(AuthenticationForm):
         super().__init__(*args, **kwargs)
         _limit_passwords(self)
         # Django sets the length after the field has made its validators.
-        username = self.fields["username"]
-        username.validators.append(MaxLengthValidator(username.max_length))
+        self.fields["username"].validators.append(MaxLengthValidator(254))
 
     def clean_username(self) -> str:
         """Accept the address in any case: locks and accounts know it in lower case."""

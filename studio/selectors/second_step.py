@@ -45,9 +45,7 @@ class Secret:
     text: str
 
 
-def secret_being_set_up(
-    person: Person, begun: int | None, *, now: datetime
-) -> Secret | None:
+def secret_being_set_up(person: Person, begun: int, *, now: datetime) -> Secret | None:
     """Return a secret that no code has confirmed yet; none once it is too old."""
     device = TOTPDevice.objects.filter(
         user=person, pk=begun, confirmed=False, created_at__gt=now - SETTING_UP_FOR

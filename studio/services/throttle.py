@@ -3,7 +3,8 @@
 django-axes asks before every password and is told of every failure; here is what it
 counts. Each limit stands alone: one name from one address, one name from anywhere, one
 address for any name, and a device on which its person has signed in before. A count
-begins anew an hour after its last failure.
+begins anew an hour after its last failure. Guesses sent at once are let in before any of
+them is counted, so a limit is passed by as many as the web server has threads.
 """
 
 from dataclasses import dataclass

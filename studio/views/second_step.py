@@ -74,7 +74,7 @@ def second_step(request: StudioRequest) -> HttpResponse:
 def second_step_confirm(request: StudioRequest) -> HttpResponse:
     """Show the secret to the app, and turn the second step on with its first code."""
     now = timezone.now()
-    begun = request.session.get(BEGUN)
+    begun: int = request.session.get(BEGUN, 0)
     secret = reads.secret_being_set_up(request.user, begun, now=now)
     if secret is None:
         return redirect("studio:second_step")
