@@ -423,7 +423,8 @@ class Fuzz:
     def _hidden_from(self, visitor: str, name: str) -> set[str]:
         own, others = self.secrets[self.studio.pk], self.secrets[self.other.pk]
         if name.startswith("commissions:shared"):
-            return {others}  # Whoever has the link reads what it is about.
+            # Whoever has the link reads what it is about, a neighbour beside the own name.
+            return set() if visitor == "neighbour" else {others}
         if visitor in {"client", "nobody"}:
             return {own, others}
         return {own} if visitor == "neighbour" else {others}

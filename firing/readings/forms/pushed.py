@@ -22,9 +22,7 @@ class PushedForm(forms.Form):
             ("required", "invalid_choice"), "Choose one of these."
         ),
     )
-    expected = forms.IntegerField(
-        required=False, min_value=0, max_value=10**9, widget=forms.HiddenInput
-    )
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, zone: str, **more: Any) -> None:
         super().__init__(*args, **more)

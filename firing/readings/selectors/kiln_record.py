@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from django.core.cache import cache
-from django.db.models import Count, Max, Sum
+from django.db.models import Count, Exists, Max, OuterRef, Sum
 
 from firing.models import Firing, KilnComparison, KilnEvenness, Reading
 from firing.physics.kiln.fit import KilnFit, Measured, RecordedFiring, fit_kiln
@@ -108,26 +108,26 @@ class MeasuredView:
 
 def kiln_record(kiln: Kiln) -> KilnRecord:
     """Fit a kiln to its last finished firings with readings; cached while they stay."""
+    readings = Reading.owned.for_studio(kiln.studio)
     firings = list(
         Firing.owned.for_studio(kiln.studio)
-        .filter(kiln=kiln, finished_at__isnull=False, readings__isnull=False)
+        .filter(kiln=kiln, finished_at__isnull=False)
+        .filter(Exists(readings.filter(firing=OuterRef("pk"))))
         # They left the schedule that the kiln is compared with.
         .exclude(pk__in=standing_typed(kiln.studio).values("firing"))
-        .annotate(
-            reading_count=Count("readings"),
-            newest=Max("readings__pk"),
-            total_c=Sum("readings__temperature_c"),
-        )
         .select_related("schedule")
         .prefetch_related("schedule__segments")
         .order_by("-started_at", "-pk")[:FIRINGS_USED]
     )
     if not firings:
         return KilnRecord(fit=None, problem=NOTHING_YET, firing_count=0)
-    told = [
-        f"{one.pk}.{one.reading_count}.{one.newest}.{one.total_c:.2f}"
-        for one in firings
-    ]
+    sums = (
+        readings.filter(firing__in=firings)
+        .order_by("-firing__started_at", "-firing")
+        .values_list("firing")
+        .annotate(Count("pk"), Max("pk"), Sum("temperature_c"))
+    )
+    told = [f"{pk}.{count}.{newest}.{total:.2f}" for pk, count, newest, total in sums]
     what = f"{ENGINE}.{SHAPE} {kiln.pk} {kiln.max_temperature_c} {' '.join(told)}"
     key = f"kiln-record-{hashlib.sha256(what.encode()).hexdigest()}"
     found: KilnRecord | None = cache.get(key)
@@ -166,6 +166,8 @@ def _recorded(kiln: Kiln, firings: Sequence[Firing]) -> list[RecordedFiring]:
         rows[firing_pk].append((at.timestamp(), celsius))
     recorded = []
     for one in firings:
+        if not rows[one.pk]:
+            continue  # taken away since
         times, temperatures = np.array(rows[one.pk]).T
         try:
             filtered_readings(times, temperatures)

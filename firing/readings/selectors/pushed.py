@@ -48,6 +48,11 @@ class PushedRow:
     lowest_c: float
     highest_c: float
 
+    @property
+    def mark(self) -> str:
+        """Return what tells these readings from others, and from themselves put right."""
+        return f"{self.count} {self.lowest_c:.2f} {self.highest_c:.2f}"
+
 
 class PushedLines(NamedTuple):
     """What loggers sent of a firing, each with its words, and what was put right."""

@@ -61,6 +61,12 @@ def sent_file(firing: Firing, number: int) -> SentFile | None:
     return found
 
 
+def is_being_read(sent: SentFile) -> bool:
+    """Tell whether a worker reads a file, or will."""
+    job = last_with_key(sent.studio, job_key(sent.pk))
+    return job is not None and job.state in OPEN_JOB_STATES
+
+
 def sent_of(firing: Firing, *, viewer: Viewer, now: datetime) -> list[SentView]:
     """Return a firing's files that are not read in yet."""
     return [

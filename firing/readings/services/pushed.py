@@ -22,7 +22,7 @@ def correct_pushed(
     firing: Firing,
     pushed: Pushed,
     change: str,
-    expected: int,
+    seen: str,
     by: Person | None,
     at: datetime,
 ) -> PushedCorrection:
@@ -36,8 +36,8 @@ def correct_pushed(
         Which of its readings.
     change : one of PushedChange
         What to do.
-    expected : int
-        How many they were when somebody looked.
+    seen : str
+        Their `mark` when somebody looked.
     by, at : Person or None, datetime
         Who does it, and when.
 
@@ -54,10 +54,8 @@ def correct_pushed(
     found = pushed_in(current, pushed)
     if found is None:
         raise Refused("There are no readings in this time. Give another one.")
-    if found.count != expected:
-        raise Refused(
-            f"There are {found.count:,} readings in this time now. Look again."
-        )
+    if found.mark != seen:
+        raise Refused("The readings in this time are others now. Look again.")
     rows = pushed.rows_of(current)
     if change == PushedChange.REMOVED:
         rows.delete()

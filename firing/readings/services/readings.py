@@ -320,9 +320,14 @@ def remove_import(*, source: ReadingImport, by: Person | None, at: datetime) -> 
         ),
         subject=f"firing {source.firing_id}",
     )
+    discard(source)
+    ask_for_judgement(firing=source.firing)
+
+
+def discard(source: ReadingImport) -> None:
+    """Hide a file's readings, in a transaction, and have a worker delete them."""
     source.is_whole = False
     # The same file may be imported again at once.
     source.sha256 = secrets.token_hex(32)
     source.save(update_fields=["is_whole", "sha256"])
     enqueue(studio=source.studio, name=DELETE_JOB, import_id=source.pk)
-    ask_for_judgement(firing=source.firing)

@@ -20,7 +20,7 @@ from firing.readings.selectors.pushed import (
 )
 from firing.readings.services.pushed import correct_pushed
 from studio.answers import FormPage, answer_form, form_page
-from studio.http import StudioRequest, posted, requires, viewer_for
+from studio.http import OK, REFUSED, StudioRequest, posted, requires, viewer_for
 from studio.roles import Can
 
 if TYPE_CHECKING:
@@ -54,17 +54,18 @@ def readings_pushed(request: StudioRequest, pk: int, number: int) -> HttpRespons
     if found is None:
         form.add_error("first_at", "Nothing was sent in this time.")
         return form_page(request, page, form, 422)
-    if not cleaned["expected"]:
+    if cleaned["seen"] != found.mark:
         shown = PushedForm(
-            {**request.POST.dict(), "expected": found.count},
-            zone=firing.studio.time_zone,
+            {**request.POST.dict(), "seen": found.mark}, zone=firing.studio.time_zone
         )
+        if cleaned["seen"]:
+            shown.add_error(None, "These readings were changed since you looked.")
         asking = replace(
             page,
             intro=change_words(found, cleaned["change"], viewer=viewer, now=now),
             submit=f"Do it to these {found.count:,} readings",
         )
-        return form_page(request, asking, shown)
+        return form_page(request, asking, shown, REFUSED if cleaned["seen"] else OK)
     return answer_form(
         request,
         page,
@@ -73,7 +74,7 @@ def readings_pushed(request: StudioRequest, pk: int, number: int) -> HttpRespons
             firing=firing,
             pushed=span,
             change=cleaned["change"],
-            expected=cleaned["expected"],
+            seen=cleaned["seen"],
             by=request.user,
             at=now,
         ),

@@ -16,8 +16,8 @@ from firing.readings.selectors.sent_files import sent_file, view_sent
 from firing.readings.services.readings import remove_import
 from firing.readings.services.sent_files import (
     answer_file,
-    drop_file,
     keep_file,
+    take_away,
     take_file,
 )
 from firing.readings.views.lookups import import_or_404
@@ -120,9 +120,10 @@ def readings_sent_drop(request: StudioRequest, pk: int, number: int) -> HttpResp
     """Take a file away that was sent and is not read in."""
     firing = firing_or_404(request, pk)
     sent = sent_file(firing, number)
-    if sent is not None:
-        drop_file(sent=sent)
+    if sent is not None and take_away(sent=sent):
         messages.success(request, f"{sent} is taken away. Nothing was imported.")
+    else:
+        messages.error(request, "This file was read in or taken away meanwhile.")
     return redirect("firing:firing_detail", pk)
 
 

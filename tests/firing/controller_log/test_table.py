@@ -97,6 +97,12 @@ def test_a_quotation_mark_that_is_not_closed_spoils_only_its_own_line():
     assert rows_of(told)[1:] == [["60", "21"], ["90", "22"]]
 
 
+def test_two_stray_quotation_marks_spoil_only_their_own_line():
+    told = table('Time (s),Temp (°C)\n0,20\n60","21\n' + "90,22\n" * 20_000)
+    assert list(told.problems) == [3]
+    assert rows_of(told)[2:] == [["90", "22"]] * 20_000
+
+
 @pytest.mark.parametrize(
     ("data", "words"),
     [

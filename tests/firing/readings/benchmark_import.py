@@ -11,10 +11,10 @@ same rows. On a machine that does nothing else.
 import argparse
 import datetime as dt
 import os
+import random
 import re
 import shutil
 import sqlite3
-import random
 import statistics
 import tempfile
 import threading
