@@ -139,6 +139,15 @@ def origin_of(request: HttpRequest) -> str:
     return f"{request.scheme}://{request.get_host()}"
 
 
+def origin_for_mail(request: HttpRequest) -> str:
+    """Return the scheme and host of a mailed link.
+
+    Strangers have mail sent to others and write any port, or another allowed host, into
+    their request: in production it is not asked.
+    """
+    return settings.ADDRESS or origin_of(request)
+
+
 def send_document(document: Document, *, name: str) -> FileResponse:
     """Send a PDF to somebody already found allowed to read it.
 

@@ -10,12 +10,14 @@ import re
 import traceback
 from textwrap import indent
 from typing import Any
+from urllib.parse import unquote
 
-_SLASH = r"(?:/|%2f)"
-# Addresses whose rest is a secret, however their letters are written.
+# What an address may spell in another way: /, -, _, digits and letters.
+_SPELT = re.compile(r"%(?:2[df]|3\d|[46][1-9a-f]|5[0-9af]|7[0-9a])", re.IGNORECASE)
+# Addresses whose rest is a secret.
 _LINKS = (
-    rf"({_SLASH}(?:c|%63){_SLASH})[\w%.~-]{{8,}}",
-    rf"({_SLASH}(?:password{_SLASH}new|invitations?){_SLASH})[^\s\"'<>]+",
+    r"(/c/)[\w%.~-]{8,}",
+    r"(/(?:password/new|invitations?)/)[^\s\"'<>]+",
 )
 # And whatever else looks like one of our tokens: long, with letters of both sizes.
 _TOKEN = r"()\b(?=[\w-]*[a-z])(?=[\w-]*[A-Z])[\w-]{40,}"
@@ -26,7 +28,8 @@ SECRETS = [
 
 
 def without_secrets(text: str) -> str:
-    """Return a text with every private link and token shortened."""
+    """Return a text with every private link and token shortened, however it is spelt."""
+    text = _SPELT.sub(lambda spelt: unquote(spelt[0]), text)
     for secret in SECRETS:
         text = secret.sub(r"\1...", text)
     return text

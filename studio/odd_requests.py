@@ -9,14 +9,21 @@ from typing import Any
 
 from django.core.exceptions import BadRequest
 from django.db import DataError
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, UnreadablePostError
 
 from studio.views.errors import bad_request
 
 TEXT_IS = {"utf-8", "utf8", "us-ascii", "ascii"}
 FORMS = {"application/x-www-form-urlencoded", "multipart/form-data"}
 # What Django's readers of forms raise on names of character sets and broken parts.
-UNREADABLE = (UnicodeError, LookupError, ValueError, TypeError, AttributeError)
+UNREADABLE = (
+    UnicodeError,
+    LookupError,
+    ValueError,
+    TypeError,
+    AttributeError,
+    UnreadablePostError,
+)
 TOO_MANY_DIGITS = "Exceeds the limit"
 
 

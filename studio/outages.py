@@ -11,8 +11,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from django.db import DatabaseError, InterfaceError
-from django.http import HttpRequest, HttpResponse, UnreadablePostError
-from django.middleware.csrf import get_token
+from django.http import (
+    HttpRequest,
+    HttpResponse,
+    HttpResponseForbidden,
+    UnreadablePostError,
+)
+from django.middleware.csrf import CsrfViewMiddleware, get_token
 from django.template import loader
 from redis.exceptions import ConnectionError as NoRedis
 
@@ -49,8 +54,8 @@ WORDS = {
     ),
     Outage.READ_ONLY: Words(
         title="Nothing can be saved now",
-        text="The disk with the studio's data may only be read. Whoever runs the server "
-        "must make it writable again. Everything saved before can be read.",
+        text="The disk or folder with the studio's data may only be read. Whoever runs "
+        "the server must make it writable again. Everything saved before can be read.",
     ),
     Outage.BUSY: Words(
         title="Busy just now",
@@ -75,6 +80,9 @@ _BY_ERRNO = {
     errno.ENOSPC: Outage.FULL,
     errno.EDQUOT: Outage.FULL,
     errno.EROFS: Outage.READ_ONLY,
+    # What a command run as root left behind, nobody else may change.
+    errno.EACCES: Outage.READ_ONLY,
+    errno.EPERM: Outage.READ_ONLY,
 }
 # The first words of SQLite's names of errors; sqlite.org/rescode.html lists them.
 _BY_SQLITE = {
@@ -153,10 +161,18 @@ def outage_page(request: HttpRequest, outage: Outage) -> HttpResponse:
     """
     words = WORDS[outage]
     if "HX-Request" in request.headers and "HX-Boosted" not in request.headers:
-        text = f"{words.title}. {words.text} What you typed is still here."
+        typed = (
+            words.typed if request.method == "POST" else "What you typed is still here."
+        )
+        text = f"{words.title}. {words.text} {typed}"
         response = HttpResponse(text, content_type="text/plain; charset=utf-8")
     else:
-        context = {"words": words, "form": _again(request), "path": request.path}
+        context = {
+            "words": words,
+            "form": _again(request),
+            "is_form": request.method == "POST",
+            "path": request.path,
+        }
         response = HttpResponse(loader.get_template("503.html").render(context))
     response.status_code = 503
     response["Retry-After"] = RETRY_AFTER_S
@@ -165,10 +181,10 @@ def outage_page(request: HttpRequest, outage: Outage) -> HttpResponse:
 
 
 def _again(request: HttpRequest) -> dict[str, object] | None:
-    """Return what it takes to send a form again; none if nothing was typed."""
-    if request.method != "POST":
-        return None
+    """Return what it takes to send a form again; none if it is not there, or not ours."""
     try:
+        if request.method != "POST" or not _is_ours(request):
+            return None
         given, files = request.POST, request.FILES
     except (OSError, UnreadablePostError):
         return None
@@ -183,8 +199,25 @@ def _again(request: HttpRequest) -> dict[str, object] | None:
             if name != "csrfmiddlewaretoken" and name not in secret
         ],
         "secrets": secret,
-        "files": [(name, str(file)) for name, file in files.items()],
+        "files": list(files.lists()),
     }
+
+
+class _Check(CsrfViewMiddleware):
+    """Says whether a form came from a page of ours, without the page for those that do not."""
+
+    def _reject(self, request: HttpRequest, reason: str) -> HttpResponseForbidden:
+        return HttpResponseForbidden(reason)
+
+
+def _is_ours(request: HttpRequest) -> bool:
+    """Return whether the form may be given a token: it may not have been checked yet.
+
+    An upload that broke off reads as an empty form, and holds no token either.
+    """
+    # Any view will do where none was chosen yet: it only says whether forms are checked.
+    view = request.resolver_match.func if request.resolver_match else outage_page
+    return _Check(HttpResponse).process_view(request, view, (), {}) is None
 
 
 class InOneLine(logging.Filter):

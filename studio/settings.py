@@ -78,6 +78,10 @@ if IS_PRODUCTION and "*" in ALLOWED_HOSTS:
     raise ImproperlyConfigured(
         "STUDIO_ALLOWED_HOSTS may not be *: clients' links are made from these names."
     )
+# Where people find this server, for links that nobody's request may choose.
+ADDRESS = env_text("STUDIO_ADDRESS").rstrip("/")
+if IS_PRODUCTION and not ADDRESS:
+    ADDRESS = f"https://{ALLOWED_HOSTS[0].lstrip('.')}"
 if not IS_PRODUCTION:
     ALLOWED_HOSTS += ["localhost", "127.0.0.1", "[::1]"]
 CSRF_TRUSTED_ORIGINS = env_list("STUDIO_TRUSTED_ORIGINS")
@@ -259,8 +263,9 @@ STATIC_URL = "/static/"
 # Locally the files are served from where they are; nothing is collected.
 STATIC_ROOT = VAR_DIR / "static" if IS_PRODUCTION else None
 WHITENOISE_USE_FINDERS = not IS_PRODUCTION
+WHITENOISE_ALLOW_ALL_ORIGINS = False
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": {"BACKEND": "studio.whole_files.WholeFiles"},
     "staticfiles": {
         "BACKEND": (
             "whitenoise.storage.CompressedManifestStaticFilesStorage"

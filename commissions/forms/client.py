@@ -7,7 +7,7 @@ class ClientForm(forms.Form):
     """Who the client is and how to reach them."""
 
     name = forms.CharField(max_length=160)
-    email = forms.EmailField(required=False, label="E-mail address")
+    email = forms.EmailField(required=False, label="E-mail address", max_length=254)
     phone = forms.CharField(max_length=40, required=False, label="Telephone")
     address = forms.CharField(
         required=False,

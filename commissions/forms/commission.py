@@ -48,7 +48,9 @@ class CommissionForm(QuantityForm):
         label="Client",
     )
     client_name = forms.CharField(max_length=160, required=False, label="Name")
-    client_email = forms.EmailField(required=False, label="E-mail address")
+    client_email = forms.EmailField(
+        required=False, label="E-mail address", max_length=254
+    )
     client_phone = forms.CharField(max_length=40, required=False, label="Telephone")
 
     title = forms.CharField(

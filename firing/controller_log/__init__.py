@@ -222,7 +222,7 @@ def _read(
     table.blame_all(
         (temperature_c < COLDEST_C) | (temperature_c > HOTTEST_C),
         lambda row: (
-            f"{str(table.columns[column][row])!r} is no kiln temperature; they lie "
+            f"{str(table.columns[column][row])[:20]!r} is no kiln temperature; they lie "
             f"between {COLDEST_C:.0f} and {HOTTEST_C:.0f} °C."
         ),
     )

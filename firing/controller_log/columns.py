@@ -129,7 +129,7 @@ def read_temperatures(table: Table, column: int) -> tuple[FloatArray, Unit | Non
         else:
             table.blame_all(
                 maybe_thousands,
-                lambda row: f"{texts[row]!r} may be a thousand or a fraction.",
+                lambda row: f"{texts[row][:20]!r} may be a thousand or a fraction.",
             )
     units.discard("")
     if len(units) > 1:

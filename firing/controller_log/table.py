@@ -28,9 +28,9 @@ from firing.controller_log.text import Text
 # A line of names this far down is no longer a header.
 HEADER_WITHIN_ROWS = 40
 DELIMITER_WITHIN_LINES = 400
-# Eleven days at a reading a second; and as many cells as fit into 200 MB.
+# Eleven days at a reading a second; and as many cells as fit into some 300 MB.
 MOST_ROWS = 1_000_000
-MOST_CELLS = 8_000_000
+MOST_CELLS = 4_000_000
 # Rows that live so shortly cost the garbage collector nothing: 8192 took three times as long.
 _AT_ONCE = 256
 _TEXTS = np.dtypes.StringDType()
@@ -281,4 +281,6 @@ def _fill(
             columns, zip(*(row.cells for row in batch), strict=True), strict=True
         ):
             column.append(np.array(texts, dtype=_TEXTS))
-    return np.array(lines), [np.concatenate(column) for column in columns], problems
+    # One at a time: the parts and the whole are not held together for all of them.
+    whole = [np.concatenate(columns.pop(0)) for _ in range(width)]
+    return np.array(lines), whole, problems

@@ -4,6 +4,7 @@ import math
 import re
 from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
+from functools import lru_cache, partial
 from typing import Literal, NamedTuple
 from zoneinfo import ZoneInfo
 
@@ -202,19 +203,14 @@ def _read_stamps(table: Table, columns: list[int], clock: Clock) -> Times:
             lambda row: f"{texts[row][:30]!r} lacks the AM or PM that other rows have.",
         )
     day_first, why = _day_first(texts, clock)
-    known: dict[str, _Moment | None] = {}
-    days: dict[str, float | None] = {}
+    # Days and moments repeat, a reading a second those of a day: each is worked out once.
+    day_of = lru_cache(1_000)(partial(_day_seconds, day_first=day_first))
+    moment_of = lru_cache(90_000)(_moment)
     local_s = np.full(len(texts), np.nan)
     offset_s = np.full(len(texts), np.nan)
     for row, text in enumerate(texts):
-        # Days and moments repeat: each is worked out once.
         day_text, *rest = _DAY_AND_MOMENT.split(text, maxsplit=1)
-        moment_text = rest[0] if rest else ""
-        if day_text not in days:
-            days[day_text] = _day_seconds(day_text, day_first=day_first)
-        if moment_text not in known:
-            known[moment_text] = _moment(moment_text)
-        day_s, moment = days[day_text], known[moment_text]
+        day_s, moment = day_of(day_text), moment_of(rest[0] if rest else "")
         if day_s is None or moment is None:
             table.blame(row, f"{text[:30]!r} is not a date and time.")
             continue

@@ -10,14 +10,30 @@ from django.contrib.auth.forms import (
     SetPasswordForm,
 )
 from django.core.exceptions import ValidationError
+from django.core.validators import MaxLengthValidator
 from django.http import HttpRequest
 
 from studio.models import Person
+from studio.models.person import LONGEST_PASSWORD
 
 if TYPE_CHECKING:  # Django's form classes take no type arguments at run time.
     _SetPasswordForm = SetPasswordForm[Person]
 else:
     _SetPasswordForm = SetPasswordForm
+
+NOT_TOO_LONG = MaxLengthValidator(
+    LONGEST_PASSWORD, f"Use at most {LONGEST_PASSWORD} characters."
+)
+
+
+def _limit_passwords(form: forms.BaseForm) -> None:
+    """Refuse what is too long before it is hashed, whoever has an account.
+
+    The field says so: `max_length` would let the browser cut what is pasted.
+    """
+    for field in form.fields.values():
+        if isinstance(field.widget, forms.PasswordInput):
+            field.validators.append(NOT_TOO_LONG)
 
 
 class SignInForm(AuthenticationForm):
@@ -30,6 +46,12 @@ class SignInForm(AuthenticationForm):
         ),
         "inactive": "This account is closed. Ask the studio's owner.",
     }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        _limit_passwords(self)
+        # Django sets the length after the field has made its validators.
+        self.fields["username"].validators.append(MaxLengthValidator(254))
 
     def clean_username(self) -> str:
         """Accept the address in any case: locks and accounts know it in lower case."""
@@ -50,6 +72,7 @@ class NewPasswordForm(_SetPasswordForm):
         self.fields["new_password1"].help_text = NEW_PASSWORD_HELP
         again = self.fields["new_password2"]
         again.label, again.help_text = "New password again", ""
+        _limit_passwords(self)
 
     def validate_password_for_user(self, user: Person, *_: object) -> None:
         """Say what is wrong with a password where it was typed first."""
@@ -80,6 +103,7 @@ class PasswordNowForm(forms.Form):
     def __init__(self, *args: Any, request: HttpRequest, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.request = request
+        _limit_passwords(self)
 
     def clean_password(self) -> str:
         """Refuse a wrong one."""

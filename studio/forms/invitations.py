@@ -11,7 +11,7 @@ from studio.models import Invitation, Person, Role
 class InviteForm(forms.Form):
     """An address to invite, and its part in the studio."""
 
-    email = forms.EmailField(label="E-mail address")
+    email = forms.EmailField(label="E-mail address", max_length=254)
     role = forms.ChoiceField(
         label="Part in the studio", choices=Role.choices, initial=Role.HELPER.value
     )
@@ -41,5 +41,6 @@ class ForgottenForm(forms.Form):
 
     email = forms.EmailField(
         label="E-mail address",
+        max_length=254,
         widget=forms.EmailInput(attrs={"autocomplete": "username"}),
     )

@@ -80,18 +80,26 @@ class Person(AbstractUser):
     def __str__(self) -> str:
         return self.name or self.email
 
+    # Where nobody has a name, Django sets what was typed on nobody, so that the answer
+    # takes as long as checking it: these two must hash alike.
+
     def set_password(self, raw_password: str | None) -> None:
-        """Set a password, however its letters are put together."""
+        """Set a password, however its letters are put together.
+
+        Raises
+        ------
+        ValueError
+            When it is too long to be hashed; forms refuse it in words.
+        """
+        if raw_password and len(raw_password) > LONGEST_PASSWORD:
+            raise ValueError("The password is too long to be hashed.")
         super().set_password(raw_password and normal_password(raw_password))
 
     def check_password(self, raw_password: str | None) -> bool:
-        """Return whether it is the password, also one that was set as it was typed."""
+        """Return whether it is the password, however its letters are put together."""
         if raw_password and len(raw_password) > LONGEST_PASSWORD:
             return False
-        normal = raw_password and normal_password(raw_password)
-        if super().check_password(normal):
-            return True
-        return normal != raw_password and super().check_password(raw_password)
+        return super().check_password(raw_password and normal_password(raw_password))
 
     def get_full_name(self) -> str:
         """Return the whole name; Django would put it together from two fields."""

@@ -45,10 +45,10 @@ class Secret:
     text: str
 
 
-def secret_being_set_up(person: Person, *, now: datetime) -> Secret | None:
-    """Return the secret that no code has confirmed yet; none once it is too old."""
+def secret_being_set_up(person: Person, begun: int, *, now: datetime) -> Secret | None:
+    """Return a secret that no code has confirmed yet; none once it is too old."""
     device = TOTPDevice.objects.filter(
-        user=person, confirmed=False, created_at__gt=now - SETTING_UP_FOR
+        user=person, pk=begun, confirmed=False, created_at__gt=now - SETTING_UP_FOR
     ).first()
     if device is None:
         return None

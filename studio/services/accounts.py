@@ -10,7 +10,7 @@ from django.utils.http import urlsafe_base64_encode
 
 from studio.errors import Refused
 from studio.jobs import enqueue, last_with_key
-from studio.models import Membership, Person
+from studio.models import Membership, Person, Role
 from studio.services import history
 from studio.services.devices import end_devices
 from studio.services.letters import send_letter
@@ -23,16 +23,20 @@ MAILED_EVERY = timedelta(minutes=10)
 
 
 class PasswordLinks(PasswordResetTokenGenerator):
-    """Links to set a password, void once their person has joined another studio.
+    """Links to set a password, void once their person's studios or owners are others.
 
-    The owner of somebody's only studio may have made the link; it must not open the
-    next one as well.
+    The owner of somebody's only studio may have made the link: it must not open the
+    next one as well, nor this one to an owner whose access was ended.
     """
 
     def _make_hash_value(self, user: Person, timestamp: int) -> str:
-        joined = Membership.across_studios.filter(person_id=user.pk).order_by("pk")
+        members = Membership.across_studios.order_by("pk").values_list("pk", flat=True)
+        joined = members.filter(person_id=user.pk)
+        owners = members.filter(
+            studio__in=joined.values("studio"), role=Role.OWNER, is_active=True
+        )
         value = super()._make_hash_value(user, timestamp)
-        return f"{value}{list(joined.values_list('pk', flat=True))}"
+        return f"{value}{[*joined]}{[*owners]}"
 
 
 password_links = PasswordLinks()
@@ -82,27 +86,29 @@ def let_back_in(*, email: str, without_second_step: bool, at: datetime) -> Perso
 
 
 @transaction.atomic
-def mail_password_link(*, email: str, origin: str, at: datetime) -> None:
+def mail_password_link(*, email: str, origin: str, at: datetime) -> bool:
     """Have a new link mailed to whoever signs in with an address, if anybody does.
 
-    `origin` is the scheme and host under which the person reaches this server.
+    Return whether one is on its way; visitors are not told. `origin` is the scheme and host under which the person reaches this server.
     """
     person = Person.objects.filter(email=email.strip().lower(), is_active=True).first()
     if person is None:
-        return
+        return False
     membership = Membership.across_studios.filter(person=person).order_by("pk").first()
     if membership is None:
-        return
+        return False
     key = f"password {person.pk}"
     last = last_with_key(membership.studio, key)
-    if last is None or last.created_at < at - MAILED_EVERY:
-        enqueue(
-            studio=membership.studio,
-            name=PASSWORD_JOB,
-            key=key,
-            person_id=person.pk,
-            origin=origin,
-        )
+    if last is not None and last.created_at >= at - MAILED_EVERY:
+        return False
+    enqueue(
+        studio=membership.studio,
+        name=PASSWORD_JOB,
+        key=key,
+        person_id=person.pk,
+        origin=origin,
+    )
+    return True
 
 
 def send_password_link(*, person_id: int, origin: str) -> None:

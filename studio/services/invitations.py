@@ -1,7 +1,9 @@
 """Invitations into a studio: made, withdrawn, and answered by their person.
 
-An owner learns nothing about the person behind an address, not even whether there is
-one: no function here looks for an account before the invitation is accepted.
+An owner learns nothing about the person behind an address: no function here looks for an
+account before the invitation is accepted. Whoever opens its link to join as somebody new
+is told if there is one. Where mail is set that is the person alone; else the owner, who
+holds the link, can do so too.
 """
 
 import secrets
@@ -17,6 +19,7 @@ from studio.jobs import Finish, enqueue, on_forget
 from studio.models import Invitation, Membership, Person, Role, Studio
 from studio.selectors.invitations import token_hash, unanswered
 from studio.services import history
+from studio.services.accounts import MAILED_EVERY
 from studio.services.letters import send_letter
 from studio.services.locks import held
 
@@ -52,7 +55,8 @@ def invite(
     Raises
     ------
     Refused
-        When the address is a member's, or too many were invited today.
+        When the address is a member's or was mailed a moment ago, or too many were
+        invited today.
     """
     # Every change of people waits for the studio's row.
     held(Studio.objects).get(pk=studio.pk)
@@ -81,7 +85,8 @@ def make_new_link(
     Raises
     ------
     Refused
-        When it was answered meanwhile, or too many were invited today.
+        When it was answered meanwhile or mailed a moment ago, or too many were invited
+        today.
     """
     current = _locked(invitation)
     invited = _with_new_link(current, by=by, at=at, origin=origin)
@@ -98,6 +103,12 @@ def _with_new_link(
         raise Refused(
             f"This studio has invited {MOST_A_DAY} people within a day. Invite more "
             "tomorrow."
+        )
+    mailed_at = invitation.mailed_at
+    if settings.MAIL_IS_SET and mailed_at and mailed_at > at - MAILED_EVERY:
+        raise Refused(
+            f"{invitation.email} was mailed a link only minutes ago. Wait "
+            f"{MAILED_EVERY.seconds // 60} minutes before you send another."
         )
     token = secrets.token_urlsafe(32)
     invitation.token_sha256 = token_hash(token)

@@ -7,9 +7,11 @@ from django.db import transaction
 
 from studio.errors import Refused
 from studio.models import Membership, Person, Role, Studio
+from studio.selectors.invitations import unanswered
 from studio.services import history
-from studio.services.accounts import mail_password_link, password_link
+from studio.services.accounts import MAILED_EVERY, mail_password_link, password_link
 from studio.services.locks import held
+from studio.viewer import count_words
 
 
 @transaction.atomic
@@ -23,6 +25,9 @@ def change_member(
 ) -> None:
     """Give a member another role, or end or restore their access.
 
+    Whoever stops being an owner takes no way back along: the invitations they made are
+    withdrawn, and `accounts.PasswordLinks` made before are void.
+
     Raises
     ------
     Refused
@@ -31,7 +36,8 @@ def change_member(
     studio = held(Studio.objects).get(pk=membership.studio_id)
     current = Membership.owned.for_studio(studio).get(pk=membership.pk)
     was_owner = current.role == Role.OWNER and current.is_active
-    if was_owner and not (role == Role.OWNER and is_active):
+    stops = was_owner and not (role == Role.OWNER and is_active)
+    if stops:
         others = Membership.owned.for_studio(studio).filter(
             role=Role.OWNER, is_active=True
         )
@@ -50,11 +56,16 @@ def change_member(
     current.role = Role(role)
     current.is_active = is_active
     current.save()
+    what = f"{current.person} {' and '.join(told)}"
+    if stops:
+        theirs = unanswered(studio).filter(made_by=current.person)
+        if withdrawn := theirs.update(withdrawn_at=at):
+            what += f", which withdrew {count_words(withdrawn, 'invitation')} of theirs"
     history.record(
         studio=studio,
         by=by,
         at=at,
-        what=f"{current.person} {' and '.join(told)}",
+        what=what,
         subject=f"membership {current.pk}",
     )
 
@@ -70,8 +81,8 @@ def give_password_link(
     Raises
     ------
     Refused
-        When it would be the owner's own, or may not be handed over because the account
-        opens, or ever opened, more than this studio.
+        When it would be the owner's own, was mailed a moment ago, or may not be handed
+        over because the account opens, or ever opened, more than this studio.
     """
     # Held, so that nobody joins another studio between the look and the link.
     person = held(Person.objects).get(pk=membership.person_id)
@@ -79,7 +90,11 @@ def give_password_link(
         raise Refused("Change your own password under Settings, with the old one.")
     path = ""
     if settings.MAIL_IS_SET:
-        mail_password_link(email=person.email, origin=origin, at=at)
+        if not mail_password_link(email=person.email, origin=origin, at=at):
+            raise Refused(
+                f"{person} was mailed a link only minutes ago. If it does not arrive, try "
+                f"again in {MAILED_EVERY.seconds // 60} minutes."
+            )
         told = f"Had a link to set a new password mailed to {person}"
     else:
         elsewhere = Membership.across_studios.filter(person=person)

@@ -5,16 +5,19 @@ on SQLite nobody else could write meanwhile.
 """
 
 import io
+import re
 import struct
 import threading
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from itertools import islice
 from typing import IO
 
 from django.core.files.base import ContentFile
 from PIL import ExifTags, Image, ImageOps, UnidentifiedImageError
+from PIL.TiffImagePlugin import TILELENGTH, TILEWIDTH, TiffImageFile
 
 from studio.errors import Refused
 
@@ -27,13 +30,21 @@ MOST_PIXELS_WHOLE = 24 * MILLION
 MOST_PIXELS_TWICE = 16 * MILLION
 # Each scan passes over the whole picture again; cameras and editors write ten or so.
 MOST_SCANS = 40
+# Pillow remembers each part; a PNG of 25 MB has some 3,000 from a usual writer.
+MOST_PARTS = 10_000
 LARGE_PX = 2048
 SMALL_PX = 480
+# The version in the head of a TIFF whose numbers have eight bytes.
+BIG_TIFF = 43
 FORMATS = ("JPEG", "PNG", "WEBP", "TIFF")
 # Modes that are made smaller as they are, so that no second copy has the full size.
 SMALLER_AS_THEY_ARE = {"RGB", "L", "CMYK", "YCbCr", "RGBA", "LA"}
 TURNED_ON_THEIR_SIDE = {5, 6, 7, 8}
-START_OF_IMAGE, START_OF_SCAN = b"\xff\xd8", 0xDA
+START_OF_IMAGE, END_OF_IMAGE, START_OF_SCAN = b"\xff\xd8", b"\xff\xd9", 0xDA
+START_OF_PNG = b"\x89PNG\r\n\x1a\n"
+# What begins the parts of a JPEG that say how long they are, or ends it. Pillow and the
+# decoder pass over all else, or stop there.
+MARKER = re.compile(rb"\xff[\xc0-\xc7\xc9-\xcf\xd9-\xef\xfe]")
 # One picture is decoded at a time, and only so many requests wait for it: the others
 # keep their threads for people who do something else.
 MOST_IN_LINE = 4
@@ -60,16 +71,18 @@ UNREADABLE = (
 
 def _opened(data: bytes, name: str) -> Image.Image:
     """Read what the file says of itself; nothing is decoded yet."""
+    is_jpeg = data.startswith(START_OF_IMAGE)
+    bands_of_scans = _checked_parts(data, name)
+    if is_jpeg and not bands_of_scans:
+        raise UnidentifiedImageError
     try:
         image = Image.open(io.BytesIO(data), formats=FORMATS)
     except (Image.DecompressionBombWarning, Image.DecompressionBombError) as problem:
         raise _too_many_pixels(name, MOST_PIXELS_REDUCED) from problem
-    is_jpeg = data.startswith(START_OF_IMAGE)
-    if is_jpeg and data.count(bytes((0xFF, START_OF_SCAN))) > MOST_SCANS:
-        raise Refused(
-            f"{name} is a JPEG of too many parts. Save it again and send that."
-        )
-    if is_jpeg and _is_in_one_scan(data, image):
+    if isinstance(image, TiffImageFile) and _is_in_tiles(data, image.tag_v2.offset):
+        raise Refused(f"{name} is a TIFF in tiles. Save it as an ordinary JPEG.")
+    is_in_one_scan = bands_of_scans[:1] == [len(image.getbands())]
+    if is_in_one_scan and "progressive" not in image.info:
         most = MOST_PIXELS_REDUCED
     elif is_jpeg or image.format == "WEBP":
         most = MOST_PIXELS_TWICE
@@ -87,23 +100,52 @@ def _too_many_pixels(name: str, most: int) -> Refused:
     return Refused(f"{what} Save it as an ordinary JPEG, or send a smaller copy.")
 
 
-def _is_in_one_scan(data: bytes, image: Image.Image) -> bool:
-    """Return whether a JPEG can be decoded row by row.
+def _is_in_tiles(data: bytes, at: int) -> bool:
+    """Return whether a TIFF has tiles, by its directory at this place.
 
-    Otherwise the decoder holds the whole picture, however small it is to become.
+    A tile is decoded whole, and the file says how large it is. Pillow passes over an entry
+    of a type it does not know, but the decoder does not: so only the tags are looked at.
     """
-    at = len(START_OF_IMAGE)
-    while at + 4 < len(data) and data[at] == 0xFF:
-        marker = data[at + 1]
-        if marker == START_OF_SCAN:
-            parts_in_scan = data[at + 4]
-            return (
-                parts_in_scan == len(image.getbands())
-                and "progressive" not in image.info
-            )
-        # Any number of bytes 0xFF may come before a marker.
-        at += 1 if marker == 0xFF else 2 + int.from_bytes(data[at + 2 : at + 4])
-    return False
+    order = "<" if data.startswith(b"II") else ">"
+    count, step = ("Q", 20) if BIG_TIFF in data[2:4] else ("H", 12)
+    (entries,) = struct.unpack_from(order + count, data, at)
+    first = at + struct.calcsize(order + count)
+    return any(
+        struct.unpack_from(order + "H", data, entry)[0] in {TILEWIDTH, TILELENGTH}
+        for entry in range(first, first + entries * step, step)
+    )
+
+
+def _checked_parts(data: bytes, name: str) -> list[int]:
+    """Count the parts of a JPEG or PNG; return how many bands each scan has."""
+    parts = list(islice(_parts(data), MOST_PARTS + 1))
+    is_jpeg = data.startswith(START_OF_IMAGE)
+    scans = [data[at + 2] for at in parts if is_jpeg and data[at - 1] == START_OF_SCAN]
+    if len(parts) > MOST_PARTS or len(scans) > MOST_SCANS:
+        kind = "JPEG" if is_jpeg else "PNG"
+        raise Refused(
+            f"{name} is a {kind} of too many parts. Save it again and send that."
+        )
+    return scans
+
+
+def _parts(data: bytes) -> Iterator[int]:
+    """Yield where each part of a JPEG or PNG says how long it is.
+
+    Films and maps that phones append behind the end of a JPEG are no part of it.
+    """
+    if data.startswith(START_OF_IMAGE):
+        at = len(START_OF_IMAGE)
+        while (found := MARKER.search(data, at)) and found[0] != END_OF_IMAGE:
+            at = found.end()
+            yield at
+            at += int.from_bytes(data[at : at + 2])
+    elif data.startswith(START_OF_PNG):
+        at = len(START_OF_PNG)
+        while at < len(data):
+            yield at
+            # Its name and its checksum are not counted in its length.
+            at += 12 + int.from_bytes(data[at : at + 4])
 
 
 def _on_white(image: Image.Image) -> Image.Image:

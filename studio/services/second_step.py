@@ -18,6 +18,7 @@ from studio.errors import Refused
 from studio.models import Person
 from studio.selectors.second_step import is_on
 from studio.services.locks import held
+from studio.viewer import count_words
 
 DIGITS = 6
 CODES = 10
@@ -27,8 +28,10 @@ CODE_LENGTH = 10
 
 
 @transaction.atomic
-def begin(*, person: Person) -> None:
-    """Make a secret for an app; it counts once a code has confirmed it.
+def begin(*, person: Person) -> int:
+    """Make a secret for an app and return its number.
+
+    It counts once a code has confirmed it.
 
     Raises
     ------
@@ -39,11 +42,14 @@ def begin(*, person: Person) -> None:
     if is_on(person):
         raise Refused("The second step is on. Turn it off before setting up another.")
     TOTPDevice.objects.filter(user=person).delete()
-    TOTPDevice.objects.create(user=person, name="app", confirmed=False)
+    number: int = TOTPDevice.objects.create(user=person, name="app", confirmed=False).pk
+    return number
 
 
-def confirm(*, person: Person, code: str, at: datetime) -> list[str]:
-    """Turn the second step on with the app's first code; return the recovery codes.
+def confirm(*, person: Person, begun: int, code: str, at: datetime) -> list[str]:
+    """Turn the second step on with the first code of the app that was given a secret.
+
+    Return the recovery codes.
 
     Raises
     ------
@@ -52,7 +58,8 @@ def confirm(*, person: Person, code: str, at: datetime) -> list[str]:
     """
     with transaction.atomic():
         held(Person.objects).get(pk=person.pk)
-        device = held(TOTPDevice.objects).filter(user=person, confirmed=False).first()
+        rows = held(TOTPDevice.objects)
+        device = rows.filter(user=person, pk=begun, confirmed=False).first()
         if device is None:
             raise Refused("Nothing is being set up. Start again.")
         problem = _problem(device, _digits(_plain(code)), at)
@@ -122,7 +129,10 @@ def _problem(device: Any, token: str, at: datetime) -> str:
         return "That code is wrong. Type the six digits that the app shows now."
     allowed, why = device.verify_is_allowed()
     if not allowed:
-        return f"Too many codes were wrong. Wait {_wait(why['locked_until'] - at)}."
+        return (
+            f"Too many codes were wrong. Wait {_wait(why['locked_until'] - at)}, or set "
+            "a new password by a link: then the next code is tried at once."
+        )
     if device.verify_token(token):
         return ""
     if isinstance(device, StaticDevice):
@@ -132,11 +142,10 @@ def _problem(device: Any, token: str, at: datetime) -> str:
 
 def _wait(left: timedelta) -> str:
     seconds = max(1, math.ceil(left.total_seconds()))
-    if seconds == 1:
-        return "a second"
-    if seconds < 120:
-        return f"{seconds} seconds"
-    return f"{math.ceil(seconds / 60)} minutes"
+    for unit, length in (("day", 86_400), ("hour", 3600), ("minute", 60)):
+        if seconds >= 2 * length:
+            return f"{math.ceil(seconds / length)} {unit}s"
+    return count_words(seconds, "second")
 
 
 def _plain(code: str) -> str:

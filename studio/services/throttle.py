@@ -2,7 +2,9 @@
 
 django-axes asks before every password and is told of every failure; here is what it
 counts. Each limit stands alone: one name from one address, one name from anywhere, one
-address for any name, and a device on which its person has signed in before.
+address for any name, and a device on which its person has signed in before. A count
+begins anew an hour after its last failure. Guesses sent at once are let in before any of
+them is counted, so a limit is passed by as many as the web server has threads.
 """
 
 from dataclasses import dataclass
@@ -19,8 +21,10 @@ from django.db import transaction
 from django.db.models import F, Max, Q, Sum
 from django.http import HttpRequest
 
+from studio.errors import Refused
 from studio.jobs import on_forget
 from studio.models import Person
+from studio.services import second_step
 from studio.services.known_devices import device_of
 
 # Several people share one address, so it may have more failures than one of them; and a
@@ -132,11 +136,29 @@ def opens_in(request: HttpRequest, name: str, *, at: datetime) -> timedelta:
     return max(last + cool_off - at, timedelta())
 
 
-def count_failure(request: HttpRequest, person: Person) -> None:
-    """Count something wrong that no backend was asked about: a code, say."""
-    user_login_failed.send(
-        sender=__name__, credentials={"username": person.email}, request=request
-    )
+def was_guessed_here(request: HttpRequest, name: str, *, at: datetime) -> bool:
+    """Return whether failures from here alone used up a limit: no stranger's guesses."""
+    counted, most = _asker(request, {"username": name}).limits[0]
+    return _failures(counted, at - get_cool_off(request)) >= most
+
+
+def check_code(
+    request: HttpRequest, *, person: Person, code: str, at: datetime
+) -> None:
+    """Use up a code of the second step; a wrong one counts like a wrong password.
+
+    Raises
+    ------
+    Refused
+        When it is wrong or used, or too many were wrong before it.
+    """
+    try:
+        second_step.check(person=person, code=code, at=at)
+    except Refused:
+        user_login_failed.send(
+            sender=__name__, credentials={"username": person.email}, request=request
+        )
+        raise
 
 
 def is_locked(request: HttpRequest, person: Person) -> bool:

@@ -26,7 +26,6 @@ from studio.forms.accounts import CodeForm, NewPasswordForm, PasswordForm, SignI
 from studio.http import (
     OK,
     OPEN_STUDIO,
-    REFUSED,
     SECOND_STEP_TAKEN,
     StudioRequest,
     attempt,
@@ -41,8 +40,14 @@ from studio.selectors import people, second_step
 from studio.services import known_devices
 from studio.services.accounts import password_links
 from studio.services.devices import begin_session, end_devices
-from studio.services.second_step import check, take_new_tries
-from studio.services.throttle import count_failure, is_locked, opens_in, unlock
+from studio.services.second_step import take_new_tries
+from studio.services.throttle import (
+    check_code,
+    is_locked,
+    opens_in,
+    unlock,
+    was_guessed_here,
+)
 
 if TYPE_CHECKING:
     from studio.models import Person
@@ -131,14 +136,17 @@ def locked_out(
 ) -> HttpResponse:
     """Answer instead of the page when too many passwords were wrong.
 
-    Whoever is signed in and guesses the old password is signed out.
+    Whoever is signed in and guesses the old password is signed out; whom a stranger's
+    guesses locked is not.
     """
+    now = timezone.now()
     waiting = _waiting(request)
     name = waiting.email if waiting else request.POST.get("username", "")
     if isinstance(request.user, AbstractBaseUser):
         name = request.user.get_username()
-        logout(request)
-    left = opens_in(request, name, at=timezone.now())
+        if was_guessed_here(request, name, at=now):
+            logout(request)
+    left = opens_in(request, name, at=now)
     context = {
         # In steps of five minutes: nobody waits by the second.
         "minutes": max(5, math.ceil(left.total_seconds() / 300) * 5),
@@ -155,12 +163,15 @@ class _PasswordSet(auth_views.PasswordResetConfirmView):
     token_generator = password_links
 
     def form_valid(self, form: "SetPasswordForm[Any]") -> HttpResponse:
-        messages.success(self.request, "Your password is set. Sign in with it.")
         response = super().form_valid(form)
         # Only the person has the link, so strangers' failures end here.
         unlock(form.user)
         take_new_tries(person=form.user)
+        if self.request.user == form.user:
+            # Their session here ends with the others; one that is gone saves nothing.
+            logout(self.request)
         end_devices(person=form.user)
+        messages.success(self.request, "Your password is set. Sign in with it.")
         remember_device(self.request, response, form.user)
         return response
 
@@ -191,7 +202,9 @@ def sign_in_code(request: HttpRequest) -> HttpResponse:
         now = timezone.now()
         status = attempt(
             form,
-            lambda: check(person=person, code=form.cleaned_data["code"], at=now),
+            lambda: check_code(
+                request, person=person, code=form.cleaned_data["code"], at=now
+            ),
         )
         if status == OK:
             wanted: str = request.session.pop(WAITING)["next"]
@@ -200,8 +213,6 @@ def sign_in_code(request: HttpRequest) -> HttpResponse:
             response = redirect(wanted)
             remember_device(request, response, person)
             return response
-        if status == REFUSED:
-            count_failure(request, person)
     return render(request, "studio/sign_in_code.html", {"form": form}, status=status)
 
 

@@ -8,7 +8,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from studio.forms.invitations import ForgottenForm
-from studio.http import OK, attempt, origin_of, posted, public
+from studio.http import OK, attempt, origin_for_mail, posted, public
 from studio.services.accounts import mail_password_link
 
 
@@ -24,7 +24,9 @@ def password_forgotten(request: HttpRequest) -> HttpResponse:
         status = attempt(
             form,
             lambda: mail_password_link(
-                email=form.cleaned_data["email"], origin=origin_of(request), at=now
+                email=form.cleaned_data["email"],
+                origin=origin_for_mail(request),
+                at=now,
             ),
         )
         is_asked = status == OK

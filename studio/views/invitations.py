@@ -18,6 +18,7 @@ from studio.http import (
     OK,
     StudioRequest,
     attempt,
+    origin_for_mail,
     origin_of,
     posted,
     render_page,
@@ -48,7 +49,7 @@ def invitation_new(request: StudioRequest) -> HttpResponse:
                     studio=request.studio,
                     by=request.user,
                     at=now,
-                    origin=origin_of(request),
+                    origin=origin_for_mail(request),
                     **form.cleaned_data,
                 )
             ),
@@ -79,7 +80,7 @@ def invitation_renew(request: StudioRequest, pk: int) -> HttpResponse:
                 invitation=_found(request, pk),
                 by=request.user,
                 at=timezone.now(),
-                origin=origin_of(request),
+                origin=origin_for_mail(request),
             )
         )
     )

@@ -5,7 +5,7 @@ changes nothing; its token is left behind in the address that only redirects.
 """
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from django.contrib import messages
 from django.contrib.auth import login
@@ -25,6 +25,7 @@ from studio.http import (
     StudioRequest,
     VisitorRequest,
     attempt,
+    needs_second_step,
     own_membership_or_404,
     public,
     requires,
@@ -33,6 +34,7 @@ from studio.roles import Can
 from studio.selectors import invitations
 from studio.services.invitations import accept, accept_as_new, decline
 from studio.services.people import choose_home
+from studio.views.access import PASSWORDS, remember_device
 
 if TYPE_CHECKING:
     from studio.models import Invitation, Membership
@@ -42,7 +44,6 @@ LINK = "invitation"
 
 GONE = 410
 OVER = "This invitation was answered or withdrawn, or its link is an older one."
-BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,8 +101,11 @@ def invitation_join(request: VisitorRequest) -> HttpResponse:
     )
     if status != OK:
         return _page(request, form=form, status=status)
-    login(request, joined[0].person, backend=BACKEND)
-    return _enter(request, joined[0])
+    person = joined[0].person
+    login(request, person, backend=PASSWORDS)
+    response = _enter(request, joined[0])
+    remember_device(request, response, person)
+    return response
 
 
 @never_cache
@@ -112,6 +116,8 @@ def invitation_accept(request: VisitorRequest) -> HttpResponse:
     offer = _chosen(request)
     if offer is None or not request.user.is_authenticated:
         return _page(request, problem=OVER, status=REFUSED)
+    if request.membership and needs_second_step(cast(StudioRequest, request)):
+        return redirect("studio:second_step")
     try:
         joined = accept(
             invitation=offer.invitation,

@@ -18,6 +18,7 @@ from studio.http import (
     REFUSED,
     StudioRequest,
     attempt,
+    origin_for_mail,
     origin_of,
     posted,
     render_page,
@@ -78,7 +79,7 @@ def member_password(request: StudioRequest, pk: int) -> HttpResponse:
             membership=member,
             by=request.user,
             at=timezone.now(),
-            origin=origin_of(request),
+            origin=origin_for_mail(request),
         )
     except StudioError as refusal:
         initial = {"role": member.role, "is_active": member.is_active}

@@ -25,9 +25,10 @@ from studio.roles import Can
 from studio.selectors import second_step as reads
 from studio.services import second_step as steps
 from studio.services.devices import end_devices
+from studio.services.throttle import check_code
 
 BEGUN = "second_step_begun"
-"""Session key: the secret may be shown in this session, where the password was typed."""
+"""Session key: the secret that may be shown here, where the password was typed for it."""
 
 
 WHY = (
@@ -53,9 +54,10 @@ def second_step(request: StudioRequest) -> HttpResponse:
     form = PasswordNowForm(posted(request), request=request)
     status = OK
     if request.method == "POST":
-        status = attempt(form, lambda: steps.begin(person=request.user))
+        begun: list[int] = []
+        status = attempt(form, lambda: begun.append(steps.begin(person=request.user)))
         if status == OK:
-            request.session[BEGUN] = True
+            request.session[BEGUN] = begun[0]
             return redirect("studio:second_step_confirm")
     page = FormPage(
         title="Set up the second step",
@@ -72,8 +74,9 @@ def second_step(request: StudioRequest) -> HttpResponse:
 def second_step_confirm(request: StudioRequest) -> HttpResponse:
     """Show the secret to the app, and turn the second step on with its first code."""
     now = timezone.now()
-    secret = reads.secret_being_set_up(request.user, now=now)
-    if secret is None or not request.session.get(BEGUN):
+    begun: int = request.session.get(BEGUN, 0)
+    secret = reads.secret_being_set_up(request.user, begun, now=now)
+    if secret is None:
         return redirect("studio:second_step")
     form = CodeForm(posted(request))
     made: list[str] = []
@@ -83,7 +86,10 @@ def second_step_confirm(request: StudioRequest) -> HttpResponse:
             form,
             lambda: made.extend(
                 steps.confirm(
-                    person=request.user, code=form.cleaned_data["code"], at=now
+                    person=request.user,
+                    begun=begun,
+                    code=form.cleaned_data["code"],
+                    at=now,
                 )
             ),
         )
@@ -109,7 +115,9 @@ def recovery_codes_new(request: StudioRequest) -> HttpResponse:
     if request.method == "POST":
 
         def make() -> None:
-            steps.check(person=request.user, code=form.cleaned_data["code"], at=now)
+            check_code(
+                request, person=request.user, code=form.cleaned_data["code"], at=now
+            )
             made.extend(steps.make_codes(person=request.user))
 
         status = attempt(form, make)
@@ -140,7 +148,7 @@ def second_step_off(request: StudioRequest) -> HttpResponse:
     )
 
     def turn_off() -> None:
-        steps.check(person=request.user, code=form.cleaned_data["code"], at=now)
+        check_code(request, person=request.user, code=form.cleaned_data["code"], at=now)
         steps.turn_off(person=request.user)
         request.session.pop(SECOND_STEP_TAKEN, None)
         end_devices(person=request.user, but=request.session.session_key)

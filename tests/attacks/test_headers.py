@@ -20,6 +20,7 @@ def test_every_answer_has_the_browsers_rules(client, db, place):
     rules = answer["Content-Security-Policy"]
     for rule in ("object-src 'none'", "base-uri 'none'", "frame-ancestors 'none'"):
         assert rule in rules
+    assert "Access-Control-Allow-Origin" not in answer
     assert answer["X-Content-Type-Options"] == "nosniff"
     assert answer["Referrer-Policy"] in {"same-origin", "no-referrer"}
 

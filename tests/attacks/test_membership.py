@@ -137,6 +137,26 @@ def test_a_person_is_mailed_once_in_ten_minutes_however_often_somebody_asks(
     assert Job.across_studios.exclude(pk=job.pk).count() == 1
 
 
+@pytest.mark.parametrize("host", ["kiln.example:6666", "other.example"])
+def test_no_request_chooses_where_a_mailed_link_leads(
+    cast, signed_in, settings, mailoutbox, host
+):
+    settings.MAIL_IS_SET, settings.ADDRESS = True, "https://kiln.example"
+    settings.ALLOWED_HOSTS = ["kiln.example", "other.example"]
+    owner, member = signed_in(), cast.membership("maker").pk
+    for browser, url, sent in (
+        (Browser(), address("password_forgotten"), {"email": cast.helper.email}),
+        (owner, address("member_password", member), {}),
+        (owner, address("invitation_new"), {"email": "n@example.org", "role": "maker"}),
+    ):
+        assert browser.post(url, sent, headers={"host": host}).status_code < 400
+    for job in Job.across_studios.all():
+        assert jobs.run(job.pk, clock=timezone.now) == "done"
+    links = [re.search(r"https?://\S+", letter.body)[0] for letter in mailoutbox]
+    assert len(links) == 3
+    assert all(found.startswith("https://kiln.example/") for found in links)
+
+
 def test_without_mail_nobody_is_mailed(cast):
     answer = Browser().post(address("password_forgotten"), {"email": cast.owner.email})
     assert "Ask the owner of your studio" in text_of(answer)
@@ -173,6 +193,31 @@ def test_a_link_made_while_somebody_joins_is_void_or_refused(cast):
     other = make.studio(name="Reedmouth")
     Membership.across_studios.create(studio=other, person=helper, role="helper")
     assert Browser().get(before).status_code == 200
+
+
+@pytest.mark.parametrize(
+    "end", [{"role": "owner"}, {"role": "maker", "is_active": "on"}]
+)
+def test_an_owner_who_is_one_no_longer_leaves_no_way_in_behind(cast, signed_in, end):
+    evil = make.member(studio=cast.studio, role="owner", name="Mallory")
+    browser = sign_in(evil.email)
+    sent = {"email": "second@example.org", "role": "owner"}
+    invited = invited_link(browser.post(address("invitation_new"), sent))
+    standing = {"email": "nia@example.org", "role": "helper"}
+    by_another = invited_link(signed_in().post(address("invitation_new"), standing))
+    answer = browser.post(address("member_password", cast.membership("helper").pk))
+    kept = re.search(r'value="http://testserver(/password/new/[^"]+)"', text_of(answer))
+    assert "/set-password/" in Browser().get(kept[1])["Location"]
+    phone = Browser()
+    phone.get(invited)
+    member = Membership.owned.for_studio(cast.studio).get(person=evil)
+    signed_in().post(address("member_edit", member.pk), end)
+    assert "No invitation here" in text_of(phone.post(address("invitation_join"), JOIN))
+    assert Browser().get(invited, follow=True).status_code == 410
+    assert "no longer works" in text_of(Browser().get(kept[1], follow=True))
+    assert Browser().get(by_another, follow=True).status_code == 200
+    line = HistoryEntry.across_studios.order_by("pk").last()
+    assert line.what.endswith(", which withdrew 1 invitation of theirs")
 
 
 # --- Links of invitations -------------------------------------------------------------

@@ -1,5 +1,6 @@
 """Pictures made to fill the memory, to take for ever, or to stay when refused."""
 
+import errno
 import io
 import json
 import struct
@@ -12,6 +13,7 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from PIL import Image
@@ -21,6 +23,7 @@ from firing.firings.services.running import Upload, finish_firing, start_firing
 from studio.errors import Refused
 from studio.models import Picture
 from studio.services import photographs
+from studio.services.pictures import keep_picture
 from studio.services.pieces import mark_lost
 from tests import make
 from tests.cast import NOW
@@ -30,6 +33,7 @@ from tests.patience import LONG_S, in_form
 
 MOST_ADDED_MB = 300
 TOLD_SMALLER = "Save it as an ordinary JPEG, or send a smaller copy."
+LONG, SIGNED_LONG_OF_8_BYTES = 4, 17  # TIFF's numbers; Pillow does not know the second.
 BUSY = "others are sending pictures just now"
 
 
@@ -71,6 +75,31 @@ def many_scans(data: bytes, count: int) -> bytes:
     return data[:last] + data[last:-2] * count + data[-2:]
 
 
+def tiled_tiff(side: int, tile: int, kind: int) -> bytes:
+    """Return a grey TIFF in one tile, whose size is given in numbers of this kind."""
+    data = zeros(tile * tile)
+    data += bytes(len(data) % 2)
+    given = tile if kind == LONG else 8
+    rows = [(256, LONG, side), (257, LONG, side), (258, LONG, 8), (259, LONG, 8)]
+    rows += [(262, LONG, 1), (322, kind, given), (323, kind, given)]
+    rows += [(324, LONG, 16), (325, LONG, len(data))]
+    head = b"II*\0" + struct.pack("<IQ", 16 + len(data), tile)
+    directory = b"".join(struct.pack("<HHII", tag, of, 1, n) for tag, of, n in rows)
+    return head + data + struct.pack("<H", len(rows)) + directory + bytes(4)
+
+
+def pushed_apart(data: bytes, rubbish: bytes) -> bytes:
+    """Return a JPEG with something between its parts that the decoder passes over."""
+    return data.replace(b"\xff\xda", rubbish + b"\xff\xff\xda")
+
+
+def with_comments(count: int, first: bytes = b"") -> bytes:
+    """Return a JPEG that begins with so many empty comments."""
+    data = saved((40, 30))
+    return data[:2] + first + b"\xff\xfe\0\2" * count + data[2:]
+
+
+MANY_SCANS = many_scans(saved((400, 300), progressive=True), 60)
 # The worst of each kind first: the short form takes only those.
 BOMBS = {
     "PNG of 24 million, transparent": lambda: png(6_000, 4_000, channels=4),
@@ -123,6 +152,15 @@ def test_six_pngs_of_60_million_pixels_at_once_are_refused_undecoded(tmp_path):
 
 
 @on_linux
+def test_a_small_tiff_in_one_huge_tile_is_refused_undecoded(tmp_path):
+    kinds = (LONG, SIGNED_LONG_OF_8_BYTES)
+    bombs = {str(kind): tiled_tiff(128, 12_000, kind) for kind in kinds}
+    for found in developed_at_once(1, bombs, tmp_path).values():
+        assert "it is a TIFF in tiles" in found["told"][0]
+        assert found["added_mb"] < MOST_ADDED_MB / 10
+
+
+@on_linux
 def test_pictures_at_once_stay_under_300_mb(tmp_path):
     bombs = {
         name: make() for name, make in list(BOMBS.items())[: in_form(5, len(BOMBS))]
@@ -143,7 +181,13 @@ def test_pictures_at_once_stay_under_300_mb(tmp_path):
         (saved((4_001, 4_000), "WEBP"), "more than 16 million pixels"),
         (png(11_000, 10_001, data=b""), "more than 110 million pixels"),
         (png(60_000, 60_000, data=b""), "more than 110 million pixels"),
-        (many_scans(saved((400, 300), progressive=True), 60), "JPEG of too many parts"),
+        (MANY_SCANS, "JPEG of too many parts"),
+        (pushed_apart(MANY_SCANS, bytes(9)), "JPEG of too many parts"),
+        (pushed_apart(MANY_SCANS, b"\xff\xd0\xff\xff"), "JPEG of too many parts"),
+        (with_comments(10_000), "JPEG of too many parts"),
+        (with_comments(10_000, first=b"\xff\xd8"), "JPEG of too many parts"),
+        (with_comments(10_000, first=b"\xff\xd9"), "not a picture that can be read"),
+        (png(40, 30, extra=chunk(b"tEXt", b"a\0") * 10_000), "PNG of too many parts"),
     ],
 )
 def test_what_is_too_much_is_told_before_it_is_decoded(data, why):
@@ -201,6 +245,12 @@ def test_a_phones_picture_stands_upright_at_its_full_size():
     assert Image.open(made.small).size == (360, 480)
 
 
+@pytest.mark.parametrize("is_progressive", [False, True])
+def test_a_film_behind_a_phones_picture_is_not_looked_at(is_progressive):
+    data = saved((800, 600), progressive=is_progressive) + b"\xff\xda\0\x08" * 1_000
+    assert photographs.develop(io.BytesIO(data), "it").width_px == 800
+
+
 def test_who_waits_too_long_is_asked_to_come_again(monkeypatch):
     monkeypatch.setattr(photographs, "TURN_WITHIN_S", 0.05)
     monkeypatch.setattr(photographs, "JOIN_WITHIN_S", 0.05)
@@ -238,6 +288,24 @@ def keeps_nothing(tmp_path, settings):
 
 def upload(name="tide.jpg"):
     return SimpleUploadedFile(name, saved((80, 60)), "image/jpeg")
+
+
+class TooLarge(ContentFile):
+    """A file of which only the first part fits on the disk."""
+
+    def chunks(self, chunk_size=None):
+        yield self.read()
+        raise OSError(errno.ENOSPC, "full")
+
+
+@pytest.mark.parametrize("too_large", ["large", "small"])
+def test_a_picture_that_fills_the_disk(cast, keeps_nothing, too_large):
+    kind = {"large": ContentFile, "small": ContentFile, too_large: TooLarge}
+    made = {size: kind[size](b"much", name="a.webp") for size in ("large", "small")}
+    developed = photographs.Developed(**made, width_px=1, height_px=1)
+    with pytest.raises(OSError, match="full"):
+        keep_picture(studio=cast.studio, developed=developed, by=None, at=NOW)
+    keeps_nothing()
 
 
 @pytest.mark.parametrize("wrong", [{"time_each": "soon"}, {"passes": ["999999"]}, {}])

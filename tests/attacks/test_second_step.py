@@ -10,6 +10,7 @@ import pytest
 from django.contrib.auth import SESSION_KEY as SIGNED_IN
 from django.db import connection
 from django.test import Client as Browser
+from django.utils import timezone
 from django_otp.oath import TOTP
 from django_otp.plugins.otp_static.models import StaticToken
 from django_otp.plugins.otp_totp.models import TOTPDevice
@@ -17,12 +18,15 @@ from django_otp.plugins.otp_totp.models import TOTPDevice
 from studio.errors import Refused
 from studio.models import Person
 from studio.services import second_step as steps
+from studio.services.accounts import password_link
 from studio.services.exporting import write_archive
 from studio.services.leaving import delete_studio
+from tests import make
 from tests.cast import NOW
 from tests.studio.views.pages import address, text_of
 
 PHRASE = "a long pass phrase"
+NEW = "eelgrass at the slack of the tide"
 RIGHT, WRONG = 302, 409
 
 
@@ -45,11 +49,15 @@ class App:
 def owner(cast):
     """The owner, with the second step on; `app` and `codes` are theirs."""
     person = cast.owner
-    steps.begin(person=person)
+    begun = steps.begin(person=person)
     person.app = App(person)
     # The codes of two steps are near enough: the one now, and the next.
-    person.codes = steps.confirm(person=person, code=person.app.code(), at=NOW)
+    person.codes = confirm(person, begun, person.app.code())
     return person
+
+
+def confirm(person, begun, code):
+    return steps.confirm(person=person, begun=begun, code=code, at=NOW)
 
 
 def with_password(person, *, browser=None, password=PHRASE, **more):
@@ -133,6 +141,24 @@ def test_each_wrong_code_makes_the_next_one_wait(owner):
     assert "Too many codes were wrong. Wait" in text_of(answer)
 
 
+def test_a_long_wait_is_said_in_days_with_the_way_round_it(owner):
+    TOTPDevice.objects.update(
+        throttling_failure_timestamp=timezone.now(), throttling_failure_count=20
+    )
+    page = text_of(with_code(with_password(owner), "000000"))
+    assert "Wait 7 days, or set a new password by a link" in page
+
+
+def test_a_link_to_set_a_password_lets_the_next_code_be_tried_at_once(owner):
+    browser = with_password(owner)
+    for code in ("000000", "000001"):
+        with_code(browser, code)
+    form = browser.get(password_link(owner), follow=True).request["PATH_INFO"]
+    browser.post(form, {"new_password1": NEW, "new_password2": NEW})
+    browser = with_password(owner, password=NEW)
+    assert with_code(browser, owner.app.code()).status_code == RIGHT
+
+
 def test_the_second_step_waits_ten_minutes_for_its_code(owner):
     browser = with_password(owner)
     session = browser.session
@@ -179,8 +205,8 @@ def test_of_eight_who_send_one_code_at_once_one_is_let_in(owner, kind):
 
 
 def test_somebody_elses_code_is_no_code(owner, cast):
-    steps.begin(person=cast.maker)
-    codes = steps.confirm(person=cast.maker, code=App(cast.maker).code(), at=NOW)
+    begun = steps.begin(person=cast.maker)
+    codes = confirm(cast.maker, begun, App(cast.maker).code())
     assert with_code(with_password(owner), codes[0]).status_code == WRONG
 
 
@@ -236,6 +262,17 @@ def test_nobody_at_an_unwatched_tablet_sets_it_up(signed_in, cast):
     assert not TOTPDevice.objects.filter(confirmed=True).exists()
 
 
+def test_a_secret_is_shown_only_where_the_password_was_typed_for_it(signed_in, cast):
+    tablet, laptop = signed_in(), signed_in()
+    for browser in (tablet, laptop):
+        browser.post(address("second_step"), {"password": PHRASE})
+    again = address("second_step")
+    assert tablet.get(address("second_step_confirm"))["Location"] == again
+    sent = {"code": App(cast.owner).code()}
+    assert tablet.post(address("second_step_confirm"), sent)["Location"] == again
+    assert laptop.post(address("second_step_confirm"), sent).status_code == 200
+
+
 def test_the_secret_is_shown_for_a_quarter_of_an_hour(signed_in):
     browser = signed_in()
     browser.post(address("second_step"), {"password": PHRASE})
@@ -246,7 +283,7 @@ def test_the_secret_is_shown_for_a_quarter_of_an_hour(signed_in):
 
 
 def test_it_is_turned_off_with_both(signed_in, owner):
-    browser = signed_in()
+    browser, other = signed_in(), signed_in()
     url = address("second_step_off")
     wrong = [
         {"password": "a guess", "code": owner.app.code()},
@@ -258,6 +295,21 @@ def test_it_is_turned_off_with_both(signed_in, owner):
     assert browser.post(url, sent).status_code == 302
     assert not TOTPDevice.objects.exists()
     assert not StaticToken.objects.exists()
+    assert browser.get(address("today")).status_code == 200
+    assert other.get(address("today")).status_code == 302
+
+
+@pytest.mark.parametrize("page", ["second_step_off", "recovery_codes_new"])
+def test_codes_are_not_guessed_from_inside_either(signed_in, owner, settings, page):
+    browser = signed_in()
+    answers = []
+    for n in range(settings.AXES_FAILURE_LIMIT):
+        forget_tries(owner)
+        sent = {"password": PHRASE, "code": f"{n:06d}"}
+        answers.append(browser.post(address(page), sent).status_code)
+    assert answers == [WRONG] * (settings.AXES_FAILURE_LIMIT - 1) + [429]
+    assert SIGNED_IN not in browser.session
+    assert TOTPDevice.objects.filter(confirmed=True).exists()
 
 
 def test_new_recovery_codes_end_the_old_ones(signed_in, owner):
@@ -290,6 +342,16 @@ def test_an_owner_is_made_to_set_it_up_first(signed_in, cast, settings):
     assert "Owners sign in with a second step" in page
     assert set_up(browser, cast.owner).status_code == 200
     assert browser.get(address("today")).status_code == 200
+
+
+def test_nor_joins_another_studio_before(signed_in, cast, strangers, settings):
+    settings.OWNERS_NEED_SECOND_STEP = True
+    Person.objects.filter(pk=cast.owner.pk).update(email_confirmed_at=NOW)
+    made = make.invitation(studio=strangers.studio, email=cast.owner.email)
+    answer = signed_in().post(address("invitation_accept"), {"invitation": made.pk})
+    assert answer["Location"] == address("second_step")
+    made.refresh_from_db()
+    assert made.accepted_at is None
 
 
 def test_nobody_else_is_made_to(signed_in, settings):

@@ -1,4 +1,4 @@
-"""No client's link is in any log, not even in the web server's own at its loudest."""
+"""No private link is in any log, not even in the web server's own at its loudest."""
 
 import os
 import socket
@@ -10,6 +10,7 @@ from django.conf import settings
 from django.urls import reverse
 
 from studio import bootstrap
+from studio.services.accounts import password_link
 from tests.commissions import build
 from tests.patience import LONG_S
 from tests.worker import database_url, wait_until
@@ -85,12 +86,19 @@ def test_no_link_is_in_any_log(server, request):
     broken = f"/c/{SECRET}/"
     wrong = f"/c/{SECRET[:-5]}/"
     spelt = f"/%63/{SECRET[:-5]}/"
+    password = password_link(cast.owner)
+    password_token = password.split("/")[-2]
+    invitation = reverse("studio:invitation_link", args=[SECRET[:43]])
     host = "Host: localhost"
     asked = [
         (200, f"GET {link} HTTP/1.1", host),
         (200, f"GET /sign-in/?next={link} HTTP/1.1", host, f"Referer: http://x{link}"),
         (404, f"GET {wrong} HTTP/1.1", host),
         (404, f"GET {spelt} HTTP/1.1", host),
+        (302, f"GET {password} HTTP/1.1", host),
+        (302, f"GET {password.replace('/p', '/%70')} HTTP/1.1", host),
+        (302, f"GET {invitation} HTTP/1.1", host),
+        (302, f"GET {invitation.replace('inv', '%69nv')} HTTP/1.1", host),
         (404, f"GET {wrong}no/such/page HTTP/1.1", host),
         (400, f"GET {link} HTTP/1.1", "Host: a_b/c"),
         (400, f"GET {link} HTTP/1.1", host, f"Ref erer: http://x{link}"),
@@ -108,6 +116,7 @@ def test_no_link_is_in_any_log(server, request):
     assert "cannot read" in told, "the fault itself is told"
     assert "cannot answer" in told
     assert " 404" in told, "the access log is on"
+    assert password_token not in told
     for secret in (token, SECRET, SECRET[:-5]):
         assert secret not in told
         assert secret[8:40] not in told

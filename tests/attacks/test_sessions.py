@@ -109,6 +109,22 @@ def test_a_password_set_by_link_ends_every_session(sign_in, cast):
     assert not SignedIn.objects.exists()
 
 
+def test_a_link_opened_where_its_person_is_signed_in_sets_the_password(
+    sign_in, cast, settings
+):
+    browser, other = sign_in(), sign_in()
+    cast.owner.refresh_from_db()
+    form = browser.get(password_link(cast.owner), follow=True).request["PATH_INFO"]
+    del browser.cookies[settings.DEVICE_COOKIE_NAME]
+    sent = {"new_password1": NEW, "new_password2": NEW}
+    answer = browser.post(form, sent, follow=True)
+    assert answer.request["PATH_INFO"] == address("sign_in")
+    assert "Your password is set. Sign in with it." in text_of(answer)
+    assert settings.DEVICE_COOKIE_NAME in browser.cookies
+    assert not is_in(browser)
+    assert not is_in(other)
+
+
 def test_an_idle_session_is_over(sign_in, clock, settings):
     browser, busy = sign_in(), sign_in()
     for _ in range(settings.IDLE_HOURS - 1):

@@ -12,10 +12,12 @@ from studio import jobs
 from studio.http import counted_address
 from studio.services.accounts import password_link
 from studio.services.throttle import MOST_OF_A_NAME, MOST_OF_AN_ADDRESS
+from tests import make
 from tests.studio.views.pages import address, text_of
 
 PHRASE = "a long pass phrase"
 NEW = "eelgrass at the slack of the tide"
+TOKEN = "x3kHq0bq6uT1Yf2mPp9s-Zr_7vWcLdEaNnGgJjKkQqR"
 HOUR = dt.timedelta(hours=1)
 
 
@@ -111,11 +113,27 @@ def test_a_lock_opens_after_an_hour_however_much_is_knocked(cast):
     assert sign_in(cast.owner.email, PHRASE).status_code == 302
 
 
+def set_by_link(person):
+    """Set a new password by a link, and return the browser in which it was set."""
+    person.refresh_from_db()
+    browser = Browser()
+    form = browser.get(password_link(person), follow=True).request["PATH_INFO"]
+    browser.post(form, {"new_password1": NEW, "new_password2": NEW})
+    return browser
+
+
+def test_a_device_is_known_until_the_password_changes(cast):
+    tablet = Browser()
+    sign_in(cast.owner.email, PHRASE, browser=tablet)
+    set_by_link(cast.owner)
+    guess(cast.owner.email, 60)
+    assert sign_in(cast.owner.email, NEW, browser=tablet).status_code == 429
+
+
 def test_a_link_to_set_a_password_opens_a_lock_at_once(cast):
     guess(cast.owner.email, 60)
-    browser = Browser()
-    form = browser.get(password_link(cast.owner), follow=True).request["PATH_INFO"]
-    browser.post(form, {"new_password1": NEW, "new_password2": NEW})
+    browser = set_by_link(cast.owner)
+    assert sign_in(cast.owner.email, NEW).status_code == 302
     # Whoever goes on guessing does not shut out the device that had the link.
     guess(cast.owner.email, 60)
     assert sign_in(cast.owner.email, NEW, browser=browser).status_code == 302
@@ -139,6 +157,31 @@ def test_twenty_five_wrong_old_passwords(cast, settings):
     assert sign_in(cast.owner.email, PHRASE, browser=browser).status_code == 429
     cast.owner.refresh_from_db()
     assert cast.owner.check_password(PHRASE)
+
+
+def change_password(browser):
+    sent = {"old_password": PHRASE, "new_password1": NEW, "new_password2": NEW}
+    return browser.post(address("password_change"), sent)
+
+
+def test_no_stranger_keeps_somebody_out_of_where_they_joined(cast):
+    made = make.invitation(studio=cast.studio, token=TOKEN)
+    phone = Browser()
+    phone.get(address("invitation_link", TOKEN))
+    joined = {"name": "Nia Fell", "new_password1": PHRASE, "new_password2": PHRASE}
+    assert phone.post(address("invitation_join"), joined).status_code == 302
+    guess(made.email, 60)
+    assert change_password(phone)["Location"] == address("signing_in")
+    phone.post(address("sign_out"))
+    assert sign_in(made.email, NEW, browser=phone).status_code == 302
+
+
+def test_no_stranger_signs_somebody_out(signed_in, cast):
+    # Let in without the cookie that makes a device known.
+    browser = signed_in()
+    guess(cast.owner.email, 60)
+    assert change_password(browser).status_code == 429
+    assert browser.get(address("today")).status_code == 200
 
 
 def test_what_was_typed_is_not_stored(cast):

@@ -92,6 +92,15 @@ def test_unusable_settings_are_refused_with_advice(settings_of, changes, words):
         settings_of(**(GOOD | changes))
 
 
+def test_mailed_links_have_the_address_that_is_set_or_the_first_name(settings_of):
+    names = GOOD | {"STUDIO_ALLOWED_HOSTS": ".kiln.example,other.example"}
+    assert settings_of(**names).ADDRESS == "https://kiln.example"
+    own = {"STUDIO_ADDRESS": "https://kiln.example:8443/"}
+    assert settings_of(**(names | own)).ADDRESS == "https://kiln.example:8443"
+    # One machine on its own: whatever port it has today.
+    assert settings_of().ADDRESS == ""
+
+
 def test_mail_is_off_until_a_server_is_named(settings_of):
     assert settings_of(**GOOD).MAIL_IS_SET is False
     found = settings_of(**(GOOD | MAIL))

@@ -3,13 +3,17 @@
 from decimal import Decimal
 
 import pytest
+from axes.models import AccessAttempt
 from django import forms
 
-from studio.forms.invitations import InviteForm
+from commissions.forms.client import ClientForm
+from commissions.forms.commission import CommissionForm
+from studio.forms.invitations import ForgottenForm, InviteForm
 from studio.forms.stock import GlassForm, MaterialForm, begun_glass
 from studio.forms.words import speak_plainly
 from studio.models import Material
 from tests import make
+from tests.studio.views.pages import address, text_of
 
 
 class Asked(forms.Form):
@@ -36,6 +40,31 @@ class Asked(forms.Form):
 def test_a_field_says_what_to_write(field, typed, told):
     speak_plainly()
     assert Asked({field: typed}).errors[field] == [told]
+
+
+LONG_ADDRESS = f"{'n' * 60}@{'heron.' * 32}example.org"
+
+
+@pytest.mark.parametrize(
+    ("form", "field"),
+    [
+        (InviteForm, "email"),
+        (ForgottenForm, "email"),
+        (ClientForm, "email"),
+        (CommissionForm, "client_email"),
+    ],
+)
+def test_no_address_is_longer_than_its_column(form, field):
+    assert len(LONG_ADDRESS) > 254
+    with pytest.raises(forms.ValidationError, match="Write at most 254 characters"):
+        form.base_fields[field].clean(LONG_ADDRESS)
+
+
+def test_nor_is_one_that_signs_in(client, db):
+    sent = {"username": LONG_ADDRESS, "password": "a guess"}
+    page = text_of(client.post(address("sign_in"), sent))
+    assert "Write at most 254 characters" in page
+    assert not AccessAttempt.objects.exists()
 
 
 def test_a_new_glass_starts_from_whole_degrees_and_an_open_family(cast):

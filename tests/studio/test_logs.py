@@ -67,19 +67,29 @@ def test_other_lines_stay_as_they_are(log):
         f"GET /%63/{TOKEN}/",
         f"GET /sign-in/?next=%2Fc%2f{TOKEN}%2F",
         f"Not Found: /password/new/MQ/{TOKEN[:20]}/",
+        f"Not Found: /%70assword/n%65w/MQ/dip1v2-{TOKEN[:20].lower()}/",
         f"Not Found: /invitations/{TOKEN[:12]}/",
+        f"Not Found: /%69nvitation%2F{TOKEN[:12]}/",
+        f"Not Found: /elsewhere/{TOKEN.replace('D', '%44')}/",
         f"Authorization: Bearer {TOKEN}",
     ],
 )
 def test_every_way_to_write_a_secret_is_shortened(text):
-    for part in (TOKEN[:12], TOKEN[:20], TOKEN):
-        assert part not in without_secrets(text)
+    told = without_secrets(text).lower()
+    for part in (TOKEN[:12], TOKEN[20:]):
+        assert part.lower() not in told
     assert "..." in without_secrets(text)
 
 
 @pytest.mark.parametrize(
     "text",
-    ["Studio 1 was deleted", "/commissions/12/ c/d", f"SHA-256 {'0af3' * 16}", "a/c/b"],
+    [
+        "Studio 1 was deleted",
+        "/commissions/12/ c/d",
+        f"SHA-256 {'0af3' * 16}",
+        "a/c/b",
+        "75 %, a%20b",
+    ],
 )
 def test_what_is_no_secret_stays(text):
     assert without_secrets(text) == text

@@ -52,11 +52,17 @@ def test_a_lone_owner_is_let_in_with_one_command(locked_owner, signed_in, cast):
 
 def test_the_second_step_stays_unless_asked(locked_owner, signed_in):
     device = signed_in()
-    assert call("new_password_link", locked_owner.email).returncode == 0
+    told = call("new_password_link", locked_owner.email).stdout
     assert TOTPDevice.objects.count() == StaticDevice.objects.count() == 1
     assert not AccessAttempt.objects.exists()
     # A link alone ends nothing: it may have been asked for by mistake.
     assert device.get(address("today")).status_code == 200
+    browser = Browser()
+    form = browser.get(link_in(told), follow=True).request["PATH_INFO"]
+    browser.post(form, {"new_password1": NEW, "new_password2": NEW})
+    sent = {"username": locked_owner.email, "password": NEW}
+    assert browser.post(address("sign_in"), sent)["Location"] == address("sign_in_code")
+    assert browser.get(address("today")).status_code == 302
 
 
 def test_an_address_that_nobody_has_is_told(db):

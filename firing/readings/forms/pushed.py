@@ -22,7 +22,7 @@ class PushedForm(forms.Form):
             ("required", "invalid_choice"), "Choose one of these."
         ),
     )
-    seen = forms.CharField(required=False, max_length=100, widget=forms.HiddenInput)
+    seen = forms.CharField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, zone: str, **more: Any) -> None:
         super().__init__(*args, **more)

@@ -93,11 +93,13 @@ def take_file(*, sent: SentFile, at: datetime) -> ReadingImport | None:
     LogProblem, Refused
         When a short file cannot be this firing's readings: it is not kept then.
     """
-    if sent.file.size > READ_AT_ONCE_BYTES:
-        _order(sent)
-        return None
     try:
+        if sent.file.size > READ_AT_ONCE_BYTES:
+            _order(sent)
+            return None
         read = _read(sent, at)
+    except FileNotFoundError as problem:
+        raise Refused(f"{sent} was read in or taken away meanwhile.") from problem
     except (LogQuestions, LinesLeftOut) as doubt:
         _tell(sent, doubt)
         return None
@@ -114,10 +116,18 @@ def answer_file(
     *, sent: SentFile, answers: dict[str, Any], leave_out: int, at: datetime
 ) -> ReadingImport | None:
     """Read a file as its sender now says; see `take_file`."""
-    if is_being_read(sent):
+    return take_file(sent=_answered(sent, answers, leave_out), at=at)
+
+
+@transaction.atomic
+def _answered(sent: SentFile, answers: dict[str, Any], leave_out: int) -> SentFile:
+    current = _hold(sent)
+    if current is None:
+        raise Refused(f"{sent} was read in or taken away meanwhile.")
+    if is_being_read(current):
         raise Refused(f"{sent} is being read already. Look again in a minute.")
-    _begin_again(sent, sent.answers | answers, leave_out)
-    return take_file(sent=sent, at=at)
+    _begin_again(current, current.answers | answers, leave_out)
+    return current
 
 
 def _begin_again(sent: SentFile, answers: dict[str, Any], leave_out: int) -> None:
@@ -125,28 +135,34 @@ def _begin_again(sent: SentFile, answers: dict[str, Any], leave_out: int) -> Non
     sent.save(update_fields=["answers", "leave_out", "told"])
 
 
-def bring_in(*, sent: SentFile, told: Callable[[str], None], at: datetime) -> Finish:
+def bring_in(
+    *, sent: SentFile, told: Callable[[str], None], at: datetime
+) -> Finish | None:
     """Read a long file in the worker; return what lets everybody see its readings.
 
-    It may be called again for a file that was partly brought in.
+    It may be called again for a file that was partly brought in, and while a worker that
+    lost its lease is still at it: the last one counts.
     """
-    if sent.source is not None:
-        delete_import(sent.source)
     told("Reading the file")
     try:
+        with transaction.atomic():
+            if _alone(sent) is None:
+                return None
         read = _read(sent, at)
         with transaction.atomic():
+            if (current := _alone(sent)) is None:
+                return None
             source = begin_import(read, by=sent.by, at=at)
-            SentFile.across_studios.filter(pk=sent.pk).update(source=source)
+            current.source = source
+            current.save(update_fields=["source"])
     except StudioError as problem:
         return partial(_tell, sent, problem)
     write_readings(source, read.started_at, *read.log.readings, told=told)
 
     def finish() -> None:
-        held(Firing.across_studios).get(pk=source.firing_id)
-        mine = held(SentFile.across_studios).filter(pk=sent.pk, source=source)
-        if mine.first() is None:
-            # Taken away while it was read, so nobody wants its readings.
+        current = _hold(sent)
+        if current is None or current.source != source:
+            # Taken away or overtaken while it was read: nobody wants these readings.
             discard(source)
             return
         finish_import(source, read)
@@ -155,10 +171,27 @@ def bring_in(*, sent: SentFile, told: Callable[[str], None], at: datetime) -> Fi
     return finish
 
 
+def _hold(sent: SentFile) -> SentFile | None:
+    """Hold a file, after its firing; none if it was read in or taken away."""
+    held(Firing.across_studios).get(pk=sent.firing_id)
+    current: SentFile | None = held(SentFile.across_studios).filter(pk=sent.pk).first()
+    return current
+
+
+def _alone(sent: SentFile) -> SentFile | None:
+    """Hold a file, and hide what an earlier worker brought in of it."""
+    current = _hold(sent)
+    if current is not None and current.source is not None:
+        discard(current.source)
+        current.source = None
+        current.save(update_fields=["source"])
+    return current
+
+
 @transaction.atomic
 def take_away(*, sent: SentFile) -> bool:
     """Remove a file and what is in of it; return False if it was read in meanwhile."""
-    current = held(SentFile.across_studios).filter(pk=sent.pk).first()
+    current = _hold(sent)
     if current is None:
         return False
     # A worker that is at it deletes what it wrote.

@@ -54,7 +54,10 @@ def readings_push(request: HttpRequest) -> HttpResponse:
             TOO_OFTEN,
             **{"Retry-After": "60"},
         )
-    body = _body(request)
+    try:
+        body = _body(request)
+    except OSError:  # The connection broke, or a chunk is none.
+        return _told("The readings did not arrive whole. Send them again.", BAD)
     if body is None:
         return _told("That is more than 512 KiB. Send fewer lines at once.", TOO_LARGE)
     try:

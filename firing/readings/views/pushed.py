@@ -20,7 +20,7 @@ from firing.readings.selectors.pushed import (
 )
 from firing.readings.services.pushed import correct_pushed
 from studio.answers import FormPage, answer_form, form_page
-from studio.http import StudioRequest, posted, requires, viewer_for
+from studio.http import OK, REFUSED, StudioRequest, posted, requires, viewer_for
 from studio.roles import Can
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ def readings_pushed(request: StudioRequest, pk: int, number: int) -> HttpRespons
             intro=change_words(found, cleaned["change"], viewer=viewer, now=now),
             submit=f"Do it to these {found.count:,} readings",
         )
-        return form_page(request, asking, shown)
+        return form_page(request, asking, shown, REFUSED if cleaned["seen"] else OK)
     return answer_form(
         request,
         page,

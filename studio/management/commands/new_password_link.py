@@ -24,7 +24,7 @@ class Command(BaseCommand):
         )
         parser.add_argument(
             "--address",
-            default=usual_address(),
+            default=settings.ADDRESS or "http://127.0.0.1:8000",
             help="where the browser finds Slowcool",
         )
 
@@ -50,10 +50,3 @@ class Command(BaseCommand):
             f"Give this to {person} alone. It works once, within a day:\n"
             f"{address.rstrip('/')}{password_link(person)}"
         )
-
-
-def usual_address() -> str:
-    """Return where the first of the host names is, or this machine."""
-    if settings.IS_PRODUCTION:
-        return f"https://{settings.ALLOWED_HOSTS[0].lstrip('.')}"
-    return "http://127.0.0.1:8000"

@@ -313,7 +313,14 @@ def web_server(server_socket: socket.socket, host: str) -> Child:
         environment["STUDIO_ALLOWED_HOSTS"] = ",".join(filter(None, names))
     command = [sys.executable, "-m", "gunicorn", "studio.wsgi:application"]
     command += ["--bind", f"fd://{server_socket.fileno()}"]
-    command += ["--worker-class", "gthread", "--workers", "1", "--threads", "8"]
+    command += [
+        "--worker-class",
+        "studio.slow_senders.Worker",
+        "--workers",
+        "1",
+        "--threads",
+        "8",
+    ]
     command += ["--graceful-timeout", "5", "--log-level", "warning"]
     command += ["--no-control-socket"]
     return Child(

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from studio import jobs
 from studio.errors import Refused
-from studio.models import HistoryEntry, Invitation, Job, Membership, Person
+from studio.models import HistoryEntry, Invitation, Job, JobState, Membership, Person
 from studio.selectors import invitations as reads
 from studio.services import invitations as services
 from tests import make
@@ -140,6 +140,36 @@ def test_a_mailed_link_shows_whose_the_address_is(cast, settings, mailoutbox):
         invitation=invitation, name="Nia", password=PHRASE, at=NOW
     )
     assert joined.person.email_confirmed_at == NOW
+
+
+def test_nobody_is_mailed_again_and_again(cast, settings, mailoutbox):
+    settings.MAIL_IS_SET = True
+    now = timezone.now()
+
+    def renewed(*, at):
+        services.make_new_link(
+            invitation=invited.invitation, by=cast.owner, at=at, origin=ORIGIN
+        )
+
+    def run_all():
+        for job in Job.across_studios.filter(state=JobState.WAITING):
+            assert jobs.run(job.pk, clock=timezone.now) == "done"
+
+    invited = invite(cast, at=now)
+    # What waits is sent once.
+    renewed(at=now)
+    run_all()
+    assert len(mailoutbox) == 1
+    with pytest.raises(Refused, match="Wait 10 minutes"):
+        renewed(at=now)
+    with pytest.raises(Refused, match="Wait 10 minutes"):
+        invite(cast, at=now)
+    renewed(at=now + services.MAILED_EVERY * 2)
+    run_all()
+    assert len(mailoutbox) == 2
+    # What is handed over bothers nobody.
+    settings.MAIL_IS_SET = False
+    renewed(at=timezone.now())
 
 
 def test_a_studios_name_ends_no_header(cast, settings, mailoutbox):

@@ -120,6 +120,13 @@ def test_where_mail_is_set_the_link_is_mailed_and_not_shown(
     (letter,) = mailoutbox
     assert letter.to == [strangers.helper.email]
     assert "https://kiln.example/password/new/" in letter.body
+    # Nobody is told of a letter that is not sent.
+    told = HistoryEntry.across_studios.count()
+    with pytest.raises(Refused, match="only minutes ago"):
+        services.give_password_link(
+            membership=member, by=cast.owner, at=timezone.now(), origin=""
+        )
+    assert HistoryEntry.across_studios.count() == told
 
 
 def test_at_home_is_the_studio_one_chose_else_the_first_one_joined(cast, strangers):
