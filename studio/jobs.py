@@ -37,6 +37,7 @@ from studio.errors import StudioError
 from studio.models import OPEN_JOB_STATES, Job, JobState, Studio
 from studio.outages import WORDS, Outage, outage_of
 from studio.tenancy import StudioQuerySet
+from studio.whole_files import with_its_files, without_left_files
 
 if TYPE_CHECKING:
     from django.db.models import QuerySet
@@ -344,9 +345,10 @@ def run(job_id: int, *, clock: Clock) -> JobState | None:
     if job is None:
         return None
     try:
-        with Lease(job, clock) as lease:
-            finish = _handlers[job.name](job.studio, lease=lease, **job.arguments)
-        return _finish(job, finish, now=clock())
+        with without_left_files():
+            with Lease(job, clock) as lease:
+                finish = _handlers[job.name](job.studio, lease=lease, **job.arguments)
+            return _finish(job, finish, now=clock())
     except LeaseLost:
         log.warning("Job %s (%s): lease lost, nothing done", job.pk, job.name)
         return None
@@ -390,7 +392,7 @@ def mine(job_id: int, token: str) -> StudioQuerySet[Job]:
 
 
 def _finish(job: Job, finish: Finish | None, *, now: dt.datetime) -> JobState:
-    with transaction.atomic():
+    with with_its_files():
         # First, so that the row is locked while `finish` works.
         done = mine(job.pk, job.token).update(
             state=JobState.DONE, finished_at=now, error="", progress=""

@@ -1,9 +1,41 @@
-"""Keeps files whole: one that breaks off while it is written, as on a full disk, goes."""
+"""Keeps files whole, and none that nothing came of: those of what fails are removed."""
 
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from typing import Any
 
-from django.core.files.storage import FileSystemStorage
+from django.core.files.storage import FileSystemStorage, default_storage
+from django.db import transaction
+
+_written: ContextVar[list[str] | None] = ContextVar("_written", default=None)
+
+
+@contextmanager
+def without_left_files() -> Iterator[list[str]]:
+    """Remove the files written meanwhile when this fails; they are in the list."""
+    if (outer := _written.get()) is not None:
+        yield outer
+        return
+    names: list[str] = []
+    token = _written.set(names)
+    try:
+        yield names
+    except BaseException:
+        for name in names:
+            default_storage.delete(name)
+        raise
+    finally:
+        _written.reset(token)
+
+
+@contextmanager
+def with_its_files() -> Iterator[None]:
+    """Run a transaction; when it is rolled back, it leaves no file behind."""
+    with without_left_files() as names, transaction.atomic():
+        # What goes wrong after the commit takes no file from a record.
+        transaction.on_commit(names.clear)
+        yield
 
 
 class WholeFiles(FileSystemStorage):
@@ -17,4 +49,6 @@ class WholeFiles(FileSystemStorage):
             with suppress(OSError):
                 self.delete(name)
             raise
+        if (names := _written.get()) is not None:
+            names.append(saved)
         return saved

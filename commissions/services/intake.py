@@ -19,7 +19,8 @@ from commissions.services.promises import ask_after_change
 from studio.errors import Refused
 from studio.models import Person, Picture, Studio
 from studio.services.photographs import Developed, develop
-from studio.services.pictures import keep_picture, with_its_pictures
+from studio.services.pictures import keep_picture
+from studio.whole_files import with_its_files
 
 
 def take_in(
@@ -56,7 +57,7 @@ def take_in(
         return made
     developed = _developed(reference_file)
     try:
-        with with_its_pictures():
+        with with_its_files():
             if client is None:
                 client = create_client(studio=studio, by=by, at=at, **new_client)
             return create_commission(
@@ -138,7 +139,7 @@ def change(
     """
     studio = commission.studio
     developed = _developed(reference_file)
-    with with_its_pictures():
+    with with_its_files():
         # Locked before it is looked at: the page may be older than the last change.
         before = CommissionWork.of(locked(commission))
         if client is None:

@@ -15,9 +15,10 @@ from studio.errors import Refused
 from studio.models import Person, Picture, Piece
 from studio.services.locks import held
 from studio.services.photographs import Developed, develop
-from studio.services.pictures import keep_picture, with_its_pictures
+from studio.services.pictures import keep_picture
 from studio.tenancy import same_studio
 from studio.undo import because, checked_reason
+from studio.whole_files import with_its_files
 
 PRESSED_TWICE_WITHIN = timedelta(minutes=10)
 
@@ -51,7 +52,7 @@ def post_news(
     return _post(commission, text, pictures, photographs, by, at)
 
 
-@with_its_pictures()
+@with_its_files()
 def _post(
     commission: Commission,
     text: str,

@@ -17,7 +17,7 @@ from typing import Any, TypeVar
 
 from django.core.files.base import File
 from django.core.files.storage import default_storage
-from django.db import DatabaseError, transaction
+from django.db import DatabaseError
 from django.db.models import Field, FileField, ManyToManyField, Model
 
 from studio.archive import ArchiveReader
@@ -27,6 +27,7 @@ from studio.models import Membership, Person, Role, Studio
 from studio.selectors.kinds import Kind, arrivals, carried_kinds, is_pointed_at
 from studio.selectors.stored_values import from_json
 from studio.services.accounts import password_link
+from studio.whole_files import with_its_files
 
 _Row = TypeVar("_Row")
 
@@ -81,17 +82,13 @@ def import_studio(
             archive_reader, at, told, frozenset(map(_address, admitted))
         )
         try:
-            with transaction.atomic():
+            with with_its_files():
                 return bringing.bring(again=again)
-        except BaseException as problem:
-            for name in bringing.saved:
-                default_storage.delete(name)
-            if isinstance(problem, DatabaseError):
-                raise Refused(
-                    "The database refuses what the archive holds: its records do not "
-                    f"go together. ({problem})"
-                ) from problem
-            raise
+        except DatabaseError as problem:
+            raise Refused(
+                "The database refuses what the archive holds: its records do not "
+                f"go together. ({problem})"
+            ) from problem
 
 
 def refuse_other_program(manifest: dict[str, Any]) -> None:
@@ -124,7 +121,7 @@ def _address(email: str) -> str:
 
 @dataclass
 class _Bringing:
-    """One import in progress: the new keys, and the files it has written."""
+    """One import in progress, and the new keys."""
 
     archive_reader: ArchiveReader
     at: datetime
@@ -133,7 +130,6 @@ class _Bringing:
     keys: dict[str, dict[int, int]] = field(
         default_factory=lambda: defaultdict(dict[int, int])
     )
-    saved: list[str] = field(default_factory=list)
     known: set[int] = field(default_factory=set)
     stand_ins: dict[int, str] = field(default_factory=dict)
     """By key: the address of whom they stand for."""
@@ -343,9 +339,7 @@ class _Bringing:
             if not STARTS[suffix](copy.read(16)):
                 raise Refused(f"{name} is no picture and no paper.")
             copy.seek(0)
-            stored: str = default_storage.save(wanted, File(copy))
-        self.saved.append(stored)
-        return stored
+            return str(default_storage.save(wanted, File(copy)))
 
     def _mend(self, kind: Kind) -> None:
         """Put new keys in place of old ones in values; remove what would name nothing."""

@@ -1,47 +1,16 @@
 """What is done to photographs: saved, captioned, shown to the client, removed."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-from contextvars import ContextVar
 from datetime import datetime
 from functools import partial
 from typing import IO
 
-from django.core.files.storage import default_storage
 from django.db import transaction
 
 from studio.models import Layer, Pass, Person, Picture, Piece, Studio
 from studio.services import history
 from studio.services.photographs import Developed, develop
 from studio.tenancy import same_studio
-
-_written: ContextVar[list[str] | None] = ContextVar("_written", default=None)
-
-
-@contextmanager
-def with_its_pictures() -> Iterator[None]:
-    """Run a transaction; when it is rolled back, its pictures leave no file behind."""
-    if _written.get() is not None:
-        with transaction.atomic():
-            yield
-        return
-    names: list[str] = []
-    token = _written.set(names)
-    try:
-        with transaction.atomic():
-            yield
-    except BaseException:
-        for name in names:
-            default_storage.delete(name)
-        raise
-    finally:
-        _written.reset(token)
-
-
-def _written_now() -> list[str]:
-    names = _written.get()
-    assert names is not None  # noqa: S101 - every caller runs in `with_its_pictures`
-    return names
+from studio.whole_files import with_its_files
 
 
 def add_picture(
@@ -77,7 +46,7 @@ def add_picture(
     )
 
 
-@with_its_pictures()
+@with_its_files()
 def keep_picture(
     *,
     studio: Studio,
@@ -110,7 +79,6 @@ def keep_picture(
     )
     for field in (kept.image, kept.thumbnail):
         field.save(str(field.name), field.file, save=False)
-        _written_now().append(str(field.name))
     kept.save()
     return kept
 

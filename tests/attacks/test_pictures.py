@@ -15,6 +15,7 @@ import pytest
 from django.conf import settings
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import transaction
 from django.urls import reverse
 from PIL import Image
 
@@ -25,6 +26,7 @@ from studio.models import Picture
 from studio.services import photographs
 from studio.services.pictures import keep_picture
 from studio.services.pieces import mark_lost
+from studio.whole_files import with_its_files
 from tests import make
 from tests.cast import NOW
 from tests.commissions import build
@@ -306,6 +308,23 @@ def test_a_picture_that_fills_the_disk(cast, keeps_nothing, too_large):
     with pytest.raises(OSError, match="full"):
         keep_picture(studio=cast.studio, developed=developed, by=None, at=NOW)
     keeps_nothing()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_picture_that_is_saved_stays_whatever_fails_after_the_commit(cast):
+    def fail():
+        raise OSError(errno.EIO, "Input/output error")
+
+    @with_its_files()
+    def keep():
+        transaction.on_commit(fail)
+        developed = photographs.develop(upload(), "tide.jpg")
+        keep_picture(studio=cast.studio, developed=developed, by=None, at=NOW)
+
+    with pytest.raises(OSError, match="Input"):
+        keep()
+    assert Picture.across_studios.count() == 1
+    assert len(files_kept()) == 2
 
 
 @pytest.mark.parametrize("wrong", [{"time_each": "soon"}, {"passes": ["999999"]}, {}])

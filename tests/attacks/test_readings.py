@@ -11,7 +11,7 @@ from unittest import mock
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db import transaction
+from django.db import OperationalError, connection, transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -63,6 +63,17 @@ def stored(firing):
 
 class Killed(Exception):
     """What stops a worker in these tests."""
+
+
+def test_a_file_whose_row_is_refused_does_not_stay(running, media_folder):
+    def full(execute, sql, *rest):
+        if sql.startswith("INSERT"):
+            raise OperationalError("database or disk is full")
+        return execute(sql, *rest)
+
+    with connection.execute_wrapper(full), pytest.raises(OperationalError):
+        send(running, log_of(100))
+    assert not [path for path in media_folder.rglob("*") if path.is_file()]
 
 
 def test_nobody_sees_a_file_before_all_of_it_is_in(running):

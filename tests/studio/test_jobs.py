@@ -10,6 +10,8 @@ import threading
 
 import pytest
 from celery import Celery
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
 from django.db import OperationalError, connection, transaction
 from django.utils import timezone
 
@@ -367,6 +369,21 @@ def test_finish_that_fails_leaves_nothing_behind(handlers, studio, caplog):
     assert effects() == 0
     assert again(job).error.startswith("Something in the program went wrong.")
     assert "disk full" in caplog.text
+
+
+def test_job_that_fails_at_the_end_leaves_no_file(handlers, studio, media_folder):
+    def write(studio, *, lease):
+        name = default_storage.save("exports/1/a.zip", ContentFile(b"PK"))
+
+        def finish():
+            default_storage.save("exports/1/b.zip", ContentFile(b"PK"))
+            assert default_storage.exists(name)
+            raise OSError(errno.ENOSPC, "full")
+
+        return finish
+
+    assert run(order(studio, write)) is JobState.WAITING
+    assert not [path for path in media_folder.rglob("*") if path.is_file()]
 
 
 def test_fault_after_success_of_a_retry_is_forgotten(handlers, studio, caplog):

@@ -26,6 +26,7 @@ from studio.services.before_work import refuse_hindered
 from studio.services.locks import held
 from studio.services.photographs import Developed, develop
 from studio.stages import WorkKind
+from studio.whole_files import with_its_files
 
 ONE_RUNS = "one_running_firing_per_kiln"
 
@@ -232,7 +233,7 @@ def finish_firing(
     return _finish(firing, outcomes, photographs, by, at, hand)
 
 
-@pictures.with_its_pictures()
+@with_its_files()
 def _finish(
     firing: Firing,
     outcomes: Mapping[int, tuple[str, str]],

@@ -32,6 +32,7 @@ from studio.jobs import Finish, enqueue, on_forget
 from studio.models import Person
 from studio.services.left_files import KEPT_FOR
 from studio.services.locks import held
+from studio.whole_files import with_its_files
 
 if TYPE_CHECKING:  # Django's class takes no type argument at run time.
     from django.core.files.uploadedfile import UploadedFile
@@ -41,7 +42,7 @@ READ_AT_ONCE_BYTES = 300_000
 MOST_OPEN = 5
 
 
-@transaction.atomic
+@with_its_files()
 def keep_file(
     *, firing: Firing, upload: "UploadedFile[Any]", by: Person | None, at: datetime
 ) -> SentFile:
