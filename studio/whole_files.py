@@ -38,6 +38,17 @@ def with_its_files() -> Iterator[None]:
         yield
 
 
+def remove_after_commit(*names: str) -> None:
+    """Remove files once their records are gone; what cannot be removed is swept later."""
+
+    def remove() -> None:
+        for name in names:
+            with suppress(OSError):
+                default_storage.delete(name)
+
+    transaction.on_commit(remove)
+
+
 class WholeFiles(FileSystemStorage):
     """Removes what was written of a file that does not become whole."""
 

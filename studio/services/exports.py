@@ -1,7 +1,6 @@
 """Orders a studio's archive from the worker, keeps it for a while, and removes it."""
 
 from datetime import datetime, timedelta
-from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -15,6 +14,7 @@ from studio.selectors.exports import EXPORT_JOB, exports, newest_export
 from studio.services import history
 from studio.services.exporting import Told, write_archive
 from studio.services.locks import held
+from studio.whole_files import remove_after_commit
 
 KEPT_FOR = timedelta(days=7)
 
@@ -72,5 +72,5 @@ def forget_exports(now: datetime) -> int:
 def _remove(old: list[Export]) -> None:
     for export in old:
         if name := export.file.name:
-            transaction.on_commit(partial(default_storage.delete, name))
+            remove_after_commit(name)
         export.delete()

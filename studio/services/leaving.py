@@ -5,14 +5,11 @@ Records are deleted in reverse order of creation, because many protect those the
 on; Django's own cascade meets those protections and stops.
 """
 
-import contextlib
 import logging
 from collections.abc import Iterable
 from datetime import datetime, timedelta
-from functools import partial
 
 from django.apps import apps
-from django.core.files.storage import default_storage
 from django.db import transaction
 from django.db.models import FileField
 
@@ -24,6 +21,7 @@ from studio.services import history
 from studio.services.devices import end_devices
 from studio.services.locks import held
 from studio.tenancy import StudioOwned
+from studio.whole_files import remove_after_commit
 
 log = logging.getLogger(__name__)
 
@@ -93,7 +91,8 @@ def delete_studio(*, studio: Studio) -> None:
         rows.delete()
     studio.delete()
     _delete_people(people)
-    transaction.on_commit(partial(_delete_files, files))
+    # Folders last; one stays that holds somebody else's file.
+    remove_after_commit(*files, *{name.rpartition("/")[0] for name in files})
     log.info("Studio %s was deleted", pk)
 
 
@@ -138,13 +137,3 @@ def _delete_people(people: list[Person]) -> None:
     for person in people:
         end_devices(person=person)
         person.delete()
-
-
-def _delete_files(names: set[str]) -> None:
-    """Delete files and the folders they leave empty; the sweep takes what is left."""
-    for name in names:
-        default_storage.delete(name)
-    for folder in {name.rpartition("/")[0] for name in names}:
-        # Somebody else's file may still be there.
-        with contextlib.suppress(OSError):
-            default_storage.delete(folder)

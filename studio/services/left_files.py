@@ -1,8 +1,7 @@
 """Removes files that no record names any more, or never did.
 
-A file is written before its record is certain, and a database cannot take a file back.
-A transaction that is rolled back, a killed worker and a record deleted with another all
-leave files behind.
+A killed worker, a record deleted with another and a file that could not be removed leave
+some behind; `studio.whole_files` removes those of what is rolled back.
 """
 
 from collections.abc import Iterator

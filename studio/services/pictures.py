@@ -1,7 +1,6 @@
 """What is done to photographs: saved, captioned, shown to the client, removed."""
 
 from datetime import datetime
-from functools import partial
 from typing import IO
 
 from django.db import transaction
@@ -10,7 +9,7 @@ from studio.models import Layer, Pass, Person, Picture, Piece, Studio
 from studio.services import history
 from studio.services.photographs import Developed, develop
 from studio.tenancy import same_studio
-from studio.whole_files import with_its_files
+from studio.whole_files import remove_after_commit, with_its_files
 
 
 def add_picture(
@@ -108,7 +107,7 @@ def show_to_client(
 @transaction.atomic
 def remove_picture(*, picture: Picture, by: Person | None, at: datetime) -> None:
     """Remove a picture and, once that is certain, its files."""
-    files = [picture.image, picture.thumbnail]
+    files = [one.name for one in (picture.image, picture.thumbnail) if one.name]
     history.record(
         studio=picture.studio,
         by=by,
@@ -117,6 +116,4 @@ def remove_picture(*, picture: Picture, by: Person | None, at: datetime) -> None
         piece=picture.piece,
     )
     picture.delete()
-    for file in files:
-        if file.name:
-            transaction.on_commit(partial(file.storage.delete, file.name))
+    remove_after_commit(*files)

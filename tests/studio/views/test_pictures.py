@@ -1,5 +1,6 @@
 """Photographs through the pages: sent only to members, removed by those who may."""
 
+import errno
 import io
 
 import pytest
@@ -184,6 +185,19 @@ def test_a_helper_removes_only_their_own(signed_in, cast, piece, picture):
     assert answer["Location"] == address("piece_detail", piece.pk)
     assert list(Picture.across_studios.all()) == [picture]
     signed_in("owner").post(address("picture_remove", picture.pk))
+    assert not Picture.across_studios.exists()
+
+
+def test_a_picture_is_removed_though_the_disk_keeps_its_file(
+    signed_in, picture, monkeypatch, django_capture_on_commit_callbacks
+):
+    def refuse(*_):
+        raise PermissionError(errno.EACCES, "Permission denied")
+
+    monkeypatch.setattr(picture.image.storage, "delete", refuse)
+    with django_capture_on_commit_callbacks(execute=True):
+        answer = signed_in().post(address("picture_remove", picture.pk))
+    assert answer.status_code == 302
     assert not Picture.across_studios.exists()
 
 
