@@ -157,7 +157,8 @@ def test_an_outage_before_forms_are_checked_gives_back_only_ours(
 def test_an_upload_that_breaks_off_is_not_said_to_be_kept(
     browser, monkeypatch, settings
 ):
-    def is_full(*_):
+    def is_full(handler, *_):
+        handler.file.close()
         raise OSError(errno.ENOSPC, "full")
 
     settings.FILE_UPLOAD_MAX_MEMORY_SIZE = 1

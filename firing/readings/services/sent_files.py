@@ -8,7 +8,6 @@ from datetime import datetime
 from functools import partial
 from typing import TYPE_CHECKING, Any
 
-from django.core.files.storage import default_storage
 from django.db import transaction
 
 from firing.controller_log import LogProblem, LogQuestions
@@ -32,7 +31,7 @@ from studio.jobs import Finish, enqueue, on_forget
 from studio.models import Person
 from studio.services.left_files import KEPT_FOR
 from studio.services.locks import held
-from studio.whole_files import with_its_files
+from studio.whole_files import remove_after_commit, with_its_files
 
 if TYPE_CHECKING:  # Django's class takes no type argument at run time.
     from django.core.files.uploadedfile import UploadedFile
@@ -205,7 +204,7 @@ def take_away(*, sent: SentFile) -> bool:
 @transaction.atomic
 def drop_file(*, sent: SentFile) -> None:
     """Remove a file that was sent; what was read from it stays."""
-    transaction.on_commit(partial(default_storage.delete, str(sent.file)))
+    remove_after_commit(str(sent.file))
     sent.delete()
 
 
