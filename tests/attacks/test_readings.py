@@ -91,23 +91,28 @@ def test_nobody_sees_a_file_before_all_of_it_is_in(running):
     assert (seen(running), running.imports.count()) == (COUNT, 1)
 
 
+def bring_in_until(monkeypatch, sent, batch):
+    """Bring a file in by a worker that is killed before this batch."""
+    insert, batches = bulk._insert, iter(range(99))
+
+    def dying(rows):
+        if next(batches) == batch:
+            raise Killed
+        insert(rows)
+
+    with monkeypatch.context() as patched:
+        patched.setattr(bulk, "_insert", dying)
+        with pytest.raises(Killed):
+            sent_files.bring_in(sent=sent, told=str, at=timezone.now())
+
+
 @pytest.mark.parametrize("at_batch", [0, 1, 3])
 def test_a_worker_killed_on_the_way_leaves_nothing_and_the_next_one_all(
     running, monkeypatch, at_batch
 ):
     sent = send(running, log_of(9_000))
-    insert, count = bulk._insert, iter(range(99))
-
-    def dying(rows):
-        if next(count) == at_batch:
-            raise Killed
-        insert(rows)
-
-    monkeypatch.setattr(bulk, "_insert", dying)
-    with pytest.raises(Killed):
-        sent_files.bring_in(sent=sent, told=str, at=timezone.now())
-    assert seen(running) == 0
-    monkeypatch.setattr(bulk, "_insert", insert)
+    bring_in_until(monkeypatch, sent, at_batch)
+    assert (seen(running), stored(running)) == (0, at_batch * bulk.BATCH)
     again = SentFile.across_studios.get(pk=sent.pk)
     sent_files.bring_in(sent=again, told=str, at=timezone.now())()
     run_waiting_jobs()
@@ -116,16 +121,7 @@ def test_a_worker_killed_on_the_way_leaves_nothing_and_the_next_one_all(
 
 
 def test_what_a_killed_worker_left_is_deleted_in_the_end(running, monkeypatch):
-    sent = send(running, log_of(9_000))
-    insert = bulk._insert
-
-    def dying(rows):
-        insert(rows)
-        raise Killed
-
-    monkeypatch.setattr(bulk, "_insert", dying)
-    with pytest.raises(Killed):
-        sent_files.bring_in(sent=sent, told=str, at=timezone.now())
+    bring_in_until(monkeypatch, send(running, log_of(9_000)), 2)
     later = timezone.now() + dt.timedelta(days=8)
     assert sent_files.forget_unfinished(later) == 0, "its file may still be read again"
     assert sent_files.forget_sent(later) == 1
@@ -160,18 +156,7 @@ def test_a_file_taken_away_while_it_is_read_leaves_nothing(running):
 
 def test_a_file_taken_away_after_its_worker_died_leaves_nothing(running, monkeypatch):
     sent = send(running, log_of(9_000))
-    monkeypatch.setattr(bulk, "BATCH", 5_000)
-    insert = bulk._insert
-
-    def dying(rows):
-        if len(rows) < bulk.BATCH:
-            raise Killed
-        insert(rows)
-
-    monkeypatch.setattr(bulk, "_insert", dying)
-    with pytest.raises(Killed):
-        sent_files.bring_in(sent=sent, told=str, at=timezone.now())
-    assert stored(running) == 5_000
+    bring_in_until(monkeypatch, sent, 2)
     sent_files.take_away(sent=sent)
     assert send(running, log_of(9_000)).pk, "the same file may come again at once"
     run_waiting_jobs()
