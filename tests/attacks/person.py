@@ -1,5 +1,6 @@
 """Somebody with a browser, over real HTTP: cookies, tokens, and what they are told."""
 
+import http.client
 import http.cookiejar
 import re
 import time
@@ -10,6 +11,8 @@ from dataclasses import dataclass
 
 from tests.patience import LONG_S
 
+# What comes instead of an answer from a server that is killed.
+CUT_OFF = (OSError, http.client.HTTPException)
 TOKEN = re.compile(r'name="csrfmiddlewaretoken" value="([^"]+)"')
 
 

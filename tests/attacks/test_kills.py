@@ -6,12 +6,11 @@ import os
 import signal
 import threading
 import time
-import urllib.error
 from pathlib import Path
 
 import pytest
 
-from tests.attacks.person import Person
+from tests.attacks.person import CUT_OFF, Person
 from tests.attacks.servers import children_of, own_servers, start_with_a_studio
 from tests.attacks.test_disk import PASSWORD, manage
 from tests.patience import LONG_S, in_form
@@ -76,7 +75,7 @@ class Load:
             name = f"Frit {number}-{made}"
             made += 1
             # A server that is being started again does not answer, or says so.
-            with contextlib.suppress(urllib.error.URLError, OSError):
+            with contextlib.suppress(*CUT_OFF):
                 status = self._add(person, name)
                 self.told.add(status)
                 if status == 302:
@@ -120,7 +119,7 @@ def kill(pids):
 
 
 def answers(up):
-    with contextlib.suppress(urllib.error.URLError, OSError):
+    with contextlib.suppress(*CUT_OFF):
         return up.get("/sign-in/")[0] == 200
     return False
 
