@@ -10,6 +10,7 @@ import struct
 import threading
 import warnings
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
@@ -52,6 +53,8 @@ JOIN_WITHIN_S = 1.0
 TURN_WITHIN_S = 10.0
 _line = threading.BoundedSemaphore(MOST_IN_LINE)
 _desk = threading.Lock()
+# Always the same thread: the memory of each would keep what a picture took of it.
+_one_thread = ThreadPoolExecutor(max_workers=1)
 # A second guard, where Pillow opens a picture inside another one.
 Image.MAX_IMAGE_PIXELS = MOST_PIXELS_REDUCED
 warnings.simplefilter("error", Image.DecompressionBombWarning)
@@ -195,15 +198,19 @@ def develop(upload: IO[bytes], name: str) -> Developed:
         When the upload is no picture that can be taken, or too many wait already.
     """
     with _turn(name):
-        data = upload.read(MAX_BYTES + 1)
-        if len(data) > MAX_BYTES:
-            raise Refused(f"{name} is larger than 25 MB. Send a smaller copy.")
-        try:
-            return _developed(_opened(data, name))
-        except UNREADABLE as problem:
-            raise Refused(
-                f"{name} is not a picture that can be read. Send a JPEG, PNG or WebP."
-            ) from problem
+        return _one_thread.submit(_taken, upload, name).result()
+
+
+def _taken(upload: IO[bytes], name: str) -> Developed:
+    data = upload.read(MAX_BYTES + 1)
+    if len(data) > MAX_BYTES:
+        raise Refused(f"{name} is larger than 25 MB. Send a smaller copy.")
+    try:
+        return _developed(_opened(data, name))
+    except UNREADABLE as problem:
+        raise Refused(
+            f"{name} is not a picture that can be read. Send a JPEG, PNG or WebP."
+        ) from problem
 
 
 def _developed(image: Image.Image) -> Developed:
