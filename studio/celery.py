@@ -15,6 +15,8 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
 
 TRANSPORT_ALIASES[folder_broker.SCHEME] = folder_broker.TRANSPORT
 
+NICENESS = 5
+
 app = Celery("studio")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 
@@ -38,4 +40,6 @@ def end_beat_with_worker(**_: object) -> None:
 @worker_process_init.connect
 def start_up(**_: object) -> None:
     """Warm up a new worker process beside its first job: Celery ends slow starters."""
+    # Whoever waits for a page comes first.
+    os.nice(NICENESS)
     startup.begin_beside()
