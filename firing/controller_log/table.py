@@ -31,7 +31,7 @@ DELIMITER_WITHIN_LINES = 400
 # Eleven days at a reading a second; and as many cells as fit into some 300 MB.
 MOST_ROWS = 1_000_000
 MOST_CELLS = 4_000_000
-# Rows that live so shortly cost the garbage collector nothing: 8192 took three times as long.
+# Few at once cost the garbage collector nothing: 8192 rows took three times as long.
 _AT_ONCE = 256
 _TEXTS = np.dtypes.StringDType()
 _DELIMITERS = {";": "semicolons", "\t": "tabs", ",": "commas"}

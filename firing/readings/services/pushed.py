@@ -55,7 +55,7 @@ def correct_pushed(
     if found is None:
         raise Refused("There are no readings in this time. Give another one.")
     if found.mark != seen:
-        raise Refused("The readings in this time are others now. Look again.")
+        raise Refused("These readings were changed since you looked. Look again.")
     rows = pushed.rows_of(current)
     if change == PushedChange.REMOVED:
         rows.delete()
