@@ -186,7 +186,9 @@ def install(base_python: str, venv: Path, requirements: Path) -> None:
             get_for_python(base_python, "pip", "python3-pip")
         command = [base_python, "-m", "pip", "--python", python, "install", "-qq"]
         command += ["--disable-pip-version-check", "--no-compile"]
-    command += ["--only-binary", ":all:", "--require-hashes", "-r", str(requirements)]
+    # The pins name every package, so nothing else is looked up.
+    command += ["--no-deps", "--only-binary", ":all:", "--require-hashes"]
+    command += ["-r", str(requirements)]
     say(f"Installing the packages of {requirements.relative_to(ROOT)}.")
     if subprocess.run(command, check=False, cwd=ROOT).returncode:
         raise SetupProblem(

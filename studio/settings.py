@@ -6,6 +6,7 @@ folder, loopback only, a secret made on first start. ``production`` assumes noth
 refuses to start without its own secret and host names.
 """
 
+import importlib.util
 import os
 import secrets
 from pathlib import Path
@@ -260,6 +261,14 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 10 * 1024 * 1024
 
 STATIC_URL = "/static/"
+# The face of titles, charts and papers, from the files of a package that is not run.
+FACES = importlib.util.find_spec("sphinx_nefertiti")
+if FACES is None or FACES.origin is None:
+    raise ImproperlyConfigured(
+        "The package sphinx-nefertiti, which holds the face of titles, is missing. "
+        "Run: python3 manage.py up"
+    )
+STATICFILES_DIRS = [("faces", Path(FACES.origin).parent / "fonts" / "varta")]
 # Locally the files are served from where they are; nothing is collected.
 STATIC_ROOT = VAR_DIR / "static" if IS_PRODUCTION else None
 WHITENOISE_USE_FINDERS = not IS_PRODUCTION
