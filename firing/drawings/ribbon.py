@@ -19,14 +19,13 @@ Reading = tuple[datetime, float]
 # Heights of one row, top to bottom, in pixels.
 NAME_HEIGHT = 28.0
 LABEL_HEIGHT = 18.0
-PLOT_HEIGHT = 54.0
+PLOT_HEIGHT = 104.0
+# On paper, and where days are too narrow for outlines and heat is a band.
+LOW_PLOT_HEIGHT = 54.0
+BAND_HEIGHT = 24.0
 ACCESS_GAP = 3.0
 ACCESS_HEIGHT = 5.0
 ROW_FOOT = 8.0
-ROW_HEIGHT = (
-    NAME_HEIGHT + LABEL_HEIGHT + PLOT_HEIGHT + ACCESS_GAP + ACCESS_HEIGHT + ROW_FOOT
-)
-BASE_Y = NAME_HEIGHT + LABEL_HEIGHT + PLOT_HEIGHT
 PLOT_TOP = NAME_HEIGHT + LABEL_HEIGHT
 AXIS_HEIGHT = 26.0
 
@@ -47,6 +46,14 @@ NARROWEST_DAY = 24.0
 SMALLEST_GAP = 3.0
 FLAG_WIDTH = 16.0
 COLDEST_C = 20.0
+# A piece's picture inside its outline: side of the square, gap, how many at most.
+PICTURE_SIDE = 40.0
+PICTURE_GAP = 4.0
+MOST_PICTURES = 3
+# Columns of a band, and the narrowest one drawn.
+BAND_COLUMN = 3.0
+NARROWEST_BAND = 4.0
+HEAT_LABEL_WIDTH = 46.0
 DRAWN_TOP_C = 850.0
 HEAT_STEPS = 7
 RING_INSET = 2.0
@@ -60,7 +67,7 @@ class RibbonBooking:
     `planned` and `recorded` are (instant, °C); a span without heat (a rental, work on
     the kiln) has none and `is_span`. `notes` are more sentences for its words, `flag`
     one or two ("late") that are marked in the drawing. One with a `move_url`, where its moves
-    are judged, may be dragged; one that `is_other` is not what was asked for and drawn faint.
+    are judged, may be dragged. `pictures` are addresses of what is in it. One that `is_other` is not what was asked for and drawn faint.
     """
 
     title: str
@@ -77,6 +84,7 @@ class RibbonBooking:
     flag: str = ""
     is_other: bool = False
     move_url: str = ""
+    pictures: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +97,35 @@ class RibbonKiln:
     note: str = ""
     bookings: tuple[RibbonBooking, ...] = ()
     access: tuple[tuple[datetime, datetime], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RibbonMark:
+    """A temperature written beside the curve; its dot stands at (x, y)."""
+
+    x: float
+    y: float
+    label: str
+    label_x: float
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RibbonHeat:
+    """A stretch of a band: one step of the scale of temperature."""
+
+    x: float
+    width: float
+    step: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RibbonPicture:
+    """A square picture in a booking's outline, standing on the base line."""
+
+    href: str
+    x: float
+    y: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +153,10 @@ class RibbonShape:
     flag_x: float
     move_url: str
     starts_s: int
+    peak: RibbonMark | None = None
+    now: RibbonMark | None = None
+    band: tuple[RibbonHeat, ...] = ()
+    pictures: tuple[RibbonPicture, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,6 +215,7 @@ class Ribbon:
     rows: tuple[RibbonRow, ...]
     heat_stops: tuple[tuple[int, str], ...]
     title: str
+    picture_side: float = PICTURE_SIDE
 
     @property
     def has_flags(self) -> bool:
@@ -200,7 +242,10 @@ class _Frame:
     now: datetime
     width: float
     top_c: float
+    plot_height: float
+    is_band: bool
     show_when: Callable[[datetime], str]
+    show_heat: Callable[[float], str]
 
     def seconds(self, at: datetime) -> float:
         return (at - self.starts_at).total_seconds()
@@ -208,6 +253,10 @@ class _Frame:
     @property
     def span_s(self) -> float:
         return self.seconds(self.ends_at)
+
+    @property
+    def base_y(self) -> float:
+        return PLOT_TOP + self.plot_height
 
     def x(self, at: datetime) -> float:
         share = self.seconds(at) / self.span_s
@@ -228,7 +277,7 @@ class _Frame:
         share = (heat[kept] - COLDEST_C) / (self.top_c - COLDEST_C)
         return (
             times[kept] / self.span_s * self.width,
-            BASE_Y - np.clip(share, 0.0, 1.0) * PLOT_HEIGHT,
+            self.base_y - np.clip(share, 0.0, 1.0) * self.plot_height,
         )
 
 
@@ -241,7 +290,9 @@ def build_ribbon(
     now: datetime,
     zone: tzinfo,
     show_when: Callable[[datetime], str],
+    show_heat: Callable[[float], str],
     day_width: float = 96.0,
+    plot_height: float = PLOT_HEIGHT,
 ) -> Ribbon:
     """Lay the kilns' bookings out over a window of time.
 
@@ -257,8 +308,12 @@ def build_ribbon(
         The studio's zone, for where days begin.
     show_when : callable
         Writes an instant ("Fri 14:00").
+    show_heat : callable
+        Writes a temperature in °C ("1500 °F").
     day_width : float
-        Pixels for 24 hours.
+        Pixels for 24 hours; below 24, heat is drawn as a band instead of an outline.
+    plot_height : float
+        Pixels from the base line to the hottest point.
 
     Raises
     ------
@@ -273,28 +328,33 @@ def build_ribbon(
     heats = [
         celsius for kiln in kilns for b in kiln.bookings for _, celsius in b.planned
     ]
+    is_band = day_width < NARROWEST_DAY
     frame = _Frame(
         starts_at=starts_at,
         ends_at=ends_at,
         now=now,
         width=round(hours / 24 * day_width, 2),
         top_c=max([DRAWN_TOP_C, *heats]),
+        plot_height=BAND_HEIGHT if is_band else plot_height,
+        is_band=is_band,
         show_when=show_when,
+        show_heat=show_heat,
     )
+    base_y = frame.base_y
     return Ribbon(
         key=key,
         width=frame.width,
         starts_s=int(starts_at.timestamp()),
         s_per_px=round(frame.span_s / frame.width, 4),
-        row_height=ROW_HEIGHT,
+        row_height=base_y + ACCESS_GAP + ACCESS_HEIGHT + ROW_FOOT,
         axis_height=AXIS_HEIGHT,
         name_height=NAME_HEIGHT,
-        hit_height=BASE_Y - NAME_HEIGHT,
-        base_y=BASE_Y,
+        hit_height=base_y - NAME_HEIGHT,
+        base_y=base_y,
         plot_top=PLOT_TOP,
-        plot_height=PLOT_HEIGHT,
+        plot_height=frame.plot_height,
         label_y=PLOT_TOP - 5,
-        access_y=BASE_Y + ACCESS_GAP,
+        access_y=base_y + ACCESS_GAP,
         access_height=ACCESS_HEIGHT,
         days=_days(frame, zone, day_width),
         now_x=frame.x(now) if starts_at <= now <= ends_at else None,
@@ -401,6 +461,7 @@ def _shape(
     ahead = planned_x > (recorded_x[-1] if recorded_x.size else -1.0)
     area_x = np.concatenate((recorded_x, planned_x[ahead]))
     area_y = np.concatenate((recorded_y, planned_y[ahead]))
+    draws_lines = heated and not frame.is_band
 
     open_x = None
     if (
@@ -422,9 +483,13 @@ def _shape(
         width=width,
         hit_x=round(hit_x, 2),
         hit_width=round(hit_width, 2),
-        area_path=_area(area_x, area_y) if heated else "",
-        planned_path=_line(planned_x, planned_y) if heated else "",
-        recorded_path=_line(recorded_x, recorded_y),
+        area_path=_area(area_x, area_y, frame.base_y) if draws_lines else "",
+        planned_path=_line(planned_x, planned_y) if draws_lines else "",
+        recorded_path=_line(recorded_x, recorded_y) if draws_lines else "",
+        peak=_peak(booking, frame, next_x) if draws_lines else None,
+        now=_now(booking, frame) if draws_lines else None,
+        band=_band(area_x, area_y, frame, x) if heated and frame.is_band else (),
+        pictures=_pictures(booking, area_x, area_y, frame) if draws_lines else (),
         label=_fit(booking.short, letters),
         label_x=round(label_x + flag_width, 2),
         open_x=open_x,
@@ -441,6 +506,100 @@ def _shape(
         move_url=booking.move_url,
         starts_s=int(booking.starts_at.timestamp()),
     )
+
+
+def _heat(booking: RibbonBooking) -> list[Reading]:
+    """Return what was recorded, and from there on what is planned."""
+    last = max((at for at, _ in booking.recorded), default=booking.starts_at)
+    ahead = [one for one in booking.planned if one[0] > last or not booking.recorded]
+    return sorted([*booking.recorded, *ahead])
+
+
+def _mark(at: datetime, celsius: float, frame: _Frame, *, room_right: float) -> RibbonMark:
+    x = frame.x(at)
+    share = (celsius - COLDEST_C) / (frame.top_c - COLDEST_C)
+    is_right = room_right >= HEAT_LABEL_WIDTH or x < HEAT_LABEL_WIDTH
+    return RibbonMark(
+        x=x,
+        y=round(frame.base_y - min(max(share, 0.0), 1.0) * frame.plot_height, 2),
+        label=frame.show_heat(celsius),
+        label_x=round(x + (7 if is_right else -7), 2),
+        anchor="start" if is_right else "end",
+    )
+
+
+def _peak(booking: RibbonBooking, frame: _Frame, next_x: float) -> RibbonMark | None:
+    """Write the hottest point beside it, where it is shown."""
+    at, celsius = max(_heat(booking), key=lambda one: one[1])
+    if not frame.starts_at <= at <= frame.ends_at:
+        return None
+    return _mark(at, celsius, frame, room_right=next_x - frame.x(at))
+
+
+def _now(booking: RibbonBooking, frame: _Frame) -> RibbonMark | None:
+    """Write the last temperature recorded in a firing that is going on."""
+    if not booking.recorded or not booking.starts_at <= frame.now <= booking.ends_at:
+        return None
+    if not frame.starts_at <= frame.now <= frame.ends_at:
+        return None
+    at, celsius = max(booking.recorded)
+    hottest, _ = max(_heat(booking), key=lambda one: one[1])
+    if abs(frame.x(at) - frame.x(hottest)) < HEAT_LABEL_WIDTH:
+        return None
+    return _mark(at, celsius, frame, room_right=0.0)
+
+
+def _band(
+    x: FloatArray, y: FloatArray, frame: _Frame, starts_x: float
+) -> tuple[RibbonHeat, ...]:
+    """Return a band's stretches of equal heat; a short booking is still to be seen."""
+    if x.size == 0:
+        return ()
+    left = float(max(x[0], starts_x))
+    right = max(float(x[-1]), left + NARROWEST_BAND)
+    edges = np.append(np.arange(left, right, BAND_COLUMN), right)
+    found: list[RibbonHeat] = []
+    for from_x, to_x in pairwise(edges):
+        inside = y[(x >= from_x) & (x <= to_x)]
+        # The hottest moment of a column is what it shows.
+        top = min([*inside, *np.interp([from_x, to_x], x, y)])
+        step = round((frame.base_y - top) / frame.plot_height * (HEAT_STEPS - 1))
+        if found and found[-1].step == step:
+            from_x = found.pop().x
+        found.append(
+            RibbonHeat(x=round(from_x, 2), width=round(to_x - from_x, 2), step=step)
+        )
+    return tuple(found)
+
+
+def _pictures(
+    booking: RibbonBooking, x: FloatArray, y: FloatArray, frame: _Frame
+) -> tuple[RibbonPicture, ...]:
+    """Stand as many of a booking's pictures as fit under its curve, from the peak on."""
+    if x.size < 2:
+        return ()
+    columns = np.arange(x[0], x[-1] + 1)
+    height = frame.base_y - np.interp(columns, x, y)
+    tall = height >= PICTURE_SIDE + 2 * PICTURE_GAP
+    for count in range(min(len(booking.pictures), MOST_PICTURES), 0, -1):
+        wide = int(count * PICTURE_SIDE + (count + 1) * PICTURE_GAP)
+        if tall.size < wide:
+            continue
+        runs = np.convolve(tall, np.ones(wide), mode="valid") >= wide
+        if not runs.any():
+            continue
+        starts = np.flatnonzero(runs)
+        past = starts[starts >= int(np.argmax(height))]
+        first = float(columns[past[0] if past.size else starts[0]]) + PICTURE_GAP
+        return tuple(
+            RibbonPicture(
+                href=href,
+                x=round(first + number * (PICTURE_SIDE + PICTURE_GAP), 2),
+                y=frame.base_y - PICTURE_SIDE - PICTURE_GAP,
+            )
+            for number, href in enumerate(booking.pictures[:count])
+        )
+    return ()
 
 
 def _words(booking: RibbonBooking, frame: _Frame) -> str:
@@ -468,8 +627,8 @@ def _line(x: FloatArray, y: FloatArray) -> str:
     return f"M{pairs}"
 
 
-def _area(x: FloatArray, y: FloatArray) -> str:
+def _area(x: FloatArray, y: FloatArray, base_y: float) -> str:
     if x.size == 0:
         return ""
     pairs = " ".join(f"{a:.1f},{b:.1f}" for a, b in zip(x, y, strict=True))
-    return f"M{x[0]:.1f},{BASE_Y:.1f} {pairs} {x[-1]:.1f},{BASE_Y:.1f}Z"
+    return f"M{x[0]:.1f},{base_y:.1f} {pairs} {x[-1]:.1f},{base_y:.1f}Z"

@@ -159,6 +159,7 @@ def sample_ribbon(key: str) -> Ribbon:
         now=NOW,
         zone=ZONE,
         show_when=show_when,
+        show_heat=lambda celsius: f"{celsius:.0f} °C",
     )
 
 

@@ -8,6 +8,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from firing.drawings.paper_style import drawing_style
+from firing.drawings.ribbon import LOW_PLOT_HEIGHT
 from firing.kiln_time.selectors.ribbons import (
     RANGES,
     Marks,
@@ -86,6 +87,7 @@ def sheet_context(
         viewer=viewer,
         now=now,
         key="week",
+        plot_height=LOW_PLOT_HEIGHT,
     ).wide
     return {
         "paper": sheet,

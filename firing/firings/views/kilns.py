@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 from firing.firings.selectors.kiln_facts import kiln_facts
 from firing.kiln_time.selectors import kiln_time
 from firing.kiln_time.selectors.booking_notes import notes_of
-from firing.kiln_time.selectors.bookings import coming_bookings, standing_bookings
+from firing.kiln_time.selectors.bookings import standing_bookings
 from firing.kiln_time.selectors.kiln_time import KilnState
 from firing.kiln_time.views.calendar import calendar_context
 from firing.readings.selectors.kiln_record import (
@@ -41,8 +41,6 @@ if TYPE_CHECKING:
     from firing.models import Booking
     from studio.models import Kiln
 
-NEXT_SHOWN = 12
-
 
 @require_safe
 @requires(Can.SEE_WORK)
@@ -53,15 +51,11 @@ def kiln_list(request: StudioRequest) -> HttpResponse:
     rows = list(kilns(request.studio))
     states = kiln_time.kiln_states(rows, viewer=viewer, now=now)
     shown = calendar_context(request, rows, states, viewer=viewer, now=now, key="kilns")
-    coming = list(coming_bookings(request.studio, now)[:NEXT_SHOWN])
-    context = {
-        "kilns": rows,
-        "states": [_with_links(state) for state in states],
-        "coming": _with_notes(coming, shown, viewer, now),
-        **shown,
-    }
     return render_page(
-        request, "firing/firings/kiln_list.html", context, fragment="days"
+        request,
+        "firing/firings/kiln_list.html",
+        {"kilns": rows, **shown},
+        fragment="days",
     )
 
 
@@ -95,7 +89,13 @@ def _page(request: StudioRequest, kiln: "Kiln", *, status: int = OK) -> HttpResp
         standing_bookings(request.studio, now, horizon).filter(kiln=kiln)[:20]
     )
     shown = calendar_context(
-        request, [kiln], states, viewer=viewer, now=now, key="kiln"
+        request,
+        [kiln],
+        states,
+        viewer=viewer,
+        now=now,
+        key="kiln",
+        of_studio=False,
     )
     context = {
         "kiln": kiln,
@@ -105,15 +105,7 @@ def _page(request: StudioRequest, kiln: "Kiln", *, status: int = OK) -> HttpResp
         "loggers": _loggers(kiln) if viewer.may_manage_kilns else (),
         "push_url": request.build_absolute_uri(reverse("firing:readings_push")),
         "measured": measured_view(kiln, kiln_record(kiln), offset_record(kiln), viewer),
-        **calendar_context(
-            request,
-            [kiln],
-            states,
-            viewer=viewer,
-            now=now,
-            key="kiln",
-            of_studio=False,
-        ),
+        **shown,
     }
     return render_page(
         request,

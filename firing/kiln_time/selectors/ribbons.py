@@ -8,7 +8,13 @@ from datetime import UTC, date, datetime, time, timedelta
 import numpy as np
 from django.urls import reverse
 
-from firing.drawings.ribbon import Ribbon, RibbonBooking, RibbonKiln, build_ribbon
+from firing.drawings.ribbon import (
+    PLOT_HEIGHT,
+    Ribbon,
+    RibbonBooking,
+    RibbonKiln,
+    build_ribbon,
+)
 from firing.kiln_time.selectors.access import access_spans, closures
 from firing.kiln_time.selectors.bookings import standing_bookings
 from firing.kiln_time.selectors.kiln_time import KilnState, booking_href
@@ -117,6 +123,7 @@ def kiln_ribbons(
     viewer: Viewer,
     now: datetime,
     key: str,
+    plot_height: float = PLOT_HEIGHT,
 ) -> Ribbons:
     """Draw the kilns' bookings over a window of days."""
     rows = _rows(
@@ -133,7 +140,9 @@ def kiln_ribbons(
             now=now,
             zone=viewer.zone,
             show_when=lambda at: viewer.moment(at, now),
+            show_heat=viewer.temperature,
             day_width=width / days,
+            plot_height=plot_height,
         )
 
     return Ribbons(wide=drawn(WIDE, "wide"), narrow=drawn(NARROW, "narrow"))

@@ -160,5 +160,9 @@ def _detail(
         and viewer.may_book_kilns,
     }
     return render_page(
-        request, "firing/plans/booking_detail.html", context, status=status
+        request,
+        "firing/plans/booking_detail.html",
+        context,
+        fragment="card",
+        status=status,
     )

@@ -159,7 +159,8 @@ def plan_confirm(request: StudioRequest) -> HttpResponse:
         f"{count} booking{'' if count == 1 else 's'} confirmed: "
         f"{'it' if count == 1 else 'they'} will not move.{more}",
     )
-    return redirect("firing:plan")
+    is_from_kilns = request.POST.get("back") == "kilns"
+    return redirect("firing:kiln_list" if is_from_kilns else "firing:plan")
 
 
 @require_safe

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from firing.drawings.ribbon import (
-    BASE_Y,
+    PLOT_HEIGHT,
     PLOT_TOP,
     SMALLEST_TARGET,
     RibbonBooking,
@@ -49,6 +49,7 @@ def ribbon(*bookings, days=14, zone=UTC, now=START, **more):
         now=now,
         zone=zone,
         show_when=when,
+        show_heat=lambda celsius: f"{celsius:.0f} °C",
     )
 
 
@@ -65,13 +66,13 @@ def test_a_shape_never_leaves_its_plot(start_h, hours, peak_c):
         assert shape.hit_width >= SMALLEST_TARGET
         for x, y in NUMBER.findall(shape.area_path):
             assert shape.x - 0.1 <= float(x) <= shape.x + shape.width + 0.1
-            assert PLOT_TOP - 0.1 <= float(y) <= BASE_Y + 0.1
+            assert PLOT_TOP - 0.1 <= float(y) <= (PLOT_TOP + PLOT_HEIGHT) + 0.1
 
 
 def area_of(path):
     points = [(float(x), float(y)) for x, y in NUMBER.findall(path)]
     return sum(
-        (b[0] - a[0]) * (BASE_Y - (a[1] + b[1]) / 2)
+        (b[0] - a[0]) * ((PLOT_TOP + PLOT_HEIGHT) - (a[1] + b[1]) / 2)
         for a, b in itertools.pairwise(points)
     )
 
@@ -149,6 +150,7 @@ def test_days_begin_at_the_studios_midnight_even_when_clocks_change():
         now=start,
         zone=zone,
         show_when=when,
+        show_heat=lambda celsius: f"{celsius:.0f} °C",
         day_width=240,
     )
     assert [day.x for day in drawn.days] == [0, 240, 470, 710]
@@ -179,6 +181,7 @@ def test_a_window_given_by_the_local_clock_is_as_long_as_it_really_is():
         now=START,
         zone=zone,
         show_when=when,
+        show_heat=lambda celsius: f"{celsius:.0f} °C",
         day_width=240,
     )
     assert drawn.width == 710, "71 hours"
@@ -211,6 +214,7 @@ def drawn(days, width, *bookings, access=()):
         now=START + timedelta(days=9),
         zone=UTC,
         show_when=when,
+        show_heat=lambda celsius: f"{celsius:.0f} °C",
         day_width=width / days,
     )
 

@@ -255,17 +255,32 @@
     if (move && !move.byKey && !move.isTaking) putBack();
   });
 
-  // The click that ends a drag does not open the booking.
+  // The click that ends a drag does not follow the link; one on a planned firing shows
+  // it under the ribbon, where it is confirmed.
   document.addEventListener(
     "click",
     (event) => {
-      if (!justDragged || !event.target.closest?.("[data-move]")) return;
-      justDragged = false;
-      event.preventDefault();
-      event.stopPropagation();
+      const link = event.target.closest?.("[data-move], [data-card]");
+      if (!link) return;
+      if (justDragged) {
+        justDragged = false;
+        event.preventDefault();
+        event.stopPropagation();
+      } else if (link.matches("[data-card]") && document.getElementById("chosen")) {
+        if (event.ctrlKey || event.metaKey || event.shiftKey) return;
+        event.preventDefault();
+        show(link.getAttribute("href"));
+      }
     },
     true,
   );
+
+  async function show(address) {
+    await htmx.ajax("GET", address, { target: "#chosen", swap: "innerHTML" });
+    const heading = document.querySelector("#chosen h2");
+    heading?.focus({ preventScroll: true });
+    heading?.scrollIntoView({ block: "nearest" });
+  }
 
   function step(event) {
     if (event.altKey || event.ctrlKey || event.metaKey) return null;

@@ -267,7 +267,7 @@ def test_a_planned_bookings_page_says_what_it_is_for_and_confirms_it(
     url = reverse("firing:booking_detail", args=[enamel.booking_id])
     told = text_of(browser.get(url))
     assert "Reed bed: layers 2, 3" in told
-    assert "Confirm it" in told
+    assert ">Confirm<" in told
     assert f"{reverse('firing:load_new')}?kiln={cast.kiln.pk}" in told
     browser.post(reverse("firing:plan_confirm"), {"booking": enamel.booking_id})
     assert "Confirm it" not in text_of(browser.get(url))
