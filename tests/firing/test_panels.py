@@ -34,7 +34,7 @@ def test_today_names_what_the_kilns_ask_for(cast, signed_in, now):
     assert f"Load and start {cast.kiln}" in page
     assert "Closed until" in page
     assert "2 painted layers wait for the kiln" in page
-    assert "Make up an enamel firing" in page
+    assert "Load a kiln" in page
 
 
 def test_a_helper_is_told_but_makes_up_nothing(cast, signed_in):

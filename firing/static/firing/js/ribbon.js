@@ -1,7 +1,7 @@
 /* Moves bookings on the kiln ribbon: by dragging, or by keys on a focused one. The server
    judges every place; this file draws, asks at most a few times a second, and reads the
    answer out. A booking that may move carries data-move (the address that judges it) and
-   data-starts; without this file each booking's page has "Move it". */
+   data-starts; without this file each booking's page has "Move". */
 (() => {
   const HOUR_S = 3600;
   const DAY_S = 86400;
@@ -269,13 +269,13 @@
       } else if (link.matches("[data-card]") && document.getElementById("chosen")) {
         if (event.ctrlKey || event.metaKey || event.shiftKey) return;
         event.preventDefault();
-        show(link.getAttribute("href"));
+        showCard(link.getAttribute("href"));
       }
     },
     true,
   );
 
-  async function show(address) {
+  async function showCard(address) {
     await htmx.ajax("GET", address, { target: "#chosen", swap: "innerHTML" });
     const heading = document.querySelector("#chosen h2");
     heading?.focus({ preventScroll: true });

@@ -270,10 +270,27 @@ def test_a_planned_bookings_page_says_what_it_is_for_and_confirms_it(
     assert ">Confirm<" in told
     assert f"{reverse('firing:load_new')}?kiln={cast.kiln.pk}" in told
     browser.post(reverse("firing:plan_confirm"), {"booking": enamel.booking_id})
-    assert "Confirm it" not in text_of(browser.get(url))
+    assert ">Confirm<" not in text_of(browser.get(url))
     assert planned_firings(cast.studio)[1].booking.is_provisional
     url = reverse("firing:booking_detail", args=[fuse.booking_id])
     assert reverse("firing:fuse_plan", args=[work.pk]) in text_of(browser.get(url))
+
+
+def test_a_planned_firing_is_confirmed_under_the_ribbon(cast, work, signed_in):
+    build.accepted(cast, at=timezone.now())
+    enamel, _ = planned_firings(cast.studio)
+    browser = signed_in()
+    url = reverse("firing:booking_detail", args=[enamel.booking_id])
+    ribbon = text_of(browser.get(reverse("firing:kiln_list")))
+    assert f'href="{url}" data-card' in ribbon
+    card = text_of(browser.get(url, headers={"HX-Request": "true"}))
+    assert ">Confirm<" in card
+    assert "Skip to the content" not in card
+    answer = browser.post(
+        reverse("firing:plan_confirm"), {"booking": enamel.booking_id, "back": "kilns"}
+    )
+    assert answer.url == reverse("firing:kiln_list")
+    assert not planned_firings(cast.studio)[0].booking.is_provisional
 
 
 def test_what_the_clock_breaks_is_looked_at_once(cast, work):
