@@ -11,6 +11,7 @@ from firing.loads.selectors.firings import (
     firings_of_piece,
     running_items,
     view_firings,
+    with_curves,
 )
 from firing.loads.selectors.known import known_of, known_words
 from firing.loads.selectors.planned import standing_plan
@@ -87,19 +88,16 @@ def plan_section(asked: PanelRequest) -> list[Panel]:
 @on_piece
 def piece_section(asked: PanelRequest, piece: "Piece") -> list[Panel]:
     """Show a piece's firings, and the step its stage calls for."""
-    rows = with_warnings(
-        view_firings(firings_of_piece(piece), viewer=asked.viewer, now=asked.now),
-        asked.viewer,
-    )
+    found = view_firings(firings_of_piece(piece), viewer=asked.viewer, now=asked.now)
+    rows = with_curves(with_warnings(found, asked.viewer), piece.studio)
     booking = next_booking_of(piece)
     action = None
     kinds = allowed_kinds(fresh(piece))
     if booking is not None:
-        now = "running" if booking.firing.started_at else "planned"
-        action = (booking_href(booking), f"Open the {now} firing")
+        action = (booking_href(booking), "See the firing")
     elif kinds and asked.viewer.may_book_kilns:
         again = kinds[0] == "re-anneal"
-        words = "Anneal it again" if again else "Compute the schedule and book"
+        words = "Anneal it again" if again else "Book the fuse"
         action = (_next_step(piece, is_again=again), words)
     if not rows and action is None:
         return []

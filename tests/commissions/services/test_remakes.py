@@ -36,7 +36,7 @@ def quote(cast):
 def lost(cast, quote) -> Piece:
     piece = quote.commission.commissioned_pieces.get().piece
     stack(cast, piece)
-    mark_lost(piece=piece, note="Fell", by=cast.owner, at=timezone.now())
+    mark_lost(piece=piece, note="Fell", by=cast.owner, at=timezone.now(), address=str)
     return piece
 
 
