@@ -82,7 +82,8 @@ class Scene:
 
 def soft(distance: Field, edge: float) -> Field:
     """Return 0 outside and 1 inside an outline, blurred over `edge`."""
-    return np.clip(distance / edge + 0.5, 0, 1)
+    inside: Field = np.clip(distance / edge + 0.5, 0, 1)
+    return inside
 
 
 def _sky(s: Scene) -> list[tuple[Colour, Field]]:

@@ -17,6 +17,7 @@ from studio.models import Picture
 from studio.whole_files import without_left_files
 
 DEPTH_JOB = "studio.depth_picture"
+LONGEST_PX = 800
 # Twenty layers stay under 300 kB.
 MOST_BYTES = 14_000
 QUALITIES = (78, 62, 46, 30, 15)
@@ -41,11 +42,11 @@ def order_depth_picture(picture: Picture) -> None:
 def make_depth_picture(*, picture: Picture) -> Finish | None:
     """Write the version for the depth view; return what puts it in place.
 
-    Returns None when the small picture's file is gone or cannot be read: the depth view
+    Returns None when the picture's file is gone or cannot be read: the depth view
     then shows the layer by its edge.
     """
     try:
-        with picture.thumbnail.open("rb") as source:
+        with picture.image.open("rb") as source:
             made = for_depth(source.read())
     except (FileNotFoundError, UnidentifiedImageError):
         return None
@@ -63,6 +64,7 @@ def make_depth_picture(*, picture: Picture) -> Finish | None:
 def for_depth(data: bytes) -> bytes:
     """Return a picture as WebP with its clear glass white, at most `MOST_BYTES` long."""
     with Image.open(io.BytesIO(data)) as opened:
+        opened.thumbnail((LONGEST_PX, LONGEST_PX), Image.Resampling.LANCZOS)
         seen = np.asarray(opened.convert("RGB")).astype(np.float64)
     clear = np.percentile(seen, CLEAR_PERCENTILE, axis=(0, 1))
     if clear.min() >= DARKEST_CLEAR:

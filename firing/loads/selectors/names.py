@@ -11,6 +11,8 @@ if TYPE_CHECKING:
 # Kinds in a name are shorter than where they are chosen.
 SHORT_KINDS: Mapping[str, str] = {FiringKind.ENAMEL: "Enamel", FiringKind.TEST: "Test"}
 
+MOST_PARTS = 3
+
 
 def firing_name(
     kind: str,
@@ -32,6 +34,8 @@ def firing_name(
         *(f"{title} {_runs(found)}" for title, found in numbers.items()),
         *others,
     ]
+    if len(parts) > MOST_PARTS:
+        parts = [*parts[:MOST_PARTS], f"{len(parts) - MOST_PARTS} more"]
     word = SHORT_KINDS.get(kind) or str(FiringKind(kind).label)
     return f"{word}: {' + '.join(parts)}" if parts else word
 
