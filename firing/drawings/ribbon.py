@@ -515,7 +515,9 @@ def _heat(booking: RibbonBooking) -> list[Reading]:
     return sorted([*booking.recorded, *ahead])
 
 
-def _mark(at: datetime, celsius: float, frame: _Frame, *, room_right: float) -> RibbonMark:
+def _mark(
+    at: datetime, celsius: float, frame: _Frame, *, room_right: float
+) -> RibbonMark:
     x = frame.x(at)
     share = (celsius - COLDEST_C) / (frame.top_c - COLDEST_C)
     is_right = room_right >= HEAT_LABEL_WIDTH or x < HEAT_LABEL_WIDTH

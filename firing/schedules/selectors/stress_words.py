@@ -61,7 +61,6 @@ class DesignOutcome:
 
     rule: str
     title: str
-    is_proposed: bool
     total: str
     anneal: str
     soak: str
@@ -69,6 +68,20 @@ class DesignOutcome:
     bands: tuple[BandWords, ...]
     is_within: bool
     verdict: str
+
+    @property
+    def is_warning(self) -> bool:
+        """Return whether it may crack."""
+        return any(band.is_warning for band in self.bands)
+
+    @property
+    def said(self) -> str:
+        """Say the outcome in one sentence, for those who do not see it."""
+        stays, cooling, heating = self.bands
+        return (
+            f"{self.title}: {self.total}, {self.verdict.lower()}. {stays.range} stays in "
+            f"the glass, {cooling.range} while cooling, {heating.range} while heating."
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,7 +181,6 @@ def outcome_of(
     return DesignOutcome(
         rule=computed.rule.value,
         title=title_of(computed, kind, viewer),
-        is_proposed=computed.rule is Rule.DESIGN,
         total=viewer.duration(length_s(computed, lengths)),
         anneal=viewer.duration(whole_minutes(computed.anneal_s)),
         soak=f"{viewer.duration(whole_minutes(soak.hold_s))} at "

@@ -56,6 +56,8 @@ class SegmentRow:
     typed_target: str
     typed_hold: str
     ends_after: str
+    is_translated: bool
+    """Whether the controller's unit is not the reader's."""
 
 
 def segment_rows(schedule: Schedule, viewer: Viewer) -> list[SegmentRow]:
@@ -84,6 +86,7 @@ def programme_rows(
             typed_rate=_typed_rate(segment.rate_c_per_h, unit),
             typed_target=_whole(units.format_temperature(segment.target_c, unit)),
             typed_hold=_clock(segment.hold_s),
+            is_translated=unit != viewer.temperature_unit,
             ends_after="" if end is None else units.format_duration(end, parts=2),
         )
         for number, (segment, end) in enumerate(

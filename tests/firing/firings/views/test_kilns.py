@@ -33,9 +33,7 @@ def test_every_kiln_is_there_with_its_state(cast, signed_in, now):
     assert "Free until" in page
     assert "Class" in page
     assert "Load a kiln" not in page, "a helper books no kilns"
-    assert "Load a kiln" in text_of(
-        signed_in("technician").get(address("kiln_list"))
-    )
+    assert "Load a kiln" in text_of(signed_in("technician").get(address("kiln_list")))
 
 
 def test_a_cold_kiln_may_be_opened(cast, signed_in, now):
