@@ -270,8 +270,7 @@ def _answer(shown: _Shown) -> dict[str, Any]:
     if found is None and plan is None:
         return context
     if found is not None and shown.is_only_the_cut:
-        name = found.outcome.title
-        return context | {"charts": _charts(shown, asked, found, name)}
+        return context | {"charts": _charts(shown, found)}
     choices = _choices_of(shown, asked, found)
     context["choices"] = choices
     chosen = choices.chosen
@@ -288,7 +287,15 @@ def _answer(shown: _Shown) -> dict[str, Any]:
             "design": found.shown,
             "is_usual": is_by_design(request.studio),
             "is_range_stale": request.GET.get("last_h") != str(found.last_h),
-            "charts": _charts(shown, asked, found, chosen.name),
+            "charts": _charts(
+                shown,
+                found,
+                [
+                    one.rule
+                    for one in choices.every
+                    if one.outcome is not None and one is not chosen
+                ],
+            ),
         }
     elif chosen.proposal is not None:
         context["charts"] = design_charts.charts_of_proposal(
@@ -333,16 +340,9 @@ def _choices(
 
 
 def _charts(
-    shown: _Shown, asked: DesignerInput, found: Tried, name: str
+    shown: _Shown, found: Tried, rules: Sequence[str] = ()
 ) -> design_charts.DesignCharts:
-    return design_charts.charts_of_design(
-        found.shown.design,
-        chosen=found.chosen,
-        name=name,
-        cut=found.cut,
-        glass=asked.glass,
-        **_framing(shown),
-    )
+    return design_charts.charts_of_design(found, rules=rules, **_framing(shown))
 
 
 def _framing(shown: _Shown) -> dict[str, Any]:

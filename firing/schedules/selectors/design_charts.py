@@ -14,15 +14,13 @@ from firing.drawings.tension import (
     build_tension_chart,
 )
 from firing.physics.designing.band import BandedResult
-from firing.physics.designing.design import Computed, Design
 from firing.physics.kiln.curve import KilnCurve
 from firing.physics.limits import Limits
 from firing.physics.schedule import Programme
 from firing.schedules.selectors.charts import scale_of
+from firing.schedules.selectors.designer import Tried
 from firing.schedules.selectors.physics_slabs import annealing_point_of
 from firing.schedules.selectors.programmes import Proposal
-from firing.schedules.selectors.stress_words import title_of
-from firing.schedules.selectors.what_if import WhatIf
 from firing.schedules.selectors.zoom import Zoom, parts_of, window_of, zooms_of
 from studio.models import Glass
 from studio.viewer import Viewer
@@ -52,23 +50,21 @@ class _Drawn:
 
 
 def charts_of_design(
-    design: Design,
+    tried: Tried,
     *,
-    chosen: Computed,
-    name: str,
-    cut: WhatIf | None,
-    glass: Glass,
+    rules: Sequence[str],
     viewer: Viewer,
     starts_at: datetime,
     part: str = "",
     kept: str = "",
 ) -> DesignCharts:
-    """Draw one schedule, its power cut if there is one, and those it is compared with."""
+    """Draw the chosen schedule over its power cut, or else over those of other rules."""
+    design = tried.shown.design
     return _charts(
-        _drawn(design, chosen, name, cut, viewer),
-        programme=chosen.schedule,
+        _drawn(tried, rules),
+        programme=tried.chosen.schedule,
         limits=design.request.limits,
-        glass=glass,
+        glass=tried.shown.glass,
         viewer=viewer,
         starts_at=starts_at,
         part=part,
@@ -168,29 +164,21 @@ def _charts(
     )
 
 
-def _drawn(
-    design: Design, chosen: Computed, name: str, cut: WhatIf | None, viewer: Viewer
-) -> Sequence[_Drawn]:
+def _drawn(tried: Tried, rules: Sequence[str]) -> Sequence[_Drawn]:
     # Overlapping bands would hide each other: only the one asked about has a band.
-    every = [_Drawn(name=name, curve=chosen.curve, result=chosen.band, has_band=True)]
+    name, chosen, cut = tried.outcome.title, tried.chosen, tried.cut
+    first = _Drawn(name=name, curve=chosen.curve, result=chosen.band, has_band=True)
     if cut is not None:
-        every.append(
-            _Drawn(
-                name="With the power cut",
-                curve=cut.curve,
-                result=cut.result,
-                has_band=True,
-            )
-        )
-    rows = {chosen.row_m}
-    for one in (design.proposed, *design.compared):
-        # For some heights the nearest row and the next are the same.
-        if one is chosen or (one.row_m is not None and one.row_m in rows):
-            continue
-        rows.add(one.row_m)
-        title = title_of(one, design.request.kind, viewer)
-        every.append(_Drawn(name=title, curve=one.curve, result=one.band))
-    return every[:MOST_CURVES]
+        name = "With the power cut"
+        return [
+            first,
+            _Drawn(name=name, curve=cut.curve, result=cut.result, has_band=True),
+        ]
+    others = [(tried.outcomes[rule].title, tried.every[rule]) for rule in rules]
+    return [
+        first,
+        *(_Drawn(name=name, curve=one.curve, result=one.band) for name, one in others),
+    ][:MOST_CURVES]
 
 
 def _curve(curve: KilnCurve) -> ChartCurve:

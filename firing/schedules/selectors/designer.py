@@ -52,8 +52,10 @@ class Tried:
     shown: ShownDesign
     chosen: Computed
     outcome: DesignOutcome
-    outcomes: Mapping[str, DesignOutcome]
+    every: Mapping[str, Computed]
     """By rule, the one that ignores the table included."""
+    outcomes: Mapping[str, DesignOutcome]
+    """What is said of each."""
     what_ifs: tuple[WhatIf, ...]
     problems: tuple[str, ...]
     cut: WhatIf | None
@@ -134,6 +136,7 @@ def tried(asked: DesignerInput, *, viewer: Viewer, told: Told | None = None) -> 
         shown=shown,
         chosen=chosen,
         outcome=said[rule],
+        every=every,
         outcomes=said,
         what_ifs=tuple(found),
         problems=tuple(problems),

@@ -229,13 +229,11 @@ def test_a_piece_is_shown_by_the_table_before_its_tension_is_computed(
 def test_four_schedules_stand_side_by_side(cast, signed_in, piece):
     where = {"kiln": cast.kiln.pk, "kind": "full fuse"}
     for headers in ({}, HTMX):
-        answer = signed_in().get(
-            address("fuse_plan", piece.pk), where, headers=headers
-        )
+        answer = signed_in().get(address("fuse_plan", piece.pk), where, headers=headers)
         page = text_of(answer)
         for title in (
             "Computed design",
-            "Published table, 1.5 in = Next row",
+            "Published table, 1.5 in",
             "Exact thickness",
         ):
             assert title in page
@@ -321,7 +319,7 @@ def test_limits_that_no_schedule_keeps_are_refused_and_kept(cast, signed_in, pie
 def test_doors(client, cast, signed_in, strangers, piece):
     common = {"client": client, "signed_in": signed_in, "strangers": strangers}
     assert_doors(
-        url=f"{address('fuse_stress', piece.pk)}?kiln={cast.kiln.pk}",
+        url=f"{address('fuse_plan', piece.pk)}?kiln={cast.kiln.pk}",
         roles=BOOKERS,
         **common,
     )
@@ -336,6 +334,38 @@ def test_a_retired_glass_is_not_offered(cast, signed_in):
     type(old).owned.for_studio(cast.studio).filter(pk=old.pk).update(is_retired=True)
     page = signed_in().get(address("schedule_designer")).content.decode()
     assert "Old sheet" not in page
+
+
+def test_equal_schedules_are_one_choice(cast, signed_in, asked):
+    page = signed_in().get(address("schedule_designer"), asked | {"layers": "12"})
+    names = [one.name for one in page.context["choices"].every]
+    assert len(names) == len(set(names))
+    thin = signed_in().get(address("schedule_designer"), asked | {"layers": "2"})
+    merged = [one.name for one in thin.context["choices"].every if " = " in one.name]
+    assert merged
+    shown = page.context["choices"]
+    fitted = [one.proposal.fitted.segments for one in shown.every]
+    assert len(fitted) == len(set(fitted))
+
+
+def test_bad_news_is_on_the_choice_and_on_the_button(cast, signed_in, asked):
+    strict = asked | {"layers": "14", "residual_mpa": "0.2", "rule": "exact"}
+    answer = signed_in().get(address("schedule_designer"), strict)
+    chosen = answer.context["choices"].chosen
+    assert chosen.rule == "exact"
+    assert chosen.is_over
+    page = text_of(answer)
+    assert "Over a limit" in page
+    assert "Save and book, over a limit" in page
+
+
+def test_what_ignores_the_table_is_looked_at_but_never_booked(cast, signed_in, asked):
+    url = address("schedule_designer")
+    page = text_of(signed_in().get(url, asked | {"rule": "alone"}))
+    assert "no kiln can be booked by it" in page
+    assert "Save and book" not in page
+    signed_in().post(address("schedule_keep"), asked | {"rule": "alone"})
+    assert not Schedule.owned.for_studio(cast.studio).exists()
 
 
 def test_what_the_limits_alone_allow_is_shown_but_not_proposed(cast, signed_in, asked):
