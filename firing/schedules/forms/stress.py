@@ -303,19 +303,9 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
 
     @property
     def more_is_open(self) -> bool:
-        """Return whether a value under "More" is wrong or changes what is shown."""
-        wrong = set(self.errors) - {
-            "glass",
-            "layers",
-            "kiln",
-            "kind",
-            "rule",
-            "__all__",
-        }
-        return bool(wrong) or any(
-            self.data.get(name)
-            for name in ("is_alone", "is_thicker", "is_off", "is_cut")
-        )
+        """Return whether a value under "More" is wrong."""
+        first = {"glass", "layers", "kiln", "kind", "rule", "__all__"}
+        return bool(set(self.errors) - first)
 
     def request_parts(self, *, rule: str) -> DesignerInput:
         """Return the checked values in the designer's form; `rule` if none is chosen."""

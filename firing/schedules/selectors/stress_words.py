@@ -155,10 +155,10 @@ def bands_of(computed: Computed, limits: Limits) -> tuple[BandWords, ...]:
             also=f"{nanometres(abs(nm.low), abs(nm.high))}, seen edge-on",
         ),
         band_words(
-            "At most while cooling", band.cooling_pa, limits.temporary_pa, limits
+            "Highest stress, cooling", band.cooling_pa, limits.temporary_pa, limits
         ),
         band_words(
-            "At most while heating", band.heating_pa, limits.temporary_pa, limits
+            "Highest stress, heating", band.heating_pa, limits.temporary_pa, limits
         ),
     )
 
@@ -297,8 +297,8 @@ def _sentence(why: Why, limits: Limits, viewer: Viewer) -> str:
             Reason.EVEN_ACROSS: f"{length}, until a difference of "
             f"{_difference(20, viewer)} across the slab, as kilns have them, has "
             f"fallen to {_difference(2, viewer)}.",
-            Reason.TABLE_ROW: f"{length}, as in the table's row; the glass would be "
-            "even sooner.",
+            Reason.TABLE_ROW: f"{length}, as in the table's row; the glass evens "
+            "out sooner than that.",
         }.get(why.reason, f"{length}: {why.reason.value}.")
     moved = _difference(why.amount, viewer)
     return {
