@@ -41,9 +41,12 @@ from studio.http import HtmxRequest, client_address, public, send_document, send
 from studio.viewer import Viewer
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from django.http import QueryDict
 
     from commissions.models import Quote, ShareLink
+    from studio.models import Picture
 
 WRONG_TOKENS = 20
 WRONG_FOR_S = 600
@@ -121,6 +124,13 @@ def shared_page(request: HttpRequest, *, link: "ShareLink", token: str) -> HttpR
     return _page(request, link, token)
 
 
+def _depth_address(token: str) -> "Callable[[Picture], str]":
+    """Return where a picture for the depth view is sent to the holder of this link."""
+    return lambda picture: reverse(
+        "commissions:shared_picture", args=[token, picture.pk, "depth"]
+    )
+
+
 def _page(
     request: HttpRequest,
     link: "ShareLink",
@@ -133,7 +143,12 @@ def _page(
 ) -> HttpResponse:
     now = timezone.now()
     viewer = Viewer.of_studio(link.studio)
-    page = client_page(link.commission, viewer=viewer, at=now)
+    page = client_page(
+        link.commission,
+        viewer=viewer,
+        at=now,
+        address=_depth_address(token),
+    )
     asked = page.to_answer
     meant = {"quote": asked.quote.pk} if asked is not None else {}
     context = {
@@ -221,7 +236,10 @@ def shared_quote_pdf(
 ) -> HttpResponse | FileResponse:
     """Send the PDF of the client's quote, or say how far it is. POST has it made."""
     page = client_page(
-        link.commission, viewer=Viewer.of_studio(link.studio), at=timezone.now()
+        link.commission,
+        viewer=Viewer.of_studio(link.studio),
+        at=timezone.now(),
+        address=_depth_address(token),
     )
     if page.quote is None:
         raise Http404("There is no quote yet.")

@@ -1,24 +1,25 @@
 """Sections that the firing app adds to Today and to a piece's page."""
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.urls import reverse
 
-from firing.firings.selectors.today import kilns_today
+from firing.firings.selectors.today_items import today_work, wanted_paint
 from firing.kiln_time.selectors.bookings import next_booking_of, standing_bookings
-from firing.kiln_time.selectors.kiln_time import booking_href
+from firing.kiln_time.selectors.kiln_time import booking_href, kiln_states
 from firing.loads.selectors.firings import (
     firings_of_piece,
     running_items,
     view_firings,
+    with_curves,
 )
 from firing.loads.selectors.known import known_of, known_words
 from firing.loads.selectors.planned import standing_plan
 from firing.plans.selectors.plans import making_plan, overdue_loads, ready_plan
-from firing.plans.selectors.sheet import planned_today
 from firing.plans.selectors.words import plan_line
 from firing.readings.selectors.re_anneals import judged_of, re_anneal_option
 from firing.readings.selectors.warnings import piece_warnings, with_warnings
+from firing.schedules.selectors.fits import kilns
 from firing.schedules.selectors.fuse_anneal import RULE_TITLES, fuse_rule
 from firing.schedules.selectors.limits import are_defaults, limits_of, limits_words
 from firing.schedules.selectors.stacks import allowed_kinds
@@ -26,17 +27,21 @@ from firing.schedules.selectors.tables import RULE_WORDS
 from studio.panels import (
     Panel,
     PanelRequest,
+    TodayItem,
     on_closure,
     on_inspection,
     on_kiln,
+    on_paint,
     on_piece,
     on_settings,
     on_today,
+    on_today_items,
 )
 from studio.selectors.pieces import fresh
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import datetime
 
     from studio.models import Closure, Piece
 
@@ -44,15 +49,16 @@ PLAN_ORDER, TODAY_ORDER, PIECE_ORDER = 5, 10, 20
 
 
 @on_today
-def today_section(asked: PanelRequest) -> list[Panel]:
-    """Show what to do at the kilns."""
-    work = kilns_today(asked.viewer, asked.now)
-    if work.is_empty:
+def kilns_now(asked: PanelRequest) -> list[Panel]:
+    """Show each kiln: how hot, closed until when, or free."""
+    rows = list(kilns(asked.viewer.studio))
+    if not rows:
         return []
+    states = kiln_states(rows, viewer=asked.viewer, now=asked.now)
     return [
         Panel(
             template="firing/firings/_today.html",
-            context={"work": work},
+            context={"states": states},
             order=TODAY_ORDER,
         )
     ]
@@ -60,46 +66,54 @@ def today_section(asked: PanelRequest) -> list[Panel]:
 
 @on_today
 def plan_section(asked: PanelRequest) -> list[Panel]:
-    """Show today's loads, and whoever books kilns what the plan needs, in one line."""
+    """Tell whoever books kilns what the plan needs, in one line."""
+    if not asked.viewer.may_book_kilns:
+        return []
     studio = asked.viewer.studio
-    coming = planned_today(asked.viewer, asked.now)
-    context: dict[str, Any] = {"coming": coming, "line": ""}
-    if asked.viewer.may_book_kilns:
-        standing, ready = standing_plan(studio), ready_plan(studio)
-        missed = len(overdue_loads(studio, asked.now))
-        is_broken = standing is not None and (bool(missed) or not standing.holds)
-        line = plan_line(
-            is_broken=is_broken,
-            ready=ready,
-            making=making_plan(studio),
-            missed=missed,
-        )
-        context |= {"line": line, "is_broken": is_broken, "ready": ready}
-    if not (context["line"] or coming):
+    standing, ready = standing_plan(studio), ready_plan(studio)
+    missed = len(overdue_loads(studio, asked.now))
+    is_broken = standing is not None and (bool(missed) or not standing.holds)
+    line = plan_line(
+        is_broken=is_broken, ready=ready, making=making_plan(studio), missed=missed
+    )
+    if not line:
         return []
     return [
         Panel(
-            template="firing/plans/_today_plan.html", context=context, order=PLAN_ORDER
+            template="firing/plans/_today_plan.html",
+            context={"line": line, "is_broken": is_broken, "ready": ready},
+            order=PLAN_ORDER,
         )
     ]
+
+
+@on_today_items
+def firings_today(asked: PanelRequest) -> list[TodayItem]:
+    """Return what to do at the kilns."""
+    return today_work(asked.viewer, asked.now)
+
+
+@on_paint
+def paint_for_the_kiln(
+    asked: PanelRequest, pieces: "Sequence[Piece]"
+) -> "dict[int, tuple[datetime, str]]":
+    """Say which planned firing each piece's paint is wanted for."""
+    return wanted_paint(asked.viewer, asked.now, pieces)
 
 
 @on_piece
 def piece_section(asked: PanelRequest, piece: "Piece") -> list[Panel]:
     """Show a piece's firings, and the step its stage calls for."""
-    rows = with_warnings(
-        view_firings(firings_of_piece(piece), viewer=asked.viewer, now=asked.now),
-        asked.viewer,
-    )
+    found = view_firings(firings_of_piece(piece), viewer=asked.viewer, now=asked.now)
+    rows = with_curves(with_warnings(found, asked.viewer), piece.studio)
     booking = next_booking_of(piece)
     action = None
     kinds = allowed_kinds(fresh(piece))
     if booking is not None:
-        now = "running" if booking.firing.started_at else "planned"
-        action = (booking_href(booking), f"Open the {now} firing")
+        action = (booking_href(booking), "See the firing")
     elif kinds and asked.viewer.may_book_kilns:
         again = kinds[0] == "re-anneal"
-        words = "Anneal it again" if again else "Compute the schedule and book"
+        words = "Anneal it again" if again else "Book the fuse"
         action = (_next_step(piece, is_again=again), words)
     if not rows and action is None:
         return []

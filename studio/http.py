@@ -33,7 +33,7 @@ SECOND_STEP_TAKEN = "second_step"
 OK, REFUSED, FILLED_IN_WRONGLY = 200, 409, 422
 """How a form was answered: acted on, refused by a rule, or not understood."""
 
-PICTURE_FILES = {"large": "image", "small": "thumbnail"}
+PICTURE_FILES = {"large": "image", "small": "thumbnail", "depth": "depth"}
 
 View = Callable[..., HttpResponseBase]
 
@@ -166,7 +166,7 @@ def send_document(document: Document, *, name: str) -> FileResponse:
 
 
 def send_picture(picture: Picture, *, size: str) -> FileResponse:
-    """Send a photograph, "large" or "small", to somebody found allowed to see it.
+    """Send a photograph, "large", "small" or "depth", to somebody found allowed to see it.
 
     Raises
     ------
@@ -174,9 +174,11 @@ def send_picture(picture: Picture, *, size: str) -> FileResponse:
         For another size, or when its file is gone from the disk.
     """
     if size not in PICTURE_FILES:
-        raise Http404("A picture is large or small.")
+        raise Http404("A picture is large, small or for the depth view.")
+    # Until the worker has made the one for the depth view, the small one stands in.
+    file = getattr(picture, PICTURE_FILES[size]) or picture.thumbnail
     try:
-        opened = getattr(picture, PICTURE_FILES[size]).open("rb")
+        opened = file.open("rb")
     except FileNotFoundError as problem:
         raise Http404("The picture's file is gone.") from problem
     response = FileResponse(opened, content_type="image/webp")

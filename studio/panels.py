@@ -28,6 +28,33 @@ class Panel:
     action: tuple[str, str] | None = None
 
 
+# Ranks up to this one wait for a hand now, before whatever has an hour.
+NOW = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TodayItem:
+    """One thing to do, in the one list of Today.
+
+    `what` says it with its verb; `verb` is what its button says, where the viewer may do
+    it. What must be done by an hour comes first, by that hour; the rest by `rank`.
+    `piece` is shown by its picture, `curve` by the template that draws it.
+    """
+
+    what: str
+    href: str
+    verb: str = ""
+    by: datetime | None = None
+    rank: int = 50
+    note: str = ""
+    state: str = ""
+    kind: str = ""
+    warning: str = ""
+    piece: int | None = None
+    curve: object = None
+    curve_template: str = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PanelRequest:
     """Who is looking at the page, and when."""
@@ -37,6 +64,11 @@ class PanelRequest:
 
 
 TodayProvider = Callable[[PanelRequest], list[Panel]]
+TodayItemsProvider = Callable[[PanelRequest], list[TodayItem]]
+# By when each of some pieces wants its paint, and why, by the piece's key.
+PaintProvider = Callable[
+    [PanelRequest, Sequence[Piece]], dict[int, tuple[datetime, str]]
+]
 PieceProvider = Callable[[PanelRequest, Piece], list[Panel]]
 
 StyleGuideProvider = Callable[[str], Panel]
@@ -52,15 +84,44 @@ _closure: list[ClosureProvider] = []
 _style_guide: list[StyleGuideProvider] = []
 _settings: list[SettingsProvider] = []
 _today: list[TodayProvider] = []
+_today_items: list[TodayItemsProvider] = []
+_paint: list[PaintProvider] = []
 _piece: list[PieceProvider] = []
 _kiln: list[PieceWordsProvider] = []
 _inspection: list[PieceWordsProvider] = []
 
 
 def on_today(provider: TodayProvider) -> TodayProvider:
-    """Register a provider of sections for Today."""
+    """Register a provider of sections above the list of Today."""
     _today.append(provider)
     return provider
+
+
+def on_today_items(provider: TodayItemsProvider) -> TodayItemsProvider:
+    """Register a provider of things to do today."""
+    _today_items.append(provider)
+    return provider
+
+
+def today_items(asked: PanelRequest) -> list[TodayItem]:
+    """Return what higher apps have to do today."""
+    return [item for provider in _today_items for item in provider(asked)]
+
+
+def on_paint(provider: PaintProvider) -> PaintProvider:
+    """Register a provider of hours by which pieces want their paint."""
+    _paint.append(provider)
+    return provider
+
+
+def paint_hours(
+    asked: PanelRequest, pieces: Sequence[Piece]
+) -> dict[int, tuple[datetime, str]]:
+    """Return by when each piece wants its paint, and why."""
+    found: dict[int, tuple[datetime, str]] = {}
+    for provider in _paint:
+        found |= provider(asked, pieces)
+    return found
 
 
 def on_piece(provider: PieceProvider) -> PieceProvider:

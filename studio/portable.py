@@ -136,7 +136,7 @@ carry(
 )
 carry(
     Picture,
-    "piece layer of_pass image thumbnail width_px height_px caption at by "
+    "piece layer of_pass image thumbnail depth width_px height_px caption at by "
     "is_shown_to_client",
 )
 carry(

@@ -12,9 +12,11 @@ from studio import jobs
 from studio.jobs import Finish, handler
 from studio.selectors.exports import EXPORT_JOB, exports
 from studio.selectors.invitations import unanswered
+from studio.selectors.pictures import pictures
 from studio.services import devices, leaving, throttle  # noqa: F401 - they forget
 from studio.services.accounts import PASSWORD_JOB, send_password_link
 from studio.services.backups.making import make_daily_backup
+from studio.services.depth_pictures import DEPTH_JOB, make_depth_picture
 from studio.services.exports import make_export
 from studio.services.invitations import INVITATION_JOB, mail_link
 from studio.services.left_files import remove_left_files
@@ -55,6 +57,15 @@ def write_export(
     if export is None:
         return None
     return make_export(export=export, told=lease.renew, at=timezone.now())
+
+
+@handler(DEPTH_JOB)
+def develop_for_depth_view(
+    studio: "Studio", *, lease: "Lease", picture_id: int, **_: object
+) -> Finish | None:
+    """Make a layer's picture for the depth view; its finish puts it in place."""
+    picture = pictures(studio).filter(pk=picture_id, depth="").first()
+    return None if picture is None else make_depth_picture(picture=picture)
 
 
 @handler(INVITATION_JOB)

@@ -173,20 +173,29 @@ class Diary:
         return at
 
     def photograph_layers(
-        self, piece: Piece, numbers: Sequence[int], *, by: Person, at: dt.datetime
+        self,
+        piece: Piece,
+        images: int,
+        *,
+        by: Person,
+        at: dt.datetime,
+        is_shown: bool = False,
     ) -> None:
-        """Add a picture to some of the layers."""
-        layers = list(piece.layers.order_by("number"))
-        for number in numbers:
+        """Add a picture to every layer that was painted, of `images` in the whole piece."""
+        scene = piece.maquette_of_id or piece.pk
+        for one in fresh(piece).layers:
+            if not any(each.painted_at for each in one.all_passes):
+                continue
             image = pictures.layer_picture(
-                seed=self.seed + piece.pk, number=number, count=len(layers)
+                seed=self.seed + scene, number=one.number, count=images
             )
             add_picture(
                 studio=self.workshop.studio,
                 upload=io.BytesIO(image),
                 name="demo.jpg",
-                layer=layers[number - 1],
-                caption=f"Demo picture: layer {number}",
+                layer=one.layer,
+                caption=f"Demo picture: layer {one.number}",
+                is_shown_to_client=is_shown,
                 by=by,
                 at=at,
             )
@@ -194,7 +203,8 @@ class Diary:
     def photograph_piece(self, piece: Piece, *, by: Person, at: dt.datetime) -> None:
         """Add a picture of the finished slab."""
         image = pictures.stack_picture(
-            seed=self.seed + piece.pk, count=piece.layers.count()
+            seed=self.seed + (piece.maquette_of_id or piece.pk),
+            count=piece.layers.count() - 1,
         )
         add_picture(
             studio=self.workshop.studio,

@@ -68,7 +68,7 @@ def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     )
     done = diary.paint(waiting(piece), by=wren, at=at + HOUR)
     diary.burn(painted(piece), kiln=workshop.kilns["Teal"], by=isla, at=done)
-    diary.photograph_layers(piece, (2, 6, 10, 14, 18), by=isla, at=at + 3 * DAY)
+    diary.photograph_layers(piece, 19, by=isla, at=at + 3 * DAY, is_shown=True)
     _pay(quote, 2, by=wren, at=into_kiln - 3 * DAY)
     firing = diary.stack_and_start(
         piece,
@@ -82,9 +82,9 @@ def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     diary.record(firing, at=now, until_s=(now - firing.started_at).total_seconds())
     _tell(
         commission,
-        "All twenty layers are painted and burnt on. Here are five of them on the "
-        "light table.",
-        piece=piece,
+        "All twenty layers are painted and burnt on. Drag the strip beside the picture "
+        "to look at each of them.",
+        piece=None,
         at=into_kiln - 2 * DAY,
     )
     _tell(
@@ -138,6 +138,7 @@ def _spring_tide_maquette(diary: Diary, maquette: Piece, *, at: dt.datetime) -> 
         firing, outcome=Outcome.FINE, note="Clear, no bubbles at the edge", by=odo
     )
     diary.record(firing, at=out)
+    diary.photograph_layers(maquette, 8, by=wren, at=into_kiln - DAY)
     diary.photograph_piece(maquette, by=wren, at=out + HOUR)
     finish_piece(
         piece=maquette, by=wren, at=out + 2 * HOUR, note="Shown to the client."
@@ -168,7 +169,7 @@ def mud_flats(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     done = diary.paint(second[:3], by=tobin, at=at)
     diary.burn(painted(piece), kiln=workshop.kilns["Teal"], by=tobin, at=done)
     diary.paint(waiting(piece)[3:5], by=tobin, at=now - 28 * HOUR)
-    diary.photograph_layers(piece, (1, 4, 8), by=tobin, at=now - 20 * HOUR)
+    diary.photograph_layers(piece, 8, by=tobin, at=now - 20 * HOUR)
 
 
 def reed_edge(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
@@ -185,7 +186,7 @@ def reed_edge(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
         diary.burn(passes, kiln=workshop.kilns["Curlew"], by=wren, at=done)
         at += 4 * DAY
     diary.paint(waiting(piece)[:3], by=wren, at=now - 30 * HOUR)
-    diary.photograph_layers(piece, (3, 9), by=wren, at=now - 24 * HOUR)
+    diary.photograph_layers(piece, 19, by=wren, at=now - 24 * HOUR)
 
 
 def _reed_edge_sold(workshop: Workshop, *, at: dt.datetime, now: dt.datetime) -> Quote:
@@ -242,6 +243,7 @@ def groyne(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
         done = diary.paint(passes, by=tobin, at=at)
         at = diary.burn(passes, kiln=kiln, by=tobin, at=done)
     into_kiln = diary.attended_before(now - 9 * DAY)
+    diary.photograph_layers(piece, 11, by=tobin, at=into_kiln - DAY)
     firing = diary.stack_and_start(
         piece, kiln=kiln, height_mm=36.5, by=odo, at=into_kiln
     )

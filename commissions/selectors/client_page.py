@@ -3,6 +3,7 @@
 Nothing private to the studio comes through here: no costs, notes, people or history.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -15,8 +16,10 @@ from commissions.selectors.work import CommissionWork
 from firing.loads.selectors.firings import running_firing_of
 from firing.loads.selectors.known import Known, known_of
 from firing.models import Firing
+from studio.drawings.depth_view import DepthView
 from studio.drawings.edge_view import EdgeLayer, EdgeView, build_edge_view
 from studio.models import Picture, Technique
+from studio.selectors.depth import depth_of
 from studio.selectors.edges import BAND_STATES
 from studio.selectors.pieces import PieceView, in_work
 from studio.stages import Stage
@@ -47,6 +50,7 @@ class ClientPage:
     view: CommissionView
     sentence: str
     edge: EdgeView | None
+    depth: DepthView | None
     posts: tuple[Post, ...]
     pictures: tuple[Picture, ...]
     work: CommissionWork
@@ -67,25 +71,41 @@ def is_all_answered(commission: Commission, *, at: datetime) -> bool:
     return view.accepted is not None and view.waiting is None
 
 
-def client_page(commission: Commission, *, viewer: Viewer, at: datetime) -> ClientPage:
-    """Gather the client's page."""
+def client_page(
+    commission: Commission,
+    *,
+    viewer: Viewer,
+    at: datetime,
+    address: Callable[[Picture], str],
+) -> ClientPage:
+    """Gather the client's page; `address` is where a picture is sent to them."""
     view = _as_told(view_commission(commission, at=at))
     quote = view.client_quote
     posts = tuple(shown_posts(commission).prefetch_related("pictures"))
     in_posts = {picture.pk for post in posts for picture in post.pictures.all()}
+    seen = list(client_pictures(commission))
+    shown = view.piece is not None and not has_secret(view)
+    depth = (
+        depth_of(view.piece, seen, address=address, has_titles=False)
+        if view.piece is not None and shown
+        else None
+    )
+    has_depth = depth is not None and depth.has_pictures
     return ClientPage(
         view=view,
         sentence=sentence(view, viewer=viewer, at=at),
         edge=(
             edge_of(view.piece, key="piece")
-            if view.piece is not None and not has_secret(view)
+            if view.piece is not None and shown and not has_depth
             else None
         ),
+        depth=depth if has_depth else None,
         posts=posts,
         pictures=tuple(
             picture
-            for picture in client_pictures(commission)
+            for picture in seen
             if picture.pk not in in_posts
+            and not (has_depth and picture.layer_id is not None)
         ),
         work=(
             CommissionWork.of(commission)

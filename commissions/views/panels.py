@@ -2,33 +2,40 @@
 
 from typing import TYPE_CHECKING
 
+from django.urls import reverse
+
 from commissions.selectors import waiting
 from commissions.selectors.beside_the_quote import beside_the_quote
 from commissions.selectors.commissions import commission_of_piece, view_commission
 from commissions.selectors.share_links import link_token, live_link
-from studio.panels import Panel, PanelRequest, on_piece, on_today
+from studio.panels import NOW, Panel, PanelRequest, TodayItem, on_piece, on_today_items
 
 if TYPE_CHECKING:
     from studio.models import Piece
 
-TODAY_ORDER = 60
+TODAY_RANK = 60
 PIECE_ORDER = 80
 
 
-@on_today
-def money_today(asked: PanelRequest) -> list[Panel]:
-    """Show which commissions need something done today."""
+@on_today_items
+def money_today(asked: PanelRequest) -> list[TodayItem]:
+    """Return which commissions need something done today."""
     if not asked.viewer.may_see_money:
         return []
-    items = waiting.waiting_today(asked.viewer, at=asked.now)
-    if not items:
-        return []
     return [
-        Panel(
-            template="commissions/_panel_today.html",
-            context={"items": items},
-            order=TODAY_ORDER,
+        TodayItem(
+            what=item.view.commission.title,
+            href=reverse(
+                "commissions:commission_detail", args=[item.view.commission.pk]
+            ),
+            verb="See",
+            rank=NOW if item.kind == "problem" else TODAY_RANK,
+            note=str(item.view.commission.client),
+            state=item.words,
+            kind=item.kind,
+            piece=item.view.piece.piece.pk if item.view.piece else None,
         )
+        for item in waiting.waiting_today(asked.viewer, at=asked.now)
     ]
 
 

@@ -39,6 +39,8 @@ class Picture(StudioOwned):
     )
     image = models.FileField(upload_to=picture_path)
     thumbnail = models.FileField(upload_to=picture_path)
+    # For the depth view: small, and white where the glass is clear. Made by the worker.
+    depth = models.FileField(upload_to=picture_path, blank=True)
     width_px = models.PositiveIntegerField()
     height_px = models.PositiveIntegerField()
     caption = models.CharField(max_length=200, blank=True)

@@ -7,6 +7,7 @@ from django.db import transaction
 
 from studio.models import Layer, Pass, Person, Picture, Piece, Studio
 from studio.services import history
+from studio.services.depth_pictures import order_depth_picture
 from studio.services.photographs import Developed, develop
 from studio.tenancy import same_studio
 from studio.whole_files import remove_after_commit, with_its_files
@@ -79,6 +80,8 @@ def keep_picture(
     for field in (kept.image, kept.thumbnail):
         field.save(str(field.name), field.file, save=False)
     kept.save()
+    if layer is not None:
+        order_depth_picture(kept)
     return kept
 
 
@@ -107,7 +110,11 @@ def show_to_client(
 @transaction.atomic
 def remove_picture(*, picture: Picture, by: Person | None, at: datetime) -> None:
     """Remove a picture and, once that is certain, its files."""
-    files = [one.name for one in (picture.image, picture.thumbnail) if one.name]
+    files = [
+        one.name
+        for one in (picture.image, picture.thumbnail, picture.depth)
+        if one.name
+    ]
     history.record(
         studio=picture.studio,
         by=by,

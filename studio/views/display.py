@@ -50,15 +50,16 @@ class PieceRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayerRow:
-    """A layer in a piece's table."""
+    """A layer of a piece, with its picture."""
 
     view: LayerView
     mark: str
+    src: str = ""
 
     @classmethod
-    def of(cls, view: LayerView) -> "LayerRow":
-        """Make the row of a layer."""
-        return cls(view=view, mark=LAYER_MARKS[view.state])
+    def of(cls, view: LayerView, src: str = "") -> "LayerRow":
+        """Make the row of a layer; `src` is the address of its picture."""
+        return cls(view=view, mark=LAYER_MARKS[view.state], src=src)
 
     @property
     def burnt_count(self) -> int:

@@ -27,13 +27,14 @@ from studio.http import (
 from studio.panels import PanelRequest, inspection_warnings, kiln_words, piece_panels
 from studio.roles import Can
 from studio.selectors import history, pieces, stock
+from studio.selectors.depth import depth_of
 from studio.selectors.edges import edge_of
 from studio.selectors.pieces import PieceView, taken_out_layers
 from studio.services.details import change_details
 from studio.services.pieces import CLEAR, LayerPlan, plan_piece
 from studio.services.put_right import RECORDED
 from studio.stages import LayerState, Stage
-from studio.viewer import Viewer
+from studio.viewer import Viewer, count_words
 from studio.views.display import STAGE_MARKS, LayerRow, PieceRow
 
 if TYPE_CHECKING:
@@ -179,6 +180,18 @@ def piece_page(
     panels = piece_panels(asked, piece)
     offered = (panel.action for panel in panels if panel.action)
     action = main_action(view, viewer) or next(offered, None)
+    pictures = list(piece.pictures.select_related("layer").order_by("-at", "-pk"))
+    depth = depth_of(
+        view,
+        pictures,
+        address=lambda one: reverse("studio:picture", args=[one.pk, "depth"]),
+    )
+    tiles = [
+        LayerRow.of(one, drawn.src)
+        for one, drawn in zip(
+            reversed(view.layers), reversed(depth.layers), strict=True
+        )
+    ]
     context = {
         "view": view,
         "piece": piece,
@@ -187,13 +200,17 @@ def piece_page(
             piece.pk, ""
         ),
         "warning": inspection_warnings(asked, [piece]).get(piece.pk, ""),
-        "edge": edge_of(
+        "edge": None
+        if depth.has_pictures
+        else edge_of(
             view, is_large=True, link=lambda number: _layer_address(piece.pk, number)
         ),
-        "layers": [LayerRow.of(one) for one in reversed(view.layers)],
+        "depth": depth,
+        "layers": tiles,
+        "chosen": next((one for one in tiles if one.src), None),
         "facts": _facts(view, viewer),
         "action": action,
-        "pictures": list(piece.pictures.select_related("layer").order_by("-at", "-pk")),
+        "pictures": [one for one in pictures if one.layer_id is None],
         "panels": panels,
         "history": list(told[:LINES_OF_HISTORY]),
         "picture_form": picture_form or PictureForm(viewer=viewer),
@@ -231,24 +248,20 @@ def main_action(view: PieceView, viewer: Viewer) -> tuple[str, str] | None:
     return None
 
 
-def _facts(view: PieceView, viewer: Viewer) -> list[tuple[str, ...]]:
+def _facts(view: PieceView, viewer: Viewer) -> list[str]:
+    """Return what the piece is, in one line."""
     piece = view.piece
-    height = viewer.length(view.height_mm)
-    measured = view.measured_height_mm is not None
-    facts: list[tuple[str, ...]] = [
-        ("Picture, width × height", viewer.size(piece.width_mm, piece.height_mm)),
-        ("Stack, measured" if measured else "Stack, by its sheets", height),
-        ("Layers", f"{view.done_count} of {len(view.layers)} done"),
-        ("Glass", piece.glass.name),
-        ("Fused", "inside a dam" if piece.is_dammed else "without a dam"),
-        ("Maker", str(piece.maker) if piece.maker else "nobody yet"),
-        ("Planned on", viewer.day(piece.created_at)),
+    measured = "" if view.measured_height_mm is None else ", measured"
+    facts = [
+        viewer.size(piece.width_mm, piece.height_mm),
+        f"{viewer.length(view.height_mm)} thick{measured}",
+        f"{view.done_count} of {count_words(len(view.layers), 'layer')} done",
+        piece.glass.name,
+        "in a dam" if piece.is_dammed else "without a dam",
     ]
+    if piece.maker is not None:
+        facts.append(f"by {piece.maker}")
     minutes = sum(p.minutes or 0 for one in view.layers for p in one.all_passes)
     if minutes:
-        facts.append(("Painted so far", viewer.labour(minutes)))
-    if piece.maquette_of is not None:
-        original = piece.maquette_of
-        address = reverse("studio:piece_detail", args=[original.pk])
-        facts.append(("Maquette of", original.title, address))
+        facts.append(f"painted in {viewer.labour(minutes)}")
     return facts

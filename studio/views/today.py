@@ -1,6 +1,6 @@
 """Today: what to do now, the next thing first."""
 
-from collections.abc import Mapping
+from dataclasses import replace
 
 from django.http import HttpResponse
 from django.urls import reverse
@@ -13,17 +13,24 @@ from studio.http import (
     requires,
     viewer_for,
 )
-from studio.panels import Panel, PanelRequest, inspection_warnings, today_panels
+from studio.panels import (
+    NOW,
+    PanelRequest,
+    TodayItem,
+    inspection_warnings,
+    paint_hours,
+    today_items,
+    today_panels,
+)
 from studio.roles import Can
 from studio.selectors import kilns, stock
-from studio.selectors.edges import edge_of
+from studio.selectors.pictures import newest_of_pieces
 from studio.selectors.pieces import PieceView
-from studio.selectors.work import BenchWork, LayersOfPiece, work_of
+from studio.selectors.work import BenchWork, work_of
 from studio.viewer import Viewer
 
-# Kilns first (firing registers its sections below 30): glass cools whether or not
-# anybody is at the bench. Then what frees a piece for its next step, then painting.
-INSPECT_ORDER, DECIDE_ORDER, STACK_ORDER, AGAIN_ORDER, PAINT_ORDER = 30, 32, 34, 36, 38
+# What has no hour: what frees a piece for its next step first, then painting.
+INSPECT, DECIDE, STACK, AGAIN, PAINT = 10, 12, 14, 16, 18
 
 
 @require_safe
@@ -31,13 +38,35 @@ INSPECT_ORDER, DECIDE_ORDER, STACK_ORDER, AGAIN_ORDER, PAINT_ORDER = 30, 32, 34,
 def today(request: StudioRequest) -> HttpResponse:
     """Show what to do now."""
     asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
-    panels = [*today_panels(asked), *own_panels(work_of(request.studio), asked)]
-    panels.sort(key=lambda panel: panel.order)
+    items = [*today_items(asked), *bench_items(work_of(request.studio), asked)]
+    found = newest_of_pieces(request.studio, [i.piece for i in items if i.piece])
     context = {
-        "panels": panels,
-        "first_step": None if panels else first_step(asked.viewer),
+        "panels": today_panels(asked),
+        "rows": [
+            {
+                "item": item,
+                "by": _by(item, asked),
+                "picture": found.get(item.piece or 0),
+            }
+            for item in sorted(items, key=_hour_then_rank)
+        ],
+        "first_step": None if items else first_step(asked.viewer),
     }
     return render_page(request, "studio/today.html", context)
+
+
+def _by(item: TodayItem, asked: PanelRequest) -> str:
+    """Say by when it must be done: "now", "by 19:30", "by tomorrow 08:00"."""
+    if item.by is None:
+        return ""
+    if item.by <= asked.now:
+        return "now"
+    return f"by {asked.viewer.moment(item.by, asked.now).removeprefix('today ')}"
+
+
+def _hour_then_rank(item: TodayItem) -> tuple[bool, float, int]:
+    hour = 0.0 if item.by is None else item.by.timestamp()
+    return item.by is None and item.rank > NOW, hour, item.rank
 
 
 def first_step(viewer: Viewer) -> tuple[str, str, str] | None:
@@ -59,47 +88,67 @@ def first_step(viewer: Viewer) -> tuple[str, str, str] | None:
     return None
 
 
-def own_panels(work: BenchWork, asked: PanelRequest) -> list[Panel]:
-    """Return the bench's sections that have something in them."""
+def bench_items(work: BenchWork, asked: PanelRequest) -> list[TodayItem]:
+    """Return the bench's work, each with the step that this viewer may take."""
+    viewer = asked.viewer
     told = inspection_warnings(asked, [view.piece for view in work.to_inspect])
-    found = [
-        _pieces("inspect", work.to_inspect, INSPECT_ORDER, told),
-        _pieces("decide", work.to_decide, DECIDE_ORDER),
-        _pieces("stack", work.to_stack, STACK_ORDER),
-        _layers("again", work.to_make_again, AGAIN_ORDER),
-        _layers("paint", work.to_paint, PAINT_ORDER),
+    plans, records = viewer.may_plan_pieces, viewer.may_record_work
+    items = [
+        *(
+            _step(view, "Inspect", "studio:piece_finish", may=plans, rank=INSPECT)
+            for view in work.to_inspect
+        ),
+        *(
+            _step(view, "Decide about", "studio:piece_detail", may=plans, rank=DECIDE)
+            for view in work.to_decide
+        ),
+        *(
+            _step(
+                view, "Check the stack of", "studio:stack_check", may=plans, rank=STACK
+            )
+            for view in work.to_stack
+        ),
     ]
-    return [panel for panel in found if panel.context["rows"]]
+    items = [replace(one, warning=told.get(one.piece or 0, "")) for one in items]
+    hours = paint_hours(asked, [group.view.piece for group in work.to_paint])
+    for group in work.to_paint:
+        by, why = hours.get(group.view.piece.pk, (None, ""))
+        item = _step(group.view, "Paint", "studio:piece_paint", may=records, rank=PAINT)
+        words = group.passes_in_words
+        items.append(replace(item, by=by, note=f"{words}. {why}" if why else words))
+    return [*items, *_again(work)]
 
 
-def _pieces(
-    name: str,
-    views: tuple[PieceView, ...],
-    order: int,
-    told: Mapping[int, str] | None = None,
-) -> Panel:
-    rows = [
-        {
-            "view": view,
-            "edge": edge_of(view, key=f"{name}-{view.piece.pk}"),
-            "warning": (told or {}).get(view.piece.pk, ""),
-        }
-        for view in views
-    ]
-    return Panel(
-        template=f"studio/_today_{name}.html", context={"rows": rows}, order=order
+def _step(view: PieceView, verb: str, name: str, *, may: bool, rank: int) -> TodayItem:
+    """Return a step of a piece; whoever may not take it is led to the piece."""
+    piece = view.piece
+    return TodayItem(
+        what=f"{verb} {piece.title}" if may else piece.title,
+        href=reverse(name if may else "studio:piece_detail", args=[piece.pk]),
+        verb=verb.split(" ")[0] if may else "",
+        rank=rank,
+        note=view.stage_words,
+        piece=piece.pk,
     )
 
 
-def _layers(name: str, groups: tuple[LayersOfPiece, ...], order: int) -> Panel:
-    rows = [
-        {
-            "view": group.view,
-            "group": group,
-            "edge": edge_of(group.view, key=f"{name}-{group.view.piece.pk}"),
-        }
-        for group in groups
+def _again(work: BenchWork) -> list[TodayItem]:
+    return [
+        TodayItem(
+            what=f"Make layer {one.number} of {group.view.piece.title} again",
+            href=reverse("studio:layer_detail", args=[group.view.piece.pk, one.number]),
+            verb="See",
+            rank=AGAIN,
+            note="Cut a new sheet, then paint it"
+            if one.sheet is None
+            else f"New sheet {one.sheet.attempt}"
+            + (
+                f", waits for pass {one.pass_to_paint.number}"
+                if one.pass_to_paint
+                else ""
+            ),
+            piece=group.view.piece.pk,
+        )
+        for group in work.to_make_again
+        for one in group.layers
     ]
-    return Panel(
-        template=f"studio/_today_{name}.html", context={"rows": rows}, order=order
-    )

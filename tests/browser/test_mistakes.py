@@ -169,7 +169,7 @@ def test_every_mistake_has_its_way_out(
     walk.press("Record the check")
 
     # The fuse: the power goes, and what is typed instead is followed.
-    walk.press("Compute the schedule and book")
+    walk.press("Book the fuse")
     page.locator("button[type=submit], button").filter(has_text="Use ").first.click()
     walk.press("Book the kiln")
     fuse = Firing.across_studios.latest("pk")

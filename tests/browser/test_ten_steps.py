@@ -184,7 +184,7 @@ def test_the_whole_path(
     walk.fill(measured_height_mm="9.2 mm")
     walk.press("Record the check")
     walk.look("stacked")
-    walk.press("Compute the schedule and book")
+    walk.press("Book the fuse")
     walk.reads("Next row")
     walk.look("fuse-plan")
     page.get_by_role("button", name=re.compile("^Use next row")).click()

@@ -58,15 +58,15 @@ def test_a_piece_leads_to_its_running_firing(cast, signed_in, now):
     firing = build.fuse(piece=piece, kiln=cast.kiln, starts_at=now)
     running.start_firing(firing=firing, by=None, at=now)
     page = signed_in().get(f"/pieces/{piece.pk}/")
-    assert "Open the running firing" in text_of(page)
+    assert "See the firing" in text_of(page)
     assert address("firing_detail", firing.pk) in page.content.decode()
 
 
 def test_the_next_step_in_the_kiln_stands_on_top_of_the_page_once(cast, signed_in, now):
     piece = build.stacked(studio=cast.studio, glass=cast.glass)
     page = signed_in().get(f"/pieces/{piece.pk}/").content.decode()
-    assert page.count("Compute the schedule and book") == 1
-    assert page.index("Compute the schedule and book") < page.index("Layers</h2>")
+    assert page.count("Book the fuse") == 1
+    assert page.index("Book the fuse") < page.index("Layers</h2>")
 
 
 def test_a_new_closure_names_the_bookings_it_is_in_the_way_of(

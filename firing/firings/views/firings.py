@@ -28,6 +28,7 @@ from firing.loads.selectors.firings import (
     running_firings,
     view_firing,
     view_firings,
+    with_curves,
 )
 from firing.loads.views.lookups import firing_or_404
 from firing.readings.selectors.imports import imports
@@ -77,9 +78,12 @@ def firing_list(request: StudioRequest) -> HttpResponse:
     )
     page = Paginator(others, PAGE_LENGTH).get_page(request.GET.get("page"))
     context = {
-        "running": with_warnings(running, viewer),
+        "running": with_curves(with_warnings(running, viewer), request.studio),
         "page_obj": page,
-        "rows": with_warnings(view_firings(page, viewer=viewer, now=now), viewer),
+        "rows": with_curves(
+            with_warnings(view_firings(page, viewer=viewer, now=now), viewer),
+            request.studio,
+        ),
     }
     return render_page(request, "firing/firings/firing_list.html", context)
 

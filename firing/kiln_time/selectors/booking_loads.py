@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from firing.loads.selectors.firings import piece_of
+from firing.loads.selectors.names import firing_name
 from firing.models import Booking, Firing, FiringKind, LoadItem, PlannedItem
 from studio.models import Glass, Piece, Studio
 
@@ -42,6 +43,19 @@ class BookingLoad:
     def pieces(self) -> tuple[Piece, ...]:
         """Return the pieces in it, each once."""
         return tuple({thing.piece.pk: thing.piece for thing in self.things}.values())
+
+    @property
+    def name(self) -> str:
+        """Tell this load apart from others."""
+        return firing_name(
+            self.kind,
+            stacks=[thing.piece.title for thing in self.things if thing.is_stack],
+            layers=[
+                (thing.piece.title, thing.layer_number)
+                for thing in self.things
+                if not thing.is_stack
+            ],
+        )
 
     @property
     def is_enamel(self) -> bool:

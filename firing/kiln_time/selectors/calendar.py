@@ -4,6 +4,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from django.urls import reverse
+
 from firing.kiln_time.selectors.at_risk import Risk, risks
 from firing.kiln_time.selectors.booking_loads import EMPTY, BookingLoad, booking_loads
 from firing.kiln_time.selectors.booking_notes import notes_of
@@ -20,8 +22,9 @@ from firing.kiln_time.selectors.ribbons import (
     window,
 )
 from firing.models import Booking
-from studio.models import Kiln, Person, Piece
+from studio.models import Kiln, Person, Piece, Studio
 from studio.selectors.people import people_of
+from studio.selectors.pictures import newest_of_layers, newest_of_pieces
 from studio.selectors.pieces import piece_titles
 from studio.viewer import Viewer
 
@@ -83,6 +86,8 @@ def calendar(
         flags={pk: risk.flag for risk in found for pk in risk.bookings},
         movable=frozenset(b.pk for b in bookings if can_move and movable(b, now)),
         wanted=wanted,
+        names={pk: load.name for pk, load in loads.items() if load.things},
+        pictures=_pictures(viewer.studio, loads),
     )
     choices = {one.pk: one for load in loads.values() for one in load.pieces}
     if piece is not None:
@@ -107,6 +112,29 @@ def calendar(
         wanted_count=None if wanted is None else len(wanted),
         can_move=bool(marks.movable),
     )
+
+
+def _pictures(studio: Studio, loads: Mapping[int, BookingLoad]) -> dict[int, list[str]]:
+    """Return the addresses of the pictures of what each booking fires, by the bookings."""
+    things = [thing for load in loads.values() for thing in load.things]
+    of_layers = newest_of_layers(
+        studio, [thing.layer_pk for thing in things if thing.layer_pk is not None]
+    )
+    of_pieces = newest_of_pieces(
+        studio, [thing.piece.pk for thing in things if thing.is_stack]
+    )
+    found: dict[int, list[str]] = {}
+    for pk, load in loads.items():
+        for thing in load.things:
+            picture = (
+                of_pieces.get(thing.piece.pk)
+                if thing.layer_pk is None
+                else of_layers.get(thing.layer_pk)
+            )
+            if picture is not None:
+                address = reverse("studio:picture", args=[picture.pk, "small"])
+                found.setdefault(pk, []).append(address)
+    return found
 
 
 def _wanted(

@@ -103,6 +103,8 @@ class Marks:
     flags: Mapping[int, str] = field(default_factory=dict)
     movable: frozenset[int] = frozenset()
     wanted: frozenset[int] | None = None
+    names: Mapping[int, str] = field(default_factory=dict)
+    pictures: Mapping[int, Sequence[str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -220,9 +222,10 @@ def _drawn(
     if known is not None:
         opens_at = None if known.is_due else known.opens_at
     is_other = marks.wanted is not None and booking.pk not in marks.wanted
+    title = marks.names.get(booking.pk, booking.title)
     return RibbonBooking(
-        title=booking.title,
-        short=booking.title,
+        title=title,
+        short=title,
         href=booking_href(booking),
         starts_at=booking.starts_at,
         ends_at=booking.ends_at,
@@ -234,6 +237,7 @@ def _drawn(
         notes=tuple(marks.notes.get(booking.pk, ())),
         flag="" if is_other else marks.flags.get(booking.pk, ""),
         is_other=is_other,
+        pictures=tuple(marks.pictures.get(booking.pk, ())),
         move_url=reverse("firing:booking_place", args=[booking.pk])
         if booking.pk in marks.movable
         else "",

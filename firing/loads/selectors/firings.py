@@ -1,13 +1,16 @@
 """Reads of firings: their state, their loads, and the firings of a piece."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 
 from django.db.models import Prefetch, Q
 
+from firing.drawings.curve_mark import CurveMark
+from firing.loads.selectors.curve_marks import curve_marks
 from firing.loads.selectors.known import Known, known_of, known_words
+from firing.loads.selectors.names import name_of_load
 from firing.models import Booking, Firing, FiringKind, LoadItem
 from studio.models import Piece, Studio
 from studio.tenancy import StudioQuerySet
@@ -45,6 +48,8 @@ class FiringView:
     """Of a running one: what its readings say, or its plan."""
     warning: str = ""
     """What is wrong with it by its verdict, filled in where verdicts are known."""
+    curve: CurveMark | None = None
+    """Filled in where it is shown."""
 
     @property
     def booking(self) -> Booking:
@@ -53,7 +58,8 @@ class FiringView:
 
     @property
     def title(self) -> str:
-        return self.booking.title
+        """Tell it apart from others: "Enamel: Mud flats 6, 8 + Reed edge 13"."""
+        return name_of_load(self.firing.kind, self.items)
 
     @property
     def status_kind(self) -> str:
@@ -184,6 +190,13 @@ def view_firings(
     rows = list(found)
     known = known_of(viewer.studio, rows, now=now)
     return [_view(one, known.get(one.pk), viewer, now) for one in rows]
+
+
+def with_curves(views: Iterable[FiringView], studio: Studio) -> list[FiringView]:
+    """Return the views with their curves in miniature."""
+    rows = list(views)
+    curves = curve_marks(studio, [view.firing for view in rows])
+    return [replace(view, curve=curves[view.firing.pk]) for view in rows]
 
 
 def _view(

@@ -39,7 +39,7 @@ def fusing(cast):
 
 def told(cast, commission, firing, hours_in):
     at = firing.started_at + dt.timedelta(hours=hours_in)
-    return client_page(commission, viewer=cast.viewer(), at=at).sentence
+    return client_page(commission, viewer=cast.viewer(), at=at, address=str).sentence
 
 
 @pytest.mark.parametrize(

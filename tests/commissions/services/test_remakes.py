@@ -51,7 +51,7 @@ def take_back(cast, lost, *, at=None, reason=""):
 
 
 def page_of(cast, commission):
-    return client_page(commission, viewer=cast.viewer(), at=timezone.now())
+    return client_page(commission, viewer=cast.viewer(), at=timezone.now(), address=str)
 
 
 def test_a_remake_has_every_layer_to_paint_again_and_the_lost_one_stays(

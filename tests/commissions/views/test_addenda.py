@@ -102,7 +102,7 @@ def test_the_client_reads_what_changes_and_accepts_it(cast):
     addendum.refresh_from_db()
     assert addendum.accepted_at is not None
     page = told(browser.get(shared(commission)))
-    assert "Perpetua Vane accepted addendum 2" in page
+    assert "Addendum 2: Accepted by Perpetua Vane" in page
     assert "Quote 1: Accepted by Perpetua Vane" in page
 
 
@@ -115,7 +115,7 @@ def test_the_client_declines_an_addendum_and_keeps_the_contract(cast):
         {"quote": addendum.pk, "reason": "Too dear"},
     )
     page = told(Browser().get(shared(commission)))
-    assert "Perpetua Vane accepted quote 1" in page
+    assert "Quote 1: Accepted by Perpetua Vane" in page
     assert "Accept the addendum" not in page
 
 

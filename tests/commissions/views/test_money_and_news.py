@@ -10,7 +10,7 @@ from django.utils import timezone
 from commissions.models import Payment, Post
 from commissions.selectors.commissions import view_commission
 from studio.models import Picture
-from studio.panels import PanelRequest, piece_panels, today_panels
+from studio.panels import PanelRequest, piece_panels, today_items
 from studio.selectors.pieces import piece_view
 from studio.services.pieces import finish_piece, note_into_kiln, note_out_of_kiln
 from studio.undo import ONE_TAP
@@ -143,9 +143,8 @@ def test_empty_news_and_a_bad_file_are_refused(cast, signed_in):
     assert not Post.across_studios.exists()
 
 
-def words_of(panels) -> list[str]:
-    mine = [p for p in panels if p.template == "commissions/_panel_today.html"]
-    return [item.words for panel in mine for item in panel.context["items"]]
+def words_of(items) -> list[str]:
+    return [item.state for item in items if "/commissions/" in item.href]
 
 
 def test_today_says_what_asks_for_a_hand(cast):
@@ -153,7 +152,7 @@ def test_today_says_what_asks_for_a_hand(cast):
     build.quote(cast)
     build.accepted(cast)
     asked = PanelRequest(viewer=cast.viewer(), now=timezone.now())
-    told = words_of(today_panels(asked))
+    told = words_of(today_items(asked))
     assert told[0].startswith("Accepted today")
     assert told[1].endswith("is due")
     assert "Quote 1 is not sent yet" in told
@@ -163,9 +162,9 @@ def test_today_says_what_asks_for_a_hand(cast):
 def test_a_quote_without_an_answer_is_asked_after_in_time(cast):
     build.sent(cast)
     now = timezone.now()
-    assert words_of(today_panels(PanelRequest(viewer=cast.viewer(), now=now))) == []
+    assert words_of(today_items(PanelRequest(viewer=cast.viewer(), now=now))) == []
     later = now + dt.timedelta(days=8)
-    told = words_of(today_panels(PanelRequest(viewer=cast.viewer(), now=later)))
+    told = words_of(today_items(PanelRequest(viewer=cast.viewer(), now=later)))
     assert told[0].startswith("No answer to quote 1")
 
 
@@ -174,7 +173,8 @@ def test_who_sees_no_money_sees_no_client(cast, role):
     commission = build.accepted(cast).commission
     piece = commission.commissioned_pieces.get().piece
     asked = PanelRequest(viewer=cast.viewer(role), now=timezone.now())
-    shown = today_panels(asked) + piece_panels(asked, piece)
+    assert words_of(today_items(asked)) == []
+    shown = piece_panels(asked, piece)
     assert not [p for p in shown if p.template.startswith("commissions/")]
 
 

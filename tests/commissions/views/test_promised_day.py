@@ -339,7 +339,7 @@ def test_the_pdf_is_offered_where_it_can_be_made(
     monkeypatch.setattr("commissions.documents.pdf_available", lambda: has_libraries)
     quote = build.sent(cast)
     page = text_of(client.get(f"/c/{build.token(quote.commission)}/"))
-    assert ("The quote as a PDF" in page) is has_libraries
+    assert ("Quote (PDF)" in page) is has_libraries
 
 
 def test_a_pdf_that_could_not_be_made_is_not_offered(cast, client, monkeypatch):
@@ -349,4 +349,4 @@ def test_a_pdf_that_could_not_be_made_is_not_offered(cast, client, monkeypatch):
         state=JobState.FAILED
     )
     page = text_of(client.get(f"/c/{build.token(quote.commission)}/"))
-    assert "The quote as a PDF" not in page
+    assert "Quote (PDF)" not in page

@@ -182,7 +182,7 @@ def test_a_second_acceptance_says_by_whom_and_when_the_first_was(cast, stranger,
 def test_the_page_of_accepted_work_says_who_accepted(cast, stranger):
     quote = build.accepted(cast)
     told = stranger.get(page(build.token(quote.commission))).content.decode()
-    assert "Perpetua Vane accepted quote 1" in told
+    assert "Quote 1: Accepted by Perpetua Vane" in told
     assert "already" not in told
 
 

@@ -62,8 +62,8 @@ def test_a_picture_of_a_piece_and_of_a_layer(signed_in, cast, piece):
         ("", 2, cast.helper),
     ]
     page = text_of(browser.get(address("piece_detail", piece.pk)))
-    for one in found:
-        assert address("picture", one.pk, "small") in page
+    assert address("picture", found[0].pk, "small") in page
+    assert address("picture", found[1].pk, "depth") in page, "in the depth view"
 
 
 @pytest.mark.parametrize(

@@ -331,13 +331,17 @@ def test_the_page_shows_facts_edge_layers_and_history(signed_in, cast, piece):
     page = text_of(signed_in("technician").get(address("piece_detail", piece.pk)))
     assert "11.81 × 7.87 in" in page
     assert "1.06 in" in page
-    assert "1 of 9 done" in page
+    assert "1 of 9 layers done" in page
     assert "1 h 35 min" in page
     assert "Layers being painted" in page
     for number in range(1, 10):
         assert page.count(f'href="{address("layer_detail", piece.pk, number)}"') == 2
-    # Front on top, in the table as in the drawing.
-    assert page.index("9</a>") < page.index("4 Far shore</a>") < page.index("1</a>")
+    # Front on top, in the list as in the drawing.
+    assert (
+        page.index("Layer 9<")
+        < page.index("Layer 4, Far shore")
+        < page.index("Layer 1<")
+    )
     assert "Painted layer 1 pass 1" in page
     assert f"by {cast.helper}" in page
 

@@ -1,8 +1,11 @@
 """Today: what to do now, the next thing first, for everybody in their own studio."""
 
+import datetime as dt
+
 import pytest
 
 from studio.models import Glass, Kiln
+from studio.panels import NOW, TodayItem
 from studio.services import layers as layer_services
 from studio.services import pieces as services
 from studio.views import today as door
@@ -19,6 +22,8 @@ from tests.studio.views.pages import (
 def only_the_bench(monkeypatch):
     """Leave the higher apps' sections to their own tests."""
     monkeypatch.setattr(door, "today_panels", lambda asked: [])
+    monkeypatch.setattr(door, "today_items", lambda asked: [])
+    monkeypatch.setattr(door, "paint_hours", lambda asked, pieces: {})
 
 
 def page(browser):
@@ -81,15 +86,10 @@ def test_what_waits_is_there_in_the_order_of_the_work(signed_in, cast):
     places = [
         shown.index(words)
         for words in (
-            "To inspect</h2>",
             f'href="{address("piece_finish", inspect.pk)}"',
-            "Cracked</h2>",
             f'href="{address("piece_detail", cracked.pk)}"',
-            "Ready to stack</h2>",
             f'href="{address("stack_check", done.pk)}"',
-            "To make again</h2>",
             f'href="{address("layer_detail", painting.pk, 3)}"',
-            "To paint</h2>",
             f'href="{address("piece_paint", painting.pk)}"',
         )
     ]
@@ -116,7 +116,7 @@ def test_a_new_sheet_is_painted_like_any_other(signed_in, cast):
     )
     shown = page(signed_in())
     assert "New sheet 2, waits for pass 1" in shown
-    assert "To paint</h2>" not in shown
+    assert "Paint Shoal" not in shown
 
 
 def test_closed_pieces_ask_for_nothing(signed_in, cast):
@@ -127,23 +127,37 @@ def test_closed_pieces_ask_for_nothing(signed_in, cast):
     assert "Nothing to do" in page(signed_in())
 
 
-def test_the_sections_of_higher_apps_come_in_their_order(signed_in, cast, monkeypatch):
-    from studio.panels import Panel
+def test_what_has_an_hour_comes_before_what_has_none(signed_in, cast, monkeypatch):
+    make.piece(studio=cast.studio, glass=cast.glass, title="Shoal")
 
-    make.piece(studio=cast.studio, glass=cast.glass)
-
-    def panels(asked):
+    def items(asked):
         assert asked.viewer.studio == cast.studio
-        row = {"rows": [{"text": "x"}]}
+        hours = [asked.now + dt.timedelta(hours=hour) for hour in (5, 2)]
         return [
-            Panel(template="studio/_history.html", context=row, order=10),
-            Panel(template="studio/_history.html", context=row, order=90),
+            TodayItem(what="When there is time", href="#", rank=90),
+            TodayItem(what="Later", href="#", by=hours[0]),
+            TodayItem(what="Soon", href="#", by=hours[1]),
+            TodayItem(what="At once", href="#", rank=NOW),
         ]
 
-    monkeypatch.setattr(door, "today_panels", panels)
+    monkeypatch.setattr(door, "today_items", items)
     shown = page(signed_in())
-    first, last = shown.index('class="history"'), shown.rindex('class="history"')
-    assert first < shown.index("To paint</h2>") < last
+    wanted = ("At once", "Soon", "Later", "Paint Shoal", "When there is time")
+    places = [shown.index(f">{what}<") for what in wanted]
+    assert places == sorted(places)
+
+
+def test_paint_that_a_firing_waits_for_has_its_hour(signed_in, cast, monkeypatch):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, title="Shoal")
+
+    def hours(asked, pieces):
+        assert list(pieces) == [piece]
+        return {piece.pk: (asked.now - dt.timedelta(minutes=1), "For the firing")}
+
+    monkeypatch.setattr(door, "paint_hours", hours)
+    shown = page(signed_in())
+    assert ">now<" in shown
+    assert "For the firing" in shown
 
 
 def test_who_sees_today(signed_in, client, cast, strangers):

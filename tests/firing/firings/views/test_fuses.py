@@ -62,7 +62,7 @@ def test_from_the_piece_to_a_booked_kiln(cast, signed_in, piece):
     assert firing.items.get().piece == piece
     piece_page = text_of(browser.get(f"/pieces/{piece.pk}/"))
     assert "Full fuse and anneal of Reed bed" in piece_page
-    assert "Open the planned firing" in piece_page
+    assert "See the firing" in piece_page
 
 
 def test_a_kiln_is_looked_at_in_place(cast, signed_in, piece):

@@ -1,0 +1,142 @@
+"""The kilns' part of Today: what to load, start, read, unload and book, by its hour."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.urls import reverse
+
+from firing.firings.selectors.today import kilns_today
+from firing.loads.selectors.firings import FiringView, with_curves
+from firing.loads.selectors.planned import planned_firings
+from firing.plans.selectors.sheet import planned_today
+from studio.models import Piece
+from studio.panels import TodayItem
+from studio.viewer import Viewer, count_words
+
+# Ranks, see TodayItem: what is hot or cold now, then what the kilns wait for.
+UNLOAD, READ, BOOK, LOAD = 0, 1, 20, 22
+CURVE = "firing/loads/_curve_mark.html"
+
+
+def today_work(viewer: Viewer, now: datetime) -> list[TodayItem]:
+    """Return what to do at the kilns, each with the step that this viewer may take."""
+    work = kilns_today(viewer, now)
+    runs = viewer.may_run_firings
+    return [
+        *(
+            _firing(
+                view,
+                f"Unload {view.firing.kiln}",
+                "firing:firing_finish" if runs else "firing:firing_detail",
+                verb="Unload" if runs else "",
+                rank=UNLOAD,
+            )
+            for view in with_curves(work.to_unload, viewer.studio)
+        ),
+        *(
+            _firing(view, f"Read {view.firing.kiln}", verb="Read", rank=READ)
+            for view in with_curves(work.to_read, viewer.studio)
+        ),
+        *(
+            _firing(
+                view,
+                f"Load and start {view.firing.kiln}",
+                verb="Start",
+                by=view.booking.starts_at,
+            )
+            for view in with_curves(work.to_start, viewer.studio)
+        ),
+        *_planned(viewer, now),
+        *(
+            TodayItem(
+                what=f"Book a kiln for {view.piece.title}"
+                if viewer.may_book_kilns
+                else view.piece.title,
+                href=reverse(
+                    "firing:fuse_plan"
+                    if viewer.may_book_kilns
+                    else "studio:piece_detail",
+                    args=[view.piece.pk],
+                ),
+                verb="Book" if viewer.may_book_kilns else "",
+                rank=BOOK,
+                note=f"{view.stage_words}, {viewer.length(view.height_mm)} thick",
+                piece=view.piece.pk,
+            )
+            for view in work.to_book
+        ),
+        *_waiting(work.waiting_count, viewer),
+    ]
+
+
+def _firing(
+    view: FiringView,
+    what: str,
+    name: str = "firing:firing_detail",
+    *,
+    verb: str,
+    rank: int = 50,
+    by: datetime | None = None,
+) -> TodayItem:
+    return TodayItem(
+        what=what,
+        href=reverse(name, args=[view.firing.pk]),
+        verb=verb,
+        by=by,
+        rank=rank,
+        note=view.title,
+        state="" if by else view.state_words,
+        kind=view.status_kind,
+        warning=view.warning,
+        curve=view.curve,
+        curve_template=CURVE,
+    )
+
+
+def _planned(viewer: Viewer, now: datetime) -> list[TodayItem]:
+    """Return the plan's loads of the day."""
+    return [
+        TodayItem(
+            what=f"Load {line.kiln}",
+            href=line.href,
+            verb="Load" if viewer.may_book_kilns else "",
+            by=line.starts_at,
+            note=f"{line.load}. {line.unready}" if line.unready else line.load,
+            state=line.state if viewer.may_book_kilns else "",
+            kind=line.kind,
+        )
+        for line in planned_today(viewer, now)
+    ]
+
+
+def _waiting(count: int, viewer: Viewer) -> list[TodayItem]:
+    if not count:
+        return []
+    may = viewer.may_book_kilns
+    return [
+        TodayItem(
+            what="Load a kiln" if may else "Painted layers",
+            href=reverse("firing:load_new" if may else "firing:kiln_list"),
+            verb="Load" if may else "",
+            rank=LOAD,
+            note=f"{count_words(count, 'painted layer')} "
+            f"{'waits' if count == 1 else 'wait'} for the kiln",
+        )
+    ]
+
+
+def wanted_paint(
+    viewer: Viewer, now: datetime, pieces: Sequence[Piece]
+) -> dict[int, tuple[datetime, str]]:
+    """Return when the plan fires each piece's next unpainted layer, and where."""
+    asked = {piece.pk for piece in pieces}
+    found: dict[int, tuple[datetime, str]] = {}
+    if not asked:
+        return found
+    for row in planned_firings(viewer.studio).filter(booking__starts_at__gt=now):
+        for item in row.items.all():
+            is_unpainted = item.of_pass is None or item.of_pass.painted_at is None
+            if item.layer_id and is_unpainted and item.piece_id in asked - set(found):
+                at = row.booking.starts_at
+                found[item.piece_id] = (at, f"For the firing in {row.booking.kiln}")
+    return found

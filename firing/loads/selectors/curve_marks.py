@@ -1,0 +1,28 @@
+"""The miniature curves of firings, in one query for any number of them."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from firing.drawings.curve_mark import CurveMark, build_curve_mark
+from firing.models import Firing, ReadingImport
+from studio.models import Studio
+
+
+def curve_marks(studio: Studio, firings: Iterable[Firing]) -> dict[int, CurveMark]:
+    """Draw each firing's plan and what was recorded of it, by the firings' keys."""
+    rows = list(firings)
+    recorded: dict[int, list[tuple[float, float]]] = defaultdict(list)
+    begins = {one.pk: one.booking.starts_at for one in rows}
+    for one in ReadingImport.owned.for_studio(studio).filter(firing__in=rows):
+        ahead_s = (one.first_at - begins[one.firing_id]).total_seconds()
+        recorded[one.firing_id] += [
+            (max(ahead_s + seconds, 0.0), celsius)
+            for seconds, celsius in one.thin_curve
+        ]
+    return {
+        one.pk: build_curve_mark(
+            planned=[(s, c) for s, c in one.booking.planned_curve],
+            recorded=recorded[one.pk],
+        )
+        for one in rows
+    }
