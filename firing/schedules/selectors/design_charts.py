@@ -145,19 +145,21 @@ def _charts(
     )
     wide = build_chart(shown, key="design", size=WIDE)
     narrow = build_chart(shown, key="design-phone", size=NARROW)
-    tension = limits and TensionInput(
-        title="Highest tension in the slab, with its likely range",
-        starts_at=starts_at,
-        show_when=show_when,
-        series=[_series(one, one.result) for one in drawn if one.result],
-        limit_pa=limits.temporary_pa,
-        warning_pa=limits.warning_pa,
-    )
+    tension = None
+    if limits is not None:
+        tension = TensionInput(
+            title="Highest tension in the slab, with its likely range",
+            starts_at=starts_at,
+            show_when=show_when,
+            series=[_series(one, one.result) for one in drawn if one.result],
+            limit_pa=limits.temporary_pa,
+            warning_pa=limits.warning_pa,
+        )
     return DesignCharts(
         wide=wide,
         narrow=narrow,
-        tension=tension and build_tension_chart(tension, under=wide),
-        tension_narrow=tension and build_tension_chart(tension, under=narrow),
+        tension=build_tension_chart(tension, under=wide) if tension else None,
+        tension_narrow=build_tension_chart(tension, under=narrow) if tension else None,
         zooms=zooms_of(parts, part, kept=kept, anchor="design-chart"),
         part=part,
         lasts_s=lasts_s,

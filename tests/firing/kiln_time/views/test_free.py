@@ -53,7 +53,9 @@ def test_a_kiln_is_chosen_by_its_shelf(cast, signed_in, size, meant, other):
     cast.kiln.name = "Small one"
     cast.kiln.save()
     make.kiln(studio=cast.studio, name="Large one", shelf_width_mm=590)
-    found = text_of(look(signed_in(), lasts="3 d", kiln=size)).split("Find free time")[1]
+    found = text_of(look(signed_in(), lasts="3 d", kiln=size)).split("Find free time")[
+        1
+    ]
     assert f"{meant}, " in found
     assert f"{other}, " not in found
 
