@@ -98,7 +98,7 @@ def test_it_works_without_scripts(browser, live_server, signed_in, cast, of_a_pi
     page = context.new_page()
     page.goto(f"{live_server.url}{of_a_piece}?kiln={cast.kiln.pk}")
     assert page.locator(".schedule-bands").is_visible()
-    page.locator(".choice label", has_text="Exact thickness").click()
+    page.get_by_role("radio", name=re.compile("Exact thickness")).check()
     page.get_by_role("button", name="Show the chosen schedule").click()
     assert page.locator(".choice input:checked").get_attribute("value") == "exact"
     assert page.locator("#keep-form input[name=rule]").get_attribute("value") == "exact"
