@@ -10,7 +10,7 @@ from firing.models import ScheduleRule
 from firing.schedules.selectors.designer import ALONE, DesignerInput, Tried
 from firing.schedules.selectors.fuse_anneal import RULE_TITLES
 from firing.schedules.selectors.programmes import TABLE_KINDS, Proposal
-from firing.schedules.selectors.stress_words import DesignOutcome
+from firing.schedules.selectors.stress_words import DesignOutcome, full_quarters
 from firing.schedules.selectors.tables import SegmentRow, programme_rows
 from studio.viewer import Viewer
 
@@ -137,7 +137,7 @@ def _choice(
     first, *others = rules
     name = said[first].title if first in said else by_rule[first].name
     if option is not None and option.proposal is not None:
-        total = viewer.duration(option.proposal.opens_after_s)
+        total = viewer.duration(full_quarters(option.proposal.opens_after_s))
     else:
         total = "" if outcome is None else outcome.total
     return Choice(

@@ -21,12 +21,15 @@ from studio.viewer import Viewer
 
 MPA = 1e6
 HOUR_S = 3600.0
+QUARTER_S = 900.0
 # A smaller difference means nothing to a maker.
 HARDLY_K = 1.0
 HARDLY_S = 30 * 60.0
 GAIN_STEP_S = 10 * 60.0
 SCALE = 200.0
 ROOM_ABOVE_LIMIT = 1.6
+# The three bands of an outcome, where there is little room.
+SHORT = ("Stays", "Cooling", "Heating")
 
 # How long each schedule is, from its proposal for the kiln [s].
 Lengths = Mapping[Rule, float]
@@ -52,6 +55,8 @@ class BandWords:
     verdict: str
     is_within: bool
     is_warning: bool
+    over: str
+    """How far it may go and its limit, if that is over it; else empty."""
     mark: Mark
 
 
@@ -68,6 +73,15 @@ class DesignOutcome:
     bands: tuple[BandWords, ...]
     is_within: bool
     verdict: str
+
+    @property
+    def over(self) -> tuple[str, ...]:
+        """What is over a limit, each in few words."""
+        return tuple(
+            f"{words} {band.over}"
+            for words, band in zip(SHORT, self.bands, strict=True)
+            if band.over
+        )
 
     @property
     def is_warning(self) -> bool:
@@ -112,8 +126,8 @@ def band_words(
         verdict = f"within the limit of {limit_pa / MPA:g} MPa"
     else:
         # Rounded up, so that what is over is never over by zero.
-        over = math.ceil((band.high - limit_pa) / MPA * 100) / 100
-        verdict = f"over the limit of {limit_pa / MPA:g} MPa by {over:.2f} MPa"
+        over = _up(band.high - limit_pa)
+        verdict = f"over the limit of {limit_pa / MPA:g} MPa by {over} MPa"
     if is_warning:
         verdict += f"; from {limits.warning_pa / MPA:g} MPa it may crack"
     full = max(band.high, limit_pa * ROOM_ABOVE_LIMIT)
@@ -125,6 +139,7 @@ def band_words(
         verdict=verdict,
         is_within=is_within,
         is_warning=is_warning,
+        over="" if is_within else f"{_up(band.high)} MPa, limit {limit_pa / MPA:g}",
         mark=Mark(
             start=round(start, 1),
             width=round(max(3.0, SCALE * band.high / full - start), 1),
@@ -132,6 +147,10 @@ def band_words(
             limit=round(SCALE * limit_pa / full, 1),
         ),
     )
+
+
+def _up(pa: float) -> str:
+    return f"{math.ceil(pa / MPA * 100) / 100:.2f}"
 
 
 def nanometres(low: float, high: float) -> str:
@@ -181,7 +200,7 @@ def outcome_of(
     return DesignOutcome(
         rule=computed.rule.value,
         title=title_of(computed, kind, viewer),
-        total=viewer.duration(length_s(computed, lengths)),
+        total=viewer.duration(full_quarters(length_s(computed, lengths))),
         anneal=viewer.duration(whole_minutes(computed.anneal_s)),
         soak=f"{viewer.duration(whole_minutes(soak.hold_s))} at "
         f"{viewer.temperature(soak.target_c)}",
@@ -201,6 +220,11 @@ def whole_minutes(seconds: float) -> float:
     """Round to the minute, or to five from ten hours up: no reader needs more."""
     step = 60.0 if seconds < 10 * HOUR_S else 300.0
     return round(seconds / step) * step
+
+
+def full_quarters(seconds: float) -> float:
+    """Round up to a quarter of an hour: as people say it, and never too early."""
+    return math.ceil(seconds / QUARTER_S) * QUARTER_S
 
 
 def length_s(one: Computed, lengths: Lengths) -> float:

@@ -1,6 +1,7 @@
 """The studio's anneal for a fuse: who sets it, and every place that goes by it."""
 
 import datetime as dt
+import math
 import re
 from dataclasses import replace
 
@@ -172,7 +173,7 @@ def test_headline_button_and_booking_name_one_schedule(cast, signed_in, piece, r
     html = page.content.decode()
     hours, opens = re.search(
         r'<strong class="schedule-hours">(.+?)</strong>.+?'
-        r"Loaded .+?, may be opened\s+(.+?)(?:, with the studio open .+?)?\.\s",
+        r"Loaded .+?, may be opened about\s+(.+?)(?:, with the studio open .+?)?\.\s",
         html,
         re.DOTALL,
     ).groups()
@@ -185,7 +186,7 @@ def test_headline_button_and_booking_name_one_schedule(cast, signed_in, piece, r
     booking = browser.get(answer["Location"]).content.decode()
     assert f"<li>{name}</li>" in booking
     assert f"<li>{hours} until it may be opened</li>" in booking
-    assert f"may be opened {opens}" in booking
+    assert f"may be opened about {opens}" in booking
     start = re.search(r'name="starts_at" value="(.+?)"', booking)
     browser.post(
         address("fuse_book", piece.pk),
@@ -196,7 +197,11 @@ def test_headline_button_and_booking_name_one_schedule(cast, signed_in, piece, r
     )
     booked = Booking.owned.for_studio(cast.studio).get()
     now = timezone.now()
-    assert cast.viewer().moment(booked.opens_at, now) == opens
+    late = booked.opens_at - dt.timedelta(microseconds=1)
+    quarter = (
+        late - dt.timedelta(seconds=late.timestamp() % 900) + dt.timedelta(minutes=15)
+    )
+    assert cast.viewer().moment(quarter, now) == opens
 
 
 def test_every_rule_has_the_hours_it_is_booked_for(cast, signed_in, piece):
@@ -205,7 +210,8 @@ def test_every_rule_has_the_hours_it_is_booked_for(cast, signed_in, piece):
     assert {one.rule for one in choices.every} == {COMPUTED, ROW, NEXT_ROW, "exact"}
     for one in choices.every:
         proposal = propose(asked(piece, cast.kiln), one.rule)
-        assert one.total == cast.viewer().duration(proposal.opens_after_s)
+        quarters = math.ceil(proposal.opens_after_s / 900)
+        assert one.total == cast.viewer().duration(quarters * 900)
         assert one.total == one.outcome.total
 
 
@@ -260,7 +266,7 @@ def test_the_chosen_rule_is_shown_and_saved(cast, signed_in, piece):
     where = {"kiln": cast.kiln.pk, "kind": FUSE, "rule": NEXT_ROW.value}
     page = signed_in().get(address("fuse_plan", piece.pk), where)
     proposal = propose(asked(piece, cast.kiln), NEXT_ROW)
-    hours = cast.viewer().duration(proposal.opens_after_s)
+    hours = cast.viewer().duration(math.ceil(proposal.opens_after_s / 900) * 900)
     assert f'<strong class="schedule-hours">{hours}</strong>' in page.content.decode()
     rows = page.context["choices"].rows
     assert len(rows) == len(proposal.fitted.segments)
