@@ -4,13 +4,13 @@ from django.urls import path
 
 from firing.firings.views import (
     firings,
-    fuse_stress,
     fuses,
     kilns,
     loads,
     papers,
     put_right,
     saved_schedules,
+    schedule_page,
     schedules,
     typed,
 )
@@ -25,7 +25,7 @@ from firing.readings.views import (
     pushed,
     readings,
 )
-from firing.schedules.views import designer, fuse_anneal
+from firing.schedules.views import fuse_anneal, method
 
 app_name = "firing"
 
@@ -149,10 +149,11 @@ urlpatterns = [
         readings.readings_remove,
         name="readings_remove",
     ),
-    path("pieces/<int:pk>/fuse/", fuses.fuse_plan, name="fuse_plan"),
-    path("pieces/<int:pk>/fuse/stress/", fuse_stress.fuse_stress, name="fuse_stress"),
+    path("pieces/<int:pk>/fuse/", schedule_page.fuse_plan, name="fuse_plan"),
     path("pieces/<int:pk>/fuse/book/", fuses.fuse_book, name="fuse_book"),
-    path("schedules/design/", designer.schedule_designer, name="schedule_designer"),
+    path(
+        "schedules/design/", schedule_page.schedule_designer, name="schedule_designer"
+    ),
     path("schedules/", saved_schedules.schedule_list, name="schedule_list"),
     path("schedules/keep/", saved_schedules.schedule_keep, name="schedule_keep"),
     path(
@@ -160,6 +161,6 @@ urlpatterns = [
     ),
     path("schedules/limits/", limits.limits_edit, name="limits_edit"),
     path("schedules/anneal/", fuse_anneal.fuse_anneal_edit, name="fuse_anneal_edit"),
-    path("schedules/how/", designer.schedule_how, name="schedule_how"),
+    path("schedules/how/", method.schedule_how, name="schedule_how"),
     path("schedules/<int:pk>/", schedules.schedule_detail, name="schedule_detail"),
 ]

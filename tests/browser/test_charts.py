@@ -53,7 +53,7 @@ def test_the_power_cut_is_dragged_and_answers_on_the_way(
 ):
     page, complaints = designer(size=size, scheme=scheme)
     assert "With the power cut" not in page.locator("#design-drawing").inner_text()
-    assert words(page) == "No power cut tried yet"
+    assert words(page) == "No power cut yet"
     handle = page.locator(".cut-grip-handle")
     handle.scroll_into_view_if_needed()
     x, y = middle(handle.bounding_box())
@@ -61,7 +61,7 @@ def test_the_power_cut_is_dragged_and_answers_on_the_way(
     page.mouse.move(x, y)
     page.mouse.down()
     page.mouse.move(x - 30, y, steps=5)
-    wait_for_words(page, "No power cut tried yet")
+    wait_for_words(page, "No power cut yet")
     on_the_way = words(page)
     assert PLACE.fullmatch(on_the_way), "it answers before it is let go"
     assert "With the power cut" in page.locator("#design-drawing").inner_text()
@@ -71,8 +71,8 @@ def test_the_power_cut_is_dragged_and_answers_on_the_way(
     assert hour(page) < before
     assert page.locator("#id_is_cut").is_checked()
     assert float(page.locator("#id_cut_at_h").input_value()) == hour(page)
-    assert "The power fails for 3 h" in page.locator("#cut-said").inner_text()
-    assert "The power fails for 3 h" in page.locator("#design-what-ifs").inner_text()
+    assert "Power off for 3 h" in page.locator("#cut-said").inner_text()
+    assert "Power off for 3 h" in page.locator("#design-what-ifs").inner_text()
     at = middle(page.locator(".cut-grip-handle").bounding_box())
     assert at[0] == pytest.approx(x - 60, abs=8), "it stands where it was let go"
     page.reload()
@@ -102,7 +102,7 @@ def test_the_power_cut_is_dragged_by_a_finger(designer):
     touch("touchStart", (x, y))
     for step in range(1, 8):
         touch("touchMove", (x - 8 * step, y + 4 * step))
-    wait_for_words(page, "No power cut tried yet")
+    wait_for_words(page, "No power cut yet")
     touch("touchEnd")
     assert hour(page) < before
     assert PLACE.fullmatch(words(page))

@@ -184,7 +184,6 @@ EXPECTED = {
     "firing:readings_sent_drop": Can.RUN_FIRINGS,
     "firing:fuse_plan": Can.BOOK_KILNS,
     "firing:fuse_book": Can.BOOK_KILNS,
-    "firing:fuse_stress": Can.BOOK_KILNS,
     "firing:schedule_detail": Can.SEE_WORK,
     "firing:schedule_designer": Can.BOOK_KILNS,
     "firing:schedule_how": Can.SEE_WORK,

@@ -1,6 +1,5 @@
 """Forms that put things into a kiln: an enamel load, and the kiln for a fuse."""
 
-from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -8,13 +7,10 @@ from django import forms
 from firing.kiln_time.forms.bookings import StartsForm
 from firing.loads.selectors.loads import waiting_passes
 from firing.loads.selectors.saved_schedules import piece_choices
-from firing.models import FiringKind, Schedule
-from firing.schedules.forms.stress import LimitsMixin
+from firing.models import Schedule
 from firing.schedules.selectors.fits import kilns
-from firing.schedules.selectors.fuse_anneal import RULE_TITLES
-from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.schedules import schedules
-from studio.fields import RecordsField, choose_from, offer
+from studio.fields import RecordsField, choose_from
 from studio.models import Kiln, Piece, Studio
 from studio.selectors.pieces import pieces
 
@@ -130,26 +126,6 @@ class WorkForm(StartsForm):
         elif not piece and not things:
             self.add_error("things", "Say what goes in.")
         return cleaned
-
-
-class FuseForm(LimitsMixin):
-    """The kiln and the rule for a piece's fuse; limits if it is computed."""
-
-    kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
-        queryset=None, error_messages={"required": "Choose a kiln."}
-    )
-    rule = forms.ChoiceField(
-        choices=[(rule.value, title) for rule, title in RULE_TITLES.items()],
-        error_messages={"required": "Choose one of the rules."},
-    )
-    kind = forms.ChoiceField(choices=[])
-
-    def __init__(
-        self, *args: Any, studio: Studio, kinds: Sequence[str], **kwargs: Any
-    ) -> None:
-        super().__init__(*args, limits=limits_of(studio), **kwargs)
-        choose_from(self, "kiln", kilns(studio))
-        offer(self, "kind", [(k, FiringKind(k).label) for k in kinds])
 
 
 class FuseBookForm(StartsForm):

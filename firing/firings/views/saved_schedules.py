@@ -19,7 +19,7 @@ from django.views.decorators.http import (
 from firing.firings.forms.loads import WorkForm
 from firing.firings.services.firings import book_fuse, book_work
 from firing.firings.views.starts import booked, start_context
-from firing.kiln_time.selectors.fuses import COMPUTED, NEXT_ROW
+from firing.kiln_time.selectors.fuses import COMPUTED
 from firing.loads.selectors.saved_schedules import is_enamel, kept_rows, kept_schedules
 from firing.schedules.forms.stress import DesignForm
 from firing.schedules.selectors.design_orders import OutOfTime, recent_orders
@@ -70,34 +70,36 @@ def schedule_list(request: StudioRequest) -> HttpResponse:
 @require_POST
 @requires(Can.BOOK_KILNS)
 def schedule_keep(request: StudioRequest) -> HttpResponse:
-    """Save the schedule that the designer shows, or the next row with `rule`.
+    """Save the schedule that the designer shows, by `rule`.
 
     `then=book` goes on to the kiln.
     """
     form = DesignForm(request.POST, studio=request.studio, viewer=viewer_for(request))
+    form.ask_for_rule(is_required=False)
     designer = _designer_address(request)
     if not form.is_valid():
         return redirect(designer)
-    asked = form.request_parts()
-    is_row = request.POST.get("rule") == NEXT_ROW
+    asked = form.request_parts(rule=COMPUTED)
     try:
-        if not is_row and not is_ready(asked):
+        if asked.rule == COMPUTED and not is_ready(asked):
             compute_designs(asked, within_the_budget())
         kept = keep_design(
             studio=request.studio,
             asked=asked,
             by=request.user,
             at=timezone.now(),
-            rule=NEXT_ROW if is_row else COMPUTED,
+            rule=asked.rule,
         )
     except OutOfTime:
         order_design(studio=request.studio, asked=asked, href=designer)
-        messages.info(request, "It is being computed first. Keep it when it is there.")
+        messages.info(
+            request, "The schedule is being computed. Save it when it is there."
+        )
         return redirect(designer)
     except StudioError as problem:
         messages.error(request, refusal_words(problem, viewer_for(request)))
         return redirect(designer)
-    messages.success(request, f"“{kept.name}” is kept as version {kept.version}.")
+    messages.success(request, f"“{kept.name}” is saved as version {kept.version}.")
     if request.POST.get("then") == AND_BOOK:
         return redirect("firing:schedule_book", kept.pk)
     return redirect("firing:schedule_detail", kept.pk)
@@ -105,7 +107,7 @@ def schedule_keep(request: StudioRequest) -> HttpResponse:
 
 def _designer_address(request: StudioRequest) -> str:
     values = request.POST.copy()
-    for name in ("csrfmiddlewaretoken", "then", "rule"):
+    for name in ("csrfmiddlewaretoken", "then"):
         values.pop(name, None)
     return f"{reverse('firing:schedule_designer')}?{values.urlencode()}"
 

@@ -54,5 +54,5 @@ def booked(request: StudioRequest, firing: "Firing") -> HttpResponse:
     say_booked(request, firing.booking, told, at=firing.made_at)
     lasts_s = firing.booking.planned_curve[1][0]
     if not is_attended(request.studio, firing.booking.starts_at, lasts_s):
-        messages.warning(request, "Nobody is in by the access hours when it is loaded.")
+        messages.warning(request, "The studio is closed when it is to be loaded.")
     return redirect("firing:firing_detail", firing.pk)

@@ -13,9 +13,9 @@ from studio.selectors.pieces import PieceView, piece_titles
 from studio.viewer import Viewer
 
 SIZE_WORDS = {
-    Size.ANY: "Any kiln, or any that fits the piece",
-    Size.LARGE: "The one with the largest shelf",
-    Size.SMALL: "The one with the smallest shelf",
+    Size.ANY: "Any kiln that fits",
+    Size.LARGE: "The largest shelf",
+    Size.SMALL: "The smallest shelf",
 }
 
 
@@ -25,16 +25,16 @@ class FreeForm(QuantityForm):
     lasts = DurationField(
         label="How long",
         required=False,
-        help_text="Such as 5 d, 1 week or 36 h. Leave it empty for a piece.",
+        help_text="5 d, 1 week, 36 h. Empty for a piece.",
     )
     kiln = forms.ChoiceField(label="Kiln", required=False)
     piece: "forms.ModelChoiceField[Piece]" = forms.ModelChoiceField(
         queryset=None, required=False, empty_label="No piece"
     )
     not_before = DayField(label="Not before", required=False)
-    until = DayField(label="Over by the end of", required=False)
+    until = DayField(label="Done by the end of", required=False)
     only_in_hours = forms.BooleanField(
-        label="Loading only when somebody is in", required=False, initial=True
+        label="Load only while the studio is open", required=False, initial=True
     )
 
     def __init__(self, *args: Any, studio: Studio, viewer: Viewer, **kw: Any) -> None:

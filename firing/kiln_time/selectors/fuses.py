@@ -1,17 +1,20 @@
 """The choice before a fuse: which kilns take the piece, and the rules side by side."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
+from functools import partial
 
 from firing.kiln_time.selectors.free_starts import NOT_FREE, Free
 from firing.kiln_time.selectors.offers import Offer, offer_of
 from firing.kiln_time.selectors.unloading import Unloading
 from firing.loads.selectors.planned import planned_stack
-from firing.models import FiringKind, ScheduleRule
+from firing.models import FiringKind, PlannedFiring, ScheduleRule
+from firing.physics.limits import Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.schedules.selectors.designs import (
+    DesignAsked,
     asked_for_piece,
     is_ready,
     propose,
@@ -32,21 +35,6 @@ from studio.selectors.pieces import PieceView
 from studio.viewer import Viewer
 
 COMPUTED = ScheduleRule.COMPUTED.value
-NEXT_ROW = ScheduleRule.NEXT_ROW.value
-RULE_TEXTS = {
-    ScheduleRule.NEXT_ROW: (
-        "One row thicker than the table's nearest: the habit of the trade, and the "
-        "slowest."
-    ),
-    ScheduleRule.ROW: "The table's first row that is at least as thick.",
-    ScheduleRule.EXACT: (
-        "The table's own law at the measured height: least margin, shortest time."
-    ),
-    ScheduleRule.COMPUTED: (
-        "The fewest hours within your limits of tension, never faster than the table's "
-        "row."
-    ),
-}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,7 +47,6 @@ class RuleOption:
 
     rule: str
     name: str
-    text: str
     proposal: Proposal | None = None
     offer: Offer | None = None
     problem: str = ""
@@ -120,11 +107,6 @@ class FusePlan:
         return None if self.there is None else self.there.option
 
     @property
-    def first(self) -> RuleOption | None:
-        """The rule asked for, whether or not it is the one offered."""
-        return next((one for one in self.rules if one.is_usable), None)
-
-    @property
     def usual_name(self) -> str:
         return RULE_TITLES[self.usual]
 
@@ -143,15 +125,19 @@ class FusePlan:
 
 
 class Rules:
-    """What each rule proposes for a piece, the chosen one first."""
+    """What each rule proposes for a piece or other glass, the chosen one first."""
 
     def __init__(
-        self, view: PieceView, kind: str, rule: str, viewer: Viewer, now: datetime
+        self,
+        asked_in: Callable[[Kiln], DesignAsked],
+        rule: str,
+        viewer: Viewer,
+        now: datetime,
+        *,
+        planned: PlannedFiring | None = None,
     ) -> None:
-        self.view, self.kind, self.viewer, self.now = view, kind, viewer, now
-        self.limits = limits_of(viewer.studio)
-        self.there_mpa = tension_in(view.piece, kind)
-        self.planned = planned_stack(view.piece, after=now)
+        self.asked_in, self.viewer, self.now = asked_in, viewer, now
+        self.planned = planned
         self.unloading = Unloading(viewer.studio, now)
         self.free: dict[int, Free] = {}
         first = ScheduleRule(rule)
@@ -200,7 +186,6 @@ class Rules:
         return RuleOption(
             rule=rule.value,
             name=rule_name(rule, row_mm, self.viewer),
-            text=RULE_TEXTS[rule],
             proposal=proposal,
             offer=offer,
             problem=problem,
@@ -215,13 +200,7 @@ class Rules:
         return self.free[kiln.pk]
 
     def _proposal(self, rule: ScheduleRule, kiln: Kiln) -> Proposal | None:
-        asked = asked_for_piece(
-            self.view,
-            kiln=kiln,
-            kind=self.kind,
-            limits=self.limits,
-            there_mpa=self.there_mpa,
-        )
+        asked = self.asked_in(kiln)
         # A page does not wait for a design.
         is_known = rule != COMPUTED or is_ready(asked)
         return propose(asked, rule) if is_known else None
@@ -235,14 +214,31 @@ def plan_fuse(
     viewer: Viewer,
     now: datetime,
     rule: str = "",
+    limits: Limits | None = None,
 ) -> FusePlan:
     """Compare kilns and rules; without a kiln, for the one that could be opened first.
 
-    Without a rule the studio's own is offered first.
+    Without a rule the studio's own is offered first, without limits by the studio's.
     """
     usual = fuse_rule(viewer.studio)
-    rules = Rules(view, kind, rule or usual, viewer, now)
-    options = tuple(_kiln_option(one, rules) for one in kilns(viewer.studio))
+    asked_in = partial(
+        asked_for_piece,
+        view,
+        kind=kind,
+        limits=limits or limits_of(viewer.studio),
+        there_mpa=tension_in(view.piece, kind),
+    )
+    rules = Rules(
+        lambda kiln: asked_in(kiln=kiln),
+        rule or usual,
+        viewer,
+        now,
+        planned=planned_stack(view.piece, after=now),
+    )
+    options = tuple(
+        _kiln_option(one, rules, problems_of(one, view, kind, viewer))
+        for one in kilns(viewer.studio)
+    )
     there, why = _choose(options, kiln, rules)
     return FusePlan(
         view=view,
@@ -291,8 +287,7 @@ def problems_of(kiln: Kiln, view: PieceView, kind: str, viewer: Viewer) -> list[
     )
 
 
-def _kiln_option(kiln: Kiln, rules: Rules) -> KilnOption:
-    problems = problems_of(kiln, rules.view, rules.kind, rules.viewer)
+def _kiln_option(kiln: Kiln, rules: Rules, problems: Sequence[str]) -> KilnOption:
     if problems:
         return KilnOption(kiln=kiln, problems=tuple(problems))
     option = rules.first_possible(kiln)

@@ -15,6 +15,7 @@ from firing.schedules.selectors.programmes import (
     load_s_of,
     run_of,
 )
+from firing.schedules.selectors.stress_words import QUARTER_S, full_quarters
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +42,17 @@ class Offer:
     opened_at: datetime
     lasts_s: float
     kwh: float
+
+    @property
+    def opens_about(self) -> datetime:
+        """When it may be opened, up to the next quarter of an hour: as people say it."""
+        over_s = self.opens_at.timestamp() % QUARTER_S
+        return self.opens_at + timedelta(seconds=(QUARTER_S - over_s) % QUARTER_S)
+
+    @property
+    def lasts_about_s(self) -> float:
+        """How long it lasts, up to the next quarter of an hour [s]."""
+        return full_quarters(self.lasts_s)
 
 
 def offer_of(

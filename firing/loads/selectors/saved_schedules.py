@@ -77,7 +77,7 @@ def kept_rows(page: Iterable[Any], viewer: Viewer) -> list[KeptRow]:
                     viewer.length(one.thickness_mm),
                     _faces(one),
                     ScheduleRule(one.rule).label.lower(),
-                    f"kept {viewer.day(one.made_at)}"
+                    f"saved {viewer.day(one.made_at)}"
                     + (f" by {one.made_by}" if one.made_by else ""),
                 ]
             ),

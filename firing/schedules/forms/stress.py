@@ -2,7 +2,8 @@
 what-ifs.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from dataclasses import fields
 from typing import Any
 
 from django import forms
@@ -11,19 +12,27 @@ from firing.models import FiringKind
 from firing.physics.limits import DEFAULT_LIMITS, Limits
 from firing.physics.schedule import PhysicsProblem
 from firing.schedules.selectors.designer import (
+    ALONE,
     CUT_H,
     CUT_STEP_H,
     DesignerInput,
     glasses,
 )
+from firing.schedules.selectors.designs import asked_for_piece
 from firing.schedules.selectors.fits import kilns
+from firing.schedules.selectors.fuse_anneal import RULE_TITLES
 from firing.schedules.selectors.limits import limits_of
-from studio.fields import LengthField, QuantityFormMixin, choose_from
+from studio.fields import LengthField, QuantityFormMixin, choose_from, offer
 from studio.models import Glass, Kiln, Studio
+from studio.selectors.pieces import PieceView
 from studio.viewer import Viewer
 
 MPA = 1e6
 LONGEST_CUT_H = 48
+ALONE_TITLE = "Ignore the published table"
+SWITCHES = ("is_alone", "is_thicker", "is_off", "is_cut", "cut_at_h")
+# What a piece says of itself.
+OF_A_PIECE = ("glass", "layers", "height", "longest_side", "is_dammed")
 NUMBER_WANTED = {"invalid": "Write a number of MPa, such as 3 or 0.5."}
 
 
@@ -63,8 +72,8 @@ class LimitsMixin(forms.Form):
         help_text="In the cold glass. 0.5 is about 14 nm/cm edge-on.",
     )
     warning_mpa = MegapascalField(
-        label="Hard warning from",
-        help_text="From here on it may crack.",
+        label="May crack above",
+        help_text="Warned of, whatever the limits.",
     )
 
     limits: Limits
@@ -80,9 +89,7 @@ class LimitsMixin(forms.Form):
         }
         for name, pa in self.usual.items():
             self.fields[name].initial = f"{pa / MPA:g}"
-            self.fields[
-                name
-            ].help_text += f" {pa / MPA:g} in this studio unless you know better."
+            self.fields[name].help_text += f" Usually {pa / MPA:g} in this studio."
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -104,7 +111,7 @@ class LimitsMixin(forms.Form):
 
 
 class LimitsForm(LimitsMixin):
-    """The limits alone, on a piece's fuse page."""
+    """The limits alone: kilns and rules are compared by them."""
 
 
 class StudioLimitsForm(LimitsMixin):
@@ -130,7 +137,10 @@ class StudioLimitsForm(LimitsMixin):
 
 
 class DesignForm(QuantityFormMixin, LimitsMixin):
-    """What a schedule is designed for, without a piece, and what might go wrong."""
+    """What a schedule is for, and what might go wrong.
+
+    With a piece its glass, height, size and dams are not asked for.
+    """
 
     kind = forms.ChoiceField(
         label="Firing",
@@ -160,12 +170,11 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
     height = LengthField(
         label="Measured height",
         required=False,
-        help_text="Counts instead of the layers.",
+        help_text="Used instead of the layers.",
     )
     longest_side = LengthField(
         label="Longest side",
         required=False,
-        help_text="For what an uneven kiln does to it.",
     )
     is_dammed = forms.BooleanField(label="Dammed on a shelf", required=False)
     kiln: "forms.ModelChoiceField[Kiln]" = forms.ModelChoiceField(
@@ -176,16 +185,28 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
             "invalid_choice": "That kiln is not one of this studio's. Choose another.",
         },
     )
-    is_alone = forms.BooleanField(
-        label="Show what the limits alone allow",
+    rule = forms.ChoiceField(
+        label="Schedule by",
         required=False,
-        help_text="Without the table's row as the least. Not proposed, only to compare.",
+        choices=[
+            *((rule.value, title) for rule, title in RULE_TITLES.items()),
+            (ALONE, ALONE_TITLE),
+        ],
+        error_messages={
+            "required": "Choose one of the rules.",
+            "invalid_choice": "There is no such rule. Choose another.",
+        },
     )
-    is_thicker = forms.BooleanField(label="The glass is 10 % thicker", required=False)
-    is_off = forms.BooleanField(label="The thermocouple is off", required=False)
-    is_cut = forms.BooleanField(label="The power fails", required=False)
+    is_alone = forms.BooleanField(
+        label=ALONE_TITLE,
+        required=False,
+        help_text="Adds what your limits alone allow, only to compare.",
+    )
+    is_thicker = forms.BooleanField(label="Glass 10 % thicker", required=False)
+    is_off = forms.BooleanField(label="Thermocouple off", required=False)
+    is_cut = forms.BooleanField(label="Power cut", required=False)
     cut_h = UnitField(
-        label="It is away for",
+        label="Power off for",
         unit="h",
         min_value=CUT_STEP_H,
         max_value=LONGEST_CUT_H,
@@ -196,7 +217,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         },
     )
     cut_at_h = forms.FloatField(
-        label="The power fails after",
+        label="Power fails after",
         required=False,
         min_value=0,
         max_value=2000,
@@ -211,6 +232,7 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
         "longest_side",
         "is_dammed",
         "kiln",
+        "rule",
         "temporary_mpa",
         "residual_mpa",
         "warning_mpa",
@@ -223,17 +245,36 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
     ]
 
     def __init__(
-        self, *args: Any, studio: Studio, viewer: Viewer, **kwargs: Any
+        self,
+        *args: Any,
+        studio: Studio,
+        viewer: Viewer,
+        piece: PieceView | None = None,
+        kinds: Sequence[str] = FiringKind.values,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, viewer=viewer, limits=limits_of(studio), **kwargs)
+        self.piece = piece
         choose_from(self, "kiln", kilns(studio))
-        choose_from(self, "glass", glasses(studio))
+        offer(self, "kind", [(kind, FiringKind(kind).label) for kind in kinds])
+        if piece is None:
+            choose_from(self, "glass", glasses(studio))
+        else:
+            for name in OF_A_PIECE:
+                del self.fields[name]
+
+    def ask_for_rule(self, *, is_required: bool) -> None:
+        """Take only a rule that a kiln can be booked by."""
+        offer(
+            self, "rule", [(rule.value, title) for rule, title in RULE_TITLES.items()]
+        )
+        self.fields["rule"].required = is_required
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        if not {"layers", "height"} & set(self.errors) and not (
-            cleaned.get("layers") or cleaned.get("height")
-        ):
+        if self.piece is not None or {"layers", "height"} & set(self.errors):
+            return cleaned
+        if not (cleaned.get("layers") or cleaned.get("height")):
             self.add_error("layers", "Write the layers, or the measured height.")
         return cleaned
 
@@ -248,20 +289,48 @@ class DesignForm(QuantityFormMixin, LimitsMixin):
 
     @property
     def kept_values(self) -> list[tuple[str, str]]:
-        """Return every field's sent value, to be sent again with another button."""
-        return [(name, self.data[name]) for name in self.fields if name in self.data]
+        """Return every field's sent value but the rule, to be sent with a button."""
+        sent = (name for name in self.fields if name in self.data and name != "rule")
+        return [(name, self.data[name]) for name in sent]
 
-    def request_parts(self) -> DesignerInput:
-        """Return the checked values in the designer's form."""
-        names = ("kind", "glass", "kiln", "is_dammed")
-        switches = ("is_alone", "is_thicker", "is_off", "is_cut", "cut_at_h")
-        cut_h = self.cleaned_data["cut_h"]
+    @property
+    def kiln_key(self) -> str:
+        return str(self.data.get("kiln", ""))
+
+    @property
+    def kind_key(self) -> str:
+        return str(self.data.get("kind", ""))
+
+    @property
+    def more_is_open(self) -> bool:
+        """Return whether a value under "More" is wrong."""
+        first = {"glass", "layers", "kiln", "kind", "rule", "__all__"}
+        return bool(set(self.errors) - first)
+
+    def request_parts(self, *, rule: str) -> DesignerInput:
+        """Return the checked values in the designer's form; `rule` if none is chosen."""
+        chosen = self.cleaned_data
+        cut_h = chosen["cut_h"]
+        tried: dict[str, Any] = {
+            "rule": chosen["rule"] or rule,
+            "cut_h": CUT_H if cut_h is None else cut_h,
+            **{name: chosen[name] for name in SWITCHES},
+        }
+        tried["is_alone"] = tried["is_alone"] or tried["rule"] == ALONE
+        if self.piece is not None:
+            asked = asked_for_piece(
+                self.piece, kiln=chosen["kiln"], kind=chosen["kind"], limits=self.limits
+            )
+            same = (one.name for one in fields(asked) if one.name not in tried)
+            return DesignerInput(
+                **{name: getattr(asked, name) for name in same}, **tried
+            )
         return DesignerInput(
             thickness_mm=self.thickness_mm,
             limits=self.limits,
-            longest_mm=self.cleaned_data["longest_side"],
-            cut_h=CUT_H if cut_h is None else cut_h,
-            **{name: self.cleaned_data[name] for name in (*names, *switches)},
+            longest_mm=chosen["longest_side"],
+            **{name: chosen[name] for name in ("kind", "glass", "kiln", "is_dammed")},
+            **tried,
         )
 
 

@@ -1,4 +1,4 @@
-"""A design's chart: the compared programmes over one time axis, the tension below."""
+"""A schedule's chart: the compared ones over one time axis, the tension below."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,12 +14,13 @@ from firing.drawings.tension import (
     build_tension_chart,
 )
 from firing.physics.designing.band import BandedResult
-from firing.physics.designing.design import Design
 from firing.physics.kiln.curve import KilnCurve
+from firing.physics.limits import Limits
+from firing.physics.schedule import Programme
 from firing.schedules.selectors.charts import scale_of
+from firing.schedules.selectors.designer import Tried
 from firing.schedules.selectors.physics_slabs import annealing_point_of
-from firing.schedules.selectors.stress_words import title_of
-from firing.schedules.selectors.what_if import WhatIf
+from firing.schedules.selectors.programmes import Proposal
 from firing.schedules.selectors.zoom import Zoom, parts_of, window_of, zooms_of
 from studio.models import Glass
 from studio.viewer import Viewer
@@ -33,8 +34,8 @@ class DesignCharts:
 
     wide: FiringChart
     narrow: FiringChart
-    tension: TensionChart
-    tension_narrow: TensionChart
+    tension: TensionChart | None
+    tension_narrow: TensionChart | None
     zooms: tuple[Zoom, ...]
     part: str
     lasts_s: float
@@ -44,36 +45,87 @@ class DesignCharts:
 class _Drawn:
     name: str
     curve: KilnCurve
-    result: BandedResult
+    result: BandedResult | None = None
     has_band: bool = False
 
 
 def charts_of_design(
-    design: Design,
+    tried: Tried,
     *,
-    glass: Glass,
-    cut: WhatIf | None,
+    rules: Sequence[str],
     viewer: Viewer,
     starts_at: datetime,
     part: str = "",
     kept: str = "",
 ) -> DesignCharts:
-    """Draw the proposed schedule, its power cut if there is one, and the table's."""
-    first, *others = _drawn(design, cut, viewer)
+    """Draw the chosen schedule over its power cut, or else over those of other rules."""
+    design = tried.shown.design
+    return _charts(
+        _drawn(tried, rules),
+        programme=tried.chosen.schedule,
+        limits=design.request.limits,
+        glass=tried.shown.glass,
+        viewer=viewer,
+        starts_at=starts_at,
+        part=part,
+        kept=kept,
+    )
+
+
+def charts_of_proposal(
+    proposal: Proposal,
+    *,
+    name: str,
+    viewer: Viewer,
+    starts_at: datetime,
+    part: str = "",
+    kept: str = "",
+) -> DesignCharts:
+    """Draw a schedule whose tension is not computed yet."""
+    run = proposal.run
+    curve = KilnCurve(
+        time_s=run.time_s,
+        temperature_c=run.temperature_c,
+        segment_ends_s=run.segment_ends_s,
+    )
+    return _charts(
+        [_Drawn(name=name, curve=curve)],
+        programme=proposal.fitted,
+        limits=None,
+        glass=proposal.glass,
+        viewer=viewer,
+        starts_at=starts_at,
+        part=part,
+        kept=kept,
+    )
+
+
+def _charts(
+    drawn: Sequence[_Drawn],
+    *,
+    programme: Programme,
+    limits: Limits | None,
+    glass: Glass,
+    viewer: Viewer,
+    starts_at: datetime,
+    part: str,
+    kept: str,
+) -> DesignCharts:
+    first, *others = drawn
     parts = parts_of(
-        design.proposed.schedule,
+        programme,
         first.curve.segment_ends_s,
         starts_s=0.0,
         lasts_s=first.curve.lasts_s,
     )
-    lasts_s = max(one.curve.lasts_s for one in (first, *others))
+    lasts_s = max(one.curve.lasts_s for one in drawn)
     part, window_s = window_of(part, parts, lasts_s=lasts_s)
 
     def show_when(at: datetime) -> str:
         return f"{viewer.duration((at - starts_at).total_seconds())} after the start"
 
     shown = ChartInput(
-        title="Temperature of the kiln under each schedule",
+        title="Temperature of the kiln",
         starts_at=starts_at,
         zone=viewer.zone,
         scale=scale_of(viewer),
@@ -91,63 +143,59 @@ def charts_of_design(
         anneal_range_c=(glass.strain_point_c, annealing_point_of(glass)),
         window_s=window_s,
     )
-    tension = TensionInput(
-        title="Largest tension in the slab: most likely, and the band of the cases",
-        starts_at=starts_at,
-        show_when=show_when,
-        series=[_series(one) for one in (first, *others)],
-        limit_pa=design.request.limits.temporary_pa,
-        warning_pa=design.request.limits.warning_pa,
-    )
     wide = build_chart(shown, key="design", size=WIDE)
     narrow = build_chart(shown, key="design-phone", size=NARROW)
+    tension = None
+    if limits is not None:
+        tension = TensionInput(
+            title="Highest tension in the slab, with its likely range",
+            starts_at=starts_at,
+            show_when=show_when,
+            series=[_series(one, one.result) for one in drawn if one.result],
+            limit_pa=limits.temporary_pa,
+            warning_pa=limits.warning_pa,
+        )
     return DesignCharts(
         wide=wide,
         narrow=narrow,
-        tension=build_tension_chart(tension, under=wide),
-        tension_narrow=build_tension_chart(tension, under=narrow),
+        tension=build_tension_chart(tension, under=wide) if tension else None,
+        tension_narrow=build_tension_chart(tension, under=narrow) if tension else None,
         zooms=zooms_of(parts, part, kept=kept, anchor="design-chart"),
         part=part,
         lasts_s=lasts_s,
     )
 
 
-def _drawn(design: Design, cut: WhatIf | None, viewer: Viewer) -> Sequence[_Drawn]:
-    kind = design.request.kind
-    # Four overlapping bands would hide each other: only the one asked about has a band.
-    every = [
-        _Drawn(
-            name=title_of(one, kind, viewer),
-            curve=one.curve,
-            result=one.band,
-            has_band=one is design.proposed,
-        )
-        for one in (design.proposed, *design.compared)
-    ]
+def _drawn(tried: Tried, rules: Sequence[str]) -> Sequence[_Drawn]:
+    # Overlapping bands would hide each other: only the one asked about has a band.
+    name, chosen, cut = tried.outcome.title, tried.chosen, tried.cut
+    first = _Drawn(name=name, curve=chosen.curve, result=chosen.band, has_band=True)
     if cut is not None:
-        failed = _Drawn(
-            name="With the power cut",
-            curve=cut.curve,
-            result=cut.result,
-            has_band=True,
-        )
-        every.insert(1, failed)
-    return every[:MOST_CURVES]
+        name = "With the power cut"
+        return [
+            first,
+            _Drawn(name=name, curve=cut.curve, result=cut.result, has_band=True),
+        ]
+    others = [(tried.outcomes[rule].title, tried.every[rule]) for rule in rules]
+    return [
+        first,
+        *(_Drawn(name=name, curve=one.curve, result=one.band) for name, one in others),
+    ][:MOST_CURVES]
 
 
 def _curve(curve: KilnCurve) -> ChartCurve:
     return ChartCurve(time_s=curve.time_s, temperature_c=curve.temperature_c)
 
 
-def _series(one: _Drawn) -> TensionSeries:
-    trace = one.result.middle.trace
+def _series(one: _Drawn, result: BandedResult) -> TensionSeries:
+    trace = result.middle.trace
     if trace is None:
         raise ValueError("A drawn schedule was computed without its course over time.")
     return TensionSeries(
         name=one.name,
         time_s=trace.time_s,
         tension_pa=trace.tension_pa,
-        band=_band(one.result) if one.has_band else None,
+        band=_band(result) if one.has_band else None,
     )
 
 

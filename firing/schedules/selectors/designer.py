@@ -1,9 +1,11 @@
-"""What the designer's page shows for the values it was given."""
+"""A design and what might go wrong with it, for the values that were asked."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 
+from firing.models import ScheduleRule
+from firing.physics.designing.design import Computed, Rule
 from firing.physics.schedule import PhysicsProblem
 from firing.schedules.selectors import what_if
 from firing.schedules.selectors.designs import (
@@ -13,10 +15,10 @@ from firing.schedules.selectors.designs import (
     request_for,
     shown_design,
 )
+from firing.schedules.selectors.fuse_anneal import OF_ENGINE
 from firing.schedules.selectors.refusal_words import refusal_words
 from firing.schedules.selectors.stress import Told, designed
 from firing.schedules.selectors.stress_words import DesignOutcome, outcomes
-from firing.schedules.selectors.tables import SegmentRow, programme_rows
 from firing.schedules.selectors.what_if import WhatIf
 from studio.models import Glass, Studio
 from studio.tenancy import StudioQuerySet
@@ -26,12 +28,16 @@ HOUR_S = 3600.0
 # The default length of a power cut, and how finely it can be placed.
 CUT_H = 3.0
 CUT_STEP_H = 0.25
+# The rule of the schedule that ignores the published table; no kiln is booked by it.
+ALONE = "alone"
+COMPUTED = ScheduleRule.COMPUTED.value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DesignerInput(DesignAsked):
     """The designer's values: a design, and what might go wrong with it."""
 
+    rule: str = COMPUTED
     is_thicker: bool = False
     is_off: bool = False
     is_cut: bool = False
@@ -41,24 +47,32 @@ class DesignerInput(DesignAsked):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tried:
-    """A design, what might go wrong with it, and where a power cut was put."""
+    """A design with the schedule that is looked at, and what might go wrong with that."""
 
     shown: ShownDesign
-    rows: tuple[SegmentRow, ...]
+    chosen: Computed
+    outcome: DesignOutcome
+    every: Mapping[str, Computed]
+    """By rule, the one that ignores the table included."""
+    outcomes: Mapping[str, DesignOutcome]
+    """What is said of each."""
     what_ifs: tuple[WhatIf, ...]
     problems: tuple[str, ...]
-    alone: DesignOutcome | None
     cut: WhatIf | None
     cut_at_h: float
     last_h: int
-    height: str
     said: str
     """The result in one sentence, for who does not see it."""
 
     @property
     def cut_words(self) -> str:
         """Say where the power cut is, or that there is none."""
-        return self.cut.at_words if self.cut is not None else "No power cut tried yet"
+        return self.cut.at_words if self.cut is not None else "No power cut yet"
+
+
+def with_rule(asked: DesignerInput, rule: str) -> DesignerInput:
+    """Return the same request with another rule looked at."""
+    return replace(asked, rule=rule)
 
 
 def glasses(studio: Studio) -> StudioQuerySet[Glass]:
@@ -77,21 +91,33 @@ def tried(asked: DesignerInput, *, viewer: Viewer, told: Told | None = None) -> 
         When there is no such schedule.
     """
     shown = shown_design(asked, viewer=viewer, told=told)
-    proposed = shown.design.proposed
-    last_h = max(1, int(proposed.kiln_s / HOUR_S) - 1)
-    cut_at_h = _cut_at_h(asked, shown, last_h)
+    design = shown.design
+    every = {
+        OF_ENGINE[one.rule].value: one for one in (design.proposed, *design.compared)
+    }
+    said = {OF_ENGINE[Rule(one.rule)].value: one for one in shown.outcomes}
+    if asked.is_alone:
+        without = designed(alone(request_for(asked)), told)
+        every[ALONE] = without.proposed
+        one = outcomes(without, viewer, {})[0]
+        said[ALONE] = replace(one, title="Without the table")
+    rule = asked.rule if asked.rule in every else COMPUTED
+    chosen = every[rule]
+    at_hand = replace(design, proposed=chosen)
+    last_h = max(1, int(chosen.kiln_s / HOUR_S) - 1)
+    cut_at_h = _cut_at_h(asked, chosen, last_h)
     found: list[WhatIf] = []
     problems: list[str] = []
     cut = None
     if asked.is_thicker:
-        _add(found, problems, viewer, partial(what_if.thicker, shown.design, viewer))
+        _add(found, problems, viewer, partial(what_if.thicker, at_hand, viewer))
     if asked.is_off:
         for by_k in (what_if.OFF_K, -what_if.OFF_K):
             _add(
                 found,
                 problems,
                 viewer,
-                partial(what_if.thermocouple_off, shown.design, viewer, by_k=by_k),
+                partial(what_if.thermocouple_off, at_hand, viewer, by_k=by_k),
             )
     if asked.is_cut:
         cut = _add(
@@ -100,7 +126,7 @@ def tried(asked: DesignerInput, *, viewer: Viewer, told: Told | None = None) -> 
             viewer,
             partial(
                 what_if.power_cut,
-                shown.design,
+                at_hand,
                 viewer,
                 at_s=cut_at_h * HOUR_S,
                 lasts_s=asked.cut_h * HOUR_S,
@@ -108,21 +134,22 @@ def tried(asked: DesignerInput, *, viewer: Viewer, told: Told | None = None) -> 
         )
     return Tried(
         shown=shown,
-        rows=tuple(programme_rows(proposed.schedule, asked.kiln, viewer)),
+        chosen=chosen,
+        outcome=said[rule],
+        every=every,
+        outcomes=said,
         what_ifs=tuple(found),
         problems=tuple(problems),
-        alone=_alone(asked, viewer, told) if asked.is_alone else None,
         cut=cut,
         cut_at_h=cut_at_h,
         last_h=last_h,
-        height=viewer.length(asked.thickness_mm),
-        said=_said(shown, found, problems),
+        said=_said(said[rule], found, problems),
     )
 
 
-def _said(shown: ShownDesign, found: list[WhatIf], problems: list[str]) -> str:
+def _said(one: DesignOutcome, found: list[WhatIf], problems: list[str]) -> str:
     """Say the outcome in one sentence, and the what-ifs in another."""
-    words = [shown.said]
+    words = [one.said]
     over = [what.title for what in found if not what.is_within]
     if over:
         words.append(f"Over a limit if: {'; '.join(over)}.")
@@ -133,24 +160,16 @@ def _said(shown: ShownDesign, found: list[WhatIf], problems: list[str]) -> str:
     return " ".join(words)
 
 
-def _alone(asked: DesignerInput, viewer: Viewer, told: Told | None) -> DesignOutcome:
-    """Return the schedule by the limits alone, without the table's row."""
-    design = designed(alone(request_for(asked)), told)
-    first = outcomes(design, viewer, {})[0]
-    return replace(first, title="By the limits alone", is_proposed=False)
-
-
-def _cut_at_h(asked: DesignerInput, shown: ShownDesign, last_h: int) -> float:
+def _cut_at_h(asked: DesignerInput, chosen: Computed, last_h: int) -> float:
     """Return the hour of a cut: as requested, else an hour after the soak ended."""
     if asked.cut_at_h is not None:
         return min(max(0.0, round(asked.cut_at_h / CUT_STEP_H) * CUT_STEP_H), last_h)
-    proposed = shown.design.proposed
     soak = next(
         place
-        for place, segment in enumerate(proposed.schedule.segments)
+        for place, segment in enumerate(chosen.schedule.segments)
         if segment.label == "anneal soak"
     )
-    return min(last_h, int(proposed.curve.segment_ends_s[soak] / HOUR_S) + 1)
+    return min(last_h, int(chosen.curve.segment_ends_s[soak] / HOUR_S) + 1)
 
 
 def _add(

@@ -27,7 +27,6 @@ from firing.schedules.selectors.stress import (
 from firing.schedules.selectors.stress_words import (
     Because,
     DesignOutcome,
-    whole_minutes,
 )
 from firing.schedules.selectors.verdict_numbers import across_numbers
 from studio.models import Glass, Kiln
@@ -60,10 +59,7 @@ class DesignAsked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShownDesign:
-    """A design in the reader's words, with the engine's own beside it.
-
-    `next_row` is the table's next row where this kiln can be booked for it.
-    """
+    """A design in the reader's words, with the engine's own beside it."""
 
     design: Design
     outcomes: tuple[DesignOutcome, ...]
@@ -71,31 +67,16 @@ class ShownDesign:
     reasons: tuple[Because, ...]
     across: tuple[str, ...]
     assumptions: tuple[str, ...]
-    next_row: DesignOutcome | None
     glass: Glass
     kiln: Kiln
     annealing_point: str
     """What it does to the result that only the family's is known, else empty."""
 
     @property
-    def proposed(self) -> DesignOutcome:
-        return self.outcomes[0]
-
-    @property
     def is_unmeasured(self) -> bool:
         """Return whether nobody has measured how even the kiln is across the slab."""
         across = self.design.request.across
         return across is not None and across.edge_k == (-ROOM_K, ROOM_K)
-
-    @property
-    def said(self) -> str:
-        """Say the outcome in one sentence, for those who do not see it."""
-        one = self.proposed
-        stays, cooling, heating = one.bands
-        return (
-            f"Schedule of {one.total}, {one.verdict.lower()}: {stays.range} stays in the "
-            f"glass, {cooling.range} while cooling, {heating.range} while heating."
-        )
 
     @property
     def uneven(self) -> str:
@@ -251,9 +232,8 @@ def shown_design(
     *,
     viewer: Viewer,
     told: Told | None = None,
-    is_loaded: bool = False,
 ) -> ShownDesign:
-    """Design a schedule and say what it means; with loading, hours count it.
+    """Design a schedule and say what it means; hours run from loading to opening.
 
     Raises
     ------
@@ -262,11 +242,9 @@ def shown_design(
     """
     design = designed(request_for(asked), told)
     lengths = {
-        rule: one.opens_after_s if is_loaded else whole_minutes(one.run.ready_s)
-        for rule, one in proposals(asked, design).items()
+        rule: one.opens_after_s for rule, one in proposals(asked, design).items()
     }
     outcomes = tuple(stress_words.outcomes(design, viewer, lengths))
-    bookable = [one for one in outcomes if Rule(one.rule) in lengths]
     return ShownDesign(
         design=design,
         outcomes=outcomes,
@@ -280,7 +258,6 @@ def shown_design(
             f"From {asked.limits.warning_pa / 1e6:g} MPa on it may crack, whatever "
             "limits are set.",
         ),
-        next_row=next((one for one in bookable if one.rule == Rule.NEXT_ROW), None),
         glass=asked.glass,
         kiln=asked.kiln,
         annealing_point=stress_words.annealing_point_words(

@@ -21,12 +21,15 @@ from studio.viewer import Viewer
 
 MPA = 1e6
 HOUR_S = 3600.0
+QUARTER_S = 900.0
 # A smaller difference means nothing to a maker.
 HARDLY_K = 1.0
 HARDLY_S = 30 * 60.0
 GAIN_STEP_S = 10 * 60.0
 SCALE = 200.0
 ROOM_ABOVE_LIMIT = 1.6
+# The three bands of an outcome, where there is little room.
+SHORT = ("Stays", "Cooling", "Heating")
 
 # How long each schedule is, from its proposal for the kiln [s].
 Lengths = Mapping[Rule, float]
@@ -52,6 +55,8 @@ class BandWords:
     verdict: str
     is_within: bool
     is_warning: bool
+    over: str
+    """How far it may go and its limit, if that is over it; else empty."""
     mark: Mark
 
 
@@ -61,7 +66,6 @@ class DesignOutcome:
 
     rule: str
     title: str
-    is_proposed: bool
     total: str
     anneal: str
     soak: str
@@ -69,6 +73,29 @@ class DesignOutcome:
     bands: tuple[BandWords, ...]
     is_within: bool
     verdict: str
+
+    @property
+    def over(self) -> tuple[str, ...]:
+        """What is over a limit, each in few words."""
+        return tuple(
+            f"{words} {band.over}"
+            for words, band in zip(SHORT, self.bands, strict=True)
+            if band.over
+        )
+
+    @property
+    def is_warning(self) -> bool:
+        """Return whether it may crack."""
+        return any(band.is_warning for band in self.bands)
+
+    @property
+    def said(self) -> str:
+        """Say the outcome in one sentence, for those who do not see it."""
+        stays, cooling, heating = self.bands
+        return (
+            f"{self.title}: {self.total}, {self.verdict.lower()}. {stays.range} stays in "
+            f"the glass, {cooling.range} while cooling, {heating.range} while heating."
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,8 +126,8 @@ def band_words(
         verdict = f"within the limit of {limit_pa / MPA:g} MPa"
     else:
         # Rounded up, so that what is over is never over by zero.
-        over = math.ceil((band.high - limit_pa) / MPA * 100) / 100
-        verdict = f"over the limit of {limit_pa / MPA:g} MPa by {over:.2f} MPa"
+        over = _up(band.high - limit_pa)
+        verdict = f"over the limit of {limit_pa / MPA:g} MPa by {over} MPa"
     if is_warning:
         verdict += f"; from {limits.warning_pa / MPA:g} MPa it may crack"
     full = max(band.high, limit_pa * ROOM_ABOVE_LIMIT)
@@ -112,6 +139,7 @@ def band_words(
         verdict=verdict,
         is_within=is_within,
         is_warning=is_warning,
+        over="" if is_within else f"{_up(band.high)} MPa, limit {limit_pa / MPA:g}",
         mark=Mark(
             start=round(start, 1),
             width=round(max(3.0, SCALE * band.high / full - start), 1),
@@ -119,6 +147,10 @@ def band_words(
             limit=round(SCALE * limit_pa / full, 1),
         ),
     )
+
+
+def _up(pa: float) -> str:
+    return f"{math.ceil(pa / MPA * 100) / 100:.2f}"
 
 
 def nanometres(low: float, high: float) -> str:
@@ -142,10 +174,10 @@ def bands_of(computed: Computed, limits: Limits) -> tuple[BandWords, ...]:
             also=f"{nanometres(abs(nm.low), abs(nm.high))}, seen edge-on",
         ),
         band_words(
-            "At most while cooling", band.cooling_pa, limits.temporary_pa, limits
+            "Highest stress, cooling", band.cooling_pa, limits.temporary_pa, limits
         ),
         band_words(
-            "At most while heating", band.heating_pa, limits.temporary_pa, limits
+            "Highest stress, heating", band.heating_pa, limits.temporary_pa, limits
         ),
     )
 
@@ -168,8 +200,7 @@ def outcome_of(
     return DesignOutcome(
         rule=computed.rule.value,
         title=title_of(computed, kind, viewer),
-        is_proposed=computed.rule is Rule.DESIGN,
-        total=viewer.duration(length_s(computed, lengths)),
+        total=viewer.duration(full_quarters(length_s(computed, lengths))),
         anneal=viewer.duration(whole_minutes(computed.anneal_s)),
         soak=f"{viewer.duration(whole_minutes(soak.hold_s))} at "
         f"{viewer.temperature(soak.target_c)}",
@@ -189,6 +220,11 @@ def whole_minutes(seconds: float) -> float:
     """Round to the minute, or to five from ten hours up: no reader needs more."""
     step = 60.0 if seconds < 10 * HOUR_S else 300.0
     return round(seconds / step) * step
+
+
+def full_quarters(seconds: float) -> float:
+    """Round up to a quarter of an hour: as people say it, and never too early."""
+    return math.ceil(seconds / QUARTER_S) * QUARTER_S
 
 
 def length_s(one: Computed, lengths: Lengths) -> float:
@@ -285,8 +321,8 @@ def _sentence(why: Why, limits: Limits, viewer: Viewer) -> str:
             Reason.EVEN_ACROSS: f"{length}, until a difference of "
             f"{_difference(20, viewer)} across the slab, as kilns have them, has "
             f"fallen to {_difference(2, viewer)}.",
-            Reason.TABLE_ROW: f"{length}, as in the table's row; the glass would be "
-            "even sooner.",
+            Reason.TABLE_ROW: f"{length}, as in the table's row; the glass evens "
+            "out sooner than that.",
         }.get(why.reason, f"{length}: {why.reason.value}.")
     moved = _difference(why.amount, viewer)
     return {

@@ -56,6 +56,8 @@ class SegmentRow:
     typed_target: str
     typed_hold: str
     ends_after: str
+    is_translated: bool
+    """Whether the controller's unit is not the reader's."""
 
 
 def segment_rows(schedule: Schedule, viewer: Viewer) -> list[SegmentRow]:
@@ -84,6 +86,7 @@ def programme_rows(
             typed_rate=_typed_rate(segment.rate_c_per_h, unit),
             typed_target=_whole(units.format_temperature(segment.target_c, unit)),
             typed_hold=_clock(segment.hold_s),
+            is_translated=unit != viewer.temperature_unit,
             ends_after="" if end is None else units.format_duration(end, parts=2),
         )
         for number, (segment, end) in enumerate(
@@ -136,8 +139,8 @@ def basis_facts(schedule: Schedule, viewer: Viewer) -> list[tuple[str, str]]:
         ("Limit while heating, beside what is in it", "heating_limit_mpa", _mpa),
         ("Stays in the cold glass", "residual_mpa", _mpa_range),
         ("Seen edge-on", "retardation_nm_cm", _nm_range),
-        ("At most while cooling", "cooling_mpa", _mpa_range),
-        ("At most while heating", "heating_mpa", _mpa_range),
+        ("Highest stress, cooling", "cooling_mpa", _mpa_range),
+        ("Highest stress, heating", "heating_mpa", _mpa_range),
         ("At most on the way", "on_the_way_mpa", _mpa_range),
         ("Computed with the engine's version", "engine", str),
         ("The soak is as long as", "soak_rule", str),

@@ -118,7 +118,7 @@ def power_cut(
     result = _banded(_firing(request, curve), request)
     found = _outcome(
         design,
-        title=f"The power fails for {viewer.duration(lasts_s)}, "
+        title=f"Power off for {viewer.duration(lasts_s)}, "
         f"{viewer.duration(at_s)} after the start",
         explanation=f"The kiln falls from {viewer.temperature(before_c)} to "
         f"{viewer.temperature(low_c)}, goes back at full power, and the controller "

@@ -21,6 +21,9 @@ from studio.http import StudioRequest
 LONG_WORDS = "This one takes longer: heat and stress are being computed."
 ASK_WORDS = "This one takes longer. Heat and stress are computed in the background."
 
+# What only one visit needs of an address.
+ONE_VISIT = ("last_h", "part", "only")
+
 Found = TypeVar("Found")
 Job = dict[str, str]
 
@@ -71,7 +74,7 @@ def in_time(
 def address_of(request: StudioRequest) -> str:
     """Return the address of a request, without what only one visit needs."""
     kept = request.GET.copy()
-    for name in ("last_h", "part"):
+    for name in ONE_VISIT:
         kept.pop(name, None)
     return f"{request.path}?{kept.urlencode()}"
 

@@ -1,6 +1,7 @@
 """The studio's anneal for a fuse: who sets it, and every place that goes by it."""
 
 import datetime as dt
+import math
 import re
 from dataclasses import replace
 
@@ -169,24 +170,23 @@ def test_headline_button_and_booking_name_one_schedule(cast, signed_in, piece, r
     compute_designs(asked(piece, cast.kiln))
     browser, url = signed_in("maker"), address("fuse_plan", piece.pk)
     page = browser.get(url)
-    name, hours, opens = re.search(
-        r'<p class="lead-line">\s*<strong>(.+?)</strong>, (.+?)\.\s+'
-        r"Loaded .+?, may be opened\s+(.+?)(?:; somebody .+?)?\.\s+</p>",
-        page.content.decode(),
+    html = page.content.decode()
+    hours, opens = re.search(
+        r'<strong class="schedule-hours">(.+?)</strong>.+?'
+        r"Loaded .+?, may be opened about\s+(.+?)(?:, with the studio open .+?)?\.\s",
+        html,
         re.DOTALL,
     ).groups()
-    button, value = re.search(
-        r'<button class="button button-main" name="rule" value="(.+?)">(.+?)</button>',
-        page.content.decode(),
-    ).groups()[::-1]
+    value = re.search(r'<input type="hidden" name="rule" value="(.+?)">', html)[1]
+    name = page.context["choices"].chosen.option.name
     assert value == (rule or NEXT_ROW).value
-    assert button == f"Use {name.lower()}: {hours}"
+    assert "Save and book" in html
     answer = browser.post(url, {"kiln": cast.kiln.pk, "kind": FUSE, "rule": value})
     assert Schedule.owned.for_studio(cast.studio).get().rule == value
     booking = browser.get(answer["Location"]).content.decode()
     assert f"<li>{name}</li>" in booking
     assert f"<li>{hours} until it may be opened</li>" in booking
-    assert f"may be opened {opens}" in booking
+    assert f"may be opened about {opens}" in booking
     start = re.search(r'name="starts_at" value="(.+?)"', booking)
     browser.post(
         address("fuse_book", piece.pk),
@@ -197,20 +197,22 @@ def test_headline_button_and_booking_name_one_schedule(cast, signed_in, piece, r
     )
     booked = Booking.owned.for_studio(cast.studio).get()
     now = timezone.now()
-    assert cast.viewer().moment(booked.opens_at, now) == opens
+    late = booked.opens_at - dt.timedelta(microseconds=1)
+    quarter = (
+        late - dt.timedelta(seconds=late.timestamp() % 900) + dt.timedelta(minutes=15)
+    )
+    assert cast.viewer().moment(quarter, now) == opens
 
 
-def test_every_rule_has_one_length_on_the_page_and_beside_its_tension(
-    cast, signed_in, piece
-):
+def test_every_rule_has_the_hours_it_is_booked_for(cast, signed_in, piece):
     compute_designs(asked(piece, cast.kiln))
-    where = {"kiln": cast.kiln.pk, "kind": FUSE}
-    plan = signed_in().get(address("fuse_plan", piece.pk), where).content.decode()
-    tension = signed_in().get(address("fuse_stress", piece.pk), where).content.decode()
-    heads = r"<h3[^>]*>([^<]+)</h3>.*?<p class=\"rule-length\">([^<]+)</p>"
-    lengths = dict(re.findall(heads, plan, re.DOTALL))
-    assert len(lengths) == 4
-    assert lengths == dict(re.findall(heads, tension, re.DOTALL))
+    choices = signed_in().get(address("fuse_plan", piece.pk)).context["choices"]
+    assert {one.rule for one in choices.every} == {COMPUTED, ROW, NEXT_ROW, "exact"}
+    for one in choices.every:
+        proposal = propose(asked(piece, cast.kiln), one.rule)
+        quarters = math.ceil(proposal.opens_after_s / 900)
+        assert one.total == cast.viewer().duration(quarters * 900)
+        assert one.total == one.outcome.total
 
 
 def test_a_design_that_is_not_computed_keeps_no_page_waiting(
@@ -226,27 +228,25 @@ def test_a_design_that_is_not_computed_keeps_no_page_waiting(
     plan = fuses.plan_fuse(
         fresh(piece), kind=FUSE, kiln=None, viewer=cast.viewer(), now=NOW
     )
-    assert plan.first.rule == COMPUTED
-    assert plan.first.proposal is None
+    assert plan.rules[0].rule == COMPUTED
+    assert plan.rules[0].proposal is None
     assert plan.chosen.name.startswith("Next row"), "its hours are known"
     html = signed_in().get(address("fuse_plan", piece.pk)).content.decode()
-    assert 'hx-trigger="designed from:body"' in html
+    assert re.search(r'hx-get="[^"]+kiln=\d+[^"]*" hx-trigger="load"', html)
     assert "not computed yet" in html
 
 
 def test_once_computed_its_hours_are_taken_in(cast, signed_in, piece):
     choose(cast, COMPUTED)
     where = {"kiln": cast.kiln.pk, "kind": FUSE}
-    answer = signed_in().get(address("fuse_stress", piece.pk), where)
-    assert answer["HX-Trigger"] == "designed"
-    html = signed_in().get(address("fuse_plan", piece.pk), where).content.decode()
-    assert 'hx-trigger="designed' not in html
+    answer = signed_in().get(address("fuse_plan", piece.pk), where)
+    assert answer.context["choices"].chosen.rule == COMPUTED
+    assert 'hx-trigger="load"' not in answer.content.decode()
     plan = fuses.plan_fuse(
         fresh(piece), kind=FUSE, kiln=cast.kiln, viewer=cast.viewer(), now=NOW
     )
     computed = propose(asked(piece, cast.kiln), COMPUTED)
     assert plan.chosen.proposal.opens_after_s == computed.opens_after_s
-    assert plan.chosen == plan.first
 
 
 def test_a_design_refused_gives_way_to_the_next_row(cast, piece):
@@ -260,23 +260,22 @@ def test_a_design_refused_gives_way_to_the_next_row(cast, piece):
     )
     assert plan.chosen.rule == NEXT_ROW
     assert plan.rules[0].problem
-    assert plan.chosen == plan.first
 
 
-def test_the_next_row_is_one_tap_from_the_computed_design(cast, signed_in, piece):
-    where = {"kiln": cast.kiln.pk, "kind": FUSE}
-    html = signed_in().get(address("fuse_stress", piece.pk), where).content.decode()
-    value, words = re.search(
-        r'name="rule" value="([^"]+)">(Use the next row instead: [^<]+)<', html
-    ).groups()
-    signed_in().post(address("fuse_plan", piece.pk), where | {"rule": value})
-    made = Schedule.owned.for_studio(cast.studio).get()
-    assert made.rule == NEXT_ROW
+def test_the_chosen_rule_is_shown_and_saved(cast, signed_in, piece):
+    where = {"kiln": cast.kiln.pk, "kind": FUSE, "rule": NEXT_ROW.value}
+    page = signed_in().get(address("fuse_plan", piece.pk), where)
     proposal = propose(asked(piece, cast.kiln), NEXT_ROW)
-    assert words.endswith(cast.viewer().duration(proposal.opens_after_s))
+    hours = cast.viewer().duration(math.ceil(proposal.opens_after_s / 900) * 900)
+    assert f'<strong class="schedule-hours">{hours}</strong>' in page.content.decode()
+    rows = page.context["choices"].rows
+    assert len(rows) == len(proposal.fitted.segments)
+    assert page.context["charts"].wide.planned_name.startswith("Next row")
+    signed_in().post(address("fuse_plan", piece.pk), where)
+    assert Schedule.owned.for_studio(cast.studio).get().rule == NEXT_ROW
 
 
-def test_the_designer_keeps_the_next_row_in_one_tap(cast, signed_in):
+def test_any_rule_can_be_saved_for_glass_that_is_no_piece(cast, signed_in):
     values = {
         "kind": FUSE,
         "glass": cast.glass.pk,
@@ -285,13 +284,13 @@ def test_the_designer_keeps_the_next_row_in_one_tap(cast, signed_in):
         "is_dammed": "on",
     }
     html = signed_in().get(address("schedule_designer"), values).content.decode()
-    assert "Keep the next row instead: " in html
+    assert "Next row" in html
     signed_in().post(address("schedule_keep"), values | {"rule": "next row"})
     assert Schedule.owned.for_studio(cast.studio).get().rule == NEXT_ROW
     enamel = values | {"kind": "enamel", "height": "3 mm"}
     html = signed_in().get(address("schedule_designer"), enamel).content.decode()
-    assert "Keep this schedule" in html
-    assert "the next row instead" not in html, "the table has no row for sheets"
+    assert "Save and book" in html
+    assert "Next row" not in html, "the table has no row for sheets"
 
 
 def test_who_may_set_it_is_led_there(cast, signed_in, piece):
@@ -300,7 +299,6 @@ def test_who_may_set_it_is_led_there(cast, signed_in, piece):
     for role, may in (("owner", True), ("technician", True), ("maker", False)):
         for url, asked_for in (
             (address("fuse_plan", piece.pk), where),
-            (address("fuse_stress", piece.pk), where),
             (address("schedule_designer"), {}),
         ):
             page = signed_in(role).get(url, asked_for)

@@ -46,8 +46,7 @@ def test_the_schedule_in_both_units(cast, signed_in):
     firing = build.enamel(kiln=kiln, glass=cast.glass)
     page = text_of(signed_in().get(address("firing_detail", firing.pk)))
     assert "(°C)" in page
-    assert "593 °C 0:10" in page, "typed into the controller"
-    assert "1099 °F" in page, "shown to the reader"
+    assert "593 °C 1099 °F 0:10" in page, "typed into the controller, and the reader's"
 
 
 def test_a_firing_is_started(signed_in, firing):

@@ -72,8 +72,9 @@ def test_a_kiln_is_looked_at_in_place(cast, signed_in, piece):
         {"kiln": other.pk},
         headers={"HX-Request": "true"},
     )
-    assert part.content.strip().startswith(b'<div id="plan"')
-    assert "In Second kiln" in text_of(part)
+    assert '<div id="answer"' in part.content.decode()
+    assert "<h1" not in part.content.decode()
+    assert "controller of Second kiln" in text_of(part)
 
 
 def test_a_taken_kiln_keeps_the_start(cast, signed_in, piece):

@@ -48,7 +48,7 @@ def test_the_technician_sets_them_and_everything_goes_by_them(cast, signed_in):
     piece = build.stacked(studio=cast.studio, glass=cast.glass, layer_count=9)
     html = (
         signed_in()
-        .get(address("fuse_stress", piece.pk), {"kiln": cast.kiln.pk})
+        .get(address("fuse_plan", piece.pk), {"kiln": cast.kiln.pk})
         .content.decode()
     )
     assert 'value="2.5"' in html

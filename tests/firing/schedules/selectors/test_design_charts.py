@@ -5,9 +5,9 @@ from dataclasses import replace
 
 import pytest
 
+from firing.physics.limits import Limits
 from firing.schedules.selectors.design_charts import MOST_CURVES, charts_of_design
-from firing.schedules.selectors.stress import designed, request_of
-from firing.schedules.selectors.what_if import power_cut
+from firing.schedules.selectors.designer import DesignerInput, tried
 from firing.schedules.selectors.zoom import WHOLE
 from tests import plain
 from tests.make import NOW
@@ -15,31 +15,35 @@ from tests.make import NOW
 HOUR_S = 3600.0
 
 
-@pytest.fixture(scope="module")
-def design():
-    request = request_of(
-        kind="full fuse",
-        thickness_mm=27.0,
-        glass=plain.glass(),
-        kiln=plain.kiln(),
-        is_dammed=True,
-    )
-    return designed(request)
+RULES = ("row", "next row", "exact")
 
 
 @pytest.fixture(scope="module")
-def cut(design):
-    return power_cut(design, plain.viewer(), at_s=30 * HOUR_S)
+def found_by():
+    """Return a function that designs a schedule and tries what may go wrong."""
+
+    def look(**changes):
+        asked = DesignerInput(
+            kind="full fuse",
+            thickness_mm=27.0,
+            glass=plain.glass(),
+            kiln=plain.kiln(),
+            is_dammed=True,
+            **changes,
+        )
+        return tried(asked, viewer=plain.viewer())
+
+    return look
 
 
-def drawn(design, *, cut=None, **more):
+@pytest.fixture(scope="module")
+def plainly(found_by):
+    return found_by()
+
+
+def drawn(found, rules=RULES, **more):
     return charts_of_design(
-        design,
-        glass=plain.glass(),
-        cut=cut,
-        viewer=plain.viewer(),
-        starts_at=NOW,
-        **more,
+        found, rules=rules, viewer=plain.viewer(), starts_at=NOW, **more
     )
 
 
@@ -47,55 +51,51 @@ def bands(found):
     return [bool(line.band_path) for line in found.tension.lines]
 
 
-def test_the_proposed_schedule_comes_first_and_alone_has_a_band(design):
-    found = drawn(design)
+def test_the_chosen_schedule_comes_first_and_alone_has_a_band(plainly, found_by):
+    found = drawn(plainly)
     names = [line.name for line in found.tension.lines]
-    assert len(names) == 1 + len(design.compared) == MOST_CURVES
-    assert names[0] == found.wide.planned_name
+    assert len(names) == MOST_CURVES
+    assert names[0] == found.wide.planned_name == "Computed design"
     assert [one.name for one in found.wide.compared] == names[1:]
     assert bands(found) == [True, False, False, False]
+    exact = drawn(found_by(rule="exact"), ("computed",))
+    assert exact.wide.planned_name == "Exact thickness"
+    assert [one.name for one in exact.wide.compared] == ["Computed design"]
 
 
-def test_a_power_cut_comes_second_with_a_band_and_the_last_gives_way(design, cut):
-    whole, found = drawn(design), drawn(design, cut=cut)
+def test_a_power_cut_is_drawn_with_nothing_else(found_by):
+    found = drawn(found_by(is_cut=True, cut_at_h=30))
     names = [line.name for line in found.tension.lines]
-    kept = [line.name for line in whole.tension.lines][1:-1]
-    assert names == [whole.wide.planned_name, "With the power cut", *kept]
-    assert bands(found) == [True, True, False, False]
+    assert names == ["Computed design", "With the power cut"]
+    assert bands(found) == [True, True]
 
 
-def test_the_drawing_lasts_as_long_as_the_longest_of_them(design):
-    found = drawn(design)
-    every = (design.proposed, *design.compared)
-    assert found.lasts_s == max(one.curve.lasts_s for one in every)
+def test_the_drawing_lasts_as_long_as_the_longest_of_them(plainly):
+    found = drawn(plainly)
+    assert found.lasts_s == max(one.curve.lasts_s for one in plainly.every.values())
     assert (found.wide.from_s, found.part) == (0, WHOLE)
-    few = replace(design, compared=design.compared[:1])
-    assert len(drawn(few).tension.lines) == 2
+    assert len(drawn(plainly, ("row",)).tension.lines) == 2
 
 
-def test_a_part_of_it_is_the_part_of_the_proposed_schedule(design):
-    found = drawn(design, part="soak")
-    labels = [one.label for one in design.proposed.schedule.segments]
+def test_a_part_of_it_is_the_part_of_the_chosen_schedule(plainly):
+    found = drawn(plainly, part="soak")
+    labels = [one.label for one in plainly.chosen.schedule.segments]
     place = labels.index("anneal soak")
-    ends_s = design.proposed.curve.segment_ends_s
+    ends_s = plainly.chosen.curve.segment_ends_s
     assert found.part == "soak"
     assert found.wide.from_s < ends_s[place] < found.wide.to_s
     assert ends_s[place - 1] - found.wide.from_s <= HOUR_S
     assert found.narrow.from_s == found.wide.from_s
 
 
-def test_the_limits_drawn_are_those_of_the_request(design):
-    limits = replace(design.request.limits, temporary_pa=2e6)
-    other = replace(design, request=replace(design.request, limits=limits))
-    words = drawn(other).tension.limit.words
+def test_the_limits_drawn_are_those_of_the_request(plainly, found_by):
+    words = drawn(found_by(limits=Limits(temporary_pa=2e6))).tension.limit.words
     assert re.search(r"\b2\b", words)
-    assert drawn(design).tension.limit.words != words
+    assert drawn(plainly).tension.limit.words != words
 
 
-def test_a_schedule_computed_without_its_course_cannot_be_drawn(design):
-    band = replace(
-        design.proposed.band, middle=replace(design.proposed.band.middle, trace=None)
-    )
-    blind = replace(design, proposed=replace(design.proposed, band=band))
+def test_a_schedule_computed_without_its_course_cannot_be_drawn(plainly):
+    middle = replace(plainly.chosen.band.middle, trace=None)
+    blind = replace(plainly.chosen, band=replace(plainly.chosen.band, middle=middle))
     with pytest.raises(ValueError, match="without its course over time"):
-        drawn(blind)
+        drawn(replace(plainly, chosen=blind))

@@ -31,18 +31,25 @@ def plainly():
 
 
 def test_a_design_without_what_ifs_says_only_its_outcome(plainly):
-    assert (plainly.what_ifs, plainly.problems, plainly.alone) == ((), (), None)
-    assert plainly.said == plainly.shown.said
+    assert (plainly.what_ifs, plainly.problems) == ((), ())
+    assert plainly.said == plainly.shown.outcomes[0].said
+    assert "alone" not in plainly.every
     assert plainly.cut is None
-    assert plainly.cut_words == "No power cut tried yet"
-    assert plainly.height == "27 mm"
-    segments = plainly.shown.design.proposed.schedule.segments
-    assert [row.label for row in plainly.rows] == [one.label for one in segments]
+    assert plainly.cut_words == "No power cut yet"
+    assert plainly.chosen is plainly.shown.design.proposed
+
+
+@pytest.mark.parametrize("rule", ["row", "next row", "exact", "alone"])
+def test_what_goes_wrong_is_computed_for_the_chosen_schedule(plainly, rule):
+    other = found(rule=rule, is_alone=rule == "alone", is_thicker=True)
+    assert other.chosen is not plainly.chosen
+    assert other.what_ifs[0].curve is other.chosen.curve
+    assert other.said.startswith(other.outcome.title)
 
 
 def test_a_cut_is_proposed_in_the_hour_after_the_soak(plainly):
     curve = plainly.shown.design.proposed.curve
-    labels = [row.label for row in plainly.rows]
+    labels = [one.label for one in plainly.chosen.schedule.segments]
     ends_h = curve.segment_ends_s[labels.index("anneal soak")] / 3600
     assert 0 < plainly.cut_at_h - ends_h <= 1
     assert plainly.cut_at_h == int(plainly.cut_at_h)
@@ -69,7 +76,7 @@ def test_every_what_if_is_told_and_the_summary_names_what_is_over(plainly):
         "10 % thicker than measured",
         "The kiln is 5 °C hotter than shown",
         "The kiln is 5 °C colder than shown",
-        "The power fails for 6 h, 20 h after the start",
+        "Power off for 6 h, 20 h after the start",
     ]
     assert all_of_it.cut is all_of_it.what_ifs[-1]
     assert all_of_it.cut_words == all_of_it.cut.at_words

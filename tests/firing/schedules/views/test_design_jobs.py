@@ -66,7 +66,7 @@ def test_a_long_design_is_ordered_once_and_taken_in_place(
     assert f'hx-get="{job.arguments["href"]}"'.replace("&", "&amp;") in html
     assert jobs.run(job.pk, clock=timezone.now) == JobState.DONE
     done = text_of(signed_in().get(job.arguments["href"]))
-    assert "from cold to opening" in done
+    assert "from loading to opening" in done
     assert "being computed" not in done
     assert orders(cast).count() == 1
 
@@ -116,7 +116,7 @@ def test_a_result_that_got_lost_is_told_and_not_ordered_over_and_over(
 def test_the_same_is_never_computed_twice(cast, signed_in, asked, monkeypatch):
     for _ in range(2):
         page = signed_in().get(address("schedule_designer"), asked)
-        assert "from cold to opening" in text_of(page)
+        assert "from loading to opening" in text_of(page)
         monkeypatch.setattr(
             "firing.schedules.selectors.stress.design",
             lambda *_: pytest.fail("it was computed before"),
@@ -141,7 +141,7 @@ def test_a_store_that_is_down_is_no_reason_to_fail(cast, signed_in, asked, setti
         }
     }
     page = signed_in().get(address("schedule_designer"), asked)
-    assert "from cold to opening" in text_of(page)
+    assert "from loading to opening" in text_of(page)
 
 
 def test_the_fuse_page_orders_too(cast, signed_in, asked, no_time):
@@ -149,14 +149,14 @@ def test_the_fuse_page_orders_too(cast, signed_in, asked, no_time):
     where = {"kiln": cast.kiln.pk, "kind": "full fuse"}
     chosen = where | {"rule": "computed", "temporary_mpa": "2.9"}
     answer = signed_in().post(address("fuse_plan", piece.pk), chosen)
-    assert address("fuse_stress", piece.pk) in answer["Location"]
+    assert address("fuse_plan", piece.pk) in answer["Location"]
     assert not Schedule.owned.for_studio(cast.studio).exists()
     page = signed_in().get(answer["Location"])
     assert "being computed" in text_of(page)
     job = orders(cast).get()
     assert jobs.run(job.pk, clock=timezone.now) == JobState.DONE
     html = signed_in().get(answer["Location"]).content.decode()
-    assert "Use the computed schedule" in html
+    assert "Save and book" in html
     answer = signed_in().post(address("fuse_plan", piece.pk), chosen)
     assert address("fuse_book", piece.pk) in answer["Location"]
     assert orders(cast).count() == 1
