@@ -140,6 +140,11 @@ class JudgementWords:
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
 
+    @property
+    def has_proposal(self) -> bool:
+        """Return whether one of the ways to go on is proposed."""
+        return any(option.is_recommended for option in self.options)
+
 
 def verdict_line(judgement: Judgement, viewer: Viewer) -> tuple[str, str]:
     """Return the verdict as one line, and the shape of its status."""
