@@ -85,7 +85,7 @@ def test_a_design_says_what_the_kiln_does_and_how_wide_a_slab_may_be(cast, signe
     assert "hotter at the slab's edge" in said
     assert "No schedule makes up for that" in said
     assert "in long" in said, "how wide a slab may be"
-    assert "Over" in shown.proposed.verdict
+    assert "Over" in shown.outcomes[0].verdict
 
 
 @pytest.mark.parametrize(
