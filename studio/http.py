@@ -10,6 +10,7 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import ObjectDoesNotExist, PermissionDenied
+from django.db.models.fields.files import FieldFile
 from django.forms import BaseForm
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
@@ -176,7 +177,19 @@ def send_picture(picture: Picture, *, size: str) -> FileResponse:
     if size not in PICTURE_FILES:
         raise Http404("A picture is large, small or for the depth view.")
     # Until the worker has made the one for the depth view, the small one stands in.
-    file = getattr(picture, PICTURE_FILES[size]) or picture.thumbnail
+    return send_webp(getattr(picture, PICTURE_FILES[size]) or picture.thumbnail)
+
+
+def send_webp(file: FieldFile) -> FileResponse:
+    """Send a picture's file.
+
+    Raises
+    ------
+    Http404
+        When there is none, or it is gone from the disk.
+    """
+    if not file:
+        raise Http404("There is no picture.")
     try:
         opened = file.open("rb")
     except FileNotFoundError as problem:

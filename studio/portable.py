@@ -119,8 +119,8 @@ carry(
 )
 carry(
     Piece,
-    "title width_mm height_mm glass is_dammed maker maquette_of note created_at due_date "
-    "stopped_at stopped_reason remake_of",
+    "title width_mm height_mm glass is_dammed maker maquette_of note face created_at "
+    "due_date stopped_at stopped_reason remake_of",
 )
 carry(
     PieceEvent,

@@ -13,10 +13,16 @@ from studio.jobs import Finish, handler
 from studio.selectors.exports import EXPORT_JOB, exports
 from studio.selectors.invitations import unanswered
 from studio.selectors.pictures import pictures
+from studio.selectors.pieces import pieces
 from studio.services import devices, leaving, throttle  # noqa: F401 - they forget
 from studio.services.accounts import PASSWORD_JOB, send_password_link
 from studio.services.backups.making import make_daily_backup
-from studio.services.depth_pictures import DEPTH_JOB, make_depth_picture
+from studio.services.depth_pictures import (
+    DEPTH_JOB,
+    FACE_JOB,
+    make_depth_picture,
+    make_face,
+)
 from studio.services.exports import make_export
 from studio.services.invitations import INVITATION_JOB, mail_link
 from studio.services.left_files import remove_left_files
@@ -66,6 +72,15 @@ def develop_for_depth_view(
     """Make a layer's picture for the depth view; its finish puts it in place."""
     picture = pictures(studio).filter(pk=picture_id, depth="").first()
     return None if picture is None else make_depth_picture(picture=picture)
+
+
+@handler(FACE_JOB)
+def look_through(
+    studio: "Studio", *, lease: "Lease", piece_id: int, **_: object
+) -> Finish | None:
+    """Look through a piece's layers; its finish puts the picture in place."""
+    piece = pieces(studio).filter(pk=piece_id).first()
+    return None if piece is None else make_face(piece=piece)
 
 
 @handler(INVITATION_JOB)

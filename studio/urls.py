@@ -41,6 +41,7 @@ piece_patterns = [
     path("<int:pk>/stack/", steps.stack_check, name="stack_check"),
     path("<int:pk>/finish/", steps.piece_finish, name="piece_finish"),
     path("<int:pk>/lost/", steps.piece_lost, name="piece_lost"),
+    path("<int:pk>/face/", pictures.piece_face, name="piece_face"),
     path("<int:pk>/pictures/", pictures.picture_add, name="picture_add"),
     path("<int:pk>/layers/add/", stack_order.layer_add, name="layer_add"),
     path("<int:pk>/layers/<int:number>/", layers.layer_detail, name="layer_detail"),

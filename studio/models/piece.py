@@ -1,9 +1,16 @@
 """Pieces, and the events from which a piece's stage is derived; events are only added."""
 
+import secrets
+
 from django.db import models
 from django.db.models import F, Q
 
 from studio.tenancy import StudioOwned
+
+
+def face_path(piece: "Piece", filename: str) -> str:
+    """Return a random name, as for pictures."""
+    return f"pictures/{piece.studio_id}/{secrets.token_urlsafe(18)}.webp"
 
 
 class Piece(StudioOwned):
@@ -28,6 +35,8 @@ class Piece(StudioOwned):
         related_name="maquettes",
     )
     note = models.TextField(blank=True)
+    # Its layers looked through, small. Made by the worker.
+    face = models.FileField(upload_to=face_path, blank=True)
     due_date = models.DateField(
         null=True,
         blank=True,

@@ -2,7 +2,9 @@
 
 from collections.abc import Iterable
 
-from studio.models import Picture, Studio
+from django.urls import reverse
+
+from studio.models import Picture, Piece, Studio
 from studio.tenancy import StudioQuerySet
 
 
@@ -21,11 +23,31 @@ def newest_of_layers(studio: Studio, layers: Iterable[int]) -> dict[int, Picture
     return {one.layer_id: one for one in found.order_by("at", "pk") if one.layer_id}
 
 
-def newest_of_pieces(studio: Studio, pieces: Iterable[int]) -> dict[int, Picture]:
-    """Return a picture of each of these pieces that has one, by the pieces.
+def depth_pictures_of(piece: Piece) -> list[Picture]:
+    """Return the newest picture of each layer in a piece's stack, from the back."""
+    found = (
+        Picture.owned.for_studio(piece.studio)
+        .filter(layer__piece=piece, layer__taken_out_at__isnull=True)
+        .select_related("layer")
+    )
+    newest = {one.layer_id: one for one in found.order_by("at", "pk")}
+    return sorted(newest.values(), key=lambda one: one.layer.number if one.layer else 0)
 
-    It is the newest of the piece as a whole, else the newest of any of its layers.
+
+def looks_of_pieces(studio: Studio, pieces: Iterable[int]) -> dict[int, str]:
+    """Return the address of the picture that each piece is known by, where there is one.
+
+    It is the newest picture of the piece as a whole, else its layers looked through.
     """
-    found = Picture.owned.for_studio(studio).filter(piece__in=set(pieces))
-    ordered = sorted(found.order_by("at", "pk"), key=lambda one: one.layer_id is None)
-    return {one.piece_id: one for one in ordered if one.piece_id}
+    asked = set(pieces)
+    faces = Piece.owned.for_studio(studio).filter(pk__in=asked).exclude(face="")
+    whole = Picture.owned.for_studio(studio).filter(piece__in=asked, layer=None)
+    found = {
+        pk: reverse("studio:piece_face", args=[pk])
+        for pk in faces.order_by("pk").values_list("pk", flat=True)
+    }
+    for picture in whole.order_by("at", "pk"):
+        if picture.piece_id is not None:
+            address = reverse("studio:picture", args=[picture.pk, "small"])
+            found[picture.piece_id] = address
+    return found

@@ -7,7 +7,7 @@ from django.db import transaction
 
 from studio.models import Layer, Pass, Person, Picture, Piece, Studio
 from studio.services import history
-from studio.services.depth_pictures import order_depth_picture
+from studio.services.depth_pictures import order_depth_picture, order_face
 from studio.services.photographs import Developed, develop
 from studio.tenancy import same_studio
 from studio.whole_files import remove_after_commit, with_its_files
@@ -124,3 +124,5 @@ def remove_picture(*, picture: Picture, by: Person | None, at: datetime) -> None
     )
     picture.delete()
     remove_after_commit(*files)
+    if picture.layer_id is not None and picture.piece is not None:
+        order_face(picture.piece)

@@ -33,18 +33,23 @@ LAYER_MARKS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceRow:
-    """A piece in a list, with its small edge view."""
+    """A piece in a list, with the address of its picture, or its small edge view."""
 
     view: PieceView
     edge: EdgeView
     mark: str
     kiln: str = ""
+    picture: str = ""
 
     @classmethod
-    def of(cls, view: PieceView, kiln: str = "") -> "PieceRow":
+    def of(cls, view: PieceView, kiln: str = "", picture: str = "") -> "PieceRow":
         """Make the row of a piece; `kiln` says what is known of the one it is in."""
         return cls(
-            view=view, edge=edge_of(view), mark=STAGE_MARKS[view.stage], kiln=kiln
+            view=view,
+            edge=edge_of(view),
+            mark=STAGE_MARKS[view.stage],
+            kiln=kiln,
+            picture=picture,
         )
 
 

@@ -19,6 +19,7 @@ from studio.http import (
     render_page,
     requires,
     send_picture,
+    send_webp,
     viewer_for,
 )
 from studio.roles import Can
@@ -90,6 +91,13 @@ def picture_add(
 def picture(request: StudioRequest, pk: int, size: str) -> HttpResponse | FileResponse:
     """Send a photograph to a member of its studio."""
     return send_picture(_picture_or_404(request, pk), size=size)
+
+
+@require_safe
+@requires(Can.SEE_WORK)
+def piece_face(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
+    """Send a piece's layers looked through to a member of its studio."""
+    return send_webp(piece_or_404(request, pk).piece.face)
 
 
 @require_safe

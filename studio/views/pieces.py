@@ -29,6 +29,7 @@ from studio.roles import Can
 from studio.selectors import history, pieces, stock
 from studio.selectors.depth import depth_of
 from studio.selectors.edges import edge_of
+from studio.selectors.pictures import looks_of_pieces
 from studio.selectors.pieces import PieceView, taken_out_layers
 from studio.services.details import change_details
 from studio.services.pieces import CLEAR, LayerPlan, plan_piece
@@ -62,7 +63,11 @@ def piece_list(request: StudioRequest) -> HttpResponse:
     asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
     inside = [view.piece for view in views if view.stage is Stage.IN_KILN]
     told = kiln_words(asked, inside)
-    rows = [PieceRow.of(view, told.get(view.piece.pk, "")) for view in views]
+    looks = looks_of_pieces(request.studio, [view.piece.pk for view in views])
+    rows = [
+        PieceRow.of(view, told.get(view.piece.pk, ""), looks.get(view.piece.pk, ""))
+        for view in views
+    ]
     address = reverse("studio:piece_list")
     context = {
         "rows": rows,

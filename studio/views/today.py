@@ -24,7 +24,7 @@ from studio.panels import (
 )
 from studio.roles import Can
 from studio.selectors import kilns, stock
-from studio.selectors.pictures import newest_of_pieces
+from studio.selectors.pictures import looks_of_pieces
 from studio.selectors.pieces import PieceView
 from studio.selectors.work import BenchWork, work_of
 from studio.viewer import Viewer
@@ -39,7 +39,7 @@ def today(request: StudioRequest) -> HttpResponse:
     """Show what to do now."""
     asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
     items = [*today_items(asked), *bench_items(work_of(request.studio), asked)]
-    found = newest_of_pieces(request.studio, [i.piece for i in items if i.piece])
+    found = looks_of_pieces(request.studio, [i.piece for i in items if i.piece])
     context = {
         "panels": today_panels(asked),
         "rows": [

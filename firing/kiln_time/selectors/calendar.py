@@ -24,7 +24,7 @@ from firing.kiln_time.selectors.ribbons import (
 from firing.models import Booking
 from studio.models import Kiln, Person, Piece, Studio
 from studio.selectors.people import people_of
-from studio.selectors.pictures import newest_of_layers, newest_of_pieces
+from studio.selectors.pictures import looks_of_pieces, newest_of_layers
 from studio.selectors.pieces import piece_titles
 from studio.viewer import Viewer
 
@@ -120,19 +120,17 @@ def _pictures(studio: Studio, loads: Mapping[int, BookingLoad]) -> dict[int, lis
     of_layers = newest_of_layers(
         studio, [thing.layer_pk for thing in things if thing.layer_pk is not None]
     )
-    of_pieces = newest_of_pieces(
+    of_pieces = looks_of_pieces(
         studio, [thing.piece.pk for thing in things if thing.is_stack]
     )
     found: dict[int, list[str]] = {}
     for pk, load in loads.items():
         for thing in load.things:
-            picture = (
-                of_pieces.get(thing.piece.pk)
-                if thing.layer_pk is None
-                else of_layers.get(thing.layer_pk)
-            )
-            if picture is not None:
+            address = of_pieces.get(thing.piece.pk) if thing.is_stack else None
+            if thing.layer_pk in of_layers:
+                picture = of_layers[thing.layer_pk]
                 address = reverse("studio:picture", args=[picture.pk, "small"])
+            if address is not None:
                 found.setdefault(pk, []).append(address)
     return found
 

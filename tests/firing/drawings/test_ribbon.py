@@ -273,3 +273,74 @@ def test_a_pixel_is_as_long_as_the_script_is_told():
     assert made.starts_s + shape.x * made.s_per_px == pytest.approx(
         shape.starts_s, abs=60
     )
+
+
+def test_days_too_narrow_for_outlines_show_heat_as_a_band():
+    (shape,) = (
+        build_ribbon(
+            [RibbonKiln(name="Bell", bookings=(booking(24, 60, pictures=("/a",)),))],
+            key="k",
+            starts_at=START,
+            ends_at=START + timedelta(days=91),
+            now=START,
+            zone=UTC,
+            show_when=when,
+            show_heat=lambda celsius: f"{celsius:.0f} °C",
+            day_width=4.0,
+        )
+        .rows[0]
+        .shapes
+    )
+    assert shape.area_path == shape.planned_path == ""
+    assert shape.pictures == ()
+    assert shape.peak is None
+    for one, after in itertools.pairwise(shape.band):
+        assert one.x + one.width == pytest.approx(after.x, abs=0.02)
+        assert one.step != after.step
+    assert max(heat.step for heat in shape.band) >= 5
+    assert sum(heat.width for heat in shape.band) == pytest.approx(10, abs=0.1)
+
+
+def test_a_firing_of_hours_is_still_seen_in_three_months():
+    (shape,) = (
+        build_ribbon(
+            [RibbonKiln(name="Bell", bookings=(booking(24, 2),))],
+            key="k",
+            starts_at=START,
+            ends_at=START + timedelta(days=91),
+            now=START,
+            zone=UTC,
+            show_when=when,
+            show_heat=str,
+            day_width=4.0,
+        )
+        .rows[0]
+        .shapes
+    )
+    assert sum(heat.width for heat in shape.band) >= 4
+
+
+def test_the_hottest_and_the_present_temperature_are_written():
+    began = START + timedelta(hours=24)
+    recorded = tuple(
+        (began + timedelta(hours=h), c)
+        for h, c in ((0, 20.0), (12, 800.0), (30, 480.0))
+    )
+    drawn = ribbon(
+        booking(24, 96, recorded=recorded), now=began + timedelta(hours=30.5)
+    )
+    (shape,) = drawn.rows[0].shapes
+    assert shape.peak.label == "815 °C" or shape.peak.label == "800 °C"
+    assert shape.now.label == "480 °C"
+    assert PLOT_TOP <= shape.now.y <= PLOT_TOP + PLOT_HEIGHT
+
+
+@given(st.integers(1, 5), st.floats(20, 200))
+def test_pictures_stand_inside_the_outline(count, hours):
+    drawn = ribbon(booking(24, hours, pictures=tuple("abcde"[:count])))
+    (shape,) = drawn.rows[0].shapes
+    assert len(shape.pictures) <= min(count, 3)
+    for picture in shape.pictures:
+        assert shape.x <= picture.x
+        assert picture.x + drawn.picture_side <= shape.x + shape.width + 1
+        assert picture.y >= PLOT_TOP

@@ -104,20 +104,26 @@
   }
 
   // A picture that cannot be read leaves its layer's edge.
+  function leaveEdge(picture) {
+    const edge = document.createElement("span");
+    edge.className = "depth-layer depth-edge";
+    Object.assign(edge.dataset, picture.dataset);
+    picture.replaceWith(edge);
+  }
   document.addEventListener(
     "error",
     (event) => {
-      if (!event.target.matches?.("img[data-depth-layer]")) return;
-      const edge = document.createElement("span");
-      edge.className = "depth-layer depth-edge";
-      Object.assign(edge.dataset, event.target.dataset);
-      event.target.replaceWith(edge);
+      if (event.target.matches?.("img[data-depth-layer]")) leaveEdge(event.target);
     },
     true,
   );
 
   for (const view of document.querySelectorAll("[data-depth]")) {
     const slider = view.querySelector("[data-depth-slider]");
-    if (slider) slider.setAttribute("aria-valuetext", view.querySelector(`[data-depth-name="${slider.value}"]`).textContent);
+    const name = view.querySelector(`[data-depth-name="${slider.value}"]`);
+    slider.setAttribute("aria-valuetext", name.textContent);
+    for (const picture of view.querySelectorAll("img[data-depth-layer]")) {
+      if (picture.complete && !picture.naturalWidth) leaveEdge(picture);
+    }
   }
 })();

@@ -1,0 +1,132 @@
+"""Looking through a piece in a real browser, and the first screen of the demo's pages."""
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import expect
+
+from tests import make
+from tests.browser.screen import SCREENS, faults_of, px_too_wide
+from tests.studio.services.test_depth_pictures import jpeg, photograph
+from tests.worker import run_waiting_jobs
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+SLIDER = "[data-depth-slider]"
+
+
+@pytest.fixture
+def piece(cast):
+    """Three layers with pictures under one without."""
+    made = make.piece(studio=cast.studio, glass=cast.glass, layers=4, title="Shoal")
+    for number, colour in ((1, "#c0d0ff"), (2, "#ffd0c0"), (3, "#d0ffc0")):
+        photograph(made, number, jpeg(colour))
+    run_waiting_jobs()
+    run_waiting_jobs()
+    return made
+
+
+def passed(page):
+    """Return the numbers of the layers that are looked past."""
+    found = page.locator(".depth-layer[data-passed]").all()
+    return [int(one.get_attribute("data-depth-layer")) for one in found]
+
+
+def moved(page):
+    return page.locator(".depth-layer").evaluate_all(
+        "layers => layers.map(one => one.style.transform)"
+    )
+
+
+@pytest.mark.parametrize(("size", "scheme"), SCREENS)
+def test_the_piece_fits_and_is_accessible(visit, piece, screenshot, size, scheme):
+    page, complaints = visit(
+        reverse("studio:piece_detail", args=[piece.pk]), size=size, scheme=scheme
+    )
+    page.wait_for_load_state("networkidle")
+    assert faults_of(page) == []
+    assert complaints == []
+    assert px_too_wide(page) <= 0
+    screenshot(f"piece-{size}-{scheme}")
+
+
+def test_arrow_keys_look_past_the_front_and_say_where_one_is(visit, piece):
+    page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]))
+    slider = page.locator(SLIDER)
+    slider.focus()
+    assert slider.get_attribute("aria-valuetext") == "Layer 4 of 4: clear"
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowDown")
+    assert passed(page) == [3, 4]
+    assert slider.get_attribute("aria-valuetext").startswith("Layer 2 of 4")
+    expect(page.locator("[data-depth-words]")).to_contain_text("Layer 2 of 4")
+    expect(page.locator("[data-layer-card] a")).to_have_text("Layer 2")
+    page.keyboard.press("Home")
+    assert passed(page) == [2, 3, 4]
+    page.keyboard.press("End")
+    assert passed(page) == []
+
+
+def test_the_wheel_turns_pages_of_the_stack_only_once_it_was_touched(visit, piece):
+    page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]))
+    page.locator("[data-depth-stage]").hover()
+    page.mouse.wheel(0, 100)
+    page.wait_for_timeout(100)
+    assert passed(page) == []
+    page.locator(SLIDER).focus()
+    page.locator("[data-depth-stage]").hover()
+    page.mouse.wheel(0, 100)
+    expect(page.locator(".depth-layer[data-passed]")).to_have_count(1)
+
+
+def test_dragging_over_the_picture_goes_through_the_layers(visit, piece):
+    page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]))
+    box = page.locator("[data-depth-stage]").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x - 40, y, steps=5)
+    page.mouse.up()
+    assert passed(page) == [3, 4]
+
+
+def test_the_pointer_moves_deep_layers_further_and_the_front_not(visit, piece):
+    page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]))
+    page.emulate_media(reduced_motion="no-preference")
+    box = page.locator("[data-depth-stage]").bounding_box()
+    page.mouse.move(box["x"] + 5, box["y"] + box["height"] / 2)
+    page.wait_for_timeout(100)
+    across = [float(one.split("(")[1].split("px")[0]) for one in moved(page)]
+    assert across == sorted(across, reverse=True)
+    assert across[0] > 1
+    assert across[-1] == 0
+
+
+def test_reduced_motion_keeps_the_picture_still(visit, piece):
+    page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]))
+    page.emulate_media(reduced_motion="reduce")
+    box = page.locator("[data-depth-stage]").bounding_box()
+    page.mouse.move(box["x"] + 5, box["y"] + 5)
+    page.wait_for_timeout(100)
+    assert set(moved(page)) == {""}
+
+
+def test_a_picture_that_cannot_be_read_leaves_its_edge(visit, piece):
+    for one in piece.pictures.all():
+        one.depth.storage.delete(one.depth.name)
+    page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]))
+    expect(page.locator(".depth-edge")).to_have_count(4)
+
+
+def test_without_scripts_the_layers_lie_over_each_other(
+    browser, sign_in, page, piece, live_server
+):
+    sign_in("maker")
+    still = browser.new_context(java_script_enabled=False)
+    still.add_cookies(page.context.cookies())
+    plain = still.new_page()
+    plain.goto(live_server.url + reverse("studio:piece_detail", args=[piece.pk]))
+    assert plain.locator("img.depth-layer").count() == 3
+    assert not plain.locator(SLIDER).is_visible()
+    plain.get_by_text("All 4 layers").click()
+    assert plain.get_by_role("link", name="Layer 2", exact=True).is_visible()
+    still.close()

@@ -1,0 +1,134 @@
+"""Layers' pictures for the depth view, and the piece looked through."""
+
+import io
+import itertools
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from commissions.demo.pictures import layer_picture
+from studio.models import Picture, Piece
+from studio.selectors.pictures import looks_of_pieces
+from studio.services import depth_pictures
+from studio.services.pictures import add_picture, remove_picture
+from tests import make
+from tests.worker import run_waiting_jobs
+
+
+def jpeg(colour, size=(300, 200)):
+    out = io.BytesIO()
+    Image.new("RGB", size, colour).save(out, "JPEG", quality=95)
+    return out.getvalue()
+
+
+def pixels(data):
+    with Image.open(io.BytesIO(data)) as opened:
+        return np.asarray(opened.convert("RGB")).astype(int)
+
+
+@pytest.fixture
+def piece(cast):
+    return make.piece(studio=cast.studio, glass=cast.glass, layers=2, title="Shoal")
+
+
+def photograph(piece, number, data):
+    return add_picture(
+        studio=piece.studio,
+        upload=io.BytesIO(data),
+        name="a.jpg",
+        layer=piece.layers.get(number=number),
+        by=None,
+        at=make.NOW,
+    )
+
+
+def test_the_tint_of_the_light_table_becomes_clear_glass():
+    table = Image.new("RGB", (300, 200), (225, 238, 228))
+    table.paste((90, 60, 40), (0, 0, 150, 30))
+    out = io.BytesIO()
+    table.save(out, "PNG")
+    seen = pixels(depth_pictures.for_depth(out.getvalue()))
+    assert seen[150, 200].min() >= 253
+    assert seen[10, 40].max() < 120, "paint stays"
+
+
+@pytest.mark.parametrize("colour", [(60, 50, 40), (250, 190, 180)])
+def test_what_is_dark_or_painted_all_over_is_left_as_it_is(colour):
+    seen = pixels(depth_pictures.for_depth(jpeg(colour)))
+    assert abs(seen[100, 150] - colour).max() <= 5
+
+
+def test_twenty_noisy_photographs_stay_under_300_kb():
+    noise = np.random.default_rng(1).integers(0, 255, (1200, 1800, 3), dtype=np.uint8)
+    out = io.BytesIO()
+    Image.fromarray(noise).save(out, "JPEG", quality=90)
+    assert len(depth_pictures.for_depth(out.getvalue())) * 20 < 300_000
+
+
+def test_the_demos_layers_are_all_different_and_together_darken():
+    layers = [pixels(layer_picture(seed=3, number=n, count=20)) for n in range(1, 21)]
+    for one, other in itertools.pairwise(layers):
+        assert abs(one - other).mean() > 0.2
+    assert all(layer.mean() > 150 for layer in layers), "most of it is clear"
+
+
+def test_the_worker_makes_it_and_looks_through_the_piece(piece):
+    first = photograph(piece, 1, jpeg((255, 128, 255)))
+    second = photograph(piece, 2, jpeg((128, 255, 255)))
+    run_waiting_jobs()
+    run_waiting_jobs()
+    for picture in (first, second):
+        picture.refresh_from_db()
+        assert picture.depth
+    piece.refresh_from_db()
+    with piece.face.open() as face:
+        seen = pixels(face.read())
+    assert abs(seen[50, 50] - [128, 128, 255]).max() <= 8
+    assert looks_of_pieces(piece.studio, [piece.pk]) == {
+        piece.pk: f"/pieces/{piece.pk}/face/"
+    }
+    remove_picture(picture=second, by=None, at=make.NOW)
+    run_waiting_jobs()
+    piece.refresh_from_db()
+    with piece.face.open() as face:
+        assert abs(pixels(face.read())[50, 50] - [255, 128, 255]).max() <= 8
+
+
+def test_a_picture_of_the_whole_piece_stands_for_it(piece):
+    photograph(piece, 1, jpeg("white"))
+    whole = add_picture(
+        studio=piece.studio,
+        upload=io.BytesIO(jpeg("white")),
+        name="a.jpg",
+        piece=piece,
+        by=None,
+        at=make.NOW,
+    )
+    run_waiting_jobs()
+    run_waiting_jobs()
+    looks = looks_of_pieces(piece.studio, [piece.pk])
+    assert looks == {piece.pk: f"/pictures/{whole.pk}/small/"}
+
+
+def test_a_file_that_is_gone_leaves_the_layers_edge(piece):
+    picture = photograph(piece, 1, jpeg("white"))
+    picture.image.storage.delete(picture.image.name)
+    assert [str(state) for state in run_waiting_jobs()] == ["done"]
+    picture.refresh_from_db()
+    assert not picture.depth
+
+
+def test_older_pictures_are_made_ready_by_the_hour(piece):
+    picture = photograph(piece, 1, jpeg("white"))
+    run_waiting_jobs()
+    Picture.across_studios.update(depth="")
+    depth_pictures.order_those_missing(make.NOW)
+    run_waiting_jobs()
+    picture.refresh_from_db()
+    assert picture.depth
+
+
+def test_a_piece_without_pictures_has_no_face(piece):
+    depth_pictures.make_face(piece=piece)()
+    assert Piece.across_studios.get(pk=piece.pk).face == ""
