@@ -19,9 +19,9 @@ from firing.physics.slab.input import ROOM_K
 from firing.physics.slab.surroundings import GLASS_EMISSIVITY, STILL_AIR_W_M2K
 
 DERIVED = "derived, and verified numerically"
-MEMORY = "from memory, not opened again"
+MEMORY = "quoted from memory"
 OPENED = "a source that was opened"
-ASSUMED = "an assumption of this project"
+ASSUMED = "assumed"
 PRACTICE = "common practice, no source"
 
 MARKS = (
@@ -79,7 +79,7 @@ EQUATIONS = (
         ),
         source="Tool, Narayanaswamy and Moynihan's model. Spectra: Carré & Daudeville "
         "1999, Nielsen et al. 2010, Aronen & Karvinen 2018, read from public code that "
-        f"quotes their tables, and the same {MEMORY}. The shift to another annealing "
+        f"quotes their tables, also {MEMORY}. The shift to another annealing "
         f"point: {DERIVED}; annealing point at 10¹² Pa s: ASTM C336, ISO 7884-7, "
         f"{MEMORY}.",
     ),

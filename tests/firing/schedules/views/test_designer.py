@@ -200,7 +200,7 @@ def test_how_it_was_computed_names_equations_values_and_sources(signed_in, cast)
     for words in (
         "ρ cp(T) ∂T/∂t",
         "from memory",
-        "assumption of this project",
+        "assumed",
         "Not computed",
         "Nielsen et al. 2010",
         "70 GPa",
