@@ -9,6 +9,7 @@ from firing.kiln_time.selectors.bookings import next_booking_of, standing_bookin
 from firing.kiln_time.selectors.kiln_time import booking_href, kiln_states
 from firing.loads.selectors.firings import (
     firings_of_piece,
+    firings_with,
     running_items,
     view_firings,
     with_curves,
@@ -27,16 +28,20 @@ from firing.schedules.selectors.tables import RULE_WORDS
 from studio.panels import (
     Panel,
     PanelRequest,
+    SearchGroup,
+    SearchHit,
     TodayItem,
     on_closure,
     on_inspection,
     on_kiln,
     on_paint,
     on_piece,
+    on_search,
     on_settings,
     on_today,
     on_today_items,
 )
+from studio.selectors.named import MOST_HITS
 from studio.selectors.pieces import fresh
 
 if TYPE_CHECKING:
@@ -91,6 +96,28 @@ def plan_section(asked: PanelRequest) -> list[Panel]:
 def firings_today(asked: PanelRequest) -> list[TodayItem]:
     """Return what to do at the kilns."""
     return today_work(asked.viewer, asked.now)
+
+
+@on_search
+def firings_named(asked: PanelRequest, words: "Sequence[str]") -> SearchGroup:
+    """Return the newest firings of things with these words in their names."""
+    studio = asked.viewer.studio
+    views = view_firings(
+        firings_with(studio, words)[:MOST_HITS], viewer=asked.viewer, now=asked.now
+    )
+    return SearchGroup(
+        title="Firings",
+        hits=tuple(
+            SearchHit(
+                title=view.title,
+                href=reverse("firing:firing_detail", args=[view.firing.pk]),
+                note=f"{view.firing.kiln}, {asked.viewer.day(view.booking.starts_at)}",
+                curve=view.curve,
+                curve_template="firing/loads/_curve_mark.html",
+            )
+            for view in with_curves(views, studio)
+        ),
+    )
 
 
 @on_paint

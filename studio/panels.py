@@ -63,6 +63,28 @@ class PanelRequest:
     now: datetime
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchHit:
+    """Something found by its name; a picture's address, or a curve with its template."""
+
+    title: str
+    href: str
+    note: str = ""
+    picture: str = ""
+    curve: object = None
+    curve_template: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchGroup:
+    """What was found of one kind, the best first."""
+
+    title: str
+    hits: tuple[SearchHit, ...]
+
+
+SearchProvider = Callable[[PanelRequest, Sequence[str]], SearchGroup]
+
 TodayProvider = Callable[[PanelRequest], list[Panel]]
 TodayItemsProvider = Callable[[PanelRequest], list[TodayItem]]
 # By when each of some pieces wants its paint, and why, by the piece's key.
@@ -86,6 +108,7 @@ _settings: list[SettingsProvider] = []
 _today: list[TodayProvider] = []
 _today_items: list[TodayItemsProvider] = []
 _paint: list[PaintProvider] = []
+_search: list[SearchProvider] = []
 _piece: list[PieceProvider] = []
 _kiln: list[PieceWordsProvider] = []
 _inspection: list[PieceWordsProvider] = []
@@ -106,6 +129,18 @@ def on_today_items(provider: TodayItemsProvider) -> TodayItemsProvider:
 def today_items(asked: PanelRequest) -> list[TodayItem]:
     """Return what higher apps have to do today."""
     return [item for provider in _today_items for item in provider(asked)]
+
+
+def on_search(provider: SearchProvider) -> SearchProvider:
+    """Register a provider of what has certain words in its name."""
+    _search.append(provider)
+    return provider
+
+
+def search_groups(asked: PanelRequest, words: Sequence[str]) -> list[SearchGroup]:
+    """Return what was found, without the kinds of which there is nothing."""
+    found = [provider(asked, words) for provider in _search]
+    return [group for group in found if group.hits]
 
 
 def on_paint(provider: PaintProvider) -> PaintProvider:

@@ -6,11 +6,28 @@ from django.urls import reverse
 
 from commissions.selectors import waiting
 from commissions.selectors.beside_the_quote import beside_the_quote
-from commissions.selectors.commissions import commission_of_piece, view_commission
+from commissions.selectors.commissions import (
+    commission_of_piece,
+    commissions,
+    view_commission,
+)
 from commissions.selectors.share_links import link_token, live_link
-from studio.panels import NOW, Panel, PanelRequest, TodayItem, on_piece, on_today_items
+from studio.panels import (
+    NOW,
+    Panel,
+    PanelRequest,
+    SearchGroup,
+    SearchHit,
+    TodayItem,
+    on_piece,
+    on_search,
+    on_today_items,
+)
+from studio.selectors.named import MOST_HITS, has_words
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from studio.models import Piece
 
 TODAY_RANK = 60
@@ -37,6 +54,26 @@ def money_today(asked: PanelRequest) -> list[TodayItem]:
         )
         for item in waiting.waiting_today(asked.viewer, at=asked.now)
     ]
+
+
+@on_search
+def commissions_named(asked: PanelRequest, words: "Sequence[str]") -> SearchGroup:
+    """Return commissions by their titles or clients, for those who see money."""
+    found = []
+    if asked.viewer.may_see_money:
+        named = has_words(words, "title", "client__name", "client__email")
+        found = list(commissions(asked.viewer.studio).filter(named)[:MOST_HITS])
+    return SearchGroup(
+        title="Commissions",
+        hits=tuple(
+            SearchHit(
+                title=one.title,
+                href=reverse("commissions:commission_detail", args=[one.pk]),
+                note=str(one.client),
+            )
+            for one in found
+        ),
+    )
 
 
 @on_piece

@@ -57,6 +57,7 @@ EXPECTED = {
     "studio:password_set": ANYBODY,
     "studio:today": Can.SEE_WORK,
     "studio:piece_list": Can.SEE_WORK,
+    "studio:search": Can.SEE_WORK,
     "studio:piece_new": Can.PLAN_PIECES,
     "studio:piece_detail": Can.SEE_WORK,
     "studio:piece_edit": Can.PLAN_PIECES,

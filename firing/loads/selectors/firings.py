@@ -13,6 +13,7 @@ from firing.loads.selectors.known import Known, known_of, known_words
 from firing.loads.selectors.names import name_of_load
 from firing.models import Booking, Firing, FiringKind, LoadItem
 from studio.models import Piece, Studio
+from studio.selectors.named import has_words
 from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer
 
@@ -141,6 +142,16 @@ def firings_of_piece(piece: Piece) -> StudioQuerySet[Firing]:
         Q(piece=piece) | Q(of_pass__sheet__layer__piece=piece)
     )
     return firings(piece.studio).filter(pk__in=inside.values("firing"))
+
+
+def firings_with(studio: Studio, words: Sequence[str]) -> StudioQuerySet[Firing]:
+    """Return the firings of what has these words in its name, newest first."""
+    inside = LoadItem.owned.for_studio(studio).filter(
+        has_words(
+            words, "piece__title", "of_pass__sheet__layer__piece__title", "description"
+        )
+    )
+    return firings(studio).filter(pk__in=inside.values("firing"))
 
 
 def running_firing_of(piece: Piece) -> Firing | None:
