@@ -145,8 +145,8 @@ def piece_edit(request: StudioRequest, pk: int) -> HttpResponse:
     kept = {"title": piece.title, "maker": piece.maker_id, "note": piece.note}
     form = PieceDetailsForm(posted(request), studio=request.studio, initial=kept)
     page = FormPage(
-        title="Change the details",
-        submit="Save the details",
+        title="Edit details",
+        submit="Save",
         back_url=reverse("studio:piece_detail", args=[piece.pk]),
         back_label=piece.title,
         place="pieces",

@@ -114,7 +114,7 @@ def test_bad_input_is_said(cast, signed_in, passes, changes):
     } | changes
     answer = signed_in().post(address(URL), data)
     assert answer.status_code == 422
-    assert "Please mend this" in text_of(answer)
+    assert "Not booked yet" in text_of(answer)
     assert not Firing.owned.for_studio(cast.studio).exists()
 
 

@@ -55,7 +55,7 @@ def drawn(found):
 def test_without_a_filter_nothing_is_counted_or_pushed_back(cast, ebb, rental):
     found = shown(cast)
     assert found.wanted_count is None
-    assert drawn(found) == ({ebb.booking.title, "Rental"}, set())
+    assert drawn(found) == ({"Enamel: Ebb 1", "Rental"}, set())
     assert found.pieces == (piece_in(ebb),)
     assert found.can_move
 

@@ -406,7 +406,7 @@ def test_a_refusal_is_in_the_readers_units(cast, strangers, signed_in):
             "height": "140 mm",
         }
         answer = signed_in("maker", where).get(address("schedule_designer"), thick)
-        page = text_of(answer).split("Please mend this")[1].split("An estimate")[0]
+        page = text_of(answer).split("No schedule yet")[1].split("An estimate")[0]
         assert answer.status_code == 409
         assert unit in page
         assert other not in page
