@@ -80,8 +80,8 @@ def apparent_shift_mm(depth_mm: float, eye: float) -> float:
 
     References
     ----------
-    Hecht, E., Optics, 5th ed. (2017), section 4.4: refraction at a plane surface; seen
-    nearly straight on, a depth d appears as d/n.
+    Hecht, E., Optics, 5th ed. (2017), section 4.4, from memory: refraction at a plane
+    surface; seen nearly straight on, a depth d appears as d/n.
     """
     return depth_mm * math.tan(math.asin(math.sin(eye) / REFRACTIVE_INDEX))
 

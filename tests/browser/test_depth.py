@@ -1,9 +1,12 @@
 """Looking through a piece in a real browser, and the first screen of the demo's pages."""
 
 import pytest
+from django.conf import settings
+from django.test import Client
 from django.urls import reverse
 from playwright.sync_api import expect
 
+from studio.models import Membership, Piece
 from tests import make
 from tests.browser.screen import SCREENS, faults_of, px_too_wide
 from tests.studio.services.test_depth_pictures import jpeg, photograph
@@ -130,3 +133,59 @@ def test_without_scripts_the_layers_lie_over_each_other(
     plain.get_by_text("All 4 layers").click()
     assert plain.get_by_role("link", name="Layer 2", exact=True).is_visible()
     still.close()
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (1280, 900)])
+def test_the_demos_piece_shows_what_to_do_first_and_stays_short(
+    demo, page, live_server, screenshot, width, height
+):
+    """The heights that the product owner set for the 20-layer piece."""
+    run_waiting_jobs()
+    run_waiting_jobs()
+    enter(page, live_server, demo)
+    piece = Piece.owned.for_studio(demo).get(title="Spring tide at the sluice")
+    page.set_viewport_size({"width": width, "height": height})
+    sent = []
+    page.on(
+        "response",
+        lambda answer: sent.append(answer) if "/depth/" in answer.url else None,
+    )
+    page.goto(live_server.url + reverse("studio:piece_detail", args=[piece.pk]))
+    page.wait_for_load_state("networkidle")
+    button = page.locator("main .button-main").first.bounding_box()
+    assert button["y"] + button["height"] < height
+    assert page.locator(".depth").bounding_box()["y"] < height / 2
+    assert len({answer.url for answer in sent}) == 19
+    weights = {answer.url: len(answer.body()) for answer in sent}
+    assert sum(weights.values()) < 300_000
+    tall = page.evaluate("document.documentElement.scrollHeight")
+    assert tall < (2600 if width == 390 else 2000)
+    screenshot(f"demo-piece-{width}")
+
+
+@pytest.mark.parametrize("name", ["studio:today", "firing:kiln_list"])
+def test_the_demos_first_pages_stay_short_on_a_phone(
+    demo, page, live_server, screenshot, name
+):
+    enter(page, live_server, demo)
+    page.set_viewport_size({"width": 390, "height": 844})
+    page.goto(live_server.url + reverse(name))
+    assert page.evaluate("document.documentElement.scrollHeight") < 2600
+    assert px_too_wide(page) <= 0
+    screenshot(f"demo-{name.partition(':')[2]}-390")
+
+
+def enter(page, live_server, studio):
+    """Give the browser the session of the demo's owner."""
+    owner = Membership.owned.for_studio(studio).get(role="owner").person
+    client = Client()
+    client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
+    page.context.add_cookies(
+        [
+            {
+                "name": settings.SESSION_COOKIE_NAME,
+                "value": client.cookies[settings.SESSION_COOKIE_NAME].value,
+                "url": live_server.url,
+            }
+        ]
+    )

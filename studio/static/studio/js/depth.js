@@ -12,7 +12,7 @@
       const number = Number(part.dataset.depthLayer ?? part.dataset.depthBand);
       part.toggleAttribute("data-passed", number > chosen);
     }
-    const words = view.querySelector(`[data-depth-name="${chosen}"]`).textContent;
+    const words = view.querySelector(`[data-depth-name="${chosen}"]`)?.textContent ?? "";
     slider.setAttribute("aria-valuetext", words);
     view.querySelector("[data-depth-words]").textContent = words;
     const tile = document.querySelector(`[data-layer-tile="${chosen}"]`);
@@ -121,7 +121,7 @@
   for (const view of document.querySelectorAll("[data-depth]")) {
     const slider = view.querySelector("[data-depth-slider]");
     const name = view.querySelector(`[data-depth-name="${slider.value}"]`);
-    slider.setAttribute("aria-valuetext", name.textContent);
+    slider.setAttribute("aria-valuetext", name?.textContent ?? "");
     for (const picture of view.querySelectorAll("img[data-depth-layer]")) {
       if (picture.complete && !picture.naturalWidth) leaveEdge(picture);
     }
