@@ -58,7 +58,7 @@ from studio.viewer import Viewer
 if TYPE_CHECKING:
     from firing.models import Firing
 
-PAGE_LENGTH = 20
+PAGE_LENGTH = 15
 HOT_CAUTIONS = (
     "A kiln stays hot long after it was switched off; wear gloves and a face shield.",
     "Glass taken out too warm breaks by thermal shock. Wait for the opening temperature.",

@@ -6,7 +6,10 @@ import pytest
 from django.utils import timezone
 
 from firing.firings.services.running import start_firing
+from firing.models import Judgement
+from firing.physics.judging.verdict import Verdict
 from tests.firing import build
+from tests.firing.old_verdict import OLD
 from tests.firing.pages import address, text_of
 
 
@@ -21,6 +24,17 @@ def two(cast):
         kiln=cast.kiln, glass=cast.glass, starts_at=later, title="Ebb"
     )
     return first, second
+
+
+def judge(firing, verdict, at):
+    Judgement.across_studios.create(
+        studio=firing.studio,
+        firing=firing,
+        inputs_sha256=f"{verdict:x<64}"[:64],
+        made_at=at,
+        verdict=verdict,
+        numbers=OLD,
+    )
 
 
 def listed(browser, **asked):
@@ -48,8 +62,16 @@ def test_firings_are_filtered_by_kiln_kind_and_year(cast, signed_in, two):
     assert "Nothing found" in listed(browser, kind="slump")
 
 
-def test_only_firings_with_a_warning_are_asked_for(signed_in, two):
-    assert "Nothing found" in listed(signed_in("helper"), verdict="problem")
+def test_the_last_verdict_says_whether_a_firing_has_a_warning(signed_in, two):
+    now = timezone.now()
+    browser = signed_in("helper")
+    assert "Nothing found" in listed(browser, verdict="problem")
+    judge(two[0], Verdict.TENSION_OVER, now)
+    page = listed(browser, verdict="problem")
+    assert "Flood" in page
+    assert "Ebb" not in page
+    judge(two[0], Verdict.WITHIN, now + dt.timedelta(hours=1))
+    assert "Nothing found" in listed(browser, verdict="problem")
 
 
 @pytest.mark.parametrize(
