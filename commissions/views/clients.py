@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from commissions.forms.client import ClientForm
 from commissions.selectors import commissions as selectors
-from commissions.selectors.clients import clients
+from commissions.selectors.clients import clients, found_clients
 from commissions.services.clients import change_client
 from studio.http import (
     OK,
@@ -27,11 +27,13 @@ FIELDS = ("name", "email", "phone", "address", "note")
 @require_safe
 @requires(Can.SEE_MONEY)
 def client_list(request: StudioRequest) -> HttpResponse:
-    """List the clients by name."""
-    page = Paginator(clients(request.studio), ON_A_PAGE).get_page(
+    """List the clients by name, or those whose name or address holds a text."""
+    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    page = Paginator(found_clients(request.studio, text), ON_A_PAGE).get_page(
         request.GET.get("page")
     )
-    return render_page(request, "commissions/client_list.html", {"page_obj": page})
+    context = {"page_obj": page, "q": text}
+    return render_page(request, "commissions/client_list.html", context)
 
 
 @require_safe

@@ -57,7 +57,8 @@ def piece_list(request: StudioRequest) -> HttpResponse:
     """List the pieces in work, the finished ones, or all."""
     shown = request.GET.get("show", "")
     shown = shown if shown in TABS else ""
-    found = TABS[shown][1](request.studio)
+    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
+    found = pieces.titled(TABS[shown][1](request.studio), text)
     page = Paginator(found, PIECES_ON_A_PAGE).get_page(request.GET.get("page"))
     views = [pieces.view_piece(piece) for piece in page.object_list]
     asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
@@ -73,6 +74,7 @@ def piece_list(request: StudioRequest) -> HttpResponse:
         "rows": rows,
         "page_obj": page,
         "shown": shown,
+        "q": text,
         "tabs": [
             {
                 "label": label,

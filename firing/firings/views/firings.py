@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db.models import Q
 from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -18,14 +19,13 @@ from django.views.decorators.http import (
 from firing.firings.forms.finish import FinishForm
 from firing.firings.forms.put_right import StartForm
 from firing.firings.selectors.proposals import drawing_of
+from firing.firings.selectors.search import search_firings
 from firing.firings.services.firings import cancel_firing
 from firing.firings.services.running import Upload, finish_firing, start_firing
 from firing.kiln_time.forms.bookings import CancelForm
 from firing.kiln_time.selectors.booking_notes import notes_of
 from firing.loads.selectors.firings import (
     FiringView,
-    firings,
-    running_firings,
     view_firing,
     view_firings,
     with_curves,
@@ -58,7 +58,7 @@ from studio.viewer import Viewer
 if TYPE_CHECKING:
     from firing.models import Firing
 
-PAGE_LENGTH = 30
+PAGE_LENGTH = 15
 HOT_CAUTIONS = (
     "A kiln stays hot long after it was switched off; wear gloves and a face shield.",
     "Glass taken out too warm breaks by thermal shock. Wait for the opening temperature.",
@@ -72,12 +72,14 @@ def firing_list(request: StudioRequest) -> HttpResponse:
     """Show the firings, those in a kiln first, then the newest."""
     now = timezone.now()
     viewer = viewer_for(request)
-    running = view_firings(running_firings(request.studio), viewer=viewer, now=now)
-    others = firings(request.studio).exclude(
-        started_at__isnull=False, finished_at__isnull=True
+    search = search_firings(request.studio, request.GET)
+    runs = Q(started_at__isnull=False, finished_at__isnull=True)
+    running = view_firings(search.found.filter(runs), viewer=viewer, now=now)
+    page = Paginator(search.found.exclude(runs), PAGE_LENGTH).get_page(
+        request.GET.get("page")
     )
-    page = Paginator(others, PAGE_LENGTH).get_page(request.GET.get("page"))
     context = {
+        "search": search,
         "running": with_curves(with_warnings(running, viewer), request.studio),
         "page_obj": page,
         "rows": with_curves(

@@ -208,6 +208,18 @@ def test_clients_are_listed_in_a_fixed_number_of_queries(
     assert queries() == few
 
 
+def test_clients_are_searched_by_name_and_address(cast, signed_in):
+    build.client(cast, name="Ines Amsel")
+    build.client(cast, name="Jo Terrace")
+    browser, address = signed_in(), reverse("commissions:client_list")
+    page = browser.get(address, {"q": "amSEL"}).content.decode()
+    assert "Ines Amsel" in page
+    assert "Jo Terrace" not in page
+    for text in ("z" * 1000, "\x00%_'"):
+        page = browser.get(address, {"q": text}).content.decode()
+        assert "Nothing found" in page
+
+
 def test_the_page_of_a_commission_leads_on(cast, signed_in):
     commission = build.commission(cast)
     address = reverse("commissions:commission_detail", args=[commission.pk])

@@ -154,6 +154,16 @@ def test_tabs_show_finished_lost_and_all(signed_in, cast, piece):
     }
 
 
+def test_pieces_are_searched_by_title(signed_in, cast, piece):
+    make.piece(studio=cast.studio, glass=cast.glass, title="Skerry")
+    browser, url = signed_in("helper"), address("piece_list")
+    page = text_of(browser.get(url, {"q": "sKER"}))
+    assert "Skerry" in page
+    assert "Low water" not in page
+    for text in ("z" * 1000, "%_'", "\x00Skerry no"):
+        assert "Nothing found" in text_of(browser.get(url, {"q": text}))
+
+
 def test_an_empty_list_offers_the_first_step_to_those_who_may(signed_in):
     owner = text_of(signed_in().get(address("piece_list")))
     assert "No piece in work" in owner
