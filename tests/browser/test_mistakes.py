@@ -170,7 +170,7 @@ def test_every_mistake_has_its_way_out(
 
     # The fuse: the power goes, and what is typed instead is followed.
     walk.press("Book the fuse")
-    page.locator("button[type=submit], button").filter(has_text="Use ").first.click()
+    walk.press("Save and book")
     walk.press("Book the kiln")
     fuse = Firing.across_studios.latest("pk")
     clock.move_to(fuse.booking.starts_at + 30 * MINUTE)
