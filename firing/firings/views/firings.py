@@ -152,23 +152,23 @@ def _hindrances(view: FiringView, viewer: Viewer) -> list[str]:
 
 def _facts(
     firing: "Firing", view: FiringView, viewer: Viewer, now: datetime
-) -> list[tuple[str, str]]:
-    facts = [
-        ("Kiln", str(firing.kiln)),
-        ("Load", view.load_words),
-    ]
+) -> list[str]:
+    """Return where and when it was fired, in one line."""
+    facts = [str(firing.kiln)]
     if firing.started_at is None:
-        facts.append(("Loading begins", viewer.moment(firing.booking.starts_at, now)))
+        facts.append(f"Loading begins {viewer.moment(firing.booking.starts_at, now)}")
     else:
-        by = f", {firing.started_by}" if firing.started_by else ""
-        facts.append(("Started", f"{viewer.moment(firing.started_at, now)}{by}"))
+        by = f" by {firing.started_by}" if firing.started_by else ""
+        facts.append(f"Started {viewer.moment(firing.started_at, now)}{by}")
     if firing.finished_at is None:
-        facts.append(("May be opened", _opens(view, viewer, now)))
+        facts.append(f"May be opened {_opens(view, viewer, now)}")
     else:
-        by = f", {firing.finished_by}" if firing.finished_by else ""
-        facts.append(("Unloaded", f"{viewer.moment(firing.finished_at, now)}{by}"))
+        by = f" by {firing.finished_by}" if firing.finished_by else ""
+        at = viewer.moment(firing.finished_at, now)
+        kiln = ""
         if firing.unloaded_at_c is not None:
-            facts.append(("The kiln showed", viewer.temperature(firing.unloaded_at_c)))
+            kiln = f", the kiln showed {viewer.temperature(firing.unloaded_at_c)}"
+        facts.append(f"Unloaded {at}{by}{kiln}")
     return facts
 
 
@@ -176,7 +176,7 @@ def _opens(view: FiringView, viewer: Viewer, now: datetime) -> str:
     """Say when the kiln may be opened, and below what."""
     below = viewer.temperature(view.booking.opens_below_c)
     if view.known is not None:
-        return f"below {below}: {view.state_words}"
+        return f"below {below}"
     return f"{viewer.moment(view.booking.opens_at, now)}, below {below}"
 
 
