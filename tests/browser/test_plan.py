@@ -41,8 +41,8 @@ def test_from_no_plan_to_a_changed_one(
     walk.look("plan-making")
     run_waiting_jobs()
     # The page finds out by itself.
-    expect(page.get_by_role("link", name="Look at it")).to_be_visible()
-    walk.press("Look at it")
+    expect(page.get_by_role("link", name="See it")).to_be_visible()
+    walk.press("See it")
     walk.reads("What is fired when")
     walk.look("plan-offered")
     walk.press("Take this plan")
