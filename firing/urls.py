@@ -89,6 +89,7 @@ urlpatterns = [
         name="firing_not_unloaded",
     ),
     path("firings/outcomes/<int:pk>/", put_right.item_outcome, name="item_outcome"),
+    path("firings/outcomes/<int:pk>/shot/", firings.item_shot, name="item_shot"),
     path("firings/<int:pk>/cancel/", firings.firing_cancel, name="firing_cancel"),
     path(
         "firings/<int:pk>/controller-sheet/",

@@ -10,7 +10,10 @@ from django.http import HttpResponse
 from django.shortcuts import redirect
 
 from studio.fields import UndoForm
+from studio.forms.pictures import ShotForm
 from studio.http import OK, StudioRequest, attempt, posted, render_page, say_done
+from studio.models import Pass, Piece
+from studio.services.pictures import keep_shot
 from studio.undo import needs_reason
 
 
@@ -96,3 +99,31 @@ def answer_undo(
         told=told,
         undo_url=undo_url,
     )
+
+
+def answer_shot(
+    request: StudioRequest,
+    *,
+    at: datetime,
+    piece: Piece | None = None,
+    of_pass: Pass | None = None,
+    caption: str = "",
+) -> HttpResponse:
+    """Keep a shot that a page of the bench sends; what is refused is told in plain words."""
+    form = ShotForm(request.POST, request.FILES)
+    status = attempt(
+        form,
+        lambda: keep_shot(
+            shot=form.cleaned_data["shot"],
+            studio=request.studio,
+            upload=form.cleaned_data["picture"],
+            name=form.cleaned_data["picture"].name,
+            piece=piece,
+            of_pass=of_pass,
+            caption=caption,
+            by=request.user,
+            at=at,
+        ),
+    )
+    told = " ".join(str(one) for each in form.errors.values() for one in each)
+    return HttpResponse(told, status=status, content_type="text/plain; charset=utf-8")

@@ -14,8 +14,9 @@ from django.db.models.fields.files import FieldFile
 from django.forms import BaseForm
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, QueryDict
 from django.http.response import HttpResponseBase
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect, render, resolve_url
 from django.utils.cache import patch_vary_headers
+from django_htmx.http import HttpResponseClientRedirect
 from django_htmx.middleware import HtmxDetails
 
 from studio.errors import StudioError
@@ -220,6 +221,12 @@ def render_page(
     response = render(request, name, context or {}, status=status)
     patch_vary_headers(response, ["HX-Request"])
     return response
+
+
+def go_to(request: HtmxRequest, to: Any, *args: object) -> HttpResponse:
+    """Redirect; where htmx asks, the browser itself goes there."""
+    address = resolve_url(to, *args)
+    return HttpResponseClientRedirect(address) if request.htmx else redirect(address)
 
 
 def posted(request: HttpRequest) -> QueryDict | None:

@@ -34,7 +34,7 @@ from studio.selectors.kinds import (
     paper_model,
     subject_model,
 )
-from studio.selectors.lists import add_table, length, plain, temperature
+from studio.selectors.lists import add_table, length, plain, several, temperature
 from studio.selectors.pieces import pieces, view_piece
 
 
@@ -131,13 +131,14 @@ carry(Layer, "piece number technique glass planned_passes title taken_out_at")
 carry(Sheet, "layer attempt made_at set_aside_at set_aside_reason")
 carry(
     Pass,
-    "sheet number is_repeat painted_at painted_by minutes material note fired_at "
+    "sheet number is_repeat painted_at painted_by minutes materials note fired_at "
     "outcome outcome_by outcome_note",
 )
 carry(
     Picture,
     "piece layer of_pass image thumbnail depth width_px height_px caption at by "
     "is_shown_to_client",
+    left={"shot": "what was taken in once is not sent again after a move"},
 )
 carry(
     HistoryEntry,
@@ -189,7 +190,8 @@ add_table(
     "passes",
     lambda studio: (
         Pass.owned.for_studio(studio)
-        .select_related("sheet__layer__piece", "painted_by", "material")
+        .select_related("sheet__layer__piece", "painted_by")
+        .prefetch_related("materials")
         .order_by("sheet__layer__piece", "sheet__layer__number", "sheet", "number")
     ),
     plain("Piece", "sheet.layer.piece.title"),
@@ -199,7 +201,7 @@ add_table(
     plain("Painted", "painted_at"),
     plain("By", "painted_by"),
     plain("Minutes", "minutes"),
-    plain("Material", "material"),
+    several("Painted with", "materials"),
     plain("Fired", "fired_at"),
     plain("Outcome", "get_outcome_display"),
     plain("Note", "note"),

@@ -194,6 +194,7 @@ studio_patterns: tuple[list[URLPattern | URLResolver], str] = (
         path(
             "passes/<int:pk>/take-back/", layers.pass_take_back, name="pass_take_back"
         ),
+        path("passes/<int:pk>/shot/", painting.pass_shot, name="pass_shot"),
         path(
             "layers/<int:pk>/put-back/",
             stack_order.layer_put_back,

@@ -54,7 +54,7 @@ class Diary:
                 by=by,
                 at=at,
                 minutes=minutes,
-                material=self.workshop.enamel,
+                materials=[self.workshop.enamel],
             )
         return at
 

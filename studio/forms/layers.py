@@ -1,6 +1,6 @@
 """Forms for layers: recording painting, making one again, its title."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -9,8 +9,14 @@ from django.core.files.uploadedfile import UploadedFile
 from django.forms import BoundField
 from django.http import QueryDict
 
-from studio.fields import DurationField, QuantityForm, choose_from, offer
-from studio.models import Glass, Layer, Material, Pass, Studio
+from studio.fields import (
+    DurationField,
+    QuantityForm,
+    RecordsField,
+    choose_from,
+    offer,
+)
+from studio.models import Glass, Layer, Pass, Studio
 from studio.selectors import stock
 from studio.selectors.pieces import LayerView
 from studio.viewer import Viewer
@@ -26,16 +32,20 @@ def picture_input() -> forms.FileInput:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaintingRow:
-    """One waiting layer in the form: its box and its picture."""
+    """One waiting layer in the form: its tile."""
 
     layer: LayerView
     pass_pk: str
     is_ticked: bool
     picture: BoundField
+    src: str
 
 
 class PaintingForm(QuantityForm):
-    """Which of a piece's waiting passes were painted, and a picture of each."""
+    """Which of a piece's waiting passes were painted, and a picture of each.
+
+    `pictures` are the addresses of the layers' newest ones, by their keys.
+    """
 
     passes = forms.MultipleChoiceField(
         label="Layers painted",
@@ -46,8 +56,11 @@ class PaintingForm(QuantityForm):
         required=False,
         help_text="For instance 45 min or 1 h 30. Left empty it is not counted.",
     )
-    material: "forms.ModelChoiceField[Material]" = forms.ModelChoiceField(
-        label="Painted with", queryset=None, required=False, empty_label="Not noted"
+    materials = RecordsField(
+        label="Painted with",
+        queryset=None,
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
     )
     note = forms.CharField(required=False, widget=forms.Textarea(attrs={"rows": 2}))
 
@@ -55,11 +68,13 @@ class PaintingForm(QuantityForm):
         self,
         *args: Any,
         layers: Sequence[LayerView],
+        pictures: Mapping[int, str],
         studio: Studio,
         viewer: Viewer,
         **kwargs: Any,
     ) -> None:
         super().__init__(*args, viewer=viewer, **kwargs)
+        self.shown = pictures
         self.waiting = {
             str(one.pass_to_paint.pk): one
             for one in layers
@@ -72,14 +87,13 @@ class PaintingForm(QuantityForm):
             "One of these layers is no longer waiting: somebody recorded it meanwhile. "
             "Look at the list again."
         )
-        choose_from(self, "material", stock.paints(studio))
+        choose_from(self, "materials", stock.paints(studio))
         for pk, one in self.waiting.items():
             self.fields[f"picture_{pk}"] = forms.FileField(
-                label=f"Picture of layer {one.number}",
+                label=f"Photograph layer {one.number}",
                 required=False,
                 # The service judges pictures, so that a bad one never stops the rest.
                 allow_empty_file=True,
-                widget=picture_input(),
             )
 
     def clean_time_each(self) -> float | None:
@@ -101,9 +115,15 @@ class PaintingForm(QuantityForm):
                 pass_pk=pk,
                 is_ticked=pk in ticked,
                 picture=self[f"picture_{pk}"],
+                src=self.shown.get(one.layer.pk, ""),
             )
             for pk, one in reversed(self.waiting.items())
         ]
+
+    @property
+    def has_colours(self) -> bool:
+        """Return whether the studio keeps anything to paint with."""
+        return bool(self["materials"].subwidgets)
 
     @property
     def minutes(self) -> int | None:

@@ -24,6 +24,14 @@ class PictureForm(forms.Form):
             del self.fields["is_shown_to_client"]
 
 
+class ShotForm(forms.Form):
+    """A shot that a page of the bench sends behind its form, and its own key."""
+
+    shot = forms.UUIDField()
+    # The service judges pictures.
+    picture = forms.FileField(allow_empty_file=True)
+
+
 class CaptionForm(forms.Form):
     """The caption of a picture."""
 

@@ -98,9 +98,7 @@ class Pass(StudioOwned):
         related_name="+",
     )
     minutes = models.PositiveIntegerField(null=True, blank=True)
-    material = models.ForeignKey(
-        "studio.Material", null=True, blank=True, on_delete=models.PROTECT
-    )
+    materials = models.ManyToManyField("studio.Material", blank=True, related_name="+")
     note = models.TextField(blank=True)
     fired_at = models.DateTimeField(null=True, blank=True)
     outcome = models.CharField(max_length=8, choices=Outcome, blank=True)

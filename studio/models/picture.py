@@ -49,9 +49,14 @@ class Picture(StudioOwned):
         "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
     )
     is_shown_to_client = models.BooleanField(default=False)
+    # Made up by the phone that took it: a shot that is sent again is not kept again.
+    shot = models.UUIDField(null=True, editable=False)
 
     class Meta(StudioOwned.Meta):
         ordering = ["at", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["studio", "shot"], name="shot_kept_once")
+        ]
 
     def __str__(self) -> str:
         return self.caption or f"Picture {self.pk}"

@@ -66,6 +66,14 @@ def plain(heading: str, path: str) -> Column:
     )
 
 
+def several(heading: str, field: str) -> Column:
+    """Return a column that names the records of a many-to-many field."""
+    return Column(
+        heading=lambda _: heading,
+        cell=lambda row, _: ", ".join(str(one) for one in getattr(row, field).all()),
+    )
+
+
 def length(heading: str, path: str) -> Column:
     """Return a column of lengths, stored in mm."""
 

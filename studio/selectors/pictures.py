@@ -17,10 +17,14 @@ def pictures(studio: Studio) -> StudioQuerySet[Picture]:
     )
 
 
-def newest_of_layers(studio: Studio, layers: Iterable[int]) -> dict[int, Picture]:
-    """Return the newest picture of each of these layers that has one, by the layers."""
+def looks_of_layers(studio: Studio, layers: Iterable[int]) -> dict[int, str]:
+    """Return the address of the newest picture of each layer that has one."""
     found = Picture.owned.for_studio(studio).filter(layer__in=set(layers))
-    return {one.layer_id: one for one in found.order_by("at", "pk") if one.layer_id}
+    pairs = found.order_by("at", "pk").values_list("layer_id", "pk")
+    return {
+        layer: reverse("studio:picture", args=[pk, "small"])
+        for layer, pk in dict(pairs).items()
+    }
 
 
 def depth_pictures_of(piece: Piece) -> list[Picture]:

@@ -126,7 +126,7 @@ def pieces(studio: Studio) -> StudioQuerySet[Piece]:
     sheets = Sheet.across_studios.prefetch_related(
         Prefetch(
             "passes",
-            queryset=Pass.across_studios.select_related("material", "painted_by"),
+            queryset=Pass.across_studios.select_related("painted_by"),
         )
     )
     layers = (

@@ -25,7 +25,7 @@ def record_painted(
     by: Person | None,
     at: datetime,
     minutes: int | None = None,
-    material: Material | None = None,
+    materials: Sequence[Material] = (),
     note: str = "",
 ) -> None:
     """Record passes of one piece as painted. `minutes` is for each of them.
@@ -39,7 +39,7 @@ def record_painted(
     if not passes:
         raise Refused("Choose at least one layer that was painted.")
     piece = passes[0].sheet.layer.piece
-    same_studio(piece.studio, material, *passes)
+    same_studio(piece.studio, *materials, *passes)
     view = lock_piece(piece)
     if view.is_closed:
         raise Refused(
@@ -54,8 +54,10 @@ def record_painted(
                 "painted: it is painted already, or an earlier pass must be fired first."
             )
     Pass.across_studios.filter(pk__in=[p.pk for p in passes]).update(
-        painted_at=at, painted_by=by, minutes=minutes, material=material, note=note
+        painted_at=at, painted_by=by, minutes=minutes, note=note
     )
+    for of_pass in passes:
+        of_pass.materials.set(materials)
     names = ", ".join(f"{p.sheet.layer.number} pass {p.number}" for p in passes)
     history.record(
         studio=piece.studio, by=by, at=at, what=f"Painted layer {names}", piece=piece
@@ -86,8 +88,9 @@ def take_back_painting(
     was += [f"“{current.note}”"] if current.note else []
     words = f" ({', '.join(was)})" if was else ""
     current.painted_at = current.painted_by = current.minutes = None
-    current.material, current.note = None, ""
+    current.note = ""
     current.save()
+    current.materials.clear()
     piece = of_pass.sheet.layer.piece
     history.record(
         studio=piece.studio,

@@ -2,8 +2,9 @@
 
 from datetime import datetime
 from typing import IO
+from uuid import UUID
 
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from studio.models import Layer, Pass, Person, Picture, Piece, Studio
 from studio.services import history
@@ -46,6 +47,46 @@ def add_picture(
     )
 
 
+def keep_shot(
+    *,
+    shot: UUID,
+    studio: Studio,
+    upload: IO[bytes],
+    name: str,
+    by: Person | None,
+    at: datetime,
+    piece: Piece | None = None,
+    of_pass: Pass | None = None,
+    caption: str = "",
+) -> None:
+    """Save a shot taken at the bench, once however often a phone sends it.
+
+    Raises
+    ------
+    Refused
+        When the upload is no picture that can be taken.
+    """
+    taken = Picture.owned.for_studio(studio).filter(shot=shot)
+    if taken.exists():
+        return
+    developed = develop(upload, name)
+    try:
+        keep_picture(
+            studio=studio,
+            developed=developed,
+            by=by,
+            at=at,
+            piece=piece,
+            of_pass=of_pass,
+            caption=caption,
+            shot=shot,
+        )
+    except IntegrityError:
+        # Sent twice at the same moment: the other one keeps it.
+        if not taken.exists():
+            raise
+
+
 @with_its_files()
 def keep_picture(
     *,
@@ -58,6 +99,7 @@ def keep_picture(
     of_pass: Pass | None = None,
     caption: str = "",
     is_shown_to_client: bool = False,
+    shot: UUID | None = None,
 ) -> Picture:
     """Save a photograph that was prepared before this transaction began."""
     same_studio(studio, piece, layer, of_pass)
@@ -76,6 +118,7 @@ def keep_picture(
         at=at,
         by=by,
         is_shown_to_client=is_shown_to_client,
+        shot=shot,
     )
     for field in (kept.image, kept.thumbnail):
         field.save(str(field.name), field.file, save=False)

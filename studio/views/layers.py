@@ -1,8 +1,8 @@
 """The page of one layer and what is done to it."""
 
-from django.core.exceptions import ObjectDoesNotExist
+from django.db.models import prefetch_related_objects
 from django.forms import BaseForm
-from django.http import Http404, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -33,7 +33,7 @@ from studio.services.layers import change_layer, make_again, take_back_painting
 from studio.services.put_right import take_back_again
 from studio.stages import MOST_PASSES
 from studio.views.display import LAYER_MARKS, LayerRow
-from studio.views.found import layer_or_404
+from studio.views.found import layer_or_404, pass_or_404
 
 
 @require_safe
@@ -56,6 +56,7 @@ def layer_page(
     viewer = viewer_for(request)
     layer = own.layer
     pictures = layer.pictures.select_related("of_pass").order_by("-at", "-pk")
+    prefetch_related_objects(own.all_passes, "materials")
     context = {
         "view": view,
         "piece": view.piece,
@@ -181,10 +182,7 @@ def layer_rename(request: StudioRequest, pk: int, number: int) -> HttpResponse:
 def pass_take_back(request: StudioRequest, pk: int) -> HttpResponse:
     """Undo a pass that was recorded as painted by mistake."""
     now = timezone.now()
-    try:
-        of_pass = pieces.pass_of(request.studio, pk)
-    except ObjectDoesNotExist as problem:
-        raise Http404("No such pass in this studio.") from problem
+    of_pass = pass_or_404(request, pk)
     layer = of_pass.sheet.layer
     page = FormPage(
         title=f"{of_pass} is not painted",

@@ -10,12 +10,14 @@ from django.utils import timezone
 from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods, require_POST
 
+from studio.answers import answer_shot
 from studio.errors import Refused, StudioError
 from studio.forms.layers import PaintingForm
 from studio.http import (
     OK,
     StudioRequest,
     attempt,
+    go_to,
     piece_or_404,
     render_page,
     requires,
@@ -24,11 +26,12 @@ from studio.http import (
 )
 from studio.roles import Can
 from studio.selectors.before_work import hindrances
-from studio.selectors.edges import edge_of
+from studio.selectors.pictures import looks_of_layers
 from studio.selectors.pieces import PieceView
 from studio.services.layers import record_painted, take_back_all
 from studio.services.pictures import add_picture
 from studio.stages import WorkKind
+from studio.views.found import pass_or_404
 
 
 @require_http_methods(["GET", "POST"])
@@ -52,7 +55,7 @@ def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
                 f"{layers} recorded as painted.",
                 undo_url=f"{undo}?{passes}",
             )
-            return redirect("studio:piece_detail", pk)
+            return go_to(request, "studio:piece_detail", pk)
         if form.pictures:
             messages.info(request, "Choose the pictures again: none was kept.")
     may_see_money = viewer_for(request).may_see_money
@@ -60,7 +63,6 @@ def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
         "view": view,
         "piece": view.piece,
         "form": form,
-        "edge": edge_of(view),
         "hindrances": [
             one.words
             for one in hindrances(
@@ -68,7 +70,9 @@ def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
             )
         ],
     }
-    return render_page(request, "studio/piece_paint.html", context, status=status)
+    return render_page(
+        request, "studio/piece_paint.html", context, fragment="form", status=status
+    )
 
 
 def _form(request: StudioRequest, view: PieceView) -> PaintingForm:
@@ -77,6 +81,10 @@ def _form(request: StudioRequest, view: PieceView) -> PaintingForm:
         request.POST if posted else None,
         request.FILES if posted else None,
         layers=view.layers,
+        pictures=looks_of_layers(
+            request.studio,
+            [one.layer.pk for one in view.layers if one.pass_to_paint is not None],
+        ),
         studio=request.studio,
         viewer=viewer_for(request),
     )
@@ -91,11 +99,18 @@ def _record(request: StudioRequest, form: PaintingForm, at: datetime) -> None:
     record_painted(
         passes=form.chosen,
         minutes=form.minutes,
-        material=form.cleaned_data["material"],
+        materials=list(form.cleaned_data["materials"]),
         note=form.cleaned_data["note"],
         by=request.user,
         at=at,
     )
+
+
+@require_POST
+@requires(Can.RECORD_WORK)
+def pass_shot(request: StudioRequest, pk: int) -> HttpResponse:
+    """Keep a picture of a pass, taken while its painting is recorded."""
+    return answer_shot(request, of_pass=pass_or_404(request, pk), at=timezone.now())
 
 
 def _keep_pictures(request: StudioRequest, form: PaintingForm, at: datetime) -> None:

@@ -1,6 +1,6 @@
 """The form for how each thing in a load came out."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,6 +20,7 @@ class FinishRow:
     item: LoadItem
     title: str
     piece_title: str
+    src: str
     outcome: forms.BoundField
     note: forms.BoundField
     picture: forms.BoundField
@@ -28,6 +29,7 @@ class FinishRow:
 class FinishForm(QuantityForm):
     """Outcome, note and picture for each item of a load; "all fine" covers the rest.
 
+    `pictures` are the addresses of what is known of them so far, by the items' keys.
     Of a kiln that is not known to be cold it also asks for what the kiln shows, and for
     a confirmation.
     """
@@ -42,10 +44,16 @@ class FinishForm(QuantityForm):
     )
 
     def __init__(
-        self, *args: Any, items: Sequence[LoadItem], may_be_hot: bool, **kwargs: Any
+        self,
+        *args: Any,
+        items: Sequence[LoadItem],
+        pictures: Mapping[int, str],
+        may_be_hot: bool,
+        **kwargs: Any,
     ) -> None:
         super().__init__(*args, **kwargs)
         self.items = items
+        self.pictures = pictures
         if not may_be_hot:
             del self.fields["shown_c"], self.fields["is_confirmed"]
         self.is_all_fine = bool(self.data.get("all_fine"))
@@ -66,9 +74,7 @@ class FinishForm(QuantityForm):
                 widget=forms.TextInput,
             )
             self.fields[f"picture_{item.pk}"] = forms.FileField(
-                label=f"Picture of {item}",
-                required=False,
-                widget=forms.ClearableFileInput(attrs={"accept": "image/*"}),
+                label=f"Photograph {item}", required=False
             )
 
     @property
@@ -79,6 +85,7 @@ class FinishForm(QuantityForm):
                 item=item,
                 title=str(item),
                 piece_title=str(piece_of(item) or ""),
+                src=self.pictures.get(item.pk, ""),
                 outcome=self[f"outcome_{item.pk}"],
                 note=self[f"note_{item.pk}"],
                 picture=self[f"picture_{item.pk}"],

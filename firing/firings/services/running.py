@@ -303,15 +303,13 @@ def record_item(
 def _keep_picture(
     item: LoadItem, developed: Developed, by: Person | None, at: datetime
 ) -> None:
-    of_pass = item.of_pass
     pictures.keep_picture(
         studio=item.studio,
         developed=developed,
         by=by,
         at=at,
         piece=item.piece,
-        layer=of_pass.sheet.layer if of_pass is not None else None,
-        of_pass=of_pass,
+        of_pass=item.of_pass,
         caption=f"{item} out of the kiln",
     )
 

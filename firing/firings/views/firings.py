@@ -7,7 +7,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import Q
 from django.http import HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import (
@@ -26,6 +26,8 @@ from firing.kiln_time.forms.bookings import CancelForm
 from firing.kiln_time.selectors.booking_notes import notes_of
 from firing.loads.selectors.firings import (
     FiringView,
+    load_items,
+    looks_of_items,
     view_firing,
     view_firings,
     with_curves,
@@ -40,10 +42,12 @@ from firing.readings.views.judging import verdict_of
 from firing.schedules.selectors.charts import charts_of
 from firing.schedules.selectors.stacks import FUSES
 from firing.schedules.selectors.tables import CAUTIONS, segment_rows
+from studio.answers import answer_shot
 from studio.http import (
     OK,
     StudioRequest,
     attempt,
+    go_to,
     posted,
     render_page,
     requires,
@@ -229,6 +233,7 @@ def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
         posted(request),
         request.FILES or None,
         items=view.items,
+        pictures=looks_of_items(request.studio, view.items),
         may_be_hot=view.known is not None and not view.known.is_cold,
         viewer=viewer,
     )
@@ -241,7 +246,7 @@ def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
                 f"“{firing.booking.title}” is unloaded.",
                 undo_url=reverse("firing:firing_not_unloaded", args=[pk]),
             )
-            return redirect("firing:firing_detail", pk)
+            return go_to(request, "firing:firing_detail", pk)
     context = {
         "firing": firing,
         "view": view,
@@ -249,7 +254,25 @@ def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
         "cautions": HOT_CAUTIONS[:2],
     }
     return render_page(
-        request, "firing/firings/firing_finish.html", context, status=status
+        request,
+        "firing/firings/firing_finish.html",
+        context,
+        fragment="form",
+        status=status,
+    )
+
+
+@require_POST
+@requires(Can.RUN_FIRINGS)
+def item_shot(request: StudioRequest, pk: int) -> HttpResponse:
+    """Keep a picture of something in a load, taken while it is unloaded."""
+    item = get_object_or_404(load_items(request.studio), pk=pk)
+    return answer_shot(
+        request,
+        piece=item.piece,
+        of_pass=item.of_pass,
+        caption=f"{item} out of the kiln",
+        at=timezone.now(),
     )
 
 

@@ -4,8 +4,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from django.urls import reverse
-
 from firing.kiln_time.selectors.at_risk import Risk, risks
 from firing.kiln_time.selectors.booking_loads import EMPTY, BookingLoad, booking_loads
 from firing.kiln_time.selectors.booking_notes import notes_of
@@ -24,7 +22,7 @@ from firing.kiln_time.selectors.ribbons import (
 from firing.models import Booking
 from studio.models import Kiln, Person, Piece, Studio
 from studio.selectors.people import people_of
-from studio.selectors.pictures import looks_of_pieces, newest_of_layers
+from studio.selectors.pictures import looks_of_layers, looks_of_pieces
 from studio.selectors.pieces import piece_titles
 from studio.viewer import Viewer
 
@@ -117,7 +115,7 @@ def calendar(
 def _pictures(studio: Studio, loads: Mapping[int, BookingLoad]) -> dict[int, list[str]]:
     """Return the addresses of the pictures of what each booking fires, by the bookings."""
     things = [thing for load in loads.values() for thing in load.things]
-    of_layers = newest_of_layers(
+    of_layers = looks_of_layers(
         studio, [thing.layer_pk for thing in things if thing.layer_pk is not None]
     )
     of_pieces = looks_of_pieces(
@@ -126,10 +124,11 @@ def _pictures(studio: Studio, loads: Mapping[int, BookingLoad]) -> dict[int, lis
     found: dict[int, list[str]] = {}
     for pk, load in loads.items():
         for thing in load.things:
-            address = of_pieces.get(thing.piece.pk) if thing.is_stack else None
-            if thing.layer_pk in of_layers:
-                picture = of_layers[thing.layer_pk]
-                address = reverse("studio:picture", args=[picture.pk, "small"])
+            address = (
+                of_pieces.get(thing.piece.pk)
+                if thing.layer_pk is None
+                else of_layers.get(thing.layer_pk)
+            )
             if address is not None:
                 found.setdefault(pk, []).append(address)
     return found

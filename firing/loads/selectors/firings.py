@@ -14,6 +14,7 @@ from firing.loads.selectors.names import name_of_load
 from firing.models import Booking, Firing, FiringKind, LoadItem
 from studio.models import Piece, Studio
 from studio.selectors.named import has_words
+from studio.selectors.pictures import looks_of_layers, looks_of_pieces
 from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer
 
@@ -238,6 +239,18 @@ def firing_title(kind: str, load: str) -> str:
 def standing_items(studio: Studio) -> StudioQuerySet[LoadItem]:
     """Return the load items of firings that are not cancelled."""
     return LoadItem.owned.for_studio(studio).filter(firing__cancelled_at__isnull=True)
+
+
+def looks_of_items(studio: Studio, items: Sequence[LoadItem]) -> dict[int, str]:
+    """Return the address of the picture by which each thing in a load is known."""
+    passes = {
+        one.pk: one.of_pass.sheet.layer_id for one in items if one.of_pass is not None
+    }
+    stacks = {one.pk: one.piece_id for one in items if one.piece_id is not None}
+    of_layers = looks_of_layers(studio, passes.values())
+    of_pieces = looks_of_pieces(studio, stacks.values())
+    found = {pk: of_layers.get(layer, "") for pk, layer in passes.items()}
+    return found | {pk: of_pieces.get(piece, "") for pk, piece in stacks.items()}
 
 
 def load_items(studio: Studio) -> StudioQuerySet[LoadItem]:

@@ -27,6 +27,7 @@ from studio.http import (
     OK,
     REFUSED,
     StudioRequest,
+    go_to,
     posted,
     render_page,
     requires,
@@ -72,10 +73,7 @@ def readings_sent(request: StudioRequest, pk: int, number: int) -> HttpResponse:
     firing, now = firing_or_404(request, pk), timezone.now()
     sent = sent_file(firing, number)
     if sent is None:
-        response = redirect("firing:firing_detail", pk)
-        if request.htmx:
-            return HttpResponse(headers={"HX-Redirect": response["Location"]})
-        return response
+        return go_to(request, "firing:firing_detail", pk)
     view = view_sent(sent, viewer=viewer_for(request), now=now)
     if request.htmx and request.method == "GET" and view.state != "reading":
         return HttpResponse(headers={"HX-Refresh": "true"})

@@ -56,14 +56,14 @@ def test_several_layers_are_recorded_at_once(cast, piece):
         by=cast.helper,
         at=NOW,
         minutes=45,
-        material=enamel,
+        materials=[enamel],
         note="Two coats",
     )
     painted = Pass.across_studios.get(pk=passes[1].pk)
     assert painted.painted_at == NOW
     assert painted.painted_by == cast.helper
     assert (painted.minutes, painted.note) == (45, "Two coats")
-    assert painted.material == enamel
+    assert list(painted.materials.all()) == [enamel]
     assert of(piece, 1).state is LayerState.PAINTED
     assert of(piece, 1).pass_to_fire == passes[0]
     assert of(piece, 1).pass_to_paint is None
@@ -116,7 +116,7 @@ def test_another_studios_material_or_pass_is_an_error(cast, strangers, piece):
         studio=strangers.studio, name="Grey", kind="enamel", unit="g", cost_per_unit=1
     )
     with pytest.raises(ValueError, match="another studio"):
-        paint(piece, 1, 1, material=theirs)
+        paint(piece, 1, 1, materials=[theirs])
     foreign = make.piece(studio=strangers.studio, glass=strangers.glass)
     with pytest.raises(ValueError, match="another studio"):
         services.record_painted(
@@ -134,11 +134,11 @@ def test_painting_is_taken_back_with_all_that_was_said_of_it(cast, piece):
     enamel = Material.across_studios.create(
         studio=cast.studio, name="Grey", kind="enamel", unit="g", cost_per_unit=1
     )
-    paint(piece, 1, 1, minutes=30, material=enamel, note="Oops")
+    paint(piece, 1, 1, minutes=30, materials=[enamel], note="Oops")
     services.take_back_painting(of_pass=the_pass(piece, 1, 1), by=None, at=NOW)
     back = the_pass(piece, 1, 1)
     assert back.painted_at is None
-    assert (back.minutes, back.material, back.note) == (None, None, "")
+    assert (back.minutes, list(back.materials.all()), back.note) == (None, [], "")
     assert of(piece, 1).state is LayerState.PLANNED
     line = HistoryEntry.across_studios.order_by("-pk").first()
     assert line.what == ("Layer 1, pass 1 is not painted after all (30 min, “Oops”)")

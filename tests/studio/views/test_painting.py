@@ -54,6 +54,9 @@ def painted_count(piece):
 
 
 def test_eight_layers_with_a_picture_each_in_one_go(signed_in, cast, piece, enamel):
+    umber = Material.across_studios.create(
+        studio=cast.studio, name="Umber", kind="enamel", unit="g", cost_per_unit=1
+    )
     passes = firsts(piece)
     sent = {f"picture_{p.pk}": photograph() for p in passes}
     answer = signed_in("helper").post(
@@ -61,7 +64,7 @@ def test_eight_layers_with_a_picture_each_in_one_go(signed_in, cast, piece, enam
         {
             "passes": [p.pk for p in passes],
             "time_each": "45",
-            "material": enamel.pk,
+            "materials": [enamel.pk, umber.pk],
             "note": "Thin",
             **sent,
         },
@@ -69,9 +72,10 @@ def test_eight_layers_with_a_picture_each_in_one_go(signed_in, cast, piece, enam
     assert answer["Location"] == address("piece_detail", piece.pk)
     recorded = [p for p in make.passes_of(piece) if p.painted_at]
     assert len(recorded) == 8
-    assert {(p.minutes, p.material, p.painted_by, p.note) for p in recorded} == {
-        (45, enamel, cast.helper, "Thin")
+    assert {(p.minutes, p.painted_by, p.note) for p in recorded} == {
+        (45, cast.helper, "Thin")
     }
+    assert all(set(p.materials.all()) == {enamel, umber} for p in recorded)
     pictures = Picture.owned.for_studio(cast.studio)
     assert sorted(pictures.values_list("layer__number", flat=True)) == list(range(1, 9))
     assert {p.of_pass_id for p in pictures} == {p.pk for p in passes}
@@ -106,7 +110,7 @@ def test_a_layers_own_link_ticks_just_that_layer(signed_in, piece):
         ({"time_each": "45"}, "Tick at least one layer"),
         ({"passes": "ALL", "time_each": "soon"}, "Write a time such as"),
         ({"passes": "ALL", "time_each": "3 d"}, "more than a day for one layer"),
-        ({"passes": "ALL", "material": "999999"}, "not one of the available choices"),
+        ({"passes": "ALL", "materials": "999999"}, "not one of the available choices"),
         ({"passes": "999999"}, "no longer waiting"),
         ({"passes": "x"}, "no longer waiting"),
     ],
@@ -231,7 +235,7 @@ def test_a_layer_tells_who_when_how_long_and_with_what(signed_in, cast, piece, e
         by=cast.helper,
         at=make.NOW,
         minutes=50,
-        material=enamel,
+        materials=[enamel],
         note="Brushed twice",
     )
     layer_services.record_outcome(
