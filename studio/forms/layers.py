@@ -54,7 +54,7 @@ class PaintingForm(QuantityForm):
     time_each = DurationField(
         label="Time for each layer",
         required=False,
-        help_text="For instance 45 min or 1 h 30. Left empty it is not counted.",
+        help_text="For instance 45 min or 1 h 30.",
     )
     materials = RecordsField(
         label="Painted with",

@@ -8,7 +8,9 @@ from django.db.backends.base.schema import BaseDatabaseSchemaEditor
 def carry_over(apps: Apps, schema_editor: BaseDatabaseSchemaEditor) -> None:
     """Keep what every pass was painted with."""
     Pass = apps.get_model("studio", "Pass")  # noqa: N806 - a model
-    painted = Pass._base_manager.using(schema_editor.connection.alias).exclude(material=None)
+    painted = Pass._base_manager.using(schema_editor.connection.alias).exclude(
+        material=None
+    )
     through = Pass.materials.through
     through._base_manager.bulk_create(
         (

@@ -8,8 +8,13 @@ from datetime import datetime
 from firing.drawings.load_plan import LaidThing, LoadPlanDrawing, build_load_plan
 from firing.kiln_time.selectors.free_starts import NOT_FREE, free_in
 from firing.kiln_time.selectors.offers import Offer, offer_of
-from firing.loads.selectors.firings import piece_of
-from firing.loads.selectors.loads import best_kiln, plan_load, waiting_passes
+from firing.loads.selectors.firings import looks_of_items, piece_of
+from firing.loads.selectors.loads import (
+    best_kiln,
+    left_out_beside,
+    plan_load,
+    waiting_passes,
+)
 from firing.loads.selectors.planned import planned_load
 from firing.loads.selectors.saved_schedules import enamel_schedules, why_not_for
 from firing.models import Firing, FiringKind, PlannedFiring, Schedule
@@ -23,6 +28,7 @@ from firing.schedules.selectors.programmes import (
 )
 from firing.schedules.selectors.schedules import programme_of
 from studio.models import Glass, Kiln, Pass, Studio
+from studio.selectors.pictures import looks_of_layers
 from studio.viewer import Viewer
 
 
@@ -34,12 +40,7 @@ class PassRow:
     is_ticked: bool
     reason: str
     is_without_room: bool
-
-    @property
-    def words(self) -> str:
-        layer = self.of_pass.sheet.layer
-        words = f"Layer {layer.number}, pass {self.of_pass.number}"
-        return f"{words}: {layer.title}" if layer.title else words
+    src: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +59,9 @@ class LoadProposal:
     kiln: Kiln
     groups: tuple[PieceGroup, ...]
     drawing: LoadPlanDrawing
-    fitting_count: int
+    chosen_count: int
+    laid_count: int
+    more_count: int
     waiting_count: int
     offer: Offer | None
     peak_c: float
@@ -101,28 +104,31 @@ def propose_load(
     if kiln is None:
         return None
     plan = plan_load(kiln=kiln, passes=waiting, glass=None, viewer=viewer)
-    reasons = {out.of_pass.pk: out for out in plan.left_out}
+    without_place = {out.of_pass.pk for out in plan.left_out}
     chosen = (
         [p for p in waiting if str(p.pk) in ticked]
         if ticked is not None
         # What the plan has in it goes first, so that nothing is displaced by accident.
-        else ready_of(planned, waiting) or [p for p in waiting if p.pk not in reasons]
+        else ready_of(planned, waiting)
+        or [p for p in waiting if p.pk not in without_place]
     )
     shown = plan_load(kiln=kiln, passes=chosen, glass=None, viewer=viewer)
-    for laid in shown.laid:
-        reasons.pop(laid.of_pass.pk, None)
-    reasons |= {out.of_pass.pk: out for out in shown.left_out}
-    groups = defaultdict(list)
     picked = {p.pk for p in chosen}
+    others = [p for p in waiting if p.pk not in picked]
+    reasons = {
+        out.of_pass.pk: out for out in left_out_beside(shown, others, viewer=viewer)
+    }
+    looks = looks_of_layers(studio, [one.sheet.layer_id for one in waiting])
+    groups = defaultdict(list)
     for one in waiting:
         out = reasons.get(one.pk)
-        without_room = out is not None and out.is_for_want_of_room
         groups[one.sheet.layer.piece].append(
             PassRow(
                 of_pass=one,
                 is_ticked=one.pk in picked,
-                reason="" if out is None or without_room else out.reason,
-                is_without_room=without_room,
+                reason="" if out is None or out.is_for_want_of_room else out.reason,
+                is_without_room=out is not None and out.is_for_want_of_room,
+                src=looks.get(one.sheet.layer_id, ""),
             )
         )
     serving = [
@@ -134,13 +140,19 @@ def propose_load(
     drawing = build_load_plan(
         [
             _laid(
-                laid.of_pass, laid.placed.x_mm, laid.placed.y_mm, laid.placed.is_turned
+                laid.of_pass,
+                laid.placed.x_mm,
+                laid.placed.y_mm,
+                is_turned=laid.placed.is_turned,
+                src=looks.get(laid.of_pass.sheet.layer_id, ""),
+                viewer=viewer,
             )
             for laid in shown.laid
         ],
         width_mm=kiln.shelf_width_mm,
         depth_mm=kiln.shelf_depth_mm,
         title=f"The shelf of {kiln} from above, with {_layers(len(shown.laid))}",
+        length=viewer.length,
     )
     glass = shown.glass or plan.glass
     offer, peak_c, problem = (
@@ -156,7 +168,9 @@ def propose_load(
             for piece, rows in groups.items()
         ),
         drawing=drawing,
-        fitting_count=len(plan.laid),
+        chosen_count=len(chosen),
+        laid_count=len(shown.laid),
+        more_count=sum(p.pk not in reasons for p in others),
         waiting_count=len(waiting),
         programmes=_programmes(serving, chosen_schedule, viewer),
         planned=take_over_words(planned, waiting, viewer, now)
@@ -234,7 +248,15 @@ def _layers(count: int) -> str:
     return "1 layer" if count == 1 else f"{count} layers"
 
 
-def _laid(of_pass: Pass, x_mm: float, y_mm: float, is_turned: bool) -> LaidThing:  # noqa: FBT001 - only passed on
+def _laid(
+    of_pass: Pass,
+    x_mm: float,
+    y_mm: float,
+    *,
+    is_turned: bool,
+    src: str,
+    viewer: Viewer,
+) -> LaidThing:
     layer = of_pass.sheet.layer
     sides = (layer.piece.width_mm, layer.piece.height_mm)
     width_mm, depth_mm = sides[::-1] if is_turned else sides
@@ -242,21 +264,35 @@ def _laid(of_pass: Pass, x_mm: float, y_mm: float, is_turned: bool) -> LaidThing
         title=f"{of_pass} of {layer.piece}",
         short=str(layer.number),
         under=str(layer.piece),
+        size=viewer.size(width_mm, depth_mm),
         x_mm=x_mm,
         y_mm=y_mm,
         width_mm=width_mm,
         depth_mm=depth_mm,
+        is_turned=is_turned,
+        src=src,
     )
 
 
-def drawing_of(firing: Firing) -> LoadPlanDrawing | None:
+def drawing_of(firing: Firing, *, viewer: Viewer) -> LoadPlanDrawing | None:
     """Return a firing's load plan; none when nothing in it has a place."""
     things = []
-    for item in firing.items.all():
+    items = list(firing.items.all())
+    looks = looks_of_items(firing.studio, items)
+    for item in items:
         if item.x_mm is None or item.y_mm is None:
             continue
         if item.of_pass is not None:
-            things.append(_laid(item.of_pass, item.x_mm, item.y_mm, item.is_turned))
+            things.append(
+                _laid(
+                    item.of_pass,
+                    item.x_mm,
+                    item.y_mm,
+                    is_turned=item.is_turned,
+                    src=looks[item.pk],
+                    viewer=viewer,
+                )
+            )
             continue
         piece = piece_of(item)
         if piece is not None:
@@ -264,6 +300,8 @@ def drawing_of(firing: Firing) -> LoadPlanDrawing | None:
                 LaidThing(
                     title=str(piece),
                     short=str(piece),
+                    size=viewer.size(piece.width_mm, piece.height_mm),
+                    src=looks[item.pk],
                     x_mm=item.x_mm,
                     y_mm=item.y_mm,
                     width_mm=piece.width_mm,
@@ -278,4 +316,5 @@ def drawing_of(firing: Firing) -> LoadPlanDrawing | None:
         width_mm=kiln.shelf_width_mm,
         depth_mm=kiln.shelf_depth_mm,
         title=f"The shelf of {kiln} from above",
+        length=viewer.length,
     )

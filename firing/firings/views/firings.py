@@ -121,7 +121,7 @@ def _detail(
         "charts": charts,
         "rows": segment_rows(firing.schedule, viewer),
         "typed": typed_words(firing, viewer=viewer, now=now),
-        "drawing": drawing_of(firing),
+        "drawing": drawing_of(firing, viewer=viewer),
         "notes": notes_of([firing.booking], viewer=viewer, now=now).get(
             firing.booking_id, []
         )

@@ -1,7 +1,7 @@
 """Painted passes waiting for the kiln, and which of them one load takes."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.db.models import Exists, OuterRef
 
@@ -122,6 +122,29 @@ def plan_load(
         ),
         left_out=tuple(left_out),
     )
+
+
+def left_out_beside(
+    load: LoadPlan, others: Sequence[Pass], *, viewer: Viewer
+) -> list[LeftOut]:
+    """Return what of a load has no place, and which others would have none beside it.
+
+    Each of the others is tried alone with the load; those of one size are tried once.
+    """
+    laid = [one.of_pass for one in load.laid]
+    found = list(load.left_out)
+    tried: dict[tuple[int, float, float], LeftOut | None] = {}
+    for one in others:
+        flat = flat_of(one)
+        like = (glass_of(one).pk, flat.width_mm, flat.depth_mm)
+        if like not in tried:
+            plan = plan_load(
+                kiln=load.kiln, passes=[*laid, one], glass=load.glass, viewer=viewer
+            )
+            tried[like] = next(iter(plan.left_out), None)
+        if (out := tried[like]) is not None:
+            found.append(replace(out, of_pass=one))
+    return found
 
 
 def _reason_alone(

@@ -86,14 +86,10 @@ def take_over_words(
     unready = [item for item in items if not any(item.is_of(p) for p in waiting)]
     when = viewer.moment(planned.booking.starts_at, now)
     told = [
-        f"The plan has {places_words(items)} in {planned.booking.kiln} {when}.",
-        "A load made up for then takes that booking over.",
+        f"Planned for {planned.booking.kiln} {when}: {places_words(items)}.",
     ]
     if len(items) > 1:
-        told.append(
-            "What of it is not in the load loses its planned place, and the kilns are "
-            "planned again."
-        )
+        told.append("Layers left out will be rescheduled.")
     if unready:
         told.append(f"Not painted yet: {places_words(unready)}.")
     return " ".join(told)
