@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 WIDTH = 420.0
-TALLEST = 340.0
+TALLEST = 300.0
 # Around the shelf: room for how far the glass is from each edge.
 MARGIN_X, MARGIN_Y = 54.0, 22.0
 LETTER_WIDTH = 8.0

@@ -97,14 +97,14 @@ def test_every_mistake_has_its_way_out(
     walk.go(f"/pieces/{piece.pk}/paint/")
     for box in page.get_by_role("checkbox").all():
         box.check()
-    walk.press("Record as painted")
+    walk.press("Mark as painted")
     undo(walk)
     walk.reads("Not painted: taken back.")
     assert all(v.state is LayerState.PLANNED for v in fresh(piece).layers[:2])
     walk.go(f"/pieces/{piece.pk}/paint/")
     for box in page.get_by_role("checkbox").all():
         box.check()
-    walk.press("Record as painted")
+    walk.press("Mark as painted")
 
     # Started by mistake, then at another time than recorded.
     walk.go("/firings/enamel/new/")

@@ -155,7 +155,7 @@ def test_the_whole_path(
             }
         )
         look(f"paint-{number}")
-        walk.press("Record as painted")
+        walk.press("Mark as painted")
         walk.go("/firings/enamel/new/")
         look(f"load-{number}")
         walk.press("Book the kiln")

@@ -191,10 +191,8 @@ def test_the_form_says_beforehand_what_would_lose_its_place(cast, shared):
     plan, row, first, other = shared
     painted(cast, first)
     load = proposed(cast)
-    assert "The plan has layers 1, 2 of Reed bed; layers 1, 2 of Saltmarsh in" in (
-        load.planned
-    )
-    assert "loses its planned place, and the kilns are planned again" in load.planned
+    assert ": layers 1, 2 of Reed bed; layers 1, 2 of Saltmarsh." in load.planned
+    assert "Layers left out will be rescheduled" in load.planned
     assert "Not painted yet: layers 1, 2 of Saltmarsh." in load.planned
 
 
@@ -220,7 +218,7 @@ def test_the_forms_propose_what_the_plan_has(cast):
         enamel.booking.kiln,
         enamel.booking.starts_at,
     )
-    assert "The plan has layers 1, 2, 3 of Reed bed in" in load.planned
+    assert ": layers 1, 2, 3 of Reed bed." in load.planned
     assert planned_stack(piece, after=MONDAY) == fuse
 
 
@@ -238,7 +236,7 @@ def test_the_form_ticks_what_the_plan_has_in_that_firing_first(cast):
         for row in group.rows
         if row.is_ticked
     }
-    assert load.fitting_count < load.waiting_count
+    assert load.laid_count < load.waiting_count
     assert ticked == {(first, 1), (first, 2)}
     rows = {r.of_pass.pk: r for group in load.groups for r in group.rows}
     assert not any(rows[p.pk].is_without_room for p in make.passes_of(first))
@@ -252,7 +250,7 @@ def test_the_form_finds_the_planned_firing_of_a_pass_whose_number_has_moved(cast
         # As when a pass before it is to be fired again.
         of_pass.number += 1
         of_pass.save(update_fields=["number"])
-    assert "The plan has layers 1, 2, 3 of Reed bed in" in proposed(cast).planned
+    assert ": layers 1, 2, 3 of Reed bed." in proposed(cast).planned
     assert proposed(cast).offer.starts_at == enamel.booking.starts_at
 
 
