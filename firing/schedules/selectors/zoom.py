@@ -10,7 +10,7 @@ Window = tuple[float, float]
 
 WHOLE = "whole"
 LABELS = {
-    WHOLE: "Whole firing",
+    WHOLE: "All",
     "heating": "Heating",
     "soak": "Anneal soak",
     "cooling": "Cooling",
