@@ -3,7 +3,11 @@
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
+from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
+
+from studio.models import Material
+from tests import make
 
 pytestmark = pytest.mark.django_db
 
@@ -37,3 +41,24 @@ def test_a_database_that_has_taken_all_old_steps_goes_on():
     call_command("migrate", verbosity=0)
     applied = MigrationRecorder(connection).applied_migrations()
     assert ("studio", "0001_tables") in applied
+
+
+@pytest.mark.database
+@pytest.mark.django_db(transaction=True)
+def test_what_a_pass_was_painted_with_is_carried_over(cast):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=3)
+    painted, bare = make.passes_of(piece)[:2]
+    grey = Material.across_studios.create(
+        studio=cast.studio, name="Grey", kind="enamel", unit="g", cost_per_unit=1
+    )
+    before = [("studio", "0010_pictures_for_the_depth_view")]
+    executor = MigrationExecutor(connection)
+    newest = executor.loader.graph.leaf_nodes()
+    executor.migrate(before)
+    try:
+        old = executor.loader.project_state(before).apps.get_model("studio", "Pass")
+        old._base_manager.filter(pk=painted.pk).update(material=grey.pk)
+    finally:
+        MigrationExecutor(connection).migrate(newest)
+    assert list(painted.materials.all()) == [grey]
+    assert not bare.materials.exists()
