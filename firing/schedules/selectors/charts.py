@@ -118,12 +118,15 @@ def plan_input(firing: Firing, viewer: Viewer) -> ChartInput:
     )
 
 
-def judged_input(firing: Firing, viewer: Viewer) -> ChartInput:
+def judged_input(
+    firing: Firing, viewer: Viewer, alarms: Sequence[ChartAlarm]
+) -> ChartInput:
     """Return a firing's plan with what was recorded, for papers."""
     return replace(
         plan_input(firing, viewer),
         title=f"{firing.booking.title}: planned and recorded temperature",
         recorded=_recorded(firing, None),
+        alarms=alarms,
         holds=(),
     )
 
