@@ -20,6 +20,7 @@ from studio.models import (
     Material,
     MaterialKind,
     Membership,
+    PaperSize,
     Person,
     Role,
     Studio,
@@ -71,6 +72,7 @@ def estuary(*, at: dt.datetime) -> Workshop:
         time_zone="America/New_York",
         temperature_unit=TemperatureUnit.F,
         length_unit=LengthUnit.IN,
+        paper_size=PaperSize.LETTER,
         is_demo=True,
         created_at=at,
     )

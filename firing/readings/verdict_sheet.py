@@ -4,7 +4,7 @@ It works like `firing.firings.documents`; the words are those of the judge's pag
 the studio's own units.
 """
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from firing.drawings.chart import build_chart
@@ -17,14 +17,13 @@ from firing.readings.selectors.verdict_charts import tension_input
 from firing.readings.selectors.verdict_words import CAUTIONS, HoldWords, words_of
 from firing.schedules.selectors.charts import judged_input
 from studio.documents import PaperKey, order, words_sha256
-from studio.units import LengthUnit
 from studio.viewer import Viewer
 
 KIND = "verdict"
 TEMPLATE = "pdf/verdict_sheet.html"
 RENDER_JOB = "firing.render_verdict_sheet"
 # Raise this when the paper's layout changes, so that papers are made again.
-LAYOUT = 3
+LAYOUT = 4
 PAPER_CHART = ChartSize(width=660, height=190, left=58, right=8, top=12, bottom=26)
 
 
@@ -55,13 +54,13 @@ class VerdictSheet:
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
     computed: str
-    is_letter: bool
+    size: str
     is_demo: bool
 
     @property
     def sha256(self) -> str:
         """Return the hash under which the PDF is filed."""
-        return words_sha256(self, layout=LAYOUT)
+        return words_sha256(asdict(self), layout=LAYOUT)
 
 
 def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
@@ -100,7 +99,7 @@ def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
         assumptions=words.assumptions,
         cautions=CAUTIONS,
         computed=f"{viewer.day(now)}, {viewer.clock(now)}",
-        is_letter=viewer.length_unit is LengthUnit.IN,
+        size=firing.studio.paper_size,
         is_demo=firing.studio.is_demo,
     )
 

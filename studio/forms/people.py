@@ -37,10 +37,12 @@ class StudioForm(_StudioForm):
             "time_zone",
             "temperature_unit",
             "length_unit",
+            "paper_size",
         ]
         labels = {
             "temperature_unit": "Temperatures on papers",
             "length_unit": "Lengths on papers",
+            "paper_size": "Paper",
         }
         help_texts = {
             "address": "As it stands on quotes.",

@@ -22,6 +22,7 @@ from studio.models.piece import Outcome, Piece, PieceEvent, PieceEventKind
 from studio.models.signed_in import SignedIn
 from studio.models.studio import (
     LengthUnit,
+    PaperSize,
     Membership,
     Role,
     Studio,
@@ -50,6 +51,7 @@ __all__ = [
     "Kiln",
     "Layer",
     "LengthUnit",
+    "PaperSize",
     "Material",
     "MaterialKind",
     "Membership",

@@ -102,6 +102,7 @@ DETAILS = {
     "time_zone": "Europe/Lisbon",
     "temperature_unit": "C",
     "length_unit": "mm",
+    "paper_size": "A4",
 }
 
 
@@ -110,6 +111,7 @@ def test_the_owner_changes_the_studios_details(signed_in, cast):
     assert answer["Location"] == address("settings")
     cast.studio.refresh_from_db()
     assert (cast.studio.name, cast.studio.currency) == ("Gullmarsh Kiln Studio", "USD")
+    assert cast.studio.paper_size == "A4"
     line = HistoryEntry.across_studios.get()
     assert line.what.startswith("Changed studio Gullmarsh Kiln Studio: name, address,")
 
