@@ -18,9 +18,7 @@ def words_sha256(words: Mapping[str, object], *, layout: int) -> str:
 
     Raise `layout` when the template changes.
     """
-    text = json.dumps(
-        {"layout": layout, **words}, sort_keys=True, ensure_ascii=False
-    )
+    text = json.dumps({"layout": layout, **words}, sort_keys=True, ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from firing.drawings.paper_style import drawing_style
 from firing.drawings.ribbon import LOW_PLOT_HEIGHT
+from firing.kiln_time.selectors.booking_loads import booking_loads
 from firing.kiln_time.selectors.ribbons import (
     RANGES,
     Marks,
@@ -77,10 +78,12 @@ def sheet_context(
     """Return what the template of the sheet needs: its words above the ribbon."""
     viewer = Viewer.of_studio(studio)
     shown = window(viewer, now, first_day, shown=RANGES[0])
+    bookings = bookings_shown(viewer, shown)
+    loads = booking_loads(studio, bookings)
     ribbon = kiln_ribbons(
         list(kilns(studio)),
-        bookings=bookings_shown(viewer, shown),
-        marks=Marks(),
+        bookings=bookings,
+        marks=Marks(names={pk: one.name for pk, one in loads.items() if one.things}),
         states=(),
         shown=shown,
         viewer=viewer,

@@ -12,6 +12,7 @@ from firing.drawings.chart_input import ChartSize
 from firing.drawings.paper_style import drawing_style
 from firing.drawings.tension import build_tension_chart
 from firing.loads.selectors.firings import load_words
+from firing.loads.selectors.names import name_of_load
 from firing.models import Firing, Judgement
 from firing.readings.selectors.verdict_charts import tension_input
 from firing.readings.selectors.verdict_words import CAUTIONS, HoldWords, words_of
@@ -72,7 +73,7 @@ def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
     words = words_of(judgement, viewer=viewer, now=now)
     glass, schedule = firing.schedule.glass, firing.schedule
     return VerdictSheet(
-        title=firing.booking.title,
+        title=name_of_load(firing.kind, firing.items.all()),
         studio_name=firing.studio.name,
         verdict=words.title,
         sentence=words.sentence,

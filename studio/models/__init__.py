@@ -22,8 +22,8 @@ from studio.models.piece import Outcome, Piece, PieceEvent, PieceEventKind
 from studio.models.signed_in import SignedIn
 from studio.models.studio import (
     LengthUnit,
-    PaperSize,
     Membership,
+    PaperSize,
     Role,
     Studio,
     TemperatureUnit,
@@ -51,11 +51,11 @@ __all__ = [
     "Kiln",
     "Layer",
     "LengthUnit",
-    "PaperSize",
     "Material",
     "MaterialKind",
     "Membership",
     "Outcome",
+    "PaperSize",
     "Pass",
     "Person",
     "Picture",

@@ -78,9 +78,7 @@ class Studio(models.Model):
     length_unit = models.CharField(
         max_length=2, choices=LengthUnit, default=LengthUnit.MM
     )
-    paper_size = models.CharField(
-        max_length=6, choices=PaperSize, default=PaperSize.A4
-    )
+    paper_size = models.CharField(max_length=6, choices=PaperSize, default=PaperSize.A4)
     is_demo = models.BooleanField(default=False)
     created_at = models.DateTimeField()
     delete_at = models.DateTimeField(

@@ -11,9 +11,9 @@ from firing.firings import documents as controller_sheets
 from firing.kiln_time import week_sheet
 from firing.loads.selectors.firings import firings
 from firing.readings import verdict_sheet
-from firing.readings.selectors.verdict_inputs import judging_of
 from studio.models import PaperSize
 from studio.pdf import render_pdf
+from tests.firing.readings.test_verdicts import judged
 from tests.papers import needs_pango, paper_faces, paper_sizes, read_pdf
 
 POINTS = {PaperSize.A4: (595, 842), PaperSize.LETTER: (612, 792)}
@@ -22,16 +22,10 @@ POINTS = {PaperSize.A4: (595, 842), PaperSize.LETTER: (612, 792)}
 def controller(studio):
     """Return what lays out the sheet of a firing with more segments than most."""
     firing = max(firings(studio), key=lambda one: one.schedule.segments.count())
-    sheet = controller_sheets.controller_sheet(firing, path="/", origin="https://a.test")
+    sheet = controller_sheets.controller_sheet(
+        firing, path="/", origin="https://a.test"
+    )
     return controller_sheets.TEMPLATE, controller_sheets.sheet_context(firing, sheet)
-
-
-def verdict(studio):
-    judged = ((one, judging_of(one).judgement) for one in firings(studio))
-    firing, judgement = next(one for one in judged if one[1] and one[1].trace)
-    sheet = verdict_sheet.verdict_sheet(firing, judgement)
-    context = verdict_sheet.sheet_context(firing, judgement, sheet)
-    return verdict_sheet.TEMPLATE, context
 
 
 def week(studio):
@@ -49,17 +43,35 @@ def quote(studio):
     }
 
 
+def assert_laid_out(template, context, *, size, is_turned=False, most_pages):
+    made = render_pdf(template, context, title="A paper")
+    upright = POINTS[size]
+    assert paper_sizes(made) == {upright[::-1] if is_turned else upright}
+    assert paper_faces(made) == {"Varta"}
+    assert 1 <= read_pdf(made)[0] <= most_pages
+
+
 @needs_pango
 @pytest.mark.parametrize("size", PaperSize)
 @pytest.mark.parametrize(
-    ("paper", "most_pages"), [(controller, 1), (verdict, 2), (week, 1), (quote, 2)]
+    ("paper", "most_pages"), [(controller, 1), (week, 1), (quote, 2)]
 )
 def test_a_paper_is_on_the_studio_s_size_in_one_face(demo, paper, most_pages, size):
     demo.paper_size = size
     demo.save()
     template, context = paper(demo)
-    made = render_pdf(template, context, title="A paper")
-    upright = POINTS[size]
-    assert paper_sizes(made) == {upright[::-1] if paper is week else upright}
-    assert paper_faces(made) == {"Varta"}
-    assert 1 <= read_pdf(made)[0] <= most_pages
+    assert_laid_out(
+        template, context, size=size, is_turned=paper is week, most_pages=most_pages
+    )
+
+
+@needs_pango
+@pytest.mark.parametrize("size", PaperSize)
+def test_a_verdict_is_too(cast, size):
+    cast.studio.paper_size = size
+    cast.studio.save()
+    firing, judgement = judged(cast, cut=True)
+    firing = firings(cast.studio).get(pk=firing.pk)
+    sheet = verdict_sheet.verdict_sheet(firing, judgement)
+    context = verdict_sheet.sheet_context(firing, judgement, sheet)
+    assert_laid_out(verdict_sheet.TEMPLATE, context, size=size, most_pages=2)

@@ -50,14 +50,13 @@ def test_it_says_what_to_load_and_when_to_start(cast, enamel):
     enamel.booking.save()
     (line,) = lines(cast, cast.kiln.name, 3)
     assert line == (
-        "08:00 Load: Layers 1, 2 of Ebb. Start the controller 08:30. "
-        f"Booked by {cast.maker}."
+        f"08:00 Load: Enamel: Ebb 1, 2. Start 08:30. Booked by {cast.maker}."
     )
 
 
 def test_unloading_waits_until_somebody_is_in(cast, enamel):
     (line,) = lines(cast, cast.kiln.name, 4)
-    assert line.startswith("08:00 Unload: Cold Fri 06:")
+    assert line.startswith("08:00 Unload: Enamel: Ebb 1, 2. Cold Fri 06:")
     assert "not before 08:00, below 122 °F" in line
     sunday = build.enamel(
         kiln=make.kiln(studio=cast.studio, name="Other"),
@@ -75,15 +74,15 @@ def test_a_hot_kiln_is_to_be_kept_closed_day_by_day(cast):
     piece = build.stacked(studio=cast.studio, glass=cast.glass, layer_count=12)
     fuse = build.fuse(piece=piece, kiln=cast.kiln, starts_at=local(0, 9))
     told = [lines(cast, cast.kiln.name, day) for day in range(7)]
-    assert told[0][0].startswith("09:00 Load: Full fuse and anneal of Reed bed.")
-    assert "Start the controller 10:00" in told[0][0]
+    assert told[0][0].startswith("09:00 Load: Full fuse and anneal: Reed bed.")
+    assert "Start 10:00" in told[0][0]
     opened = (fuse.booking.opens_at.astimezone(ZoneInfo("America/New_York"))).weekday()
     assert all(
         told[day][0].startswith(" Keep closed: Hot until") for day in range(1, opened)
     )
     running.start_firing(firing=fuse, by=cast.helper, at=local(0, 11))
     (line,) = lines(cast, cast.kiln.name, 0)
-    assert line.startswith("11:00 Started: Full fuse and anneal of Reed bed by ")
+    assert line.startswith("11:00 Started: Full fuse and anneal: Reed bed by ")
 
 
 def test_provisional_rented_and_closed_times_are_told(cast):
