@@ -365,17 +365,19 @@ def client_texts(
             }
             for part in view.money.instalments
         ]
-        or [
-            {
-                "label": part.label,
-                "when": part.get_due_on_display(),
-                "amount": money(part.amount),
-                "state": "",
-                "kind": "",
-            }
-            for part in quote.instalments.all()
-        ],
+        or _asked_instalments(quote, viewer),
     }
+
+
+def _asked_instalments(quote: Quote, viewer: Viewer) -> list[dict[str, str]]:
+    return [
+        {
+            "label": part.label,
+            "when": part.get_due_on_display(),
+            "amount": viewer.money(part.amount, quote.currency),
+        }
+        for part in quote.instalments.all()
+    ]
 
 
 def answer_texts(asked: QuoteView | None, viewer: Viewer) -> dict[str, Any]:
@@ -386,7 +388,10 @@ def answer_texts(asked: QuoteView | None, viewer: Viewer) -> dict[str, Any]:
     return {
         "asked": asked,
         "asked_total": viewer.money(quote.total, quote.currency),
+        "asked_day": day_of_quote(quote),
+        "asked_instalments": _asked_instalments(quote, viewer),
         "addendum": addendum_texts(quote, viewer),
+        "is_first_quote": quote.adds_to_id is None,
     }
 
 
