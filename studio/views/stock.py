@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from studio.amounts import SQUARE_METRE
 from studio.answers import FormPage, form_page
 from studio.forms.base import StudioModelForm
 from studio.forms.stock import GlassForm, MaterialForm, begun_glass
@@ -19,7 +20,7 @@ from studio.http import (
     requires,
     viewer_for,
 )
-from studio.money import plain_number
+from studio.money import format_unit_price
 from studio.roles import Can
 from studio.selectors import glass_families
 from studio.selectors import stock as stock_reads
@@ -36,7 +37,9 @@ def stock(request: StudioRequest) -> HttpResponse:
     viewer = viewer_for(request)
     glasses = list(stock_reads.glasses(request.studio))
     context = {
-        "glasses": glasses,
+        "glasses": [
+            (one, viewer.price_per(one.cost_per_m2, SQUARE_METRE)) for one in glasses
+        ],
         "too_cold": [
             told
             for one in glasses
@@ -44,7 +47,14 @@ def stock(request: StudioRequest) -> HttpResponse:
             for told in glass_families.too_cold(one, viewer)
         ],
         "materials": [
-            {"material": one, "on_hand": plain_number(one.on_hand)}
+            {
+                "material": one,
+                "on_hand": viewer.amount(one.on_hand, one.unit),
+                "cost": format_unit_price(
+                    viewer.price_per(one.cost_per_unit, one.unit), viewer.currency
+                ),
+                "unit": viewer.unit(one.unit),
+            }
             for one in stock_reads.materials(request.studio)
         ],
     }
