@@ -276,7 +276,14 @@ def _materials(
     if not in_inches:
         fibre, wash = ("14", "1", 4), ("0.02", "180", 2500)
     for name, kind, unit, cost, used_per, amount, on_hand in (
-        ("Fibre paper", MaterialKind.FIBRE_PAPER, area, fibre[0], "fuse area", *fibre[1:]),
+        (
+            "Fibre paper",
+            MaterialKind.FIBRE_PAPER,
+            area,
+            fibre[0],
+            "fuse area",
+            *fibre[1:],
+        ),
         ("Kiln wash", MaterialKind.KILN_WASH, weight, wash[0], "fuse area", *wash[1:]),
         ("Decal film", MaterialKind.DECAL, "sheet", "2.10", "not priced", "0", 30),
     ):

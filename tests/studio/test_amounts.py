@@ -15,7 +15,13 @@ MM, IN = LengthUnit.MM, LengthUnit.IN
 
 @pytest.mark.parametrize(
     ("typed", "unit"),
-    [("Grams", "g"), ("sq m", "m²"), ("lbs", "lb"), ("sheets", "sheet"), ("bag", "bag")],
+    [
+        ("Grams", "g"),
+        ("sq m", "m²"),
+        ("lbs", "lb"),
+        ("sheets", "sheet"),
+        ("bag", "bag"),
+    ],
 )
 def test_a_unit_is_known_by_its_usual_names(typed, unit):
     assert known_unit(typed) == unit

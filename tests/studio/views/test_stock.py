@@ -80,7 +80,7 @@ def test_a_glass_is_added_in_either_unit(signed_in, cast):
         ({"strain_point_c": "960"}, "These temperatures must rise"),
         ({"anneal_soak_c": "1200"}, "the anneal soak lies below the enamel firing"),
         ({"anneal_soak_c": "warm"}, "Write a temperature such as"),
-        ({"density_kg_m3": "-1"}, "compared with water's"),
+        ({"density_kg_m3": "-1"}, "Write the weight compared with water"),
         ({"cost_per_m2": "-1"}, "the cost must not be negative"),
         ({"cost_per_m2": "much"}, "Write a number"),
         ({"family": "window"}, "not one of the available choices"),
