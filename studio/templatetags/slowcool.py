@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
+from django.forms import BoundField
 
 from studio.viewer import Viewer
 
@@ -72,3 +73,22 @@ def day(context: dict[str, Any], at: datetime | None) -> str:
 def left(context: dict[str, Any], until: datetime) -> str:
     """Show the time left until an instant."""
     return _viewer(context).left(until, context["now"])
+
+
+@register.simple_tag
+def field_mark(field: BoundField) -> str:
+    """Say "optional" or "required", whichever is rarer on its form."""
+    asked = [
+        one.field.required for one in field.form.visible_fields() if _is_asked(one)
+    ]
+    required = sum(asked)
+    if required in {0, len(asked)}:
+        return ""
+    if required * 2 >= len(asked):
+        return "" if field.field.required else "optional"
+    return "required" if field.field.required else ""
+
+
+def _is_asked(field: BoundField) -> bool:
+    """Return whether leaving it empty means something: a tick left out is an answer."""
+    return field.widget_type != "checkbox"

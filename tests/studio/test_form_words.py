@@ -22,6 +22,7 @@ class Asked(forms.Form):
     email = forms.EmailField()
     amount = forms.DecimalField()
     day = forms.DateField()
+    place = forms.ChoiceField(choices=[("", "Choose one"), ("shore", "Shore")])
 
 
 @pytest.mark.parametrize(
@@ -31,6 +32,7 @@ class Asked(forms.Form):
         ("count", "0", "Write 1 or more."),
         ("count", "twelve", "Write a whole number."),
         ("name", "", "Fill this in."),
+        ("place", "", "Choose one."),
         ("name", "reed bed", "Write at most 5 characters; these are 8."),
         ("email", "nia", "Write an e-mail address, such as name@example.org."),
         ("amount", "much", "Write a number, such as 2.5."),
