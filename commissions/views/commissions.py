@@ -41,6 +41,7 @@ from studio.roles import Can
 from studio.selectors.bench_times import bench_times
 from studio.selectors.edges import edge_of
 from studio.selectors.named import has_words, typed_words
+from studio.selectors.pictures import looks_of_pieces
 from studio.viewer import Viewer, day_words
 
 if TYPE_CHECKING:
@@ -312,10 +313,20 @@ def share_url(request: StudioRequest, link: "ShareLink") -> str:
 def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, object]]]:
     """Return the pieces that were made, the maquette after the piece."""
     found = (("The piece", view.piece), ("Its maquette", view.maquette))
+    made = [(name, piece) for name, piece in found if piece is not None]
+    looks = looks_of_pieces(
+        view.commission.studio, [piece.piece.pk for _, piece in made]
+    )
     return [
-        (name, {"piece": piece, "edge": edge_of(piece)})
-        for name, piece in found
-        if piece is not None
+        (
+            name,
+            {
+                "piece": piece,
+                "edge": edge_of(piece),
+                "picture": looks.get(piece.piece.pk, ""),
+            },
+        )
+        for name, piece in made
     ]
 
 

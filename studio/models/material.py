@@ -95,7 +95,7 @@ class UsedPer(models.TextChoices):
     PASS_AREA = "pass area", "area of each pass"
     FUSE_AREA = "fuse area", "area of shelf in each fuse"
     PIECE = "piece", "piece"
-    NOT_PRICED = "not priced", "nothing: not part of quotes"
+    NOT_PRICED = "not priced", "not in quotes"
 
 
 class Material(StudioOwned):

@@ -1,5 +1,6 @@
 """Stock: sheet glass and materials; only those who see money see what they cost."""
 
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from django.contrib import messages
@@ -24,6 +25,7 @@ from studio.money import format_unit_price
 from studio.roles import Can
 from studio.selectors import glass_families
 from studio.selectors import stock as stock_reads
+from studio.viewer import Viewer
 from studio.views.saving import save_form
 
 if TYPE_CHECKING:
@@ -50,15 +52,20 @@ def stock(request: StudioRequest) -> HttpResponse:
             {
                 "material": one,
                 "on_hand": viewer.amount(one.on_hand, one.unit),
-                "cost": format_unit_price(
-                    viewer.price_per(one.cost_per_unit, one.unit), viewer.currency
-                ),
+                "cost": _shown(viewer.price_per(one.cost_per_unit, one.unit), viewer),
                 "unit": viewer.unit(one.unit),
             }
             for one in stock_reads.materials(request.studio)
         ],
     }
     return render_page(request, "studio/stock.html", context)
+
+
+def _shown(price: Decimal, viewer: Viewer) -> str:
+    """Write a price; only one below a whole coin needs more digits than money has."""
+    if price < 1:
+        return format_unit_price(price, viewer.currency)
+    return viewer.money(price)
 
 
 @require_http_methods(["GET", "POST"])
