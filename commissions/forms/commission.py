@@ -44,7 +44,7 @@ class CommissionForm(QuantityForm):
     client: "forms.ModelChoiceField[Client]" = forms.ModelChoiceField(
         queryset=Client.across_studios.none(),
         required=False,
-        empty_label="Somebody new",
+        empty_label="New client",
         label="Client",
     )
     client_name = forms.CharField(max_length=160, required=False, label="Name")
@@ -106,14 +106,14 @@ class CommissionForm(QuantityForm):
         required=False,
         min_value=1,
         max_value=MOST_LAYERS,
-        label="Its layers",
-        help_text="Empty: about half.",
+        label="Maquette layers",
+        help_text="Leave empty for half as many.",
     )
     maquette_width_mm = LengthField(
-        required=False, label="Its width", help_text="Empty: half."
+        required=False, label="Maquette width", help_text="Leave empty for half size."
     )
     maquette_height_mm = LengthField(
-        required=False, label="Its height", help_text="Empty: half."
+        required=False, label="Maquette height", help_text="Leave empty for half size."
     )
 
     gallery_cut_percent = hinted(
@@ -123,8 +123,8 @@ class CommissionForm(QuantityForm):
             max_digits=5,
             decimal_places=2,
             required=False,
-            label="A gallery's cut",
-            help_text="Empty: no gallery takes part.",
+            label="Gallery's share",
+            help_text="Leave empty without a gallery.",
         ),
         "%",
     )
@@ -185,7 +185,7 @@ class CommissionForm(QuantityForm):
         if chosen and name:
             self.add_error(
                 "client_name",
-                f"You chose {chosen} above. Empty this, or choose “Somebody new”.",
+                f"You chose {chosen} above. Empty this, or choose “New client”.",
             )
         elif not chosen and not name and "client" not in self.errors:
             self.add_error("client_name", "Choose a client above, or write a name.")

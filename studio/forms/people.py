@@ -61,7 +61,7 @@ class StudioForm(_StudioForm):
 class MemberForm(forms.Form):
     """A member's role, and whether they may sign in."""
 
-    role = forms.ChoiceField(label="Part in the studio", choices=Role.choices)
+    role = forms.ChoiceField(label="Role", choices=Role.choices)
     is_active = forms.BooleanField(label="May sign in to this studio", required=False)
 
 

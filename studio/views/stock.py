@@ -123,7 +123,7 @@ def _edit(
             return redirect("studio:stock")
     page = FormPage(
         title=title,
-        submit="Save it",
+        submit="Save",
         back_url=reverse("studio:stock"),
         back_label="Stock",
         place="stock",

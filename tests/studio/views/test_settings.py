@@ -189,7 +189,7 @@ def test_home_is_chosen_among_ones_own_studios(signed_in, cast, strangers):
         studio=strangers.studio, person=cast.maker, role="helper"
     )
     browser = signed_in("maker")
-    assert "Maker, opens when you sign in" in settings_page(browser)
+    assert "Maker, where you start" in settings_page(browser)
     answer = browser.post(address("studio_home"), {"studio": strangers.studio.pk})
     assert answer.status_code == 302
     assert "<summary>Fernhaven</summary>" in settings_page(signed_in("maker"))
