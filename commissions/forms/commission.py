@@ -53,9 +53,7 @@ class CommissionForm(QuantityForm):
     )
     client_phone = forms.CharField(max_length=40, required=False, label="Telephone")
 
-    title = forms.CharField(
-        max_length=160, help_text="What the piece is called while it is made."
-    )
+    title = forms.CharField(max_length=160)
     brief = forms.CharField(
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
@@ -68,17 +66,20 @@ class CommissionForm(QuantityForm):
         widget=forms.ClearableFileInput(attrs={"accept": "image/*"}),
     )
 
-    width_mm = LengthField(label="Width", help_text="Of the picture.")
-    height_mm = LengthField(label="Height", help_text="Of the picture.")
+    width_mm = LengthField(label="Width")
+    height_mm = LengthField(label="Height")
     layer_count = forms.IntegerField(
-        min_value=1, max_value=MOST_LAYERS, label="Layers", help_text="All, caps too."
+        min_value=1,
+        max_value=MOST_LAYERS,
+        label="Layers",
+        help_text="Total, with clear caps.",
     )
     cap_count = forms.IntegerField(
         min_value=0,
         max_value=MOST_LAYERS - 1,
         initial=1,
         label="Clear caps",
-        help_text="Of the layers, so many at the front stay clear.",
+        help_text="Clear layers at the front.",
     )
     technique = forms.ChoiceField(choices=TECHNIQUES, label="Image by")
     passes_per_layer = forms.IntegerField(

@@ -78,17 +78,18 @@ def left(context: dict[str, Any], until: datetime) -> str:
 @register.simple_tag
 def field_mark(field: BoundField) -> str:
     """Say "optional" or "required", whichever is rarer on its form."""
-    asked = [
-        one.field.required for one in field.form.visible_fields() if _is_asked(one)
-    ]
-    required = sum(asked)
-    if required in {0, len(asked)}:
+    required = optional = 0
+    for one in field.form.visible_fields():
+        required += _must_be_filled(one)
+        optional += not one.field.required and one.widget_type != "checkbox"
+    if not required or not optional:
         return ""
-    if required * 2 >= len(asked):
+    if required >= optional:
         return "" if field.field.required else "optional"
-    return "required" if field.field.required else ""
+    return "required" if _must_be_filled(field) else ""
 
 
-def _is_asked(field: BoundField) -> bool:
-    """Return whether leaving it empty means something: a tick left out is an answer."""
-    return field.widget_type != "checkbox"
+def _must_be_filled(field: BoundField) -> bool:
+    """Return whether somebody has to do something: it has no answer to begin with."""
+    is_blank = field.initial in {None, ""}
+    return field.field.required and (is_blank or field.form.is_bound)
