@@ -22,7 +22,7 @@ from commissions.selectors.work import CommissionWork, work_facts
 from studio.documents import PaperKey, PaperState, order, state_of, words_sha256
 from studio.drawings.edge_view import BandState, EdgeLayer, build_edge_view
 from studio.drawings.paper_style import drawing_style
-from studio.models import Document
+from studio.models import Document, PaperSize
 from studio.pdf import pdf_available
 from studio.viewer import Viewer
 
@@ -32,7 +32,8 @@ RENDER_JOB = "commissions.render_quote"
 ACCEPTED_KIND = "accepted quote"
 RENDER_ACCEPTED_JOB = "commissions.render_accepted_quote"
 # Raise this when the paper's layout changes, so that papers are made again.
-LAYOUT = 1
+LAYOUT = 2
+FIRST_WITH_SIZE = 2
 
 CARE = (
     "Made to be looked at: not for food or drink, as enamels may hold lead or cadmium.",
@@ -62,6 +63,7 @@ class QuotePaper:
     instalments: tuple[tuple[str, str, str], ...]
     care: tuple[str, ...]
     is_demo: bool
+    size: str = PaperSize.A4
     layout: int = LAYOUT
 
     @classmethod
@@ -79,7 +81,10 @@ class QuotePaper:
     @property
     def sha256(self) -> str:
         """Return the hash under which the PDF is filed."""
-        return words_sha256(self, layout=self.layout)
+        words = asdict(self)
+        if self.layout < FIRST_WITH_SIZE:
+            del words["size"]
+        return words_sha256(words, layout=self.layout)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -181,6 +186,7 @@ def _texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
         ),
         "care": CARE,
         "is_demo": quote.studio.is_demo,
+        "size": quote.studio.paper_size,
     }
 
 
@@ -285,7 +291,7 @@ def accepted_key(quote: Quote, paper: AcceptedPaper) -> PaperKey:
         studio=quote.studio,
         kind=ACCEPTED_KIND,
         subject_id=quote.pk,
-        sha256=words_sha256(paper, layout=LAYOUT),
+        sha256=words_sha256(asdict(paper), layout=LAYOUT),
     )
 
 
@@ -359,17 +365,19 @@ def client_texts(
             }
             for part in view.money.instalments
         ]
-        or [
-            {
-                "label": part.label,
-                "when": part.get_due_on_display(),
-                "amount": money(part.amount),
-                "state": "",
-                "kind": "",
-            }
-            for part in quote.instalments.all()
-        ],
+        or _asked_instalments(quote, viewer),
     }
+
+
+def _asked_instalments(quote: Quote, viewer: Viewer) -> list[dict[str, str]]:
+    return [
+        {
+            "label": part.label,
+            "when": part.get_due_on_display(),
+            "amount": viewer.money(part.amount, quote.currency),
+        }
+        for part in quote.instalments.all()
+    ]
 
 
 def answer_texts(asked: QuoteView | None, viewer: Viewer) -> dict[str, Any]:
@@ -380,7 +388,10 @@ def answer_texts(asked: QuoteView | None, viewer: Viewer) -> dict[str, Any]:
     return {
         "asked": asked,
         "asked_total": viewer.money(quote.total, quote.currency),
+        "asked_day": day_of_quote(quote),
+        "asked_instalments": _asked_instalments(quote, viewer),
         "addendum": addendum_texts(quote, viewer),
+        "is_first_quote": quote.adds_to_id is None,
     }
 
 

@@ -412,7 +412,7 @@ def _percent_line(
 
 def _gallery_line(inputs: PriceInputs, studio_price: Decimal) -> list[PriceLine]:
     cut = inputs.gallery_cut_percent
-    _check("The gallery's cut in per cent", cut, LARGEST_CUT_PERCENT)
+    _check("Gallery's share in per cent", cut, LARGEST_CUT_PERCENT)
     if cut == 0:
         return []
     with localcontext(prec=60):

@@ -6,24 +6,19 @@
 
 import hashlib
 import json
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 from studio import jobs
 from studio.models import Document, Job, JobState, Studio
 
-if TYPE_CHECKING:
-    from _typeshed import DataclassInstance
 
-
-def words_sha256(paper: "DataclassInstance", *, layout: int) -> str:
+def words_sha256(words: Mapping[str, object], *, layout: int) -> str:
     """Return the hash under which a PDF is kept: same words, same paper.
 
-    `paper` is a dataclass of texts; raise `layout` when the template changes.
+    Raise `layout` when the template changes.
     """
-    text = json.dumps(
-        {"layout": layout, **asdict(paper)}, sort_keys=True, ensure_ascii=False
-    )
+    text = json.dumps({"layout": layout, **words}, sort_keys=True, ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
 
 

@@ -25,6 +25,10 @@ else:
     _RecordsField = forms.ModelMultipleChoiceField
     _StudioModelForm = forms.ModelForm
 
+KG_M3_OF_WATER = 1000
+# Glass is 2.2 to 6; outside of these a number was meant in another unit.
+LIGHTEST, HEAVIEST = 0.5, 10.0
+
 _Record = TypeVar("_Record", bound=Model)
 
 
@@ -102,6 +106,25 @@ class DurationField(QuantityField):
     def set_viewer(self, viewer: Viewer) -> None:
         self.parse = units.parse_duration_s
         self.show = units.format_duration
+
+
+class SpecificGravityField(QuantityField):
+    """A density as a multiple of water's, for any reader; kg/m³ when cleaned."""
+
+    def set_viewer(self, viewer: Viewer) -> None:
+        self.show = lambda kg_m3: f"{kg_m3 / KG_M3_OF_WATER:.6g}"
+        self.parse = self._read
+
+    def _read(self, text: str) -> float:
+        try:
+            times = float(text.replace(",", "."))
+        except ValueError:
+            times = 0.0
+        if not LIGHTEST <= times <= HEAVIEST:
+            raise UnitProblem(
+                "Write the weight compared with water's, such as 2.5 for window glass."
+            )
+        return times * KG_M3_OF_WATER
 
 
 def hinted(field: forms.Field, unit: str) -> forms.Field:

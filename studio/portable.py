@@ -1,5 +1,6 @@
 """What an exported studio takes along from the studio app, and its spreadsheet lists."""
 
+from studio.amounts import convert, printed
 from studio.models import (
     AccessHours,
     BenchHours,
@@ -34,7 +35,15 @@ from studio.selectors.kinds import (
     paper_model,
     subject_model,
 )
-from studio.selectors.lists import add_table, length, plain, several, temperature
+from studio.selectors.lists import (
+    Column,
+    add_table,
+    length,
+    plain,
+    price_per_area,
+    several,
+    temperature,
+)
 from studio.selectors.pieces import pieces, view_piece
 
 
@@ -61,7 +70,7 @@ def mend_paper(document: Document, keys: Keys) -> bool:
 
 carry(
     Studio,
-    "name address currency time_zone temperature_unit length_unit created_at",
+    "name address currency time_zone temperature_unit length_unit paper_size created_at",
     left={
         "is_demo": "an imported studio is somebody's own",
         "delete_at": "an imported studio stays until its owner asks again",
@@ -215,7 +224,7 @@ add_table(
     temperature("Anneal soak", "anneal_soak_c"),
     temperature("Annealing point", "annealing_point_c"),
     temperature("Strain point", "strain_point_c"),
-    plain("Cost per m²", "cost_per_m2"),
+    price_per_area("Cost", "cost_per_m2"),
     plain("Out of use", "is_retired"),
 )
 add_table(
@@ -223,9 +232,20 @@ add_table(
     lambda studio: Material.owned.for_studio(studio).order_by("name", "pk"),
     plain("Material", "name"),
     plain("Kind", "get_kind_display"),
-    plain("Unit", "unit"),
-    plain("On hand", "on_hand"),
-    plain("Cost per unit", "cost_per_unit"),
+    Column(
+        heading=lambda _: "Unit",
+        cell=lambda row, viewer: viewer.unit(row.unit),
+    ),
+    Column(
+        heading=lambda _: "In stock",
+        cell=lambda row, viewer: printed(
+            convert(row.on_hand, row.unit, viewer.unit(row.unit))
+        ),
+    ),
+    Column(
+        heading=lambda _: "Cost per unit",
+        cell=lambda row, viewer: viewer.price_per(row.cost_per_unit, row.unit),
+    ),
     plain("Caution", "caution"),
     plain("Out of use", "is_retired"),
 )

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest
 
-from studio import units
+from studio import amounts, units
 from studio.models import Membership, Studio
 from studio.money import format_money
 from studio.roles import Can, allowed
@@ -98,6 +98,24 @@ class Viewer:
         return units.format_size(
             width_mm, height_mm, self.length_unit, inch_decimals=READ_DECIMALS
         )
+
+    def unit(self, name: str) -> str:
+        """Return the unit that this reader has in place of one that was written."""
+        return amounts.unit_for(name, self.length_unit)
+
+    def amount(self, amount: Decimal, unit: str) -> str:
+        """Show an amount of stock in the reader's unit: "22.6 oz"."""
+        mine = self.unit(unit)
+        return amounts.in_words(amounts.convert(amount, unit, mine), mine)
+
+    def price_per(self, price: Decimal, unit: str) -> Decimal:
+        """Return what one of the reader's units costs, from what one of ours does."""
+        return amounts.convert_price(price, unit, self.unit(unit))
+
+    @property
+    def area_name(self) -> str:
+        """Return "square metre", or what the reader has in its place."""
+        return amounts.AREA_NAMES[LengthUnit(self.length_unit)]
 
     def temperature(self, celsius: float) -> str:
         """Show a temperature in whole degrees."""

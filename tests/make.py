@@ -16,6 +16,7 @@ from studio.models import (
     Kiln,
     LengthUnit,
     Membership,
+    PaperSize,
     Pass,
     Person,
     Piece,
@@ -61,6 +62,7 @@ def studio(*, name: str = "Gullmarsh", in_fahrenheit: bool = True) -> Studio:
         time_zone=ZONE.key if in_fahrenheit else "Europe/Lisbon",
         temperature_unit=TemperatureUnit.F if in_fahrenheit else TemperatureUnit.C,
         length_unit=LengthUnit.IN if in_fahrenheit else LengthUnit.MM,
+        paper_size=PaperSize.LETTER if in_fahrenheit else PaperSize.A4,
         created_at=NOW,
     )
     for weekday in range(7):

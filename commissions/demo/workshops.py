@@ -20,6 +20,7 @@ from studio.models import (
     Material,
     MaterialKind,
     Membership,
+    PaperSize,
     Person,
     Role,
     Studio,
@@ -71,6 +72,7 @@ def estuary(*, at: dt.datetime) -> Workshop:
         time_zone="America/New_York",
         temperature_unit=TemperatureUnit.F,
         length_unit=LengthUnit.IN,
+        paper_size=PaperSize.LETTER,
         is_demo=True,
         created_at=at,
     )
@@ -83,7 +85,7 @@ def estuary(*, at: dt.datetime) -> Workshop:
         "Dunlin": _kiln(studio, "Dunlin", (14, 13, 10), 3_600, 4.0, "1.50"),
     }
     _hours(studio, weekdays=(8, 20), weekend=(10, 15))
-    glass, enamel = _materials(studio, sheet_price="118", enamel_price="0.38")
+    glass, enamel = _materials(studio, sheet_price="118.4030", enamel_price="10.80")
     # Whole degrees of this studio's scale: 900, 1100 and 1500 °F.
     glass.anneal_soak_c = fahrenheit_to_celsius(900)
     # Its maker's own; the other studio has not asked its maker.
@@ -256,21 +258,34 @@ def _materials(
         strain_point_c=476,
         cost_per_m2=Decimal(sheet_price) * Decimal("0.95"),
     )
+    in_inches = studio.length_unit == LengthUnit.IN
+    weight, area = ("oz", "ft²") if in_inches else ("g", "m²")
     enamel = Material.across_studios.create(
         studio=studio,
         name="Enamel greys and blacks",
         kind=MaterialKind.ENAMEL,
-        unit="g",
+        unit=weight,
         cost_per_unit=Decimal(enamel_price),
         used_per=UsedPer.PASS_AREA,
-        amount_used=Decimal(55),
-        on_hand=Decimal(640),
+        # For a square metre, in either.
+        amount_used=Decimal("1.94") if in_inches else Decimal(55),
+        on_hand=Decimal("22.5") if in_inches else Decimal(640),
         caution="May hold lead or cadmium: gloves, no food use, wet cleaning.",
     )
+    fibre, wash = ("1.30", "10.7639", 43), ("0.57", "6.35", 88)
+    if not in_inches:
+        fibre, wash = ("14", "1", 4), ("0.02", "180", 2500)
     for name, kind, unit, cost, used_per, amount, on_hand in (
-        ("Fibre paper 3 mm", MaterialKind.FIBRE_PAPER, "m²", "14", "fuse area", 1, 4),
-        ("Kiln wash", MaterialKind.KILN_WASH, "g", "0.02", "fuse area", 180, 2500),
-        ("Decal film", MaterialKind.DECAL, "sheet", "2.10", "not priced", 0, 30),
+        (
+            "Fibre paper",
+            MaterialKind.FIBRE_PAPER,
+            area,
+            fibre[0],
+            "fuse area",
+            *fibre[1:],
+        ),
+        ("Kiln wash", MaterialKind.KILN_WASH, weight, wash[0], "fuse area", *wash[1:]),
+        ("Decal film", MaterialKind.DECAL, "sheet", "2.10", "not priced", "0", 30),
     ):
         Material.across_studios.create(
             studio=studio,
@@ -279,7 +294,7 @@ def _materials(
             unit=unit,
             cost_per_unit=Decimal(cost),
             used_per=used_per,
-            amount_used=amount,
+            amount_used=Decimal(amount),
             on_hand=on_hand,
         )
     return glass, enamel

@@ -44,7 +44,7 @@ class CommissionForm(QuantityForm):
     client: "forms.ModelChoiceField[Client]" = forms.ModelChoiceField(
         queryset=Client.across_studios.none(),
         required=False,
-        empty_label="Somebody new",
+        empty_label="New client",
         label="Client",
     )
     client_name = forms.CharField(max_length=160, required=False, label="Name")
@@ -53,9 +53,7 @@ class CommissionForm(QuantityForm):
     )
     client_phone = forms.CharField(max_length=40, required=False, label="Telephone")
 
-    title = forms.CharField(
-        max_length=160, help_text="What the piece is called while it is made."
-    )
+    title = forms.CharField(max_length=160)
     brief = forms.CharField(
         required=False,
         widget=forms.Textarea(attrs={"rows": 3}),
@@ -68,17 +66,20 @@ class CommissionForm(QuantityForm):
         widget=forms.ClearableFileInput(attrs={"accept": "image/*"}),
     )
 
-    width_mm = LengthField(label="Width", help_text="Of the picture.")
-    height_mm = LengthField(label="Height", help_text="Of the picture.")
+    width_mm = LengthField(label="Width")
+    height_mm = LengthField(label="Height")
     layer_count = forms.IntegerField(
-        min_value=1, max_value=MOST_LAYERS, label="Layers", help_text="All, caps too."
+        min_value=1,
+        max_value=MOST_LAYERS,
+        label="Layers",
+        help_text="Total, with clear caps.",
     )
     cap_count = forms.IntegerField(
         min_value=0,
         max_value=MOST_LAYERS - 1,
         initial=1,
         label="Clear caps",
-        help_text="Of the layers, so many at the front stay clear.",
+        help_text="Clear layers at the front.",
     )
     technique = forms.ChoiceField(choices=TECHNIQUES, label="Image by")
     passes_per_layer = forms.IntegerField(
@@ -106,14 +107,14 @@ class CommissionForm(QuantityForm):
         required=False,
         min_value=1,
         max_value=MOST_LAYERS,
-        label="Its layers",
-        help_text="Empty: about half.",
+        label="Maquette layers",
+        help_text="Leave empty for half as many.",
     )
     maquette_width_mm = LengthField(
-        required=False, label="Its width", help_text="Empty: half."
+        required=False, label="Maquette width", help_text="Leave empty for half size."
     )
     maquette_height_mm = LengthField(
-        required=False, label="Its height", help_text="Empty: half."
+        required=False, label="Maquette height", help_text="Leave empty for half size."
     )
 
     gallery_cut_percent = hinted(
@@ -123,8 +124,8 @@ class CommissionForm(QuantityForm):
             max_digits=5,
             decimal_places=2,
             required=False,
-            label="A gallery's cut",
-            help_text="Empty: no gallery takes part.",
+            label="Gallery's share",
+            help_text="Leave empty without a gallery.",
         ),
         "%",
     )
@@ -185,7 +186,7 @@ class CommissionForm(QuantityForm):
         if chosen and name:
             self.add_error(
                 "client_name",
-                f"You chose {chosen} above. Empty this, or choose “Somebody new”.",
+                f"You chose {chosen} above. Empty this, or choose “New client”.",
             )
         elif not chosen and not name and "client" not in self.errors:
             self.add_error("client_name", "Choose a client above, or write a name.")

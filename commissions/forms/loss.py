@@ -8,6 +8,6 @@ class TellForm(forms.Form):
 
     text = forms.CharField(
         max_length=4000,
-        label="What the client reads",
+        label="Message to the client",
         widget=forms.Textarea(attrs={"rows": 6}),
     )

@@ -51,14 +51,14 @@ def price_field(label: str, help_text: str = "") -> forms.DecimalField:
 class RateFields(forms.Form):
     """What the studio's rates and one quote's choices have in common."""
 
-    painting_minutes_per_pass = minutes_field("One pass of one layer")
+    painting_minutes_per_pass = minutes_field("Painting a layer, per pass")
     cutting_minutes_per_layer = minutes_field("Cutting and cleaning a layer")
     loading_minutes_per_firing = minutes_field("Loading and unloading a firing")
     assembly_minutes = minutes_field("Registration, stacking and dams")
     coldwork_minutes = minutes_field("Cold work and finish")
 
-    labour_rate_per_hour = price_field("An hour of work")
-    energy_price_per_kwh = price_field("A kWh of electricity")
+    labour_rate_per_hour = price_field("Hourly rate for work")
+    energy_price_per_kwh = price_field("Price of a kWh")
 
     waste_percent = percent_field("Offcuts and breakage", "On top of the glass.")
     overhead_percent = percent_field("Overhead", "Rent, tools, paperwork.")
@@ -99,10 +99,12 @@ class RatesForm(RateFields):
     """The studio's rates, where the next quote starts."""
 
     tax_name = forms.CharField(
-        max_length=40, label="What the tax is called", help_text="On quotes: VAT."
+        max_length=40,
+        label="Name of the tax",
+        help_text="As it appears on quotes, such as VAT.",
     )
     quote_valid_days = hinted(
-        forms.IntegerField(min_value=1, max_value=730, label="A quote stands for"),
+        forms.IntegerField(min_value=1, max_value=730, label="A quote is valid for"),
         "days",
     )
     needs_deposit = forms.BooleanField(
@@ -117,20 +119,20 @@ class QuoteForm(RateFields):
     """One quote: its rates, its dates and its words to the client."""
 
     gallery_cut_percent = percent_field(
-        "The gallery's cut", "Of the price before tax; 0 without a gallery.", highest=90
+        "Gallery's share", "Of the price before tax. 0 without a gallery.", highest=90
     )
     message = forms.CharField(
         required=False,
         max_length=4000,
         widget=forms.Textarea(attrs={"rows": 4}),
-        label="Words to the client",
+        label="Message to the client",
     )
     promised_date = DayField(required=False, label="Promised for")
     valid_until_date = DayField(label="Valid until")
     shows_lines = forms.BooleanField(
         required=False,
         label="Show the client every line",
-        help_text="Otherwise they see what is made, the price, tax and instalments.",
+        help_text="Otherwise they see the work, the price, tax and payments.",
     )
     rates_from = forms.ChoiceField(
         choices=[(one, one) for one in RatesFrom],
@@ -165,5 +167,5 @@ class AddendumForm(QuoteForm):
 
     rates_from = forms.ChoiceField(
         choices=[(one, one) for one in RatesFrom],
-        error_messages={"required": "Choose at which prices the change is made."},
+        error_messages={"required": "Choose the prices for the change."},
     )

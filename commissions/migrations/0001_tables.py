@@ -478,7 +478,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "message",
-                    models.TextField(blank=True, help_text="Words to the client."),
+                    models.TextField(blank=True, help_text="Message to the client."),
                 ),
                 ("made_at", models.DateTimeField()),
                 (

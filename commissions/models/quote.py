@@ -114,7 +114,7 @@ class Quote(StudioOwned):
         default=False,
         help_text="The client sees each line, not only what is made and the total.",
     )
-    message = models.TextField(blank=True, help_text="Words to the client.")
+    message = models.TextField(blank=True, help_text="Message to the client.")
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(
         "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"

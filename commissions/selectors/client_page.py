@@ -174,7 +174,7 @@ def sentence(view: CommissionView, *, viewer: Viewer, at: datetime) -> str:
     if view.piece is None:
         return _quote_sentence(view.client_quote)
     if has_secret(view):
-        return "Your piece is in the making. The studio will write to you."
+        return "Your piece is being made. We will write to you."
     again = any(loss.is_replaced and not loss.row.is_maquette for loss in view.losses)
     first = "Your first piece was lost, and it is being made again. " if again else ""
     return first + _piece_sentence(view, view.piece, viewer, at)
@@ -198,12 +198,12 @@ def _piece_sentence(
 
 def _quote_sentence(quote: QuoteView | None) -> str:
     if quote is None:
-        return "We are working out your quote. It will be on this page."
+        return "We are preparing your quote. It will appear here."
     return {
         QuoteState.WAITING: "Your quote is ready. Please read it and answer below.",
-        QuoteState.RUN_OUT: "The quote has run out. Please ask for a fresh one.",
+        QuoteState.RUN_OUT: "This quote has expired. Please ask us for a new one.",
         QuoteState.DECLINED: "You have declined the quote. Thank you for your answer.",
-    }.get(quote.state, "We are working out a new quote. It will be on this page.")
+    }.get(quote.state, "We are preparing a new quote. It will appear here.")
 
 
 def _layers_done(piece: PieceView) -> str:

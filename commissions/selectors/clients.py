@@ -20,14 +20,6 @@ def clients(studio: Studio) -> StudioQuerySet[Client]:
     )
 
 
-def found_clients(studio: Studio, text: str) -> StudioQuerySet[Client]:
-    """Return the clients whose name or e-mail address holds this text."""
-    found = clients(studio)
-    if not text:
-        return found
-    return found.filter(Q(name__icontains=text) | Q(email__icontains=text))
-
-
 def client_named(studio: Studio, *, name: str, email: str) -> Client | None:
     """Return the client meant by a name, and by an address if there is one."""
     same: StudioQuerySet[Client] = Client.owned.for_studio(studio).filter(

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 
-from django.db.models import Prefetch, Q
+from django.db.models import Prefetch
 
 from commissions.models import (
     ClosedMoney,
@@ -302,13 +302,6 @@ def was_sent_before(studio: Studio, request_key: str) -> bool:
         bool(request_key)
         and Commission.owned.for_studio(studio).filter(request_key=request_key).exists()
     )
-
-
-def search(found: StudioQuerySet[Commission], text: str) -> StudioQuerySet[Commission]:
-    """Keep commissions with this text in their title or client's name."""
-    if not text:
-        return found
-    return found.filter(Q(title__icontains=text) | Q(client__name__icontains=text))
 
 
 def view_commissions(

@@ -24,6 +24,13 @@ from commissions.pricing import (
 from commissions.selectors.rates import QuoteChoices, price_book
 from commissions.selectors.work import CommissionWork, WorkPart
 from firing.promises.selectors.estimates import KilnTimeItem, estimate_kiln_time
+from studio.amounts import (
+    SQUARE_METRE,
+    convert,
+    convert_price,
+    in_words,
+    printed,
+)
 from studio.errors import Refused
 from studio.models import Glass, Material, MaterialKind, Studio, Technique, UsedPer
 from studio.money import plain_number
@@ -156,18 +163,23 @@ class UnitPrices:
 
     def __init__(self, quote: Quote | None) -> None:
         stored = {} if quote is None else quote.inputs["pricing"]
-        self._of: dict[str, Decimal] = {}
+        self._of: dict[str, tuple[Decimal, str]] = {}
         for part, price in (
             ("materials", "unit_price"),
             ("kiln_times", "rate_per_hour"),
         ):
             for row in stored.get(part, ()):
                 # Older quotes know their rows by the label alone.
-                self._of[row.get("key") or row["label"]] = Decimal(row[price])
+                self._of[row.get("key") or row["label"]] = (
+                    Decimal(row[price]),
+                    row.get("unit", "h"),
+                )
 
     def of(self, one: MaterialUse | KilnTime, now: Decimal) -> Decimal:
         """Return the price then, or today's where the quote has no such thing."""
-        return self._of.get(one.key, self._of.get(one.label, now))
+        unit = one.unit if isinstance(one, MaterialUse) else "h"
+        then = self._of.get(one.key, self._of.get(one.label, (now, unit)))
+        return convert_price(*then, unit)
 
 
 def _kiln_times(
@@ -209,32 +221,58 @@ def _materials(
 ) -> Iterator[MaterialUse]:
     viewer = Viewer.of_studio(commission.studio)
     for part in work.parts:
-        area = part.area_m2 * part.layer_count
+        area, unit = area_for(viewer, part.area_m2 * part.layer_count)
         yield MaterialUse(
             label=f"{work.glass_name}, {part.name}",
             explanation=(
                 f"{count_words(part.layer_count, 'sheet')} of "
-                f"{viewer.size(part.width_mm, part.height_mm)} are "
-                f"{plain_number(_four(area))} m², and "
+                f"{viewer.size(part.width_mm, part.height_mm)}: {in_words(area, unit)}, and "
                 f"{plain_number(choices.waste_percent)} % more for offcuts and breakage"
             ),
-            quantity=_four(area) * (100 + choices.waste_percent) / 100,
-            unit="m²",
-            unit_price=commission.glass.cost_per_m2,
+            quantity=printed(area * (100 + choices.waste_percent) / 100),
+            unit=unit,
+            unit_price=viewer.price_per(commission.glass.cost_per_m2, SQUARE_METRE),
             key=f"glass {work.glass_id}",
         )
     for material in _priced_materials(commission.studio, work.technique):
-        basis, words = _basis(material.used_per, work, times)
-        yield MaterialUse(
-            label=material.name,
-            explanation=(
-                f"{words}, {plain_number(material.amount_used)} {material.unit} for each"
-            ),
-            quantity=_four(basis) * material.amount_used,
-            unit=material.unit,
-            unit_price=material.cost_per_unit,
-            key=f"material {material.pk}",
-        )
+        yield material_use(material, work=work, times=times, viewer=viewer)
+
+
+def area_for(viewer: Viewer, area_m2: float) -> tuple[Decimal, str]:
+    """Return an area as it is printed for a reader, and its unit."""
+    unit = viewer.unit(SQUARE_METRE)
+    return printed(convert(_four(area_m2), SQUARE_METRE, unit)), unit
+
+
+def material_use(
+    material: Material,
+    *,
+    work: CommissionWork,
+    times: tuple[PartKilnTime, ...],
+    viewer: Viewer,
+) -> MaterialUse:
+    """Return how much of a material is used, in the reader's units, as printed."""
+    unit, area_unit = viewer.unit(material.unit), viewer.unit(SQUARE_METRE)
+    each = convert(material.amount_used, material.unit, unit)
+    if material.used_per == UsedPer.PIECE:
+        basis = Decimal(len(work.parts))
+        words = "the piece and its maquette" if work.maquette else "1 piece"
+    else:
+        area, words = _area_of_use(material.used_per, work, times)
+        basis, _ = area_for(viewer, area)
+        each = convert_price(each, SQUARE_METRE, area_unit)
+        words = f"{in_words(basis, area_unit)} {words}"
+    each = each.quantize(FOUR_PLACES, ROUND_HALF_UP)
+    return MaterialUse(
+        label=material.name,
+        explanation=f"{words}, {plain_number(each)} {unit} for each"
+        if material.used_per == UsedPer.PIECE
+        else f"{words}, {plain_number(each)} {unit}/{area_unit}",
+        quantity=printed(basis * each),
+        unit=unit,
+        unit_price=viewer.price_per(material.cost_per_unit, material.unit),
+        key=f"material {material.pk}",
+    )
 
 
 def _priced_materials(studio: Studio, technique: str) -> list[Material]:
@@ -251,23 +289,22 @@ def _priced_materials(studio: Studio, technique: str) -> list[Material]:
     return list(found.order_by("kind", "name", "pk"))
 
 
-def _basis(
+def _area_of_use(
     used_per: str, work: CommissionWork, times: tuple[PartKilnTime, ...]
 ) -> tuple[float, str]:
+    """Return the square metres by which a material is counted, and what they are of."""
     if used_per == UsedPer.PASS_AREA:
         area = sum(
             part.area_m2 * part.painted_count * work.passes_per_layer
             for part in work.parts
         )
-        return area, f"{plain_number(_four(area))} m² of passes"
-    if used_per == UsedPer.FUSE_AREA:
-        area = sum(
-            time.part.area_m2 * time.item.firing_count
-            for time in times
-            if time.item.kind != "enamel"
-        )
-        return area, f"{plain_number(_four(area))} m² of shelf under the stacks"
-    return len(work.parts), "the piece and its maquette" if work.maquette else "1 piece"
+        return area, "of passes"
+    area = sum(
+        time.part.area_m2 * time.item.firing_count
+        for time in times
+        if time.item.kind != "enamel"
+    )
+    return area, "of shelf under the stacks"
 
 
 def _labour(

@@ -167,7 +167,7 @@ def _words(
         return f"{day} is being worked out again: {check.get_why_display()}."
     if standing is PromiseStanding.FAILED:
         return f"Whether {day} can be kept could not be worked out. Work it out again."
-    likely = "A date that is kept in 80 of 100 cases lies too far off."
+    likely = "A likely date is too far off to say."
     if check.date_80:
         likely = f"Likely ready by {day_words(check.date_80)}."
     if standing is PromiseStanding.HOLDS:
@@ -178,7 +178,7 @@ def _words(
     if standing is PromiseStanding.OVERDUE:
         told = f"{day} has passed and the work is not finished."
     elif quote.accepted_at is None:
-        told = f"The date on the sent quote cannot be kept any more: {day}."
+        told = f"The quote's date can no longer be met: {day}."
     return f"{told} {check.reason or check.problem} It {_possible_words(check)}."
 
 
@@ -194,14 +194,14 @@ def _possible_words(check: PromiseCheck) -> str:
 def _to_do(check: PromiseCheck, quote: Quote) -> list[str]:
     found = list(check.advice)
     if quote.accepted_at is not None:
-        found.append("Or agree on another day with the client and write it down here.")
+        found.append("Or agree another day with the client and save it here.")
     elif check.why == CheckReason.CHANGED:
         found.append(
             "The quote stands as it was made: make another version with a new day."
         )
     else:
         found.append(
-            "Or make another version with a later day before the client answers."
+            "Or send a new version with a later day before the client answers."
         )
     return found
 

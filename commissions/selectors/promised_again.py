@@ -20,7 +20,7 @@ from studio.errors import StudioError
 from studio.viewer import Viewer
 
 MISSED_A_LOAD = "A planned load was missed."
-NOTHING_HAPPENED = "The days went by, and less is done than was reckoned with."
+NOTHING_HAPPENED = "Time has passed, and less is done than planned."
 
 
 def found_again(check: PromiseCheck, *, now: datetime) -> dict[str, Any]:

@@ -13,6 +13,7 @@ from django.db.models import Q
 
 from commissions.models import Commission, Quote, QuoteLine
 from commissions.pricing import PriceLine
+from studio.amounts import in_words
 from studio.models import Studio
 from studio.money import format_unit_price, plain_number
 from studio.tenancy import StudioQuerySet
@@ -223,16 +224,19 @@ def _heading(line: QuoteLine | PriceLine) -> str:
 def _written(
     line: QuoteLine | PriceLine, viewer: Viewer, currency: str
 ) -> dict[str, str]:
-    is_share = line.unit == "%"
+    quantity = in_words(line.quantity, line.unit)
+    unit_price = format_unit_price(line.unit_price, currency)
+    if line.unit == "%":
+        unit_price = f"of {viewer.money(line.unit_price, currency)}"
+    elif str(line.section) == "labour":
+        # A third of an hour has no end in decimals; its minutes multiply exactly.
+        quantity = viewer.labour(round(line.quantity * 60))
+        unit_price += "/h"
     return {
         "label": line.label,
         "explanation": line.explanation,
-        "quantity": f"{plain_number(round(line.quantity, 3))} {line.unit}",
-        "unit_price": (
-            f"of {viewer.money(line.unit_price, currency)}"
-            if is_share
-            else format_unit_price(line.unit_price, currency)
-        ),
+        "quantity": quantity,
+        "unit_price": unit_price,
         "amount": viewer.money(line.amount, currency),
     }
 

@@ -102,7 +102,7 @@ def _items(view: CommissionView, viewer: Viewer, at: datetime) -> list[WaitingIt
         if addendum is not None and addendum.state is QuoteState.DRAFT:
             add(Wanted.SEND, f"Addendum {addendum.quote.version} is not sent yet")
         elif view.wants_addendum:
-            add(Wanted.QUOTE, "The request changed: make an addendum")
+            add(Wanted.QUOTE, "The brief changed: make an addendum")
     elif view.newest is None:
         add(Wanted.QUOTE, "Waits for its first quote")
     elif view.newest.state is QuoteState.DRAFT:

@@ -102,9 +102,7 @@ def _settled(
         return Decimal(0)
     given = paid if amount is None else amount
     if not 0 < given <= paid or round_money(given, currency) != given:
-        raise Refused(
-            f"Between nothing and the {written} that came in can be given back."
-        )
+        raise Refused(f"Give back between nothing and the {written} that came in.")
     return given
 
 

@@ -122,12 +122,14 @@ def use_credit(
     refuse_closed(current)
     quote, currency = accepted_quote(current), currency_of(current)
     if other.client_id != current.client_id or currency_of(other) != currency:
-        raise Refused("This credit is another client's, or in another currency.")
+        raise Refused(
+            "This credit belongs to another client or is in another currency."
+        )
     amount = view_commission(other, at=at).credit_left
     if quote is not None:
         amount = min(amount, quote.total - paid_so_far(current, currency))
     if amount <= 0:
-        raise Refused("Nothing is left of this credit, or nothing is to be paid.")
+        raise Refused("This credit is used up, or nothing is due.")
     used = pay_back(
         commission=other, amount=amount, why=f"Used for {current.title}", by=by, at=at
     )
@@ -223,7 +225,7 @@ def _refuse_used_up(used: Payment, at: datetime) -> None:
     """Refuse to use a credit again of which too little is left by now."""
     if view_commission(used.commission, at=at).credit_left < -used.amount:
         raise Refused(
-            f"The credit from {used.commission.title} is used for other work by now."
+            f"The credit from {used.commission.title} has been used for other work."
         )
 
 

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from commissions.forms.client import ClientForm
 from commissions.selectors import commissions as selectors
-from commissions.selectors.clients import clients, found_clients
+from commissions.selectors.clients import clients
 from commissions.services.clients import change_client
 from studio.http import (
     OK,
@@ -19,6 +19,7 @@ from studio.http import (
     requires,
 )
 from studio.roles import Can
+from studio.selectors.named import has_words, typed_words
 
 ON_A_PAGE = 50
 FIELDS = ("name", "email", "phone", "address", "note")
@@ -28,11 +29,10 @@ FIELDS = ("name", "email", "phone", "address", "note")
 @requires(Can.SEE_MONEY)
 def client_list(request: StudioRequest) -> HttpResponse:
     """List the clients by name, or those whose name or address holds a text."""
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
-    page = Paginator(found_clients(request.studio, text), ON_A_PAGE).get_page(
-        request.GET.get("page")
-    )
-    context = {"page_obj": page, "q": text}
+    words = typed_words(request.GET.get("q", ""))
+    found = clients(request.studio).filter(has_words(words, "name", "email"))
+    page = Paginator(found, ON_A_PAGE).get_page(request.GET.get("page"))
+    context = {"page_obj": page, "q": " ".join(words)}
     return render_page(request, "commissions/client_list.html", context)
 
 

@@ -40,6 +40,8 @@ from studio.http import (
 from studio.roles import Can
 from studio.selectors.bench_times import bench_times
 from studio.selectors.edges import edge_of
+from studio.selectors.named import has_words, typed_words
+from studio.selectors.pictures import looks_of_pieces
 from studio.viewer import Viewer, day_words
 
 if TYPE_CHECKING:
@@ -56,8 +58,10 @@ def commission_list(request: StudioRequest) -> HttpResponse:
     """List the open commissions, those that are done, or the closed ones, or a search."""
     now = timezone.now()
     asked = request.GET.get("show", "")
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
-    everything = selectors.search(selectors.commissions(request.studio), text)
+    words = typed_words(request.GET.get("q", ""))
+    everything = selectors.commissions(request.studio).filter(
+        has_words(words, "title", "client__name")
+    )
     finished = done(request.studio).values("pk")
     unclosed = everything.filter(closed_at__isnull=True)
     tabs = {
@@ -73,13 +77,13 @@ def commission_list(request: StudioRequest) -> HttpResponse:
     context = {
         "rows": selectors.view_commissions(request.studio, found, at=now),
         "page_obj": page,
-        "q": text,
+        "q": " ".join(words),
         "show": show,
         "tabs": [
             {
                 "label": label,
                 "href": address
-                + (f"?{query}" if (query := _query(name, text)) else ""),
+                + (f"?{query}" if (query := _query(name, " ".join(words))) else ""),
                 "current": show == name,
                 "count": tabs[name].count(),
             }
@@ -309,10 +313,20 @@ def share_url(request: StudioRequest, link: "ShareLink") -> str:
 def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, object]]]:
     """Return the pieces that were made, the maquette after the piece."""
     found = (("The piece", view.piece), ("Its maquette", view.maquette))
+    made = [(name, piece) for name, piece in found if piece is not None]
+    looks = looks_of_pieces(
+        view.commission.studio, [piece.piece.pk for _, piece in made]
+    )
     return [
-        (name, {"piece": piece, "edge": edge_of(piece)})
-        for name, piece in found
-        if piece is not None
+        (
+            name,
+            {
+                "piece": piece,
+                "edge": edge_of(piece),
+                "picture": looks.get(piece.piece.pk, ""),
+            },
+        )
+        for name, piece in made
     ]
 
 

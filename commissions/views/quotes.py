@@ -137,7 +137,7 @@ def commission_as_agreed(request: StudioRequest, pk: int) -> HttpResponse:
     except StudioError as problem:
         messages.error(request, str(problem))
     else:
-        messages.success(request, "The request is as it was accepted again.")
+        messages.success(request, "The brief is back to what was accepted.")
     return redirect("commissions:commission_detail", pk)
 
 

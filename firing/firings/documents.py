@@ -1,6 +1,6 @@
 """What the controller sheet says, its hash, and whether its PDF exists yet."""
 
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -10,20 +10,21 @@ from firing.drawings.chart import build_chart
 from firing.drawings.chart_input import ChartSize
 from firing.drawings.paper_style import drawing_style
 from firing.loads.selectors.firings import load_words
+from firing.loads.selectors.names import name_of_load
 from firing.models import Firing
 from firing.readings.selectors.typed_words import action_words
 from firing.schedules.selectors.charts import plan_input
 from firing.schedules.selectors.tables import SHEET_CAUTIONS, programme_rows
 from firing.schedules.selectors.typed import planned_parts, typed_in
 from studio.documents import PaperKey, order, words_sha256
-from studio.units import LengthUnit, TemperatureUnit
+from studio.units import TemperatureUnit
 from studio.viewer import Viewer
 
 KIND = "controller sheet"
 TEMPLATE = "pdf/controller_sheet.html"
 RENDER_JOB = "firing.render_controller_sheet"
 # Raise this when the paper's layout changes, so that papers are made again.
-LAYOUT = 2
+LAYOUT = 3
 MOST_LARGE_ROWS = 7
 MOST_ROWS_WITH_CURVE = 13
 PAPER_CHART = ChartSize(width=660, height=165, left=58, right=8, top=12, bottom=26)
@@ -59,7 +60,7 @@ class ControllerSheet:
     url: str
     path: str
     cautions: tuple[str, ...]
-    is_letter: bool
+    size: str
     is_demo: bool
 
     @property
@@ -75,7 +76,7 @@ class ControllerSheet:
     @property
     def sha256(self) -> str:
         """Return the hash under which the PDF is filed."""
-        return words_sha256(self, layout=LAYOUT)
+        return words_sha256(asdict(self), layout=LAYOUT)
 
 
 def sheet_viewer(firing: Firing) -> Viewer:
@@ -97,7 +98,7 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
     starts_at = booking.starts_at + timedelta(seconds=part.starts_s)
     ends = [booking.starts_at + timedelta(seconds=end) for end in part.ends_s]
     return ControllerSheet(
-        title=booking.title,
+        title=name_of_load(firing.kind, firing.items.all()),
         studio_name=firing.studio.name,
         kiln=firing.kiln.name,
         unit=f"°{firing.kiln.controller_unit}",
@@ -136,7 +137,7 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
         url=f"{origin}{path}" if origin else "",
         path=path,
         cautions=SHEET_CAUTIONS,
-        is_letter=viewer.length_unit is LengthUnit.IN,
+        size=firing.studio.paper_size,
         is_demo=firing.studio.is_demo,
     )
 

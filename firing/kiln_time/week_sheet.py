@@ -3,12 +3,13 @@
 It works like `firing.firings.documents`, whose papers are about one firing each.
 """
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
 from firing.drawings.paper_style import drawing_style
 from firing.drawings.ribbon import LOW_PLOT_HEIGHT
+from firing.kiln_time.selectors.booking_loads import booking_loads
 from firing.kiln_time.selectors.ribbons import (
     RANGES,
     Marks,
@@ -20,14 +21,13 @@ from firing.kiln_time.selectors.week import DAYS, WeekDay, WeekKiln, week_of
 from firing.schedules.selectors.fits import kilns
 from studio.documents import PaperKey, order, words_sha256
 from studio.models import Studio
-from studio.units import LengthUnit
 from studio.viewer import Viewer
 
 KIND = "week sheet"
 TEMPLATE = "pdf/week_sheet.html"
 RENDER_JOB = "firing.render_week_sheet"
 # Raise this when the paper's layout changes, so that papers are made again.
-LAYOUT = 1
+LAYOUT = 2
 CAUTIONS = (
     "A kiln stays hot long after it was switched off; wear gloves and a face shield.",
     "Glass taken out too warm breaks by thermal shock. Wait for the opening temperature.",
@@ -46,13 +46,13 @@ class WeekSheet:
     days: tuple[WeekDay, ...]
     kilns: tuple[WeekKiln, ...]
     cautions: tuple[str, ...]
-    is_letter: bool
+    size: str
     is_demo: bool
 
     @property
     def sha256(self) -> str:
         """Return the hash under which the PDF is filed."""
-        return words_sha256(self, layout=LAYOUT)
+        return words_sha256(asdict(self), layout=LAYOUT)
 
 
 def week_sheet(studio: Studio, first_day: date, now: datetime) -> WeekSheet:
@@ -67,7 +67,7 @@ def week_sheet(studio: Studio, first_day: date, now: datetime) -> WeekSheet:
         days=week.days,
         kilns=week.kilns,
         cautions=CAUTIONS,
-        is_letter=viewer.length_unit is LengthUnit.IN,
+        size=studio.paper_size,
         is_demo=studio.is_demo,
     )
 
@@ -78,10 +78,12 @@ def sheet_context(
     """Return what the template of the sheet needs: its words above the ribbon."""
     viewer = Viewer.of_studio(studio)
     shown = window(viewer, now, first_day, shown=RANGES[0])
+    bookings = bookings_shown(viewer, shown)
+    loads = booking_loads(studio, bookings)
     ribbon = kiln_ribbons(
         list(kilns(studio)),
-        bookings=bookings_shown(viewer, shown),
-        marks=Marks(),
+        bookings=bookings,
+        marks=Marks(names={pk: one.name for pk, one in loads.items() if one.things}),
         states=(),
         shown=shown,
         viewer=viewer,

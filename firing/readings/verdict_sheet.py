@@ -4,7 +4,7 @@ It works like `firing.firings.documents`; the words are those of the judge's pag
 the studio's own units.
 """
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from firing.drawings.chart import build_chart
@@ -12,6 +12,7 @@ from firing.drawings.chart_input import ChartSize
 from firing.drawings.paper_style import drawing_style
 from firing.drawings.tension import build_tension_chart
 from firing.loads.selectors.firings import load_words
+from firing.loads.selectors.names import name_of_load
 from firing.models import Firing, Judgement
 from firing.readings.selectors.verdict_charts import tension_input
 from firing.readings.selectors.verdict_words import (
@@ -22,7 +23,6 @@ from firing.readings.selectors.verdict_words import (
 )
 from firing.schedules.selectors.charts import judged_input
 from studio.documents import PaperKey, order, words_sha256
-from studio.units import LengthUnit
 from studio.viewer import Viewer
 
 KIND = "verdict"
@@ -60,13 +60,13 @@ class VerdictSheet:
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
     computed: str
-    is_letter: bool
+    size: str
     is_demo: bool
 
     @property
     def sha256(self) -> str:
         """Return the hash under which the PDF is filed."""
-        return words_sha256(self, layout=LAYOUT)
+        return words_sha256(asdict(self), layout=LAYOUT)
 
 
 def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
@@ -78,7 +78,7 @@ def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
     words = words_of(judgement, viewer=viewer, now=now)
     glass, schedule = firing.schedule.glass, firing.schedule
     return VerdictSheet(
-        title=firing.booking.title,
+        title=name_of_load(firing.kind, firing.items.all()),
         studio_name=firing.studio.name,
         verdict=words.title,
         sentence=words.sentence,
@@ -105,7 +105,7 @@ def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
         assumptions=words.assumptions,
         cautions=CAUTIONS,
         computed=f"{viewer.day(now)}, {viewer.clock(now)}",
-        is_letter=viewer.length_unit is LengthUnit.IN,
+        size=firing.studio.paper_size,
         is_demo=firing.studio.is_demo,
     )
 

@@ -74,10 +74,15 @@ class StudioModelForm(QuantityModelForm):
         ]
 
 
+def plain_decimal(value: Decimal) -> Decimal:
+    """Return the same number without trailing zeros."""
+    return Decimal(plain_number(value))
+
+
 def _plain(value: object) -> object:
     """Return the same number without trailing zeros."""
     if isinstance(value, Decimal):
-        return Decimal(plain_number(value))
+        return plain_decimal(value)
     if isinstance(value, float) and value.is_integer():
         return int(value)
     return value

@@ -13,7 +13,7 @@ class InviteForm(forms.Form):
 
     email = forms.EmailField(label="E-mail address", max_length=254)
     role = forms.ChoiceField(
-        label="Part in the studio", choices=Role.choices, initial=Role.HELPER.value
+        label="Role", choices=Role.choices, initial=Role.HELPER.value
     )
 
 

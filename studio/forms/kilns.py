@@ -58,19 +58,16 @@ class KilnForm(StudioModelForm):
         help_text="Time in which the kiln, switched off, falls to 37 % of its heat.",
     )
     offset_k = TemperatureDifferenceField(
-        label="Hotter than it shows by",
+        label="Thermocouple offset",
         initial=0.0,
         required=False,
-        help_text="A difference: the glass's own temperature less what the controller "
-        "shows in the anneal soak. Minus if the kiln is colder. 0 when it was never "
-        "compared. Temperatures to type are corrected by it.",
+        help_text="The temperature at the glass less what the controller shows, at the "
+        "anneal soak. Minus if the kiln is colder, 0 if never compared.",
     )
     offset_uncertainty_k = TemperatureDifferenceField(
-        label="Sure to within",
+        label="Accurate to within",
         initial=5.0,
         required=False,
-        help_text="How far that may be off, either way; 5 °C (9 °F) when it was never "
-        "compared. Every range of tension is computed over it.",
     )
     offset_found_on = DayField(label="Found on", required=False)
     rate_step = forms.TypedChoiceField(
@@ -141,6 +138,10 @@ class KilnForm(StudioModelForm):
                 "holding_per_cent": round(instance.holding_fraction * PER_CENT, 6),
             }
         super().__init__(*args, instance=instance, initial=initial, **kwargs)
+        self.fields["offset_uncertainty_k"].help_text = (
+            "How far the offset may be off, either way. "
+            f"{self.viewer.temperature_difference(UNSURE_K)} if never compared."
+        )
         if not self.viewer.may_see_money:
             del self.fields["hourly_rate"]
 
@@ -149,9 +150,10 @@ class KilnForm(StudioModelForm):
         given: float | None = self.cleaned_data["offset_k"]
         value = 0.0 if given is None else given
         if abs(value) > LARGEST_OFFSET_K:
+            most = self.viewer.temperature_difference(LARGEST_OFFSET_K)
             raise forms.ValidationError(
-                "A thermocouple that is more than 60 °C (108 °F) off is broken. Have it "
-                "looked at."
+                f"A thermocouple that is more than {most} off is broken. Have it looked "
+                "at."
             )
         return value
 
@@ -160,9 +162,8 @@ class KilnForm(StudioModelForm):
         given: float | None = self.cleaned_data["offset_uncertainty_k"]
         value = UNSURE_K if given is None else given
         if not 0 <= value <= MOST_UNSURE_K:
-            raise forms.ValidationError(
-                "Write how far it may be off, from 0 to 40 °C (72 °F)."
-            )
+            most = self.viewer.temperature_difference(MOST_UNSURE_K)
+            raise forms.ValidationError(f"Write how far it may be off, up to {most}.")
         return value
 
     def clean(self) -> dict[str, Any]:

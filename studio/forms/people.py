@@ -37,10 +37,12 @@ class StudioForm(_StudioForm):
             "time_zone",
             "temperature_unit",
             "length_unit",
+            "paper_size",
         ]
         labels = {
             "temperature_unit": "Temperatures on papers",
             "length_unit": "Lengths on papers",
+            "paper_size": "Paper",
         }
         help_texts = {
             "address": "As it stands on quotes.",
@@ -59,7 +61,7 @@ class StudioForm(_StudioForm):
 class MemberForm(forms.Form):
     """A member's role, and whether they may sign in."""
 
-    role = forms.ChoiceField(label="Part in the studio", choices=Role.choices)
+    role = forms.ChoiceField(label="Role", choices=Role.choices)
     is_active = forms.BooleanField(label="May sign in to this studio", required=False)
 
 

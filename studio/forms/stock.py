@@ -1,14 +1,23 @@
 """Forms for sheet glass and materials."""
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.urls import reverse
 
-from studio.fields import LengthField, TemperatureField
-from studio.forms.base import StudioModelForm
-from studio.models import Glass, GlassFamily, Material
+from studio.amounts import (
+    PRICE_PLACES,
+    SQUARE_METRE,
+    convert,
+    convert_price,
+    printed,
+    units_of,
+)
+from studio.fields import LengthField, SpecificGravityField, TemperatureField
+from studio.forms.base import StudioModelForm, plain_decimal
+from studio.models import Glass, GlassFamily, Material, UsedPer
 from studio.selectors.glass_checks import glass_problems
 from studio.selectors.glass_families import PROCESSES, too_cold, usual_temperatures
 from studio.viewer import Viewer
@@ -37,13 +46,10 @@ class GlassForm(StudioModelForm):
     """A sheet glass: what it is, its temperatures and its cost."""
 
     sheet_thickness_mm = LengthField(label="Sheet thickness", initial=3.0)
+    density_kg_m3 = SpecificGravityField(label="Specific gravity", initial=2500.0)
     anneal_soak_c = TemperatureField(
         label="Anneal soak",
         help_text="From the maker's data sheet, never from the expansion number.",
-        error_messages={
-            "required": "Write the anneal soak of the maker's data sheet: glasses of one "
-            "expansion are soaked anywhere from 482 to 525 °C, so it is not guessed."
-        },
     )
     annealing_point_c = TemperatureField(
         label="Annealing point",
@@ -81,9 +87,6 @@ class GlassForm(StudioModelForm):
             "is_retired",
         ]
         labels = {
-            "density_kg_m3": "Density (kg/m³)",
-            "expansion_1e7_per_k": "Expansion (10⁻⁷/K, 20 to 300 °C)",
-            "cost_per_m2": "Cost of a square metre",
             "is_retired": "No longer bought",
         }
         help_texts = {
@@ -95,6 +98,19 @@ class GlassForm(StudioModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        show = self.viewer.temperature
+        self.fields[
+            "expansion_1e7_per_k"
+        ].label = f"Expansion (10⁻⁷/K, {show(20)} to {show(300)})"
+        self.fields["anneal_soak_c"].error_messages["required"] = (
+            "Write the anneal soak of the maker's data sheet: glasses of one expansion "
+            f"are soaked anywhere from {show(482)} to {show(525)}, so it is not guessed."
+        )
+        self.fields["cost_per_m2"].label = f"Cost of a {self.viewer.area_name}"
+        if isinstance(self.instance, Glass) and self.instance.pk is not None:
+            self.initial["cost_per_m2"] = plain_decimal(
+                self.viewer.price_per(self.instance.cost_per_m2, SQUARE_METRE)
+            )
         if self.instance.pk is None:
             # A new sheet's proposals change with its family.
             self.initial |= dict.fromkeys(PROCESSES) | kwargs.get("initial", {})
@@ -133,6 +149,13 @@ class GlassForm(StudioModelForm):
     def clean(self) -> dict[str, Any]:
         """Refuse a data sheet that cannot be computed with, and say why."""
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if "cost_per_m2" in self.changed_data and "cost_per_m2" in cleaned:
+            cleaned["cost_per_m2"] = convert_price(
+                cleaned["cost_per_m2"], self.viewer.unit(SQUARE_METRE), SQUARE_METRE
+            )
+        elif isinstance(self.instance, Glass) and self.instance.pk is not None:
+            # What is shown is rounded.
+            cleaned["cost_per_m2"] = self.instance.cost_per_m2
         if "family" in cleaned:
             usual = usual_temperatures(cleaned["family"])
             for name in PROCESSES:
@@ -152,7 +175,13 @@ class GlassForm(StudioModelForm):
 
 
 class MaterialForm(StudioModelForm):
-    """Enamel, decal, fibre paper and the like."""
+    """Enamel, decal, fibre paper and the like, in the units of whoever types.
+
+    Left as they were shown, the amounts stay as they are stored; once one changes, all
+    of them are stored as they were shown.
+    """
+
+    AMOUNTS = ("unit", "cost_per_unit", "used_per", "amount_used", "on_hand")
 
     class Meta:
         model = Material
@@ -170,14 +199,62 @@ class MaterialForm(StudioModelForm):
         labels = {
             "unit": "Counted in",
             "cost_per_unit": "Cost of one unit",
-            "used_per": "In a quote it is counted by",
-            "amount_used": "Amount used for each",
+            "used_per": "Counted in quotes by",
             "on_hand": "Amount in stock",
             "is_retired": "No longer bought",
         }
         help_texts = {
+            "unit": "",
             "caution": "For instance: may hold lead. Shown wherever it is used.",
-            "amount_used": "In the unit above.",
             "is_retired": "It stays with the passes painted with it.",
         }
         widgets = {"caution": forms.TextInput()}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        viewer, kept = self.viewer, self.instance
+        offered = units_of(viewer.length_unit)
+        if isinstance(kept, Material) and kept.pk is not None:
+            self.kept = {name: getattr(kept, name) for name in self.AMOUNTS}
+            unit = viewer.unit(kept.unit)
+            shown = {
+                "cost_per_unit": viewer.price_per(kept.cost_per_unit, kept.unit),
+                "on_hand": printed(convert(kept.on_hand, kept.unit, unit)),
+                "amount_used": self._per_area(
+                    convert(kept.amount_used, kept.unit, unit), kept.used_per
+                ),
+            }
+            self.initial["unit"] = unit
+            for name, one in shown.items():
+                self.initial[name] = plain_decimal(one)
+            if unit not in offered:
+                offered = (*offered, unit)
+        self.fields["unit"] = forms.ChoiceField(
+            label="Counted in",
+            choices=[("", "Choose one"), *((name, name) for name in offered)],
+        )
+        self.fields["amount_used"].label = "Amount used for each"
+        self.fields[
+            "amount_used"
+        ].help_text = f"For a {viewer.area_name}, or for a piece."
+
+    def _per_area(
+        self, amount: Decimal, used_per: str, *, is_typed: bool = False
+    ) -> Decimal:
+        """Turn an amount for an area of ours into one for the reader's, or back."""
+        mine = self.viewer.unit(SQUARE_METRE)
+        if used_per not in {UsedPer.PASS_AREA, UsedPer.FUSE_AREA}:
+            return amount.quantize(PRICE_PLACES)
+        one, other = (mine, SQUARE_METRE) if is_typed else (SQUARE_METRE, mine)
+        return convert_price(amount, one, other).quantize(PRICE_PLACES)
+
+    def clean(self) -> dict[str, Any]:
+        """Store what was typed in the units it was typed in."""
+        cleaned = super().clean()
+        if self.instance.pk is not None and not {*self.changed_data} & {*self.AMOUNTS}:
+            return cleaned | self.kept
+        if {"amount_used", "used_per"} <= cleaned.keys():
+            cleaned["amount_used"] = self._per_area(
+                cleaned["amount_used"], cleaned["used_per"], is_typed=True
+            )
+        return cleaned

@@ -10,6 +10,10 @@ from django.utils.translation import ngettext_lazy
 
 SAID: dict[type[forms.Field], dict[str, str]] = {
     forms.Field: {"required": "Fill this in."},
+    forms.ChoiceField: {"required": "Choose one."},
+    forms.ModelChoiceField: {"required": "Choose one."},
+    forms.ModelMultipleChoiceField: {"required": "Choose at least one."},
+    forms.MultipleChoiceField: {"required": "Choose at least one."},
     forms.IntegerField: {"invalid": "Write a whole number."},
     forms.FloatField: {"invalid": "Write a number, such as 2.5."},
     forms.DecimalField: {"invalid": "Write a number, such as 2.5."},

@@ -23,6 +23,7 @@ from studio.models.signed_in import SignedIn
 from studio.models.studio import (
     LengthUnit,
     Membership,
+    PaperSize,
     Role,
     Studio,
     TemperatureUnit,
@@ -54,6 +55,7 @@ __all__ = [
     "MaterialKind",
     "Membership",
     "Outcome",
+    "PaperSize",
     "Pass",
     "Person",
     "Picture",

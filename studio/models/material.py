@@ -92,10 +92,10 @@ class MaterialKind(models.TextChoices):
 class UsedPer(models.TextChoices):
     """What the used amount is counted by when a piece is priced."""
 
-    PASS_AREA = "pass area", "square metre of each pass"
-    FUSE_AREA = "fuse area", "square metre of shelf in each fuse"
+    PASS_AREA = "pass area", "area of each pass"
+    FUSE_AREA = "fuse area", "area of shelf in each fuse"
     PIECE = "piece", "piece"
-    NOT_PRICED = "not priced", "nothing: not part of quotes"
+    NOT_PRICED = "not priced", "not in quotes"
 
 
 class Material(StudioOwned):
@@ -103,7 +103,9 @@ class Material(StudioOwned):
 
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=20, choices=MaterialKind)
-    unit = models.CharField(max_length=20, help_text="g, sheet, m²")
+    unit = models.CharField(
+        max_length=20, help_text="One of studio.amounts, or words kept from earlier."
+    )
     cost_per_unit = models.DecimalField(max_digits=14, decimal_places=4)
     used_per = models.CharField(
         max_length=20, choices=UsedPer, default=UsedPer.NOT_PRICED

@@ -24,6 +24,18 @@ class LengthUnit(models.TextChoices):
     IN = "in", "inches"
 
 
+class PaperSize(models.TextChoices):
+    """What papers are laid out on, by the names CSS has for them."""
+
+    A4 = "A4", "A4"
+    LETTER = "letter", "US Letter"
+
+    @classmethod
+    def usual(cls, length_unit: str) -> "PaperSize":
+        """Return what a studio that measures so mostly prints on."""
+        return cls.LETTER if length_unit == LengthUnit.IN else cls.A4
+
+
 class Role(models.TextChoices):
     """The four roles, as the database and forms have them."""
 
@@ -66,6 +78,7 @@ class Studio(models.Model):
     length_unit = models.CharField(
         max_length=2, choices=LengthUnit, default=LengthUnit.MM
     )
+    paper_size = models.CharField(max_length=6, choices=PaperSize, default=PaperSize.A4)
     is_demo = models.BooleanField(default=False)
     created_at = models.DateTimeField()
     delete_at = models.DateTimeField(

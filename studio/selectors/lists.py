@@ -12,6 +12,7 @@ from decimal import Decimal
 from typing import Any
 
 from studio import units
+from studio.amounts import SQUARE_METRE
 from studio.models import Studio
 from studio.units import LengthUnit, TemperatureUnit
 from studio.viewer import Viewer
@@ -24,7 +25,7 @@ class Column:
     """A heading, and how to read a cell under it."""
 
     heading: Callable[[Viewer], str]
-    cell: Callable[[object, Viewer], object]
+    cell: Callable[[Any, Viewer], object]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +85,14 @@ def length(heading: str, path: str) -> Column:
         return round(mm / units.MM_PER_INCH, DECIMALS)
 
     return Column(heading=lambda one: f"{heading} ({one.length_unit})", cell=shown)
+
+
+def price_per_area(heading: str, path: str) -> Column:
+    """Return a column of prices, stored for a square metre."""
+    return Column(
+        heading=lambda one: f"{heading} per {one.unit(SQUARE_METRE)}",
+        cell=lambda row, one: one.price_per(_at(row, path), SQUARE_METRE),
+    )
 
 
 def temperature(heading: str, path: str) -> Column:

@@ -326,8 +326,3 @@ def pass_of(studio: Studio, pass_pk: int) -> Pass:
         .select_related("sheet__layer__piece__studio")
         .get(pk=pass_pk)
     )
-
-
-def titled(found: StudioQuerySet[Piece], text: str) -> StudioQuerySet[Piece]:
-    """Return those of the pieces whose title holds this text; all without a text."""
-    return found.filter(title__icontains=text) if text else found

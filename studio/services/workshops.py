@@ -7,7 +7,15 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from studio.errors import Refused
-from studio.models import AccessHours, Membership, Person, Role, Studio, Weekday
+from studio.models import (
+    AccessHours,
+    Membership,
+    PaperSize,
+    Person,
+    Role,
+    Studio,
+    Weekday,
+)
 from studio.services import history
 from studio.services.passwords import refuse_expected
 
@@ -41,6 +49,7 @@ def open_studio(
         time_zone=time_zone,
         temperature_unit=temperature_unit,
         length_unit=length_unit,
+        paper_size=PaperSize.usual(length_unit),
         created_at=at,
     )
     email = owner_email.strip().lower()

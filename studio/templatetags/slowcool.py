@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
+from django.forms import BoundField
 
 from studio.viewer import Viewer
 
@@ -72,3 +73,23 @@ def day(context: dict[str, Any], at: datetime | None) -> str:
 def left(context: dict[str, Any], until: datetime) -> str:
     """Show the time left until an instant."""
     return _viewer(context).left(until, context["now"])
+
+
+@register.simple_tag
+def field_mark(field: BoundField) -> str:
+    """Say "optional" or "required", whichever is rarer on its form."""
+    required = optional = 0
+    for one in field.form.visible_fields():
+        required += _must_be_filled(one)
+        optional += not one.field.required and one.widget_type != "checkbox"
+    if not required or not optional:
+        return ""
+    if required >= optional:
+        return "" if field.field.required else "optional"
+    return "required" if _must_be_filled(field) else ""
+
+
+def _must_be_filled(field: BoundField) -> bool:
+    """Return whether somebody has to do something: it has no answer to begin with."""
+    is_blank = field.initial in {None, ""}
+    return field.field.required and (is_blank or field.form.is_bound)

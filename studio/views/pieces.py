@@ -29,6 +29,7 @@ from studio.roles import Can
 from studio.selectors import history, pieces, stock
 from studio.selectors.depth import depth_of
 from studio.selectors.edges import edge_of
+from studio.selectors.named import has_words, typed_words
 from studio.selectors.pictures import looks_of_pieces
 from studio.selectors.pieces import PieceView, taken_out_layers
 from studio.services.details import change_details
@@ -57,8 +58,9 @@ def piece_list(request: StudioRequest) -> HttpResponse:
     """List the pieces in work, the finished ones, or all."""
     shown = request.GET.get("show", "")
     shown = shown if shown in TABS else ""
-    text = request.GET.get("q", "").replace("\x00", "").strip()[:100]
-    found = pieces.titled(TABS[shown][1](request.studio), text)
+    words = typed_words(request.GET.get("q", ""))
+    text = " ".join(words)
+    found = TABS[shown][1](request.studio).filter(has_words(words, "title"))
     page = Paginator(found, PIECES_ON_A_PAGE).get_page(request.GET.get("page"))
     views = [pieces.view_piece(piece) for piece in page.object_list]
     asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())

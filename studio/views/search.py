@@ -10,19 +10,16 @@ from django.views.decorators.http import require_safe
 from studio.http import StudioRequest, render_page, requires, viewer_for
 from studio.panels import PanelRequest, SearchGroup, SearchHit, search_groups
 from studio.roles import Can
-from studio.selectors.named import MOST_HITS, has_words
+from studio.selectors.named import MOST_HITS, has_words, typed_words
 from studio.selectors.pictures import looks_of_pieces
 from studio.selectors.pieces import piece_titles
-
-LONGEST_WORDS = 80
 
 
 @require_safe
 @requires(Can.SEE_WORK)
 def search(request: StudioRequest) -> HttpResponse:
     """Show what has these words in its name, by kind; nothing without words."""
-    typed = request.GET.get("q", "").replace("\x00", "")
-    words = typed[:LONGEST_WORDS].split()
+    words = typed_words(request.GET.get("q", ""))
     asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
     context = {
         "typed": " ".join(words),

@@ -104,7 +104,7 @@ def studio_edit(request: StudioRequest) -> HttpResponse:
         request.studio.refresh_from_db()
     page = FormPage(
         title="The studio",
-        submit="Save it",
+        submit="Save",
         back_url=reverse("studio:settings"),
         back_label="Settings",
         intro="These stand on quotes and the client's page.",

@@ -1,5 +1,6 @@
 """Stock: sheet glass and materials; only those who see money see what they cost."""
 
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from django.contrib import messages
@@ -8,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from studio.amounts import SQUARE_METRE
 from studio.answers import FormPage, form_page
 from studio.forms.base import StudioModelForm
 from studio.forms.stock import GlassForm, MaterialForm, begun_glass
@@ -19,10 +21,11 @@ from studio.http import (
     requires,
     viewer_for,
 )
-from studio.money import plain_number
+from studio.money import format_unit_price
 from studio.roles import Can
 from studio.selectors import glass_families
 from studio.selectors import stock as stock_reads
+from studio.viewer import Viewer
 from studio.views.saving import save_form
 
 if TYPE_CHECKING:
@@ -36,7 +39,9 @@ def stock(request: StudioRequest) -> HttpResponse:
     viewer = viewer_for(request)
     glasses = list(stock_reads.glasses(request.studio))
     context = {
-        "glasses": glasses,
+        "glasses": [
+            (one, viewer.price_per(one.cost_per_m2, SQUARE_METRE)) for one in glasses
+        ],
         "too_cold": [
             told
             for one in glasses
@@ -44,11 +49,23 @@ def stock(request: StudioRequest) -> HttpResponse:
             for told in glass_families.too_cold(one, viewer)
         ],
         "materials": [
-            {"material": one, "on_hand": plain_number(one.on_hand)}
+            {
+                "material": one,
+                "on_hand": viewer.amount(one.on_hand, one.unit),
+                "cost": _shown(viewer.price_per(one.cost_per_unit, one.unit), viewer),
+                "unit": viewer.unit(one.unit),
+            }
             for one in stock_reads.materials(request.studio)
         ],
     }
     return render_page(request, "studio/stock.html", context)
+
+
+def _shown(price: Decimal, viewer: Viewer) -> str:
+    """Write a price; only one below a whole coin needs more digits than money has."""
+    if price < 1:
+        return format_unit_price(price, viewer.currency)
+    return viewer.money(price)
 
 
 @require_http_methods(["GET", "POST"])
@@ -106,7 +123,7 @@ def _edit(
             return redirect("studio:stock")
     page = FormPage(
         title=title,
-        submit="Save it",
+        submit="Save",
         back_url=reverse("studio:stock"),
         back_label="Stock",
         place="stock",

@@ -95,12 +95,12 @@ def test_the_whole_path(
         layer_count="3",
         passes_per_layer="2",
     )
-    walk.press("Go on to the quote")
+    walk.press("Save and quote")
     expect(page.locator("[name=width_mm]")).to_have_value("twelve")
     expect(page.locator("[name=title]")).to_have_value("Two reeds")
     walk.look("request-refused")
     walk.fill(width_mm='11.75"')
-    walk.press("Go on to the quote")
+    walk.press("Save and quote")
 
     # 3. The quote: each line explained; PDF by the worker; sent as a private link.
     walk.reads("Total")

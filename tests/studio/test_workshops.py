@@ -26,11 +26,18 @@ def test_a_new_studio_has_an_owner_who_can_sign_in_and_hours_on_every_day(rf):
     studio = open_studio(**GOOD, password=PASSWORD, at=NOW)
     owner = Membership.owned.for_studio(studio).get()
     assert (owner.role, owner.length_unit, studio.currency) == (Role.OWNER, "mm", "EUR")
+    assert studio.paper_size == "A4"
     signed_in = authenticate(
         rf.post("/"), username="ilda@example.ORG", password=PASSWORD
     )
     assert signed_in == owner.person
     assert AccessHours.owned.for_studio(studio).count() == 7
+
+
+@pytest.mark.django_db
+def test_a_studio_that_measures_in_inches_prints_on_us_letter():
+    studio = open_studio(**GOOD | {"length_unit": "in"}, password=PASSWORD, at=NOW)
+    assert studio.paper_size == "letter"
 
 
 @pytest.mark.django_db

@@ -3,17 +3,16 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from django.db.models import OuterRef, Q, Subquery
+from django.db.models import OuterRef, Subquery
 
-from firing.loads.selectors.firings import firings
+from firing.loads.selectors.firings import firings, firings_with
 from firing.loads.selectors.names import SHORT_KINDS
-from firing.models import Firing, FiringKind, Judgement, LoadItem
+from firing.models import Firing, FiringKind, Judgement
 from firing.readings.selectors.warnings import WARNED
 from studio.models import Studio
 from studio.selectors.kilns import kilns
+from studio.selectors.named import typed_words
 from studio.tenancy import StudioQuerySet
-
-MOST_LETTERS = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +57,7 @@ class FiringSearch:
 
 def search_firings(studio: Studio, asked: Mapping[str, str]) -> FiringSearch:
     """Find firings, newest first; a value that no filter offers narrows nothing."""
-    text = asked.get("q", "").replace("\x00", "").strip()[:MOST_LETTERS]
+    words = typed_words(asked.get("q", ""))
     filters = (
         _filter(
             "kiln",
@@ -100,14 +99,9 @@ def search_firings(studio: Studio, asked: Mapping[str, str]) -> FiringSearch:
                 last.order_by("-made_at", "-pk").values("verdict")[:1]
             )
         ).filter(last_verdict__in=WARNED)
-    if text:
-        inside = LoadItem.owned.for_studio(studio).filter(
-            Q(piece__title__icontains=text)
-            | Q(of_pass__sheet__layer__piece__title__icontains=text)
-            | Q(description__icontains=text)
-        )
-        found = found.filter(pk__in=inside.values("firing"))
-    return FiringSearch(text=text, filters=filters, found=found)
+    if words:
+        found = found.filter(pk__in=firings_with(studio, words).values("pk"))
+    return FiringSearch(text=" ".join(words), filters=filters, found=found)
 
 
 def _filter(

@@ -41,12 +41,18 @@ class ComparisonForm(MeasuredForm):
     )
     measured_c = TemperatureField(label="Measured beside the glass")
     error_k = TemperatureDifferenceField(
-        label="The measurement is sure to within",
+        label="Accurate to within",
         initial=2.0,
-        help_text="As its maker says: a good second thermocouple 2 °C (4 °F), cones and "
-        "bars about 8 °C (14 °F).",
     )
     note = forms.CharField(label="Note", required=False, max_length=200)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        show = self.viewer.temperature_difference
+        self.fields["error_k"].help_text = (
+            f"As its maker says: a good second thermocouple {show(2)}, cones and bars "
+            f"about {show(8)}."
+        )
 
     def clean_shown_c(self) -> float:
         """Refuse what is too cold to tell anything."""

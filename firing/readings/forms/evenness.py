@@ -38,10 +38,8 @@ class EvennessForm(MeasuredForm):
     edge_c = TemperatureField(label="Towards the edge")
     reach_mm = LengthField(label="Distance between them")
     error_k = TemperatureDifferenceField(
-        label="Their difference is sure to within",
+        label="Difference accurate to within",
         initial=1.0,
-        help_text="Two thermocouples that agreed side by side: 1 °C (2 °F). Cones: 8 °C "
-        "(14 °F).",
     )
     falls_c_per_h = RateField(
         label="The kiln was cooling at",
@@ -53,6 +51,12 @@ class EvennessForm(MeasuredForm):
     def __init__(self, *args: Any, kiln: Kiln, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.initial.setdefault("reach_mm", kiln.shelf_width_mm / 2)
+        show = self.viewer.temperature_difference
+        self.fields[
+            "error_k"
+        ].help_text = (
+            f"Two thermocouples that agreed side by side: {show(1)}. Cones: {show(8)}."
+        )
 
     def clean_middle_c(self) -> float:
         """Refuse what is too cold to tell anything."""

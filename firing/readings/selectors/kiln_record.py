@@ -283,7 +283,7 @@ def _offset_row(kiln: Kiln, offset: OffsetRecord, viewer: Viewer) -> MeasuredRow
         measured = f"{show(round(found.value_k, 1))} ± {show(_sure_k(found))}"
     count = len(offset.comparisons)
     return MeasuredRow(
-        what="Hotter than it shows by",
+        what="Thermocouple offset",
         is_set=f"{show(kiln.offset_k)} ± {show(kiln.offset_uncertainty_k)}",
         measured=measured,
         rests_on="" if not count else _comparisons(count),

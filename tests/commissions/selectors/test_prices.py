@@ -1,18 +1,25 @@
 """From a commission and the rates to the lines of its price."""
 
 import json
+import re
 from dataclasses import replace
 from decimal import Decimal
+from fractions import Fraction
+from types import SimpleNamespace
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from commissions.models import Quote
-from commissions.pricing import Section
-from commissions.selectors.prices import TOO_MUCH, price_work
+from commissions.pricing import LabourTime, PriceInputs, Section, price_commission
+from commissions.selectors.prices import TOO_MUCH, material_use, price_work
+from commissions.selectors.quotes import line_sections
 from commissions.selectors.rates import choices_for
-from commissions.selectors.work import CommissionWork
+from commissions.selectors.work import CommissionWork, WorkPart
 from studio.errors import Refused, StudioError
 from studio.models import Kiln, Material, Technique, UsedPer
+from tests import plain
 from tests.commissions import build
 
 PLAIN = {
@@ -40,7 +47,13 @@ def hours(found):
     return {task.label: task.minutes for task in found.inputs.labour}
 
 
-def test_glass_is_paid_by_area_with_what_is_cut_off(cast):
+@pytest.fixture
+def metric(cast):
+    cast.studio.length_unit = "mm"
+    cast.studio.save()
+
+
+def test_glass_is_paid_by_area_with_what_is_cut_off(cast, metric):
     # 6 sheets of 0.3 by 0.2 m are 0.36 m², and 10 % more.
     glass = lines(priced(cast))[f"{cast.glass.name}, piece"]
     assert glass.quantity == Decimal("0.396")
@@ -68,7 +81,7 @@ def test_work_of_no_minutes_has_no_line(cast):
     assert lines(found)["Painting"].explanation == "1 pass of 60 min"
 
 
-def test_a_maquette_is_painted_faster_as_it_is_smaller(cast):
+def test_a_maquette_is_painted_faster_as_it_is_smaller(cast, metric):
     # Half as wide and high: half the minutes; half the layers: half the stacking.
     found = priced(cast, **build.maquette())
     assert hours(found)["Cutting and cleaning"] == 90
@@ -79,7 +92,7 @@ def test_a_maquette_is_painted_faster_as_it_is_smaller(cast):
         "10 passes of 60 min; maquette 4 passes of 30 min, as it is smaller"
     )
     assert "maquette 50 min" in told["Registration, stacking and dams"].explanation
-    assert told[f"{cast.glass.name}, maquette"].quantity == Decimal("0.0495")
+    assert told[f"{cast.glass.name}, maquette"].quantity == Decimal("0.050")
 
 
 def test_each_stack_has_its_own_kiln_time(cast):
@@ -107,19 +120,84 @@ def test_kiln_hours_are_rounded_up_and_energy_is_of_all_firings(cast):
     ("used_per", "amount", "words"),
     [
         # 5 layers with an image, 2 passes of 0.06 m².
-        (UsedPer.PASS_AREA, "24", "0.6 m² of passes, 40 g for each"),
+        (UsedPer.PASS_AREA, "24", "0.6 m² of passes, 40 g/m²"),
         (UsedPer.FUSE_AREA, "2.4", "0.06 m² of shelf under the stacks"),
         (UsedPer.PIECE, "40", "1 piece, 40 g for each"),
     ],
 )
-def test_a_material_is_counted_by_what_uses_it_up(cast, used_per, amount, words):
+def test_a_material_is_counted_by_what_uses_it_up(
+    cast, metric, used_per, amount, words
+):
     build.enamel(cast, used_per=used_per)
     line = lines(priced(cast))["Grey enamel"]
     assert line.quantity == Decimal(amount)
     assert words in line.explanation
 
 
-def test_a_maquette_uses_material_up_too(cast):
+def test_a_studio_of_inches_is_quoted_in_its_own_units(cast):
+    build.enamel(cast, used_per=UsedPer.PASS_AREA)
+    told = lines(priced(cast))
+    glass, grey = told[f"{cast.glass.name}, piece"], told["Grey enamel"]
+    # 0.36 m² and 90 a square metre, by 0.09290304 m² in a square foot.
+    assert (glass.quantity, glass.unit) == (Decimal("4.263"), "ft²")
+    assert glass.unit_price == Decimal("8.3613")
+    assert "3.875 ft², and 10 % more" in glass.explanation
+    # 40 g/m² by 28.349523125 g in an ounce.
+    assert grey.explanation == "6.458 ft² of passes, 0.1311 oz/ft²"
+    assert (grey.quantity, grey.unit) == (Decimal("0.847"), "oz")
+
+
+@given(
+    data=st.fixed_dictionaries(
+        {
+            "unit": st.sampled_from(["g", "oz", "kg", "m²", "ft²", "sheet", "bag"]),
+            "cost_per_unit": st.decimals("0", "5000", places=4),
+            "amount_used": st.decimals("0", "5000", places=4),
+            "used_per": st.sampled_from([UsedPer.PASS_AREA, UsedPer.PIECE]),
+        }
+    ),
+    width_mm=st.floats(20, 2000),
+    in_inches=st.booleans(),
+    minutes=st.integers(0, 9999),
+    rate=st.decimals("0", "500", places=2),
+)
+def test_what_is_printed_multiplies_to_the_printed_amount(
+    data, width_mm, in_inches, minutes, rate
+):
+    viewer = plain.viewer(in_fahrenheit=in_inches)
+    part = WorkPart(
+        name="piece", width_mm=width_mm, height_mm=300, layer_count=9, cap_count=1
+    )
+    work = SimpleNamespace(parts=(part,), maquette=None, passes_per_layer=2)
+    use = material_use(
+        Material(pk=1, name="Grey", **data), work=work, times=(), viewer=viewer
+    )
+    task = LabourTime(label="Painting", minutes=Decimal(minutes), rate_per_hour=rate)
+    price = price_commission(
+        PriceInputs(currency="USD", materials=(use,), labour=(task,))
+    )
+    material, labour = line_sections(price.lines, viewer=viewer, currency="USD")
+    (printed,) = material["lines"]
+    assert times(number(printed["quantity"]), printed) == number(printed["amount"])
+    (printed,) = labour["lines"]
+    hours = sum(
+        Fraction(count) / (60 if unit == "min" else 1)
+        for count, unit in re.findall(r"(\d+) (h|min)", printed["quantity"])
+    )
+    assert times(hours, printed) == number(printed["amount"])
+
+
+def number(text):
+    return Fraction(re.search(r"[\d,.]+", text)[0].replace(",", ""))
+
+
+def times(quantity, printed):
+    """Multiply as a reader of the paper does, and round to the cent, halves up."""
+    exact = quantity * number(printed["unit_price"])
+    return Fraction(int(exact * 100 + Fraction(1, 2)), 100)
+
+
+def test_a_maquette_uses_material_up_too(cast, metric):
     for used_per in (UsedPer.PASS_AREA, UsedPer.FUSE_AREA, UsedPer.PIECE):
         build.enamel(cast, used_per=used_per, name=used_per)
     told = lines(priced(cast, **build.maquette()))

@@ -250,7 +250,9 @@ def test_terms_hold_for_what_was_renamed_and_for_a_maquette_added(cast):
     change(commission, **build.maquette())
     addendum = build.addendum(cast, of=commission)
     prices = {line.label: line.unit_price for line in addendum.lines.all()}
-    assert {p for label, p in prices.items() if label.startswith("Pale")} == {90}
+    assert {p for label, p in prices.items() if label.startswith("Pale")} == {
+        Decimal("8.3613")  # a square foot, at 90 a square metre
+    }
     assert {p for label, p in prices.items() if label.endswith("Wader")} == {
         Decimal("2.5")
     }
@@ -263,5 +265,5 @@ def test_terms_hold_for_what_cost_nothing_then(cast):
     commission = type(commission).across_studios.get(pk=commission.pk)
     change(commission, width_mm=310)
     addendum = build.addendum(cast, of=commission)
-    (glass,) = addendum.lines.filter(unit="m²", label__startswith=cast.glass.name)
+    (glass,) = addendum.lines.filter(unit="ft²", label__startswith=cast.glass.name)
     assert glass.unit_price == 0

@@ -432,7 +432,7 @@ def test_a_declined_quote_and_one_without_a_date_are_not_watched(cast):
     assert waiting() == 0
 
 
-# --- What the client reads ------------------------------------------------------------
+# --- Message to the client ------------------------------------------------------------
 
 
 def test_the_client_reads_the_date_as_it_was_promised_and_never_another(

@@ -47,7 +47,7 @@ def test_a_day_that_no_longer_holds_is_on_the_commission_and_on_today(cast, sign
         "Since the quote was made",
         "was booked",
         "What you can do",
-        "Write down the agreed day",
+        "Save the agreed day",
         "The client sees none of this",
     ):
         assert told in page

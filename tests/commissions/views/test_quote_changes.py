@@ -57,8 +57,8 @@ def test_a_changed_request_is_listed_and_quoted_as_it_is_now(cast, signed_in):
     browser = signed_in()
     response = browser.get(new(commission))
     found = listed(response, "request")
-    assert found["One pass of one layer"] == ("60 min", "180 min")
-    assert found["The gallery's cut"] == ("0 %", "30 %")
+    assert found["Painting a layer, per pass"] == ("60 min", "180 min")
+    assert found["Gallery's share"] == ("0 %", "30 %")
     viewer = cast.viewer()
     assert found["Size"] == (viewer.size(300, 200), viewer.size(400, 200))
     refused = browser.post(new(commission), body_of(response))
@@ -99,7 +99,7 @@ def test_the_rates_are_those_that_were_chosen(cast, signed_in, choice, hourly):
     build.rates(cast, labour_rate_per_hour=50)
     browser = signed_in()
     response = browser.get(new(commission))
-    old, now = listed(response, "rates")["An hour of work"]
+    old, now = listed(response, "rates")["Hourly rate for work"]
     assert ("35" in old, "50" in now) == (True, True)
     told = response.content.decode()
     assert "As in version 1" in told

@@ -9,7 +9,7 @@ import pytest
 from firing.firings import documents
 from firing.firings.services import running
 from firing.loads.selectors.firings import firings as all_firings
-from studio.models import Document, Job, JobState
+from studio.models import Document, Job, JobState, PaperSize
 from studio.pdf import render_pdf
 from tests.firing import build
 from tests.firing.pages import address, assert_doors, text_of
@@ -82,14 +82,14 @@ def test_the_code_leads_to_the_firings_page(planned):
 
 @needs_pango
 @pytest.mark.parametrize("count", [3, 7, 8, 13, 16])
-@pytest.mark.parametrize("is_letter", [True, False])
-def test_it_is_one_page_and_every_word_is_on_it(planned, count, is_letter):
+@pytest.mark.parametrize("size", PaperSize)
+def test_it_is_one_page_and_every_word_is_on_it(planned, count, size):
     sheet = sheet_of(planned)
     segments = tuple(
         replace(sheet.segments[n % len(sheet.segments)], number=n + 1)
         for n in range(count)
     )
-    sheet = replace(sheet, segments=segments, is_letter=is_letter)
+    sheet = replace(sheet, segments=segments, size=size)
     pdf = render_pdf(
         documents.TEMPLATE, documents.sheet_context(planned, sheet), title="Sheet"
     )

@@ -31,7 +31,7 @@ def test_a_cut_firing_s_verdict_is_read_back(cast, signed_in):
     assert f"{low:.2f} to {high:.2f} MPa" in told
     assert "Proposed: Anneal it again" in told
     assert "Power cut" in told
-    assert "the pale area its range over what is not known exactly" in told
+    assert "the pale area the likely range" in told
     assert "A plate of even thickness" in told
     assert "Nothing here promises that a piece will not break" in told
     answer = browser.get(url)

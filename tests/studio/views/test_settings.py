@@ -102,6 +102,7 @@ DETAILS = {
     "time_zone": "Europe/Lisbon",
     "temperature_unit": "C",
     "length_unit": "mm",
+    "paper_size": "A4",
 }
 
 
@@ -110,6 +111,7 @@ def test_the_owner_changes_the_studios_details(signed_in, cast):
     assert answer["Location"] == address("settings")
     cast.studio.refresh_from_db()
     assert (cast.studio.name, cast.studio.currency) == ("Gullmarsh Kiln Studio", "USD")
+    assert cast.studio.paper_size == "A4"
     line = HistoryEntry.across_studios.get()
     assert line.what.startswith("Changed studio Gullmarsh Kiln Studio: name, address,")
 
@@ -187,7 +189,7 @@ def test_home_is_chosen_among_ones_own_studios(signed_in, cast, strangers):
         studio=strangers.studio, person=cast.maker, role="helper"
     )
     browser = signed_in("maker")
-    assert "Maker, opens when you sign in" in settings_page(browser)
+    assert "Maker, where you start" in settings_page(browser)
     answer = browser.post(address("studio_home"), {"studio": strangers.studio.pk})
     assert answer.status_code == 302
     assert "<summary>Fernhaven</summary>" in settings_page(signed_in("maker"))

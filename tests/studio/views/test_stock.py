@@ -36,10 +36,10 @@ def test_cautions_are_for_everybody_and_costs_for_those_who_see_money(
     for role in ("owner", "maker", "helper", "technician"):
         page = stock(signed_in(role))
         assert "May hold lead: gloves" in page
-        assert "340.5 g" in page
+        assert "12.011 oz" in page
         assert "900 °F" in page
         sees_money = role in {"owner", "maker"}
-        for money in ("$7.77", "$90.00", "Cost", address("glass_new")):
+        for money in ("/oz", "$8.36", "Cost", address("glass_new")):
             assert (money in page) is sees_money, (role, money)
 
 
@@ -53,7 +53,7 @@ GLASS = {
     "name": "Tidewater clear",
     "family": "96-expansion",
     "sheet_thickness_mm": "1/8 in",
-    "density_kg_m3": "2500",
+    "density_kg_m3": "2.5",
     "strain_point_c": "880",
     "anneal_soak_c": "900",
     "annealing_point_c": "950",
@@ -80,7 +80,7 @@ def test_a_glass_is_added_in_either_unit(signed_in, cast):
         ({"strain_point_c": "960"}, "These temperatures must rise"),
         ({"anneal_soak_c": "1200"}, "the anneal soak lies below the enamel firing"),
         ({"anneal_soak_c": "warm"}, "Write a temperature such as"),
-        ({"density_kg_m3": "-1"}, "must be above zero"),
+        ({"density_kg_m3": "-1"}, "Write the weight compared with water"),
         ({"cost_per_m2": "-1"}, "the cost must not be negative"),
         ({"cost_per_m2": "much"}, "Write a number"),
         ({"family": "window"}, "not one of the available choices"),
@@ -159,19 +159,20 @@ def test_saving_a_glass_unchanged_does_not_move_its_temperatures(signed_in, cast
     url = address("glass_edit", cast.glass.pk)
     assert sent_back(signed_in(), url).status_code == 302
     assert Glass.across_studios.filter(pk=cast.glass.pk).values().get() == before
-    sent_back(signed_in(), url, cost_per_m2="95")
+    sent_back(signed_in(), url, cost_per_m2="9.5")
     after = Glass.across_studios.filter(pk=cast.glass.pk).values().get()
-    assert after == before | {"cost_per_m2": Decimal(95)}
+    # 9.5 / 0.09290304, from a square foot to a square metre.
+    assert after == before | {"cost_per_m2": Decimal("102.2571")}
     told = HistoryEntry.across_studios.get().what
-    assert told.endswith(": cost of a square metre")
+    assert told.endswith(": cost of a square foot")
     assert "95" not in told.replace(cast.glass.name, "")
 
 
 MATERIAL = {
     "name": "Shore green",
     "kind": "enamel",
-    "unit": "g",
-    "cost_per_unit": "0.42",
+    "unit": "oz",
+    "cost_per_unit": "11.90",
     "used_per": "pass area",
     "amount_used": "120",
     "on_hand": "500",
@@ -186,6 +187,31 @@ def test_a_material_is_added_and_changed(signed_in, cast, enamel):
     url = address("material_edit", enamel.pk)
     assert sent_back(browser, url, is_retired="on").status_code == 302
     assert "no longer bought" in stock(browser)
+
+
+def test_amounts_are_typed_in_the_readers_units(signed_in, cast, enamel):
+    browser, url = signed_in("maker"), address("material_edit", enamel.pk)
+    shown = values_of(browser.get(url))
+    assert (shown["unit"], str(shown["on_hand"])) == ("oz", "12.011")
+    before = Material.across_studios.filter(pk=enamel.pk).values().get()
+    sent_back(browser, url, caution="May hold lead")
+    after = Material.across_studios.filter(pk=enamel.pk).values().get()
+    assert after == before | {"caution": "May hold lead"}
+    sent_back(browser, url, on_hand="12", used_per="pass area", amount_used="0.2")
+    enamel.refresh_from_db()
+    assert (enamel.unit, enamel.on_hand) == ("oz", 12)
+    # 0.2 / 0.09290304, from a square foot to a square metre.
+    assert enamel.amount_used == Decimal("2.1528")
+    assert str(values_of(browser.get(url))["amount_used"]) == "0.2"
+
+
+def test_words_kept_from_earlier_stay_the_unit(signed_in, cast, enamel):
+    Material.across_studios.filter(pk=enamel.pk).update(unit="bundle")
+    browser, url = signed_in("maker"), address("material_edit", enamel.pk)
+    assert sent_back(browser, url, on_hand="3").status_code == 302
+    enamel.refresh_from_db()
+    assert (enamel.unit, enamel.on_hand) == ("bundle", 3)
+    assert "3 bundle" in stock(browser)
 
 
 @pytest.mark.parametrize(

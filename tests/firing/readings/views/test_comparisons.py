@@ -39,7 +39,7 @@ def test_a_comparison_is_kept_and_changes_nothing_by_itself(cast, signed_in):
     assert cast.kiln.offset_k == 0
     page = text_of(browser.get(address("kiln_detail", cast.kiln.pk)))
     assert "front left" in page
-    assert "Hotter than it shows by" in page
+    assert "Thermocouple offset" in page
     assert "Use the measured values" in page
 
 
