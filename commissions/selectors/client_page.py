@@ -84,21 +84,17 @@ def client_page(
     posts = tuple(shown_posts(commission).prefetch_related("pictures"))
     in_posts = {picture.pk for post in posts for picture in post.pictures.all()}
     seen = list(client_pictures(commission))
-    shown = view.piece is not None and not has_secret(view)
+    piece = None if has_secret(view) else view.piece
     depth = (
-        depth_of(view.piece, seen, address=address, has_titles=False)
-        if view.piece is not None and shown
-        else None
+        None
+        if piece is None
+        else depth_of(piece, seen, address=address, has_titles=False)
     )
     has_depth = depth is not None and depth.has_pictures
     return ClientPage(
         view=view,
         sentence=sentence(view, viewer=viewer, at=at),
-        edge=(
-            edge_of(view.piece, key="piece")
-            if view.piece is not None and shown and not has_depth
-            else None
-        ),
+        edge=None if piece is None or has_depth else edge_of(piece, key="piece"),
         depth=depth if has_depth else None,
         posts=posts,
         pictures=tuple(

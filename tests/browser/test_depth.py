@@ -62,11 +62,46 @@ def test_arrow_keys_look_past_the_front_and_say_where_one_is(visit, piece):
     assert passed(page) == [3, 4]
     assert slider.get_attribute("aria-valuetext").startswith("Layer 2 of 4")
     expect(page.locator("[data-depth-words]")).to_contain_text("Layer 2 of 4")
-    expect(page.locator("[data-layer-card] a")).to_have_text("Layer 2")
+    expect(page.locator("[data-layer-card] a").first).to_have_text("Layer 2")
     page.keyboard.press("Home")
     assert passed(page) == [2, 3, 4]
     page.keyboard.press("End")
     assert passed(page) == []
+
+
+def test_the_card_opens_on_the_layer_with_a_next_step(visit, piece):
+    page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]))
+    card = page.locator("[data-layer-card]")
+    expect(card.get_by_role("link", name="Layer 1", exact=True)).to_be_visible()
+    card.get_by_role("link", name="Paint: layer 1").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Record painting")
+
+
+def test_a_tap_on_the_strip_gets_the_band_under_the_finger(visit, cast):
+    """Forty bands are thinner than a finger; the thick one is half of the strip."""
+    thin = make.piece(studio=cast.studio, glass=cast.glass, layers=40)
+    thick = make.glass(studio=cast.studio, name="Slab", sheet_thickness_mm=117)
+    thin.layers.filter(number=20).update(glass=thick)
+    photograph(thin, 1, jpeg("teal"))
+    page, _ = visit(reverse("studio:piece_detail", args=[thin.pk]), size="phone")
+    box = page.locator("[data-depth-strip]").bounding_box()
+    assert box["width"] >= 44
+    for share, number in ((0, 40), (0.01, 40), (0.12, 31), (0.5, 20), (0.99, 1)):
+        page.mouse.click(box["x"] + 20, box["y"] + share * (box["height"] - 1))
+        expect(page.locator(SLIDER)).to_have_value(str(number))
+    handle = page.locator("[data-depth-handle]").bounding_box()
+    assert handle["y"] + handle["height"] == pytest.approx(
+        box["y"] + box["height"], abs=12
+    )
+
+
+def test_one_layer_has_no_slider(visit, cast):
+    alone = make.piece(studio=cast.studio, glass=cast.glass, layers=1)
+    photograph(alone, 1, jpeg("teal"))
+    page, complaints = visit(reverse("studio:piece_detail", args=[alone.pk]))
+    page.locator("[data-depth-stage]").click()
+    assert not page.locator(SLIDER).count()
+    assert complaints == []
 
 
 def test_the_wheel_turns_pages_of_the_stack_only_once_it_was_touched(visit, piece):
