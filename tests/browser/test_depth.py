@@ -80,7 +80,9 @@ def test_the_card_opens_on_the_layer_with_a_next_step(visit, piece):
 def test_a_tap_on_the_strip_gets_the_band_under_the_finger(visit, cast):
     """Forty bands are thinner than a finger; the thick one is half of the strip."""
     thin = make.piece(studio=cast.studio, glass=cast.glass, layers=40)
-    thick = make.glass(studio=cast.studio, name="Slab", sheet_thickness_mm=117)
+    thick = make.glass(studio=cast.studio, name="Slab")
+    thick.sheet_thickness_mm = 39 * cast.glass.sheet_thickness_mm
+    thick.save()
     thin.layers.filter(number=20).update(glass=thick)
     photograph(thin, 1, jpeg("teal"))
     page, _ = visit(reverse("studio:piece_detail", args=[thin.pk]), size="phone")

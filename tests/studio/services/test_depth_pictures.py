@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from commissions.demo import scenes
 from commissions.demo.pictures import layer_picture
 from studio.models import Job, Piece
 from studio.selectors.pictures import looks_of_pieces
@@ -89,11 +90,28 @@ def test_twenty_noisy_photographs_stay_under_300_kb():
     assert len(for_depth(out.getvalue())) * 20 < 300_000
 
 
-def test_the_demos_layers_are_all_different_and_together_darken():
-    layers = [pixels(layer_picture(seed=3, number=n, count=20)) for n in range(1, 21)]
-    for one, other in itertools.pairwise(layers):
+@pytest.mark.parametrize("name", ["SLUICE", "FLATS", "REEDS", "WINTER"])
+def test_the_demos_layers_are_all_different_and_together_a_light_picture(name):
+    scene = getattr(scenes, name)
+    count = len(scene.parts)
+    layers = [
+        layer_picture(scene, seed=3, number=number, count=count)
+        for number in range(1, count + 1)
+    ]
+    drawn = [pixels(layer) for layer in layers]
+    for one, other in itertools.combinations(drawn, 2):
         assert abs(one - other).mean() > 0.2
-    assert all(layer.mean() > 150 for layer in layers), "most of it is clear"
+    assert all(layer.mean() > 150 for layer in drawn), "most of it is clear"
+    small = [for_depth(layer) for layer in layers]
+    assert sum(map(len, small)) * 20 / count < 300_000
+    seen = depth_pictures.looked_through([opened(one) for one in small])
+    assert 90 < np.asarray(seen).mean() < 220
+    assert layers[0] == layer_picture(scene, seed=3, number=1, count=count)
+
+
+def test_a_demos_layer_says_what_is_on_it():
+    assert scenes.SLUICE.title(10, 19) == "Channel"
+    assert scenes.SLUICE.title(1, 8) == "Sky, glow, high cloud"
 
 
 def test_the_worker_makes_it_and_looks_through_the_piece(piece):
