@@ -203,7 +203,7 @@ class Diary:
                 upload=io.BytesIO(image),
                 name="demo.jpg",
                 layer=one.layer,
-                caption=f"Demo picture: {one.layer}",
+                caption="Demo picture",
                 is_shown_to_client=left >= -shown,
                 by=by,
                 at=at,

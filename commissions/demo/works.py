@@ -13,6 +13,7 @@ from commissions.services.commissions import create_commission
 from commissions.services.payments import record_payment
 from commissions.services.posts import post_news
 from commissions.services.quotes import accept_quote, draft_quote, send_quote
+from commissions.services.sharing import make_share_link
 from firing.kiln_time.selectors.free_starts import earliest_free_start
 from firing.kiln_time.services.bookings import book_kiln
 from firing.models import BookingKind, ScheduleRule
@@ -394,6 +395,7 @@ def _send_quote(
         by=by,
         at=at + HOUR,
     )
+    make_share_link(commission=commission, by=by, at=at + 2 * HOUR)
     return send_quote(quote=quote, by=by, at=at + 2 * HOUR)
 
 
