@@ -31,7 +31,8 @@ def settle(page):
 
 def faults_of(page):
     """Return what axe-core finds wrong with the page as it stands: rule and elements."""
-    found = Axe().run(page, options={"runOnly": RULES}).response["violations"]
+    options = {"runOnly": RULES, "rules": {"heading-order": {"enabled": True}}}
+    found = Axe().run(page, options=options).response["violations"]
     return [(one["id"], [node["html"] for node in one["nodes"]]) for one in found]
 
 

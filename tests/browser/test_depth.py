@@ -1,11 +1,15 @@
 """Looking through a piece in a real browser, and the first screen of the demo's pages."""
 
+import itertools
+
 import pytest
 from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 from playwright.sync_api import expect
 
+from commissions.models import ShareLink
+from commissions.selectors.share_links import link_token
 from studio.models import Membership, Piece
 from tests import make
 from tests.browser.screen import SCREENS, faults_of, px_too_wide
@@ -210,6 +214,69 @@ def test_the_demos_first_pages_stay_short_on_a_phone(
     assert page.evaluate("document.documentElement.scrollHeight") < 2600
     assert px_too_wide(page) <= 0
     screenshot(f"demo-{name.partition(':')[2]}-390")
+
+
+def test_the_clients_first_screen_says_where_the_piece_is_and_what_comes(
+    demo, page, live_server
+):
+    run_waiting_jobs()
+    page.set_viewport_size({"width": 390, "height": 844})
+    link = ShareLink.owned.for_studio(demo).get(
+        commission__title="Spring tide at the sluice"
+    )
+    page.goto(f"{live_server.url}/c/{link_token(link)}/")
+    for part in (
+        page.locator(".depth-stage"),
+        page.get_by_text("cooling in the kiln"),
+        page.get_by_text("Next:"),
+        page.get_by_role("link", name="Write to us"),
+    ):
+        box = part.bounding_box()
+        assert box["y"] + box["height"] < 844
+    assert page.get_by_role("link", name="Write to us").get_attribute("href") == (
+        "mailto:kilns@example.org?subject=Spring%20tide%20at%20the%20sluice"
+    )
+    assert page.evaluate("document.documentElement.scrollHeight") < 2600
+
+
+def test_a_client_reads_the_price_before_the_answer(demo, page, live_server):
+    page.set_viewport_size({"width": 390, "height": 844})
+    link = ShareLink.owned.for_studio(demo).get(commission__title="The fleet comes in")
+    page.goto(f"{live_server.url}/c/{link_token(link)}/")
+    answer = page.get_by_role("link", name="Answer the quote")
+    assert answer.bounding_box()["y"] < 800
+    total = page.locator("tfoot tr").last.bounding_box()["y"]
+    assert total < page.get_by_role("button", name="Accept").bounding_box()["y"]
+    assert page.evaluate("document.documentElement.scrollHeight") < 2600
+
+
+def test_forced_colours_leave_the_handle_and_the_pictures(visit, piece):
+    page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]))
+    page.emulate_media(forced_colors="active")
+    colours = page.locator("[data-depth-handle]").evaluate(
+        "one => [getComputedStyle(one).borderTopColor,"
+        " getComputedStyle(document.body).backgroundColor]"
+    )
+    assert colours[0] != colours[1]
+    assert faults_of(page) == []
+
+
+def test_large_letters_move_nothing_over_each_other(visit, piece):
+    """The places and the studio's name, with letters of twice the size."""
+    for size in ("phone", "desk"):
+        page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]), size=size)
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        parts = page.locator(".mark, .places a, .masthead-find, .studio-menu")
+        boxes = [box for one in parts.all() if (box := one.bounding_box())]
+        for one, other in itertools.combinations(boxes, 2):
+            across = one["x"] < other["x"] + other["width"] - 1 and (
+                other["x"] < one["x"] + one["width"] - 1
+            )
+            down = one["y"] < other["y"] + other["height"] - 1 and (
+                other["y"] < one["y"] + one["height"] - 1
+            )
+            assert not (across and down)
+        assert px_too_wide(page) <= 0
 
 
 def enter(page, live_server, studio):
