@@ -4,15 +4,16 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('studio', '0010_pictures_for_the_depth_view'),
+        ("studio", "0010_pictures_for_the_depth_view"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='studio',
-            name='email',
-            field=models.EmailField(blank=True, help_text='Its clients may write to it.', max_length=254),
+            model_name="studio",
+            name="email",
+            field=models.EmailField(
+                blank=True, help_text="Its clients may write to it.", max_length=254
+            ),
         ),
     ]

@@ -11,8 +11,7 @@ from commissions.models import ShareLink
 from commissions.selectors.share_links import link_token
 from studio.models import Piece
 from tests.browser.crawl import pages
-from tests.browser.screen import SIZES, faults_of, px_too_wide, set_up
-from tests.browser.test_depth import enter
+from tests.browser.screen import SIZES, enter, faults_of, px_too_wide, set_up
 from tests.worker import run_waiting_jobs
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
