@@ -30,6 +30,7 @@ from commissions.selectors.client_page import (
     client_pictures,
     is_all_answered,
 )
+from commissions.selectors.commissions import view_commission
 from commissions.selectors.quotes import acceptance_words, accepted_words, quotes
 from commissions.selectors.share_links import find_link
 from commissions.services.papers import ask_for_accepted_paper, ask_for_paper
@@ -235,15 +236,10 @@ def shared_quote_pdf(
     request: HtmxRequest, *, link: "ShareLink", token: str
 ) -> HttpResponse | FileResponse:
     """Send the PDF of the client's quote, or say how far it is. POST has it made."""
-    page = client_page(
-        link.commission,
-        viewer=Viewer.of_studio(link.studio),
-        at=timezone.now(),
-        address=_depth_address(token),
-    )
-    if page.quote is None:
+    shown = view_commission(link.commission, at=timezone.now()).client_quote
+    if shown is None:
         raise Http404("There is no quote yet.")
-    quote = quotes(link.studio).get(pk=page.quote.quote.pk)
+    quote = quotes(link.studio).get(pk=shown.quote.pk)
     address = reverse("commissions:shared_quote_pdf", args=[token])
     return _send_or_make(request, link, token, quote, address)
 

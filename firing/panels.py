@@ -10,6 +10,7 @@ from firing.kiln_time.selectors.kiln_time import booking_href, kiln_states
 from firing.loads.selectors.firings import (
     firings_of_piece,
     firings_with,
+    load_items,
     running_items,
     view_firings,
     with_curves,
@@ -31,6 +32,7 @@ from studio.panels import (
     SearchGroup,
     SearchHit,
     TodayItem,
+    on_burn,
     on_closure,
     on_inspection,
     on_kiln,
@@ -113,7 +115,6 @@ def firings_named(asked: PanelRequest, words: "Sequence[str]") -> SearchGroup:
                 href=reverse("firing:firing_detail", args=[view.firing.pk]),
                 note=f"{view.firing.kiln}, {asked.viewer.day(view.booking.starts_at)}",
                 curve=view.curve,
-                curve_template="firing/loads/_curve_mark.html",
             )
             for view in with_curves(views, studio)
         ),
@@ -126,6 +127,24 @@ def paint_for_the_kiln(
 ) -> "dict[int, tuple[datetime, str]]":
     """Say which planned firing each piece's paint is wanted for."""
     return wanted_paint(asked.viewer, asked.now, pieces)
+
+
+@on_burn
+def firing_of_passes(
+    asked: PanelRequest, passes: "Sequence[int]"
+) -> dict[int, tuple[str, str]]:
+    """Lead to the firing that each pass is in, else to a load of it."""
+    found = {}
+    if asked.viewer.may_book_kilns:
+        load = reverse("firing:load_new")
+        found = {pk: (f"{load}?passes={pk}", "Fire") for pk in passes}
+    for item in load_items(asked.viewer.studio).filter(
+        of_pass__in=passes, firing__cancelled_at__isnull=True
+    ):
+        if item.of_pass_id is not None:
+            href = booking_href(item.firing.booking)
+            found[item.of_pass_id] = (href, "See the firing")
+    return found
 
 
 @on_piece

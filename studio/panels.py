@@ -38,7 +38,7 @@ class TodayItem:
 
     `what` says it with its verb; `verb` is what its button says, where the viewer may do
     it. What must be done by an hour comes first, by that hour; the rest by `rank`.
-    `piece` is shown by its picture, `curve` by the template that draws it.
+    `piece` is shown by its picture, `curve` is a firing's in miniature.
     """
 
     what: str
@@ -52,7 +52,6 @@ class TodayItem:
     warning: str = ""
     piece: int | None = None
     curve: object = None
-    curve_template: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,14 +64,13 @@ class PanelRequest:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SearchHit:
-    """Something found by its name; a picture's address, or a curve with its template."""
+    """Something found by its name; a picture's address, or a firing's curve."""
 
     title: str
     href: str
     note: str = ""
     picture: str = ""
     curve: object = None
-    curve_template: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,6 +91,9 @@ PaintProvider = Callable[
 ]
 PieceProvider = Callable[[PanelRequest, Piece], list[Panel]]
 
+# The next step of each of some painted passes: address and verb, by the pass's key.
+BurnProvider = Callable[[PanelRequest, Sequence[int]], dict[int, tuple[str, str]]]
+
 StyleGuideProvider = Callable[[str], Panel]
 
 ClosureProvider = Callable[[PanelRequest, Closure], list[str]]
@@ -108,6 +109,7 @@ _settings: list[SettingsProvider] = []
 _today: list[TodayProvider] = []
 _today_items: list[TodayItemsProvider] = []
 _paint: list[PaintProvider] = []
+_burn: list[BurnProvider] = []
 _search: list[SearchProvider] = []
 _piece: list[PieceProvider] = []
 _kiln: list[PieceWordsProvider] = []
@@ -156,6 +158,22 @@ def paint_hours(
     found: dict[int, tuple[datetime, str]] = {}
     for provider in _paint:
         found |= provider(asked, pieces)
+    return found
+
+
+def on_burn(provider: BurnProvider) -> BurnProvider:
+    """Register a provider of the way into the kiln for painted passes."""
+    _burn.append(provider)
+    return provider
+
+
+def burn_actions(
+    asked: PanelRequest, passes: Sequence[int]
+) -> dict[int, tuple[str, str]]:
+    """Return the address and the verb of the next step of each of these passes."""
+    found: dict[int, tuple[str, str]] = {}
+    for provider in _burn if passes else ():
+        found |= provider(asked, passes)
     return found
 
 

@@ -70,7 +70,8 @@ def mend_paper(document: Document, keys: Keys) -> bool:
 
 carry(
     Studio,
-    "name address currency time_zone temperature_unit length_unit paper_size created_at",
+    "name address email currency time_zone temperature_unit length_unit paper_size "
+    "created_at",
     left={
         "is_demo": "an imported studio is somebody's own",
         "delete_at": "an imported studio stays until its owner asks again",

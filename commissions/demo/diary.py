@@ -6,6 +6,7 @@ import random
 from collections.abc import Mapping, Sequence
 
 from commissions.demo import pictures, recorder
+from commissions.demo.pictures import Scene
 from commissions.demo.workshops import Workshop
 from firing.firings.services.firings import book_fuse, make_up_enamel_firing
 from firing.firings.services.running import finish_firing, start_firing
@@ -20,7 +21,7 @@ from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.services.schedules import compute_fuse_schedule
 from studio.models import Kiln, Outcome, Pass, Person, Piece
 from studio.selectors.pieces import fresh
-from studio.services.layers import record_painted
+from studio.services.layers import change_layer, record_painted
 from studio.services.pictures import add_picture
 from studio.services.pieces import check_stack
 
@@ -175,37 +176,45 @@ class Diary:
     def photograph_layers(
         self,
         piece: Piece,
+        scene: Scene,
         images: int,
         *,
         by: Person,
         at: dt.datetime,
-        is_shown: bool = False,
+        shown: int = 0,
     ) -> None:
-        """Add a picture to every layer that was painted, of `images` in the whole piece."""
-        scene = piece.maquette_of_id or piece.pk
-        for one in fresh(piece).layers:
-            if not any(each.painted_at for each in one.all_passes):
-                continue
+        """Name the layers, and add a picture to each one that was painted.
+
+        There are as many `images` in the whole piece; its client sees the last `shown`.
+        """
+        layers = fresh(piece).layers
+        for one in layers[:images]:
+            title = scene.title(one.number, images)
+            change_layer(layer=one.layer, title=title, by=by, at=at)
+        painted_ones = [
+            one for one in layers if any(each.painted_at for each in one.all_passes)
+        ]
+        for left, one in enumerate(painted_ones, start=-len(painted_ones)):
             image = pictures.layer_picture(
-                seed=self.seed + scene, number=one.number, count=images
+                scene, seed=self.seed, number=one.number, count=images
             )
             add_picture(
                 studio=self.workshop.studio,
                 upload=io.BytesIO(image),
                 name="demo.jpg",
                 layer=one.layer,
-                caption=f"Demo picture: layer {one.number}",
-                is_shown_to_client=is_shown,
+                caption="Demo picture",
+                is_shown_to_client=left >= -shown,
                 by=by,
                 at=at,
             )
 
-    def photograph_piece(self, piece: Piece, *, by: Person, at: dt.datetime) -> None:
+    def photograph_piece(
+        self, piece: Piece, scene: Scene, *, by: Person, at: dt.datetime
+    ) -> None:
         """Add a picture of the finished slab."""
-        image = pictures.stack_picture(
-            seed=self.seed + (piece.maquette_of_id or piece.pk),
-            count=piece.layers.count() - 1,
-        )
+        images = piece.layers.count() - 1
+        image = pictures.stack_picture(scene, seed=self.seed, count=images)
         add_picture(
             studio=self.workshop.studio,
             upload=io.BytesIO(image),

@@ -4,6 +4,7 @@ import datetime as dt
 from decimal import Decimal
 from typing import Any
 
+from commissions.demo import scenes
 from commissions.demo.diary import Diary, painted, waiting
 from commissions.demo.workshops import INCH, Workshop
 from commissions.models import Commission, Quote
@@ -12,6 +13,7 @@ from commissions.services.commissions import create_commission
 from commissions.services.payments import record_payment
 from commissions.services.posts import post_news
 from commissions.services.quotes import accept_quote, draft_quote, send_quote
+from commissions.services.sharing import make_share_link
 from firing.kiln_time.selectors.free_starts import earliest_free_start
 from firing.kiln_time.services.bookings import book_kiln
 from firing.models import BookingKind, ScheduleRule
@@ -68,7 +70,9 @@ def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     )
     done = diary.paint(waiting(piece), by=wren, at=at + HOUR)
     diary.burn(painted(piece), kiln=workshop.kilns["Teal"], by=isla, at=done)
-    diary.photograph_layers(piece, 19, by=isla, at=at + 3 * DAY, is_shown=True)
+    diary.photograph_layers(
+        piece, scenes.SLUICE, 19, by=isla, at=at + 3 * DAY, shown=19
+    )
     _pay(quote, 2, by=wren, at=into_kiln - 3 * DAY)
     firing = diary.stack_and_start(
         piece,
@@ -138,8 +142,8 @@ def _spring_tide_maquette(diary: Diary, maquette: Piece, *, at: dt.datetime) -> 
         firing, outcome=Outcome.FINE, note="Clear, no bubbles at the edge", by=odo
     )
     diary.record(firing, at=out)
-    diary.photograph_layers(maquette, 8, by=wren, at=into_kiln - DAY)
-    diary.photograph_piece(maquette, by=wren, at=out + HOUR)
+    diary.photograph_layers(maquette, scenes.SLUICE, 8, by=wren, at=into_kiln - DAY)
+    diary.photograph_piece(maquette, scenes.SLUICE, by=wren, at=out + HOUR)
     finish_piece(
         piece=maquette, by=wren, at=out + 2 * HOUR, note="Shown to the client."
     )
@@ -169,7 +173,7 @@ def mud_flats(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     done = diary.paint(second[:3], by=tobin, at=at)
     diary.burn(painted(piece), kiln=workshop.kilns["Teal"], by=tobin, at=done)
     diary.paint(waiting(piece)[3:5], by=tobin, at=now - 28 * HOUR)
-    diary.photograph_layers(piece, 8, by=tobin, at=now - 20 * HOUR)
+    diary.photograph_layers(piece, scenes.FLATS, 8, by=tobin, at=now - 20 * HOUR)
 
 
 def reed_edge(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
@@ -186,7 +190,9 @@ def reed_edge(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
         diary.burn(passes, kiln=workshop.kilns["Curlew"], by=wren, at=done)
         at += 4 * DAY
     diary.paint(waiting(piece)[:3], by=wren, at=now - 30 * HOUR)
-    diary.photograph_layers(piece, 19, by=wren, at=now - 24 * HOUR)
+    diary.photograph_layers(
+        piece, scenes.REEDS, 19, by=wren, at=now - 24 * HOUR, shown=2
+    )
 
 
 def _reed_edge_sold(workshop: Workshop, *, at: dt.datetime, now: dt.datetime) -> Quote:
@@ -243,7 +249,7 @@ def groyne(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
         done = diary.paint(passes, by=tobin, at=at)
         at = diary.burn(passes, kiln=kiln, by=tobin, at=done)
     into_kiln = diary.attended_before(now - 9 * DAY)
-    diary.photograph_layers(piece, 11, by=tobin, at=into_kiln - DAY)
+    diary.photograph_layers(piece, scenes.WINTER, 11, by=tobin, at=into_kiln - DAY)
     firing = diary.stack_and_start(
         piece, kiln=kiln, height_mm=36.5, by=odo, at=into_kiln
     )
@@ -389,6 +395,7 @@ def _send_quote(
         by=by,
         at=at + HOUR,
     )
+    make_share_link(commission=commission, by=by, at=at + 2 * HOUR)
     return send_quote(quote=quote, by=by, at=at + 2 * HOUR)
 
 

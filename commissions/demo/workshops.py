@@ -68,6 +68,7 @@ def estuary(*, at: dt.datetime) -> Workshop:
     studio = Studio.objects.create(
         name="Ebbside Kilns",
         address="Invented: 1 Sluice Lane, Ebbside",
+        email="kilns@example.org",
         currency="USD",
         time_zone="America/New_York",
         temperature_unit=TemperatureUnit.F,

@@ -41,6 +41,16 @@ WORDS_OF_STAGE = {
     Stage.TO_INSPECT: "Your piece is out of the kiln and is being inspected.",
     Stage.FINISHED: "Your piece is finished.",
 }
+# What comes after that, where there is something to come.
+NEXT_OF_STAGE = {
+    Stage.PLANNED: "painting the first layers",
+    Stage.PAINTING: "stacking and fusing",
+    Stage.READY_TO_STACK: "stacking",
+    Stage.STACKED: "fusing",
+    Stage.TACKED: "fusing",
+    Stage.IN_KILN: "unloading and inspection",
+    Stage.TO_INSPECT: "inspection and finishing",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,6 +59,7 @@ class ClientPage:
 
     view: CommissionView
     sentence: str
+    next_step: str
     edge: EdgeView | None
     depth: DepthView | None
     posts: tuple[Post, ...]
@@ -84,21 +95,18 @@ def client_page(
     posts = tuple(shown_posts(commission).prefetch_related("pictures"))
     in_posts = {picture.pk for post in posts for picture in post.pictures.all()}
     seen = list(client_pictures(commission))
-    shown = view.piece is not None and not has_secret(view)
+    piece = None if has_secret(view) else view.piece
     depth = (
-        depth_of(view.piece, seen, address=address, has_titles=False)
-        if view.piece is not None and shown
-        else None
+        None
+        if piece is None
+        else depth_of(piece, seen, address=address, has_titles=False)
     )
     has_depth = depth is not None and depth.has_pictures
     return ClientPage(
         view=view,
         sentence=sentence(view, viewer=viewer, at=at),
-        edge=(
-            edge_of(view.piece, key="piece")
-            if view.piece is not None and shown and not has_depth
-            else None
-        ),
+        next_step=next_step(view),
+        edge=None if piece is None or has_depth else edge_of(piece, key="piece"),
         depth=depth if has_depth else None,
         posts=posts,
         pictures=tuple(
@@ -178,6 +186,15 @@ def sentence(view: CommissionView, *, viewer: Viewer, at: datetime) -> str:
     again = any(loss.is_replaced and not loss.row.is_maquette for loss in view.losses)
     first = "Your first piece was lost, and it is being made again. " if again else ""
     return first + _piece_sentence(view, view.piece, viewer, at)
+
+
+def next_step(view: CommissionView) -> str:
+    """Say what comes next; nothing when that is not the client's to know."""
+    if view.is_closed or has_secret(view):
+        return ""
+    if view.waiting is not None:
+        return f"your answer, by {view.waiting.quote.valid_until_date:%A %-d %B %Y}"
+    return "" if view.piece is None else NEXT_OF_STAGE.get(view.piece.stage, "")
 
 
 def _piece_sentence(

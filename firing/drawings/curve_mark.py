@@ -1,6 +1,6 @@
 """A firing's curve in miniature: what was recorded filled, what was planned a line.
 
-Pure geometry in pixels; `firing/loads/_curve_mark.html` draws it.
+Pure geometry in pixels; `components/_curve_mark.html` draws it.
 """
 
 from collections.abc import Sequence

@@ -33,6 +33,8 @@ LETTER_WIDTH = 6.6
 LABEL_GAP = 8.0
 FEWEST_LETTERS = 4
 SMALLEST_TARGET = 24.0
+# As wide as a finger, where the bookings beside it leave so much.
+FINGER = 44.0
 OPEN_LABEL_WIDTH = 104.0
 DAY_LABEL_WIDTH = 44.0
 # "Wed 25" where there is room, else "We 25".
@@ -427,6 +429,10 @@ def _row(kiln: RibbonKiln, frame: _Frame, *, key: str) -> RibbonRow:
         key=lambda b: b.starts_at,
     )
     starts = [frame.x(b.starts_at) for b in shown]
+    ends = [frame.x(b.ends_at) for b in shown]
+    # Between two bookings each has the half that is nearer.
+    middles = [(end + x) / 2 for end, x in zip(ends, starts[1:], strict=False)]
+    reaches = pairwise([0.0, *middles, frame.width])
     return RibbonRow(
         key=key,
         kiln_key=kiln.key,
@@ -434,9 +440,9 @@ def _row(kiln: RibbonKiln, frame: _Frame, *, key: str) -> RibbonRow:
         href=kiln.href,
         note=kiln.note,
         shapes=tuple(
-            _shape(kiln, booking, frame, next_x)
-            for booking, (_, next_x) in zip(
-                shown, pairwise([*starts, frame.width]), strict=True
+            _shape(kiln, booking, frame, next_x, reach)
+            for booking, (_, next_x), reach in zip(
+                shown, pairwise([*starts, frame.width]), reaches, strict=False
             )
         ),
         access=_strips(kiln.access, frame),
@@ -444,14 +450,21 @@ def _row(kiln: RibbonKiln, frame: _Frame, *, key: str) -> RibbonRow:
 
 
 def _shape(
-    kiln: RibbonKiln, booking: RibbonBooking, frame: _Frame, next_x: float
+    kiln: RibbonKiln,
+    booking: RibbonBooking,
+    frame: _Frame,
+    next_x: float,
+    reach: tuple[float, float],
 ) -> RibbonShape:
     if booking.ends_at < booking.starts_at:
         raise ValueError(f"{booking.title}: the booking ends before it starts.")
     x, end_x = frame.x(booking.starts_at), frame.x(booking.ends_at)
     width = round(end_x - x, 2)
-    hit_width = max(width, SMALLEST_TARGET)
-    hit_x = min(max(x - (hit_width - width) / 2, 0.0), frame.width - hit_width)
+    spare = max(FINGER - width, 0) / 2
+    left, right = max(x - spare, min(reach[0], x)), min(end_x + spare, reach[1])
+    hit_width = max(width, right - left, SMALLEST_TARGET)
+    middle = (left + max(right, end_x)) / 2
+    hit_x = min(max(middle - hit_width / 2, 0.0), frame.width - hit_width)
     words = _words(booking, frame)
 
     heated = not booking.is_span and len(booking.planned) > 1

@@ -14,7 +14,6 @@ from studio.drawings.edge_view import STATE_WORDS, BandState
 REFRACTIVE_INDEX = 1.52
 # How far from straight on the eye goes, at the edge of the picture.
 FURTHEST_EYE = math.radians(25)
-STRIP_WIDTH = 12.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,7 +50,6 @@ class DepthView:
 
     layers: tuple[DepthLayer, ...]
     aspect: float
-    strip_width: float
     strip_height: float
 
     @property
@@ -120,7 +118,6 @@ def build_depth_view(
     return DepthView(
         layers=tuple(layers),
         aspect=round(width_mm / height_mm, 4),
-        strip_width=STRIP_WIDTH,
         strip_height=total_mm,
     )
 

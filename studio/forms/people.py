@@ -34,18 +34,21 @@ class StudioForm(_StudioForm):
         fields = [
             "name",
             "address",
+            "email",
             "time_zone",
             "temperature_unit",
             "length_unit",
             "paper_size",
         ]
         labels = {
+            "email": "E-mail address",
             "temperature_unit": "Temperatures on papers",
             "length_unit": "Lengths on papers",
             "paper_size": "Paper",
         }
         help_texts = {
             "address": "As it stands on quotes.",
+            "email": "On your clients' pages, so that they can write to you.",
             "time_zone": "Such as Europe/Lisbon or America/New_York.",
         }
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}

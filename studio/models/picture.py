@@ -7,9 +7,9 @@ from django.db import models
 from studio.tenancy import StudioOwned
 
 
-def picture_path(picture: "Picture", filename: str) -> str:
+def picture_path(record: StudioOwned, filename: str) -> str:
     """Return a random name: an upload's own name is never used on disk."""
-    return f"pictures/{picture.studio_id}/{secrets.token_urlsafe(18)}.webp"
+    return f"pictures/{record.studio_id}/{secrets.token_urlsafe(18)}.webp"
 
 
 class Picture(StudioOwned):

@@ -1,16 +1,10 @@
 """Pieces, and the events from which a piece's stage is derived; events are only added."""
 
-import secrets
-
 from django.db import models
 from django.db.models import F, Q
 
+from studio.models.picture import picture_path
 from studio.tenancy import StudioOwned
-
-
-def face_path(piece: "Piece", filename: str) -> str:
-    """Return a random name, as for pictures."""
-    return f"pictures/{piece.studio_id}/{secrets.token_urlsafe(18)}.webp"
 
 
 class Piece(StudioOwned):
@@ -36,7 +30,7 @@ class Piece(StudioOwned):
     )
     note = models.TextField(blank=True)
     # Its layers looked through, small. Made by the worker.
-    face = models.FileField(upload_to=face_path, blank=True)
+    face = models.FileField(upload_to=picture_path, blank=True)
     due_date = models.DateField(
         null=True,
         blank=True,

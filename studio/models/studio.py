@@ -66,6 +66,7 @@ class Studio(models.Model):
 
     name = models.CharField(max_length=120)
     address = models.TextField(blank=True)
+    email = models.EmailField(blank=True, help_text="Its clients may write to it.")
     currency = models.CharField(
         max_length=3, default="USD", validators=[validate_currency]
     )

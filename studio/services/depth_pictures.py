@@ -5,22 +5,29 @@ the whole stack, and together they must load quickly on a phone.
 """
 
 import io
+import logging
 from collections.abc import Sequence
 from datetime import datetime
 
 import numpy as np
 from django.core.files.base import ContentFile
+from django.db.models import CharField, Exists, OuterRef, Value
 from django.db.models.fields.files import FieldFile
-from PIL import Image, UnidentifiedImageError
+from django.db.models.functions import Cast, Concat
+from PIL import Image
 
 from studio import jobs
 from studio.jobs import Finish, on_forget
-from studio.models import Picture, Piece
+from studio.models import Job, Picture, Piece
+from studio.outages import outage_of
 from studio.selectors.pictures import depth_pictures_of
 from studio.whole_files import remove_after_commit, without_left_files
 
+log = logging.getLogger(__name__)
+
 DEPTH_JOB = "studio.depth_picture"
 FACE_JOB = "studio.piece_face"
+KEY = "depth-"
 FACE_PX = 480
 LONGEST_PX = 800
 # Twenty layers stay under 300 kB.
@@ -32,6 +39,9 @@ CLEAR_PERCENTILE = 97.0
 # in it, and is left as it is.
 DARKEST_CLEAR = 170.0
 MOST_TINTED = 45.0
+# Glass is never photographed quite evenly, and what little it darkens is multiplied
+# twenty times: from here on a pixel is drawn to white, and from there it is white.
+NEARLY_CLEAR, CLEAR = 228.0, 244.0
 # On one day, of those from before there was a depth view.
 MOST_AT_ONCE = 500
 
@@ -41,7 +51,7 @@ def order_depth_picture(picture: Picture) -> None:
     jobs.enqueue(
         studio=picture.studio,
         name=DEPTH_JOB,
-        key=f"depth-{picture.pk}",
+        key=f"{KEY}{picture.pk}",
         picture_id=picture.pk,
     )
 
@@ -52,11 +62,10 @@ def make_depth_picture(*, picture: Picture) -> Finish | None:
     Returns None when the picture's file is gone or cannot be read: the depth view
     then shows the layer by its edge.
     """
-    try:
-        with picture.image.open("rb") as source:
-            made = for_depth(source.read())
-    except (FileNotFoundError, UnidentifiedImageError):
+    image = _opened(picture.image, LONGEST_PX)
+    if image is None:
         return None
+    made = for_depth(image)
     with without_left_files():
         kept = Picture(studio=picture.studio)
         kept.depth.save("depth.webp", ContentFile(made), save=False)
@@ -84,9 +93,10 @@ def make_face(*, piece: Piece) -> Finish:
     """Lay the newest pictures of a piece's layers over each other, small."""
     kept = Piece(studio=piece.studio)
     files = [one.depth for one in depth_pictures_of(piece) if one.depth]
-    if files:
+    images = [one for file in files if (one := _opened(file, FACE_PX)) is not None]
+    if images:
         with without_left_files():
-            made = ContentFile(looked_through([_bytes_of(file) for file in files]))
+            made = ContentFile(_webp(looked_through(images), 80))
             kept.face.save("face.webp", made, save=False)
     name, old = kept.face.name or "", piece.face.name
 
@@ -98,39 +108,48 @@ def make_face(*, piece: Piece) -> Finish:
     return finish
 
 
-def _bytes_of(file: FieldFile) -> bytes:
-    with file.open("rb") as source:
-        read: bytes = source.read()
-    return read
+def _opened(file: FieldFile, longest_px: int) -> Image.Image | None:
+    """Return a picture made small; none, and a line in the log, if it cannot be read.
+
+    An outage of the disk says nothing about the picture, and passes.
+    """
+    try:
+        with file.open("rb") as source, Image.open(source) as opened:
+            opened.thumbnail((longest_px, longest_px), Image.Resampling.LANCZOS)
+            return opened.convert("RGB")
+    # What Pillow raises for damaged files; a missing one is the first of them.
+    except (OSError, SyntaxError, ValueError, Image.DecompressionBombError) as problem:
+        if outage_of(problem) is not None:
+            raise
+        log.warning("The picture %s cannot be read: %s", file.name, problem)
+        return None
 
 
-def looked_through(pictures: Sequence[bytes]) -> bytes:
-    """Return pictures of layers multiplied with each other, as WebP."""
+def looked_through(images: Sequence[Image.Image]) -> Image.Image:
+    """Return pictures of layers multiplied with each other, as large as the first."""
     seen = np.ones((1, 1, 3))
-    size = None
-    for data in pictures:
-        with Image.open(io.BytesIO(data)) as opened:
-            opened.thumbnail((FACE_PX, FACE_PX), Image.Resampling.LANCZOS)
-            size = size or opened.size
-            seen = seen * (np.asarray(opened.convert("RGB").resize(size)) / 255)
-    return _webp(Image.fromarray((seen * 255).astype(np.uint8), "RGB"), 80)
+    for image in images:
+        seen = seen * (np.asarray(image.resize(images[0].size)) / 255)
+    return Image.fromarray(np.rint(seen * 255).astype(np.uint8), "RGB")
 
 
-def for_depth(data: bytes) -> bytes:
+def for_depth(image: Image.Image) -> bytes:
     """Return a picture as WebP with its clear glass white, at most `MOST_BYTES` long."""
-    with Image.open(io.BytesIO(data)) as opened:
-        opened.thumbnail((LONGEST_PX, LONGEST_PX), Image.Resampling.LANCZOS)
-        seen = np.asarray(opened.convert("RGB")).astype(np.float64)
+    seen = np.asarray(image).astype(np.float64)
     clear = np.percentile(seen, CLEAR_PERCENTILE, axis=(0, 1))
     if clear.min() >= DARKEST_CLEAR and np.ptp(clear) <= MOST_TINTED:
-        seen *= 255 / clear
-    image = Image.fromarray(np.clip(seen, 0, 255).astype(np.uint8), "RGB")
+        seen = np.minimum(seen * (255 / clear), 255)
+        palest = seen.min(axis=2, keepdims=True)
+        share = np.clip((palest - NEARLY_CLEAR) / (CLEAR - NEARLY_CLEAR), 0, 1)
+        seen += share * (255 - seen)
+    white = Image.fromarray(np.rint(seen).astype(np.uint8), "RGB")
     while True:
         for quality in QUALITIES:
-            made = _webp(image, quality)
+            made = _webp(white, quality)
             if len(made) <= MOST_BYTES:
                 return made
-        image.thumbnail((max(image.size) * 3 // 4,) * 2, Image.Resampling.LANCZOS)
+        smaller = (max(white.size) * 3 // 4,) * 2
+        white.thumbnail(smaller, Image.Resampling.LANCZOS)
 
 
 def _webp(image: Image.Image, quality: int) -> bytes:
@@ -141,8 +160,16 @@ def _webp(image: Image.Image, quality: int) -> bytes:
 
 @on_forget
 def order_those_missing(now: datetime) -> int:
-    """Order the depth view's version of older pictures of layers; remove nothing."""
-    missing = Picture.across_studios.filter(layer__isnull=False, depth="")
+    """Order the depth view's version of older pictures of layers; remove nothing.
+
+    One that could not be made is ordered again only when its job is forgotten, so that
+    those that cannot be read never hold up the others.
+    """
+    key = Concat(Value(KEY), Cast(OuterRef("pk"), CharField()))
+    ordered = Job.across_studios.filter(studio=OuterRef("studio"), key=key)
+    missing = Picture.across_studios.filter(
+        ~Exists(ordered), layer__isnull=False, depth=""
+    )
     for picture in missing.select_related("studio").order_by("-pk")[:MOST_AT_ONCE]:
         order_depth_picture(picture)
     return 0

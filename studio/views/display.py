@@ -36,7 +36,7 @@ class PieceRow:
     """A piece in a list, with the address of its picture, or its small edge view."""
 
     view: PieceView
-    edge: EdgeView
+    edge: EdgeView | None
     mark: str
     kiln: str = ""
     picture: str = ""
@@ -46,7 +46,7 @@ class PieceRow:
         """Make the row of a piece; `kiln` says what is known of the one it is in."""
         return cls(
             view=view,
-            edge=edge_of(view),
+            edge=None if picture else edge_of(view),
             mark=STAGE_MARKS[view.stage],
             kiln=kiln,
             picture=picture,
@@ -55,16 +55,19 @@ class PieceRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayerRow:
-    """A layer of a piece, with its picture."""
+    """A layer of a piece, with its picture and the address and verb of its next step."""
 
     view: LayerView
     mark: str
     src: str = ""
+    action: tuple[str, str] | None = None
 
     @classmethod
-    def of(cls, view: LayerView, src: str = "") -> "LayerRow":
+    def of(
+        cls, view: LayerView, src: str = "", action: tuple[str, str] | None = None
+    ) -> "LayerRow":
         """Make the row of a layer; `src` is the address of its picture."""
-        return cls(view=view, mark=LAYER_MARKS[view.state], src=src)
+        return cls(view=view, mark=LAYER_MARKS[view.state], src=src, action=action)
 
     @property
     def burnt_count(self) -> int:

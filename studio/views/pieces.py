@@ -24,7 +24,13 @@ from studio.http import (
     requires,
     viewer_for,
 )
-from studio.panels import PanelRequest, inspection_warnings, kiln_words, piece_panels
+from studio.panels import (
+    PanelRequest,
+    burn_actions,
+    inspection_warnings,
+    kiln_words,
+    piece_panels,
+)
 from studio.roles import Can
 from studio.selectors import history, pieces, stock
 from studio.selectors.depth import depth_of
@@ -195,8 +201,9 @@ def piece_page(
         pictures,
         address=lambda one: reverse("studio:picture", args=[one.pk, "depth"]),
     )
+    actions = _layer_actions(view, asked)
     tiles = [
-        LayerRow.of(one, drawn.src)
+        LayerRow.of(one, drawn.src, actions.get(one.number))
         for one, drawn in zip(
             reversed(view.layers), reversed(depth.layers), strict=True
         )
@@ -216,7 +223,8 @@ def piece_page(
         ),
         "depth": depth,
         "layers": tiles,
-        "chosen": next((one for one in tiles if one.src), None),
+        "chosen": next((one for one in reversed(tiles) if one.action), None)
+        or next((one for one in tiles if one.src), None),
         "facts": _facts(view, viewer),
         "action": action,
         "pictures": [one for one in pictures if one.layer_id is None],
@@ -235,6 +243,25 @@ def piece_page(
 
 def _layer_address(pk: int, number: int) -> str:
     return reverse("studio:layer_detail", args=[pk, number])
+
+
+def _layer_actions(view: PieceView, asked: PanelRequest) -> dict[int, tuple[str, str]]:
+    """Return the address and the verb of each layer's next step, by its number."""
+    viewer = asked.viewer
+    if view.events or view.is_closed or not viewer.may_record_work:
+        return {}
+    pk, found = view.piece.pk, {}
+    for one in view.layers:
+        if one.pass_to_paint is not None:
+            paint = reverse("studio:piece_paint", args=[pk])
+            found[one.number] = (f"{paint}?layer={one.number}", "Paint")
+        elif one.state is LayerState.REMAKE:
+            found[one.number] = (_layer_address(pk, one.number), "Make again")
+    waiting = {
+        one.pass_to_fire.pk: one.number for one in view.layers if one.pass_to_fire
+    }
+    told = burn_actions(asked, list(waiting))
+    return found | {waiting[own]: action for own, action in told.items()}
 
 
 def main_action(view: PieceView, viewer: Viewer) -> tuple[str, str] | None:

@@ -1,14 +1,16 @@
 """Looking through a piece in a real browser, and the first screen of the demo's pages."""
 
+import itertools
+
 import pytest
-from django.conf import settings
-from django.test import Client
 from django.urls import reverse
 from playwright.sync_api import expect
 
-from studio.models import Membership, Piece
+from commissions.models import ShareLink
+from commissions.selectors.share_links import link_token
+from studio.models import Piece
 from tests import make
-from tests.browser.screen import SCREENS, faults_of, px_too_wide
+from tests.browser.screen import SCREENS, enter, faults_of, px_too_wide
 from tests.studio.services.test_depth_pictures import jpeg, photograph
 from tests.worker import run_waiting_jobs
 
@@ -62,11 +64,48 @@ def test_arrow_keys_look_past_the_front_and_say_where_one_is(visit, piece):
     assert passed(page) == [3, 4]
     assert slider.get_attribute("aria-valuetext").startswith("Layer 2 of 4")
     expect(page.locator("[data-depth-words]")).to_contain_text("Layer 2 of 4")
-    expect(page.locator("[data-layer-card] a")).to_have_text("Layer 2")
+    expect(page.locator("[data-layer-card] a").first).to_have_text("Layer 2")
     page.keyboard.press("Home")
     assert passed(page) == [2, 3, 4]
     page.keyboard.press("End")
     assert passed(page) == []
+
+
+def test_the_card_opens_on_the_layer_with_a_next_step(visit, piece):
+    page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]))
+    card = page.locator("[data-layer-card]")
+    expect(card.get_by_role("link", name="Layer 1", exact=True)).to_be_visible()
+    card.get_by_role("link", name="Paint: layer 1").click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Record painting")
+
+
+def test_a_tap_on_the_strip_gets_the_band_under_the_finger(visit, cast):
+    """Forty bands are thinner than a finger; the thick one is half of the strip."""
+    thin = make.piece(studio=cast.studio, glass=cast.glass, layers=40)
+    thick = make.glass(studio=cast.studio, name="Slab")
+    thick.sheet_thickness_mm = 39 * cast.glass.sheet_thickness_mm
+    thick.save()
+    thin.layers.filter(number=20).update(glass=thick)
+    photograph(thin, 1, jpeg("teal"))
+    page, _ = visit(reverse("studio:piece_detail", args=[thin.pk]), size="phone")
+    box = page.locator("[data-depth-strip]").bounding_box()
+    assert box["width"] >= 44
+    for share, number in ((0, 40), (0.01, 40), (0.12, 31), (0.5, 20), (0.999, 1)):
+        page.mouse.click(box["x"] + 20, box["y"] + share * (box["height"] - 1))
+        expect(page.locator(SLIDER)).to_have_value(str(number))
+    handle = page.locator("[data-depth-handle]").bounding_box()
+    assert handle["y"] + handle["height"] == pytest.approx(
+        box["y"] + box["height"], abs=12
+    )
+
+
+def test_one_layer_has_no_slider(visit, cast):
+    alone = make.piece(studio=cast.studio, glass=cast.glass, layers=1)
+    photograph(alone, 1, jpeg("teal"))
+    page, complaints = visit(reverse("studio:piece_detail", args=[alone.pk]))
+    page.locator("[data-depth-stage]").click()
+    assert not page.locator(SLIDER).count()
+    assert complaints == []
 
 
 def test_the_wheel_turns_pages_of_the_stack_only_once_it_was_touched(visit, piece):
@@ -175,17 +214,58 @@ def test_the_demos_first_pages_stay_short_on_a_phone(
     screenshot(f"demo-{name.partition(':')[2]}-390")
 
 
-def enter(page, live_server, studio):
-    """Give the browser the session of the demo's owner."""
-    owner = Membership.owned.for_studio(studio).get(role="owner").person
-    client = Client()
-    client.force_login(owner, backend="django.contrib.auth.backends.ModelBackend")
-    page.context.add_cookies(
-        [
-            {
-                "name": settings.SESSION_COOKIE_NAME,
-                "value": client.cookies[settings.SESSION_COOKIE_NAME].value,
-                "url": live_server.url,
-            }
-        ]
+def test_the_clients_first_screen_says_where_the_piece_is_and_what_comes(
+    demo, page, live_server
+):
+    page.set_viewport_size({"width": 390, "height": 844})
+    links = {
+        link.commission.title: f"{live_server.url}/c/{link_token(link)}/"
+        for link in ShareLink.owned.for_studio(demo).select_related("commission")
+    }
+    page.goto(links["Spring tide at the sluice"])
+    write = page.get_by_role("link", name="Write to us")
+    assert write.get_attribute("href") == (
+        "mailto:kilns@example.org?subject=Spring%20tide%20at%20the%20sluice"
     )
+    picture = page.locator(".depth-stage")
+    sentence = page.get_by_text("cooling in the kiln")
+    for part in (picture, sentence, page.get_by_text("Next:"), write):
+        box = part.bounding_box()
+        assert box["y"] + box["height"] < 844
+    assert page.evaluate("document.documentElement.scrollHeight") < 2600
+
+    page.goto(links["The fleet comes in"])
+    answer = page.get_by_role("link", name="Answer the quote")
+    assert answer.bounding_box()["y"] < 800
+    answer.click()
+    expect(page.get_by_role("button", name="Accept")).to_be_in_viewport()
+    assert page.evaluate("document.documentElement.scrollHeight") < 2600
+
+
+def test_forced_colours_leave_the_handle_and_the_pictures(visit, piece):
+    page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]))
+    page.emulate_media(forced_colors="active")
+    colours = page.locator("[data-depth-handle]").evaluate(
+        "one => [getComputedStyle(one).borderTopColor,"
+        " getComputedStyle(document.body).backgroundColor]"
+    )
+    assert colours[0] != colours[1]
+    assert faults_of(page) == []
+
+
+def test_large_letters_move_nothing_over_each_other(visit, piece):
+    """The places and the studio's name, with letters of twice the size."""
+    for size in ("phone", "desk"):
+        page, _ = visit(reverse("studio:piece_detail", args=[piece.pk]), size=size)
+        page.evaluate("document.documentElement.style.fontSize = '200%'")
+        parts = page.locator(".mark, .places a, .masthead-find, .studio-menu")
+        boxes = [box for one in parts.all() if (box := one.bounding_box())]
+        for one, other in itertools.combinations(boxes, 2):
+            across = one["x"] < other["x"] + other["width"] - 1 and (
+                other["x"] < one["x"] + one["width"] - 1
+            )
+            down = one["y"] < other["y"] + other["height"] - 1 and (
+                other["y"] < one["y"] + one["height"] - 1
+            )
+            assert not (across and down)
+        assert px_too_wide(page) <= 0

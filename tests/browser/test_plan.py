@@ -51,7 +51,7 @@ def test_from_no_plan_to_a_changed_one(
 
     walk.hold("desk")
     walk.go(f"/pieces/{piece.pk}/layers/1/")
-    page.get_by_text("Start this layer on a new sheet").click()
+    page.get_by_text("Make it again on a new sheet").click()
     page.locator("#again-form [name]:visible").first.fill("Cracked")
     walk.press("Start a new sheet")
     settle(page)

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from firing.firings.services import running
+from firing.firings.services import firings, running
 from tests import make
 from tests.firing import build
 from tests.firing.pages import address, text_of
@@ -106,3 +106,23 @@ def test_a_helper_computes_no_schedule(cast, signed_in):
 @pytest.mark.parametrize("name", ["kiln_detail", "firing_detail", "fuse_plan"])
 def test_an_enormous_number_is_not_found(cast, signed_in, name):
     assert signed_in().get(address(name, 10**30)).status_code == 404
+
+
+def test_a_painted_layers_next_step_is_a_load_and_then_its_firing(cast, signed_in, now):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=3)
+    first, second = build.painted(piece)
+    firing = firings.make_up_enamel_firing(
+        studio=cast.studio,
+        kiln=cast.kiln,
+        passes=[first],
+        starts_at=now + HOUR,
+        by=None,
+        at=now,
+    )
+    page = signed_in().get(f"/pieces/{piece.pk}/").content.decode()
+    assert 'aria-label="See the firing: layer 1"' in page
+    assert f"/firings/{firing.pk}/" in page
+    assert f'href="{address("load_new")}?passes={second.pk}"' in page
+    assert 'aria-label="Fire: layer 2"' in page
+    told = signed_in("helper").get(f"/pieces/{piece.pk}/").content.decode()
+    assert "Fire: layer 2" not in told

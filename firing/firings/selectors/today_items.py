@@ -15,7 +15,6 @@ from studio.viewer import Viewer, count_words
 
 # Ranks, see TodayItem: what is hot or cold now, then what the kilns wait for.
 UNLOAD, READ, BOOK, LOAD = 0, 1, 20, 22
-CURVE = "firing/loads/_curve_mark.html"
 
 
 def today_work(viewer: Viewer, now: datetime) -> list[TodayItem]:
@@ -89,7 +88,6 @@ def _firing(
         kind=view.status_kind,
         warning=view.warning,
         curve=view.curve,
-        curve_template=CURVE,
     )
 
 

@@ -383,6 +383,27 @@ def test_the_pdf_is_made_and_sent(cast, stranger):
     assert b"".join(pdf.streaming_content).startswith(b"%PDF")
 
 
+def test_a_pdf_is_sent_without_looking_through_the_piece(cast, stranger, monkeypatch):
+    quote = build.accepted(cast)
+    monkeypatch.delattr(doors, "client_page")
+    found = stranger.get(page(build.token(quote.commission), "shared_quote_pdf"))
+    assert found.status_code == 200
+
+
+def test_the_page_says_what_comes_next_and_where_to_write(cast, stranger):
+    quote = build.sent(cast)
+    Studio.objects.filter(pk=cast.studio.pk).update(email="kiln@example.org")
+    token = build.token(quote.commission)
+    told = stranger.get(page(token)).content.decode()
+    assert "your answer, by" in told
+    assert "mailto:kiln@example.org?subject=Slack%20water" in told
+    quotes.accept_quote(quote=quote, name="Perpetua Vane", at=timezone.now())
+    Studio.objects.filter(pk=cast.studio.pk).update(email="")
+    told = stranger.get(page(token)).content.decode()
+    assert "painting the first layers" in told
+    assert "mailto:" not in told
+
+
 def test_money_received_is_told_in_the_currency_it_came_in(cast, stranger):
     commission = build.sent(cast).commission
     Studio.objects.filter(pk=cast.studio.pk).update(currency="CHF")

@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from firing.drawings.ribbon import (
+    FINGER,
     PLOT_HEIGHT,
     PLOT_TOP,
     SMALLEST_TARGET,
@@ -67,6 +68,14 @@ def test_a_shape_never_leaves_its_plot(start_h, hours, peak_c):
         for x, y in NUMBER.findall(shape.area_path):
             assert shape.x - 0.1 <= float(x) <= shape.x + shape.width + 0.1
             assert PLOT_TOP - 0.1 <= float(y) <= (PLOT_TOP + PLOT_HEIGHT) + 0.1
+
+
+def test_a_short_booking_is_as_wide_as_a_finger_where_nothing_is_beside_it():
+    (alone,) = ribbon(booking(48, 4)).rows[0].shapes
+    assert alone.hit_width == FINGER
+    first, second = ribbon(booking(48, 6), booking(56, 6)).rows[0].shapes
+    assert SMALLEST_TARGET <= first.hit_width < FINGER
+    assert first.hit_x + first.hit_width <= second.hit_x + 0.01
 
 
 def area_of(path):

@@ -10,6 +10,7 @@ from studio.models import Layer, Membership, Piece
 from studio.selectors.pieces import fresh
 from studio.services import layers as layer_services
 from studio.services import pieces as services
+from studio.views.display import PieceRow
 from tests import make
 from tests.studio.views.pages import (
     address,
@@ -128,6 +129,11 @@ def test_the_list_shows_stage_size_and_edge(signed_in, cast, piece):
     assert "9 layers" in page
     assert "11.81 × 7.87 in" in page
     assert f'id="edge-{piece.pk}-title"' in page
+
+
+def test_a_piece_with_a_picture_is_not_drawn_from_its_edge_too(piece):
+    assert PieceRow.of(fresh(piece), picture="/face/").edge is None
+    assert PieceRow.of(fresh(piece)).edge is not None
 
 
 def test_tabs_show_finished_lost_and_all(signed_in, cast, piece):

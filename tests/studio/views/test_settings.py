@@ -99,6 +99,7 @@ def test_units_that_do_not_exist_are_refused(signed_in, cast, client):
 DETAILS = {
     "name": "Gullmarsh Kiln Studio",
     "address": "2 Slipway",
+    "email": "kiln@example.org",
     "time_zone": "Europe/Lisbon",
     "temperature_unit": "C",
     "length_unit": "mm",
@@ -112,6 +113,7 @@ def test_the_owner_changes_the_studios_details(signed_in, cast):
     cast.studio.refresh_from_db()
     assert (cast.studio.name, cast.studio.currency) == ("Gullmarsh Kiln Studio", "USD")
     assert cast.studio.paper_size == "A4"
+    assert "kiln@example.org" in text_of(signed_in().get(address("settings")))
     line = HistoryEntry.across_studios.get()
     assert line.what.startswith("Changed studio Gullmarsh Kiln Studio: name, address,")
 

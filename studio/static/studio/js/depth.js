@@ -15,6 +15,7 @@
     const words = view.querySelector(`[data-depth-name="${chosen}"]`)?.textContent ?? "";
     slider.setAttribute("aria-valuetext", words);
     view.querySelector("[data-depth-words]").textContent = words;
+    frame(view, chosen);
     const tile = document.querySelector(`[data-layer-tile="${chosen}"]`);
     const card = document.querySelector("[data-layer-card]");
     if (!tile || !card) return;
@@ -23,8 +24,18 @@
     card.replaceChildren(copy);
   }
 
+  // The handle frames the chosen band, and never gets too thin to be seen.
+  function frame(view, number) {
+    const rect = view.querySelector(`[data-depth-band="${number}"]`);
+    const height = rect.ownerSVGElement.viewBox.baseVal.height;
+    const handle = view.querySelector("[data-depth-handle]");
+    handle.style.top = `${(100 * rect.y.baseVal.value) / height}%`;
+    handle.style.height = `${(100 * rect.height.baseVal.value) / height}%`;
+  }
+
   function step(view, by) {
     const slider = view.querySelector("[data-depth-slider]");
+    if (!slider) return false;
     const before = slider.value;
     slider.value = Number(before) + by;
     if (slider.value !== before) show(view);
@@ -82,11 +93,38 @@
     { passive: false },
   );
 
+  // The whole strip is the target: a finger gets the band that is nearest to it.
+  function choose(strip, y) {
+    const view = strip.closest("[data-depth]");
+    const from = (band) => {
+      const box = band.getBoundingClientRect();
+      return Math.max(box.top - y, y - box.bottom);
+    };
+    const bands = [...all(view, "band")];
+    const nearest = bands.reduce((one, other) => (from(other) < from(one) ? other : one));
+    const slider = view.querySelector("[data-depth-slider]");
+    slider.value = nearest.dataset.depthBand;
+    show(view);
+  }
+  document.addEventListener("pointerdown", (event) => {
+    const strip = event.target.closest?.("[data-depth-strip]");
+    const slider = strip?.querySelector("[data-depth-slider]");
+    if (!slider || event.button !== 0) return;
+    event.preventDefault();
+    slider.focus({ preventScroll: true });
+    strip.setPointerCapture(event.pointerId);
+    choose(strip, event.clientY);
+  });
+  document.addEventListener("pointermove", (event) => {
+    const strip = event.target.closest?.("[data-depth-strip]");
+    if (strip?.hasPointerCapture(event.pointerId)) choose(strip, event.clientY);
+  });
+
   // Dragging over the picture, as over the strip, goes through the layers.
   let drag = null;
   document.addEventListener("pointerdown", (event) => {
     const view = event.target.closest?.("[data-depth-stage]")?.closest("[data-depth]");
-    if (!view || event.button !== 0) return;
+    if (!view?.querySelector("[data-depth-slider]") || event.button !== 0) return;
     drag = { view, x: event.clientX, id: event.pointerId };
     view.querySelector("[data-depth-slider]").focus({ preventScroll: true });
   });
@@ -120,8 +158,11 @@
 
   for (const view of document.querySelectorAll("[data-depth]")) {
     const slider = view.querySelector("[data-depth-slider]");
-    const name = view.querySelector(`[data-depth-name="${slider.value}"]`);
-    slider.setAttribute("aria-valuetext", name?.textContent ?? "");
+    if (slider) {
+      const name = view.querySelector(`[data-depth-name="${slider.value}"]`);
+      slider.setAttribute("aria-valuetext", name?.textContent ?? "");
+      frame(view, slider.value);
+    }
     for (const picture of view.querySelectorAll("img[data-depth-layer]")) {
       if (picture.complete && !picture.naturalWidth) leaveEdge(picture);
     }
