@@ -305,7 +305,7 @@ def pages_of(studio):
     planned = mine(Booking, is_provisional=True).first()
     piece = mine(Piece, title="Spring tide at the sluice").get()
     at_bench = mine(Piece, title="Reed edge, slack water").get()
-    sold = at_bench.commissioned_piece.commission
+    sold = Commission.across_studios.get(commissioned_pieces__piece=at_bench)
     schedule = mine(Schedule, piece=None).first()
     standing = mine(Plan, state="accepted").get()
     of = {
@@ -332,8 +332,8 @@ def pages_of(studio):
         "running firing": ["firing:firing_detail", running.pk],
         "load form": ["firing:load_new"],
         "unload": ["firing:firing_finish", running.pk],
-        "verdict": ["firing:judgement", failed.pk],
-        "readings": ["firing:readings", running.pk],
+        "verdict": ["firing:firing_judgement", failed.pk],
+        "readings": ["firing:readings_import", running.pk],
         "commissions": ["commissions:commission_list"],
         "commission": ["commissions:commission_detail", sold.pk],
         "quote": ["commissions:quote_detail", sold.quotes.first().pk],
@@ -379,9 +379,8 @@ def main():
     print(f"{connection.vendor}")
     browser = Browser(SERVER_NAME="localhost")
     browser.force_login(Person.objects.get(email="wren@example.org"))
-    print(
-        f"{'':20}{'p50':>6}{'p95':>6}{'goal':>6}{'earlier':>9}{'queries':>9}{'kB':>6}"
-    )
+    columns = ("p50", "p95", "CPU p50", "p95", "goal", "earlier", "queries", "kB")
+    print(" " * 20 + "".join(f"{one:>9}" for one in columns))
     for name, address in pages_of(studio).items():
         if options.names and name not in options.names:
             continue
