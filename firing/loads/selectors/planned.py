@@ -51,7 +51,7 @@ def planned_firings(studio: Studio) -> StudioQuerySet[PlannedFiring]:
     return (
         PlannedFiring.owned.for_studio(studio)
         .filter(booking__cancelled_at__isnull=True, plan__state=State.ACCEPTED)
-        .select_related("booking__kiln", "booking__firing", "plan")
+        .select_related("booking__kiln", "booking__firing")
         .prefetch_related("items__piece", "items__layer", "items__of_pass__sheet")
         .order_by("booking__starts_at", "pk")
     )
