@@ -75,7 +75,7 @@ from studio.models import (  # noqa: E402
     Studio,
 )
 from studio.portable import mend_subject  # noqa: E402
-from studio.startup import keep_what_is_loaded  # noqa: E402
+from studio.startup import begin  # noqa: E402
 from tests.worker import run_waiting_jobs  # noqa: E402
 
 DAY = dt.timedelta(days=1)
@@ -378,7 +378,7 @@ def main():
         rows = model.owned.for_studio(studio).count()
         print(f"{rows:,} {model._meta.verbose_name_plural}", end="; ")
     print(f"{connection.vendor}")
-    keep_what_is_loaded()
+    begin()
     browser = Browser(SERVER_NAME="localhost")
     browser.force_login(Person.objects.get(email="wren@example.org"))
     columns = ("p50", "p95", "CPU p50", "p95", "goal", "earlier", "queries", "kB")

@@ -70,6 +70,7 @@ def kilns_today(
     )
     planned = firings(studio).filter(
         started_at__isnull=True,
+        finished_at__isnull=True,
         cancelled_at__isnull=True,
         booking__starts_at__lt=max(local_end, now + SOON),
     )

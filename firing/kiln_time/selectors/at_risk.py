@@ -10,15 +10,13 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
-from django.db.models import Q
-
 from firing.kiln_time.selectors.booking_loads import (
     EMPTY,
     BookingLoad,
     booking_loads,
     is_started,
 )
-from firing.kiln_time.selectors.bookings import bookings
+from firing.kiln_time.selectors.bookings import unfinished_bookings
 from firing.kiln_time.selectors.ruled_out import ruled_out
 from firing.kiln_time.selectors.unloading import Unloading
 from firing.models import Booking, BookingKind, FiringKind
@@ -60,12 +58,7 @@ class Risk:
 def risks(viewer: Viewer, now: datetime) -> tuple[Risk, ...]:
     """Return what is late in a studio, then what is at risk."""
     studio = viewer.studio
-    is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
-    standing = list(
-        bookings(studio)
-        .filter(Q(ends_at__gt=now) | is_inside, cancelled_at__isnull=True)
-        .select_related("planned_firing")
-    )
+    standing = list(unfinished_bookings(studio, now).select_related("planned_firing"))
     unloading = Unloading(studio, now)
     found = [
         *_promises(viewer, now, standing, unloading),
