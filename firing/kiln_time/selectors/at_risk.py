@@ -5,7 +5,7 @@ What is left is a lower bound, not a plan: it knows no hours of people and no qu
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
@@ -55,22 +55,38 @@ class Risk:
         return self.flag == LATE
 
 
-def risks(viewer: Viewer, now: datetime) -> tuple[Risk, ...]:
-    """Return what is late in a studio, then what is at risk."""
+def risks(
+    viewer: Viewer,
+    now: datetime,
+    *,
+    about: Callable[[Booking], bool] | None = None,
+) -> tuple[Risk, ...]:
+    """Return what is late in a studio, then what is at risk.
+
+    `about` chooses the bookings that are asked for: promises of pieces in no such
+    booking are then not worked out.
+    """
     studio = viewer.studio
     standing = list(unfinished_bookings(studio, now).select_related("planned_firing"))
+    asked = None if about is None else {one.pk for one in standing if about(one)}
     unloading = Unloading(studio, now)
     found = [
-        *_promises(viewer, now, standing, unloading),
+        *_promises(viewer, now, standing, unloading, asked),
         *_not_started(standing, viewer, now),
         *_not_free(standing, unloading, viewer, now),
         *_ruled_out(standing, unloading, viewer, now),
     ]
+    if asked is not None:
+        found = [one for one in found if asked.intersection(one.bookings)]
     return tuple(sorted(found, key=lambda risk: not risk.is_late))
 
 
 def _promises(
-    viewer: Viewer, now: datetime, standing: Sequence[Booking], unloading: Unloading
+    viewer: Viewer,
+    now: datetime,
+    standing: Sequence[Booking],
+    unloading: Unloading,
+    asked: Set[int] | None,
 ) -> list[Risk]:
     due = due_dates(viewer.studio)
     if not due:
@@ -80,6 +96,9 @@ def _promises(
     for booking in standing:
         for piece in loads.get(booking.pk, EMPTY).pieces:
             of_piece[piece.pk].append(booking)
+    if asked is not None:
+        concerned = {piece.pk for pk in asked for piece in loads.get(pk, EMPTY).pieces}
+        due = {pk: day for pk, day in due.items() if pk in concerned}
     in_use, rule = list(kilns(viewer.studio)), hours_rule(viewer.studio)
     found = []
     for piece in pieces_in_work(viewer.studio).filter(pk__in=due):
