@@ -116,8 +116,13 @@ def planned_load(
 ) -> PlannedFiring | None:
     """Return the next planned enamel firing for any of these passes, if not missed."""
     wanted = list(passes)
+    layers = {one.sheet.layer_id for one in wanted}
     found = planned_firings(studio).filter(
-        kind=FiringKind.ENAMEL, booking__starts_at__gt=after - GRACE
+        pk__in=PlannedItem.owned.for_studio(studio)
+        .filter(layer__in=layers)
+        .values("firing"),
+        kind=FiringKind.ENAMEL,
+        booking__starts_at__gt=after - GRACE,
     )
     if kiln is not None:
         found = found.filter(booking__kiln=kiln)
