@@ -185,14 +185,19 @@ def view_layer(layer: Layer) -> LayerView:
 def view_piece(piece: Piece) -> PieceView:
     """Derive a piece's stage from its layers and events, as `pieces` reads them."""
     return _view(
-        piece, tuple(piece.read_events), is_stopped=piece.stopped_at is not None
+        piece,
+        tuple(view_layer(layer) for layer in piece.read_layers),
+        tuple(piece.read_events),
+        is_stopped=piece.stopped_at is not None,
     )
 
 
 def in_work(view: PieceView) -> PieceView:
     """Return a lost or stopped piece as it was before that."""
+    if view.stage not in {Stage.LOST, Stage.STOPPED}:
+        return view
     kept = (e for e in view.events if e.kind != PieceEventKind.LOST)
-    return _view(view.piece, tuple(kept), is_stopped=False)
+    return _view(view.piece, view.layers, tuple(kept), is_stopped=False)
 
 
 def remake_of(lost: Piece) -> Piece | None:
@@ -204,9 +209,12 @@ def remake_of(lost: Piece) -> Piece | None:
 
 
 def _view(
-    piece: Piece, events: tuple[PieceEvent, ...], *, is_stopped: bool
+    piece: Piece,
+    views: tuple[LayerView, ...],
+    events: tuple[PieceEvent, ...],
+    *,
+    is_stopped: bool,
 ) -> PieceView:
-    views = tuple(view_layer(layer) for layer in piece.read_layers)
     return PieceView(
         piece=piece,
         layers=views,
@@ -328,6 +336,11 @@ def pass_of(studio: Studio, pass_pk: int) -> Pass:
         .select_related("sheet__layer__piece__studio")
         .get(pk=pass_pk)
     )
+
+
+def titles_in_work(studio: Studio) -> StudioQuerySet[Piece]:
+    """Return the pieces with work left by title, without their layers: for choices."""
+    return pieces_in_work(studio).prefetch_related(None).order_by("title", "pk")
 
 
 def titled(found: StudioQuerySet[Piece], text: str) -> StudioQuerySet[Piece]:

@@ -41,6 +41,7 @@ def standing_plan(studio: Studio) -> Plan | None:
         Plan.owned.for_studio(studio)
         .filter(state=State.ACCEPTED)
         .select_related("closed_by", "asked_by", "job")
+        .defer("facts")
         .first()
     )
     return found
@@ -106,7 +107,8 @@ def planned_work(studio: Studio) -> StudioQuerySet[PlannedWork]:
     return (
         PlannedWork.owned.for_studio(studio)
         .filter(plan__state=State.ACCEPTED)
-        .select_related("person", "piece", "layer", "of_pass")
+        .select_related("layer", "of_pass")
+        .prefetch_related("person", "piece")
         .order_by("starts_at", "pk")
     )
 
