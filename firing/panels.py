@@ -97,7 +97,7 @@ def plan_section(asked: PanelRequest) -> list[Panel]:
 @on_today_items
 def firings_today(asked: PanelRequest) -> list[TodayItem]:
     """Return what to do at the kilns."""
-    return today_work(asked.viewer, asked.now)
+    return today_work(asked.viewer, asked.now, asked.open_pieces)
 
 
 @on_search

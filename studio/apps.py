@@ -5,6 +5,7 @@ from importlib import import_module
 from django.apps import AppConfig
 
 from studio.sqlite_side_files import keep_side_files
+from studio.sqlite_statistics import look_at_indexes
 from studio.startup import at_start
 
 
@@ -16,6 +17,7 @@ class StudioConfig(AppConfig):
 
     def ready(self) -> None:
         at_start(keep_side_files)
+        at_start(look_at_indexes)
         import_module("studio.celery")
         import_module("studio.tasks")
         import_module("studio.middleware")

@@ -8,9 +8,11 @@ registered. The page stays whole without scripts, and this app imports none abov
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 from studio.models import Closure, Piece
+from studio.selectors.pieces import PieceView, open_pieces
 from studio.viewer import Viewer
 
 
@@ -54,12 +56,17 @@ class TodayItem:
     curve: object = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class PanelRequest:
-    """Who is looking at the page, and when."""
+    """Who is looking at the page, and when; what several sections need is read once."""
 
     viewer: Viewer
     now: datetime
+
+    @cached_property
+    def open_pieces(self) -> list[PieceView]:
+        """Return every piece with work left, newest first."""
+        return open_pieces(self.viewer.studio)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,11 +4,17 @@ Higher apps register here in `AppConfig.ready`; `wsgi` and the worker begin it. 
 such as migrate do not, and so stay quick.
 """
 
+import gc
 import logging
 import threading
 from collections.abc import Callable
 
+from django.urls import get_resolver
+
 log = logging.getLogger(__name__)
+
+# A page makes thousands of objects, and hardly any in a circle.
+FEWER = 20_000
 
 _work: list[Callable[[], None]] = []
 
@@ -25,6 +31,18 @@ def begin() -> None:
             work()
         except Exception:
             log.exception("Starting up: %s failed.", work)
+    keep_what_is_loaded()
+
+
+def keep_what_is_loaded() -> None:
+    """Leave the program itself out of garbage collection.
+
+    Looking through it again and again would hold up every few pages for a long time.
+    """
+    get_resolver().url_patterns  # noqa: B018 - every view is loaded with it
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(FEWER, 20, 20)
 
 
 def begin_beside() -> threading.Thread:

@@ -26,6 +26,7 @@ from studio.services.depth_pictures import (
 from studio.services.exports import make_export
 from studio.services.invitations import INVITATION_JOB, mail_link
 from studio.services.left_files import remove_left_files
+from studio.sqlite_statistics import look_at_indexes
 
 if TYPE_CHECKING:
     from studio.jobs import Lease
@@ -48,10 +49,11 @@ def send_waiting_jobs(**_: object) -> None:
 
 @shared_task(name="studio.tasks.remove_left_files")
 def sweep_files(**_: object) -> None:
-    """Remove files that no record names, and delete what was over long ago."""
+    """Remove what no record names or was over long ago; look at the indexes anew."""
     now = timezone.now()
     remove_left_files(now=now)
     jobs.forget_old(now=now)
+    look_at_indexes()
 
 
 @handler(EXPORT_JOB, is_slow=True)

@@ -1,6 +1,6 @@
 """Reads of commissions: the stage of each, what is next, and its money."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -305,9 +305,16 @@ def was_sent_before(studio: Studio, request_key: str) -> bool:
 
 
 def view_commissions(
-    studio: Studio, found: StudioQuerySet[Commission], *, at: datetime
+    studio: Studio,
+    found: StudioQuerySet[Commission],
+    *,
+    at: datetime,
+    read: Sequence[PieceView] = (),
 ) -> list[CommissionView]:
-    """Return views of several commissions in a fixed number of queries."""
+    """Return views of several commissions in a fixed number of queries.
+
+    Pieces that were `read` already are not read again.
+    """
     rows: list[Commission] = list(
         found.prefetch_related(
             Prefetch(
@@ -318,7 +325,9 @@ def view_commissions(
                         "promise_checks",
                         queryset=PromiseCheck.across_studios.select_related("job"),
                     ),
-                ).order_by("-version", "-pk"),
+                )
+                .defer("promise_facts", "paper")
+                .order_by("-version", "-pk"),
             )
         )
         .prefetch_related(Prefetch("payments", queryset=Payment.across_studios.all()))
@@ -329,8 +338,10 @@ def view_commissions(
             ),
         )
     )
-    ids = [link.piece_id for row in rows for link in row.commissioned_pieces.all()]
-    views = pieces_by_id(studio, ids) if ids else {}
+    ids = {link.piece_id for row in rows for link in row.commissioned_pieces.all()}
+    views = {view.piece.pk: view for view in read}
+    if left := ids - views.keys():
+        views |= pieces_by_id(studio, left)
     today = day_of(studio, at)
     return [_view(row, views, today) for row in rows]
 

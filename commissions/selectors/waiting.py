@@ -1,5 +1,6 @@
 """What to do about commissions today: answers, payments, quotes to make."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
@@ -13,6 +14,7 @@ from commissions.selectors.commissions import (
 from commissions.selectors.done import done
 from commissions.selectors.promise_checks import PromiseNews, PromiseStanding
 from commissions.selectors.quotes import QuoteState
+from studio.selectors.pieces import PieceView
 from studio.viewer import Viewer, day_words
 
 # Common practice, no source: after a week without an answer, people ask.
@@ -67,14 +69,16 @@ class WaitingItem:
         return KINDS[self.why]
 
 
-def waiting_today(viewer: Viewer, *, at: datetime) -> list[WaitingItem]:
-    """Return what needs doing, the news first."""
+def waiting_today(
+    viewer: Viewer, *, at: datetime, in_work: Sequence[PieceView] = ()
+) -> list[WaitingItem]:
+    """Return what needs doing, the news first; `in_work` are pieces read already."""
     unclosed = commissions(viewer.studio).filter(closed_at__isnull=True)
     found = unclosed.exclude(pk__in=done(viewer.studio).values("pk"))
     order = list(Wanted)
     items = [
         item
-        for view in view_commissions(viewer.studio, found, at=at)
+        for view in view_commissions(viewer.studio, found, at=at, read=in_work)
         for item in _items(view, viewer, at)
     ]
     return sorted(items, key=lambda item: order.index(item.why))

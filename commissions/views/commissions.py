@@ -49,7 +49,7 @@ if TYPE_CHECKING:
 
     from commissions.models import Commission, ShareLink
 
-ON_A_PAGE = 30
+ON_A_PAGE = 20
 
 
 @require_safe

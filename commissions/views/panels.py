@@ -52,7 +52,9 @@ def money_today(asked: PanelRequest) -> list[TodayItem]:
             kind=item.kind,
             piece=item.view.piece.piece.pk if item.view.piece else None,
         )
-        for item in waiting.waiting_today(asked.viewer, at=asked.now)
+        for item in waiting.waiting_today(
+            asked.viewer, at=asked.now, in_work=asked.open_pieces
+        )
     ]
 
 

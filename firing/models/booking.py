@@ -111,7 +111,10 @@ class Booking(StudioOwned):
     class Meta(StudioOwned.Meta):
         ordering = ["starts_at", "pk"]
         indexes = [
-            models.Index(fields=["kiln", "starts_at"], name="booking_by_kiln_time")
+            models.Index(fields=["kiln", "starts_at"], name="booking_by_kiln_time"),
+            models.Index(
+                fields=["studio", "starts_at", "ends_at"], name="booking_by_time"
+            ),
         ]
         constraints = [
             models.CheckConstraint(

@@ -63,6 +63,14 @@ class Firing(StudioOwned):
 
     class Meta(StudioOwned.Meta):
         ordering = ["-made_at", "-pk"]
+        indexes = [
+            # The few that are planned or under way, among thousands that are over.
+            models.Index(
+                fields=["studio"],
+                condition=Q(finished_at__isnull=True),
+                name="firing_unfinished",
+            )
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(finished_at__isnull=True) | Q(started_at__isnull=False),

@@ -30,6 +30,9 @@ class Layer(StudioOwned):
         null=True, blank=True, help_text="It is no part of the stack since then."
     )
 
+    # Filled in by `studio.selectors.pieces.pieces`.
+    read_sheets: "list[Sheet]"
+
     class Meta(StudioOwned.Meta):
         ordering = ["number", "pk"]
         constraints = [
@@ -63,6 +66,9 @@ class Sheet(StudioOwned):
     made_at = models.DateTimeField()
     set_aside_at = models.DateTimeField(null=True, blank=True)
     set_aside_reason = models.CharField(max_length=200, blank=True)
+
+    # Filled in by `studio.selectors.pieces.pieces`.
+    read_passes: "list[Pass]"
 
     class Meta(StudioOwned.Meta):
         ordering = ["attempt", "pk"]

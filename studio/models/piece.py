@@ -1,10 +1,15 @@
 """Pieces, and the events from which a piece's stage is derived; events are only added."""
 
+from typing import TYPE_CHECKING
+
 from django.db import models
 from django.db.models import F, Q
 
 from studio.models.picture import picture_path
 from studio.tenancy import StudioOwned
+
+if TYPE_CHECKING:
+    from studio.models.layer import Layer
 
 
 class Piece(StudioOwned):
@@ -51,6 +56,10 @@ class Piece(StudioOwned):
         related_name="+",
         help_text="The lost piece that this one is made instead of.",
     )
+
+    # Filled in by `studio.selectors.pieces.pieces`.
+    read_layers: "list[Layer]"
+    read_events: "list[PieceEvent]"
 
     class Meta(StudioOwned.Meta):
         constraints = [

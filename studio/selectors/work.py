@@ -1,9 +1,9 @@
 """Work that is waiting: layers to paint or make again, stacks, inspections."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from studio.models import Studio
-from studio.selectors.pieces import LayerView, PieceView, open_pieces
+from studio.selectors.pieces import LayerView, PieceView
 from studio.stages import LayerState, Stage
 
 
@@ -48,9 +48,9 @@ class BenchWork:
     to_paint: tuple[LayersOfPiece, ...]
 
 
-def work_of(studio: Studio) -> BenchWork:
-    """Return what can be done at the bench now."""
-    views = list(reversed(open_pieces(studio)))
+def work_of(in_work: Sequence[PieceView]) -> BenchWork:
+    """Return what can be done at the bench now; the pieces come newest first."""
+    views = in_work[::-1]
     return BenchWork(
         to_inspect=_at(views, Stage.TO_INSPECT),
         to_decide=_at(views, Stage.CRACKED),
@@ -60,11 +60,13 @@ def work_of(studio: Studio) -> BenchWork:
     )
 
 
-def _at(views: list[PieceView], stage: Stage) -> tuple[PieceView, ...]:
+def _at(views: Sequence[PieceView], stage: Stage) -> tuple[PieceView, ...]:
     return tuple(view for view in views if view.stage is stage)
 
 
-def _layers(views: list[PieceView], *, is_remake: bool) -> tuple[LayersOfPiece, ...]:
+def _layers(
+    views: Sequence[PieceView], *, is_remake: bool
+) -> tuple[LayersOfPiece, ...]:
     found = []
     for view in views:
         layers = tuple(

@@ -91,7 +91,7 @@ def _why_again(own: LayerView) -> str:
     if own.sheet is not None or not own.earlier_sheets:
         return ""
     last = own.earlier_sheets[-1]
-    noted = [p.outcome_note for p in last.passes.all() if p.outcome_note]
+    noted = [p.outcome_note for p in last.read_passes if p.outcome_note]
     return noted[-1] if noted else last.set_aside_reason
 
 

@@ -48,7 +48,7 @@ from studio.views.display import STAGE_MARKS, LayerRow, PieceRow
 if TYPE_CHECKING:
     from studio.models import Piece
 
-PIECES_ON_A_PAGE = 30
+PIECES_ON_A_PAGE = 20
 LINES_OF_HISTORY = 10
 
 TABS = {

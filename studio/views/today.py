@@ -38,7 +38,7 @@ INSPECT, DECIDE, STACK, AGAIN, PAINT = 10, 12, 14, 16, 18
 def today(request: StudioRequest) -> HttpResponse:
     """Show what to do now."""
     asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
-    items = [*today_items(asked), *bench_items(work_of(request.studio), asked)]
+    items = [*today_items(asked), *bench_items(work_of(asked.open_pieces), asked)]
     found = looks_of_pieces(request.studio, [i.piece for i in items if i.piece])
     context = {
         "panels": today_panels(asked),

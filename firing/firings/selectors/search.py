@@ -4,10 +4,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.db.models import OuterRef, Subquery
+from django.utils.timezone import localtime
 
 from firing.loads.selectors.firings import firings, firings_with
 from firing.loads.selectors.names import SHORT_KINDS
-from firing.models import Firing, FiringKind, Judgement
+from firing.models import Booking, Firing, FiringKind, Judgement
 from firing.readings.selectors.warnings import WARNED
 from studio.models import Studio
 from studio.selectors.kilns import kilns
@@ -85,7 +86,8 @@ def search_firings(studio: Studio, asked: Mapping[str, str]) -> FiringSearch:
         ),
     )
     kiln, kind, year, verdict = (one.chosen for one in filters)
-    found = firings(studio)
+    # Said of the booking too, its index has them in their order.
+    found = firings(studio).filter(booking__studio=studio)
     if kiln:
         found = found.filter(kiln=int(kiln))
     if kind:
@@ -126,9 +128,11 @@ def _filter(
 
 
 def _years(studio: Studio) -> list[int]:
-    """Return the years that firings began in, newest first."""
-    began = Firing.owned.for_studio(studio).order_by()
-    return [
-        moment.year
-        for moment in began.datetimes("booking__starts_at", "year", order="DESC")
-    ]
+    """Return the years from the first firing to the last, newest first."""
+    fired = Booking.owned.for_studio(studio).filter(firing__isnull=False)
+    began = fired.order_by("starts_at").values_list("starts_at", flat=True)
+    first, last = began.first(), began.last()
+    if first is None or last is None:
+        return []
+    earliest, latest = (localtime(moment).year for moment in (first, last))
+    return list(range(latest, earliest - 1, -1))

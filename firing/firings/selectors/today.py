@@ -1,5 +1,6 @@
 """What to do at the kilns today: load and start, unload, wait."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -15,7 +16,7 @@ from firing.loads.selectors.loads import waiting_passes
 from firing.readings.selectors.warnings import with_warnings
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.models import Studio
-from studio.selectors.pieces import PieceView, open_pieces
+from studio.selectors.pieces import PieceView
 from studio.stages import Stage
 from studio.viewer import Viewer
 
@@ -45,8 +46,13 @@ class KilnsToday:
         )
 
 
-def kilns_today(viewer: Viewer, now: datetime) -> KilnsToday:
-    """Return what to do at the kilns by the end of the day."""
+def kilns_today(
+    viewer: Viewer, now: datetime, in_work: Sequence[PieceView]
+) -> KilnsToday:
+    """Return what to do at the kilns by the end of the day.
+
+    `in_work` are the pieces with work left, newest first.
+    """
     studio = viewer.studio
     inside = with_warnings(
         view_firings(running_firings(studio), viewer=viewer, now=now), viewer
@@ -64,6 +70,7 @@ def kilns_today(viewer: Viewer, now: datetime) -> KilnsToday:
     )
     planned = firings(studio).filter(
         started_at__isnull=True,
+        finished_at__isnull=True,
         cancelled_at__isnull=True,
         booking__starts_at__lt=max(local_end, now + SOON),
     )
@@ -75,13 +82,13 @@ def kilns_today(viewer: Viewer, now: datetime) -> KilnsToday:
                 planned.order_by("booking__starts_at", "pk"), viewer=viewer, now=now
             )
         ),
-        to_book=_to_book(studio),
+        to_book=_to_book(studio, in_work),
         closed=tuple(v for _, _, v in closed if v.known and not v.known.is_due),
         waiting_count=waiting_passes(studio).count(),
     )
 
 
-def _to_book(studio: Studio) -> tuple[PieceView, ...]:
+def _to_book(studio: Studio, in_work: Sequence[PieceView]) -> tuple[PieceView, ...]:
     """Return the stacks and slabs that need kiln time, oldest first.
 
     A fired slab that waits for inspection may be re-annealed, but inspection comes
@@ -94,7 +101,7 @@ def _to_book(studio: Studio) -> tuple[PieceView, ...]:
     )
     return tuple(
         view
-        for view in reversed(open_pieces(studio))
+        for view in reversed(in_work)
         if view.stage is not Stage.TO_INSPECT
         and allowed_kinds(view)
         and view.piece.pk not in held

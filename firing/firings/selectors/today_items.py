@@ -8,18 +8,22 @@ from django.urls import reverse
 from firing.firings.selectors.today import kilns_today
 from firing.loads.selectors.firings import FiringView, with_curves
 from firing.loads.selectors.planned import planned_firings
+from firing.models import PlannedItem
 from firing.plans.selectors.sheet import planned_today
 from studio.models import Piece
 from studio.panels import TodayItem
+from studio.selectors.pieces import PieceView
 from studio.viewer import Viewer, count_words
 
 # Ranks, see TodayItem: what is hot or cold now, then what the kilns wait for.
 UNLOAD, READ, BOOK, LOAD = 0, 1, 20, 22
 
 
-def today_work(viewer: Viewer, now: datetime) -> list[TodayItem]:
+def today_work(
+    viewer: Viewer, now: datetime, in_work: Sequence[PieceView]
+) -> list[TodayItem]:
     """Return what to do at the kilns, each with the step that this viewer may take."""
-    work = kilns_today(viewer, now)
+    work = kilns_today(viewer, now, in_work)
     runs = viewer.may_run_firings
     return [
         *(
@@ -127,14 +131,15 @@ def wanted_paint(
     viewer: Viewer, now: datetime, pieces: Sequence[Piece]
 ) -> dict[int, tuple[datetime, str]]:
     """Return when the plan fires each piece's next unpainted layer, and where."""
-    asked = {piece.pk for piece in pieces}
-    found: dict[int, tuple[datetime, str]] = {}
-    if not asked:
-        return found
-    for row in planned_firings(viewer.studio).filter(booking__starts_at__gt=now):
-        for item in row.items.all():
-            is_unpainted = item.of_pass is None or item.of_pass.painted_at is None
-            if item.layer_id and is_unpainted and item.piece_id in asked - set(found):
-                at = row.booking.starts_at
-                found[item.piece_id] = (at, f"For the firing in {row.booking.kiln}")
-    return found
+    coming = planned_firings(viewer.studio).filter(booking__starts_at__gt=now)
+    unpainted = (
+        PlannedItem.owned.for_studio(viewer.studio)
+        .filter(firing__in=coming, piece__in=pieces, layer__isnull=False)
+        .filter(of_pass__painted_at__isnull=True)
+        .order_by("-firing__booking__starts_at", "-firing")
+        .values_list(
+            "piece", "firing__booking__starts_at", "firing__booking__kiln__name"
+        )
+    )
+    # The earliest comes last, and stays.
+    return {piece: (at, f"For the firing in {kiln}") for piece, at, kiln in unpainted}

@@ -79,9 +79,8 @@ def firing_list(request: StudioRequest) -> HttpResponse:
     search = search_firings(request.studio, request.GET)
     runs = Q(started_at__isnull=False, finished_at__isnull=True)
     running = view_firings(search.found.filter(runs), viewer=viewer, now=now)
-    page = Paginator(search.found.exclude(runs), PAGE_LENGTH).get_page(
-        request.GET.get("page")
-    )
+    others = search.found.exclude(pk__in=[view.firing.pk for view in running])
+    page = Paginator(others, PAGE_LENGTH).get_page(request.GET.get("page"))
     context = {
         "search": search,
         "running": with_curves(with_warnings(running, viewer), request.studio),

@@ -9,7 +9,7 @@ from firing.kiln_time.selectors.free_spans import Search, Size
 from firing.schedules.selectors.fits import kilns
 from studio.fields import DayField, DurationField, QuantityForm, choose_from, offer
 from studio.models import Kiln, Piece, Studio
-from studio.selectors.pieces import PieceView, piece_titles
+from studio.selectors.pieces import PieceView, titles_in_work
 from studio.viewer import Viewer
 
 SIZE_WORDS = {
@@ -42,7 +42,7 @@ class FreeForm(QuantityForm):
         self.in_use = list(kilns(studio))
         sizes = [(size.value, words) for size, words in SIZE_WORDS.items()]
         offer(self, "kiln", [*sizes, *((str(one.pk), one.name) for one in self.in_use)])
-        choose_from(self, "piece", piece_titles(studio))
+        choose_from(self, "piece", titles_in_work(studio))
         for name in ("not_before", "until"):
             self.fields[name].error_messages["invalid"] = (
                 "Write a day, such as 2027-03-04."

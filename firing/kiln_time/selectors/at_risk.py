@@ -5,12 +5,10 @@ What is left is a lower bound, not a plan: it knows no hours of people and no qu
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
-
-from django.db.models import Q
 
 from firing.kiln_time.selectors.booking_loads import (
     EMPTY,
@@ -18,7 +16,7 @@ from firing.kiln_time.selectors.booking_loads import (
     booking_loads,
     is_started,
 )
-from firing.kiln_time.selectors.bookings import bookings
+from firing.kiln_time.selectors.bookings import unfinished_bookings
 from firing.kiln_time.selectors.ruled_out import ruled_out
 from firing.kiln_time.selectors.unloading import Unloading
 from firing.models import Booking, BookingKind, FiringKind
@@ -57,27 +55,38 @@ class Risk:
         return self.flag == LATE
 
 
-def risks(viewer: Viewer, now: datetime) -> tuple[Risk, ...]:
-    """Return what is late in a studio, then what is at risk."""
+def risks(
+    viewer: Viewer,
+    now: datetime,
+    *,
+    about: Callable[[Booking], bool] | None = None,
+) -> tuple[Risk, ...]:
+    """Return what is late in a studio, then what is at risk.
+
+    `about` chooses the bookings that are asked for: promises of pieces in no such
+    booking are then not worked out.
+    """
     studio = viewer.studio
-    is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
-    standing = list(
-        bookings(studio)
-        .filter(Q(ends_at__gt=now) | is_inside, cancelled_at__isnull=True)
-        .select_related("planned_firing")
-    )
+    standing = list(unfinished_bookings(studio, now).select_related("planned_firing"))
+    asked = None if about is None else {one.pk for one in standing if about(one)}
     unloading = Unloading(studio, now)
     found = [
-        *_promises(viewer, now, standing, unloading),
+        *_promises(viewer, now, standing, unloading, asked),
         *_not_started(standing, viewer, now),
         *_not_free(standing, unloading, viewer, now),
         *_ruled_out(standing, unloading, viewer, now),
     ]
+    if asked is not None:
+        found = [one for one in found if asked.intersection(one.bookings)]
     return tuple(sorted(found, key=lambda risk: not risk.is_late))
 
 
 def _promises(
-    viewer: Viewer, now: datetime, standing: Sequence[Booking], unloading: Unloading
+    viewer: Viewer,
+    now: datetime,
+    standing: Sequence[Booking],
+    unloading: Unloading,
+    asked: Set[int] | None,
 ) -> list[Risk]:
     due = due_dates(viewer.studio)
     if not due:
@@ -87,24 +96,39 @@ def _promises(
     for booking in standing:
         for piece in loads.get(booking.pk, EMPTY).pieces:
             of_piece[piece.pk].append(booking)
+    if asked is not None:
+        concerned = {piece.pk for pk in asked for piece in loads.get(pk, EMPTY).pieces}
+        due = {pk: day for pk, day in due.items() if pk in concerned}
+    in_work = pieces_in_work(viewer.studio).filter(pk__in=due)
+    # A piece whose fuse is booked needs no look at its layers.
+    booked_whole = [pk for pk in due if _has_fuse(of_piece[pk], loads)]
+    views = {one.pk: view_piece(one) for one in in_work.exclude(pk__in=booked_whole)}
     in_use, rule = list(kilns(viewer.studio)), hours_rule(viewer.studio)
     found = []
-    for piece in pieces_in_work(viewer.studio).filter(pk__in=due):
-        view = view_piece(piece)
-        ready = ready_at(
-            view,
-            booked=of_piece[piece.pk],
-            loads=loads,
-            kilns=in_use,
-            rule=rule,
-            unloading=unloading,
-            viewer=viewer,
-            now=now,
-        )
-        risk = _promise(view, due[piece.pk], ready, of_piece[piece.pk], viewer)
+    for piece in in_work.prefetch_related(None):
+        booked = of_piece[piece.pk]
+        if piece.pk in views:
+            ready = ready_at(
+                views[piece.pk],
+                booked=booked,
+                loads=loads,
+                kilns=in_use,
+                rule=rule,
+                unloading=unloading,
+                viewer=viewer,
+                now=now,
+            )
+        else:
+            ready = Ready(at=max([now, *map(unloading.free_at, booked)]))
+        risk = _promise(piece, due[piece.pk], ready, booked, viewer)
         if risk is not None:
             found.append(risk)
     return found
+
+
+def _has_fuse(booked: Sequence[Booking], loads: Mapping[int, BookingLoad]) -> bool:
+    inside = (loads.get(b.pk, EMPTY) for b in booked)
+    return any(thing.is_stack for load in inside for thing in load.things)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,13 +163,15 @@ def ready_at(
     moved = moved or {}
     ends = [moved.get(b.pk) or unloading.free_at(b) for b in booked]
     at = max([now, *ends])
-    inside = [loads.get(b.pk, EMPTY) for b in booked]
-    has_fuse = any(thing.is_stack for load in inside for thing in load.things)
-    if has_fuse or view.stage in {Stage.IN_KILN, Stage.TO_INSPECT, Stage.CRACKED}:
+    if _has_fuse(booked, loads) or view.stage in {
+        Stage.IN_KILN,
+        Stage.TO_INSPECT,
+        Stage.CRACKED,
+    }:
         return Ready(at=at)
     if view.is_fused and not allowed_kinds(view):
         return Ready(at=at)
-    held = {one for load in inside for one in load.layer_passes}
+    held = {one for b in booked for one in loads.get(b.pk, EMPTY).layer_passes}
     rounds = max((_passes_left(one, held) for one in view.layers), default=0)
     enamel = min(_enamels(view, kilns), default=None)
     fuse = min(_fuses(view, kilns, rule, viewer), default=None)
@@ -212,19 +238,19 @@ def _fuses(
 
 
 def _promise(
-    view: PieceView,
+    piece: Piece,
     due: date,
     ready: Ready,
     booked: Sequence[Booking],
     viewer: Viewer,
 ) -> Risk | None:
-    flag, words = promise_words(view.piece.title, due, ready, viewer)
+    flag, words = promise_words(piece.title, due, ready, viewer)
     if not flag:
         return None
     return Risk(
         flag=flag,
         words=words,
-        piece=view.piece,
+        piece=piece,
         bookings=tuple(b.pk for b in booked),
         kilns=frozenset(b.kiln_id for b in booked),
     )

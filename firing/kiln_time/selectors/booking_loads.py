@@ -99,7 +99,8 @@ def booking_loads(
     for planned in (
         PlannedItem.owned.for_studio(studio)
         .filter(firing__booking__in=keys)
-        .select_related("firing", "piece__glass", "layer__glass")
+        .select_related("firing", "layer")
+        .prefetch_related("piece__glass", "layer__glass")
         .order_by("pk")
     ):
         booking_pk = planned.firing.booking_id

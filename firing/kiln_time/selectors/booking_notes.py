@@ -25,7 +25,8 @@ def notes_of(
     if loads is None:
         loads = booking_loads(viewer.studio, bookings)
     if found is None:
-        found = risks(viewer, now)
+        keys = {booking.pk for booking in bookings}
+        found = risks(viewer, now, about=lambda one: one.pk in keys)
     filled = fill_words(bookings, loads, viewer, now)
     notes = {pk: [f"{told}."] for pk, told in filled.items()}
     wanted = {booking.pk for booking in bookings}

@@ -2,8 +2,10 @@
 
 from datetime import UTC, datetime, timedelta
 
+from django.db.models import Q
+
 from firing.kiln_time.selectors.access import access_spans
-from firing.models import Booking
+from firing.models import Booking, Firing
 from firing.planning.problem import practice
 from firing.planning.spans.free_time import next_attended
 from studio.models import Piece, Studio
@@ -28,6 +30,17 @@ def standing_bookings(
     """Return the bookings that are not cancelled and touch the span."""
     return bookings(studio).filter(
         cancelled_at__isnull=True, starts_at__lt=ends_at, ends_at__gt=starts_at
+    )
+
+
+def unfinished_bookings(studio: Studio, now: datetime) -> StudioQuerySet[Booking]:
+    """Return the standing bookings that are not over, or whose kiln is not emptied."""
+    inside = Firing.owned.for_studio(studio).filter(
+        started_at__isnull=False, finished_at__isnull=True
+    )
+    return bookings(studio).filter(
+        Q(ends_at__gt=now) | Q(pk__in=inside.values("booking")),
+        cancelled_at__isnull=True,
     )
 
 

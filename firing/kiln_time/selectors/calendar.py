@@ -76,7 +76,9 @@ def calendar(
     if asked.piece is not None:
         piece = piece_titles(viewer.studio).filter(pk=asked.piece).first()
     wanted = _wanted(bookings, loads, piece, person)
-    found = risks(viewer, now)
+    found = risks(
+        viewer, now, about=None if of_studio else lambda one: one.kiln_id in own
+    )
     notes = notes_of(bookings, viewer=viewer, now=now, loads=loads, found=found)
     can_move = viewer.may_book_kilns
     marks = Marks(
@@ -102,7 +104,7 @@ def calendar(
             now=now,
             key=key,
         ),
-        risks=tuple(one for one in found if of_studio or one.kilns & own),
+        risks=found,
         pieces=tuple(sorted(choices.values(), key=lambda one: (one.title, one.pk))),
         people=people,
         piece=piece,

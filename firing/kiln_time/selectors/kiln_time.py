@@ -36,7 +36,8 @@ def kiln_states(
     """Say whether each kiln is closed, free, or waiting for somebody."""
     studio = viewer.studio
     by_kiln: dict[int, list[Booking]] = defaultdict(list)
-    for booking in standing_bookings(studio, now, now + LOOK_AHEAD):
+    coming = standing_bookings(studio, now, now + LOOK_AHEAD).defer("planned_curve")
+    for booking in coming:
         by_kiln[booking.kiln_id].append(booking)
     inside = {firing.kiln_id: firing for firing in running_firings(studio)}
     known = known_of(studio, inside.values(), now=now)

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 
 from firing.kiln_time.selectors.booking_loads import BookingLoad, LoadThing, is_started
 from firing.loads.selectors.loads import glass_of, share_programme, waiting_passes
@@ -14,6 +15,8 @@ from studio.viewer import Viewer
 
 # Packing is tried with this many waiting sheets; no studio shelf takes more.
 MOST_TRIED = 40
+# Each is a few numbers.
+FITS_KEPT = 4096
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +63,7 @@ def fill_of(kiln: Kiln, load: BookingLoad, waiting: Sequence[Pass]) -> Fill:
 
 def _more(kiln: Kiln, things: Sequence[LoadThing], waiting: Sequence[Pass]) -> int:
     """Count how many waiting sheets can be added while everything inside stays."""
-    sides = [(one.piece.width_mm, one.piece.height_mm) for one in things]
+    sides = tuple((one.piece.width_mm, one.piece.height_mm) for one in things)
     added = 0
     refused: set[tuple[float, float]] = set()
     for one in waiting:
@@ -68,22 +71,28 @@ def _more(kiln: Kiln, things: Sequence[LoadThing], waiting: Sequence[Pass]) -> i
         size = (piece.width_mm, piece.height_mm)
         if size in refused:
             continue
-        tried = [*sides, size]
-        load = lay_out(
-            [
-                Flat(key=n, width_mm=width, depth_mm=depth)
-                for n, (width, depth) in enumerate(tried)
-            ],
-            width_mm=kiln.shelf_width_mm,
-            depth_mm=kiln.shelf_depth_mm,
-            gap_mm=practice.SHEET_GAP_MM,
-        )
-        if load.left_out:
+        tried = (*sides, size)
+        if not _all_fit(tried, kiln.shelf_width_mm, kiln.shelf_depth_mm):
             refused.add(size)
             continue
         sides = tried
         added += 1
     return added
+
+
+@lru_cache(maxsize=FITS_KEPT)
+def _all_fit(
+    sides: tuple[tuple[float, float], ...], width_mm: float, depth_mm: float
+) -> bool:
+    """Say whether sheets go onto a shelf together: searched for once, asked often."""
+    flats = [
+        Flat(key=n, width_mm=width, depth_mm=depth)
+        for n, (width, depth) in enumerate(sides)
+    ]
+    load = lay_out(
+        flats, width_mm=width_mm, depth_mm=depth_mm, gap_mm=practice.SHEET_GAP_MM
+    )
+    return not load.left_out
 
 
 def fill_words(

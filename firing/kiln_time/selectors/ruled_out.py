@@ -28,7 +28,7 @@ class RuledOut:
 
 def bookings_ruled_out(viewer: Viewer, now: datetime) -> list[RuledOut]:
     """Return the coming bookings that could not be made now, by time."""
-    coming = list(coming_bookings(viewer.studio, now))
+    coming = list(coming_bookings(viewer.studio, now).filter(is_provisional=False))
     return list(ruled_out(coming, Unloading(viewer.studio, now), viewer, now))
 
 

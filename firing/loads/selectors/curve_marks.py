@@ -13,7 +13,9 @@ def curve_marks(studio: Studio, firings: Iterable[Firing]) -> dict[int, CurveMar
     rows = list(firings)
     recorded: dict[int, list[tuple[float, float]]] = defaultdict(list)
     begins = {one.pk: one.booking.starts_at for one in rows}
-    for one in ReadingImport.owned.for_studio(studio).filter(firing__in=rows):
+    imports = ReadingImport.owned.for_studio(studio).filter(firing__in=rows)
+    # Without the rest of the row: what was left out of a file may be long.
+    for one in imports.only("firing_id", "first_at", "thin_curve"):
         ahead_s = (one.first_at - begins[one.firing_id]).total_seconds()
         recorded[one.firing_id] += [
             (max(ahead_s + seconds, 0.0), celsius)

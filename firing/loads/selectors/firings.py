@@ -147,10 +147,12 @@ def firings_of_piece(piece: Piece) -> StudioQuerySet[Firing]:
 
 def firings_with(studio: Studio, words: Sequence[str]) -> StudioQuerySet[Firing]:
     """Return the firings of what has these words in its name, newest first."""
+    # A thing in a load has one name: its piece's, its layer's piece's or its own.
+    named = Piece.owned.for_studio(studio).filter(has_words(words, "title"))
     inside = LoadItem.owned.for_studio(studio).filter(
-        has_words(
-            words, "piece__title", "of_pass__sheet__layer__piece__title", "description"
-        )
+        Q(piece__in=named)
+        | Q(of_pass__sheet__layer__piece__in=named)
+        | has_words(words, "description")
     )
     return firings(studio).filter(pk__in=inside.values("firing"))
 

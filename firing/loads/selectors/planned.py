@@ -41,6 +41,7 @@ def standing_plan(studio: Studio) -> Plan | None:
         Plan.owned.for_studio(studio)
         .filter(state=State.ACCEPTED)
         .select_related("closed_by", "asked_by", "job")
+        .defer("facts")
         .first()
     )
     return found
@@ -51,7 +52,7 @@ def planned_firings(studio: Studio) -> StudioQuerySet[PlannedFiring]:
     return (
         PlannedFiring.owned.for_studio(studio)
         .filter(booking__cancelled_at__isnull=True, plan__state=State.ACCEPTED)
-        .select_related("booking__kiln", "booking__firing", "plan")
+        .select_related("booking__kiln", "booking__firing")
         .prefetch_related("items__piece", "items__layer", "items__of_pass__sheet")
         .order_by("booking__starts_at", "pk")
     )
@@ -106,7 +107,8 @@ def planned_work(studio: Studio) -> StudioQuerySet[PlannedWork]:
     return (
         PlannedWork.owned.for_studio(studio)
         .filter(plan__state=State.ACCEPTED)
-        .select_related("person", "piece", "layer", "of_pass")
+        .select_related("layer", "of_pass")
+        .prefetch_related("person", "piece")
         .order_by("starts_at", "pk")
     )
 
@@ -116,8 +118,13 @@ def planned_load(
 ) -> PlannedFiring | None:
     """Return the next planned enamel firing for any of these passes, if not missed."""
     wanted = list(passes)
+    layers = {one.sheet.layer_id for one in wanted}
     found = planned_firings(studio).filter(
-        kind=FiringKind.ENAMEL, booking__starts_at__gt=after - GRACE
+        pk__in=PlannedItem.owned.for_studio(studio)
+        .filter(layer__in=layers)
+        .values("firing"),
+        kind=FiringKind.ENAMEL,
+        booking__starts_at__gt=after - GRACE,
     )
     if kiln is not None:
         found = found.filter(booking__kiln=kiln)

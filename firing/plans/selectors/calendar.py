@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Q
 
 from firing.kiln_time.selectors.access import access_spans, closures
-from firing.kiln_time.selectors.bookings import bookings
+from firing.kiln_time.selectors.bookings import unfinished_bookings
 from firing.kiln_time.selectors.unloading import Unloading
 from firing.loads.selectors.planned import due_loads
 from firing.models import Booking
@@ -158,11 +158,8 @@ def _standing_bookings(studio: Studio, now: datetime) -> list[Booking]:
 
     Those of planned firings that may move are left out.
     """
-    is_inside = Q(firing__started_at__isnull=False, firing__finished_at__isnull=True)
     return list(
-        bookings(studio)
-        .filter(Q(ends_at__gt=now) | is_inside, cancelled_at__isnull=True)
-        .exclude(
+        unfinished_bookings(studio, now).exclude(
             ~Q(planned_firing__in=due_loads(studio, now)),
             is_provisional=True,
             planned_firing__isnull=False,

@@ -10,18 +10,24 @@ from studio.viewer import count_words
 
 
 class Names:
-    """Names of kilns, people, pieces and layers, read once for a page."""
+    """Names of kilns, people, pieces and layers, read once for a page.
 
-    def __init__(self, studio: Studio) -> None:
+    `pieces` are the keys of those that are to be named; every piece without them.
+    """
+
+    def __init__(self, studio: Studio, pieces: Iterable[int] | None = None) -> None:
+        named = Piece.owned.for_studio(studio)
+        layers = Layer.owned.for_studio(studio)
+        if pieces is not None:
+            keys = set(pieces)
+            named, layers = named.filter(pk__in=keys), layers.filter(piece__in=keys)
         self.kilns = {kiln.pk: kiln for kiln in Kiln.owned.for_studio(studio)}
-        self.pieces = {one.pk: one for one in Piece.owned.for_studio(studio)}
+        self.pieces = {one.pk: one for one in named}
         self.people: dict[int, str] = {
             person.pk: str(person)
             for person in Person.objects.filter(memberships__studio=studio)
         }
-        self.layers = dict(
-            Layer.owned.for_studio(studio).values_list("pk", "number").order_by("pk")
-        )
+        self.layers = dict(layers.values_list("pk", "number").order_by("pk"))
 
     def piece(self, pk: int) -> str:
         found = self.pieces.get(pk)

@@ -25,6 +25,7 @@ def plans(studio: Studio) -> StudioQuerySet[Plan]:
     return (
         Plan.owned.for_studio(studio)
         .select_related("closed_by", "asked_by", "job", "studio")
+        .defer("facts")
         .order_by("-number")
     )
 
@@ -50,7 +51,7 @@ def ready_plan(studio: Studio) -> Plan | None:
 
 def failed_plan(studio: Studio) -> Plan | None:
     """Return the newest plan if it failed; its troubles say why."""
-    newest: Plan | None = plans(studio).first()
+    newest: Plan | None = plans(studio).defer("facts", "options").first()
     if newest is None:
         return None
     is_given_up = newest.state == PlanState.MAKING and (

@@ -23,7 +23,6 @@ from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import due_words
 from studio.models import Studio
 from studio.selectors.due_dates import due_dates
-from studio.tenancy import StudioQuerySet
 from studio.viewer import Viewer, day_words
 
 TASKS = {"paint": "Paint", "assembly": "Stack", "coldwork": "Cold work on"}
@@ -95,8 +94,15 @@ def standing_sheet(
     plan: Plan, deliveries: Mapping[str, str], *, viewer: Viewer, now: datetime
 ) -> Sheet:
     """Return the standing plan, with the firings made up for it and those running."""
-    names = Names(viewer.studio)
-    lines = [_planned_line(row, names, viewer, now) for row in _planned(plan)]
+    planned = list(planned_firings(plan.studio))
+    to_do = [
+        row
+        for row in planned_work(plan.studio).filter(ends_at__gt=now)
+        if not (row.of_pass and row.of_pass.painted_at)
+    ]
+    in_it = {*_pieces_in(planned), *map(int, deliveries)}
+    names = Names(viewer.studio, in_it | {row.piece_id for row in to_do})
+    lines = [_planned_line(row, names, viewer, now) for row in planned]
     made_up = firings(plan.studio).filter(
         cancelled_at__isnull=True, finished_at__isnull=True
     )
@@ -106,8 +112,7 @@ def standing_sheet(
     ]
     work = [
         (str(row.person), row.task, row.piece_id, row.layer_id, row.segments)
-        for row in planned_work(plan.studio)
-        if row.ends_at > now and not (row.of_pass and row.of_pass.painted_at)
+        for row in to_do
     ]
     return _sheet(lines, work, deliveries, names, viewer)
 
@@ -124,7 +129,7 @@ def planned_today(viewer: Viewer, now: datetime) -> list[FiringLine]:
     )
     if not rows:
         return []
-    names = Names(viewer.studio)
+    names = Names(viewer.studio, _pieces_in(rows))
     return [
         replace(
             _planned_line(row, names, viewer, now),
@@ -140,11 +145,11 @@ def planned_of(booking: Booking, *, viewer: Viewer, now: datetime) -> FiringLine
     row = planned_firings(viewer.studio).filter(booking=booking).first()
     if row is None:
         return None
-    return _planned_line(row, Names(viewer.studio), viewer, now)
+    return _planned_line(row, Names(viewer.studio, _pieces_in([row])), viewer, now)
 
 
-def _planned(plan: Plan) -> StudioQuerySet[PlannedFiring]:
-    return planned_firings(plan.studio)
+def _pieces_in(rows: Iterable[PlannedFiring]) -> set[int]:
+    return {item.piece_id for row in rows for item in row.items.all()}
 
 
 def _line(row: Record, names: Names, viewer: Viewer, now: datetime) -> FiringLine:

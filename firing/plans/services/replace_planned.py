@@ -243,7 +243,7 @@ def _take_out(
     """Take a part out of a planned load; the rest stays."""
     part = PlannedFiring.across_studios.create(
         studio=row.studio,
-        plan=row.plan,
+        plan_id=row.plan_id,
         booking=_cancelled_copy(row.booking, at),
         kind=row.kind,
         unload_at=row.unload_at,

@@ -2,6 +2,7 @@
 
 import pytest
 
+from studio.selectors.pieces import open_pieces
 from studio.selectors.work import layers_in_words, work_of
 from studio.services import layers, pieces
 from tests import make
@@ -18,7 +19,7 @@ def titles(views):
 @pytest.fixture
 def work(cast):
     def now():
-        return work_of(cast.studio)
+        return work_of(open_pieces(cast.studio))
 
     return now
 

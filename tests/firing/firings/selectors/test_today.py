@@ -5,6 +5,7 @@ import datetime as dt
 from firing.firings.selectors.today import kilns_today
 from firing.firings.services.firings import book_fuse
 from firing.schedules.services.schedules import compute_fuse_schedule
+from studio.selectors.pieces import open_pieces
 from studio.services.pieces import note_into_kiln, note_out_of_kiln
 from tests.cast import NOW
 from tests.firing import build
@@ -13,7 +14,7 @@ HOUR = dt.timedelta(hours=1)
 
 
 def asked_for(cast, now=NOW):
-    work = kilns_today(cast.viewer(), now)
+    work = kilns_today(cast.viewer(), now, open_pieces(cast.studio))
     return [view.piece.title for view in work.to_book]
 
 

@@ -14,7 +14,7 @@ from studio.errors import Refused
 from studio.models import Piece
 from studio.selectors.bench_times import bench_times
 from studio.selectors.due_dates import due_dates
-from studio.selectors.pieces import fresh
+from studio.selectors.pieces import fresh, open_pieces
 from studio.selectors.work import work_of
 from studio.services import layers, pieces
 from studio.services.stopping import resume_pieces
@@ -35,7 +35,7 @@ def stop(cast, *found, at=NOW):
 
 
 def bench_of(cast):
-    work = work_of(cast.studio)
+    work = work_of(open_pieces(cast.studio))
     return {
         one.view.piece.title if hasattr(one, "view") else one.piece.title
         for group in (
@@ -86,7 +86,7 @@ def test_a_firing_of_nothing_else_is_cancelled_and_its_kiln_is_free(cast):
     assert told.sentences == [
         f"“{firing.booking.title}” in {cast.kiln} is cancelled and the kiln is free."
     ]
-    assert kilns_today(cast.viewer(), NOW).is_empty
+    assert kilns_today(cast.viewer(), NOW, open_pieces(cast.studio)).is_empty
 
 
 def test_a_shared_load_keeps_the_others(cast):
