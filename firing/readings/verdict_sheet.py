@@ -15,12 +15,7 @@ from firing.loads.selectors.firings import load_words
 from firing.loads.selectors.names import name_of_load
 from firing.models import Firing, Judgement
 from firing.readings.selectors.verdict_charts import tension_input
-from firing.readings.selectors.verdict_words import (
-    CAUTIONS,
-    HoldWords,
-    alarms_of,
-    words_of,
-)
+from firing.readings.selectors.verdict_words import CAUTIONS, HoldWords, words_of
 from firing.schedules.selectors.charts import judged_input
 from studio.documents import PaperKey, order, words_sha256
 from studio.viewer import Viewer
@@ -29,7 +24,7 @@ KIND = "verdict"
 TEMPLATE = "pdf/verdict_sheet.html"
 RENDER_JOB = "firing.render_verdict_sheet"
 # Raise this when the paper's layout changes, so that papers are made again.
-LAYOUT = 4
+LAYOUT = 3
 PAPER_CHART = ChartSize(width=660, height=190, left=58, right=8, top=12, bottom=26)
 
 
@@ -115,11 +110,7 @@ def sheet_context(
 ) -> dict[str, Any]:
     """Return what the template of the sheet needs."""
     viewer = Viewer.of_studio(firing.studio)
-    chart = build_chart(
-        judged_input(firing, viewer, alarms_of(judgement, viewer)),
-        key="verdict",
-        size=PAPER_CHART,
-    )
+    chart = build_chart(judged_input(firing, viewer), key="verdict", size=PAPER_CHART)
     tension = None
     if judgement.trace:
         given = tension_input(firing, judgement, viewer, judgement.made_at)

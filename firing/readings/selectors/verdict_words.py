@@ -233,7 +233,7 @@ def words_of(judgement: Judgement, *, viewer: Viewer, now: datetime) -> Judgemen
 
 
 def alarms_of(judgement: Judgement, viewer: Viewer) -> list[ChartAlarm]:
-    """Return the faults for the firing chart; it shades gaps by itself."""
+    """Return the faults for the firing chart; it draws gaps by itself."""
     if judgement.verdict == Judgement.NOT_JUDGED:
         return []
     numbers = numbers_of(judgement)
@@ -245,16 +245,11 @@ def alarms_of(judgement: Judgement, viewer: Viewer) -> list[ChartAlarm]:
             until_s=numbers["starts_s"] + fault["end_s"]
             if fault["kind"] == FaultKind.CUT
             else None,
-            name=_cut_name(fault) if fault["kind"] == FaultKind.CUT else "",
+            name="Power cut" if fault["kind"] == FaultKind.CUT else "",
         )
         for fault in _told(numbers["faults"])
         if fault["kind"] != FaultKind.GAP
     ]
-
-
-def _cut_name(fault: dict[str, Any]) -> str:
-    lasts_s = fault["end_s"] - fault["start_s"]
-    return "Power cut" if lasts_s >= OPEN_AT_MOST_S else "Power cut or opened kiln"
 
 
 def _fault_line(
@@ -271,7 +266,8 @@ def _fault_line(
         f"the kiln fell from {viewer.temperature(fault['start_c'])} to "
         f"{viewer.temperature(fault['end_c'])}"
     )
-    what = _cut_name(fault)
+    lasts_s = fault["end_s"] - fault["start_s"]
+    what = "Power cut" if lasts_s >= OPEN_AT_MOST_S else "Power cut or opened kiln"
     goes_on = fault["end_s"] >= numbers["lasts_s"] - FALLS_WITHIN_S
     if goes_on and not numbers["is_over"]:
         return f"{what} since {start}: {fell} so far."

@@ -118,15 +118,12 @@ def plan_input(firing: Firing, viewer: Viewer) -> ChartInput:
     )
 
 
-def judged_input(
-    firing: Firing, viewer: Viewer, alarms: Sequence[ChartAlarm]
-) -> ChartInput:
+def judged_input(firing: Firing, viewer: Viewer) -> ChartInput:
     """Return a firing's plan with what was recorded, for papers."""
     return replace(
         plan_input(firing, viewer),
         title=f"{firing.booking.title}: planned and recorded temperature",
         recorded=_recorded(firing, None),
-        alarms=alarms,
         holds=(),
     )
 
