@@ -135,8 +135,7 @@ def _detail(
         "cancel_form": cancel_form,
         "start_form": start_form or StartForm(),
         "verdict": verdict_of(firing, viewer),
-        # How the schedule was computed matters until it runs.
-        "cautions": HOT_CAUTIONS[:2] if firing.started_at else HOT_CAUTIONS,
+        "cautions": HOT_CAUTIONS,
     }
     return render_page(
         request, "firing/firings/firing_detail.html", context, status=status

@@ -141,18 +141,21 @@ def known_of(
 
 def known_words(known: Known, viewer: Viewer, now: datetime) -> str:
     """Say what is known of a kiln: "135 °F at 11:00, opens about 12:15"."""
-    last = known.last
+    last, opens = known.last, soon(known.opens_at, viewer, now)
     if last is None:
-        about = viewer.moment(known.about, now)
+        moment = viewer.moment(known.opens_at, now)
         if known.is_cold:
-            return f"May be opened since about {about}, nothing was read"
-        return f"Closed until about {about}, {viewer.left(known.about, now)} left"
+            return f"May be opened since {moment}, by the plan"
+        left = viewer.left(known.opens_at, now)
+        return f"Closed until {moment} by the plan, {left} left"
     shown = f"{viewer.temperature(last.temperature_c)} {_at(last.at, viewer, now)}"
     if known.is_cold:
         return f"{shown}, may be opened"
     if known.is_due:
         return f"{shown}, perhaps cold by now: read the kiln"
-    return f"{shown}, opens about {soon(known.about, viewer, now)}"
+    if known.source is Source.COOLING:
+        return f"{shown}, opens about {soon(known.about, viewer, now)}"
+    return f"{shown}, opens {opens} by the plan"
 
 
 def soon(at: datetime, viewer: Viewer, now: datetime) -> str:
