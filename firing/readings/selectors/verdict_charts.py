@@ -65,7 +65,7 @@ def tension_input(
         limit_pa=limits["temporary_pa"],
         warning_pa=limits["warning_pa"],
         stays_pa=limits["residual_pa"],
-        ends_s=(firing.booking.planned_curve or [(trace["time_s"][-1],)])[-1][0],
+        ends_s=trace["time_s"][-1],
     )
 
 

@@ -51,7 +51,6 @@ class BandWords:
 
     name: str
     range: str
-    limit: str
     also: str
     verdict: str
     is_within: bool
@@ -136,7 +135,6 @@ def band_words(
     return BandWords(
         name=name,
         range=mpa_range(band),
-        limit=f"{limit_pa / MPA:g} MPa",
         also=also,
         verdict=verdict,
         is_within=is_within,
