@@ -177,11 +177,7 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
     anneal_y = plane.y(anneal[1]) if anneal else None
     room = Room(
         (plane.left, plane.right, size.top, plane.bottom),
-        [plane.points(*curve) for curve in (planned_in, *compared_in, *runs)]
-        + [
-            (np.array([plane.left, plane.right]), np.full(2, plane.y(edge)))
-            for edge in anneal or ()
-        ],
+        [plane.points(*curve) for curve in (planned_in, *compared_in, *runs)],
     )
     if anneal_y is not None:
         width = len(shown.anneal_words) * LETTER_WIDTH + 6

@@ -31,7 +31,6 @@ LEAST_PA = 0.05e6
 MOST_WARNINGS = 3.0
 # What stays is told at the cold end: over so much of a whole firing's width.
 COLD_END = 0.2
-NEAR_END_PX = 12.0
 TICK_STEPS_MPA = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 MOST_TICKS = 6
 BOLD_LETTER_WIDTH = 8.0
@@ -343,8 +342,7 @@ def _levels(shown: TensionInput, plane: _Plane) -> tuple[Level, ...]:
         (shown.warning_pa, under.left, "may crack above"),
     ]
     end_x = plane.x(shown.ends_s)
-    # Readings may go on a little after the plan ended, or end a little before.
-    if shown.stays_pa is not None and end_x <= under.right + NEAR_END_PX:
+    if shown.stays_pa is not None and end_x <= under.right:
         whole = under.plot_width / (under.to_s - under.from_s) * shown.ends_s
         start = max(under.left, end_x - COLD_END * whole)
         given.insert(0, (shown.stays_pa, start, "may stay"))

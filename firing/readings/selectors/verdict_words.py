@@ -71,10 +71,12 @@ OUT_EARLY = (
 )
 OUT_EARLY_NEXT = "Inspect it. What can be done is computed once its readings are cold."
 CAUTIONS = (
-    "Computed by a model, not measured: check between crossed polarisers if you can.",
-    "A slab under tension can break late. Wear gloves and eye protection; keep it from "
-    "drafts and from warm or cold water.",
-    "Follow the instructions of the glass maker and of the kiln maker.",
+    "The computation is an estimate from a model, not a measurement: look at the slab "
+    "between crossed polarisers where you can.",
+    "A slab under tension can break late. Handle it with gloves and eye protection, and "
+    "keep it from drafts and warm or cold water.",
+    "Nothing here promises that a piece will not break. Follow the instructions of the "
+    "glass maker and of the kiln maker.",
 )
 
 
@@ -137,23 +139,6 @@ class JudgementWords:
     options: tuple[OptionWords, ...]
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
-
-    @property
-    def headline(self) -> str:
-        """Return the title without its number, which `main_band` shows."""
-        told, _, number = self.title.partition(": ")
-        return told if "MPa" in number else self.title
-
-    @property
-    def main_band(self) -> BandWords | None:
-        """Return the first band over its limit, else that of what stays."""
-        over = [band for band in self.bands if not band.is_within]
-        return next(iter(over or self.bands), None)
-
-    @property
-    def other_bands(self) -> tuple[BandWords, ...]:
-        """Return the bands beside the main one."""
-        return tuple(band for band in self.bands if band is not self.main_band)
 
     @property
     def has_proposal(self) -> bool:
@@ -536,13 +521,13 @@ def _bands(numbers: dict[str, Any]) -> tuple[BandWords, ...]:
             also=f"{nanometres(nm['low'], nm['high'])}, seen edge-on",
         ),
         band_words(
-            "Highest stress, cooling",
+            "At most while cooling",
             Band(**numbers["peak_tension_cooling_pa"]),
             limits.temporary_pa,
             limits,
         ),
         band_words(
-            "Highest stress, heating",
+            "At most while heating",
             Band(**numbers["peak_tension_heating_pa"]),
             limits.temporary_pa,
             limits,
@@ -627,7 +612,7 @@ def _option(
         )
     title = ACTION_WORDS[action]
     if action is Action.GO_ON and one["schedule"] is None:
-        title = "Leave it"
+        title = "Leave it as it is"
     return OptionWords(
         action=action.value,
         title=title,
@@ -658,10 +643,10 @@ def _next_words(
     viewer: Viewer,
 ) -> str:
     if numbers["next"] is None:
-        return "The next steps are not computed yet."
+        return "What can be done from here was not computed yet."
     if numbers["options_problem"]:
         why = stored_refusal_words(numbers["options_problem"], viewer)
-        return f"The next steps could not be computed: {why}"
+        return f"What could be done was not computed: {why}"
     if verdict is Verdict.WITHIN:
         return "Nothing: the glass is annealed. Go on with it."
     if verdict in (Verdict.NOT_FUSED, Verdict.NOT_HOT):

@@ -10,7 +10,7 @@ Window = tuple[float, float]
 
 WHOLE = "whole"
 LABELS = {
-    WHOLE: "All",
+    WHOLE: "Whole firing",
     "heating": "Heating",
     "soak": "Anneal soak",
     "cooling": "Cooling",

@@ -40,7 +40,7 @@ def test_an_old_judgement_is_written_out(cast, old):
         "3.0 MPa."
     )
     assert [row.label for row in anneal.rows][:2] == ["heat-up", "anneal soak"]
-    assert leave.title == "Leave it"
+    assert leave.title == "Leave it as it is"
 
 
 def test_old_times_are_counted_from_the_first_reading(cast, old):
