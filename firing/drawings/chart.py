@@ -5,7 +5,7 @@ Pure geometry for `components/_firing_chart.html`. `chart_input` is what it show
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, timedelta
 
 import numpy as np
@@ -17,7 +17,7 @@ from firing.drawings.chart_input import (
     ChartScale,
     ChartSize,
 )
-from firing.drawings.chart_words import facts_of, gap_words, span_words
+from firing.drawings.chart_words import facts_of, gap_words
 from firing.drawings.curves import (
     FloatArray,
     clean_readings,
@@ -33,7 +33,6 @@ from firing.drawings.plot import (
     Span,
     Tick,
 )
-from firing.drawings.room import Room
 
 TICK_STEPS = (10.0, 20.0, 25.0, 50.0, 100.0, 200.0, 250.0, 500.0)
 MOST_TEMPERATURE_TICKS = 7
@@ -42,8 +41,6 @@ TICK_ROOM = 56.0
 HEADROOM = 1.08
 LOOK_AHEAD_S = 1800.0
 MOST_COMPARED = 3
-# A name further from its hold than this many lines names nothing.
-FURTHEST_LINES = 2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,9 +60,9 @@ class FiringChart(Plot):
     to_s: float
     planned_name: str
     planned_path: str
+    planned_area: str
     compared: tuple[NamedPath, ...]
     recorded_paths: tuple[str, ...]
-    recorded_areas: tuple[str, ...]
     anneal_y: float | None
     anneal_height: float
     anneal_label: str
@@ -115,15 +112,6 @@ class _Plane:
     def shows(self, at_s: float) -> bool:
         return self.from_s <= at_s <= self.to_s
 
-    def points(
-        self, time_s: FloatArray, temperature_c: FloatArray
-    ) -> tuple[FloatArray, FloatArray]:
-        """Return a curve's points in pixels."""
-        return (
-            np.array([self.x(float(t)) for t in time_s]),
-            np.array([self.y(float(c)) for c in temperature_c]),
-        )
-
     def path(self, time_s: FloatArray, temperature_c: FloatArray) -> str:
         if time_s.size == 0:
             return ""
@@ -167,21 +155,10 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
     ]
     plane = _plane(shown, size, [planned, recorded, *compared])
     planned_in = cut_to_window(*planned, from_s=plane.from_s, to_s=plane.to_s)
-    runs, gaps = _recorded(shown, plane, recorded)
-    compared_in = [
-        cut_to_window(*curve, from_s=plane.from_s, to_s=plane.to_s)
-        for curve in compared
-    ]
-    recorded_paths = tuple(plane.path(*run) for run in runs)
+    recorded_paths, drawn, gaps = _recorded(shown, plane, recorded)
+    planned_path = plane.path(*planned_in)
     anneal = shown.anneal_range_c
     anneal_y = plane.y(anneal[1]) if anneal else None
-    room = Room(
-        (plane.left, plane.right, size.top, plane.bottom),
-        [plane.points(*curve) for curve in (planned_in, *compared_in, *runs)],
-    )
-    if anneal_y is not None:
-        width = len(shown.anneal_words) * LETTER_WIDTH + 6
-        room.take((plane.right - width, plane.right, anneal_y - 17, anneal_y))
     return FiringChart(
         key=key,
         width=size.width,
@@ -193,23 +170,21 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
         from_s=plane.from_s,
         to_s=plane.to_s,
         planned_name=shown.planned_name,
-        planned_path=plane.path(*planned_in),
+        planned_path=planned_path,
+        planned_area=_closed(planned_path, plane, planned_in[0]),
         compared=tuple(
             NamedPath(
                 name=other.name,
                 dash=number,
-                path=plane.path(*curve),
+                path=plane.path(
+                    *cut_to_window(*curve, from_s=plane.from_s, to_s=plane.to_s)
+                ),
             )
             for number, (other, curve) in enumerate(
-                zip(shown.compared, compared_in, strict=True), start=1
+                zip(shown.compared, compared, strict=True), start=1
             )
         ),
         recorded_paths=recorded_paths,
-        recorded_areas=tuple(
-            _closed(path, plane, times)
-            for path, (times, _) in zip(recorded_paths, runs, strict=True)
-            if times.size > 1
-        ),
         anneal_y=anneal_y,
         anneal_height=round(plane.y(anneal[0]) - plane.y(anneal[1]), 2)
         if anneal
@@ -217,7 +192,7 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
         anneal_label=shown.anneal_words if anneal else "",
         temperature_ticks=_temperature_ticks(shown.scale, plane),
         time_ticks=_time_ticks(shown, plane),
-        holds=_place_holds(shown, plane, planned, room),
+        holds=_place_holds(shown, plane, planned),
         alarms=tuple(
             PlacedWords(
                 x=plane.x(alarm.at_s),
@@ -231,12 +206,12 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
             for alarm in shown.alarms
             if plane.shows(alarm.at_s)
         ),
-        gaps=tuple(replace(gap, name=_place_name(gap, plane, room)) for gap in gaps),
+        gaps=gaps,
         now_x=_now_x(shown, plane),
         heat_stops=tuple((step, f"{step / 6:.4f}") for step in range(7)),
         facts=facts_of(shown, planned, recorded, compared),
         title=shown.title,
-        drawn_readings=sum(times.size for times, _ in runs),
+        drawn_readings=drawn,
     )
 
 
@@ -276,47 +251,33 @@ def _plane(
 
 def _recorded(
     shown: ChartInput, plane: _Plane, recorded: tuple[FloatArray, FloatArray]
-) -> tuple[list[tuple[FloatArray, FloatArray]], list[Span]]:
-    """Return the readings between gaps, thinned, and the stretches that are shaded.
-
-    A gap during something that went on, a power cut say, has its name.
-    """
+) -> tuple[tuple[str, ...], int, tuple[Span, ...]]:
+    """Return the paths between gaps, how many readings they hold, and the gaps."""
     all_times, all_heats = recorded
     inside = (all_times >= plane.from_s) & (all_times <= plane.to_s)
     times, heats = all_times[inside], all_heats[inside]
-    told = [
-        (alarm.at_s, alarm.until_s, alarm.name, alarm.words)
-        for alarm in shown.alarms
-        if alarm.until_s is not None
-        and alarm.at_s < plane.to_s
-        and alarm.until_s > plane.from_s
-    ]
-    breaks = find_gaps(times, longer_than_s=shown.longest_gap_s)
-    for i in breaks:
-        start, end = float(times[i]), float(times[i + 1])
-        if not any(since < end and until > start for since, until, *_ in told):
-            told.append((start, end, "No readings", gap_words(shown, start, end)))
-    spans = []
-    for start, end, name, _ in sorted(told):
-        x1 = plane.x(max(start, plane.from_s))
-        x2 = plane.x(min(end, plane.to_s))
-        spans.append(
-            Span(
-                x=x1,
-                width=round(x2 - x1, 2),
-                words=span_words(shown, name, start, end),
-            )
-        )
     if times.size == 0:
-        return [], spans
+        return (), 0, ()
+    breaks = find_gaps(times, longer_than_s=shown.longest_gap_s)
     run_of = np.zeros(times.size, dtype=np.intp)
     run_of[breaks + 1] = 1
     run_of = np.cumsum(run_of)
     # A whole number of columns not above 799 keeps any chart under 1,600 points.
     columns = int(min(plane.right - plane.left, 799))
     kept = thin_out(times, heats, columns=columns)
-    chosen = [kept[run_of[kept] == run] for run in np.unique(run_of[kept])]
-    return [(times[one], heats[one]) for one in chosen], spans
+    paths = []
+    for run in np.unique(run_of[kept]):
+        chosen = kept[run_of[kept] == run]
+        paths.append(plane.path(times[chosen], heats[chosen]))
+    gaps = tuple(
+        Span(
+            x=plane.x(float(times[i])),
+            width=round(plane.x(float(times[i + 1])) - plane.x(float(times[i])), 2),
+            words=gap_words(shown, float(times[i]), float(times[i + 1])),
+        )
+        for i in breaks
+    )
+    return tuple(paths), int(kept.size), gaps
 
 
 def _closed(path: str, plane: _Plane, time_s: FloatArray) -> str:
@@ -383,16 +344,14 @@ def _time_tick(plane: _Plane, at_s: float, label: str) -> Tick:
 
 
 def _place_holds(
-    shown: ChartInput,
-    plane: _Plane,
-    planned: tuple[FloatArray, FloatArray],
-    room: Room,
+    shown: ChartInput, plane: _Plane, planned: tuple[FloatArray, FloatArray]
 ) -> tuple[PlacedWords, ...]:
-    """Write each hold near its flat part where there is room, else leave it to the list.
+    """Write each hold above its line, else below it, else leave it to the list.
 
     The words run away from the steep side: back from the end of a hold before heating,
     on from the start of a hold before cooling.
     """
+    taken: list[tuple[float, float, float, float]] = []
     placed = []
     for hold in shown.holds:
         if not plane.shows((hold.from_s + hold.to_s) / 2):
@@ -401,34 +360,20 @@ def _place_holds(
         climbs = planned[0].size > 0 and (
             float(np.interp(hold.to_s + LOOK_AHEAD_S, *planned)) > hold.temperature_c
         )
-        start, end = plane.x(hold.from_s), plane.x(hold.to_s)
-        across = [end - width, start - width - 6, start + 3, end + 6]
-        if not climbs:
-            across = [start + 3, end + 6, end - width, start - width - 6]
+        left = plane.x(hold.to_s) - width if climbs else plane.x(hold.from_s) + 3
+        left = round(min(max(left, plane.left + 4), plane.right - width), 2)
         level = plane.y(hold.temperature_c)
-        # First above and below the line itself, then further off, nearest first.
-        steps = [-7.0, LINE_HEIGHT + 3]
-        for number in range(1, FURTHEST_LINES + 1):
-            steps += [-7 - number * LINE_HEIGHT, (number + 1) * LINE_HEIGHT + 3]
-        found = room.place(
-            hold.words,
-            (
-                (min(max(x, plane.left + 4), plane.right - width), level + step)
-                for step in steps
-                for x in across
-            ),
-        )
-        if found is not None:
-            placed.append(found)
+        for y in (level - 7, level + LINE_HEIGHT + 3):
+            box = (left, left + width, y - LINE_HEIGHT, y)
+            free = all(
+                box[1] < other[0]
+                or box[0] > other[1]
+                or box[3] < other[2]
+                or box[2] > other[3]
+                for other in taken
+            )
+            if free and box[2] >= 0 and box[3] <= plane.bottom:
+                taken.append(box)
+                placed.append(PlacedWords(x=left, y=round(y, 2), words=hold.words))
+                break
     return tuple(placed)
-
-
-def _place_name(gap: Span, plane: _Plane, room: Room) -> PlacedWords | None:
-    """Write what a shaded stretch is at its top, or lower where a curve is in the way."""
-    width = len(gap.words) * LETTER_WIDTH
-    x = min(max(gap.x + gap.width / 2 - width / 2, plane.left + 4), plane.right - width)
-    lines = int((plane.bottom - plane.size.top) // LINE_HEIGHT)
-    return room.place(
-        gap.words,
-        ((x, plane.size.top + LINE_HEIGHT * line) for line in range(1, lines + 1)),
-    )

@@ -50,16 +50,11 @@ class ChartHold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ChartAlarm:
-    """Something that went wrong at a certain time, in words.
-
-    What went on until `until_s` is shaded, and `name` ("Power cut") is written there.
-    """
+    """Something that went wrong at a certain time, in words."""
 
     at_s: float
     words: str
     temperature_c: float | None = None
-    until_s: float | None = None
-    name: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

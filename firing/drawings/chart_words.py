@@ -7,20 +7,10 @@ import numpy as np
 from firing.drawings.chart_input import ChartInput
 from firing.drawings.curves import FloatArray, find_gaps
 
-DAY_S = 86_400.0
-
 
 def gap_words(shown: ChartInput, from_s: float, to_s: float) -> str:
     """Say between when there are no readings."""
     return f"No readings from {shown.when(from_s)} to {shown.when(to_s)}"
-
-
-def span_words(shown: ChartInput, name: str, from_s: float, to_s: float) -> str:
-    """Name a stretch on the drawing: "Power cut 02:10 to 04:52", days where it is long."""
-    form = "%H:%M" if to_s - from_s < DAY_S else "%a %H:%M"
-    times = (shown.at(at_s).astimezone(shown.zone) for at_s in (from_s, to_s))
-    start, end = (f"{one:{form}}" for one in times)
-    return f"{name} {start} to {end}"
 
 
 def facts_of(

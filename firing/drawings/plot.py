@@ -29,12 +29,11 @@ class PlacedWords:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Span:
-    """A stretch along the time axis, and where its name is written, if there is room."""
+    """A stretch along the time axis."""
 
     x: float
     width: float
     words: str
-    name: PlacedWords | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -23,15 +23,11 @@ PA_PER_MPA = 1e6
 HEIGHT_WIDE, HEIGHT_NARROW = 190.0, 170.0
 NARROW_BELOW = 500.0
 TOP = 18.0
-HEADROOM = 1.2
-# A drawing of next to nothing still has an axis.
-LEAST_PA = 0.05e6
+HEADROOM = 1.12
 # A tension far over the warning is cut off here and given in words, so that the limit
 # and the warning can still be told apart.
 MOST_WARNINGS = 3.0
-# What stays is told at the cold end: over so much of a whole firing's width.
-COLD_END = 0.2
-TICK_STEPS_MPA = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
+TICK_STEPS_MPA = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 MOST_TICKS = 6
 BOLD_LETTER_WIDTH = 8.0
 DASHES = 4
@@ -64,8 +60,7 @@ class TensionInput:
     """Everything a tension chart shows before it has a size.
 
     `limit_pa` is what the maker allows while heating and cooling; from `warning_pa` on
-    the slab may have cracked. `stays_pa` is what may stay in the cold slab; it is drawn
-    only where the end of the firing, `ends_s`, is shown.
+    the slab may have cracked.
     """
 
     title: str
@@ -74,8 +69,6 @@ class TensionInput:
     series: Sequence[TensionSeries]
     limit_pa: float = 3e6
     warning_pa: float = 7e6
-    stays_pa: float | None = None
-    ends_s: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,16 +87,11 @@ class TensionLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level:
-    """A limit: a line from `x` to the right edge, and where its words are.
+    """A line across the drawing, and where its words are."""
 
-    One over the top of the scale has no line: its words stand at the top, with an arrow.
-    """
-
-    x: float
     y: float
     label_y: float
     words: str
-    is_beyond: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +99,8 @@ class TensionChart(Plot):
     """One drawing at one size. Paths are SVG path data; everything in pixels."""
 
     lines: tuple[TensionLine, ...]
-    levels: tuple[Level, ...]
+    limit: Level
+    warning: Level
     tension_ticks: tuple[Tick, ...]
 
 
@@ -173,10 +162,10 @@ def build_tension_chart(shown: TensionInput, *, under: FiringChart) -> TensionCh
         under=under,
         bottom=height - (under.height - under.bottom),
         most_pa=min(
-            max(highest_pa, LEAST_PA) * HEADROOM, shown.warning_pa * MOST_WARNINGS
+            max(highest_pa, shown.warning_pa) * HEADROOM,
+            shown.warning_pa * MOST_WARNINGS,
         ),
     )
-    levels = _levels(shown, plane)
     return TensionChart(
         key=f"{under.key}-tension",
         title=shown.title,
@@ -186,8 +175,9 @@ def build_tension_chart(shown: TensionInput, *, under: FiringChart) -> TensionCh
         right=under.right,
         top=TOP,
         bottom=plane.bottom,
-        lines=_lines(cleaned, bands, plane, levels),
-        levels=levels,
+        lines=_lines(cleaned, bands, plane, shown),
+        limit=_level("limit", shown.limit_pa, plane, is_under=_is_close(plane, shown)),
+        warning=_level("may crack from", shown.warning_pa, plane, is_under=False),
         tension_ticks=_ticks(plane),
         time_ticks=under.time_ticks,
         gaps=under.gaps,
@@ -251,7 +241,7 @@ def _lines(
     cleaned: Sequence[tuple[str, FloatArray, FloatArray]],
     bands: Sequence[tuple[FloatArray, FloatArray, FloatArray]],
     plane: _Plane,
-    levels: Sequence[Level],
+    shown: TensionInput,
 ) -> tuple[TensionLine, ...]:
     """Return each series, its highest value written at its peak where there is room."""
     placed: list[PlacedWords] = []
@@ -259,7 +249,7 @@ def _lines(
     for dash, ((name, times, tensions), band) in enumerate(
         zip(cleaned, bands, strict=True)
     ):
-        peak = _peak_words((times, tensions), band, plane, levels, placed)
+        peak = _peak_words((times, tensions), band, plane, shown, placed)
         if peak is not None:
             placed.append(peak)
         lines.append(
@@ -278,7 +268,7 @@ def _peak_words(
     curve: tuple[FloatArray, FloatArray],
     band: tuple[FloatArray, FloatArray, FloatArray],
     plane: _Plane,
-    levels: Sequence[Level],
+    shown: TensionInput,
     placed: Sequence[PlacedWords],
 ) -> PlacedWords | None:
     """Write a peak's value above it, else beside it, else leave it to the sentences.
@@ -308,6 +298,7 @@ def _peak_words(
             words = f"{figures}, up to {most}"
     half = len(words) * BOLD_LETTER_WIDTH / 2
     first, last = plane.under.left + half + 4, plane.under.right - half - 4
+    levels = (plane.y(shown.limit_pa), plane.y(shown.warning_pa))
     over = min(max(x, first), last)
     for at, base in (
         (over, band_y - 6),
@@ -315,11 +306,7 @@ def _peak_words(
         (x + half + 6, y + 8),
         (x - half - 6, y + 8),
     ):
-        crosses = any(
-            base - 12 < level.y < base + 3 and at + half > level.x
-            for level in levels
-            if not level.is_beyond
-        )
+        crosses = any(base - 12 < level < base + 3 for level in levels)
         hides = any(
             abs(base - other.y) < LINE_HEIGHT
             and abs(at - other.x) < half + len(other.words) * BOLD_LETTER_WIDTH / 2
@@ -331,46 +318,18 @@ def _peak_words(
     return None
 
 
-def _levels(shown: TensionInput, plane: _Plane) -> tuple[Level, ...]:
-    """Return the limits from the lowest, no two with words on each other.
-
-    Those over the top of the scale share one line of words there.
-    """
-    under = plane.under
-    given = [
-        (shown.limit_pa, under.left, "limit"),
-        (shown.warning_pa, under.left, "may crack above"),
-    ]
-    end_x = plane.x(shown.ends_s)
-    if shown.stays_pa is not None and end_x <= under.right:
-        whole = under.plot_width / (under.to_s - under.from_s) * shown.ends_s
-        start = max(under.left, end_x - COLD_END * whole)
-        given.insert(0, (shown.stays_pa, start, "may stay"))
-    inside = [one for one in given if one[0] <= plane.most_pa]
-    beyond = [one for one in given if one[0] > plane.most_pa]
-    levels: list[Level] = []
-    for pascal, x, words in inside:
-        y = plane.y(pascal)
-        label_y = y - 5
-        if levels and levels[-1].label_y - label_y < LINE_HEIGHT - 1:
-            label_y = levels[-1].label_y - LINE_HEIGHT
-        levels.append(
-            Level(
-                x=x, y=y, label_y=round(label_y, 2), words=_level_words(words, pascal)
-            )
-        )
-    if beyond:
-        told = ", ".join(_level_words(words, pascal) for pascal, _, words in beyond)
-        levels.append(
-            Level(
-                x=under.left, y=TOP, label_y=TOP - 5, words=f"↑ {told}", is_beyond=True
-            )
-        )
-    return tuple(levels)
+def _is_close(plane: _Plane, shown: TensionInput) -> bool:
+    apart = plane.y(shown.limit_pa) - plane.y(shown.warning_pa)
+    return apart < LINE_HEIGHT + 5
 
 
-def _level_words(words: str, pascal: float) -> str:
-    return f"{words} {pascal / PA_PER_MPA:g} MPa"
+def _level(words: str, pascal: float, plane: _Plane, *, is_under: bool) -> Level:
+    y = plane.y(pascal)
+    return Level(
+        y=y,
+        label_y=round(y + 13 if is_under else y - 5, 2),
+        words=f"{words} {pascal / PA_PER_MPA:g} MPa",
+    )
 
 
 def _ticks(plane: _Plane) -> tuple[Tick, ...]:
@@ -407,7 +366,8 @@ def _facts(
         if highs.size:
             at = int(np.argmax(highs))
             sentence += (
-                f" Likely at most {megapascals(float(highs[at]))}, "
+                f" Over what is not known exactly, up to "
+                f"{megapascals(float(highs[at]))}, "
                 f"{_against(float(highs[at]), shown)}"
             )
         if highest_pa > plane.most_pa:

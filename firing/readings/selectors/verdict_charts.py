@@ -56,7 +56,7 @@ def tension_input(
         show_when=lambda at: viewer.moment(at, now),
         series=(
             TensionSeries(
-                name="highest tension in the glass",
+                name="largest tension in the glass, most likely",
                 time_s=np.array(trace["time_s"]),
                 tension_pa=np.array(trace["tension_mpa"]) * MPA,
                 band=_band(trace),
@@ -64,8 +64,6 @@ def tension_input(
         ),
         limit_pa=limits["temporary_pa"],
         warning_pa=limits["warning_pa"],
-        stays_pa=limits["residual_pa"],
-        ends_s=trace["time_s"][-1],
     )
 
 

@@ -227,10 +227,6 @@ def alarms_of(judgement: Judgement, viewer: Viewer) -> list[ChartAlarm]:
             at_s=numbers["starts_s"] + fault["start_s"],
             words=_capital(fault_words(fault, viewer)),
             temperature_c=fault["start_c"],
-            until_s=numbers["starts_s"] + fault["end_s"]
-            if fault["kind"] == FaultKind.CUT
-            else None,
-            name="Power cut" if fault["kind"] == FaultKind.CUT else "",
         )
         for fault in _told(numbers["faults"])
         if fault["kind"] != FaultKind.GAP

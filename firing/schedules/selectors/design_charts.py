@@ -154,8 +154,6 @@ def _charts(
             series=[_series(one, one.result) for one in drawn if one.result],
             limit_pa=limits.temporary_pa,
             warning_pa=limits.warning_pa,
-            stays_pa=limits.residual_pa,
-            ends_s=lasts_s,
         )
     return DesignCharts(
         wide=wide,

@@ -89,9 +89,9 @@ def test_a_part_of_it_is_the_part_of_the_chosen_schedule(plainly):
 
 
 def test_the_limits_drawn_are_those_of_the_request(plainly, found_by):
-    words = drawn(found_by(limits=Limits(temporary_pa=2e6))).tension.levels[-1].words
+    words = drawn(found_by(limits=Limits(temporary_pa=2e6))).tension.limit.words
     assert re.search(r"\b2\b", words)
-    assert drawn(plainly).tension.levels[-1].words != words
+    assert drawn(plainly).tension.limit.words != words
 
 
 def test_a_schedule_computed_without_its_course_cannot_be_drawn(plainly):
