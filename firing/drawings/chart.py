@@ -17,7 +17,7 @@ from firing.drawings.chart_input import (
     ChartScale,
     ChartSize,
 )
-from firing.drawings.chart_words import facts_of, gap_words
+from firing.drawings.chart_words import Stretch, facts_of, stretch_words, stretches
 from firing.drawings.curves import (
     FloatArray,
     clean_readings,
@@ -25,6 +25,7 @@ from firing.drawings.curves import (
     find_gaps,
     thin_out,
 )
+from firing.drawings.labels import Labels, Polyline
 from firing.drawings.plot import (
     LETTER_WIDTH,
     LINE_HEIGHT,
@@ -40,6 +41,9 @@ TIME_STEPS_H = (1, 2, 3, 6, 12, 24, 48, 96, 168)
 TICK_ROOM = 56.0
 HEADROOM = 1.08
 LOOK_AHEAD_S = 1800.0
+# How far words may move up or down from where they belong, in lines.
+LINES_AWAY = 4
+ALARM_HALF = 8.0
 MOST_COMPARED = 3
 
 
@@ -60,12 +64,13 @@ class FiringChart(Plot):
     to_s: float
     planned_name: str
     planned_path: str
-    planned_area: str
     compared: tuple[NamedPath, ...]
     recorded_paths: tuple[str, ...]
+    recorded_areas: tuple[str, ...]
     anneal_y: float | None
     anneal_height: float
-    anneal_label: str
+    anneal_label: PlacedWords | None
+    gap_names: tuple[PlacedWords, ...]
     temperature_ticks: tuple[Tick, ...]
     holds: tuple[PlacedWords, ...]
     alarms: tuple[PlacedWords, ...]
@@ -112,15 +117,12 @@ class _Plane:
     def shows(self, at_s: float) -> bool:
         return self.from_s <= at_s <= self.to_s
 
-    def path(self, time_s: FloatArray, temperature_c: FloatArray) -> str:
-        if time_s.size == 0:
-            return ""
-        pairs = [
-            f"{self.x(float(t)):.1f},{self.y(float(c)):.1f}"
-            for t, c in zip(time_s, temperature_c, strict=True)
-        ]
-        # A single reading between two gaps is a dot: a line of no length, round ends.
-        return "M" + " ".join(pairs if len(pairs) > 1 else [*pairs, *pairs])
+    def line(self, time_s: FloatArray, temperature_c: FloatArray) -> Polyline:
+        """Return the pixels of a curve."""
+        return (
+            np.array([self.x(float(t)) for t in time_s]),
+            np.array([self.y(float(c)) for c in temperature_c]),
+        )
 
 
 def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> FiringChart:
@@ -154,9 +156,30 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
         clean_readings(other.time_s, other.temperature_c) for other in shown.compared
     ]
     plane = _plane(shown, size, [planned, recorded, *compared])
-    planned_in = cut_to_window(*planned, from_s=plane.from_s, to_s=plane.to_s)
-    recorded_paths, drawn, gaps = _recorded(shown, plane, recorded)
-    planned_path = plane.path(*planned_in)
+
+    def drawn(curve: Polyline) -> Polyline:
+        return plane.line(*cut_to_window(*curve, from_s=plane.from_s, to_s=plane.to_s))
+
+    runs = _runs(shown, plane, recorded)
+    planned_line, others = drawn(planned), [drawn(curve) for curve in compared]
+    found = [
+        one
+        for one in stretches(shown, recorded[0])
+        if one.from_s < plane.to_s and one.to_s > plane.from_s
+    ]
+    gaps = tuple(_span(shown, one, plane) for one in found)
+    alarms = _alarms(shown, plane)
+    now_x = _now_x(shown, plane)
+    labels = Labels(
+        frame=(plane.left + 4, size.top, plane.right - 4, plane.bottom),
+        curves=[planned_line, *others, *runs, *_upright(plane, now_x)],
+        taken=[
+            (a.x - ALARM_HALF, a.y - ALARM_HALF, a.x + ALARM_HALF, a.y + ALARM_HALF)
+            for a in alarms
+        ],
+    )
+    gap_names = _name_gaps(gaps, plane, labels)
+    holds = _place_holds(shown, plane, planned, labels)
     anneal = shown.anneal_range_c
     anneal_y = plane.y(anneal[1]) if anneal else None
     return FiringChart(
@@ -170,48 +193,46 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
         from_s=plane.from_s,
         to_s=plane.to_s,
         planned_name=shown.planned_name,
-        planned_path=planned_path,
-        planned_area=_closed(planned_path, plane, planned_in[0]),
+        planned_path=path_of(planned_line),
         compared=tuple(
             NamedPath(
                 name=other.name,
                 dash=number,
-                path=plane.path(
-                    *cut_to_window(*curve, from_s=plane.from_s, to_s=plane.to_s)
-                ),
+                path=path_of(line),
             )
-            for number, (other, curve) in enumerate(
-                zip(shown.compared, compared, strict=True), start=1
+            for number, (other, line) in enumerate(
+                zip(shown.compared, others, strict=True), start=1
             )
         ),
-        recorded_paths=recorded_paths,
+        recorded_paths=tuple(path_of(run) for run in runs),
+        recorded_areas=tuple(_closed(run, plane) for run in runs),
         anneal_y=anneal_y,
         anneal_height=round(plane.y(anneal[0]) - plane.y(anneal[1]), 2)
         if anneal
         else 0.0,
-        anneal_label=shown.anneal_words if anneal else "",
+        anneal_label=_place_anneal(shown.anneal_words, anneal, plane, labels)
+        if anneal
+        else None,
+        gap_names=gap_names,
         temperature_ticks=_temperature_ticks(shown.scale, plane),
         time_ticks=_time_ticks(shown, plane),
-        holds=_place_holds(shown, plane, planned),
-        alarms=tuple(
-            PlacedWords(
-                x=plane.x(alarm.at_s),
-                y=plane.y(
-                    alarm.temperature_c
-                    if alarm.temperature_c is not None
-                    else plane.low_c
-                ),
-                words=alarm.words,
-            )
-            for alarm in shown.alarms
-            if plane.shows(alarm.at_s)
-        ),
+        holds=holds,
+        alarms=alarms,
         gaps=gaps,
-        now_x=_now_x(shown, plane),
+        now_x=now_x,
         heat_stops=tuple((step, f"{step / 6:.4f}") for step in range(7)),
         facts=facts_of(shown, planned, recorded, compared),
         title=shown.title,
-        drawn_readings=drawn,
+        drawn_readings=sum(run[0].size for run in runs),
+    )
+
+
+def path_of(line: Polyline) -> str:
+    """Return pixels as the data of an SVG path."""
+    pairs = [f"{x:.1f},{y:.1f}" for x, y in zip(*line, strict=True)]
+    # A single reading between two gaps is a dot: a line of no length, round ends.
+    return (
+        "M" + " ".join(pairs if len(pairs) > 1 else [*pairs, *pairs]) if pairs else ""
     )
 
 
@@ -249,42 +270,55 @@ def _plane(
     )
 
 
-def _recorded(
-    shown: ChartInput, plane: _Plane, recorded: tuple[FloatArray, FloatArray]
-) -> tuple[tuple[str, ...], int, tuple[Span, ...]]:
-    """Return the paths between gaps, how many readings they hold, and the gaps."""
+def _runs(shown: ChartInput, plane: _Plane, recorded: Polyline) -> list[Polyline]:
+    """Return what was recorded, in pixels, broken where no readings came."""
     all_times, all_heats = recorded
     inside = (all_times >= plane.from_s) & (all_times <= plane.to_s)
     times, heats = all_times[inside], all_heats[inside]
     if times.size == 0:
-        return (), 0, ()
-    breaks = find_gaps(times, longer_than_s=shown.longest_gap_s)
+        return []
     run_of = np.zeros(times.size, dtype=np.intp)
-    run_of[breaks + 1] = 1
+    run_of[find_gaps(times, longer_than_s=shown.longest_gap_s) + 1] = 1
     run_of = np.cumsum(run_of)
     # A whole number of columns not above 799 keeps any chart under 1,600 points.
     columns = int(min(plane.right - plane.left, 799))
     kept = thin_out(times, heats, columns=columns)
-    paths = []
-    for run in np.unique(run_of[kept]):
-        chosen = kept[run_of[kept] == run]
-        paths.append(plane.path(times[chosen], heats[chosen]))
-    gaps = tuple(
-        Span(
-            x=plane.x(float(times[i])),
-            width=round(plane.x(float(times[i + 1])) - plane.x(float(times[i])), 2),
-            words=gap_words(shown, float(times[i]), float(times[i + 1])),
+    return [
+        plane.line(times[kept[run_of[kept] == run]], heats[kept[run_of[kept] == run]])
+        for run in np.unique(run_of[kept])
+    ]
+
+
+def _closed(run: Polyline, plane: _Plane) -> str:
+    """Return the area under a run of readings."""
+    xs, foot = run[0], plane.bottom
+    return f"{path_of(run)} {xs[-1]:.1f},{foot:.1f} {xs[0]:.1f},{foot:.1f}Z"
+
+
+def _span(shown: ChartInput, one: Stretch, plane: _Plane) -> Span:
+    first = plane.x(max(one.from_s, plane.from_s))
+    last = plane.x(min(one.to_s, plane.to_s))
+    return Span(x=first, width=round(last - first, 2), words=stretch_words(shown, one))
+
+
+def _alarms(shown: ChartInput, plane: _Plane) -> tuple[PlacedWords, ...]:
+    return tuple(
+        PlacedWords(
+            x=plane.x(alarm.at_s),
+            y=plane.y(
+                plane.low_c if alarm.temperature_c is None else alarm.temperature_c
+            ),
+            words=alarm.words,
         )
-        for i in breaks
+        for alarm in shown.alarms
+        if plane.shows(alarm.at_s)
     )
-    return tuple(paths), int(kept.size), gaps
 
 
-def _closed(path: str, plane: _Plane, time_s: FloatArray) -> str:
-    if not path:
-        return ""
-    first, last = plane.x(float(time_s[0])), plane.x(float(time_s[-1]))
-    return f"{path} {last:.1f},{plane.bottom:.1f} {first:.1f},{plane.bottom:.1f}Z"
+def _upright(plane: _Plane, x: float | None) -> list[Polyline]:
+    if x is None:
+        return []
+    return [(np.array([x, x]), np.array([plane.size.top, plane.bottom]))]
 
 
 def _now_x(shown: ChartInput, plane: _Plane) -> float | None:
@@ -343,15 +377,58 @@ def _time_tick(plane: _Plane, at_s: float, label: str) -> Tick:
     return Tick(at=at, label=label, label_at=round(min(at, last), 2))
 
 
-def _place_holds(
-    shown: ChartInput, plane: _Plane, planned: tuple[FloatArray, FloatArray]
+def _name_gaps(
+    gaps: Sequence[Span], plane: _Plane, labels: Labels
 ) -> tuple[PlacedWords, ...]:
-    """Write each hold above its line, else below it, else leave it to the list.
+    """Name each gap inside it, else beside it, as high as there is room."""
+    placed = []
+    for gap in sorted(gaps, key=lambda one: -one.width):
+        width = len(gap.words) * LETTER_WIDTH
+        middle = gap.x + (gap.width - width) / 2
+        places = [gap.x + gap.width + 4, gap.x - width - 4, middle]
+        if width <= gap.width:
+            places = [middle]
+        first = plane.size.top + LINE_HEIGHT
+        lines = int((plane.bottom - first) // LINE_HEIGHT)
+        name = labels.place(
+            gap.words,
+            (
+                (x, first + line * LINE_HEIGHT)
+                for line in range(lines + 1)
+                for x in places
+                if plane.left <= x <= plane.right - width
+            ),
+        )
+        if name is not None:
+            placed.append(name)
+    return tuple(placed)
+
+
+def _place_anneal(
+    words: str, anneal: tuple[float, float], plane: _Plane, labels: Labels
+) -> PlacedWords | None:
+    """Name the annealing range over its upper edge, else in it, else under it."""
+    low, high = plane.y(anneal[0]), plane.y(anneal[1])
+    width = len(words) * LETTER_WIDTH
+    room = plane.right - plane.left - width
+    return labels.place(
+        words,
+        (
+            (plane.left + room * share, y)
+            for y in (high - 5, high + LINE_HEIGHT, low + LINE_HEIGHT)
+            for share in (1.0, 0.75, 0.5, 0.25, 0.0)
+        ),
+    )
+
+
+def _place_holds(
+    shown: ChartInput, plane: _Plane, planned: Polyline, labels: Labels
+) -> tuple[PlacedWords, ...]:
+    """Write each hold near its flat part; where there is no room, leave it to the text.
 
     The words run away from the steep side: back from the end of a hold before heating,
     on from the start of a hold before cooling.
     """
-    taken: list[tuple[float, float, float, float]] = []
     placed = []
     for hold in shown.holds:
         if not plane.shows((hold.from_s + hold.to_s) / 2):
@@ -360,20 +437,28 @@ def _place_holds(
         climbs = planned[0].size > 0 and (
             float(np.interp(hold.to_s + LOOK_AHEAD_S, *planned)) > hold.temperature_c
         )
-        left = plane.x(hold.to_s) - width if climbs else plane.x(hold.from_s) + 3
-        left = round(min(max(left, plane.left + 4), plane.right - width), 2)
+        start, end = plane.x(hold.from_s), plane.x(hold.to_s)
         level = plane.y(hold.temperature_c)
-        for y in (level - 7, level + LINE_HEIGHT + 3):
-            box = (left, left + width, y - LINE_HEIGHT, y)
-            free = all(
-                box[1] < other[0]
-                or box[0] > other[1]
-                or box[3] < other[2]
-                or box[2] > other[3]
-                for other in taken
+        back, on = end - width - 4, start + 4
+        over, under = (back, on) if climbs else (on, back)
+        near = [
+            (over, level - 7),
+            (under, level + LINE_HEIGHT + 1),
+            # Beside its end, on the side to which the curve does not go.
+            *([(start - width - 6, level + 4)] if climbs else [(end + 8, level + 4)]),
+            *([(end + 8, level + 4)] if climbs else [(start - width - 6, level + 4)]),
+        ]
+        further = [
+            (x, y)
+            for away in range(1, LINES_AWAY)
+            for x, y in (
+                (over, level - 7 - away * LINE_HEIGHT),
+                (under, level + (away + 1) * LINE_HEIGHT),
+                (end + 8, level - away * LINE_HEIGHT),
+                (start - width - 6, level + away * LINE_HEIGHT),
             )
-            if free and box[2] >= 0 and box[3] <= plane.bottom:
-                taken.append(box)
-                placed.append(PlacedWords(x=left, y=round(y, 2), words=hold.words))
-                break
+        ]
+        name = labels.place(hold.words, [*near, *further])
+        if name is not None:
+            placed.append(name)
     return tuple(placed)

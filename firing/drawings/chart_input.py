@@ -58,6 +58,15 @@ class ChartAlarm:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ChartCut:
+    """A time that is known to be something ("Power cut"), with or without readings."""
+
+    from_s: float
+    to_s: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ChartSize:
     """The drawing's size and margins in pixels."""
 
@@ -93,6 +102,7 @@ class ChartInput:
     recorded: ChartCurve | None = None
     holds: Sequence[ChartHold] = ()
     alarms: Sequence[ChartAlarm] = ()
+    cuts: Sequence[ChartCut] = ()
     anneal_range_c: tuple[float, float] | None = None
     anneal_words: str = "annealing range"
     window_s: tuple[float, float] | None = None

@@ -1,16 +1,57 @@
 """What a firing chart shows, in sentences: its text equivalent."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 
 from firing.drawings.chart_input import ChartInput
 from firing.drawings.curves import FloatArray, find_gaps
 
+DAY_S = 86400.0
 
-def gap_words(shown: ChartInput, from_s: float, to_s: float) -> str:
-    """Say between when there are no readings."""
-    return f"No readings from {shown.when(from_s)} to {shown.when(to_s)}"
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stretch:
+    """A time with a name of its own: a power cut, or no readings."""
+
+    from_s: float
+    to_s: float
+    name: str = "No readings"
+
+
+def stretches(shown: ChartInput, times: FloatArray) -> list[Stretch]:
+    """Return the gaps in the readings, and what is known to have happened.
+
+    A gap that a known event touches is part of it and not told twice.
+    """
+    gaps = [
+        (float(times[i]), float(times[i + 1]))
+        for i in find_gaps(times, longer_than_s=shown.longest_gap_s)
+    ]
+    known = []
+    for cut in shown.cuts:
+        own = [gap for gap in gaps if gap[0] < cut.to_s and gap[1] > cut.from_s]
+        gaps = [gap for gap in gaps if gap not in own]
+        known.append(
+            Stretch(
+                from_s=min([cut.from_s, *(gap[0] for gap in own)]),
+                to_s=max([cut.to_s, *(gap[1] for gap in own)]),
+                name=cut.words,
+            )
+        )
+    unknown = [Stretch(from_s=from_s, to_s=to_s) for from_s, to_s in gaps]
+    return sorted([*known, *unknown], key=lambda one: one.from_s)
+
+
+def stretch_words(shown: ChartInput, one: Stretch) -> str:
+    """Name a stretch as it is written on the chart, by the clock."""
+    clock = "%H:%M" if one.to_s - one.from_s < DAY_S else "%a %H:%M"
+    first, last = (
+        f"{shown.at(at_s).astimezone(shown.zone):{clock}}"
+        for at_s in (one.from_s, one.to_s)
+    )
+    return f"{one.name} {first} to {last}"
 
 
 def facts_of(
@@ -45,10 +86,9 @@ def facts_of(
             f"to {shown.scale.text(high)}."
         )
     facts += [f"{hold.words}, from {shown.when(hold.from_s)}." for hold in shown.holds]
-    times = recorded[0]
     facts += [
-        gap_words(shown, float(times[i]), float(times[i + 1])) + "."
-        for i in find_gaps(times, longer_than_s=shown.longest_gap_s)
+        f"{one.name} from {shown.when(one.from_s)} to {shown.when(one.to_s)}."
+        for one in stretches(shown, recorded[0])
     ]
     facts += [f"{shown.when(alarm.at_s)}: {alarm.words}." for alarm in shown.alarms]
     return tuple(facts)

@@ -5,7 +5,8 @@ In pixels; each drawing adds its own content.
 
 from dataclasses import dataclass
 
-LETTER_WIDTH = 6.7
+# The packaged face at 12 px, figures included, on average and a little more.
+LETTER_WIDTH = 6.0
 LINE_HEIGHT = 15.0
 
 

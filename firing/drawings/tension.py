@@ -5,31 +5,37 @@ and ticks from the firing chart it stands under, so that the two always line up.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
 
-from firing.drawings.chart import FiringChart
+from firing.drawings.chart import FiringChart, path_of
 from firing.drawings.curves import (
     FloatArray,
     clean_readings,
     cut_to_window,
     thin_out,
 )
-from firing.drawings.plot import LINE_HEIGHT, PlacedWords, Plot, Tick
+from firing.drawings.labels import Labels, Polyline
+from firing.drawings.plot import LETTER_WIDTH, LINE_HEIGHT, PlacedWords, Plot, Tick
 
 PA_PER_MPA = 1e6
 HEIGHT_WIDE, HEIGHT_NARROW = 190.0, 170.0
 NARROW_BELOW = 500.0
 TOP = 18.0
 HEADROOM = 1.12
-# A tension far over the warning is cut off here and given in words, so that the limit
-# and the warning can still be told apart.
-MOST_WARNINGS = 3.0
-TICK_STEPS_MPA = (0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
+# A limit not further above the data than this share of it is drawn in its place.
+NEAR = 1.5
+LEAST_PA = 0.05e6
+# The share of the drawing over which the limit of the cold glass is drawn.
+COLD_END = 0.2
+ENDS_WITHIN = 0.02
+# The room that the arrow of a limit beyond the drawing takes before its words.
+ARROW = "  "
+TICK_STEPS_MPA = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 MOST_TICKS = 6
-BOLD_LETTER_WIDTH = 8.0
+BOLD_LETTER_WIDTH = 6.8
 DASHES = 4
 
 
@@ -59,8 +65,8 @@ class TensionBand:
 class TensionInput:
     """Everything a tension chart shows before it has a size.
 
-    `limit_pa` is what the maker allows while heating and cooling; from `warning_pa` on
-    the slab may have cracked.
+    `limit_pa` is what the maker allows while heating and cooling, `stays_pa` what may
+    stay in the cold glass; from `warning_pa` on the slab may have cracked.
     """
 
     title: str
@@ -68,6 +74,7 @@ class TensionInput:
     show_when: Callable[[datetime], str]
     series: Sequence[TensionSeries]
     limit_pa: float = 3e6
+    stays_pa: float = 0.5e6
     warning_pa: float = 7e6
 
 
@@ -87,21 +94,42 @@ class TensionLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level:
-    """A line across the drawing, and where its words are."""
+    """A limit: a line across the drawing from `x` on, and its words.
 
+    One above the drawing's range is drawn at its top edge, with an arrow.
+    """
+
+    x: float
     y: float
-    label_y: float
+    is_beyond: bool
     words: str
+    label: PlacedWords | None = None
+
+    @property
+    def arrow_x(self) -> float:
+        """Middle of the arrow before the words."""
+        return round((self.label.x if self.label else self.x) - LETTER_WIDTH, 2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TensionChart(Plot):
-    """One drawing at one size. Paths are SVG path data; everything in pixels."""
+    """One drawing at one size. Paths are SVG path data; everything in pixels.
+
+    `stays` is none where the cold end is not shown.
+    """
 
     lines: tuple[TensionLine, ...]
     limit: Level
     warning: Level
+    stays: Level | None
     tension_ticks: tuple[Tick, ...]
+    most_pa: float
+
+    @property
+    def unnamed(self) -> tuple[str, ...]:
+        """Limits whose words found no room in the drawing, for its key."""
+        levels = (self.limit, self.warning, self.stays)
+        return tuple(one.words for one in levels if one and not one.label)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,6 +148,17 @@ class _Plane:
     def y(self, pascal: float) -> float:
         share = min(max(pascal / self.most_pa, 0.0), 1.0)
         return round(self.bottom - share * (self.bottom - TOP), 2)
+
+    def line(self, time_s: FloatArray, tension_pa: FloatArray) -> Polyline:
+        """Return the pixels of a curve, thinned."""
+        if not time_s.size:
+            return time_s, tension_pa
+        columns = int(min(self.under.plot_width, 799))
+        kept = thin_out(time_s, tension_pa, columns=columns)
+        return (
+            np.array([self.x(float(time_s[i])) for i in kept]),
+            np.array([self.y(float(tension_pa[i])) for i in kept]),
+        )
 
 
 def build_tension_chart(shown: TensionInput, *, under: FiringChart) -> TensionChart:
@@ -161,11 +200,29 @@ def build_tension_chart(shown: TensionInput, *, under: FiringChart) -> TensionCh
     plane = _Plane(
         under=under,
         bottom=height - (under.height - under.bottom),
-        most_pa=min(
-            max(highest_pa, shown.warning_pa) * HEADROOM,
-            shown.warning_pa * MOST_WARNINGS,
-        ),
+        most_pa=_most_pa(highest_pa, shown),
     )
+    drawn = [plane.line(times, pa) for _, times, pa in cleaned]
+    edges = [
+        (plane.line(times, lows), plane.line(times, highs))
+        for times, lows, highs in bands
+    ]
+    levels = _levels(shown, plane)
+    # The margin over the drawing is free of curves and takes the limits beyond it.
+    labels = Labels(
+        frame=(under.left + 4, 0.0, under.right - 4, plane.bottom),
+        curves=[
+            *drawn,
+            *(edge for pair in edges for edge in pair),
+            *(
+                (np.array([level.x, under.right]), np.full(2, level.y))
+                for level in levels
+                if not level.is_beyond
+            ),
+        ],
+    )
+    peaks = _peaks(cleaned, bands, plane, labels)
+    limit, warning, *stays = [_named(level, plane, labels) for level in levels]
     return TensionChart(
         key=f"{under.key}-tension",
         title=shown.title,
@@ -175,15 +232,36 @@ def build_tension_chart(shown: TensionInput, *, under: FiringChart) -> TensionCh
         right=under.right,
         top=TOP,
         bottom=plane.bottom,
-        lines=_lines(cleaned, bands, plane, shown),
-        limit=_level("limit", shown.limit_pa, plane, is_under=_is_close(plane, shown)),
-        warning=_level("may crack from", shown.warning_pa, plane, is_under=False),
+        lines=tuple(
+            TensionLine(
+                name=name,
+                dash=dash,
+                path=path_of(drawn[dash]),
+                peak=peaks[dash],
+                band_path=_area(*edges[dash]),
+            )
+            for dash, (name, _, _) in enumerate(cleaned)
+        ),
+        limit=limit,
+        warning=warning,
+        stays=stays[0] if stays else None,
         tension_ticks=_ticks(plane),
+        most_pa=plane.most_pa,
         time_ticks=under.time_ticks,
         gaps=under.gaps,
         now_x=under.now_x,
-        facts=_facts(cleaned, bands, shown, plane),
+        facts=_facts(cleaned, bands, shown),
     )
+
+
+def _most_pa(highest_pa: float, shown: TensionInput) -> float:
+    """Scale to the data, and to a limit that lies hardly higher."""
+    near = [
+        level
+        for level in (shown.limit_pa, shown.stays_pa, shown.warning_pa)
+        if level <= highest_pa * NEAR
+    ]
+    return max([highest_pa, LEAST_PA, *near]) * HEADROOM
 
 
 def megapascals(pascal: float) -> str:
@@ -195,17 +273,6 @@ def megapascals(pascal: float) -> str:
 def _inside(one: TensionSeries, under: FiringChart) -> tuple[FloatArray, FloatArray]:
     times, tensions = clean_readings(one.time_s, one.tension_pa)
     return cut_to_window(times, tensions, from_s=under.from_s, to_s=under.to_s)
-
-
-def _path(times: FloatArray, tensions: FloatArray, plane: _Plane) -> str:
-    if times.size == 0:
-        return ""
-    kept = thin_out(times, tensions, columns=int(min(plane.under.plot_width, 799)))
-    pairs = [
-        f"{plane.x(float(times[i])):.1f},{plane.y(float(tensions[i])):.1f}"
-        for i in kept
-    ]
-    return "M" + " ".join(pairs if len(pairs) > 1 else [*pairs, *pairs])
 
 
 def _band_inside(
@@ -222,114 +289,112 @@ def _band_inside(
     return times, lows, highs
 
 
-def _area(band: tuple[FloatArray, FloatArray, FloatArray], plane: _Plane) -> str:
+def _area(low: Polyline, high: Polyline) -> str:
     """Return the area between lowest and highest: along the top, back along the foot."""
-    times, lows, highs = band
-    if times.size < 2:
+    if high[0].size < 2:
         return ""
-    columns = int(min(plane.under.plot_width, 799))
-    there = [(i, highs) for i in thin_out(times, highs, columns=columns)]
-    back = [(i, lows) for i in thin_out(times, lows, columns=columns)[::-1]]
-    pairs = [
-        f"{plane.x(float(times[i])):.1f},{plane.y(float(values[i])):.1f}"
-        for i, values in (*there, *back)
-    ]
-    return f"M{' '.join(pairs)}Z"
+    xs, ys = (np.concatenate((a, b[::-1])) for a, b in zip(high, low, strict=True))
+    return f"{path_of((xs, ys))}Z"
 
 
-def _lines(
+def _peaks(
     cleaned: Sequence[tuple[str, FloatArray, FloatArray]],
     bands: Sequence[tuple[FloatArray, FloatArray, FloatArray]],
     plane: _Plane,
-    shown: TensionInput,
-) -> tuple[TensionLine, ...]:
-    """Return each series, its highest value written at its peak where there is room."""
-    placed: list[PlacedWords] = []
-    lines = []
-    for dash, ((name, times, tensions), band) in enumerate(
-        zip(cleaned, bands, strict=True)
-    ):
-        peak = _peak_words((times, tensions), band, plane, shown, placed)
-        if peak is not None:
-            placed.append(peak)
-        lines.append(
-            TensionLine(
-                name=name,
-                dash=dash,
-                path=_path(times, tensions, plane),
-                peak=peak,
-                band_path=_area(band, plane),
-            )
-        )
-    return tuple(lines)
+    labels: Labels,
+) -> list[PlacedWords | None]:
+    """Write each series' highest value; curves that coincide have one between them."""
+    peaks: list[PlacedWords | None] = []
+    said: list[tuple[str, float]] = []
+    for (_, times, tensions), band in zip(cleaned, bands, strict=True):
+        peak = None
+        if tensions.size:
+            top = int(np.argmax(tensions))
+            words, x = megapascals(float(tensions[top])), plane.x(float(times[top]))
+            near = 2 * len(words) * BOLD_LETTER_WIDTH
+            if not any(words == w and abs(x - at) < near for w, at in said):
+                peak = _peak_words((times, tensions), band, plane, labels)
+                said.append((words, x))
+        peaks.append(peak)
+    return peaks
 
 
 def _peak_words(
     curve: tuple[FloatArray, FloatArray],
     band: tuple[FloatArray, FloatArray, FloatArray],
     plane: _Plane,
-    shown: TensionInput,
-    placed: Sequence[PlacedWords],
+    labels: Labels,
 ) -> PlacedWords | None:
     """Write a peak's value above it, else beside it, else leave it to the sentences.
 
-    With a band it says how high it may be, and is above the band if it can be. Curves
-    that coincide have one value between them.
+    With a band it says how high it may be.
     """
     times, tensions = curve
-    if not tensions.size:
-        return None
     top = int(np.argmax(tensions))
     words = megapascals(float(tensions[top]))
     x, y = plane.x(float(times[top])), plane.y(float(tensions[top]))
-    figures = words.removesuffix(" MPa")
-    if any(
-        other.words.split(",")[0].removesuffix(" MPa") == figures
-        and abs(other.x - x) < len(other.words) * BOLD_LETTER_WIDTH
-        for other in placed
-    ):
-        return None
     band_times, _, highs = band
     band_y = y
     if highs.size:
         band_y = plane.y(float(np.interp(times[top], band_times, highs)))
         most = megapascals(float(highs.max()))
         if most != words:
-            words = f"{figures}, up to {most}"
-    half = len(words) * BOLD_LETTER_WIDTH / 2
-    first, last = plane.under.left + half + 4, plane.under.right - half - 4
-    levels = (plane.y(shown.limit_pa), plane.y(shown.warning_pa))
-    over = min(max(x, first), last)
-    for at, base in (
-        (over, band_y - 6),
-        (over, y - 6),
-        (x + half + 6, y + 8),
-        (x - half - 6, y + 8),
+            words = f"{words.removesuffix(' MPa')}, up to {most}"
+    width = len(words) * BOLD_LETTER_WIDTH
+    near = [(x - width / 2, band_y - 6), (x - width / 2, y - 6)]
+    beside = [
+        (at, level + 8 + line * LINE_HEIGHT)
+        for line in range(3)
+        for level in (band_y, y)
+        for at in (x + 8, x - width - 8)
+    ]
+    margin = (x - width / 2, TOP - 5)
+    return labels.place(words, [*near, *beside, margin], BOLD_LETTER_WIDTH)
+
+
+def _levels(shown: TensionInput, plane: _Plane) -> list[Level]:
+    """Return the limit, the warning and, if the cold end is shown, the limit there."""
+    under = plane.under
+    ends_s = [float(np.max(one.time_s)) for one in shown.series if len(one.time_s)]
+    cold_x = round(under.right - COLD_END * under.plot_width, 2)
+    drawn = [
+        ("limit", shown.limit_pa, under.left),
+        ("may crack above", shown.warning_pa, under.left),
+    ]
+    # A course may run on for a moment after the last reading drawn above.
+    if max(ends_s, default=0.0) <= under.to_s + ENDS_WITHIN * (
+        under.to_s - under.from_s
     ):
-        crosses = any(base - 12 < level < base + 3 for level in levels)
-        hides = any(
-            abs(base - other.y) < LINE_HEIGHT
-            and abs(at - other.x) < half + len(other.words) * BOLD_LETTER_WIDTH / 2
-            for other in placed
+        drawn.append(("limit once cold", shown.stays_pa, cold_x))
+    return [
+        Level(
+            x=x,
+            y=plane.y(pascal),
+            is_beyond=pascal > plane.most_pa,
+            words=f"{name} {pascal / PA_PER_MPA:g} MPa",
         )
-        is_inside = first <= at <= last and base - 10 > TOP and base < plane.bottom
-        if is_inside and not crosses and not hides:
-            return PlacedWords(x=round(at, 2), y=round(base, 2), words=words)
-    return None
+        for name, pascal, x in drawn
+    ]
 
 
-def _is_close(plane: _Plane, shown: TensionInput) -> bool:
-    apart = plane.y(shown.limit_pa) - plane.y(shown.warning_pa)
-    return apart < LINE_HEIGHT + 5
-
-
-def _level(words: str, pascal: float, plane: _Plane, *, is_under: bool) -> Level:
-    y = plane.y(pascal)
-    return Level(
-        y=y,
-        label_y=round(y + 13 if is_under else y - 5, 2),
-        words=f"{words} {pascal / PA_PER_MPA:g} MPa",
+def _named(level: Level, plane: _Plane, labels: Labels) -> Level:
+    """Write a limit's words near its line, on the right where no curve is."""
+    left, y = plane.under.left, level.y
+    wide = ARROW + level.words if level.is_beyond else level.words
+    room = plane.under.plot_width - len(wide) * LETTER_WIDTH
+    first = (TOP - 5,) if level.is_beyond else (y - 6, y + LINE_HEIGHT)
+    label = labels.place(
+        wide,
+        (
+            (left + room * share / 20, at)
+            for at in (*first, *(TOP + line * LINE_HEIGHT for line in range(1, 8)))
+            for share in range(20, -1, -1)
+        ),
     )
+    if label is not None and level.is_beyond:
+        moved = label.x + len(ARROW) * LETTER_WIDTH
+        label = PlacedWords(x=round(moved, 2), y=label.y, words=level.words)
+    return replace(level, label=label)
 
 
 def _ticks(plane: _Plane) -> tuple[Tick, ...]:
@@ -347,7 +412,6 @@ def _facts(
     cleaned: Sequence[tuple[str, FloatArray, FloatArray]],
     bands: Sequence[tuple[FloatArray, FloatArray, FloatArray]],
     shown: TensionInput,
-    plane: _Plane,
 ) -> tuple[str, ...]:
     """Return what the drawing shows, in sentences."""
     facts = []
@@ -366,12 +430,9 @@ def _facts(
         if highs.size:
             at = int(np.argmax(highs))
             sentence += (
-                f" Over what is not known exactly, up to "
-                f"{megapascals(float(highs[at]))}, "
+                f" Likely up to {megapascals(float(highs[at]))}, "
                 f"{_against(float(highs[at]), shown)}"
             )
-        if highest_pa > plane.most_pa:
-            sentence += " It goes beyond the top of the drawing."
         facts.append(sentence)
         if highest_pa > shown.limit_pa:
             facts += _spans_over(f"{name}: over", times, tensions, shown)

@@ -15,7 +15,12 @@ from firing.loads.selectors.firings import load_words
 from firing.loads.selectors.names import name_of_load
 from firing.models import Firing, Judgement
 from firing.readings.selectors.verdict_charts import tension_input
-from firing.readings.selectors.verdict_words import CAUTIONS, HoldWords, words_of
+from firing.readings.selectors.verdict_words import (
+    CAUTIONS,
+    HoldWords,
+    cuts_of,
+    words_of,
+)
 from firing.schedules.selectors.charts import judged_input
 from studio.documents import PaperKey, order, words_sha256
 from studio.viewer import Viewer
@@ -24,7 +29,7 @@ KIND = "verdict"
 TEMPLATE = "pdf/verdict_sheet.html"
 RENDER_JOB = "firing.render_verdict_sheet"
 # Raise this when the paper's layout changes, so that papers are made again.
-LAYOUT = 3
+LAYOUT = 4
 PAPER_CHART = ChartSize(width=660, height=190, left=58, right=8, top=12, bottom=26)
 
 
@@ -110,7 +115,11 @@ def sheet_context(
 ) -> dict[str, Any]:
     """Return what the template of the sheet needs."""
     viewer = Viewer.of_studio(firing.studio)
-    chart = build_chart(judged_input(firing, viewer), key="verdict", size=PAPER_CHART)
+    chart = build_chart(
+        judged_input(firing, viewer, cuts_of(judgement)),
+        key="verdict",
+        size=PAPER_CHART,
+    )
     tension = None
     if judgement.trace:
         given = tension_input(firing, judgement, viewer, judgement.made_at)

@@ -15,7 +15,7 @@ from firing.drawings.tension import (
 from firing.kiln_time.selectors.bookings import next_booking_of
 from firing.models import Firing, FiringKind, Judgement
 from firing.readings.selectors.re_anneals import re_anneal_option
-from firing.readings.selectors.verdict_words import alarms_of
+from firing.readings.selectors.verdict_words import alarms_of, cuts_of
 from firing.schedules.selectors.charts import charts_of
 from firing.schedules.selectors.stacks import allowed_kinds
 from firing.schedules.selectors.verdict_numbers import MPA, numbers_of
@@ -34,6 +34,7 @@ def judged_charts(
         now=now,
         part=part,
         alarms=alarms_of(judgement, viewer),
+        cuts=cuts_of(judgement),
         marks_now=False,
     )
     shown: dict[str, Any] = {"charts": charts, "tension": None}
@@ -63,6 +64,7 @@ def tension_input(
             ),
         ),
         limit_pa=limits["temporary_pa"],
+        stays_pa=limits["residual_pa"],
         warning_pa=limits["warning_pa"],
     )
 

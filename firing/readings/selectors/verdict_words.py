@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from firing.drawings.chart_input import ChartAlarm
+from firing.drawings.chart_input import ChartAlarm, ChartCut
 from firing.models import Firing, Judgement
 from firing.physics.designing.band import Band
 from firing.physics.formats.design_format import schedule_from_mapping
@@ -218,7 +218,7 @@ def words_of(judgement: Judgement, *, viewer: Viewer, now: datetime) -> Judgemen
 
 
 def alarms_of(judgement: Judgement, viewer: Viewer) -> list[ChartAlarm]:
-    """Return the faults for the firing chart; it draws gaps by itself."""
+    """Return the faults for the firing chart; it shades gaps and power cuts."""
     if judgement.verdict == Judgement.NOT_JUDGED:
         return []
     numbers = numbers_of(judgement)
@@ -229,8 +229,29 @@ def alarms_of(judgement: Judgement, viewer: Viewer) -> list[ChartAlarm]:
             temperature_c=fault["start_c"],
         )
         for fault in _told(numbers["faults"])
-        if fault["kind"] != FaultKind.GAP
+        if fault["kind"] not in (FaultKind.GAP, FaultKind.CUT)
     ]
+
+
+def cuts_of(judgement: Judgement) -> list[ChartCut]:
+    """Return the power cuts that a verdict found, for the firing chart."""
+    if judgement.verdict == Judgement.NOT_JUDGED:
+        return []
+    numbers = numbers_of(judgement)
+    return [
+        ChartCut(
+            from_s=numbers["starts_s"] + fault["start_s"],
+            to_s=numbers["starts_s"] + fault["end_s"],
+            words=_cut_name(fault),
+        )
+        for fault in numbers["faults"]
+        if fault["kind"] == FaultKind.CUT
+    ]
+
+
+def _cut_name(fault: dict[str, Any]) -> str:
+    lasts_s = fault["end_s"] - fault["start_s"]
+    return "Power cut" if lasts_s >= OPEN_AT_MOST_S else "Power cut or opened kiln"
 
 
 def _fault_line(
@@ -247,8 +268,7 @@ def _fault_line(
         f"the kiln fell from {viewer.temperature(fault['start_c'])} to "
         f"{viewer.temperature(fault['end_c'])}"
     )
-    lasts_s = fault["end_s"] - fault["start_s"]
-    what = "Power cut" if lasts_s >= OPEN_AT_MOST_S else "Power cut or opened kiln"
+    what = _cut_name(fault)
     goes_on = fault["end_s"] >= numbers["lasts_s"] - FALLS_WITHIN_S
     if goes_on and not numbers["is_over"]:
         return f"{what} since {start}: {fell} so far."

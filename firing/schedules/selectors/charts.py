@@ -12,6 +12,7 @@ from firing.drawings.chart_input import (
     WIDE,
     ChartAlarm,
     ChartCurve,
+    ChartCut,
     ChartHold,
     ChartInput,
     ChartScale,
@@ -33,8 +34,6 @@ from studio.viewer import Viewer
 
 PUSHED_COLUMNS = 400
 SHORTEST_HOLD_S = 25 * 60.0
-# On paper no halo separates words from lines, so only holds this long are named.
-WORTH_WORDS = 0.02
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +54,7 @@ def charts_of(
     now: datetime,
     part: str,
     alarms: Sequence[ChartAlarm] = (),
+    cuts: Sequence[ChartCut] = (),
     marks_now: bool = True,
 ) -> Charts:
     """Return a firing's chart, whole or cut to one part of its schedule."""
@@ -80,6 +80,7 @@ def charts_of(
         anneal_range_c=(glass.strain_point_c, annealing_point_of(glass)),
         window_s=window_s,
         alarms=alarms,
+        cuts=cuts,
         now=now if marks_now else None,
     )
     return Charts(
@@ -101,7 +102,6 @@ def plan_input(firing: Firing, viewer: Viewer) -> ChartInput:
     """Return a firing's plan alone, for papers: days and clock times, no "today"."""
     booking, glass = firing.booking, firing.schedule.glass
     planned = planned_parts(firing)
-    worth_s = WORTH_WORDS * (planned[-1].until_s - planned[0].starts_s)
     return ChartInput(
         title=f"{booking.title}: planned temperature",
         starts_at=booking.starts_at,
@@ -109,22 +109,20 @@ def plan_input(firing: Firing, viewer: Viewer) -> ChartInput:
         scale=scale_of(viewer),
         show_when=lambda at: f"{viewer.day(at)} {viewer.clock(at)}",
         planned=_planned(firing),
-        holds=[
-            hold
-            for hold in _holds(planned, viewer)
-            if hold.to_s - hold.from_s >= worth_s
-        ],
+        holds=_holds(planned, viewer),
         anneal_range_c=(glass.strain_point_c, annealing_point_of(glass)),
     )
 
 
-def judged_input(firing: Firing, viewer: Viewer) -> ChartInput:
+def judged_input(
+    firing: Firing, viewer: Viewer, cuts: Sequence[ChartCut]
+) -> ChartInput:
     """Return a firing's plan with what was recorded, for papers."""
     return replace(
         plan_input(firing, viewer),
         title=f"{firing.booking.title}: planned and recorded temperature",
         recorded=_recorded(firing, None),
-        holds=(),
+        cuts=cuts,
     )
 
 

@@ -153,6 +153,7 @@ def _charts(
             show_when=show_when,
             series=[_series(one, one.result) for one in drawn if one.result],
             limit_pa=limits.temporary_pa,
+            stays_pa=limits.residual_pa,
             warning_pa=limits.warning_pa,
         )
     return DesignCharts(

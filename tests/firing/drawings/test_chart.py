@@ -5,6 +5,8 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from firing.drawings.chart import build_chart
 from firing.drawings.chart_input import (
@@ -16,6 +18,8 @@ from firing.drawings.chart_input import (
     ChartInput,
     ChartScale,
 )
+from firing.drawings.labels import box_of
+from firing.drawings.plot import LETTER_WIDTH
 
 START = datetime(2026, 3, 16, 13, tzinfo=UTC)
 ZONE = ZoneInfo("America/New_York")
@@ -68,7 +72,7 @@ def test_a_hundred_thousand_readings_become_few_points_and_keep_the_peak():
 @pytest.mark.parametrize("size", [WIDE, NARROW])
 def test_curves_stay_inside_the_plot(size):
     drawn = chart(size=size, recorded=PLANNED)
-    for path in (drawn.planned_path, drawn.planned_area, *drawn.recorded_paths):
+    for path in (drawn.planned_path, *drawn.recorded_paths, *drawn.recorded_areas):
         for x, y in PAIR.findall(path):
             assert drawn.left - 0.1 <= float(x) <= drawn.right + 0.1
             assert drawn.top - 0.1 <= float(y) <= drawn.bottom + 0.1
@@ -81,6 +85,7 @@ def test_a_long_gap_breaks_the_line_and_is_told():
     assert [len(PAIR.findall(path)) for path in drawn.recorded_paths] == [3, 2]
     (gap,) = drawn.gaps
     assert gap.width > 0
+    assert [name.words for name in drawn.gap_names] == ["No readings 09:02 to 11:46"]
     assert "No readings from Mon 09:02 to Mon 11:46." in drawn.facts
 
 
@@ -114,7 +119,7 @@ def test_no_time_is_cut_off_at_the_right_edge(size):
     for hours in range(60, 140):
         drawn = chart(size=size, planned=curve([0, hours * 3600], [20, 50]))
         for tick in drawn.time_ticks:
-            half = len(tick.label) * 6.7 / 2
+            half = len(tick.label) * LETTER_WIDTH / 2
             assert tick.label_at + half <= drawn.width
             assert tick.label_at <= tick.at <= tick.label_at + half
 
@@ -168,7 +173,10 @@ def test_hold_words_run_away_from_the_steep_side():
     falling = ChartHold(
         from_s=10 * 3600, to_s=16 * 3600, temperature_c=482, words="Anneal soak, 6 h"
     )
-    drawn = chart(holds=(climbing, falling), window_s=(0, 20 * 3600))
+    flat = curve(
+        [0, 7200, 10800, 21600, 36000, 57600, 90000], [20, 200, 200, 815, 482, 482, 50]
+    )
+    drawn = chart(planned=flat, holds=(climbing, falling), window_s=(0, 20 * 3600))
     dry, soak = drawn.holds
     hour = drawn.plot_width / 20
     assert dry.x + len(dry.words) * 6 <= drawn.left + 3 * hour
@@ -196,6 +204,87 @@ def test_a_chart_with_nothing_yet_says_so():
     assert drawn.facts == ("No temperatures yet.",)
     assert drawn.planned_path == ""
     assert drawn.recorded_paths == ()
+
+
+def places(path):
+    return np.array([(float(x), float(y)) for x, y in PAIR.findall(path)]).T
+
+
+def steps(draw):
+    """Return hours and heats of a schedule of flats and ramps, and its flats."""
+    hours, heats, flats = [0.0], [20.0], []
+    for number in range(draw(st.integers(1, 7))):
+        for is_flat in (False, True):
+            hours.append(hours[-1] + draw(st.floats(0.2, 30)))
+            heats.append(heats[-1] if is_flat else draw(st.floats(20, 850)))
+        flats.append(
+            ChartHold(
+                from_s=hours[-2] * 3600,
+                to_s=hours[-1] * 3600,
+                temperature_c=heats[-1],
+                words=draw(st.sampled_from(["Fuse, 15 min", "Anneal soak, 12 h"]))
+                + str(number),
+            )
+        )
+    return np.array(hours) * 3600, np.array(heats), flats
+
+
+@st.composite
+def firings(draw):
+    """Return a chart of a firing that did roughly what was planned, with gaps."""
+    times, heats, flats = steps(draw)
+    seconds = np.linspace(0, times[-1] * draw(st.floats(0.1, 1.3)), 300)
+    recorded = np.interp(seconds, times, heats) * draw(st.floats(0.7, 1.1))
+    kept = np.ones(300, dtype=bool)
+    for first in draw(st.lists(st.integers(5, 290), max_size=3)):
+        kept[first : first + draw(st.integers(1, 60))] = False
+    return chart(
+        size=draw(st.sampled_from([WIDE, NARROW])),
+        planned=curve(times, heats),
+        recorded=curve(seconds[kept], recorded[kept]),
+        holds=flats,
+        anneal_range_c=(371, 482),
+        alarms=[ChartAlarm(at_s=draw(st.floats(0, float(times[-1]))), words="Too hot")],
+    )
+
+
+@given(drawn=firings())
+def test_no_words_meet_a_curve_or_other_words(drawn):
+    words = [*drawn.holds, *drawn.gap_names]
+    words += [drawn.anneal_label] if drawn.anneal_label else []
+    boxes = [box_of(one.x, one.y, one.words) for one in words]
+    for path in (drawn.planned_path, *drawn.recorded_paths):
+        xs, ys = places(path)
+        # Points every half pixel, by another way than the drawing's own.
+        for (x0, x1), (y0, y1) in zip(
+            itertools.pairwise(xs), itertools.pairwise(ys), strict=True
+        ):
+            many = max(2, int(2 * max(abs(x1 - x0), abs(y1 - y0))))
+            x, y = np.linspace(x0, x1, many), np.linspace(y0, y1, many)
+            for left, top, right, bottom in boxes:
+                assert not ((x > left) & (x < right) & (y > top) & (y < bottom)).any()
+    for one, other in itertools.combinations(boxes, 2):
+        assert (
+            one[2] <= other[0]
+            or other[2] <= one[0]
+            or one[3] <= other[1]
+            or other[3] <= one[1]
+        )
+
+
+@given(drawn=firings())
+def test_what_was_recorded_is_filled_and_nothing_else(drawn):
+    assert len(drawn.recorded_areas) == len(drawn.recorded_paths)
+    for path, area in zip(drawn.recorded_paths, drawn.recorded_areas, strict=True):
+        xs, ys = places(path)
+        around_x, around_y = places(area)
+        assert np.array_equal(around_x[: xs.size], xs)
+        assert np.array_equal(around_y[: ys.size], ys)
+        foot = np.round(drawn.bottom, 1)
+        assert list(around_y[xs.size :]) == [foot, foot]
+        assert list(around_x[xs.size :]) == [xs[-1], xs[0]]
+        for gap in drawn.gaps:
+            assert xs[-1] <= gap.x + 0.1 or xs[0] >= gap.x + gap.width - 0.1
 
 
 def test_an_empty_window_is_refused():

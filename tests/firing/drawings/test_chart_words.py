@@ -7,12 +7,13 @@ import numpy as np
 from firing.drawings.chart_input import (
     ChartAlarm,
     ChartCurve,
+    ChartCut,
     ChartHold,
     ChartInput,
     ChartScale,
     NamedCurve,
 )
-from firing.drawings.chart_words import facts_of, gap_words
+from firing.drawings.chart_words import facts_of, stretch_words, stretches
 
 HOUR = 3600.0
 
@@ -63,8 +64,17 @@ def test_everything_that_is_drawn_is_said_in_its_order():
     )
 
 
-def test_nothing_yet_and_a_gap():
+def test_nothing_yet_is_said():
     assert facts_of(shown(), EMPTY, EMPTY, []) == ("No temperatures yet.",)
-    assert (
-        gap_words(shown(), HOUR, 3 * HOUR) == "No readings from Mon 14:00 to Mon 16:00"
-    )
+
+
+def test_a_gap_is_named_by_what_is_known_of_it():
+    times = np.array([0, 1, 3, 4, 40, 41]) * HOUR
+    cut = ChartCut(from_s=1.5 * HOUR, to_s=3.5 * HOUR, words="Power cut")
+    given = shown(cuts=[cut], longest_gap_s=1.5 * HOUR)
+    assert [stretch_words(given, one) for one in stretches(given, times)] == [
+        "Power cut 14:00 to 16:30",
+        "No readings Mon 17:00 to Wed 05:00",
+    ]
+    alone = stretches(given, np.arange(20) * HOUR)
+    assert [stretch_words(given, one) for one in alone] == ["Power cut 14:30 to 16:30"]

@@ -1,10 +1,14 @@
+import itertools
 import re
+from dataclasses import replace
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
 from django.template.loader import render_to_string
+from hypothesis import given
+from hypothesis import strategies as st
 
 from firing.drawings.chart import build_chart
 from firing.drawings.chart_input import (
@@ -15,8 +19,12 @@ from firing.drawings.chart_input import (
     ChartScale,
     NamedCurve,
 )
+from firing.drawings.labels import box_of, meets, overlap
 from firing.drawings.paper_style import drawing_style
 from firing.drawings.tension import (
+    BOLD_LETTER_WIDTH,
+    HEADROOM,
+    NEAR,
     TensionBand,
     TensionInput,
     TensionSeries,
@@ -105,9 +113,11 @@ def test_the_same_moment_is_at_the_same_x_in_both_drawings(size, window_s):
 def test_the_limit_and_the_warning_lie_where_their_tension_is():
     drawn = tension(CALM)
     per_mpa = (drawn.bottom - drawn.limit.y) / 3
-    assert (drawn.bottom - drawn.warning.y) / 7 == pytest.approx(per_mpa, abs=0.01)
+    assert (drawn.bottom - drawn.stays.y) / 0.5 == pytest.approx(per_mpa, abs=0.1)
     assert drawn.limit.words == "limit 3 MPa"
-    assert drawn.warning.words == "may crack from 7 MPa"
+    assert drawn.stays.words == "limit once cold 0.5 MPa"
+    assert drawn.stays.x > drawn.left + drawn.plot_width / 2, "at the cold end"
+    assert drawn.warning.words == "may crack above 7 MPa"
     top = min(float(y) for _, y in PAIR.findall(drawn.lines[0].path))
     assert (drawn.bottom - top) / 2.1 == pytest.approx(per_mpa, abs=0.1)
 
@@ -130,18 +140,75 @@ def test_within_the_limit_says_so():
 @pytest.mark.parametrize("mpa", [3.0, 7.5, 15.0, 80.0])
 def test_words_of_the_two_lines_never_cover_each_other(mpa):
     drawn = tension(series([0, 4, 8], [0, mpa, 0]))
-    assert abs(drawn.limit.label_y - drawn.warning.label_y) >= 14
+    one, other = (
+        box_of(level.label.x, level.label.y, level.words)
+        for level in (drawn.limit, drawn.warning)
+    )
+    assert not overlap(one, other)
     assert drawn.top <= drawn.warning.y < drawn.limit.y < drawn.bottom
-    assert drawn.limit.label_y <= drawn.bottom
     for _, y in PAIR.findall(drawn.lines[0].path):
         assert drawn.top - 0.1 <= float(y) <= drawn.bottom + 0.1
 
 
-def test_a_tension_beyond_the_drawing_is_told():
-    (first, *_) = tension(series([0, 4, 8], [0, 80, 0])).facts
-    assert "80.0 MPa" in first
-    assert "may have cracked" in first
-    assert first.endswith("It goes beyond the top of the drawing.")
+def test_a_limit_far_over_the_data_is_at_the_edge_with_an_arrow():
+    drawn = tension(series([0, 4, 8], [0, 0.4, 0]))
+    for level in (drawn.limit, drawn.warning):
+        assert level.is_beyond
+        assert (level.y, level.label.words) == (drawn.top, level.words)
+    assert not drawn.stays.is_beyond, "near enough to be drawn in its place"
+    html = render_to_string("components/_tension_chart.html", {"tension": drawn})
+    assert html.count("tension-arrow") == 2
+
+
+def test_the_cold_end_has_its_limit_only_where_it_is_shown():
+    assert tension(CALM, under=above(window_s=(0, 40 * HOUR))).stays is None
+    assert tension(CALM, under=above(window_s=(40 * HOUR, 100 * HOUR))).stays
+
+
+@st.composite
+def courses(draw):
+    """Return a chart of up to three invented courses, one with a band."""
+    found = []
+    for name in "abc"[: draw(st.integers(1, 3))]:
+        hours = np.sort(draw(st.lists(st.floats(0, 100), min_size=2, max_size=12)))
+        scale = draw(st.sampled_from([0.01, 0.3, 1.0, 5.0, 60.0]))
+        mpa = np.array([draw(st.floats(0, 1)) * scale for _ in hours])
+        one = series(hours, mpa, name)
+        if not found:
+            band = TensionBand(
+                time_s=one.time_s,
+                low_pa=one.tension_pa * 0.6,
+                high_pa=one.tension_pa * 1.4,
+            )
+            one = replace(one, band=band)
+        found.append(one)
+    size = draw(st.sampled_from([WIDE, NARROW]))
+    return found, tension(*found, under=above(size))
+
+
+@given(course=courses())
+def test_the_scale_holds_all_data_and_every_limit_is_told(course):
+    shown, drawn = course
+    for one in shown:
+        assert one.tension_pa.max() <= drawn.most_pa
+    assert shown[0].band.high_pa.max() <= drawn.most_pa
+    highest = max(
+        shown[0].band.high_pa.max(), *(one.tension_pa.max() for one in shown), 0.05e6
+    )
+    assert drawn.most_pa <= highest * NEAR * HEADROOM * 1.001, "scaled to the data"
+    levels = (drawn.limit, drawn.warning, drawn.stays)
+    labels = [level.label for level in levels if level.label]
+    assert len(labels) + len(drawn.unnamed) == 3, "in the drawing or in its key"
+    boxes = [box_of(label.x, label.y, label.words) for label in labels]
+    boxes += [
+        box_of(line.peak.x, line.peak.y, line.peak.words, BOLD_LETTER_WIDTH)
+        for line in drawn.lines
+        if line.peak
+    ]
+    for line in drawn.lines:
+        pixels = np.array([(float(x), float(y)) for x, y in PAIR.findall(line.path)]).T
+        assert not any(meets(box, (pixels[0], pixels[1]), pad=0.0) for box in boxes)
+    assert not any(overlap(*pair) for pair in itertools.combinations(boxes, 2))
 
 
 def test_many_points_become_few_and_keep_the_peak():
@@ -225,7 +292,7 @@ def test_on_paper_words_stand_on_what_parts_them_from_the_lines():
     )
     assert "chart-under" not in screen
     under, over = 'tension-words chart-under"', 'tension-words chart-halo"'
-    assert paper.count(under) == paper.count(over) == 2
+    assert paper.count(under) == paper.count(over) == 3
     assert paper.index(under) < paper.index(over)
     assert ".chart-under{" in paper
     assert ".chart-halo{" not in paper, "it would hide the words"
@@ -248,19 +315,21 @@ def test_the_band_is_drawn_from_lowest_to_highest_and_told():
     assert bare.lines[0].band_path == ""
     assert bare.lines[0].peak.words == "1.0 MPa"
     assert drawn.lines[0].peak.words == "1.0, up to 3.4 MPa"
-    assert drawn.lines[0].peak.y < bare.lines[0].peak.y, "above the band"
+    assert drawn.lines[0].peak.y < min(
+        float(y) for _, y in PAIR.findall(drawn.lines[0].band_path)
+    ), "above the band"
     pairs = [(float(x), float(y)) for x, y in PAIR.findall(drawn.lines[0].band_path)]
     assert len(pairs) == 8, "along the top and back along the foot"
     assert pairs[0][0] == pairs[-1][0] == drawn.left
     assert min(y for _, y in pairs) < min(
         float(y) for _, y in PAIR.findall(drawn.lines[0].path)
     )
-    assert "up to 3.4 MPa, over the limit of 3.0 MPa" in drawn.facts[0]
+    assert "Likely up to 3.4 MPa, over the limit of 3.0 MPa" in drawn.facts[0]
     assert drawn.facts[1] == (
         "proposed: perhaps over the limit from Mon 14:00 to Mon 14:00."
     )
     html = render_to_string("components/_tension_chart.html", {"tension": drawn})
-    assert "its range over what is not known exactly" in html
+    assert "likely range" in html
 
 
 @pytest.mark.parametrize("size", [WIDE, NARROW])
@@ -281,8 +350,7 @@ def test_values_at_peaks_never_cover_each_other(size, later_h):
 
     drawn = tension(banded(20, 1.3, 1.3), banded(later_h, 1.3, 1.4), under=above(size))
     boxes = [
-        # Digits in the figures' weight are about 7.5 wide, an M twelve.
-        (one.peak.x, one.peak.y, len(one.peak.words) * 7.5)
+        (one.peak.x, one.peak.y, len(one.peak.words) * BOLD_LETTER_WIDTH)
         for one in drawn.lines
         if one.peak is not None
     ]

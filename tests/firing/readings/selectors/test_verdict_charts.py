@@ -78,7 +78,10 @@ def test_only_a_kept_course_has_a_tension_chart(cast, fused):
     shown = drawn(TRACE)
     assert len(shown["tension"].lines) == len(shown["tension_narrow"].lines) == 1
     assert shown["charts"].wide.from_s > 0, "only the cooling"
-    assert len(shown["charts"].wide.alarms) == 1, "the power cut"
+    wide = shown["charts"].wide
+    assert wide.alarms == ()
+    assert [name.words for name in wide.gap_names] == [gap.words for gap in wide.gaps]
+    assert wide.gaps[0].words.startswith("Power cut")
 
 
 def test_a_piece_waits_for_its_re_anneal_from_when_it_is_out_until_it_is_booked(
