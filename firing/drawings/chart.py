@@ -62,6 +62,7 @@ class FiringChart(Plot):
 
     from_s: float
     to_s: float
+    reaches_end: bool
     planned_name: str
     planned_path: str
     compared: tuple[NamedPath, ...]
@@ -192,6 +193,10 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
         bottom=plane.bottom,
         from_s=plane.from_s,
         to_s=plane.to_s,
+        reaches_end=not any(
+            curve[0].size and curve[0][-1] > plane.to_s
+            for curve in (planned, recorded, *compared)
+        ),
         planned_name=shown.planned_name,
         planned_path=path_of(planned_line),
         compared=tuple(
@@ -454,8 +459,6 @@ def _place_holds(
             for x, y in (
                 (over, level - 7 - away * LINE_HEIGHT),
                 (under, level + (away + 1) * LINE_HEIGHT),
-                (end + 8, level - away * LINE_HEIGHT),
-                (start - width - 6, level + away * LINE_HEIGHT),
             )
         ]
         name = labels.place(hold.words, [*near, *further])

@@ -18,6 +18,7 @@ from firing.readings.selectors.verdict_words import (
     CAUTIONS,
     HoldWords,
     cuts_of,
+    verdict_line,
     words_of,
 )
 from firing.schedules.selectors.charts import judged_input
@@ -80,7 +81,7 @@ def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
     return VerdictSheet(
         title=firing.booking.title,
         studio_name=firing.studio.name,
-        verdict=words.title,
+        verdict=verdict_line(judgement, viewer)[0],
         sentence=words.sentence,
         next_words=words.next_words,
         options=tuple(

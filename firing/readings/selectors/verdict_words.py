@@ -70,6 +70,10 @@ OUT_EARLY = (
     "temperature to know what stays in it."
 )
 OUT_EARLY_NEXT = "Inspect it. What can be done is computed once its readings are cold."
+# The bands of a verdict, in their order.
+STAYS, COOLING, HEATING = range(3)
+# Good news, and what is no question of stress, is one line without numbers.
+SAID_WITHOUT_NUMBERS = (Verdict.WITHIN, Verdict.STILL_HOT, Verdict.UNSURE)
 CAUTIONS = (
     "The computation is an estimate from a model, not a measurement: look at the slab "
     "between crossed polarisers where you can.",
@@ -130,6 +134,8 @@ class JudgementWords:
     sentence: str
     status_kind: str
     is_good: bool
+    headline: BandWords | None
+    """The tension that decides the verdict."""
     bands: tuple[BandWords, ...]
     holds: tuple[HoldWords, ...]
     rates: tuple[RateWords, ...]
@@ -139,6 +145,11 @@ class JudgementWords:
     options: tuple[OptionWords, ...]
     assumptions: tuple[str, ...]
     cautions: tuple[str, ...]
+
+    @property
+    def other_bands(self) -> tuple[BandWords, ...]:
+        """The bands that do not stand in the headline."""
+        return tuple(band for band in self.bands if band != self.headline)
 
     @property
     def has_proposal(self) -> bool:
@@ -154,7 +165,12 @@ def verdict_line(judgement: Judgement, viewer: Viewer) -> tuple[str, str]:
     verdict = Verdict(judgement.verdict)
     if verdict is Verdict.STILL_HOT and judgement.firing.finished_at is not None:
         return "Within the limits so far, but the readings end in hot glass", "waiting"
-    return _title(verdict, numbers, viewer), STATUS_KIND[verdict]
+    line = _title(verdict, numbers, viewer)
+    decides = _decides(verdict, numbers)
+    if decides is not None and verdict not in SAID_WITHOUT_NUMBERS:
+        band = _bands(numbers)[decides]
+        line = f"{line}: {band.range}, {band.limit}"
+    return line, STATUS_KIND[verdict]
 
 
 def words_of(judgement: Judgement, *, viewer: Viewer, now: datetime) -> JudgementWords:
@@ -167,6 +183,7 @@ def words_of(judgement: Judgement, *, viewer: Viewer, now: datetime) -> Judgemen
             sentence=stored_refusal_words(numbers["problem"], viewer),
             status_kind=kind,
             is_good=False,
+            headline=None,
             bands=(),
             holds=(),
             rates=(),
@@ -190,15 +207,17 @@ def words_of(judgement: Judgement, *, viewer: Viewer, now: datetime) -> Judgemen
             key=lambda one: not one["is_recommended"],
         )
     )
+    bands, decides = _bands(numbers), _decides(verdict, numbers)
     is_out_early = judgement.firing.finished_at is not None and not numbers["is_over"]
     return JudgementWords(
-        title=title,
+        title=title if is_out_early else _title(verdict, numbers, viewer),
         sentence=_sentence(verdict, numbers, viewer)
         if not is_out_early or verdict not in DECIDED_ON_THE_WAY
         else OUT_EARLY,
         status_kind=kind,
         is_good=verdict in (Verdict.WITHIN, Verdict.STILL_HOT) and not is_out_early,
-        bands=_bands(numbers),
+        headline=None if decides is None else bands[decides],
+        bands=bands,
         holds=tuple(_hold(one, viewer) for one in numbers["holds"]),
         rates=tuple(
             _rate(one, viewer) for one in numbers["rates"] if one["fastest_c_per_h"] > 0
@@ -329,21 +348,14 @@ def _range(band: Sequence[float]) -> str:
 
 
 def _title(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
-    residual, limits = mpa(numbers["residual_max_tension_pa"]), _limits(numbers)
-    tension = _greater(numbers)
-    stays = (
-        f"residual tension {_range(residual)}, over {limits.residual_pa / MPA:g} MPa"
-        if residual[1] > limits.residual_pa / MPA
-        else f"residual tension {_range(residual)}, limit {limits.residual_pa / MPA:g} MPa"
-    )
     if verdict is Verdict.WITHIN:
         if _serious(numbers):
             return "Annealed within the limits, though not as planned"
         return "Annealed as planned"
     if verdict is Verdict.STILL_HOT:
         if _serious(numbers):
-            return "Within the limits in spite of what went wrong; not over yet"
-        return "Within the limits so far; not over yet"
+            return "Within the limits in spite of what went wrong, still cooling"
+        return "Within the limits so far, still cooling"
     if verdict is Verdict.UNSURE:
         return f"Not enough readings: none for {_unread(numbers, viewer)}"
     if verdict is Verdict.NOT_FUSED:
@@ -357,23 +369,34 @@ def _title(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
     if verdict is Verdict.NOT_TO_SAVE:
         return f"Over a limit whatever is done from here: {_at_best(numbers)}"
     if verdict is Verdict.RE_ANNEAL and not numbers["is_over"]:
-        return "Going on is not enough: it must be annealed again"
+        return "It must be annealed again"
     if verdict is Verdict.RE_ANNEAL:
-        return f"{_culprit(numbers, viewer)}: {stays}"
+        return _culprit(numbers, viewer)
     if verdict is Verdict.TENSION_OVER:
-        return (
-            f"Pulled too hard while {_greater_when(numbers)}: tension {_range(tension)}, "
-            f"over {limits.temporary_pa / MPA:g} MPa"
-        )
+        return f"Too much stress while {_greater_when(numbers)}"
     if verdict is Verdict.MAY_HAVE_CRACKED:
-        worst = max(tension, residual, key=lambda band: band[1])
-        return f"It may have cracked: tension {_range(worst)}"
+        return "It may have cracked"
     if numbers["is_over"] and numbers["residual"] == LimitStanding.PERHAPS:
-        return f"Perhaps not annealed well enough: {stays}"
-    return (
-        f"Perhaps pulled too hard while {_greater_when(numbers)}: tension "
-        f"{_range(tension)}, limit {limits.temporary_pa / MPA:g} MPa"
+        return "Perhaps not annealed well enough"
+    return f"Perhaps too much stress while {_greater_when(numbers)}"
+
+
+def _decides(verdict: Verdict, numbers: dict[str, Any]) -> int | None:
+    """Return which of the bands decides the verdict: stays, cooling or heating."""
+    greater = HEATING if _greater_when(numbers) == "heating" else COOLING
+    if verdict in (Verdict.NOT_FUSED, Verdict.NOT_HOT, Verdict.NOT_TO_SAVE):
+        return None
+    if verdict is Verdict.MAY_HAVE_CRACKED:
+        stays = mpa(numbers["residual_max_tension_pa"])
+        return STAYS if stays[1] > _greater(numbers)[1] else greater
+    is_perhaps_over = (
+        numbers["is_over"] and numbers["residual"] == LimitStanding.PERHAPS
     )
+    if verdict is Verdict.TENSION_OVER or (
+        verdict is Verdict.CHECK and not is_perhaps_over
+    ):
+        return greater
+    return STAYS
 
 
 def _unread(numbers: dict[str, Any], viewer: Viewer) -> str:
@@ -448,19 +471,13 @@ def _culprit(numbers: dict[str, Any], viewer: Viewer) -> str:
 
 
 def _sentence(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
-    residual = _range(mpa(numbers["residual_max_tension_pa"]))
     if verdict is Verdict.WITHIN:
-        nm = numbers["retardation_nm_cm"]
-        return (
-            f"About {residual} of tension stays in the glass, which a polariscope shows "
-            f"edge-on as {nanometres(nm['low'], nm['high'])}. The whole range is under the "
-            f"limit of {numbers['limits']['residual_pa'] / MPA:g} MPa."
-        )
+        return ""
     if verdict is Verdict.STILL_HOT:
         return (
-            f"The kiln is at {viewer.temperature(numbers['kiln_now_c'])} and the middle "
-            f"of the glass at {viewer.temperature(numbers['glass_now_c']['middle'])}. What stays "
-            "in the glass is decided on the way down from here."
+            f"The kiln is at {viewer.temperature(numbers['kiln_now_c'])}, the middle of "
+            f"the glass at {viewer.temperature(numbers['glass_now_c']['middle'])}. The rest "
+            "of the cooling decides what stays in it."
         )
     if verdict is Verdict.UNSURE:
         return (
@@ -470,14 +487,14 @@ def _sentence(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
         )
     if verdict is Verdict.RE_ANNEAL and not numbers["is_over"]:
         return (
-            "What the kiln did has left, or will leave, more stress than the limit. The "
-            "way that is recommended below removes it."
+            "What the kiln did leaves more stress than the limit. What is proposed below "
+            "removes it."
         )
     if verdict is Verdict.RE_ANNEAL:
         return (
-            "The glass froze while its inside was hotter than its outside. It is not "
-            "broken for that, but it may break late, by itself, when cut or when warmed. "
-            "Annealing it again removes this stress."
+            "The glass set while its inside was hotter than its outside. It may break "
+            "later, by itself, when cut or when warmed. Annealing it again removes the "
+            "stress."
         )
     if verdict is Verdict.NOT_FUSED:
         return (
@@ -498,8 +515,8 @@ def _sentence(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
         )
     if verdict is Verdict.NOT_TO_SAVE:
         return (
-            "Of what can be done below, the recommended harms the glass least. Anneal "
-            "it again once it is cold and whole."
+            "What is proposed below harms the glass least. Anneal it again once it is "
+            "cold and whole."
         )
     if verdict is Verdict.NOT_HOT:
         return (
@@ -526,7 +543,7 @@ def _bands(numbers: dict[str, Any]) -> tuple[BandWords, ...]:
     stays = (
         "Stays in the cold glass"
         if numbers["is_over"]
-        else "Would stay, if the kiln were kept as it is"
+        else "Would stay in the glass as it is now"
     )
     return (
         band_words(
@@ -537,13 +554,13 @@ def _bands(numbers: dict[str, Any]) -> tuple[BandWords, ...]:
             also=f"{nanometres(nm['low'], nm['high'])}, seen edge-on",
         ),
         band_words(
-            "At most while cooling",
+            "Highest stress, cooling",
             Band(**numbers["peak_tension_cooling_pa"]),
             limits.temporary_pa,
             limits,
         ),
         band_words(
-            "At most while heating",
+            "Highest stress, heating",
             Band(**numbers["peak_tension_heating_pa"]),
             limits.temporary_pa,
             limits,
@@ -611,24 +628,14 @@ def _option(
 ) -> OptionWords:
     action = Action(one["action"])
     limits = _limits(numbers)
-    stays = f"{_range(mpa(one['residual_max_tension_pa']))} stays in the glass"
-    stays += (
-        f", within {limits.residual_pa / MPA:g} MPa"
-        if one["residual"] == LimitStanding.WITHIN
-        else f", not surely within {limits.residual_pa / MPA:g} MPa"
-        if one["residual"] == LimitStanding.PERHAPS
-        else f", over {limits.residual_pa / MPA:g} MPa"
-    )
-    if one["schedule"] is None:
-        outcome = f"Nothing more happens in the kiln. {stays}."
-    else:
-        outcome = (
-            f"{stays}; on the way at most {_range(mpa(one['peak_tension_window_pa']))}"
-            + ("." if one["temporary"] == LimitStanding.WITHIN else ", over the limit.")
-        )
+    stays = _range(mpa(one["residual_max_tension_pa"]))
+    outcome = f"Leaves {stays}, limit {limits.residual_pa / MPA:g}."
+    if one["schedule"] is not None:
+        way = _range(mpa(one["peak_tension_window_pa"]))
+        outcome += f" Highest on the way {way}, limit {limits.temporary_pa / MPA:g}."
     title = ACTION_WORDS[action]
     if action is Action.GO_ON and one["schedule"] is None:
-        title = "Leave it as it is"
+        title = "Use it as it is"
     return OptionWords(
         action=action.value,
         title=title,
@@ -659,19 +666,19 @@ def _next_words(
     viewer: Viewer,
 ) -> str:
     if numbers["next"] is None:
-        return "What can be done from here was not computed yet."
+        return "The next steps are not worked out yet."
     if numbers["options_problem"]:
         why = stored_refusal_words(numbers["options_problem"], viewer)
-        return f"What could be done was not computed: {why}"
+        return f"The next steps could not be worked out: {why}"
     if verdict is Verdict.WITHIN:
-        return "Nothing: the glass is annealed. Go on with it."
+        return "Nothing. The glass is annealed."
     if verdict in (Verdict.NOT_FUSED, Verdict.NOT_HOT):
         return (
-            "Look at it, write down how it came out, and book the firing again. The cold "
-            "glass may be heated as planned."
+            "Record how it came out and book the firing again. Cold glass may be heated "
+            "as planned."
         )
     if not options:
-        return "Nothing was found that can be told to this controller."
+        return "No schedule that this controller can take would help."
     return ""
 
 
@@ -703,7 +710,7 @@ def _facts(
     shown = shown_c(peak["kiln_c"], numbers["kiln_offset_k"])
     facts.append(
         (
-            "Pulled hardest while cooling",
+            "Highest stress, cooling",
             f"{when(peak['at_s'])}, kiln at {viewer.temperature(shown)}",
         )
     )
