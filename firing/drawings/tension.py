@@ -360,7 +360,7 @@ def _levels(shown: TensionInput, plane: _Plane) -> list[Level]:
         ("may crack above", shown.warning_pa, under.left),
     ]
     if under.reaches_end:
-        drawn.append(("limit once cold", shown.stays_pa, cold_x))
+        drawn.append(("once cold", shown.stays_pa, cold_x))
     return [
         Level(
             x=x,

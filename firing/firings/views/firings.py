@@ -35,6 +35,8 @@ from firing.readings.selectors.imports import imports
 from firing.readings.selectors.pushed import pushed_lines
 from firing.readings.selectors.sent_files import sent_of
 from firing.readings.selectors.typed_words import typed_words
+from firing.readings.selectors.verdict_inputs import judging_of
+from firing.readings.selectors.verdict_words import cuts_of
 from firing.readings.selectors.warnings import with_warnings
 from firing.readings.views.judging import verdict_of
 from firing.schedules.selectors.charts import charts_of
@@ -108,7 +110,14 @@ def _detail(
     now = timezone.now()
     viewer = viewer_for(request)
     view = view_firing(firing, viewer=viewer, now=now)
-    charts = charts_of(firing, viewer=viewer, now=now, part=request.GET.get("part", ""))
+    state = judging_of(firing)
+    charts = charts_of(
+        firing,
+        viewer=viewer,
+        now=now,
+        part=request.GET.get("part", ""),
+        cuts=cuts_of(state.judgement) if state.judgement else (),
+    )
     context = {
         "view": view,
         "firing": firing,
@@ -131,7 +140,7 @@ def _detail(
         else (),
         "cancel_form": cancel_form,
         "start_form": start_form or StartForm(),
-        "verdict": verdict_of(firing, viewer),
+        "verdict": verdict_of(state, viewer),
         "cautions": HOT_CAUTIONS,
     }
     return render_page(

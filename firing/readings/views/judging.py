@@ -62,7 +62,7 @@ def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _line(request: StudioRequest, firing: "Firing") -> HttpResponse:
-    verdict = verdict_of(firing, viewer_for(request))
+    verdict = verdict_of(judging_of(firing), viewer_for(request))
     response = render_page(
         request,
         "firing/readings/_verdict_line.html",
@@ -126,9 +126,8 @@ def job_of(firing: "Firing", state: Judging) -> dict[str, str]:
     }
 
 
-def verdict_of(firing: "Firing", viewer: Viewer) -> dict[str, str] | None:
+def verdict_of(state: Judging, viewer: Viewer) -> dict[str, str] | None:
     """Return the line that the firing's page shows; none without readings."""
-    state = judging_of(firing)
     if not state.has_readings:
         return None
     if state.judgement is None:
