@@ -9,7 +9,7 @@ import segno
 from firing.drawings.chart import build_chart
 from firing.drawings.chart_input import ChartSize
 from firing.drawings.paper_style import drawing_style
-from firing.loads.selectors.firings import load_words
+from firing.loads.selectors.firings import load_words, title_of
 from firing.models import Firing
 from firing.readings.selectors.typed_words import action_words
 from firing.schedules.selectors.charts import plan_input
@@ -23,7 +23,7 @@ KIND = "controller sheet"
 TEMPLATE = "pdf/controller_sheet.html"
 RENDER_JOB = "firing.render_controller_sheet"
 # Raise this when the paper's layout changes, so that papers are made again.
-LAYOUT = 2
+LAYOUT = 3
 MOST_LARGE_ROWS = 7
 MOST_ROWS_WITH_CURVE = 13
 PAPER_CHART = ChartSize(width=660, height=165, left=58, right=8, top=12, bottom=26)
@@ -97,7 +97,7 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
     starts_at = booking.starts_at + timedelta(seconds=part.starts_s)
     ends = [booking.starts_at + timedelta(seconds=end) for end in part.ends_s]
     return ControllerSheet(
-        title=booking.title,
+        title=title_of(firing),
         studio_name=firing.studio.name,
         kiln=firing.kiln.name,
         unit=f"°{firing.kiln.controller_unit}",

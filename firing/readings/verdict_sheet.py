@@ -11,7 +11,7 @@ from firing.drawings.chart import build_chart
 from firing.drawings.chart_input import ChartSize
 from firing.drawings.paper_style import drawing_style
 from firing.drawings.tension import build_tension_chart
-from firing.loads.selectors.firings import load_words
+from firing.loads.selectors.firings import load_words, title_of
 from firing.models import Firing, Judgement
 from firing.readings.selectors.verdict_charts import tension_input
 from firing.readings.selectors.verdict_words import (
@@ -79,7 +79,7 @@ def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
     words = words_of(judgement, viewer=viewer, now=now)
     glass, schedule = firing.schedule.glass, firing.schedule
     return VerdictSheet(
-        title=firing.booking.title,
+        title=title_of(firing),
         studio_name=firing.studio.name,
         verdict=verdict_line(judgement, viewer)[0],
         sentence=words.sentence,

@@ -26,6 +26,7 @@ from firing.kiln_time.forms.bookings import CancelForm
 from firing.kiln_time.selectors.booking_notes import notes_of
 from firing.loads.selectors.firings import (
     FiringView,
+    title_of,
     view_firing,
     view_firings,
     with_curves,
@@ -216,7 +217,7 @@ def firing_start(request: StudioRequest, pk: int) -> HttpResponse:
         return _detail(request, now_is, CancelForm(), status, start_form=form)
     say_done(
         request,
-        f"“{firing.booking.title}” is started.",
+        f"“{title_of(firing)}” is started.",
         undo_url=reverse("firing:firing_not_started", args=[pk]),
     )
     if started[0].note:
@@ -247,7 +248,7 @@ def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
         if status == OK:
             say_done(
                 request,
-                f"“{firing.booking.title}” is unloaded.",
+                f"“{title_of(firing)}” is unloaded.",
                 undo_url=reverse("firing:firing_not_unloaded", args=[pk]),
             )
             return redirect("firing:firing_detail", pk)
@@ -283,7 +284,7 @@ def firing_cancel(request: StudioRequest, pk: int) -> HttpResponse:
     """Cancel a planned firing and give its kiln time back."""
     firing = firing_or_404(request, pk)
     form = CancelForm(request.POST)
-    told = [f"“{firing.booking.title}” is cancelled."]
+    told = [f"“{title_of(firing)}” is cancelled."]
     status = attempt(
         form,
         lambda: told.extend(

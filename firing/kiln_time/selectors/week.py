@@ -117,7 +117,8 @@ class _Writer:
             return
         firing = getattr(booking, "firing", None)
         provisional = " (provisional)" if booking.is_provisional else ""
-        what = f"{_inside(load) or booking.title}{provisional}"
+        name = load.name if load.things else booking.title
+        what = f"{name}{provisional}"
         who = booking.booked_by
         start_at = booking.starts_at
         if firing is None or firing.started_at is None:
@@ -129,7 +130,7 @@ class _Writer:
             by = f" by {firing.started_by}" if firing.started_by else ""
             self._add(booking, firing.started_at, "Started", f"{what}{by}.")
         if firing is not None and firing.finished_at is not None:
-            self._add(booking, firing.finished_at, "Unloaded", f"{booking.title}.")
+            self._add(booking, firing.finished_at, "Unloaded", f"{name}.")
             return
         cold_at = self.unloading.cold_at(booking)
         opened = self.unloading.opened_at(cold_at)
@@ -140,8 +141,7 @@ class _Writer:
             opened,
             "Unload",
             f"{hint} {self.viewer.clock(opened)}, below "
-            f"{self.viewer.temperature(booking.opens_below_c)}: "
-            f"{booking.title}.",
+            f"{self.viewer.temperature(booking.opens_below_c)}: {name}.",
         )
         first, last = self._number(start_at), self._number(opened)
         for number in range(max(first + 1, 0), min(last, DAYS)):
@@ -201,17 +201,3 @@ class _Writer:
 
     def _is_midnight(self, at: datetime) -> bool:
         return at.astimezone(self.viewer.zone).time() == time()
-
-
-def _inside(load: BookingLoad) -> str:
-    """Name the layers in a load: "Layers 3, 5 of Low water"; empty for stacks."""
-    numbers: dict[str, list[str]] = defaultdict(list)
-    for thing in load.things:
-        if not thing.is_stack:
-            numbers[thing.piece.title].append(str(thing.layer_number))
-    told = [
-        f"layer{'s' if len(found) > 1 else ''} {', '.join(found)} of {title}"
-        for title, found in numbers.items()
-    ]
-    words = "; ".join(told)
-    return words[:1].upper() + words[1:]

@@ -52,7 +52,7 @@ def tension_input(
     trace: Mapping[str, list[float]] = judgement.trace
     limits = numbers_of(judgement)["limits"]
     return TensionInput(
-        title=f"{firing.booking.title}: computed tension",
+        title="Computed tension",
         starts_at=firing.booking.starts_at,
         show_when=lambda at: viewer.moment(at, now),
         series=(

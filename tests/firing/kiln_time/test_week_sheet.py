@@ -52,7 +52,7 @@ def test_it_says_what_to_load_and_when_to_start(cast, enamel):
     enamel.booking.save()
     (line,) = lines(cast, cast.kiln.name, 3)
     assert line == (
-        "08:00 Load: Layers 1, 2 of Ebb. Start the controller 08:30. "
+        "08:00 Load: Enamel: Ebb 1, 2. Start the controller 08:30. "
         f"Booked by {cast.maker}."
     )
 
@@ -77,7 +77,7 @@ def test_a_hot_kiln_is_to_be_kept_closed_day_by_day(cast):
     piece = build.stacked(studio=cast.studio, glass=cast.glass, layer_count=12)
     fuse = build.fuse(piece=piece, kiln=cast.kiln, starts_at=local(0, 9))
     told = [lines(cast, cast.kiln.name, day) for day in range(7)]
-    assert told[0][0].startswith("09:00 Load: Full fuse and anneal of Reed bed.")
+    assert told[0][0].startswith("09:00 Load: Full fuse and anneal: Reed bed.")
     assert "Start the controller 10:00" in told[0][0]
     opened = (fuse.booking.opens_at.astimezone(ZoneInfo("America/New_York"))).weekday()
     assert all(
@@ -85,7 +85,7 @@ def test_a_hot_kiln_is_to_be_kept_closed_day_by_day(cast):
     )
     running.start_firing(firing=fuse, by=cast.helper, at=local(0, 11))
     (line,) = lines(cast, cast.kiln.name, 0)
-    assert line.startswith("11:00 Started: Full fuse and anneal of Reed bed by ")
+    assert line.startswith("11:00 Started: Full fuse and anneal: Reed bed by ")
 
 
 def test_provisional_rented_and_closed_times_are_told(cast):
