@@ -14,13 +14,8 @@ from firing.drawings.tension import build_tension_chart
 from firing.loads.selectors.firings import load_words, title_of
 from firing.models import Firing, Judgement
 from firing.readings.selectors.verdict_charts import tension_input
-from firing.readings.selectors.verdict_words import (
-    CAUTIONS,
-    HoldWords,
-    cuts_of,
-    verdict_line,
-    words_of,
-)
+from firing.readings.selectors.verdict_faults import HoldWords, cuts_of
+from firing.readings.selectors.verdict_words import CAUTIONS, verdict_line, words_of
 from firing.schedules.selectors.charts import judged_input
 from studio.documents import PaperKey, order, words_sha256
 from studio.units import LengthUnit

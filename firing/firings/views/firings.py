@@ -36,8 +36,8 @@ from firing.readings.selectors.imports import imports
 from firing.readings.selectors.pushed import pushed_lines
 from firing.readings.selectors.sent_files import sent_of
 from firing.readings.selectors.typed_words import typed_words
+from firing.readings.selectors.verdict_faults import cuts_of
 from firing.readings.selectors.verdict_inputs import judging_of
-from firing.readings.selectors.verdict_words import cuts_of
 from firing.readings.selectors.warnings import with_warnings
 from firing.readings.views.judging import verdict_of
 from firing.schedules.selectors.charts import charts_of

@@ -13,13 +13,9 @@ from firing.loads.selectors.firings import firings as all_firings
 from firing.models import Firing, Judgement, Schedule
 from firing.physics.judging.verdict import Verdict
 from firing.readings.selectors import verdict_inputs as selector
+from firing.readings.selectors.verdict_faults import alarms_of
 from firing.readings.selectors.verdict_inputs import JUDGE_JOB, judging_of
-from firing.readings.selectors.verdict_words import (
-    STATUS_KIND,
-    alarms_of,
-    verdict_line,
-    words_of,
-)
+from firing.readings.selectors.verdict_words import STATUS_KIND, verdict_line, words_of
 from firing.readings.services import readings
 from firing.readings.services.judging import (
     ask_for_judgement,

@@ -4,12 +4,8 @@ import pytest
 
 from firing.models import Judgement
 from firing.readings.selectors.re_anneals import option_of, programme_of_option
-from firing.readings.selectors.verdict_words import (
-    alarms_of,
-    cuts_of,
-    verdict_line,
-    words_of,
-)
+from firing.readings.selectors.verdict_faults import alarms_of, cuts_of
+from firing.readings.selectors.verdict_words import verdict_line, words_of
 from firing.schedules.selectors.verdict_numbers import mpa, numbers_of
 from tests import make
 from tests.firing import build
