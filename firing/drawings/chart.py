@@ -41,8 +41,6 @@ TIME_STEPS_H = (1, 2, 3, 6, 12, 24, 48, 96, 168)
 TICK_ROOM = 56.0
 HEADROOM = 1.08
 LOOK_AHEAD_S = 1800.0
-# How far words may move up or down from where they belong, in lines.
-LINES_AWAY = 4
 ALARM_HALF = 8.0
 MOST_COMPARED = 3
 
@@ -62,6 +60,7 @@ class FiringChart(Plot):
 
     from_s: float
     to_s: float
+    reaches_end: bool
     planned_name: str
     planned_path: str
     compared: tuple[NamedPath, ...]
@@ -192,6 +191,10 @@ def build_chart(shown: ChartInput, *, key: str, size: ChartSize = WIDE) -> Firin
         bottom=plane.bottom,
         from_s=plane.from_s,
         to_s=plane.to_s,
+        reaches_end=not any(
+            curve[0].size and curve[0][-1] > plane.to_s
+            for curve in (planned, recorded, *compared)
+        ),
         planned_name=shown.planned_name,
         planned_path=path_of(planned_line),
         compared=tuple(
@@ -441,24 +444,15 @@ def _place_holds(
         level = plane.y(hold.temperature_c)
         back, on = end - width - 4, start + 4
         over, under = (back, on) if climbs else (on, back)
-        near = [
+        before, after = start - width - 6, end + 8
+        places = [
             (over, level - 7),
             (under, level + LINE_HEIGHT + 1),
-            # Beside its end, on the side to which the curve does not go.
-            *([(start - width - 6, level + 4)] if climbs else [(end + 8, level + 4)]),
-            *([(end + 8, level + 4)] if climbs else [(start - width - 6, level + 4)]),
+            (over, level - 7 - LINE_HEIGHT),
+            # Beside its end, first on the side to which the curve does not go.
+            *((x, level + 4) for x in ((before, after) if climbs else (after, before))),
         ]
-        further = [
-            (x, y)
-            for away in range(1, LINES_AWAY)
-            for x, y in (
-                (over, level - 7 - away * LINE_HEIGHT),
-                (under, level + (away + 1) * LINE_HEIGHT),
-                (end + 8, level - away * LINE_HEIGHT),
-                (start - width - 6, level + away * LINE_HEIGHT),
-            )
-        ]
-        name = labels.place(hold.words, [*near, *further])
+        name = labels.place(hold.words, places)
         if name is not None:
             placed.append(name)
     return tuple(placed)

@@ -68,8 +68,9 @@ class RibbonBooking:
     `title` says all ("Full fuse of Low water"), `short` is written in the drawing.
     `planned` and `recorded` are (instant, °C); a span without heat (a rental, work on
     the kiln) has none and `is_span`. `notes` are more sentences for its words, `flag`
-    one or two ("late") that are marked in the drawing. One with a `move_url`, where its moves
-    are judged, may be dragged. `pictures` are addresses of what is in it. One that `is_other` is not what was asked for and drawn faint.
+    one or two ("late") that are marked in the drawing. One with a `move_url`, where its
+    moves are judged, may be dragged. `pictures` are addresses of what is in it. One that
+    `is_other` is not what was asked for and is drawn faint.
     """
 
     title: str

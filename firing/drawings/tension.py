@@ -24,13 +24,13 @@ PA_PER_MPA = 1e6
 HEIGHT_WIDE, HEIGHT_NARROW = 190.0, 170.0
 NARROW_BELOW = 500.0
 TOP = 18.0
-HEADROOM = 1.12
+MARGIN_LINE = TOP - 6
+HEADROOM = 1.25
 # A limit not further above the data than this share of it is drawn in its place.
 NEAR = 1.5
 LEAST_PA = 0.05e6
 # The share of the drawing over which the limit of the cold glass is drawn.
 COLD_END = 0.2
-ENDS_WITHIN = 0.02
 # The room that the arrow of a limit beyond the drawing takes before its words.
 ARROW = "  "
 TICK_STEPS_MPA = (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
@@ -217,7 +217,6 @@ def build_tension_chart(shown: TensionInput, *, under: FiringChart) -> TensionCh
             *(
                 (np.array([level.x, under.right]), np.full(2, level.y))
                 for level in levels
-                if not level.is_beyond
             ),
         ],
     )
@@ -348,24 +347,20 @@ def _peak_words(
         for level in (band_y, y)
         for at in (x + 8, x - width - 8)
     ]
-    margin = (x - width / 2, TOP - 5)
+    margin = (x - width / 2, MARGIN_LINE)
     return labels.place(words, [*near, *beside, margin], BOLD_LETTER_WIDTH)
 
 
 def _levels(shown: TensionInput, plane: _Plane) -> list[Level]:
     """Return the limit, the warning and, if the cold end is shown, the limit there."""
     under = plane.under
-    ends_s = [float(np.max(one.time_s)) for one in shown.series if len(one.time_s)]
     cold_x = round(under.right - COLD_END * under.plot_width, 2)
     drawn = [
         ("limit", shown.limit_pa, under.left),
         ("may crack above", shown.warning_pa, under.left),
     ]
-    # A course may run on for a moment after the last reading drawn above.
-    if max(ends_s, default=0.0) <= under.to_s + ENDS_WITHIN * (
-        under.to_s - under.from_s
-    ):
-        drawn.append(("limit once cold", shown.stays_pa, cold_x))
+    if under.reaches_end:
+        drawn.append(("once cold", shown.stays_pa, cold_x))
     return [
         Level(
             x=x,
@@ -382,15 +377,12 @@ def _named(level: Level, plane: _Plane, labels: Labels) -> Level:
     left, y = plane.under.left, level.y
     wide = ARROW + level.words if level.is_beyond else level.words
     room = plane.under.plot_width - len(wide) * LETTER_WIDTH
-    first = (TOP - 5,) if level.is_beyond else (y - 6, y + LINE_HEIGHT)
-    label = labels.place(
-        wide,
-        (
-            (left + room * share / 20, at)
-            for at in (*first, *(TOP + line * LINE_HEIGHT for line in range(1, 8)))
-            for share in range(20, -1, -1)
-        ),
-    )
+    places = [left + room * share / 20 for share in range(20, -1, -1)]
+    near = [(x, at) for x in places for at in (y - 6, y + LINE_HEIGHT)]
+    if level.is_beyond:
+        near = [(x, MARGIN_LINE) for x in places]
+    rows = [TOP + line * LINE_HEIGHT for line in range(1, 8)]
+    label = labels.place(wide, [*near, *((x, at) for at in rows for x in places)])
     if label is not None and level.is_beyond:
         moved = label.x + len(ARROW) * LETTER_WIDTH
         label = PlacedWords(x=round(moved, 2), y=label.y, words=level.words)

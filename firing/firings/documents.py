@@ -9,8 +9,7 @@ import segno
 from firing.drawings.chart import build_chart
 from firing.drawings.chart_input import ChartSize
 from firing.drawings.paper_style import drawing_style
-from firing.loads.selectors.firings import load_words
-from firing.loads.selectors.names import name_of_load
+from firing.loads.selectors.firings import load_words, title_of
 from firing.models import Firing
 from firing.readings.selectors.typed_words import action_words
 from firing.schedules.selectors.charts import plan_input
@@ -98,7 +97,7 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
     starts_at = booking.starts_at + timedelta(seconds=part.starts_s)
     ends = [booking.starts_at + timedelta(seconds=end) for end in part.ends_s]
     return ControllerSheet(
-        title=name_of_load(firing.kind, firing.items.all()),
+        title=title_of(firing),
         studio_name=firing.studio.name,
         kiln=firing.kiln.name,
         unit=f"°{firing.kiln.controller_unit}",

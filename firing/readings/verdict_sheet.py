@@ -11,16 +11,11 @@ from firing.drawings.chart import build_chart
 from firing.drawings.chart_input import ChartSize
 from firing.drawings.paper_style import drawing_style
 from firing.drawings.tension import build_tension_chart
-from firing.loads.selectors.firings import load_words
-from firing.loads.selectors.names import name_of_load
+from firing.loads.selectors.firings import load_words, title_of
 from firing.models import Firing, Judgement
 from firing.readings.selectors.verdict_charts import tension_input
-from firing.readings.selectors.verdict_words import (
-    CAUTIONS,
-    HoldWords,
-    cuts_of,
-    words_of,
-)
+from firing.readings.selectors.verdict_faults import HoldWords, cuts_of
+from firing.readings.selectors.verdict_words import CAUTIONS, verdict_line, words_of
 from firing.schedules.selectors.charts import judged_input
 from studio.documents import PaperKey, order, words_sha256
 from studio.viewer import Viewer
@@ -78,9 +73,9 @@ def verdict_sheet(firing: Firing, judgement: Judgement) -> VerdictSheet:
     words = words_of(judgement, viewer=viewer, now=now)
     glass, schedule = firing.schedule.glass, firing.schedule
     return VerdictSheet(
-        title=name_of_load(firing.kind, firing.items.all()),
+        title=title_of(firing),
         studio_name=firing.studio.name,
-        verdict=words.title,
+        verdict=verdict_line(judgement, viewer)[0],
         sentence=words.sentence,
         next_words=words.next_words,
         options=tuple(

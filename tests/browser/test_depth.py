@@ -8,6 +8,8 @@ from playwright.sync_api import expect
 
 from commissions.models import ShareLink
 from commissions.selectors.share_links import link_token
+from firing.models import Judgement
+from firing.physics.judging.verdict import Verdict
 from studio.models import Piece
 from tests import make
 from tests.browser.screen import SCREENS, enter, faults_of, px_too_wide
@@ -202,13 +204,19 @@ def test_the_demos_piece_shows_what_to_do_first_and_stays_short(
     screenshot(f"demo-piece-{width}")
 
 
-@pytest.mark.parametrize("name", ["studio:today", "firing:kiln_list"])
+@pytest.mark.parametrize(
+    "name", ["studio:today", "firing:kiln_list", "firing:firing_judgement"]
+)
 def test_the_demos_first_pages_stay_short_on_a_phone(
     demo, page, live_server, screenshot, name
 ):
     enter(page, live_server, demo)
     page.set_viewport_size({"width": 390, "height": 844})
-    page.goto(live_server.url + reverse(name))
+    given = []
+    if name == "firing:firing_judgement":
+        judged = Judgement.owned.for_studio(demo).filter(verdict=Verdict.RE_ANNEAL)
+        given = [judged.latest("pk").firing_id]
+    page.goto(live_server.url + reverse(name, args=given))
     assert page.evaluate("document.documentElement.scrollHeight") < 2600
     assert px_too_wide(page) <= 0
     screenshot(f"demo-{name.partition(':')[2]}-390")

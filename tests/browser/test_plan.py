@@ -43,7 +43,7 @@ def test_from_no_plan_to_a_changed_one(
     # The page finds out by itself.
     expect(page.get_by_role("link", name="See it")).to_be_visible()
     walk.press("See it")
-    walk.reads("What is fired when")
+    walk.reads("Pieces ready")
     walk.look("plan-offered")
     walk.press("Take this plan")
     walk.reads("Plan 1 stands")

@@ -28,6 +28,7 @@ from firing.loads.selectors.firings import (
     FiringView,
     load_items,
     looks_of_items,
+    title_of,
     view_firing,
     view_firings,
     with_curves,
@@ -37,6 +38,8 @@ from firing.readings.selectors.imports import imports
 from firing.readings.selectors.pushed import pushed_lines
 from firing.readings.selectors.sent_files import sent_of
 from firing.readings.selectors.typed_words import typed_words
+from firing.readings.selectors.verdict_faults import cuts_of
+from firing.readings.selectors.verdict_inputs import judging_of
 from firing.readings.selectors.warnings import with_warnings
 from firing.readings.views.judging import verdict_of
 from firing.schedules.selectors.charts import charts_of
@@ -111,7 +114,14 @@ def _detail(
     now = timezone.now()
     viewer = viewer_for(request)
     view = view_firing(firing, viewer=viewer, now=now)
-    charts = charts_of(firing, viewer=viewer, now=now, part=request.GET.get("part", ""))
+    state = judging_of(firing)
+    charts = charts_of(
+        firing,
+        viewer=viewer,
+        now=now,
+        part=request.GET.get("part", ""),
+        cuts=cuts_of(state.judgement) if state.judgement else (),
+    )
     context = {
         "view": view,
         "firing": firing,
@@ -134,7 +144,7 @@ def _detail(
         else (),
         "cancel_form": cancel_form,
         "start_form": start_form or StartForm(),
-        "verdict": verdict_of(firing, viewer),
+        "verdict": verdict_of(state, viewer),
         "cautions": HOT_CAUTIONS,
     }
     return render_page(
@@ -210,7 +220,7 @@ def firing_start(request: StudioRequest, pk: int) -> HttpResponse:
         return _detail(request, now_is, CancelForm(), status, start_form=form)
     say_done(
         request,
-        f"“{firing.booking.title}” is started.",
+        f"“{title_of(firing)}” is started.",
         undo_url=reverse("firing:firing_not_started", args=[pk]),
     )
     if started[0].note:
@@ -242,7 +252,7 @@ def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
         if status == OK:
             say_done(
                 request,
-                f"“{firing.booking.title}” is unloaded.",
+                f"“{title_of(firing)}” is unloaded.",
                 undo_url=reverse("firing:firing_not_unloaded", args=[pk]),
             )
             return go_to(request, "firing:firing_detail", pk)
@@ -296,7 +306,7 @@ def firing_cancel(request: StudioRequest, pk: int) -> HttpResponse:
     """Cancel a planned firing and give its kiln time back."""
     firing = firing_or_404(request, pk)
     form = CancelForm(request.POST)
-    told = [f"“{firing.booking.title}” is cancelled."]
+    told = [f"“{title_of(firing)}” is cancelled."]
     status = attempt(
         form,
         lambda: told.extend(

@@ -15,7 +15,7 @@ from firing.firings.services.put_right import (
     not_started,
     not_unloaded,
 )
-from firing.loads.selectors.firings import load_items
+from firing.loads.selectors.firings import load_items, title_of
 from firing.loads.views.lookups import firing_or_404
 from studio.answers import FormPage, WayBack, answer_form, answer_undo
 from studio.http import StudioRequest, posted, requires
@@ -120,6 +120,6 @@ def item_outcome(request: StudioRequest, pk: int) -> HttpResponse:
 def _back(firing: "Firing") -> WayBack:
     return {
         "back_url": reverse("firing:firing_detail", args=[firing.pk]),
-        "back_label": firing.booking.title,
+        "back_label": title_of(firing),
         "place": "kilns",
     }

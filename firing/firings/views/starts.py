@@ -10,6 +10,7 @@ from django.shortcuts import redirect
 
 from firing.kiln_time.selectors.bookings import is_attended
 from firing.kiln_time.selectors.offers import offer_for
+from firing.loads.selectors.firings import title_of
 from firing.plans.views.booked import say_booked
 from firing.schedules.selectors.tables import CAUTIONS, segment_rows
 from studio.http import FILLED_IN_WRONGLY, StudioRequest, viewer_for
@@ -50,7 +51,7 @@ def start_context(
 
 def booked(request: StudioRequest, firing: "Firing") -> HttpResponse:
     """Say that the kiln is booked, and whether somebody is in to load it."""
-    told = f"{firing.kiln} is booked for {firing.booking.title}."
+    told = f"{firing.kiln} is booked for {title_of(firing)}."
     say_booked(request, firing.booking, told, at=firing.made_at)
     lasts_s = firing.booking.planned_curve[1][0]
     if not is_attended(request.studio, firing.booking.starts_at, lasts_s):

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from firing.firings.services.typed import record_typed, take_back_typed
+from firing.loads.selectors.firings import title_of
 from firing.loads.views.lookups import firing_or_404
 from firing.readings.forms.typed import TypedForm
 from firing.readings.views.judging import type_now_page
@@ -81,7 +82,7 @@ def typed_take_back(request: StudioRequest, pk: int) -> HttpResponse:
         title=f"Not typed {viewer.moment(typed.at, now)}",
         submit="It was not typed",
         back_url=reverse("firing:firing_detail", args=[firing.pk]),
-        back_label=firing.booking.title,
+        back_label=title_of(firing),
         intro="The firing follows its plan as it was before.",
         is_danger=True,
     )

@@ -74,6 +74,12 @@ class BookingLoad:
 EMPTY = BookingLoad()
 
 
+def booking_name(booking: Booking) -> str:
+    """Name one booking by what is in it; time without a load by its title."""
+    load = booking_loads(booking.studio, [booking]).get(booking.pk, EMPTY)
+    return load.name if load.things else booking.title
+
+
 def booking_loads(
     studio: Studio, bookings: Iterable[Booking]
 ) -> Mapping[int, BookingLoad]:

@@ -119,19 +119,19 @@ def _out_of_order(
         for title in _fused_by(moved.load, load):
             if moved.starts_at < free:
                 yield (
-                    f"Layers of {title} are burnt on in “{other.title}” only by "
+                    f"Layers of {title} are burnt on in “{load.name}” only by "
                     f"{when(free)}; its fuse would begin before that."
                 )
         later = _later_passes(moved.load, load)
         if later and other.starts_at < moved.free_at:
             yield (
-                f"{_layers(later)} lie in “{other.title}” for their next pass "
+                f"{_layers(later)} lie in “{load.name}” for their next pass "
                 f"{when(other.starts_at)}, before this one is out. Move that as well."
             )
         earlier = _later_passes(load, moved.load)
         if earlier and moved.starts_at < free:
             yield (
-                f"{_layers(earlier)} are out of “{other.title}” only by {when(free)}; this "
+                f"{_layers(earlier)} are out of “{load.name}” only by {when(free)}; this "
                 "pass would begin before that."
             )
 

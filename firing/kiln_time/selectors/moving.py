@@ -10,6 +10,7 @@ from datetime import UTC, datetime, timedelta
 from firing.kiln_time.selectors.booking_loads import (
     EMPTY,
     booking_loads,
+    booking_name,
     is_started,
 )
 from firing.kiln_time.selectors.bookings import HORIZON, STEP
@@ -67,15 +68,15 @@ class MoveVerdict:
 def why_fixed(booking: Booking, now: datetime) -> str:
     """Say why a booking cannot be moved at all; empty when it can."""
     if booking.cancelled_at is not None:
-        return f"“{booking.title}” is cancelled: there is nothing to move."
+        return "This booking is cancelled, so there is nothing to move."
     if is_started(booking):
         firing = booking.firing
         if firing.finished_at is not None:
-            return f"“{booking.title}” is over."
-        return f"“{booking.title}” was started: a running firing is never moved."
+            return "This firing is over."
+        return "This firing has started. A running firing is never moved."
     waits = bool(booking.planned_curve)
     if not waits and booking.starts_at <= now:
-        return f"“{booking.title}” has begun. Cancel it and book what is left."
+        return "This booking has begun. Cancel it and book what is left."
     return ""
 
 
@@ -173,7 +174,8 @@ def _problems(
         held = one.span
         if starts_at >= held.ends_at or free <= held.starts_at:
             continue
-        what, name = one.what, str(one.what)
+        what = one.what
+        name = booking_name(what) if isinstance(what, Booking) else str(what)
         if isinstance(what, Closure):
             who = str(what.kiln) if what.kiln_id else "The studio"
             found.append(

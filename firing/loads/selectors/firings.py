@@ -61,7 +61,7 @@ class FiringView:
     @property
     def title(self) -> str:
         """Tell it apart from others: "Enamel: Mud flats 6, 8 + Reed edge 13"."""
-        return name_of_load(self.firing.kind, self.items)
+        return title_of(self.firing)
 
     @property
     def status_kind(self) -> str:
@@ -231,6 +231,11 @@ def _view(
         state_words=words,
         known=known,
     )
+
+
+def title_of(firing: Firing) -> str:
+    """Name a firing by what is in it."""
+    return name_of_load(firing.kind, firing.items.all())
 
 
 def firing_title(kind: str, load: str) -> str:

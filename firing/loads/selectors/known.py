@@ -141,21 +141,19 @@ def known_of(
 
 def known_words(known: Known, viewer: Viewer, now: datetime) -> str:
     """Say what is known of a kiln: "135 °F at 11:00, opens about 12:15"."""
-    last, opens = known.last, soon(known.opens_at, viewer, now)
+    last = known.last
+    if last is None and known.is_cold:
+        since = viewer.moment(min(known.about, now), now)
+        return f"May be opened since about {since}, by the plan"
     if last is None:
-        moment = viewer.moment(known.opens_at, now)
-        if known.is_cold:
-            return f"May be opened since {moment}, by the plan"
         left = viewer.left(known.opens_at, now)
-        return f"Closed until {moment} by the plan, {left} left"
+        return f"Closed until about {viewer.moment(known.about, now)}, {left} left"
     shown = f"{viewer.temperature(last.temperature_c)} {_at(last.at, viewer, now)}"
     if known.is_cold:
         return f"{shown}, may be opened"
     if known.is_due:
         return f"{shown}, perhaps cold by now: read the kiln"
-    if known.source is Source.COOLING:
-        return f"{shown}, opens about {soon(known.about, viewer, now)}"
-    return f"{shown}, opens {opens} by the plan"
+    return f"{shown}, opens about {soon(known.about, viewer, now)}"
 
 
 def soon(at: datetime, viewer: Viewer, now: datetime) -> str:

@@ -74,10 +74,7 @@ def quality_words(plan: Plan, option: Mapping[str, Any]) -> list[str]:
         told.append(f"{least}; whether one between exists is not known.")
     else:
         told.append("No plan can be less late.")
-        told.append(
-            f"None can need less than {plan.least_kwh:.0f} kWh; whether "
-            f"{kwh:.0f} kWh can be bettered is not known."
-        )
+        told.append(f"No plan can need less than {plan.least_kwh:.0f} kWh.")
     if plan.was_stopped:
         told.append("The search was stopped; a longer one may find a better plan.")
     return told

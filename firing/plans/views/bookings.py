@@ -14,6 +14,7 @@ from django.views.decorators.http import (
 )
 
 from firing.kiln_time.forms.bookings import BookingForm, CancelForm
+from firing.kiln_time.selectors.booking_loads import booking_name
 from firing.kiln_time.selectors.booking_notes import notes_of
 from firing.kiln_time.selectors.bookings import first_proposal
 from firing.kiln_time.selectors.kiln_time import booking_href
@@ -91,7 +92,7 @@ def booking_cancel(request: StudioRequest, pk: int) -> HttpResponse:
     """Give kiln time back."""
     booking = booking_or_404(request, pk)
     form = CancelForm(request.POST)
-    told = [f"“{booking.title}” is cancelled."]
+    told = [f"“{booking_name(booking)}” is cancelled."]
     status = attempt(
         form,
         lambda: told.extend(
@@ -118,7 +119,7 @@ def booking_undo(request: StudioRequest, pk: int) -> HttpResponse:
         title=f"Undo the booking of {booking.kiln}",
         submit="Undo the booking",
         back_url=booking_href(booking),
-        back_label=booking.title,
+        back_label=booking_name(booking),
         place="kilns",
     )
     return answer_undo(
@@ -129,7 +130,7 @@ def booking_undo(request: StudioRequest, pk: int) -> HttpResponse:
         ),
         recorded_at=booking.booked_at,
         now=now,
-        told=f"“{booking.title}” is not booked any more.",
+        told=f"“{booking_name(booking)}” is not booked any more.",
     )
 
 
@@ -150,6 +151,7 @@ def _detail(
         facts.append(("By", str(booking.booked_by)))
     context = {
         "booking": booking,
+        "name": booking_name(booking),
         "facts": facts,
         "notes": notes_of([booking], viewer=viewer, now=now).get(booking.pk, []),
         "planned": planned_of(booking, viewer=viewer, now=now),

@@ -9,6 +9,7 @@ from django.shortcuts import redirect
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from firing.kiln_time.selectors.booking_loads import booking_name
 from firing.kiln_time.selectors.kiln_time import booking_href
 from firing.kiln_time.selectors.move_words import drawn, nearest_words, span_words
 from firing.kiln_time.selectors.moving import MoveVerdict, judge_move, why_fixed
@@ -55,6 +56,7 @@ def booking_move(request: StudioRequest, pk: int) -> HttpResponse:
         verdict = _asked(booking, form, viewer_for(request), now)
     context = {
         "booking": booking,
+        "name": booking_name(booking),
         "back_url": booking_href(booking),
         "form": form,
         "fixed": why_fixed(booking, now),

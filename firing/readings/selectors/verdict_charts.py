@@ -15,7 +15,7 @@ from firing.drawings.tension import (
 from firing.kiln_time.selectors.bookings import next_booking_of
 from firing.models import Firing, FiringKind, Judgement
 from firing.readings.selectors.re_anneals import re_anneal_option
-from firing.readings.selectors.verdict_words import alarms_of, cuts_of
+from firing.readings.selectors.verdict_faults import alarms_of, cuts_of
 from firing.schedules.selectors.charts import charts_of
 from firing.schedules.selectors.stacks import allowed_kinds
 from firing.schedules.selectors.verdict_numbers import MPA, numbers_of
@@ -52,7 +52,7 @@ def tension_input(
     trace: Mapping[str, list[float]] = judgement.trace
     limits = numbers_of(judgement)["limits"]
     return TensionInput(
-        title=f"{firing.booking.title}: computed tension",
+        title="Computed tension",
         starts_at=firing.booking.starts_at,
         show_when=lambda at: viewer.moment(at, now),
         series=(

@@ -26,7 +26,7 @@ from firing.physics.judging.what_next import (
 )
 from firing.physics.schedule import FloatArray, PhysicsProblem, Programme
 from firing.physics.slab.input import LooseStack
-from firing.readings.selectors.verdict_words import WORTH_A_WORD_S
+from firing.readings.selectors.verdict_faults import WORTH_A_WORD_S
 from firing.schedules.selectors.evenness import (
     across_of,
     last_measurements,

@@ -33,13 +33,13 @@ if TYPE_CHECKING:
     from firing.models import Firing
 
 JOB_TEXTS = {
-    "making": "Heat and stress are being computed from the readings.",
-    "failed": "The readings could not be judged.",
-    "none": "The readings are judged once you look at the verdict.",
+    "making": "Working out the verdict from the readings.",
+    "failed": "There is no verdict on these readings.",
+    "none": "The verdict is not worked out yet.",
 }
-NONE_TEXT = "Heat and stress are still to be computed from the readings."
-NEXT_TEXT = "What can be done from here is being computed from the readings."
-NO_NEXT_TEXT = "What can be done from here is still to be computed from the readings."
+NONE_TEXT = "The verdict is not worked out yet."
+NEXT_TEXT = "Working out the next steps."
+NO_NEXT_TEXT = "The next steps are not worked out yet."
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -62,7 +62,7 @@ def firing_judgement(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _line(request: StudioRequest, firing: "Firing") -> HttpResponse:
-    verdict = verdict_of(firing, viewer_for(request))
+    verdict = verdict_of(judging_of(firing), viewer_for(request))
     response = render_page(
         request,
         "firing/readings/_verdict_line.html",
@@ -126,9 +126,8 @@ def job_of(firing: "Firing", state: Judging) -> dict[str, str]:
     }
 
 
-def verdict_of(firing: "Firing", viewer: Viewer) -> dict[str, str] | None:
+def verdict_of(state: Judging, viewer: Viewer) -> dict[str, str] | None:
     """Return the line that the firing's page shows; none without readings."""
-    state = judging_of(firing)
     if not state.has_readings:
         return None
     if state.judgement is None:

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
+from firing.loads.selectors.firings import title_of
 from firing.loads.views.lookups import firing_or_404
 from firing.readings.forms.pushed import PushedForm
 from firing.readings.selectors.pushed import (
@@ -87,7 +88,7 @@ def _page(firing: "Firing", whole: PushedRow, words: str) -> FormPage:
         title=f"Readings from {whole.name}",
         submit="Show what this changes",
         back_url=reverse("firing:firing_detail", args=[firing.pk]),
-        back_label=firing.booking.title,
+        back_label=title_of(firing),
         facts=(words,),
         intro="Set the logger itself too: what it sends from now on is read as before.",
     )

@@ -69,7 +69,7 @@ def charts_of(
     part, window_s = window_of(part, parts, lasts_s=lasts_s)
     glass = firing.schedule.glass
     shown = ChartInput(
-        title=f"{booking.title}: planned and recorded temperature",
+        title="Planned and recorded temperature",
         starts_at=booking.starts_at,
         zone=viewer.zone,
         scale=scale_of(viewer),
@@ -103,7 +103,7 @@ def plan_input(firing: Firing, viewer: Viewer) -> ChartInput:
     booking, glass = firing.booking, firing.schedule.glass
     planned = planned_parts(firing)
     return ChartInput(
-        title=f"{booking.title}: planned temperature",
+        title="Planned temperature",
         starts_at=booking.starts_at,
         zone=viewer.zone,
         scale=scale_of(viewer),
@@ -120,7 +120,7 @@ def judged_input(
     """Return a firing's plan with what was recorded, for papers."""
     return replace(
         plan_input(firing, viewer),
-        title=f"{firing.booking.title}: planned and recorded temperature",
+        title="Planned and recorded temperature",
         recorded=_recorded(firing, None),
         cuts=cuts,
     )

@@ -51,6 +51,7 @@ class BandWords:
 
     name: str
     range: str
+    limit: str
     also: str
     verdict: str
     is_within: bool
@@ -135,6 +136,7 @@ def band_words(
     return BandWords(
         name=name,
         range=mpa_range(band),
+        limit=f"limit {limit_pa / MPA:g}",
         also=also,
         verdict=verdict,
         is_within=is_within,

@@ -40,17 +40,21 @@ def booking(start_h, hours, *, peak_c=815.0, **more):
     return RibbonBooking(**{**values, **more})
 
 
-def ribbon(*bookings, days=14, zone=UTC, now=START, **more):
+def ribbon(
+    *bookings, days=14, zone=UTC, starts_at=START, now=START, day_width=None, **more
+):
     kiln = RibbonKiln(name="Big bell", bookings=bookings, **more)
+    wide = {} if day_width is None else {"day_width": day_width}
     return build_ribbon(
         [kiln],
         key="k",
-        starts_at=START,
-        ends_at=START + timedelta(days=days),
+        starts_at=starts_at,
+        ends_at=starts_at + timedelta(days=days),
         now=now,
         zone=zone,
         show_when=when,
         show_heat=lambda celsius: f"{celsius:.0f} °C",
+        **wide,
     )
 
 
@@ -151,17 +155,7 @@ def test_the_opening_has_a_mark_and_words_where_there_is_room():
 def test_days_begin_at_the_studios_midnight_even_when_clocks_change():
     zone = ZoneInfo("America/New_York")  # clocks go forward on 8 March 2026
     start = datetime(2026, 3, 7, 5, tzinfo=UTC)
-    drawn = build_ribbon(
-        [],
-        key="k",
-        starts_at=start,
-        ends_at=start + timedelta(days=3),
-        now=start,
-        zone=zone,
-        show_when=when,
-        show_heat=lambda celsius: f"{celsius:.0f} °C",
-        day_width=240,
-    )
+    drawn = ribbon(days=3, zone=zone, starts_at=start, now=start, day_width=240)
     assert [day.x for day in drawn.days] == [0, 240, 470, 710]
     assert [day.label for day in drawn.days] == [
         "Sat 7 Mar",
@@ -173,25 +167,13 @@ def test_days_begin_at_the_studios_midnight_even_when_clocks_change():
 
 def test_a_window_given_by_the_local_clock_is_as_long_as_it_really_is():
     zone = ZoneInfo("America/New_York")  # clocks go forward on 8 March 2026
-    local = RibbonKiln(
-        name="Big bell",
-        access=(
-            (
-                datetime(2026, 3, 9, 8, tzinfo=zone),
-                datetime(2026, 3, 9, 20, tzinfo=zone),
-            ),
-        ),
+    open_hours = (
+        datetime(2026, 3, 9, 8, tzinfo=zone),
+        datetime(2026, 3, 9, 20, tzinfo=zone),
     )
-    drawn = build_ribbon(
-        [local],
-        key="k",
-        starts_at=datetime(2026, 3, 7, tzinfo=zone),
-        ends_at=datetime(2026, 3, 10, tzinfo=zone),
-        now=START,
-        zone=zone,
-        show_when=when,
-        show_heat=lambda celsius: f"{celsius:.0f} °C",
-        day_width=240,
+    start = datetime(2026, 3, 7, tzinfo=zone)
+    drawn = ribbon(
+        days=3, zone=zone, starts_at=start, day_width=240, access=(open_hours,)
     )
     assert drawn.width == 710, "71 hours"
     assert drawn.rows[0].access[0].x == 470 + 80, "eight hours after its midnight"
@@ -215,17 +197,9 @@ def test_an_empty_window_and_a_backward_booking_are_refused():
 
 
 def drawn(days, width, *bookings, access=()):
-    return build_ribbon(
-        [RibbonKiln(name="Big bell", bookings=bookings, access=access)],
-        key="k",
-        starts_at=START,
-        ends_at=START + timedelta(days=days),
-        now=START + timedelta(days=9),
-        zone=UTC,
-        show_when=when,
-        show_heat=lambda celsius: f"{celsius:.0f} °C",
-        day_width=width / days,
-    )
+    now = START + timedelta(days=9)
+    width = width / days
+    return ribbon(*bookings, days=days, now=now, day_width=width, access=access)
 
 
 def test_over_months_mondays_are_marked_and_this_week_stands_out():
@@ -286,19 +260,7 @@ def test_a_pixel_is_as_long_as_the_script_is_told():
 
 def test_days_too_narrow_for_outlines_show_heat_as_a_band():
     (shape,) = (
-        build_ribbon(
-            [RibbonKiln(name="Bell", bookings=(booking(24, 60, pictures=("/a",)),))],
-            key="k",
-            starts_at=START,
-            ends_at=START + timedelta(days=91),
-            now=START,
-            zone=UTC,
-            show_when=when,
-            show_heat=lambda celsius: f"{celsius:.0f} °C",
-            day_width=4.0,
-        )
-        .rows[0]
-        .shapes
+        ribbon(booking(24, 60, pictures=("/a",)), days=91, day_width=4.0).rows[0].shapes
     )
     assert shape.area_path == shape.planned_path == ""
     assert shape.pictures == ()

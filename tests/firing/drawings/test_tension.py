@@ -115,7 +115,7 @@ def test_the_limit_and_the_warning_lie_where_their_tension_is():
     per_mpa = (drawn.bottom - drawn.limit.y) / 3
     assert (drawn.bottom - drawn.stays.y) / 0.5 == pytest.approx(per_mpa, abs=0.1)
     assert drawn.limit.words == "limit 3 MPa"
-    assert drawn.stays.words == "limit once cold 0.5 MPa"
+    assert drawn.stays.words == "once cold 0.5 MPa"
     assert drawn.stays.x > drawn.left + drawn.plot_width / 2, "at the cold end"
     assert drawn.warning.words == "may crack above 7 MPa"
     top = min(float(y) for _, y in PAIR.findall(drawn.lines[0].path))

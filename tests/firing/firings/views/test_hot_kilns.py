@@ -151,7 +151,7 @@ def test_a_typed_temperature_above_the_opening_is_confirmed_even_if_due(overdue)
 def test_a_verdict_over_a_limit_is_shown_wherever_the_glass_is(
     cast, signed_in, overdue, piece
 ):
-    browser, told = signed_in(), "residual tension"
+    browser, told = signed_in(), "Cooled too fast between"
     judged = old_judgement(overdue, studio=cast.studio, made_at=timezone.now())
     judged.inputs_sha256 = "0" * 64
     judged.save()
@@ -180,4 +180,4 @@ def test_a_later_good_firing_of_the_piece_ends_the_warning(
     again = build.fuse(piece=piece, kiln=cast.kiln, starts_at=now, rule="next row")
     start_firing(firing=again, by=None, at=now)
     page = text_of(signed_in().get(f"/pieces/{piece.pk}/finish/"))
-    assert "residual tension" not in page
+    assert "Cooled too fast between" not in page

@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from firing.kiln_time.selectors.booking_loads import EMPTY, booking_loads
+from firing.kiln_time.selectors.booking_loads import EMPTY, booking_loads, booking_name
 from firing.kiln_time.selectors.bookings import bookings
 from firing.kiln_time.selectors.move_effects import effects
 from firing.kiln_time.selectors.moving import judge_move
@@ -58,10 +58,12 @@ def test_a_later_pass_that_would_come_first_is_named(cast, plan, piece):
     second = planned(plan, piece, day=4, number=2)
     assert "next pass Sun" not in told(cast, first, day=1)
     words = told(cast, first, day=5)
-    assert f"Layers 1 and 2 lie in “{second.title}” for their next pass" in words
+    assert (
+        f"Layers 1 and 2 lie in “{booking_name(second)}” for their next pass" in words
+    )
     assert "Move that as well" in words
     words = told(cast, second, day=0)
-    assert f"are out of “{first.title}” only by" in words
+    assert f"are out of “{booking_name(first)}” only by" in words
 
 
 def test_a_fuse_before_its_layers_are_burnt_on_is_named(cast, plan, piece):
@@ -72,7 +74,9 @@ def test_a_fuse_before_its_layers_are_burnt_on_is_named(cast, plan, piece):
     assert f"The fuse of {piece} is booked for" in words
     assert "before these layers are burnt on" in words
     words = told(cast, fuse, day=0)
-    assert f"Layers of {piece} are burnt on in “{enamel.title}” only by" in words
+    assert (
+        f"Layers of {piece} are burnt on in “{booking_name(enamel)}” only by" in words
+    )
 
 
 def test_other_pieces_do_not_matter(cast, plan, piece):

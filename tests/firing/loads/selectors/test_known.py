@@ -214,6 +214,11 @@ def test_the_words_say_what_they_rest_on(cast):
     assert told[-2:] in {"00", "15", "30", "45"}
     nobody = known_words(known_from(plan(), None, [], now), viewer, now)
     assert nobody.endswith(", by the plan")
+    early = known_words(
+        known_from(plan(), None, [], OPENS_AT - HOUR), viewer, OPENS_AT - HOUR
+    )
+    assert early.startswith("Closed until about ")
+    assert early.endswith(", 60 min left")
     late = now + 100 * HOUR
     old = known_words(known_from(plan(), fall[-1], fall, late), viewer, late)
     assert "perhaps cold by now: read the kiln" in old

@@ -98,6 +98,6 @@ def test_what_is_not_known_is_said():
     assert quality(0) == [
         "Nothing late, 400 kWh.",
         "No plan can be less late.",
-        "None can need less than 380 kWh; whether 400 kWh can be bettered is not known.",
+        "No plan can need less than 380 kWh.",
     ]
     assert quality(0, is_stopped=True)[-1].startswith("The search was stopped;")

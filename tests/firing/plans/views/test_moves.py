@@ -100,7 +100,7 @@ def test_what_cannot_be_read_is_named(cast, signed_in, booking, changes, said):
 def test_a_running_firing_offers_no_form(cast, signed_in, booking, now):
     start_firing(firing=booking.firing, by=None, at=now)
     page = text_of(signed_in().get(address("booking_move", booking.pk)))
-    assert "a running firing is never moved" in page
+    assert "A running firing is never moved" in page
     assert "See what that changes" not in page
 
 

@@ -74,7 +74,7 @@ def test_from_nothing_to_a_confirmed_plan(cast, work, signed_in):
     plan = Plan.owned.for_studio(cast.studio).get()
     page = browser.get(reverse("firing:plan_detail", args=[plan.pk]))
     told = text_of(page)
-    assert "What is fired when" in told
+    assert "Pieces ready" in told
     assert "Reed bed: layers 2, 3" in told
     assert "Nothing late" in told
     assert "Take this plan" in told
@@ -212,7 +212,7 @@ def test_why_of_a_piece_that_is_in_no_plan(cast, work, signed_in):
 def test_a_helper_sees_the_plan_and_has_no_buttons(cast, work, signed_in):
     build.accepted(cast, at=timezone.now())
     told = text_of(signed_in("helper").get(reverse(PLAN)))
-    assert "What is fired when" in told
+    assert "Pieces ready" in told
     assert "Plan again" not in told
     assert "Confirm" not in told
 

@@ -34,7 +34,7 @@ def given(**changes):
 def test_a_kept_course_is_drawn_in_pascals_beside_the_limits_it_was_judged_by():
     found = given(numbers=OLD | {"limits": OLD["limits"] | {"temporary_mpa": 2.5}})
     assert (found.limit_pa, found.warning_pa) == (2.5e6, 7e6)
-    assert found.title == "Reed bed: computed tension"
+    assert found.title == "Computed tension"
     (series,) = found.series
     assert series.tension_pa == pytest.approx([0, 1.5e6, 0.5e6])
     assert found.show_when(NOW + dt.timedelta(hours=1)) == "today 05:00"

@@ -4,7 +4,8 @@ import pytest
 
 from firing.models import Judgement
 from firing.readings.selectors.re_anneals import option_of, programme_of_option
-from firing.readings.selectors.verdict_words import alarms_of, words_of
+from firing.readings.selectors.verdict_faults import alarms_of, cuts_of
+from firing.readings.selectors.verdict_words import verdict_line, words_of
 from firing.schedules.selectors.verdict_numbers import mpa, numbers_of
 from tests import make
 from tests.firing import build
@@ -20,10 +21,13 @@ def old(cast):
 
 def test_an_old_judgement_is_written_out(cast, old):
     words = words_of(old, viewer=cast.viewer(), now=make.NOW)
-    assert words.title == (
-        "Cooled too fast between 897 °F and 691 °F: residual tension 0.75 to 1.54 MPa, "
-        "over 0.5 MPa"
+    assert words.title == "Cooled too fast between 897 °F and 691 °F"
+    assert (words.headline.range, words.headline.limit) == (
+        "0.75 to 1.54 MPa",
+        "limit 0.5",
     )
+    line, _ = verdict_line(old, cast.viewer())
+    assert line == f"{words.title}: 0.75 to 1.54 MPa, limit 0.5"
     assert [band.range for band in words.bands] == [
         "0.75 to 1.54 MPa",
         "1.17 to 1.76 MPa",
@@ -33,22 +37,22 @@ def test_an_old_judgement_is_written_out(cast, old):
     assert words.faults[0] == (
         "Power cut today 22:08 to 23:30: the kiln fell from 897 °F to 636 °F."
     )
-    assert "kiln at 752 °F" in dict(words.facts)["Pulled hardest while cooling"]
+    assert "kiln at 752 °F" in dict(words.facts)["Highest stress, cooling"]
     anneal, leave = words.options
     assert anneal.outcome == (
-        "0.15 to 0.24 MPa stays in the glass, within 0.5 MPa; on the way at most 1.8 to "
-        "3.0 MPa."
+        "Leaves 0.15 to 0.24 MPa, limit 0.5. Highest on the way 1.8 to 3.0 MPa, limit 3."
     )
     assert [row.label for row in anneal.rows][:2] == ["heat-up", "anneal soak"]
-    assert leave.title == "Leave it as it is"
+    assert leave.title == "Use it as it is"
 
 
 def test_old_times_are_counted_from_the_first_reading(cast, old):
     numbers = numbers_of(old)
     assert (numbers["starts_s"], numbers["lasts_s"]) == (600, 166_200)
     assert numbers["faults"][0]["start_s"] == OLD["faults"][0]["start_s"] - 600
-    (alarm,) = alarms_of(old, cast.viewer())
-    assert alarm.at_s == OLD["faults"][0]["start_s"]
+    assert alarms_of(old, cast.viewer()) == []
+    (cut,) = cuts_of(old)
+    assert cut.from_s == OLD["faults"][0]["start_s"]
     assert numbers["peaks"]["cooling"]["at_s"] == OLD["cooling_peak"]["at_s"] - 600
     assert mpa(numbers["residual_max_tension_pa"]) == OLD["residual_mpa"]
 

@@ -255,7 +255,7 @@ def test_a_new_result_is_read_out_in_a_sentence(cast, signed_in, asked, piece):
             assert "within the limits" in said.group(1)
             assert ("hx-swap-oob" in said.group(0)) == bool(headers)
         wrong = signed_in().get(url, sent | {"residual_mpa": "9"}, headers=HTMX)
-        assert "something has to be mended" in wrong.content.decode()
+        assert "Correct the marked fields" in wrong.content.decode()
 
 
 @pytest.mark.parametrize("typed", ["soft", "-1", "1e9"])
