@@ -89,16 +89,17 @@ def _promises(
     asked: Set[int] | None,
 ) -> list[Risk]:
     due = due_dates(viewer.studio)
+    if asked is not None:
+        inside = booking_loads(viewer.studio, [b for b in standing if b.pk in asked])
+        concerned = {piece.pk for load in inside.values() for piece in load.pieces}
+        due = {pk: day for pk, day in due.items() if pk in concerned}
     if not due:
         return []
-    loads = booking_loads(viewer.studio, standing)
+    loads = booking_loads(viewer.studio, standing, of=due)
     of_piece: dict[int, list[Booking]] = defaultdict(list)
     for booking in standing:
         for piece in loads.get(booking.pk, EMPTY).pieces:
             of_piece[piece.pk].append(booking)
-    if asked is not None:
-        concerned = {piece.pk for pk in asked for piece in loads.get(pk, EMPTY).pieces}
-        due = {pk: day for pk, day in due.items() if pk in concerned}
     in_work = pieces_in_work(viewer.studio).filter(pk__in=due)
     # A piece whose fuse is booked needs no look at its layers.
     booked_whole = [pk for pk in due if _has_fuse(of_piece[pk], loads)]

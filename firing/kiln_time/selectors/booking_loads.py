@@ -4,8 +4,10 @@ Both are read the same way, in two queries for any number of bookings.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
+
+from django.db.models import Q
 
 from firing.loads.selectors.firings import piece_of
 from firing.loads.selectors.names import firing_name
@@ -81,15 +83,22 @@ def booking_name(booking: Booking) -> str:
 
 
 def booking_loads(
-    studio: Studio, bookings: Iterable[Booking]
+    studio: Studio, bookings: Iterable[Booking], *, of: Collection[int] | None = None
 ) -> Mapping[int, BookingLoad]:
-    """Return the loads of bookings, by the bookings' keys."""
+    """Return the loads of bookings, by the bookings' keys.
+
+    `of` are keys of pieces: then only what is in the loads of these.
+    """
     keys = [booking.pk for booking in bookings]
+    of_them, planned_of_them = Q(), Q()
+    if of is not None:
+        of_them = Q(piece__in=of) | Q(of_pass__sheet__layer__piece__in=of)
+        planned_of_them = Q(piece__in=of)
     things: dict[int, list[LoadThing]] = defaultdict(list)
     kinds: dict[int, str] = {}
     for item in (
         LoadItem.owned.for_studio(studio)
-        .filter(firing__booking__in=keys)
+        .filter(of_them, firing__booking__in=keys)
         .select_related(
             "firing",
             "piece__glass",
@@ -104,7 +113,7 @@ def booking_loads(
             things[item.firing.booking_id].append(thing)
     for planned in (
         PlannedItem.owned.for_studio(studio)
-        .filter(firing__booking__in=keys)
+        .filter(planned_of_them, firing__booking__in=keys)
         .select_related("firing", "layer")
         .prefetch_related("piece__glass", "layer__glass")
         .order_by("pk")

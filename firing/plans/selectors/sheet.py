@@ -73,7 +73,12 @@ class Sheet:
 
 def option_sheet(record: Record, *, viewer: Viewer, now: datetime) -> Sheet:
     """Return a plan that was not accepted as its page shows it."""
-    names = Names(viewer.studio)
+    named = [
+        *(item["piece"] for row in record["firings"] for item in row["items"]),
+        *(row["piece"] for row in [*record["fuses"], *record["work"]]),
+        *map(int, record["deliveries"]),
+    ]
+    names = Names(viewer.studio, named)
     lines = [
         _line(row, names, viewer, now) for row in [*record["firings"], *record["fuses"]]
     ]
