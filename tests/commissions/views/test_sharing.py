@@ -119,7 +119,7 @@ def test_a_closed_link_says_so(cast, stranger):
     sharing.revoke_share_link(link=link, by=cast.owner, at=timezone.now())
     response = stranger.get(page(token))
     assert response.status_code == 410
-    assert "It was closed" in response.content.decode()
+    assert "It was withdrawn" in response.content.decode()
     assert "Slack water" not in response.content.decode()
 
 
@@ -130,7 +130,7 @@ def test_a_link_that_ran_out_says_so(cast, stranger):
     ShareLink.across_studios.update(expires_at=past)
     response = stranger.get(page(token))
     assert response.status_code == 410
-    assert "It has run out" in response.content.decode()
+    assert "It has expired" in response.content.decode()
 
 
 def test_accepting_makes_the_piece_and_is_shown(cast, stranger):
@@ -414,7 +414,7 @@ def test_there_is_no_pdf_before_a_quote_is_sent(cast, stranger):
     quote = build.quote(cast)
     token = build.token(quote.commission)
     assert stranger.get(page(token, "shared_quote_pdf")).status_code == 404
-    assert "working out your quote" in stranger.get(page(token)).content.decode()
+    assert "preparing your quote" in stranger.get(page(token)).content.decode()
 
 
 def test_opening_it_is_remembered(cast, stranger):
@@ -427,7 +427,7 @@ def test_a_quote_read_on_an_old_page_is_named_when_it_ran_out(cast, stranger):
     quote = build.sent(cast)
     Quote.across_studios.update(valid_until_date=build.day(-2))
     token = build.token(quote.commission)
-    assert "has run out" in stranger.get(page(token)).content.decode()
+    assert "has expired" in stranger.get(page(token)).content.decode()
     response = stranger.post(page(token, "shared_quote_accept"), answer(quote))
     assert response.status_code == 409
     assert "fresh one" in response.content.decode()
