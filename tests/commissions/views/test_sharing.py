@@ -59,6 +59,23 @@ def test_the_page_opens_without_an_account_and_says_where_things_stand(cast, str
     assert "not for food" in told
 
 
+def test_price_terms_and_work_stand_before_the_button_that_accepts(cast, stranger):
+    quote = build.sent(cast, message="A shoreline at first light.")
+    told = stranger.get(page(build.token(quote.commission))).content.decode()
+    before, _, after = told.partition("Accept the quote")
+    said = [part.label for part in quote.instalments.all()]
+    said += [part.get_due_on_display() for part in quote.instalments.all()]
+    said += [
+        cast.viewer().money(quote.total),
+        "A shoreline",
+        "Thickness",
+        "Quote (PDF)",
+    ]
+    for words in said:
+        assert words in before
+        assert words not in after, "said once"
+
+
 def test_nothing_of_the_studios_inside_is_shown(cast, stranger):
     build.rates(cast, margin_percent=Decimal("23.5"))
     quote = build.accepted(cast)
@@ -430,7 +447,7 @@ def test_a_quote_read_on_an_old_page_is_named_when_it_ran_out(cast, stranger):
     assert "has expired" in stranger.get(page(token)).content.decode()
     response = stranger.post(page(token, "shared_quote_accept"), answer(quote))
     assert response.status_code == 409
-    assert "fresh one" in response.content.decode()
+    assert "new one" in response.content.decode()
 
 
 def test_a_studio_reads_an_answer_in_the_services_own_words(cast):
