@@ -271,7 +271,7 @@ class CommissionView:
             QuoteState.DRAFT: f"Send quote {version}",
             QuoteState.WAITING: f"Wait for the answer to quote {version}",
             QuoteState.DECLINED: "Declined: make another quote, or close it",
-            QuoteState.RUN_OUT: f"Quote {version} ran out: ask, or make another",
+            QuoteState.RUN_OUT: f"Quote {version} has expired: ask, or make another",
         }.get(self.newest.state, "Make a quote")
 
     @property

@@ -36,7 +36,7 @@ STATE_WORDS = {
     QuoteState.WAITING: "Sent, waits for an answer",
     QuoteState.ACCEPTED: "Accepted",
     QuoteState.DECLINED: "Declined",
-    QuoteState.RUN_OUT: "Ran out unanswered",
+    QuoteState.RUN_OUT: "Expired unanswered",
     QuoteState.REPLACED: "Replaced by a newer one",
 }
 STATE_KINDS = {

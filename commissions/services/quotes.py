@@ -246,7 +246,7 @@ def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
     sent = view.quote
     if sent.valid_until_date < day_of(sent.studio, at):
         raise Refused(
-            f"Quote {sent.version} has run out before it was sent. Make a new one."
+            f"Quote {sent.version} expired before it was sent. Make a new one."
         )
     sent.sent_at = at
     sent.paper = documents.written_paper(sent).as_json()
@@ -368,7 +368,7 @@ def _refuse_unanswerable(commission: Commission, quote: Quote, at: datetime) -> 
             "This quote was declined. Please ask the studio for a new one."
         ),
         QuoteState.RUN_OUT: (
-            "This quote has run out. Please ask the studio for a fresh one."
+            "This quote has expired. Please ask the studio for a new one."
         ),
         QuoteState.REPLACED: (
             "The studio has replaced this quote. Please read the newer one first."

@@ -91,5 +91,9 @@ def field_mark(field: BoundField) -> str:
 
 def _must_be_filled(field: BoundField) -> bool:
     """Return whether somebody has to do something: it has no answer to begin with."""
-    is_blank = field.initial in {None, ""}
-    return field.field.required and (is_blank or field.form.is_bound)
+    choices = getattr(field.field, "choices", ())
+    has_answer = field.initial not in {None, ""} or (
+        field.widget_type == "select"
+        and not any(key in {None, ""} for key, _ in choices)
+    )
+    return bool(field.field.required and not has_answer)

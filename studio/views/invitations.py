@@ -129,7 +129,7 @@ def _give(request: StudioRequest, invited: Invited) -> HttpResponse:
         "title": "Invitation",
         "facts": [email],
         "told": "Send them this link, or hand it over. It is shown only now, works once, "
-        "and runs out in a week.",
+        "and expires in a week.",
         "url": origin_of(request) + path,
         "back_url": reverse("studio:settings"),
         "back_label": "Settings",

@@ -283,7 +283,7 @@ def test_a_number_that_is_none_is_named(bad):
         "Overhead in per cent": {"overhead_percent": bad},
         "Risk of remake in per cent": {"remake_percent": bad},
         "Margin in per cent": {"margin_percent": bad},
-        "gallery's cut": {"gallery_cut_percent": bad},
+        "Gallery's share": {"gallery_cut_percent": bad},
         "Tax in per cent": {"tax_percent": bad},
     }
     for words, change in broken.items():

@@ -63,7 +63,7 @@ def test_who_when_and_how_must_make_sense(cast, changes, words):
 def test_a_quote_that_ran_out_since_may_have_been_accepted_while_it_stood(cast):
     quote = build.sent(cast, valid_until_date=build.day(2))
     later = timezone.now() + dt.timedelta(days=10)
-    with pytest.raises(Refused, match="ran out"):
+    with pytest.raises(Refused, match="expired"):
         record(cast, quote, day=build.day(9), at=later)
     assert record(cast, quote, day=build.day(1), at=later).accepted_at is not None
 

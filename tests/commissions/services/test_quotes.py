@@ -81,7 +81,7 @@ def test_what_the_maker_sets_counts_and_the_next_version_starts_from_it(cast):
     ("changes", "words"),
     [
         ({"rates": {"margin_percent": Decimal(-1)}}, "Margin in per cent"),
-        ({"rates": {"gallery_cut_percent": Decimal(99)}}, "gallery's cut"),
+        ({"rates": {"gallery_cut_percent": Decimal(99)}}, "Gallery's share"),
         (
             {"rates": {"deposit_percent": Decimal(80), "stage_percent": Decimal(30)}},
             "at most 100",

@@ -47,7 +47,7 @@ def test_whose_prices_count_is_chosen_by_the_maker_and_never_beforehand(
     body = body_of(page)
     body.pop("rates_from", None)
     refused = browser.post(address(commission), body)
-    assert "Choose at which prices" in told(refused)
+    assert "Choose the prices" in told(refused)
     assert commission.quotes.count() == 1
     # The choice fills in its rates, which are seen before they are kept.
     body["rates_from"] = "version"
@@ -73,7 +73,7 @@ def test_the_page_of_the_commission_leads_to_the_addendum_and_back(cast, signed_
     assert "Make an addendum" in told(browser.get(detail))
     back = reverse("commissions:commission_as_agreed", args=[commission.pk])
     page = browser.post(back, follow=True)
-    assert "as it was accepted again" in told(page)
+    assert "back to what was accepted" in told(page)
     commission.refresh_from_db()
     assert commission.layer_count == 6
     nothing = build.commission(cast, title="Ebb")

@@ -102,7 +102,7 @@ def test_a_credit_is_confirmed_and_the_client_sees_it(cast, signed_in):
     assert "Yes, the rest is a credit" in asked.content.decode()
     browser.post(address, body(amount=amount, is_credit="on"))
     page = browser.get(at("commission_detail", quote.commission_id)).content.decode()
-    assert "$50.00 is a credit" in page
+    assert "$50.00 is the client" in page
     assert "Your credit: $50.00." in shown_to_client(quote.commission)
 
 

@@ -17,7 +17,7 @@ def test_the_date_comes_as_a_fragment_with_margins_and_reasons(cast, signed_in):
     commission = build.commission(cast)
     browser = signed_in()
     shown = browser.get(new(commission))
-    assert "room is held for it until it runs out" in shown.content.decode()
+    assert "Kiln time is held for a sent quote" in shown.content.decode()
     assert "promise" not in shown.context
     response = browser.post(
         new(commission), body_of(shown) | {"when": "1"}, headers=HTMX

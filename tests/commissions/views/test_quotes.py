@@ -145,7 +145,7 @@ def test_sending_shows_the_link_and_words_and_pretends_no_mail(
         reverse("commissions:quote_send", args=[quote.pk]), follow=True
     )
     told = response.content.decode()
-    assert "No mail leaves this program" in told
+    assert "Slowcool sends no mail to clients" in told
     assert response.context["share_url"] in told
     assert response.context["share_url"] in response.context["letter"]
     assert "mailto:perpetua@example.org?subject=" in told

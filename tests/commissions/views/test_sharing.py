@@ -59,6 +59,23 @@ def test_the_page_opens_without_an_account_and_says_where_things_stand(cast, str
     assert "not for food" in told
 
 
+def test_price_terms_and_work_stand_before_the_button_that_accepts(cast, stranger):
+    quote = build.sent(cast, message="A shoreline at first light.")
+    told = stranger.get(page(build.token(quote.commission))).content.decode()
+    before, _, after = told.partition("Accept the quote")
+    said = [part.label for part in quote.instalments.all()]
+    said += [part.get_due_on_display() for part in quote.instalments.all()]
+    said += [
+        cast.viewer().money(quote.total),
+        "A shoreline",
+        "Thickness",
+        "Quote (PDF)",
+    ]
+    for words in said:
+        assert words in before
+        assert words not in after, "said once"
+
+
 def test_nothing_of_the_studios_inside_is_shown(cast, stranger):
     build.rates(cast, margin_percent=Decimal("23.5"))
     quote = build.accepted(cast)
@@ -119,7 +136,7 @@ def test_a_closed_link_says_so(cast, stranger):
     sharing.revoke_share_link(link=link, by=cast.owner, at=timezone.now())
     response = stranger.get(page(token))
     assert response.status_code == 410
-    assert "It was closed" in response.content.decode()
+    assert "It was withdrawn" in response.content.decode()
     assert "Slack water" not in response.content.decode()
 
 
@@ -130,7 +147,7 @@ def test_a_link_that_ran_out_says_so(cast, stranger):
     ShareLink.across_studios.update(expires_at=past)
     response = stranger.get(page(token))
     assert response.status_code == 410
-    assert "It has run out" in response.content.decode()
+    assert "It has expired" in response.content.decode()
 
 
 def test_accepting_makes_the_piece_and_is_shown(cast, stranger):
@@ -435,7 +452,7 @@ def test_there_is_no_pdf_before_a_quote_is_sent(cast, stranger):
     quote = build.quote(cast)
     token = build.token(quote.commission)
     assert stranger.get(page(token, "shared_quote_pdf")).status_code == 404
-    assert "working out your quote" in stranger.get(page(token)).content.decode()
+    assert "preparing your quote" in stranger.get(page(token)).content.decode()
 
 
 def test_opening_it_is_remembered(cast, stranger):
@@ -448,10 +465,10 @@ def test_a_quote_read_on_an_old_page_is_named_when_it_ran_out(cast, stranger):
     quote = build.sent(cast)
     Quote.across_studios.update(valid_until_date=build.day(-2))
     token = build.token(quote.commission)
-    assert "has run out" in stranger.get(page(token)).content.decode()
+    assert "has expired" in stranger.get(page(token)).content.decode()
     response = stranger.post(page(token, "shared_quote_accept"), answer(quote))
     assert response.status_code == 409
-    assert "fresh one" in response.content.decode()
+    assert "new one" in response.content.decode()
 
 
 def test_a_studio_reads_an_answer_in_the_services_own_words(cast):

@@ -395,7 +395,7 @@ def test_a_closure_is_in_the_studios_own_time(signed_in, cast):
     assert closure.kiln is None
     assert "Holiday" in settings_page(browser)
     assert browser.post(address("closure_remove", closure.pk)).status_code == 302
-    assert "Nothing is closed ahead" in settings_page(browser)
+    assert "No closures ahead" in settings_page(browser)
 
 
 @pytest.mark.parametrize(
