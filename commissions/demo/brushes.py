@@ -39,6 +39,8 @@ def glow(colour: Colour, x: float, strength: float, wide: float = 0.45) -> Paint
 
 
 def clouds(colour: Colour, middle: float, spread: float, strength: float) -> Paint:
+    """Return heaps of cloud around a height."""
+
     def paint(c: Canvas) -> Painted:
         band = np.exp(-(((c.y - middle) / spread) ** 2))
         heaps = np.clip(c.noise(3, 12, 5) - 0.46, 0, 1) * 2.6
@@ -48,6 +50,8 @@ def clouds(colour: Colour, middle: float, spread: float, strength: float) -> Pai
 
 
 def hills(colour: Colour, height: float, strength: float, lumps: int = 8) -> Paint:
+    """Return rolling hills on the horizon, in mist at their feet."""
+
     def paint(c: Canvas) -> Painted:
         shape = c.land(c.horizon - height * c.outline(lumps, 0.06), c.horizon)
         mist = 0.55 + 0.45 * np.clip((c.horizon - c.y) / height, 0, 1)
@@ -179,6 +183,8 @@ def posts(colour: Colour, foot: list[Point], tall: float) -> Paint:
 
 
 def ripples(colour: Colour, strength: float, sun: float) -> Paint:
+    """Return ripples on the channel's water, darker towards one's feet."""
+
     def paint(c: Canvas) -> Painted:
         strokes = soft(c.noise(7, 70, 3) - 0.52, 0.08) * c.near
         strokes = strokes * soft(-in_channel(c, sun), 0.2)
@@ -450,6 +456,8 @@ def waders(colour: Colour) -> Paint:
 
 
 def mist(colour: Colour, strength: float) -> Paint:
+    """Return mist over the water."""
+
     def paint(c: Canvas) -> Painted:
         band = np.exp(-(((c.y - c.horizon + 0.02) / 0.085) ** 2))
         return [(colour, strength * band * (0.5 + 0.5 * c.noise(3, 9, 4)))]
@@ -496,6 +504,8 @@ def deep(colour: Colour, strength: float) -> Paint:
 
 
 def cloud_in_water(colour: Colour) -> Paint:
+    """Return clouds as still water mirrors them."""
+
     def paint(c: Canvas) -> Painted:
         heaps = np.clip(c.noise(3, 9, 5) - 0.48, 0, 1) * 2.4
         broken = 0.6 + 0.4 * c.noise(5, 120, 2)
@@ -505,6 +515,8 @@ def cloud_in_water(colour: Colour) -> Paint:
 
 
 def lilies(colour: Colour) -> Paint:
+    """Return the leaves of water lilies."""
+
     def paint(c: Canvas) -> Painted:
         pen = Pen()
         for _ in range(70):
@@ -538,6 +550,8 @@ def punt(colour: Colour) -> Paint:
 
 
 def rings(colour: Colour, places: list[Point]) -> Paint:
+    """Return rings on the water around some places."""
+
     def paint(c: Canvas) -> Painted:
         total = np.zeros_like(c.y)
         for x, y in places:
@@ -549,6 +563,8 @@ def rings(colour: Colour, places: list[Point]) -> Paint:
 
 
 def squall(colour: Colour) -> Paint:
+    """Return a dark cloud that comes in from the right."""
+
     def paint(c: Canvas) -> Painted:
         heaps = np.clip(c.noise(3, 6, 5) * 1.7 - 0.45, 0, 1)
         side = (
@@ -636,6 +652,8 @@ def groyne(colour: Colour) -> Paint:
 
 
 def wet_sand(colour: Colour) -> Paint:
+    """Return a beach from which the last wave ran off."""
+
     def paint(c: Canvas) -> Painted:
         wash = c.near + 0.07 * (c.outline(5, 0.02) - 0.5)
         inside = soft(wash - 0.47, 0.03)
@@ -648,6 +666,8 @@ def wet_sand(colour: Colour) -> Paint:
 
 
 def shingle(colour: Colour) -> Paint:
+    """Return pebbles, denser towards one's feet."""
+
     def paint(c: Canvas) -> Painted:
         pen = Pen()
         for _ in range(620):

@@ -92,6 +92,7 @@ def test_a_tap_on_the_strip_gets_the_band_under_the_finger(visit, cast):
     page, _ = visit(reverse("studio:piece_detail", args=[thin.pk]), size="phone")
     box = page.locator("[data-depth-strip]").bounding_box()
     assert box["width"] >= 44
+    assert px_too_wide(page) <= 0
     for share, number in ((0, 40), (0.01, 40), (0.12, 31), (0.5, 20), (0.999, 1)):
         page.mouse.click(box["x"] + 20, box["y"] + share * (box["height"] - 1))
         expect(page.locator(SLIDER)).to_have_value(str(number))

@@ -25,6 +25,14 @@ SEVEN = {
     "firing:firing_list": "firings",
     "commissions:shared_page": "client",
 }
+# Links in sentences, and those of which the whole row is the target, are smaller.
+TARGETS = "button, .button, summary, select, .link-line, .facts dd > a, .history a"
+TOO_SMALL = """
+targets => targets
+    .filter(one => one.checkVisibility() && one.getBoundingClientRect().width > 1)
+    .filter(one => one.getBoundingClientRect().height < 43.5)
+    .map(one => one.outerHTML.slice(0, 120))
+"""
 
 
 @pytest.fixture
@@ -40,6 +48,9 @@ def look_at(page, screenshot):
         for size, (width, height) in SIZES.items():
             page.set_viewport_size({"width": width, "height": height})
             found += [(size, *fault) for fault in faults_of(page)]
+            if size == "phone":
+                small = page.eval_on_selector_all(TARGETS, TOO_SMALL)
+                found += [("smaller than a finger", one) for one in small]
             if name:
                 screenshot(f"seven-{name}-{width}")
         letters(32)
