@@ -41,7 +41,7 @@ class ComparisonForm(MeasuredForm):
     )
     measured_c = TemperatureField(label="Measured beside the glass")
     error_k = TemperatureDifferenceField(
-        label="The measurement is sure to within",
+        label="Accuracy of the measurement",
         initial=2.0,
         help_text="As its maker says: a good second thermocouple 2 °C (4 °F), cones and "
         "bars about 8 °C (14 °F).",

@@ -38,7 +38,7 @@ class EvennessForm(MeasuredForm):
     edge_c = TemperatureField(label="Towards the edge")
     reach_mm = LengthField(label="Distance between them")
     error_k = TemperatureDifferenceField(
-        label="Their difference is sure to within",
+        label="Accuracy of the difference",
         initial=1.0,
         help_text="Two thermocouples that agreed side by side: 1 °C (2 °F). Cones: 8 °C "
         "(14 °F).",
