@@ -221,7 +221,7 @@ def _unready_words(row: PlannedFiring) -> str:
 
 def _real_line(view: FiringView, viewer: Viewer, now: datetime) -> FiringLine:
     booking, known = view.booking, view.known
-    until = viewer.moment(known.opens_at if known else booking.opens_at, now)
+    until = viewer.moment(known.about if known else booking.opens_at, now)
     return FiringLine(
         starts_at=booking.starts_at,
         at=viewer.clock(booking.starts_at),

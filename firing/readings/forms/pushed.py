@@ -15,7 +15,7 @@ class PushedForm(forms.Form):
     first_at = MomentField(label="From", required=False)
     last_at = MomentField(label="To", required=False)
     change = forms.ChoiceField(
-        label="What is to be done",
+        label="Change",
         choices=PushedChange.choices,
         widget=forms.RadioSelect,
         error_messages=dict.fromkeys(

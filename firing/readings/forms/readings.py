@@ -12,7 +12,7 @@ class ReadingsForm(forms.Form):
     """A file of readings."""
 
     file = forms.FileField(
-        label="The controller's or logger's file",
+        label="Controller or logger file",
         error_messages={
             "required": "Choose the file that the controller wrote.",
             "empty": "This file is empty. Export the firing again.",
@@ -36,10 +36,10 @@ class ReadingsForm(forms.Form):
 
 # What each question of a log asks, by its name.
 LABELS = {
-    "unit": "The readings are in",
-    "date_order": "The dates have",
-    "elapsed_unit": "The times are in",
-    "temperature_column": "The kiln's temperature is",
+    "unit": "Unit of the temperatures",
+    "date_order": "Order of the dates",
+    "elapsed_unit": "Unit of the times",
+    "temperature_column": "Column of the kiln's temperature",
 }
 
 

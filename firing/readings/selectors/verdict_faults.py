@@ -7,13 +7,12 @@ from typing import Any
 from firing.drawings.chart_input import ChartAlarm, ChartCut
 from firing.models import Judgement
 from firing.physics.judging.plan_following import FaultKind
-from firing.schedules.selectors.stress_words import (
-    whole_minutes,
-)
+from firing.schedules.selectors.stress_words import whole_minutes
 from firing.schedules.selectors.verdict_numbers import numbers_of
 from studio.units import format_temperature_difference
 from studio.viewer import Viewer
 
+# A smaller excess rate or delay is only the swing of a controller.
 WORTH_A_WORD_S = 1800.0
 # A kiln that fell for less than this was perhaps only opened.
 OPEN_AT_MOST_S = 1800.0
@@ -140,6 +139,7 @@ def fault_words(fault: dict[str, Any], viewer: Viewer) -> str:
 
 
 def hold_words(hold: dict[str, Any], viewer: Viewer) -> HoldWords:
+    """Say what became of a hold."""
     missed_s = hold["missed_s"]
     is_short = missed_s >= 60
     return HoldWords(
@@ -153,6 +153,7 @@ def hold_words(hold: dict[str, Any], viewer: Viewer) -> HoldWords:
 
 
 def rate_words(rate: dict[str, Any], viewer: Viewer) -> RateWords:
+    """Say how fast a ramp was, and how fast it was to be."""
     is_exceeded = rate["exceeded_s"] >= WORTH_A_WORD_S
     planned, fastest = viewer.rates(rate["planned_c_per_h"], rate["fastest_c_per_h"])
     return RateWords(
@@ -171,4 +172,5 @@ def _capital(words: str) -> str:
 
 
 def difference_words(kelvin: float, viewer: Viewer) -> str:
+    """Write a difference of temperature in the reader's degrees."""
     return format_temperature_difference(kelvin, viewer.temperature_unit, decimals=0)

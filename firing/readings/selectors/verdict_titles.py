@@ -7,22 +7,19 @@ from firing.physics.judging.plan_following import FaultKind
 from firing.physics.judging.verdict import FROZEN_BELOW_K, LimitStanding, Verdict
 from firing.physics.limits import Limits
 from firing.readings.selectors.verdict_faults import told_faults
-from firing.schedules.selectors.stress_words import (
-    MPA,
-    whole_minutes,
-)
+from firing.schedules.selectors.stress_words import MPA, whole_minutes
 from firing.schedules.selectors.verdict_numbers import mpa
 from studio.viewer import Viewer
 
 # Of judgements that were kept without it.
 JOINED_C = 670.0
-# A smaller excess rate or delay is only the swing of a controller.
 UNREAD = (FaultKind.GAP, FaultKind.THERMOCOUPLE, FaultKind.DOUBTFUL)
 # The bands of a verdict, in their order.
 STAYS, COOLING, HEATING = range(3)
 
 
 def title_words(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
+    """Return the verdict in few words, without numbers."""
     if verdict is Verdict.WITHIN:
         if serious_faults(numbers):
             return "Annealed within the limits, though not as planned"
@@ -112,6 +109,7 @@ def _greater_when(numbers: dict[str, Any]) -> str:
 
 
 def serious_faults(numbers: dict[str, Any]) -> list[dict[str, Any]]:
+    """Return the faults that may harm the glass."""
     return [
         fault
         for fault in told_faults(numbers["faults"])
@@ -144,6 +142,7 @@ def _culprit(numbers: dict[str, Any], viewer: Viewer) -> str:
 
 
 def sentence_words(verdict: Verdict, numbers: dict[str, Any], viewer: Viewer) -> str:
+    """Say what the verdict means for the glass; empty where the title says all."""
     if verdict is Verdict.WITHIN:
         return ""
     if verdict is Verdict.STILL_HOT:
@@ -218,8 +217,10 @@ def range_words(band: Sequence[float]) -> str:
 
 
 def limits_of(numbers: dict[str, Any]) -> Limits:
+    """Return the limits that a verdict was judged by."""
     return Limits(**numbers["limits"])
 
 
 def joins_words(numbers: dict[str, Any], viewer: Viewer) -> str:
+    """Say at which temperature sheets become one."""
     return viewer.temperature(numbers.get("joins_c", JOINED_C))
