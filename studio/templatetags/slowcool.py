@@ -5,7 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import template
-from django.forms import BoundField
+from django.forms import BoundField, ModelChoiceField
 
 from studio.viewer import Viewer
 
@@ -91,9 +91,10 @@ def field_mark(field: BoundField) -> str:
 
 def _must_be_filled(field: BoundField) -> bool:
     """Return whether somebody has to do something: it has no answer to begin with."""
-    choices = getattr(field.field, "choices", ())
-    has_answer = field.initial not in {None, ""} or (
-        field.widget_type == "select"
-        and not any(key in {None, ""} for key, _ in choices)
-    )
-    return bool(field.field.required and not has_answer)
+    if not field.field.required or field.initial not in (None, "", [], ()):
+        return False
+    if field.widget_type != "select":
+        return True
+    if isinstance(field.field, ModelChoiceField):
+        return field.field.empty_label is not None
+    return any(key in (None, "") for key, _ in getattr(field.field, "choices", ()))
