@@ -100,7 +100,7 @@ def test_the_demos_layers_are_all_different_and_together_a_light_picture(name):
     ]
     drawn = [pixels(layer) for layer in layers]
     for one, other in itertools.combinations(drawn, 2):
-        assert abs(one - other).max() > 60
+        assert abs(one - other).max() > 30
     assert all(layer.mean() > 150 for layer in drawn), "most of it is clear"
     small = [for_depth(layer) for layer in layers]
     assert sum(map(len, small)) * 20 / count < 300_000
