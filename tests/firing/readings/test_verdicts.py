@@ -13,7 +13,7 @@ from firing.loads.selectors.firings import firings as all_firings
 from firing.models import Firing, Judgement, Schedule
 from firing.physics.judging.verdict import Verdict
 from firing.readings.selectors import verdict_inputs as selector
-from firing.readings.selectors.verdict_faults import alarms_of
+from firing.readings.selectors.verdict_faults import cuts_of
 from firing.readings.selectors.verdict_inputs import JUDGE_JOB, judging_of
 from firing.readings.selectors.verdict_words import STATUS_KIND, verdict_line, words_of
 from firing.readings.services import readings
@@ -117,8 +117,7 @@ def test_a_cut_in_the_first_cooling_must_be_annealed_again(cast):
     kept = {one["action"]: one for one in judgement.numbers["next"]}
     assert mpa(kept["re-anneal"]["residual_max_tension_pa"])[2] < middle
     assert [fault[:9] for fault in words.faults] == ["Power cut"]
-    alarms = alarms_of(judgement, Viewer.of_studio(cast.studio))
-    assert any("Power cut: the kiln fell" in alarm.words for alarm in alarms)
+    assert [cut.words for cut in cuts_of(judgement)] == ["Power cut"]
 
 
 def looked_into(firing):
@@ -152,7 +151,7 @@ def test_what_can_be_done_is_computed_when_somebody_looks(cast, signed_in, looks
     assert run_waiting_jobs() == []
     for _ in range(2):
         page = browser.post(url, follow=True)
-        assert "What can be done from here is being computed" in text_of(page)
+        assert "Working out the next steps" in text_of(page)
     assert run_waiting_jobs() == [JobState.DONE]
     assert looks == [1]
     browser.get(url)
