@@ -4,12 +4,14 @@ import itertools
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 from playwright.sync_api import expect
 
 from commissions.models import ShareLink
 from commissions.selectors.share_links import link_token
-from firing.models import Judgement
-from firing.physics.judging.verdict import Verdict
+from firing.loads.selectors.firings import firings
+from firing.readings.selectors.verdict_inputs import inputs_sha256, judge_firing
+from firing.readings.services.judging import keep_judgement
 from studio.models import Piece
 from tests import make
 from tests.browser.screen import SCREENS, enter, faults_of, px_too_wide
@@ -215,8 +217,12 @@ def test_the_demos_first_pages_stay_short_on_a_phone(
     page.set_viewport_size({"width": 390, "height": 844})
     given = []
     if name == "firing:firing_judgement":
-        judged = Judgement.owned.for_studio(demo).filter(verdict=Verdict.RE_ANNEAL)
-        given = [judged.latest("pk").firing_id]
+        cut = firings(demo).get(
+            kind="full fuse", items__piece__title="Groyne in winter"
+        )
+        sha256, found = inputs_sha256(cut), judge_firing(cut)
+        keep_judgement(firing=cut, sha256=sha256, found=found, at=timezone.now())
+        given = [cut.pk]
     page.goto(live_server.url + reverse(name, args=given))
     assert page.evaluate("document.documentElement.scrollHeight") < 2600
     assert px_too_wide(page) <= 0

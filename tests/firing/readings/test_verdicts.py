@@ -398,7 +398,7 @@ def test_the_page_draws_the_tension_as_a_band(cast, signed_in):
     text = text_of(page)
     assert "likely range" in text
     top = max(peak[2] for peak in peaks_of(judgement.numbers))
-    assert f"Over what is not known exactly, up to {megapascals(top * MPA)}" in text
+    assert f"Likely up to {megapascals(top * MPA)}" in text
 
 
 def test_a_course_kept_without_its_range_is_drawn_without(cast, signed_in):
@@ -410,7 +410,7 @@ def test_a_course_kept_without_its_range_is_drawn_without(cast, signed_in):
     html = page.content.decode()
     assert html.count('class="tension-line chart-dash-0"') == 3
     assert "tension-area" not in html
-    assert "not known exactly" not in text_of(page)
+    assert "Likely up to" not in text_of(page)
 
 
 def test_the_page_polls_and_then_shows_the_verdict(cast, signed_in):

@@ -201,6 +201,6 @@ def test_after_unloading_no_advice_for_a_running_kiln_is_given(
     assert ("Import the readings down to the opening temperature" in page) is (
         not is_over
     )
-    assert "not over yet" not in page
+    assert "still cooling" not in page
     detail = text_of(signed_in().get(address("firing_detail", firing.pk)))
-    assert "not over yet" not in detail
+    assert "still cooling" not in detail
