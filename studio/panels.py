@@ -40,7 +40,9 @@ class TodayItem:
 
     `what` says it with its verb; `verb` is what its button says, where the viewer may do
     it. What must be done by an hour comes first, by that hour; the rest by `rank`.
-    `piece` is shown by its picture, `curve` is a firing's in miniature.
+    `piece` is shown by its picture, `curve` is a firing's in miniature. What can be done
+    without another page has `done`: its button's word, the address that takes the POST,
+    and the fields.
     """
 
     what: str
@@ -54,6 +56,7 @@ class TodayItem:
     warning: str = ""
     piece: int | None = None
     curve: object = None
+    done: tuple[str, str, dict[str, str]] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)

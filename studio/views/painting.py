@@ -55,6 +55,8 @@ def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
                 f"{layers} recorded as painted.",
                 undo_url=f"{undo}?{passes}",
             )
+            if request.POST.get("next") == "today":
+                return go_to(request, "studio:today")
             return go_to(request, "studio:piece_detail", pk)
         if form.pictures:
             messages.info(request, "Choose the pictures again: none was kept.")

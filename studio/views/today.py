@@ -26,7 +26,7 @@ from studio.roles import Can
 from studio.selectors import kilns, stock
 from studio.selectors.pictures import looks_of_pieces
 from studio.selectors.pieces import PieceView
-from studio.selectors.work import BenchWork, work_of
+from studio.selectors.work import BenchWork, LayersOfPiece, work_of
 from studio.viewer import Viewer
 
 # What has no hour: what frees a piece for its next step first, then painting.
@@ -115,7 +115,8 @@ def bench_items(work: BenchWork, asked: PanelRequest) -> list[TodayItem]:
         by, why = hours.get(group.view.piece.pk, (None, ""))
         item = _step(group.view, "Paint", "studio:piece_paint", may=records, rank=PAINT)
         words = group.passes_in_words
-        items.append(replace(item, by=by, note=f"{words}. {why}" if why else words))
+        note = f"{words}. {why}" if why else words
+        items.append(replace(item, by=by, note=note, done=_painted(group, may=records)))
     return [*items, *_again(work)]
 
 
@@ -130,6 +131,15 @@ def _step(view: PieceView, verb: str, name: str, *, may: bool, rank: int) -> Tod
         note=view.stage_words,
         piece=piece.pk,
     )
+
+
+def _painted(group: LayersOfPiece, may: bool) -> tuple[str, str, dict[str, str]] | None:
+    """Return how the one layer that waits is marked as painted; more are ticked."""
+    waiting = [one.pass_to_paint for one in group.layers if one.pass_to_paint]
+    if not may or len(waiting) != 1:
+        return None
+    url = reverse("studio:piece_paint", args=[group.view.piece.pk])
+    return "Painted", url, {"passes": str(waiting[0].pk), "next": "today"}
 
 
 def _again(work: BenchWork) -> list[TodayItem]:

@@ -165,3 +165,25 @@ def test_who_sees_today(signed_in, client, cast, strangers):
     assert set(statuses(signed_in, address("today")).values()) == {200}
     assert "Ours alone" not in page(signed_in("owner", strangers))
     assert_asks_to_sign_in(client, address("today"))
+
+
+def test_the_one_layer_that_waits_is_marked_as_painted_from_here(signed_in, cast):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=2, title="Ebb")
+    (of_pass,) = make.passes_of(piece)
+    browser = signed_in("helper")
+    shown = page(browser)
+    assert 'aria-label="Painted: Paint Ebb"' in shown
+    assert "Painted: " not in page(signed_in("technician"))
+    sent = {"passes": of_pass.pk, "next": "today"}
+    answer = browser.post(address("piece_paint", piece.pk), sent, follow=True)
+    assert answer.redirect_chain[0][0] == address("today")
+    told = text_of(answer)
+    assert "1 layer recorded as painted." in told
+    assert address("painting_take_back", piece.pk) in told
+    of_pass.refresh_from_db()
+    assert of_pass.painted_by == cast.helper
+
+
+def test_of_several_waiting_layers_the_page_asks_which(signed_in, cast):
+    make.piece(studio=cast.studio, glass=cast.glass, layers=3, title="Ebb")
+    assert "Painted: " not in page(signed_in("helper"))
