@@ -133,7 +133,9 @@ def _step(view: PieceView, verb: str, name: str, *, may: bool, rank: int) -> Tod
     )
 
 
-def _painted(group: LayersOfPiece, may: bool) -> tuple[str, str, dict[str, str]] | None:
+def _painted(
+    group: LayersOfPiece, *, may: bool
+) -> tuple[str, str, dict[str, str]] | None:
     """Return how the one layer that waits is marked as painted; more are ticked."""
     waiting = [one.pass_to_paint for one in group.layers if one.pass_to_paint]
     if not may or len(waiting) != 1:
