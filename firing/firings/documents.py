@@ -13,6 +13,7 @@ from firing.loads.selectors.firings import load_words, title_of
 from firing.models import Firing
 from firing.readings.selectors.typed_words import action_words
 from firing.schedules.selectors.charts import plan_input
+from firing.schedules.selectors.stress_words import next_quarter
 from firing.schedules.selectors.tables import SHEET_CAUTIONS, programme_rows
 from firing.schedules.selectors.typed import planned_parts, typed_in
 from studio.documents import PaperKey, order, words_sha256
@@ -96,13 +97,14 @@ def controller_sheet(firing: Firing, *, path: str, origin: str) -> ControllerShe
     part = planned_parts(firing)[-1]
     starts_at = booking.starts_at + timedelta(seconds=part.starts_s)
     ends = [booking.starts_at + timedelta(seconds=end) for end in part.ends_s]
+    about = next_quarter(booking.opens_at)
     return ControllerSheet(
         title=title_of(firing),
         studio_name=firing.studio.name,
         kiln=firing.kiln.name,
         unit=f"°{firing.kiln.controller_unit}",
         starts=f"{viewer.day(starts_at)}, {viewer.clock(starts_at)}",
-        opens=f"{viewer.day(booking.opens_at)}, {viewer.clock(booking.opens_at)}",
+        opens=f"about {viewer.day(about)}, {viewer.clock(about)}",
         opens_below=viewer.temperature(booking.opens_below_c),
         segments=tuple(
             SheetSegment(

@@ -15,7 +15,7 @@ from firing.schedules.selectors.programmes import (
     load_s_of,
     run_of,
 )
-from firing.schedules.selectors.stress_words import QUARTER_S, full_quarters
+from firing.schedules.selectors.stress_words import full_quarters, next_quarter
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,8 +46,7 @@ class Offer:
     @property
     def opens_about(self) -> datetime:
         """When it may be opened, up to the next quarter of an hour: as people say it."""
-        over_s = self.opens_at.timestamp() % QUARTER_S
-        return self.opens_at + timedelta(seconds=(QUARTER_S - over_s) % QUARTER_S)
+        return next_quarter(self.opens_at)
 
     @property
     def lasts_about_s(self) -> float:

@@ -9,7 +9,7 @@ cooled so far since; where nothing usable was read, the plan is all there is.
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from enum import StrEnum
 
 import numpy as np
@@ -18,6 +18,7 @@ from django.db.models import F, OuterRef, Q, Subquery
 from firing.models import Firing, Reading
 from firing.physics.kiln.left_to_cool import cooling_time_s, fitted_time_constant_s
 from firing.planning.problem.practice import ROOM_C
+from firing.schedules.selectors.stress_words import next_quarter
 from studio.models import Studio
 from studio.viewer import Viewer
 
@@ -32,7 +33,6 @@ FOLLOWS_SHARE, FOLLOWS_K = 0.05, 2.0
 FASTEST, SLOWEST = 0.5, 2.0
 # Less time than this share of its own cooling, and a cold reading is not believed.
 BELIEVED_SHARE = 0.7
-QUARTER_S = 900
 
 
 class Source(StrEnum):
@@ -95,8 +95,7 @@ class Known:
     @property
     def about(self) -> datetime:
         """The opening, up to the next quarter of an hour: no estimate is better."""
-        whole = -(-self.opens_at.timestamp() // QUARTER_S) * QUARTER_S
-        return datetime.fromtimestamp(whole, UTC)
+        return next_quarter(self.opens_at)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,7 +143,7 @@ def known_words(known: Known, viewer: Viewer, now: datetime) -> str:
     last = known.last
     if last is None and known.is_cold:
         since = viewer.moment(min(known.about, now), now)
-        return f"May be opened since about {since}, by the plan"
+        return f"May be opened since about {since}, nothing was read"
     if last is None:
         left = viewer.left(known.opens_at, now)
         return f"Closed until about {viewer.moment(known.about, now)}, {left} left"

@@ -8,6 +8,7 @@ in the reader's units. Only differences are computed here.
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import UTC, datetime
 
 from firing.physics.designing.band import Band
 from firing.physics.designing.design import Computed, Design, Rule
@@ -227,6 +228,11 @@ def whole_minutes(seconds: float) -> float:
 def full_quarters(seconds: float) -> float:
     """Round up to a quarter of an hour: as people say it, and never too early."""
     return math.ceil(seconds / QUARTER_S) * QUARTER_S
+
+
+def next_quarter(at: datetime) -> datetime:
+    """Return an instant up to the next quarter of an hour: no estimate is better."""
+    return datetime.fromtimestamp(full_quarters(at.timestamp()), UTC)
 
 
 def length_s(one: Computed, lengths: Lengths) -> float:

@@ -213,7 +213,7 @@ def test_the_words_say_what_they_rest_on(cast):
     assert told.startswith(f"135 °F at {viewer.clock(now)}, opens about ")
     assert told[-2:] in {"00", "15", "30", "45"}
     nobody = known_words(known_from(plan(), None, [], now), viewer, now)
-    assert nobody.endswith(", by the plan")
+    assert nobody.endswith(", nothing was read")
     early = known_words(
         known_from(plan(), None, [], OPENS_AT - HOUR), viewer, OPENS_AT - HOUR
     )
