@@ -20,6 +20,7 @@ from firing.kiln_time.selectors.bookings import standing_bookings
 from firing.kiln_time.selectors.kiln_time import KilnState, booking_href
 from firing.loads.selectors.known import Known
 from firing.models import Booking, Firing, ReadingImport
+from firing.schedules.selectors.stress_words import next_quarter
 from studio.models import Kiln, Studio
 from studio.viewer import Viewer
 
@@ -229,7 +230,7 @@ def _drawn(
         href=booking_href(booking),
         starts_at=booking.starts_at,
         ends_at=booking.ends_at,
-        opens_at=opens_at,
+        opens_at=next_quarter(opens_at) if opens_at else None,
         planned=tuple(planned),
         recorded=tuple(readings),
         is_provisional=booking.is_provisional,
