@@ -191,7 +191,9 @@ def words_of(judgement: Judgement, *, viewer: Viewer, now: datetime) -> Judgemen
     bands, decides = _bands(numbers), deciding_band(verdict, numbers)
     is_out_early = judgement.firing.finished_at is not None and not numbers["is_over"]
     return JudgementWords(
-        title=title if is_out_early else title_words(verdict, numbers, viewer),
+        title=title
+        if is_out_early or verdict is Verdict.STILL_HOT
+        else title_words(verdict, numbers, viewer),
         sentence=sentence_words(verdict, numbers, viewer)
         if not is_out_early or verdict not in DECIDED_ON_THE_WAY
         else OUT_EARLY,

@@ -196,7 +196,7 @@ def test_a_credit_pays_for_the_clients_next_commission_and_no_more_than_it_is(
     assert credits_for(following, at=timezone.now()) == []
     view = view_commission(sold, at=timezone.now())
     assert "$60.00 credited to the client, $40.00 kept" in view.settled_words
-    with pytest.raises(Refused, match="Nothing is left"):
+    with pytest.raises(Refused, match="This credit is used up"):
         payments.use_credit(**use)
 
 
@@ -219,7 +219,7 @@ def test_a_credit_used_by_mistake_is_taken_back_and_put_back_on_both_sides(cast,
     assert (money_of(first).paid, money_of(sold).paid) == (60, 40)
     payments.take_back_payment(payment=other_side, reason="", **said)
     payments.use_credit(commission=second, source=sold, **said)
-    with pytest.raises(Refused, match="is used for other work by now"):
+    with pytest.raises(Refused, match="has been used for other work"):
         payments.put_back_payment(payment=payment, reason="", **said)
     assert (money_of(first).paid, money_of(second).paid) == (0, 60)
 

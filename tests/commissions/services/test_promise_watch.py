@@ -418,7 +418,7 @@ def test_the_date_on_a_sent_quote_is_watched_until_it_runs_out(cast, clock, sign
     rent(cast)
     assert outcome(quote) == PromiseOutcome.CANNOT
     told = page(signed_in("maker"), quote)
-    assert "The date on the sent quote cannot be kept any more" in told
+    assert "date can no longer be met" in told
     clock.now = dt.datetime.combine(quote.valid_until_date + DAY, dt.time(9), make.ZONE)
     assert sweep(clock, clock.now) == []
 
@@ -462,10 +462,10 @@ def test_the_client_reads_the_date_as_it_was_promised_and_never_another(
     assert f"Planned to be ready by {later:%A %-d %B %Y}." in told()
 
 
-def test_an_offer_says_when_its_date_was_promised(cast, client):
+def test_an_offer_says_until_when_its_date_stands(cast, client):
     quote = build.sent(cast, promised_date=build.day(100))
     told = client.get(f"/c/{build.token(quote.commission)}/").content.decode()
-    assert f"Promised on 2 March 2026 for {build.day(100):%A %-d %B %Y}." in told
+    assert f"Ready by {build.day(100):%A %-d %B %Y} if you accept by" in told
 
 
 # --- What needs no watch --------------------------------------------------------------

@@ -185,7 +185,7 @@ def test_a_day_that_no_longer_holds_is_told_with_what_changed_and_what_to_do(cas
     assert any("was booked" in told for told in news.changes)
     assert not any("Slack water" in told for told in news.changes)
     assert news.new_date > build.day(100)
-    assert "agree on another day with the client" in news.to_do[-1]
+    assert "agree another day with the client" in news.to_do[-1]
     (item,) = [one for one in today(cast) if one.why == "day"]
     assert "can be promised for" in item.words
     assert item.kind == "problem"

@@ -134,7 +134,8 @@ def test_the_queries_are_bounded(cast, signed_in):
     few = count()
     for number in range(3):
         build.accepted(cast, of=build.commission(cast, title=f"Other {number}"))
-    assert count() <= few + 4  # the first open pieces bring their layers and passes
+    # The first open pieces bring their layers, sheets, passes, glass and painters.
+    assert count() <= few + 5
     more = count()
     build.accepted(cast, of=build.commission(cast, title="One more"))
     assert count() == more

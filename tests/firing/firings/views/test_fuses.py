@@ -61,7 +61,7 @@ def test_from_the_piece_to_a_booked_kiln(cast, signed_in, piece):
     assert 8 <= began.hour < 20, "loaded in access hours"
     assert firing.items.get().piece == piece
     piece_page = text_of(browser.get(f"/pieces/{piece.pk}/"))
-    assert "Full fuse and anneal of Reed bed" in piece_page
+    assert "Full fuse and anneal" in piece_page
     assert "See the firing" in piece_page
 
 

@@ -29,7 +29,7 @@ def passes(cast):
 def test_what_waits_is_proposed_and_ticked(cast, signed_in, passes):
     answer = signed_in().get(address(URL))
     page = text_of(answer)
-    assert "4 of 4 painted layers fit" in page
+    assert "4 of 4 painted layers chosen" in page
     assert "Salt pan" in page
     assert answer.content.decode().count("checked") == 4
     assert "First free" in page
@@ -40,13 +40,13 @@ def test_the_kiln_that_takes_most_is_proposed(cast, signed_in, passes):
         studio=cast.studio, name="A little", shelf_width_mm=310, shelf_depth_mm=210
     )
     page = text_of(signed_in().get(address(URL)))
-    assert f"fit into {cast.kiln}" in page
+    assert f"The shelf of {cast.kiln} from above" in page
     part = signed_in().get(
         address(URL), {"kiln": small.pk}, headers={"HX-Request": "true"}
     )
     assert b"<html" not in part.content
-    assert "1 of 4 painted layers fits into A little" in text_of(part)
-    assert "no room left" in text_of(part)
+    assert "1 of 4 painted layers chosen. No room for another." in text_of(part)
+    assert ". No room" in text_of(part)
     assert part.content.decode().count("checked") == 1
 
 
