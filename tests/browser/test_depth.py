@@ -80,7 +80,9 @@ def test_the_card_opens_on_the_layer_with_a_next_step(visit, piece):
     card = page.locator("[data-layer-card]")
     expect(card.get_by_role("link", name="Layer 1", exact=True)).to_be_visible()
     card.get_by_role("link", name="Paint: layer 1").click()
-    expect(page.get_by_role("heading", level=1)).to_contain_text("Which layers did you paint?")
+    expect(page.get_by_role("heading", level=1)).to_contain_text(
+        "Which layers did you paint?"
+    )
 
 
 def test_a_tap_on_the_strip_gets_the_band_under_the_finger(visit, cast):

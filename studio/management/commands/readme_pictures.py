@@ -11,6 +11,7 @@ from studio import bootstrap
 
 FOLDER = ".readme"
 WIDTH, HEIGHT = 1280, 860
+FIRING_LINK = "main a[href^='/firings/']:has-text('Groyne')"
 PIECE_LINK = "a[href*='/pieces/']:has-text('Spring tide')"
 
 
@@ -52,11 +53,20 @@ class Command(BaseCommand):
             page.wait_for_load_state("networkidle")
             page.goto(f"{address}/pieces/")
             piece = page.locator(PIECE_LINK).first.get_attribute("href")
-            for name, path in (("piece", piece), ("kilns", "/kilns/")):
+            page.goto(f"{address}/firings/?verdict=problem")
+            failed = page.locator(FIRING_LINK)
+            if not failed.count():
+                raise CommandError("No verdict is there yet: wait for the worker.")
+            verdict = f"{failed.first.get_attribute('href')}judgement/"
+            for name, path in (
+                ("piece", piece),
+                ("kilns", "/kilns/"),
+                ("verdict", verdict),
+            ):
                 answer = page.goto(f"{address}{path}")
                 if answer is None or not answer.ok:
                     raise CommandError(f"{address}{path} did not answer with a page.")
                 page.wait_for_load_state("networkidle")
                 page.screenshot(path=folder / f"{name}.png")
             browser.close()
-        self.stdout.write(f"Wrote {FOLDER}/piece.png and {FOLDER}/kilns.png.")
+        self.stdout.write(f"Wrote piece.png, kilns.png and verdict.png into {FOLDER}.")

@@ -695,6 +695,6 @@ def test_a_verdict_whose_glass_was_changed_is_computed_for_whoever_looks(
     assert judging_of(firing).state == "none"
     url = address("firing_judgement", firing.pk)
     page = text_of(signed_in("helper").post(url, follow=True))
-    assert "being computed" in page
+    assert "Working out the verdict" in page
     assert run_waiting_jobs() == [JobState.DONE]
     assert judging_of(firing).state == "ready"
