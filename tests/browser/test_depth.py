@@ -255,7 +255,7 @@ def test_the_clients_first_screen_says_where_the_piece_is_and_what_comes(
     answer = page.get_by_role("link", name="Answer the quote")
     assert answer.bounding_box()["y"] < 800
     answer.click()
-    expect(page.get_by_role("button", name="Accept")).to_be_in_viewport()
+    expect(page.locator("#part-answer")).to_be_in_viewport()
     assert page.evaluate("document.documentElement.scrollHeight") < 2600
 
 

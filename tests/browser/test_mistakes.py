@@ -105,6 +105,7 @@ def test_every_mistake_has_its_way_out(
     for box in page.get_by_role("checkbox").all():
         box.check()
     walk.press("Mark as painted")
+    walk.reads("recorded as painted.")
 
     # Started by mistake, then at another time than recorded.
     walk.go("/firings/enamel/new/")
@@ -137,6 +138,7 @@ def test_every_mistake_has_its_way_out(
     walk.reads("Taken back: it was not unloaded.")
     walk.go(f"/firings/{enamel.pk}/finish/")
     walk.press("All fine")
+    walk.reads("is unloaded")
 
     # A crack seen later is the reason of the new sheet; that was the wrong layer.
     item = enamel.items.order_by("pk").first()

@@ -13,11 +13,11 @@ import pytest
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from commissions.demo.pictures import layer_picture
 from firing.models import Firing
 from firing.schedules.selectors.programmes import run_of
 from studio.models import Document, Material, Piece
 from studio.units import celsius_to_fahrenheit
+from tests.browser.test_bench import photograph
 from tests.browser.walk import Walk
 from tests.conftest import keeper
 
@@ -151,11 +151,12 @@ def test_the_whole_path(
             {
                 "name": "pass.jpg",
                 "mimeType": "image/jpeg",
-                "buffer": layer_picture(seed=number, number=1, count=2),
+                "buffer": photograph(number),
             }
         )
         look(f"paint-{number}")
         walk.press("Mark as painted")
+        walk.reads("recorded as painted.")
         walk.go("/firings/enamel/new/")
         look(f"load-{number}")
         walk.press("Book the kiln")
@@ -169,6 +170,7 @@ def test_the_whole_path(
         walk.go(f"/firings/{firing.pk}/finish/")
         look(f"enamel-finish-{number}")
         walk.press("All fine")
+        walk.reads("is unloaded")
         look(f"enamel-done-{number}")
 
     # 6. The stack is checked, a wrong height refused, and the schedule computed.
@@ -237,6 +239,7 @@ def test_the_whole_path(
     walk.fill(shown_c="100 °F")
     page.locator("[name=is_confirmed]").check()
     walk.press("All fine")
+    walk.reads("is unloaded")
     walk.go(f"/pieces/{piece.pk}/finish/")
     walk.look("inspect")
     walk.press("Mark as finished")
