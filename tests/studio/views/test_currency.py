@@ -64,7 +64,7 @@ def test_a_page_from_before_the_change_saves_no_price(cast, signed_in, page):
         if field.value() not in {None, False}
     }
     typed |= {"name": "Grey enamel", "cost_per_unit": "0.12", "amount_used": "1"}
-    typed |= {"kind": "enamel", "unit": "g", "used_per": "pass area", "on_hand": "0"}
+    typed |= {"kind": "enamel", "unit": "oz", "used_per": "pass area", "on_hand": "0"}
     Studio.objects.filter(pk=cast.studio.pk).update(currency="EUR")
     told = browser.post(reverse(page), typed)
     assert "Prices are in EUR by now" in told.content.decode()
