@@ -19,7 +19,7 @@ def records(cast):
         studio=cast.studio,
         name="Estuary grey",
         kind="enamel",
-        unit="g",
+        unit="sheet",
         cost_per_unit=Decimal("7.77"),
     )
     history.record(
