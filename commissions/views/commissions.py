@@ -318,14 +318,9 @@ def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, object]
         view.commission.studio, [piece.piece.pk for _, piece in made]
     )
     return [
-        (
-            name,
-            {
-                "piece": piece,
-                "edge": edge_of(piece),
-                "picture": looks.get(piece.piece.pk, ""),
-            },
-        )
+        (name, {"piece": piece, "picture": picture})
+        if (picture := looks.get(piece.piece.pk))
+        else (name, {"piece": piece, "edge": edge_of(piece)})
         for name, piece in made
     ]
 

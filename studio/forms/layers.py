@@ -25,11 +25,6 @@ SECONDS_PER_MINUTE = 60
 LONGEST_PAINTING_S = 24 * 3600
 
 
-def picture_input() -> forms.FileInput:
-    """Return an input that opens a phone's camera."""
-    return forms.FileInput(attrs={"accept": "image/*", "capture": "environment"})
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PaintingRow:
     """One waiting layer in the form: its tile."""

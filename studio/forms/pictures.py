@@ -4,14 +4,16 @@ from typing import Any
 
 from django import forms
 
-from studio.forms.layers import picture_input
 from studio.viewer import Viewer
 
 
 class PictureForm(forms.Form):
     """A photograph of a piece or of one layer."""
 
-    picture = forms.FileField(widget=picture_input())
+    picture = forms.FileField(
+        # Opens a phone's camera.
+        widget=forms.FileInput(attrs={"accept": "image/*", "capture": "environment"})
+    )
     caption = forms.CharField(max_length=200, required=False)
     is_shown_to_client = forms.BooleanField(
         label="Show it on the client's page", required=False

@@ -11,6 +11,8 @@ from firing.kiln_time.selectors.offers import Offer, offer_of
 from firing.loads.selectors.firings import looks_of_items, piece_of
 from firing.loads.selectors.loads import (
     best_kiln,
+    fitting,
+    glass_of,
     left_out_beside,
     plan_load,
     waiting_passes,
@@ -103,15 +105,11 @@ def propose_load(
     kiln = kiln or best_kiln(kilns=kilns, passes=waiting, viewer=viewer)
     if kiln is None:
         return None
-    plan = plan_load(kiln=kiln, passes=waiting, glass=None, viewer=viewer)
-    without_place = {out.of_pass.pk for out in plan.left_out}
-    chosen = (
-        [p for p in waiting if str(p.pk) in ticked]
-        if ticked is not None
+    if ticked is not None:
+        chosen = [p for p in waiting if str(p.pk) in ticked]
+    else:
         # What the plan has in it goes first, so that nothing is displaced by accident.
-        else ready_of(planned, waiting)
-        or [p for p in waiting if p.pk not in without_place]
-    )
+        chosen = ready_of(planned, waiting) or fitting(waiting, kiln, viewer=viewer)
     shown = plan_load(kiln=kiln, passes=chosen, glass=None, viewer=viewer)
     picked = {p.pk for p in chosen}
     others = [p for p in waiting if p.pk not in picked]
@@ -154,7 +152,7 @@ def propose_load(
         title=f"The shelf of {kiln} from above, with {_layers(len(shown.laid))}",
         length=viewer.length,
     )
-    glass = shown.glass or plan.glass
+    glass = shown.glass or (glass_of(waiting[0]) if waiting else None)
     offer, peak_c, problem = (
         (None, 0.0, "")
         if glass is None

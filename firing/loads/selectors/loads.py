@@ -124,6 +124,12 @@ def plan_load(
     )
 
 
+def fitting(passes: Sequence[Pass], kiln: Kiln, *, viewer: Viewer) -> list[Pass]:
+    """Return as many of the passes as go together into a kiln, in their order."""
+    load = plan_load(kiln=kiln, passes=passes, glass=None, viewer=viewer)
+    return [one.of_pass for one in load.laid]
+
+
 def left_out_beside(
     load: LoadPlan, others: Sequence[Pass], *, viewer: Viewer
 ) -> list[LeftOut]:
@@ -179,7 +185,7 @@ def best_kiln(
     return max(
         kilns,
         key=lambda kiln: (
-            len(plan_load(kiln=kiln, passes=passes, glass=None, viewer=viewer).laid),
+            len(fitting(passes, kiln, viewer=viewer)),
             -kiln.shelf_width_mm * kiln.shelf_depth_mm,
             -kiln.pk,
         ),
