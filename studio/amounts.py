@@ -63,7 +63,7 @@ ALIASES = {
     **dict.fromkeys(("millilitre", "milliliter"), "ml"),
     **dict.fromkeys(("floz", "fluid ounce"), "fl oz"),
 }
-# For labels: "Cost of a square foot".
+# For labels: "Cost per square foot".
 AREA_NAMES = {LengthUnit.MM: "square metre", LengthUnit.IN: "square foot"}
 
 

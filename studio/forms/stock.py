@@ -106,7 +106,7 @@ class GlassForm(StudioModelForm):
             "Write the anneal soak of the maker's data sheet: glasses of one expansion "
             f"are soaked anywhere from {show(482)} to {show(525)}, so it is not guessed."
         )
-        self.fields["cost_per_m2"].label = f"Cost of a {self.viewer.area_name}"
+        self.fields["cost_per_m2"].label = f"Cost per {self.viewer.area_name}"
         if isinstance(self.instance, Glass) and self.instance.pk is not None:
             self.initial["cost_per_m2"] = plain_decimal(
                 self.viewer.price_per(self.instance.cost_per_m2, SQUARE_METRE)

@@ -6,8 +6,9 @@ from datetime import UTC, datetime, timedelta
 from django.db import transaction
 
 from firing.kiln_time.services.bookings import book_kiln
-from firing.loads.selectors.firings import firing_title, standing_items
+from firing.loads.selectors.firings import standing_items
 from firing.loads.selectors.loads import LoadPlan, plan_load, share_programme
+from firing.loads.selectors.names import firing_name
 from firing.loads.selectors.saved_schedules import why_not_for
 from firing.locks import lock_all_kilns, lock_kiln, lock_pieces
 from firing.models import Booking, BookingKind, Firing, FiringKind, LoadItem, Schedule
@@ -72,12 +73,14 @@ def make_up_enamel_firing(
         )
     elif reason := why_not_for(schedule, kiln=kiln, passes=locked):
         raise Refused(reason)
-    count = f"{len(locked)} layer" + ("s" if len(locked) > 1 else "")
+    layers = [one.sheet.layer for one in locked]
     firing = _book(
         studio=studio,
         kiln=kiln,
         schedule=schedule,
-        load=count,
+        name=firing_name(
+            schedule.kind, layers=[(one.piece.title, one.number) for one in layers]
+        ),
         passes=locked,
         load_s=practice.LOAD_SHEETS_S,
         starts_at=starts_at,
@@ -242,7 +245,7 @@ def book_fuse(
         studio=studio,
         kiln=kiln,
         schedule=schedule,
-        load=piece.title,
+        name=firing_name(schedule.kind, stacks=[piece.title]),
         piece=piece,
         load_s=practice.LOAD_STACK_S,
         starts_at=starts_at,
@@ -319,12 +322,11 @@ def book_work(
     )
     if problems:
         raise Refused(f"{kiln} cannot take it. {' '.join(problems)}")
-    more = f" and {len(named) - 1} more" if len(named) > 1 else ""
     firing = _book(
         studio=schedule.studio,
         kiln=kiln,
         schedule=schedule,
-        load=f"{named[0]}{more}",
+        name=firing_name(schedule.kind, others=named),
         load_s=load_s_of(schedule.kind),
         starts_at=starts_at,
         by=by,
@@ -342,7 +344,7 @@ def _book(
     studio: Studio,
     kiln: Kiln,
     schedule: Schedule,
-    load: str,
+    name: str,
     load_s: float,
     starts_at: datetime,
     by: Person | None,
@@ -372,7 +374,7 @@ def _book(
         studio=studio,
         kiln=kiln,
         kind=BookingKind.FIRING,
-        title=firing_title(schedule.kind, load),
+        title=name,
         starts_at=starts_at,
         ends_at=ends_at,
         by=by,

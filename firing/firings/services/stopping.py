@@ -7,8 +7,9 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import Q
 
+from firing.kiln_time.selectors.booking_loads import booking_name
 from firing.kiln_time.services.bookings import cancel_booking
-from firing.loads.selectors.firings import firing_title, standing_items
+from firing.loads.selectors.firings import standing_items
 from firing.locks import lock_all_kilns
 from firing.models import Firing, LoadItem
 from firing.plans.services.replace_planned import take_out
@@ -98,9 +99,8 @@ def _leave_out(
 ) -> None:
     """Take some of a planned load out; the rest keeps its places and its time."""
     LoadItem.across_studios.filter(pk__in=[item.pk for item in items]).delete()
-    left = firing.items.count()
     booking, title = firing.booking, firing.booking.title
-    booking.title = firing_title(firing.kind, count_words(left, "layer"))
+    booking.title = booking_name(booking)
     booking.save(update_fields=["title"])
     history.record(
         studio=firing.studio,

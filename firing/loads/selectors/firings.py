@@ -11,7 +11,7 @@ from firing.drawings.curve_mark import CurveMark
 from firing.loads.selectors.curve_marks import curve_marks
 from firing.loads.selectors.known import Known, known_of, known_words
 from firing.loads.selectors.names import name_of_load
-from firing.models import Booking, Firing, FiringKind, LoadItem
+from firing.models import Booking, Firing, LoadItem
 from studio.models import Piece, Studio
 from studio.selectors.named import has_words
 from studio.selectors.pictures import looks_of_layers, looks_of_pieces
@@ -236,11 +236,6 @@ def _view(
 def title_of(firing: Firing) -> str:
     """Name a firing by what is in it."""
     return name_of_load(firing.kind, firing.items.all())
-
-
-def firing_title(kind: str, load: str) -> str:
-    """Return a booking's title: "Full fuse and anneal of Low water"."""
-    return f"{FiringKind(kind).label} of {load}"[:200]
 
 
 def standing_items(studio: Studio) -> StudioQuerySet[LoadItem]:

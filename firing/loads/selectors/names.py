@@ -12,6 +12,7 @@ if TYPE_CHECKING:
 SHORT_KINDS: Mapping[str, str] = {FiringKind.ENAMEL: "Enamel", FiringKind.TEST: "Test"}
 
 MOST_PARTS = 3
+LONGEST = 200  # as much as a booking keeps
 
 
 def firing_name(
@@ -37,7 +38,7 @@ def firing_name(
     if len(parts) > MOST_PARTS:
         parts = [*parts[:MOST_PARTS], f"{len(parts) - MOST_PARTS} more"]
     word = SHORT_KINDS.get(kind) or str(FiringKind(kind).label)
-    return f"{word}: {' + '.join(parts)}" if parts else word
+    return f"{word}: {' + '.join(parts)}"[:LONGEST] if parts else word
 
 
 def _runs(numbers: Iterable[int]) -> str:

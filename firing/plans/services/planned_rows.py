@@ -7,7 +7,7 @@ from datetime import datetime
 from django.db.models import Q
 
 from firing.kiln_time.services.bookings import book_all
-from firing.loads.selectors.firings import firing_title
+from firing.loads.selectors.names import firing_name
 from firing.loads.selectors.planned import Confirmed, due_loads
 from firing.models import (
     Booking,
@@ -28,7 +28,6 @@ from firing.schedules.selectors.programmes import (
 )
 from studio.models import Kiln, Layer, Person, Studio
 from studio.selectors.pieces import PieceView, pieces, view_piece
-from studio.viewer import count_words
 
 Span = tuple[int, str, str]
 
@@ -55,7 +54,7 @@ def prepare(studio: Studio, record: Record) -> tuple[ReadyFiring, ...]:
         ReadyFiring(
             row=row,
             kiln=kilns[row["kiln"]],
-            title=firing_title(row["kind"], loads.words(row)),
+            title=loads.name(row),
             curve=loads.curve(row, kilns[row["kiln"]]),
         )
         for row in sorted(rows, key=lambda row: (row["starts_at"], row["kiln"]))
@@ -163,7 +162,7 @@ def _give_back(
 
 
 class _Loads:
-    """The loads of firings, read once: titles and planned curves."""
+    """The loads of firings, read once: names and planned curves."""
 
     def __init__(self, studio: Studio, record: Record) -> None:
         self.rule = hours_rule(studio)
@@ -173,14 +172,19 @@ class _Loads:
         }
         self.layers: dict[int, Layer] = {
             one.pk: one
-            for one in Layer.owned.for_studio(studio).select_related("glass")
+            for one in Layer.owned.for_studio(studio).select_related("glass", "piece")
         }
         self.curves: dict[tuple[int, int], list[list[float]]] = {}
 
-    def words(self, row: Record) -> str:
+    def name(self, row: Record) -> str:
         if row["kind"] != FiringKind.ENAMEL:
-            return str(self.views[row["piece"]].piece)
-        return count_words(len(row["items"]), "layer")
+            return firing_name(
+                row["kind"], stacks=[self.views[row["piece"]].piece.title]
+            )
+        layers = [self.layers[item["layer"]] for item in row["items"]]
+        return firing_name(
+            row["kind"], layers=[(one.piece.title, one.number) for one in layers]
+        )
 
     def curve(self, row: Record, kiln: Kiln) -> list[list[float]]:
         """Return the planned curve; none where the kiln can no longer follow it."""

@@ -13,9 +13,10 @@ from typing import Any
 from django.db import transaction
 
 from firing.kiln_time.selectors.access import closures_of
+from firing.kiln_time.selectors.booking_loads import booking_name
 from firing.kiln_time.selectors.possible import gives_way
 from firing.kiln_time.services.bookings import book_kiln, cancel_booking
-from firing.loads.selectors.firings import firing_title, standing_items
+from firing.loads.selectors.firings import standing_items
 from firing.loads.selectors.planned import (
     GRACE,
     pass_of,
@@ -32,7 +33,7 @@ from firing.plans.selectors.places import (
 from firing.plans.selectors.words import layer_words
 from studio.models import Kiln, Pass, Person, Piece, Studio
 from studio.services import history
-from studio.viewer import Viewer, count_words
+from studio.viewer import Viewer
 
 REASON = "A firing was made up for it"
 STOPPED = "The work on it was stopped"
@@ -110,7 +111,7 @@ def take_over(
             _give_back(found, row, at, REASON)
         elif is_own and row.kind == FiringKind.ENAMEL:
             gone = [item for item in row.items.all() if item.pk in taken]
-            _take_out(found, row, gone, len(left), at)
+            _take_out(found, row, gone, at)
         elif is_there and gives_way(row, at):
             _give_back(found, row, at, OTHER_WORK)
             _lose(found, row, left, NOT_READY)
@@ -199,7 +200,7 @@ def take_out(*, studio: Studio, pieces: Sequence[Piece], at: datetime) -> None:
             booking.save(update_fields=["cancelled_at", "cancelled_reason"])
             row.delete()
         elif row.kind == FiringKind.ENAMEL:
-            _title(booking, row.kind, left)
+            _name_anew(booking)
 
 
 def _items(
@@ -237,7 +238,6 @@ def _take_out(
     found: TakenOver,
     row: PlannedFiring,
     gone: Sequence[PlannedItem],
-    left: int,
     at: datetime,
 ) -> None:
     """Take a part out of a planned load; the rest stays."""
@@ -251,12 +251,12 @@ def _take_out(
     PlannedItem.across_studios.filter(pk__in=[one.pk for one in gone]).update(
         firing=part
     )
-    _title(row.booking, row.kind, left)
+    _name_anew(row.booking)
     found.rows.append(part.pk)
 
 
-def _title(booking: Booking, kind: str, layers: int) -> None:
-    booking.title = firing_title(kind, count_words(layers, "layer"))
+def _name_anew(booking: Booking) -> None:
+    booking.title = booking_name(booking)
     booking.save(update_fields=["title"])
 
 
@@ -368,7 +368,7 @@ def _put_back(row: PlannedFiring, by: Person | None, at: datetime) -> str:
     if twin is not None:
         keys = [item.pk for item in items]
         PlannedItem.across_studios.filter(pk__in=keys).update(firing=twin)
-        _title(twin.booking, twin.kind, len(twin.items.all()) + len(items))
+        _name_anew(twin.booking)
         row.delete()
     elif (
         there.exists() or closures_of(kept.kiln, kept.starts_at, kept.ends_at).exists()

@@ -164,7 +164,7 @@ def test_saving_a_glass_unchanged_does_not_move_its_temperatures(signed_in, cast
     # 9.5 / 0.09290304, from a square foot to a square metre.
     assert after == before | {"cost_per_m2": Decimal("102.2571")}
     told = HistoryEntry.across_studios.get().what
-    assert told.endswith(": cost of a square foot")
+    assert told.endswith(": cost per square foot")
     assert "95" not in told.replace(cast.glass.name, "")
 
 

@@ -64,7 +64,7 @@ def test_a_load_is_laid_out_and_booked(cast):
     for item in items:
         assert item.x_mm + (200 if item.is_turned else 300) <= 560
         assert item.y_mm + (300 if item.is_turned else 200) <= 560
-    assert firing.booking.title == "Enamel firing of 2 layers"
+    assert firing.booking.title == "Enamel: Low water at the sluice 1, 2"
     assert firing.booking.starts_at == NOW
     assert len(firing.booking.planned_curve) <= 200
     # The kiln may be opened at the end of the curve, half an hour of unloading before
@@ -235,7 +235,7 @@ def test_a_piece_is_out_of_the_kiln_and_annealed_again(cast):
         by=None,
         at=NOW + 61 * HOUR,
     )
-    assert again.booking.title == "Re-anneal of Reed bed"
+    assert again.booking.title == "Re-anneal: Reed bed"
     assert list(firings_of_piece(piece)) == [again, firing]
     again = start(again, at=NOW + 61 * HOUR)
     finish(again, at=NOW + 120 * HOUR)

@@ -105,7 +105,7 @@ def test_a_shared_load_keeps_the_others(cast):
     firing.refresh_from_db()
     assert firing.cancelled_at is None
     assert [item.of_pass for item in firing.items.all()] == theirs
-    assert "1 layer" in firing.booking.title
+    assert firing.booking.title == "Enamel: Other 1"
     assert len(told.shared) == 1
 
 

@@ -124,7 +124,7 @@ def test_who_comes_next_is_told_that_the_kiln_is_not_free(cast):
     (risk,) = found(cast)
     assert not risk.is_late
     assert risk.bookings == (class_.pk,)
-    assert "can be emptied of “Enamel firing of 2 layers” only by" in risk.words
+    assert "can be emptied of “Enamel: Ebb 1, 2” only by" in risk.words
     Booking.across_studios.filter(pk=class_.pk).update(
         starts_at=class_.starts_at + 3 * HOUR, ends_at=class_.ends_at + 3 * HOUR
     )

@@ -34,7 +34,7 @@ def test_a_taken_plan_is_provisional_bookings_with_their_curves_and_loads(cast):
         assert row.booking.opens_at <= row.unload_at < row.booking.ends_at
     assert {item.layer.number for item in rows[0].items.all()} == {1, 2, 3}
     assert [item.piece for item in rows[1].items.all()] == [piece]
-    assert rows[1].booking.title == "Full fuse and anneal of Reed bed"
+    assert rows[1].booking.title == "Full fuse and anneal: Reed bed"
     tasks = PlannedWork.owned.for_studio(cast.studio).filter(plan=plan)
     assert sorted(tasks.values_list("task", flat=True)) == [
         "assembly",

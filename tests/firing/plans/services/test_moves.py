@@ -64,7 +64,7 @@ def test_a_free_place_is_taken_and_the_curve_kept(cast, booking):
     assert (booking.starts_at, booking.ends_at) == (start, start + lasts)
     assert booking.planned_curve == curve
     line = HistoryEntry.owned.for_studio(cast.studio).latest("pk")
-    assert line.what.startswith("Moved “Enamel firing of 2 layers” from Kiln")
+    assert line.what.startswith("Moved “Enamel: Ebb 1, 2” from Kiln")
     assert line.by == cast.maker
     assert line.piece.title == "Ebb"
 

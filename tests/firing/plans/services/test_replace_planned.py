@@ -184,7 +184,7 @@ def test_a_load_taken_out_of_a_planned_one_leaves_the_others_their_place(cast, s
     kept = build.planned(cast)[0]
     assert kept.booking_id == row.booking_id
     assert {item.piece for item in kept.items.all()} == {other}
-    assert kept.booking.title == "Enamel firing of 2 layers"
+    assert kept.booking.title == "Enamel: Saltmarsh 1, 2"
 
 
 def test_the_form_says_beforehand_what_would_lose_its_place(cast, shared):
@@ -345,7 +345,7 @@ def test_painting_what_is_in_the_load_is_over_and_other_painting_stays(cast, pie
     assert [row.of_pass for row in left] == [second]
     (row,) = build.planned(cast)
     assert [item.layer for item in row.items.all()] == [second.sheet.layer]
-    assert row.booking.title == "Enamel firing of 1 layer"
+    assert row.booking.title == "Enamel: Low water at the sluice 2"
 
 
 # --- what the plan keeps for nothing, and the way back -------------------------------
@@ -552,7 +552,10 @@ def test_a_cancelled_load_leaves_the_plan_as_if_it_was_never_made(
     firings.cancel_firing(firing=firing, reason="", by=cast.maker, at=AT)
     assert state(cast) == before
     if count == 1 and is_elsewhere:
-        assert build.planned(cast)[0].booking.title == "Enamel firing of 2 layers"
+        assert (
+            build.planned(cast)[0].booking.title
+            == "Enamel: Low water at the sluice 1, 2"
+        )
     # What was put back is taken over again, and comes back again.
     firing = loaded(cast, passes[:count], starts_at=starts_at, kiln=kiln)
     firings.cancel_firing(firing=firing, reason="", by=cast.maker, at=AT)

@@ -13,7 +13,7 @@ SHEET = {
     "name": "Saltmarsh clear",
     "family": "90-expansion",
     "sheet_thickness_mm": "3 mm",
-    "density_kg_m3": "2500",
+    "density_kg_m3": "2.5",
     "strain_point_c": "486 C",
     "anneal_soak_c": "482 C",
     "annealing_point_c": "516 C",
@@ -63,7 +63,7 @@ def test_without_its_makers_annealing_point_a_glass_has_its_familys(cast, signed
         ({"expansion_1e7_per_k": "0"}, "nearer to borosilicate-3.3"),
         ({"expansion_1e7_per_k": "-5"}, "contradicts the family"),
         ({"family": "borosilicate-3.3", "expansion_1e7_per_k": "90"}, "contradicts"),
-        ({"density_kg_m3": "2.5"}, "The density is 2.5 kg/m³"),
+        ({"density_kg_m3": "2500"}, "Write the weight compared with water"),
         ({"annealing_point_c": "100 C", "strain_point_c": "90 C"}, "annealing point"),
     ],
 )
