@@ -103,7 +103,7 @@ def _planned(viewer: Viewer, now: datetime) -> list[TodayItem]:
             href=line.href,
             verb="Load" if viewer.may_book_kilns else "",
             by=line.starts_at,
-            note=f"{line.load}. {line.unready}" if line.unready else line.load,
+            note=f"{line.name}. {line.unready}" if line.unready else line.name,
             state=line.state if viewer.may_book_kilns else "",
             kind=line.kind,
         )

@@ -1,10 +1,9 @@
 """Names of a plan's kilns, people, pieces and layers."""
 
-from collections import defaultdict
 from collections.abc import Iterable, Sequence
 
+from firing.loads.selectors.names import firing_name
 from firing.plans.selectors.record import Record
-from firing.plans.selectors.words import layer_words
 from studio.models import Kiln, Layer, Person, Piece, Studio
 from studio.viewer import count_words
 
@@ -37,13 +36,17 @@ class Names:
         found = self.kilns.get(pk)
         return str(found) if found is not None else "a kiln that is gone"
 
-    def load(self, items: Iterable[Record]) -> str:
-        """Name the layers and pieces in a firing."""
-        rows: dict[int, list[int]] = defaultdict(list)
-        for item in items:
-            rows[item["piece"]].append(self.layers.get(item["layer"], 0))
-        return "; ".join(
-            f"{self.piece(pk)}: {layer_words(numbers)}" for pk, numbers in rows.items()
+    def firing(self, kind: str, items: Iterable[Record]) -> str:
+        """Name a firing by what is in it; an item without a layer is a stack."""
+        rows = [(self.piece(item["piece"]), item.get("layer")) for item in items]
+        return firing_name(
+            kind,
+            stacks=[title for title, layer in rows if layer is None],
+            layers=[
+                (title, self.layers.get(layer, 0))
+                for title, layer in rows
+                if layer is not None
+            ],
         )
 
     def fill(self, items: Sequence[Record], kiln: int) -> str:

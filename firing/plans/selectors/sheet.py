@@ -8,8 +8,14 @@ from itertools import groupby
 
 from django.urls import reverse
 
+from firing.drawings.curve_mark import CurveMark, build_curve_mark
 from firing.kiln_time.selectors.kiln_time import booking_href
-from firing.loads.selectors.firings import FiringView, firings, view_firings
+from firing.loads.selectors.firings import (
+    FiringView,
+    firings,
+    view_firings,
+    with_curves,
+)
 from firing.loads.selectors.planned import (
     GRACE,
     planned_firings,
@@ -23,6 +29,7 @@ from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import due_words
 from studio.models import Studio
 from studio.selectors.due_dates import due_dates
+from studio.selectors.pictures import looks_of_pieces
 from studio.viewer import Viewer, day_words
 
 TASKS = {"paint": "Paint", "assembly": "Stack", "coldwork": "Cold work on"}
@@ -36,8 +43,7 @@ class FiringLine:
     at: str
     until: str
     kiln: str
-    title: str
-    load: str
+    name: str
     fill: str
     state: str
     kind: str
@@ -47,6 +53,7 @@ class FiringLine:
     make_up_href: str = ""
     is_due: bool = False
     unready: str = ""
+    curve: CurveMark | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,6 +65,7 @@ class DeliveryLine:
     ready: str
     words: str
     is_late: bool
+    src: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +121,9 @@ def standing_sheet(
     )
     lines += [
         _real_line(view, viewer, now)
-        for view in view_firings(made_up, viewer=viewer, now=now)
+        for view in with_curves(
+            view_firings(made_up, viewer=viewer, now=now), plan.studio
+        )
     ]
     work = [
         (str(row.person), row.task, row.piece_id, row.layer_id, row.segments)
@@ -166,8 +176,7 @@ def _line(row: Record, names: Names, viewer: Viewer, now: datetime) -> FiringLin
         at=viewer.clock(starts_at),
         until=viewer.moment(opens_at, now),
         kiln=names.kiln(row["kiln"]),
-        title=FiringKind(row["kind"]).label,
-        load=names.load(items) if items else names.piece(row["piece"]),
+        name=names.firing(row["kind"], items or [row]),
         fill=names.fill(items, row["kiln"]) if items else "",
         state="Planned",
         kind="planned",
@@ -193,10 +202,7 @@ def _planned_line(
         at=viewer.clock(booking.starts_at),
         until=viewer.moment(row.unload_at, now),
         kiln=str(booking.kiln),
-        title=row.get_kind_display(),
-        load=names.load(items)
-        if is_enamel
-        else ", ".join(names.piece(item["piece"]) for item in items),
+        name=names.firing(row.kind, items),
         fill=names.fill(items, booking.kiln_id) if is_enamel else "",
         state=state,
         kind=kind,
@@ -206,6 +212,9 @@ def _planned_line(
         make_up_href=f"{reverse('firing:load_new')}?kiln={booking.kiln_id}"
         if is_enamel
         else reverse("firing:fuse_plan", args=[items[0]["piece"]]),
+        curve=build_curve_mark(
+            planned=[(s, c) for s, c in booking.planned_curve], recorded=()
+        ),
     )
 
 
@@ -227,13 +236,13 @@ def _real_line(view: FiringView, viewer: Viewer, now: datetime) -> FiringLine:
         at=viewer.clock(booking.starts_at),
         until="once it is cold" if known and known.is_due else until,
         kiln=str(view.firing.kiln),
-        title=view.firing.get_kind_display(),
-        load=view.load_words,
+        name=view.title,
         fill="",
         state=view.state_words if view.is_running else "Made up",
         kind=view.status_kind if view.is_running else "waiting",
         booking=booking.pk,
         href=booking_href(booking),
+        curve=view.curve,
     )
 
 
@@ -293,7 +302,7 @@ def _people(
 def _deliveries(
     deliveries: Mapping[str, str], names: Names, studio: Studio
 ) -> Iterable[DeliveryLine]:
-    dates = due_dates(studio)
+    dates, looks = due_dates(studio), looks_of_pieces(studio, map(int, deliveries))
     rows = sorted(deliveries.items(), key=lambda row: (row[1], int(row[0])))
     for key, text in rows:
         pk, ready = int(key), date.fromisoformat(text)
@@ -306,4 +315,5 @@ def _deliveries(
             ready=day_words(ready),
             words=words,
             is_late=is_late,
+            src=looks.get(pk, ""),
         )

@@ -26,7 +26,7 @@ def test_what_is_gone_or_another_studios_has_no_name(cast, strangers, piece):
     assert strangers.maker.pk not in names.people
 
 
-def test_a_load_is_named_piece_by_piece_with_its_layers(cast, piece):
+def test_a_firing_is_named_by_its_pieces_and_their_layers(cast, piece):
     other = make.piece(studio=cast.studio, glass=cast.glass, title="Weir")
     items = [
         {"piece": piece.pk, "layer": layer(piece, 2)},
@@ -34,8 +34,9 @@ def test_a_load_is_named_piece_by_piece_with_its_layers(cast, piece):
         {"piece": piece.pk, "layer": layer(piece, 1)},
     ]
     names = Names(cast.studio)
-    assert names.load(items) == "Reed bed: layers 1, 2; Weir: layer 1"
-    assert names.load([]) == ""
+    assert names.firing("enamel", items) == "Enamel: Reed bed 1, 2 + Weir 1"
+    stack = [{"piece": other.pk, "layer": None}]
+    assert names.firing("full fuse", stack) == "Full fuse and anneal: Weir"
 
 
 def test_the_fill_is_glass_over_shelf(cast, piece):

@@ -70,10 +70,9 @@ def test_an_option_is_shown_day_by_day(cast, piece):
     ]
     first, enamel, fuse = lines(found)
     assert (first.at, first.until) == ("09:00", "Fri 05:00")
-    assert enamel.load == "Reed bed: layers 1, 2"
+    assert enamel.name == "Enamel: Reed bed 1, 2"
     assert enamel.fill == "2 layers, 38 % of the shelf"
-    assert (fuse.load, fuse.fill) == ("Reed bed", "")
-    assert fuse.title == "Full fuse and anneal"
+    assert (fuse.name, fuse.fill) == ("Full fuse and anneal: Reed bed", "")
     assert (found.firing_count, found.provisional_count) == (3, 0)
 
 
@@ -153,7 +152,7 @@ def test_a_provisional_firing_may_be_confirmed_until_its_start(cast, plan, piece
 def test_a_planned_fuse_leads_to_its_piece(cast, plan, piece):
     kept(cast, plan, piece, kind="full fuse")
     (line,) = lines(sheet(cast, plan))
-    assert (line.load, line.fill) == ("Reed bed", "")
+    assert (line.name, line.fill) == ("Full fuse and anneal: Reed bed", "")
     assert f"/{piece.pk}/" in line.make_up_href
 
 
@@ -213,5 +212,5 @@ def test_only_a_planned_booking_is_planned_for_something(cast, plan, piece):
     def found(booking):
         return planned_of(booking, viewer=cast.viewer(), now=NOW)
 
-    assert found(booking).load == "Reed bed: layers 1, 2"
+    assert found(booking).name == "Enamel: Reed bed 1, 2"
     assert found(rental) is None

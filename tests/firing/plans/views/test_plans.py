@@ -75,7 +75,7 @@ def test_from_nothing_to_a_confirmed_plan(cast, work, signed_in):
     page = browser.get(reverse("firing:plan_detail", args=[plan.pk]))
     told = text_of(page)
     assert "Pieces ready" in told
-    assert "Reed bed: layers 2, 3" in told
+    assert "Enamel: Reed bed 2, 3" in told
     assert "Nothing late" in told
     assert "Take this plan" in told
     answer = browser.post(
@@ -266,7 +266,7 @@ def test_a_planned_bookings_page_says_what_it_is_for_and_confirms_it(
     browser = signed_in()
     url = reverse("firing:booking_detail", args=[enamel.booking_id])
     told = text_of(browser.get(url))
-    assert "Reed bed: layers 2, 3" in told
+    assert "Enamel: Reed bed 2, 3" in told
     assert ">Confirm<" in told
     assert f"{reverse('firing:load_new')}?kiln={cast.kiln.pk}" in told
     browser.post(reverse("firing:plan_confirm"), {"booking": enamel.booking_id})
@@ -321,7 +321,7 @@ def test_today_says_what_to_load_by_the_plan(cast, signed_in, monkeypatch):
     told = text_of(signed_in().get(reverse("studio:today")))
     assert f"by {cast.viewer().clock(row.booking.starts_at)}" in told
     assert f">Load {cast.kiln}<" in told
-    assert "Reed bed: layers 1, 2, 3" in told
+    assert "Enamel: Reed bed 1 to 3" in told
     assert "Not painted yet: layers 1, 2, 3 of Reed bed." in told
     earlier = row.booking.starts_at - build.DAY
     monkeypatch.setattr("django.utils.timezone.now", lambda: earlier)
@@ -368,7 +368,7 @@ def test_a_helper_reads_what_to_load_and_nothing_of_planning(
     clock = cast.viewer().clock(row.booking.starts_at)
     assert f"by {clock}</p> <h3>" in told
     assert f">Load {cast.kiln}<" in told
-    assert "Reed bed: layers 1, 2, 3" in told
+    assert "Enamel: Reed bed 1 to 3" in told
     assert "Not painted yet: layer 3 of Reed bed." in told
     assert 'class="button"' not in page[page.index(f">Load {cast.kiln}<") :][:400]
     for prose in ("plan no longer", "is ready", "Provisional", "A layer was lost"):
