@@ -23,7 +23,7 @@ from commissions.selectors.promise_checks import PromiseNews, news_of
 from commissions.selectors.quotes import QuoteState, QuoteView, day_of, view_quotes
 from commissions.selectors.rates import is_as_quoted
 from commissions.selectors.work import CommissionWork
-from studio.models import Piece, PieceEvent, PieceEventKind, Studio
+from studio.models import PieceEvent, PieceEventKind, Studio
 from studio.selectors import pieces as piece_selectors
 from studio.selectors.pieces import PieceView, in_work
 from studio.stages import Stage
@@ -368,8 +368,8 @@ def credits_for(commission: Commission, *, at: datetime) -> list[CommissionView]
 
 def pieces_by_id(studio: Studio, ids: Iterable[int]) -> dict[int, PieceView]:
     """Return views of pieces by their id."""
-    found: Iterable[Piece] = piece_selectors.pieces(studio).filter(pk__in=list(ids))
-    return {piece.pk: piece_selectors.view_piece(piece) for piece in found}
+    found = piece_selectors.pieces(studio).filter(pk__in=list(ids))
+    return {view.piece.pk: view for view in piece_selectors.view_pieces(found)}
 
 
 def _view(

@@ -69,7 +69,9 @@ class Firing(StudioOwned):
                 fields=["studio"],
                 condition=Q(finished_at__isnull=True),
                 name="firing_unfinished",
-            )
+            ),
+            # A kiln's last firings, among thousands.
+            models.Index(fields=["kiln", "started_at"], name="firing_by_kiln"),
         ]
         constraints = [
             models.CheckConstraint(

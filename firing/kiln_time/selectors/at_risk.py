@@ -10,14 +10,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
-from firing.kiln_time.selectors.booking_loads import (
-    EMPTY,
-    BookingLoad,
-    booking_loads,
-    is_started,
-)
-from firing.kiln_time.selectors.bookings import unfinished_bookings
+from firing.kiln_time.selectors.booking_loads import EMPTY, BookingLoad, is_started
 from firing.kiln_time.selectors.ruled_out import ruled_out
+from firing.kiln_time.selectors.standing import StandingTime
 from firing.kiln_time.selectors.unloading import Unloading
 from firing.models import Booking, BookingKind, FiringKind
 from firing.physics.schedule import PhysicsProblem
@@ -28,7 +23,7 @@ from firing.schedules.selectors.programmes import propose_enamel, propose_stack
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.models import Kiln, Piece
 from studio.selectors.due_dates import due_dates
-from studio.selectors.pieces import LayerView, PieceView, pieces_in_work, view_piece
+from studio.selectors.pieces import LayerView, PieceView, pieces_in_work, view_pieces
 from studio.stages import Stage
 from studio.viewer import Viewer
 
@@ -60,21 +55,21 @@ def risks(
     now: datetime,
     *,
     about: Callable[[Booking], bool] | None = None,
+    standing: StandingTime | None = None,
 ) -> tuple[Risk, ...]:
     """Return what is late in a studio, then what is at risk.
 
     `about` chooses the bookings that are asked for: promises of pieces in no such
-    booking are then not worked out.
+    booking are then not worked out. Pass in what stands in the kilns if it is read.
     """
-    studio = viewer.studio
-    standing = list(unfinished_bookings(studio, now).select_related("planned_firing"))
-    asked = None if about is None else {one.pk for one in standing if about(one)}
-    unloading = Unloading(studio, now)
+    standing = standing or StandingTime(viewer.studio, now)
+    bookings, unloading = standing.bookings, standing.unloading
+    asked = None if about is None else {one.pk for one in bookings if about(one)}
     found = [
-        *_promises(viewer, now, standing, unloading, asked),
-        *_not_started(standing, viewer, now),
-        *_not_free(standing, unloading, viewer, now),
-        *_ruled_out(standing, unloading, viewer, now),
+        *_promises(viewer, now, standing, asked),
+        *_not_started(bookings, viewer, now),
+        *_not_free(bookings, unloading, viewer, now),
+        *_ruled_out(bookings, unloading, viewer, now),
     ]
     if asked is not None:
         found = [one for one in found if asked.intersection(one.bookings)]
@@ -84,26 +79,24 @@ def risks(
 def _promises(
     viewer: Viewer,
     now: datetime,
-    standing: Sequence[Booking],
-    unloading: Unloading,
+    standing: StandingTime,
     asked: Set[int] | None,
 ) -> list[Risk]:
-    due = due_dates(viewer.studio)
+    due, loads = due_dates(viewer.studio), standing.loads
     if asked is not None:
-        inside = booking_loads(viewer.studio, [b for b in standing if b.pk in asked])
-        concerned = {piece.pk for load in inside.values() for piece in load.pieces}
+        inside = (loads.get(pk, EMPTY) for pk in asked)
+        concerned = {piece.pk for load in inside for piece in load.pieces}
         due = {pk: day for pk, day in due.items() if pk in concerned}
     if not due:
         return []
-    loads = booking_loads(viewer.studio, standing, of=due)
     of_piece: dict[int, list[Booking]] = defaultdict(list)
-    for booking in standing:
+    for booking in standing.bookings:
         for piece in loads.get(booking.pk, EMPTY).pieces:
             of_piece[piece.pk].append(booking)
     in_work = pieces_in_work(viewer.studio).filter(pk__in=due)
     # A piece whose fuse is booked needs no look at its layers.
     booked_whole = [pk for pk in due if _has_fuse(of_piece[pk], loads)]
-    views = {one.pk: view_piece(one) for one in in_work.exclude(pk__in=booked_whole)}
+    views = {v.piece.pk: v for v in view_pieces(in_work.exclude(pk__in=booked_whole))}
     in_use, rule = list(kilns(viewer.studio)), hours_rule(viewer.studio)
     found = []
     for piece in in_work.prefetch_related(None):
@@ -115,12 +108,12 @@ def _promises(
                 loads=loads,
                 kilns=in_use,
                 rule=rule,
-                unloading=unloading,
+                unloading=standing.unloading,
                 viewer=viewer,
                 now=now,
             )
         else:
-            ready = Ready(at=max([now, *map(unloading.free_at, booked)]))
+            ready = Ready(at=max([now, *map(standing.unloading.free_at, booked)]))
         risk = _promise(piece, due[piece.pk], ready, booked, viewer)
         if risk is not None:
             found.append(risk)

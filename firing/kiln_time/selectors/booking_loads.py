@@ -1,18 +1,21 @@
 """What goes into the kiln in each booking: a firing's load, or what a plan wants.
 
-Both are read the same way, in two queries for any number of bookings.
+Both are read the same way, in four queries for any number of bookings.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
-from django.db.models import Q
+from django.db.models import F
+from django.db.models.expressions import Combinable
+from django.db.models.functions import Coalesce
 
-from firing.loads.selectors.firings import piece_of
 from firing.loads.selectors.names import firing_name
 from firing.models import Booking, Firing, FiringKind, LoadItem, PlannedItem
 from studio.models import Glass, Piece, Studio
+from studio.tenancy import StudioQuerySet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,51 +86,46 @@ def booking_name(booking: Booking) -> str:
 
 
 def booking_loads(
-    studio: Studio, bookings: Iterable[Booking], *, of: Collection[int] | None = None
+    studio: Studio, bookings: Iterable[Booking]
 ) -> Mapping[int, BookingLoad]:
     """Return the loads of bookings, by the bookings' keys.
 
-    `of` are keys of pieces: then only what is in the loads of these.
+    Rows are read as plain values, and each piece and glass once: a calendar asks for
+    hundreds.
     """
     keys = [booking.pk for booking in bookings]
-    of_them, planned_of_them = Q(), Q()
-    if of is not None:
-        of_them = Q(piece__in=of) | Q(of_pass__sheet__layer__piece__in=of)
-        planned_of_them = Q(piece__in=of)
+    rows = [
+        *_rows(
+            LoadItem.owned.for_studio(studio).filter(firing__booking__in=keys),
+            Coalesce("piece", "of_pass__sheet__layer__piece"),
+            "of_pass__sheet__layer",
+            "of_pass__number",
+        ),
+        *_rows(
+            PlannedItem.owned.for_studio(studio).filter(firing__booking__in=keys),
+            F("piece"),
+            "layer",
+            "number",
+        ),
+    ]
+    own = Piece.owned.for_studio(studio)
+    pieces: dict[int, Piece] = own.in_bulk({row.piece for row in rows if row.piece})
+    wanted = {row.layer_glass for row in rows} | {p.glass_id for p in pieces.values()}
+    glasses: dict[int, Glass] = Glass.owned.for_studio(studio).in_bulk(wanted - {None})
+    kinds = {row.booking: row.kind for row in rows}
     things: dict[int, list[LoadThing]] = defaultdict(list)
-    kinds: dict[int, str] = {}
-    for item in (
-        LoadItem.owned.for_studio(studio)
-        .filter(of_them, firing__booking__in=keys)
-        .select_related(
-            "firing",
-            "piece__glass",
-            "of_pass__sheet__layer__piece",
-            "of_pass__sheet__layer__glass",
-        )
-        .order_by("pk")
-    ):
-        kinds[item.firing.booking_id] = item.firing.kind
-        thing = _of_load_item(item)
-        if thing is not None:
-            things[item.firing.booking_id].append(thing)
-    for planned in (
-        PlannedItem.owned.for_studio(studio)
-        .filter(planned_of_them, firing__booking__in=keys)
-        .select_related("firing", "layer")
-        .prefetch_related("piece__glass", "layer__glass")
-        .order_by("pk")
-    ):
-        booking_pk = planned.firing.booking_id
-        kinds[booking_pk] = planned.firing.kind
-        things[booking_pk].append(
+    for row in rows:
+        if row.piece is None:
+            continue
+        piece = pieces[row.piece]
+        things[row.booking].append(
             LoadThing(
-                piece=planned.piece,
-                glass=(planned.layer or planned.piece).glass,
-                layer_pk=planned.layer_id,
-                layer_number=planned.layer.number if planned.layer else 0,
-                pass_pk=planned.of_pass_id,
-                pass_number=planned.number,
+                piece=piece,
+                glass=glasses[row.layer_glass or piece.glass_id],
+                layer_pk=row.layer,
+                layer_number=row.layer_number or 0,
+                pass_pk=row.pass_pk,
+                pass_number=row.pass_number or 0,
             )
         )
     return {
@@ -136,21 +134,37 @@ def booking_loads(
     }
 
 
-def _of_load_item(item: LoadItem) -> LoadThing | None:
-    piece = piece_of(item)
-    if piece is None:
-        return None
-    if item.of_pass is None:
-        return LoadThing(piece=piece, glass=piece.glass)
-    layer = item.of_pass.sheet.layer
-    return LoadThing(
-        piece=piece,
-        glass=layer.glass,
-        layer_pk=layer.pk,
-        layer_number=layer.number,
-        pass_pk=item.of_pass_id,
-        pass_number=item.of_pass.number,
+class _Row(NamedTuple):
+    """A thing in a load, by keys; another maker's work has no piece."""
+
+    booking: int
+    kind: str
+    piece: int | None
+    layer: int | None
+    layer_number: int | None
+    layer_glass: int | None
+    pass_pk: int | None
+    pass_number: int | None
+
+
+def _rows(
+    items: StudioQuerySet[Any],
+    piece: Combinable,
+    layer: str,
+    number: str,
+) -> list[_Row]:
+    """Read load items or planned ones; the names say where theirs stand."""
+    found = items.order_by("pk").values_list(
+        "firing__booking",
+        "firing__kind",
+        piece,
+        layer,
+        f"{layer}__number",
+        f"{layer}__glass",
+        "of_pass",
+        number,
     )
+    return [_Row(*values) for values in found]
 
 
 def is_started(booking: Booking) -> bool:

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from firing.kiln_time.selectors.at_risk import Risk, risks
-from firing.kiln_time.selectors.booking_loads import EMPTY, BookingLoad, booking_loads
+from firing.kiln_time.selectors.booking_loads import EMPTY, BookingLoad
 from firing.kiln_time.selectors.booking_notes import notes_of
-from firing.kiln_time.selectors.kiln_time import KilnState
+from firing.kiln_time.selectors.kiln_time import KilnState, kiln_states
 from firing.kiln_time.selectors.moving import movable
 from firing.kiln_time.selectors.ribbons import (
     RANGES,
@@ -19,12 +19,15 @@ from firing.kiln_time.selectors.ribbons import (
     kiln_ribbons,
     window,
 )
+from firing.kiln_time.selectors.standing import StandingTime
 from firing.models import Booking
 from studio.models import Kiln, Person, Piece, Studio
 from studio.selectors.people import people_of
 from studio.selectors.pictures import looks_of_layers, looks_of_pieces
 from studio.selectors.pieces import piece_titles
 from studio.viewer import Viewer
+
+MOST_COMING = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,10 +44,14 @@ class CalendarFilter:
 class Calendar:
     """A ribbon with its filters and what is late in its kilns.
 
-    With all kilns, it also has late pieces that nothing is booked for.
+    With all kilns, it also has late pieces that nothing is booked for; with one of them
+    what is coming there. Notes are by booking, of what is drawn or coming.
     """
 
     shown: Window
+    states: tuple[KilnState, ...]
+    coming: tuple[Booking, ...]
+    notes: Mapping[int, list[str]]
     ribbons: Ribbons
     risks: tuple[Risk, ...]
     pieces: tuple[Piece, ...]
@@ -59,7 +66,6 @@ def calendar(
     kilns: Sequence[Kiln],
     *,
     asked: CalendarFilter,
-    states: Sequence[KilnState],
     viewer: Viewer,
     now: datetime,
     key: str,
@@ -69,7 +75,10 @@ def calendar(
     shown = window(viewer, now, asked.first_day, shown=asked.range)
     own = {kiln.pk for kiln in kilns}
     bookings = [b for b in bookings_shown(viewer, shown) if b.kiln_id in own]
-    loads = booking_loads(viewer.studio, bookings)
+    standing = StandingTime(viewer.studio, now, also=bookings)
+    states = kiln_states(kilns, viewer=viewer, now=now, standing=standing)
+    coming = () if of_studio else tuple(standing.coming_in(own)[:MOST_COMING])
+    loads = {b.pk: standing.loads[b.pk] for b in bookings if b.pk in standing.loads}
     people = tuple(people_of(viewer.studio))
     person = next((one for one in people if one.pk == asked.person), None)
     piece = None
@@ -77,9 +86,13 @@ def calendar(
         piece = piece_titles(viewer.studio).filter(pk=asked.piece).first()
     wanted = _wanted(bookings, loads, piece, person)
     found = risks(
-        viewer, now, about=None if of_studio else lambda one: one.kiln_id in own
+        viewer,
+        now,
+        about=None if of_studio else lambda one: one.kiln_id in own,
+        standing=standing,
     )
-    notes = notes_of(bookings, viewer=viewer, now=now, loads=loads, found=found)
+    told = list({b.pk: b for b in (*bookings, *coming)}.values())
+    notes = notes_of(told, viewer=viewer, now=now, loads=standing.loads, found=found)
     can_move = viewer.may_book_kilns
     marks = Marks(
         notes=notes,
@@ -94,6 +107,9 @@ def calendar(
         choices[piece.pk] = piece
     return Calendar(
         shown=shown,
+        states=tuple(states),
+        coming=coming,
+        notes=notes,
         ribbons=kiln_ribbons(
             kilns,
             bookings=bookings,

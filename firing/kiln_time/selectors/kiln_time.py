@@ -1,7 +1,7 @@
 """What each kiln is doing now, in words, and which page a booking leads to."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -9,13 +9,11 @@ from django.urls import reverse
 
 from firing.kiln_time.selectors.access import closures
 from firing.kiln_time.selectors.bookings import standing_bookings
-from firing.loads.selectors.firings import running_firings
-from firing.loads.selectors.known import Known, known_of, known_words
+from firing.kiln_time.selectors.standing import LOOK_AHEAD, StandingTime
+from firing.loads.selectors.known import Known, known_words
 from firing.models import Booking, BookingKind, Firing
 from studio.models import Closure, Kiln
 from studio.viewer import Viewer
-
-LOOK_AHEAD = timedelta(days=60)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,16 +29,28 @@ class KilnState:
 
 
 def kiln_states(
-    kilns: Sequence[Kiln], *, viewer: Viewer, now: datetime
+    kilns: Sequence[Kiln],
+    *,
+    viewer: Viewer,
+    now: datetime,
+    standing: StandingTime | None = None,
 ) -> list[KilnState]:
-    """Say whether each kiln is closed, free, or waiting for somebody."""
+    """Say whether each kiln is closed, free, or waiting for somebody.
+
+    Pass in what stands in the kilns if the page has read it.
+    """
     studio = viewer.studio
     by_kiln: dict[int, list[Booking]] = defaultdict(list)
-    coming = standing_bookings(studio, now, now + LOOK_AHEAD).defer("planned_curve")
+    coming: Iterable[Booking]
+    if standing is not None:
+        coming = standing.coming_in(kiln.pk for kiln in kilns)
+    else:
+        standing = StandingTime(studio, now)
+        ahead = standing_bookings(studio, now, now + LOOK_AHEAD)
+        coming = ahead.defer("planned_curve")
     for booking in coming:
         by_kiln[booking.kiln_id].append(booking)
-    inside = {firing.kiln_id: firing for firing in running_firings(studio)}
-    known = known_of(studio, inside.values(), now=now)
+    inside, known = standing.inside, standing.known
     shut = list(closures(studio, now, now + timedelta(seconds=1)))
     return [
         _state(

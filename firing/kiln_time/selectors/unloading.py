@@ -1,5 +1,6 @@
 """When a kiln is really free again: cold, somebody in to open it, and emptied."""
 
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 from functools import cached_property
 
@@ -20,7 +21,8 @@ class Unloading:
     """A studio's access hours, read once, and what follows for its bookings.
 
     Nothing is unloaded before `since`, which is now unless the past is told. The hours
-    reach 400 days beyond it, or beyond `after` if that is later.
+    reach 400 days beyond it, or beyond `after` if that is later. `cold` is when running
+    kilns are cold by their readings, by booking; read here unless given.
     """
 
     def __init__(
@@ -30,7 +32,9 @@ class Unloading:
         *,
         now: datetime | None = None,
         after: datetime | None = None,
+        cold: Mapping[int, datetime] | None = None,
     ) -> None:
+        self._given = cold
         self.studio, self.since, self.now = studio, since, now or since
         until = max(since, after or since) + LOOK_AHEAD
         self.hours: tuple[Span, ...] = access_spans(
@@ -54,7 +58,9 @@ class Unloading:
         return self._cold.get(booking.pk, planned)
 
     @cached_property
-    def _cold(self) -> dict[int, datetime]:
+    def _cold(self) -> Mapping[int, datetime]:
+        if self._given is not None:
+            return self._given
         rows = running_firings(self.studio).prefetch_related(None)
         running = {firing.pk: firing for firing in rows}
         known = known_of(self.studio, running.values(), now=self.now)

@@ -8,7 +8,6 @@ from django.urls import reverse
 from django.utils.http import urlencode
 
 from firing.kiln_time.selectors.calendar import Calendar, CalendarFilter, calendar
-from firing.kiln_time.selectors.kiln_time import KilnState
 from firing.kiln_time.selectors.ribbons import (
     EARLIEST_DAY,
     LATEST_DAY,
@@ -27,7 +26,6 @@ LONGEST_KEY = 18
 def calendar_context(
     request: StudioRequest,
     kilns: Sequence["Kiln"],
-    states: Sequence[KilnState],
     *,
     viewer: Viewer,
     now: datetime,
@@ -38,7 +36,6 @@ def calendar_context(
     found = calendar(
         kilns,
         asked=_asked(request),
-        states=states,
         viewer=viewer,
         now=now,
         key=key,

@@ -5,7 +5,6 @@ import datetime as dt
 import pytest
 
 from firing.kiln_time.selectors.calendar import CalendarFilter, calendar
-from firing.kiln_time.selectors.kiln_time import kiln_states
 from firing.kiln_time.selectors.ribbons import RANGES
 from tests import make
 from tests.firing import build
@@ -36,7 +35,6 @@ def shown(cast, *, kilns=None, role="owner", of_studio=True, now=NOW, **asked):
     return calendar(
         kilns,
         asked=CalendarFilter(**asked),
-        states=kiln_states(kilns, viewer=viewer, now=now),
         viewer=viewer,
         now=now,
         key="kilns",
