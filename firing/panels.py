@@ -7,6 +7,7 @@ from django.urls import reverse
 from firing.firings.selectors.today_items import today_work, wanted_paint
 from firing.kiln_time.selectors.bookings import next_booking_of, standing_bookings
 from firing.kiln_time.selectors.kiln_time import booking_href, kiln_states
+from firing.kiln_time.selectors.standing import StandingTime
 from firing.loads.selectors.firings import (
     firings_of_piece,
     firings_with,
@@ -16,8 +17,8 @@ from firing.loads.selectors.firings import (
     with_curves,
 )
 from firing.loads.selectors.known import known_of, known_words
-from firing.loads.selectors.planned import standing_plan
-from firing.plans.selectors.plans import making_plan, overdue_loads, ready_plan
+from firing.models import PlanState
+from firing.plans.selectors.plans import open_plans, overdue_loads
 from firing.plans.selectors.words import plan_line
 from firing.readings.selectors.re_anneals import judged_of, re_anneal_option
 from firing.readings.selectors.warnings import piece_warnings, with_warnings
@@ -55,13 +56,18 @@ if TYPE_CHECKING:
 PLAN_ORDER, TODAY_ORDER, PIECE_ORDER = 5, 10, 20
 
 
+def _standing(asked: PanelRequest) -> StandingTime:
+    return StandingTime(asked.viewer.studio, asked.now, with_curves=False)
+
+
 @on_today
 def kilns_now(asked: PanelRequest) -> list[Panel]:
     """Show each kiln: how hot, closed until when, or free."""
     rows = list(kilns(asked.viewer.studio))
     if not rows:
         return []
-    states = kiln_states(rows, viewer=asked.viewer, now=asked.now)
+    standing = asked.once(_standing)
+    states = kiln_states(rows, viewer=asked.viewer, now=asked.now, standing=standing)
     return [
         Panel(
             template="firing/firings/_today.html",
@@ -77,11 +83,15 @@ def plan_section(asked: PanelRequest) -> list[Panel]:
     if not asked.viewer.may_book_kilns:
         return []
     studio = asked.viewer.studio
-    standing, ready = standing_plan(studio), ready_plan(studio)
+    plans = open_plans(studio)
+    standing, ready = plans.get(PlanState.ACCEPTED), plans.get(PlanState.READY)
     missed = len(overdue_loads(studio, asked.now))
     is_broken = standing is not None and (bool(missed) or not standing.holds)
     line = plan_line(
-        is_broken=is_broken, ready=ready, making=making_plan(studio), missed=missed
+        is_broken=is_broken,
+        ready=ready,
+        making=plans.get(PlanState.MAKING),
+        missed=missed,
     )
     if not line:
         return []
@@ -97,7 +107,8 @@ def plan_section(asked: PanelRequest) -> list[Panel]:
 @on_today_items
 def firings_today(asked: PanelRequest) -> list[TodayItem]:
     """Return what to do at the kilns."""
-    return today_work(asked.viewer, asked.now, asked.open_pieces)
+    known = asked.once(_standing).known
+    return today_work(asked.viewer, asked.now, asked.open_pieces, known)
 
 
 @on_search

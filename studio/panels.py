@@ -5,11 +5,11 @@ So a higher app registers a function here when it starts, and the page calls wha
 registered. The page stays whole without scripts, and this app imports none above.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 from studio.models import Closure, Piece
 from studio.selectors.pieces import PieceView, open_pieces
@@ -59,12 +59,23 @@ class TodayItem:
     done: tuple[str, str, dict[str, str]] | None = None
 
 
+Found = TypeVar("Found")
+
+
 @dataclass(frozen=True, kw_only=True)
 class PanelRequest:
     """Who is looking at the page, and when; what several sections need is read once."""
 
     viewer: Viewer
     now: datetime
+    shared: dict[Hashable, Any] = field(default_factory=dict, compare=False)
+
+    def once(self, read: Callable[["PanelRequest"], Found]) -> Found:
+        """Return what a function reads for this page, read only the first time."""
+        if read not in self.shared:
+            self.shared[read] = read(self)
+        found: Found = self.shared[read]
+        return found
 
     @cached_property
     def open_pieces(self) -> list[PieceView]:

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from enum import StrEnum
 
-from django.db.models import Prefetch
+from django.db.models import OuterRef, Prefetch, Subquery
 
 from commissions.models import (
     ClosedMoney,
@@ -315,6 +315,11 @@ def view_commissions(
 
     Pieces that were `read` already are not read again.
     """
+    last = (
+        PromiseCheck.across_studios.filter(quote=OuterRef("quote"))
+        .order_by("-asked_at", "-pk")
+        .values("pk")[:1]
+    )
     rows: list[Commission] = list(
         found.prefetch_related(
             Prefetch(
@@ -323,7 +328,9 @@ def view_commissions(
                     "instalments",
                     Prefetch(
                         "promise_checks",
-                        queryset=PromiseCheck.across_studios.select_related("job"),
+                        queryset=PromiseCheck.across_studios.filter(
+                            pk=Subquery(last)
+                        ).select_related("job"),
                     ),
                 )
                 .defer("promise_facts", "paper")
@@ -343,6 +350,8 @@ def view_commissions(
     if left := ids - views.keys():
         views |= pieces_by_id(studio, left)
     today = day_of(studio, at)
+    for row in rows:
+        row.studio = studio
     return [_view(row, views, today) for row in rows]
 
 

@@ -1,6 +1,6 @@
 """What to do at the kilns today: load and start, unload, wait."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -12,7 +12,7 @@ from firing.loads.selectors.firings import (
     standing_items,
     view_firings,
 )
-from firing.loads.selectors.loads import waiting_passes
+from firing.loads.selectors.known import Known
 from firing.readings.selectors.warnings import with_warnings
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.models import Studio
@@ -47,15 +47,20 @@ class KilnsToday:
 
 
 def kilns_today(
-    viewer: Viewer, now: datetime, in_work: Sequence[PieceView]
+    viewer: Viewer,
+    now: datetime,
+    in_work: Sequence[PieceView],
+    known: Mapping[int, Known] | None = None,
 ) -> KilnsToday:
     """Return what to do at the kilns by the end of the day.
 
-    `in_work` are the pieces with work left, newest first.
+    `in_work` are the pieces with work left, newest first; `known` is what is known of
+    the firings that run, if the page has read it.
     """
     studio = viewer.studio
     inside = with_warnings(
-        view_firings(running_firings(studio), viewer=viewer, now=now), viewer
+        view_firings(running_firings(studio), viewer=viewer, now=now, known=known),
+        viewer,
     )
     closed = sorted(
         (
@@ -84,8 +89,21 @@ def kilns_today(
         ),
         to_book=_to_book(studio, in_work),
         closed=tuple(v for _, _, v in closed if v.known and not v.known.is_due),
-        waiting_count=waiting_passes(studio).count(),
+        waiting_count=_waiting_count(studio, in_work),
     )
+
+
+def _waiting_count(studio: Studio, in_work: Sequence[PieceView]) -> int:
+    """Count the painted passes that are in no load, as `waiting_passes` finds them."""
+    painted = {
+        one.pk
+        for view in in_work
+        for layer in view.layers
+        for one in layer.passes
+        if one.painted_at and not one.outcome
+    }
+    loaded = standing_items(studio).filter(of_pass__in=painted).values_list("of_pass")
+    return len(painted) - loaded.distinct().count()
 
 
 def _to_book(studio: Studio, in_work: Sequence[PieceView]) -> tuple[PieceView, ...]:

@@ -1,15 +1,14 @@
 """What each kiln is doing now, in words, and which page a booking leads to."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.urls import reverse
 
 from firing.kiln_time.selectors.access import closures
-from firing.kiln_time.selectors.bookings import standing_bookings
-from firing.kiln_time.selectors.standing import LOOK_AHEAD, StandingTime
+from firing.kiln_time.selectors.standing import StandingTime
 from firing.loads.selectors.known import Known, known_words
 from firing.models import Booking, BookingKind, Firing
 from studio.models import Closure, Kiln
@@ -41,14 +40,8 @@ def kiln_states(
     """
     studio = viewer.studio
     by_kiln: dict[int, list[Booking]] = defaultdict(list)
-    coming: Iterable[Booking]
-    if standing is not None:
-        coming = standing.coming_in(kiln.pk for kiln in kilns)
-    else:
-        standing = StandingTime(studio, now)
-        ahead = standing_bookings(studio, now, now + LOOK_AHEAD)
-        coming = ahead.defer("planned_curve")
-    for booking in coming:
+    standing = standing or StandingTime(studio, now, with_curves=False)
+    for booking in standing.coming_in(kiln.pk for kiln in kilns):
         by_kiln[booking.kiln_id].append(booking)
     inside, known = standing.inside, standing.known
     shut = list(closures(studio, now, now + timedelta(seconds=1)))

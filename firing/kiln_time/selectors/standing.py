@@ -18,18 +18,27 @@ LOOK_AHEAD = timedelta(days=60)
 class StandingTime:
     """The unfinished bookings of a studio, their loads, and what is known of hot kilns.
 
-    `also` are other bookings whose loads the page needs.
+    `also` are other bookings whose loads the page needs. Planned curves are only read
+    `with_curves`.
     """
 
     def __init__(
-        self, studio: Studio, now: datetime, *, also: Iterable[Booking] = ()
+        self,
+        studio: Studio,
+        now: datetime,
+        *,
+        also: Iterable[Booking] = (),
+        with_curves: bool = True,
     ) -> None:
         self.studio, self.now, self.also = studio, now, tuple(also)
+        self.with_curves = with_curves
 
     @cached_property
     def bookings(self) -> list[Booking]:
         """Return them by time, each with its planned firing."""
         found = unfinished_bookings(self.studio, self.now)
+        if not self.with_curves:
+            return list(found.defer("planned_curve"))
         return list(found.select_related("planned_firing"))
 
     @cached_property

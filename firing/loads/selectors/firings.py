@@ -1,6 +1,6 @@
 """Reads of firings: their state, their loads, and the firings of a piece."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
@@ -198,11 +198,19 @@ def view_firing(firing: Firing, *, viewer: Viewer, now: datetime) -> FiringView:
 
 
 def view_firings(
-    found: Iterable[Firing], *, viewer: Viewer, now: datetime
+    found: Iterable[Firing],
+    *,
+    viewer: Viewer,
+    now: datetime,
+    known: Mapping[int, Known] | None = None,
 ) -> list[FiringView]:
-    """Return firings with their states in the reader's words."""
+    """Return firings with their states in the reader's words.
+
+    Pass in what is known of those that run, by their keys, if it is read.
+    """
     rows = list(found)
-    known = known_of(viewer.studio, rows, now=now)
+    if known is None:
+        known = known_of(viewer.studio, rows, now=now)
     return [_view(one, known.get(one.pk), viewer, now) for one in rows]
 
 

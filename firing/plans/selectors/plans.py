@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from django.db.models import Exists, OuterRef
+from django.db.models import Exists, OuterRef, Q
 from django.db.models.functions import Coalesce
 
 from firing.loads.selectors.planned import GRACE, planned_firings
@@ -10,6 +10,10 @@ from firing.models import Booking, Plan, PlannedFiring, PlanState
 from studio.models import JobState, Studio
 from studio.selectors.pieces import pieces_in_work
 from studio.tenancy import StudioQuerySet
+
+_IS_MADE = Q(
+    state=PlanState.MAKING, job__state__in=[JobState.WAITING, JobState.RUNNING]
+)
 
 # Refusals are kept with the plan: what is left is a fault of the program, whose own words
 # are for whoever runs the server.
@@ -30,16 +34,19 @@ def plans(studio: Studio) -> StudioQuerySet[Plan]:
     )
 
 
+def open_plans(studio: Studio) -> dict[str, Plan]:
+    """Return the plan that stands, the one that waits to be accepted and the one made.
+
+    By their states, without what they hold.
+    """
+    is_open = Q(state__in=[PlanState.ACCEPTED, PlanState.READY]) | _IS_MADE
+    found = plans(studio).filter(is_open).defer("facts", "options").reverse()
+    return {plan.state: plan for plan in found}
+
+
 def making_plan(studio: Studio) -> Plan | None:
     """Return the plan that the worker is making or will make."""
-    found: Plan | None = (
-        plans(studio)
-        .filter(
-            state=PlanState.MAKING,
-            job__state__in=[JobState.WAITING, JobState.RUNNING],
-        )
-        .first()
-    )
+    found: Plan | None = plans(studio).filter(_IS_MADE).first()
     return found
 
 

@@ -208,6 +208,9 @@ def test_a_verdict_asks_no_more_often_because_more_stands(
 ):
     browser, url = signed_in(), address("booking_place", booking.pk)
     data = placed(booking.starts_at + 3 * HOUR, cast.kiln)
+    build.enamel(
+        kiln=cast.kiln, glass=cast.glass, starts_at=booking.starts_at + 72 * HOUR
+    )
     browser.get(url, data)
     with django_assert_max_num_queries(60) as first:
         browser.get(url, data)
