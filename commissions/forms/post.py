@@ -33,11 +33,12 @@ class FilesField(forms.FileField):
 
 
 class PictureChoices(RecordsField):
-    """Pictures that exist, named by caption and day."""
+    """Pictures that exist, named by their layer or caption, and day."""
 
     def label_from_instance(self, obj: Any) -> str:
         """Name a picture."""
-        return f"{obj} ({localtime(obj.at):%-d %b})"
+        name = f"Layer {obj.layer.number}" if obj.layer else obj
+        return f"{name}, {localtime(obj.at):%-d %b}"
 
 
 class PostForm(forms.Form):

@@ -173,7 +173,7 @@ def _words(
     if standing is PromiseStanding.HOLDS:
         return likely
     if standing is PromiseStanding.TIGHT:
-        return f"{day} is kept only if nothing breaks. {likely}"
+        return f"Promised for {day}. {likely}"
     told = f"{day} cannot be kept."
     if standing is PromiseStanding.OVERDUE:
         told = f"{day} has passed and the work is not finished."

@@ -129,7 +129,23 @@ def build_load_plan(
     shelf_width, shelf_height = width_mm * scale, depth_mm * scale
     shapes = tuple(_shape(thing, scale, shelf_height) for thing in things)
     clearances = (
-        _clearances(shapes, scale, shelf_width, shelf_height, length) if shapes else ()
+        _clearances(
+            shapes,
+            shelf_width,
+            shelf_height,
+            # From the glass itself, not from the drawing: 7 in is not 6.99.
+            [
+                length(max(0.0, room))
+                for room in (
+                    min(one.x_mm for one in things),
+                    width_mm - max(one.x_mm + one.width_mm for one in things),
+                    min(one.y_mm for one in things),
+                    depth_mm - max(one.y_mm + one.depth_mm for one in things),
+                )
+            ],
+        )
+        if shapes
+        else ()
     )
     return LoadPlanDrawing(
         width=round(shelf_width + 2 * MARGIN_X, 1),
@@ -180,47 +196,50 @@ def _shape(thing: LaidThing, scale: float, shelf_height: float) -> LaidShape:
 
 def _clearances(
     shapes: Sequence[LaidShape],
-    scale: float,
     shelf_width: float,
     shelf_height: float,
-    length: Callable[[float], str],
+    labels: Sequence[str],
 ) -> tuple[Clearance, ...]:
-    """Measure from the outermost glass to each edge: left, right, front, back."""
+    """Draw lines from the outermost glass to each edge: left, right, front, back."""
     left = min(shapes, key=lambda one: one.x)
     right = max(shapes, key=lambda one: one.x + one.width)
     back = min(shapes, key=lambda one: one.y)
     front = max(shapes, key=lambda one: one.y + one.height)
     right_x, bottom_y = MARGIN_X + shelf_width, MARGIN_Y + shelf_height
 
-    def across(one: LaidShape, glass: float, edge: float, out: int) -> Clearance:
+    def across(
+        one: LaidShape, label: str, glass: float, edge: float, out: int
+    ) -> Clearance:
         return Clearance(
             x1=round(glass, 1),
             y1=one.middle_y,
             x2=round(edge, 1),
             y2=one.middle_y,
-            label=length(max(0.0, abs(edge - glass) / scale)),
+            label=label,
             label_x=round(edge + 5 * out, 1),
             label_y=round(one.middle_y + 4, 1),
             anchor="end" if out < 0 else "start",
         )
 
-    def along(one: LaidShape, glass: float, edge: float, label_y: float) -> Clearance:
+    def along(
+        one: LaidShape, label: str, glass: float, edge: float, label_y: float
+    ) -> Clearance:
         return Clearance(
             x1=one.middle_x,
             y1=round(glass, 1),
             x2=one.middle_x,
             y2=round(edge, 1),
-            label=length(max(0.0, abs(edge - glass) / scale)),
+            label=label,
             label_x=one.middle_x,
             label_y=round(label_y, 1),
             anchor="middle",
         )
 
     return (
-        across(left, left.x, MARGIN_X, -1),
-        across(right, right.x + right.width, right_x, 1),
-        along(front, front.y + front.height, bottom_y, bottom_y + 15),
-        along(back, back.y, MARGIN_Y, MARGIN_Y - 7),
+        across(left, labels[0], left.x, MARGIN_X, -1),
+        across(right, labels[1], right.x + right.width, right_x, 1),
+        along(front, labels[2], front.y + front.height, bottom_y, bottom_y + 15),
+        along(back, labels[3], back.y, MARGIN_Y, MARGIN_Y - 7),
     )
 
 

@@ -38,6 +38,13 @@
     }
   });
 
+  // Our own button stands in for the browser's; say what was chosen.
+  document.addEventListener("change", (event) => {
+    const told = event.target.closest(".file-pick")?.querySelector("[data-chosen]");
+    if (!told) return;
+    told.textContent = Array.from(event.target.files, (file) => file.name).join(", ");
+  });
+
   document.addEventListener("click", (event) => {
     if (event.target.closest("button[data-print]")) window.print();
   });
