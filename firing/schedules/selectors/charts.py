@@ -19,6 +19,7 @@ from firing.drawings.chart_input import (
 )
 from firing.drawings.curves import thin_out
 from firing.models import Firing, Reading
+from firing.physics.schedule import Programme
 from firing.schedules.selectors.physics_slabs import annealing_point_of
 from firing.schedules.selectors.typed import PlannedPart, planned_parts
 from firing.schedules.selectors.zoom import (
@@ -186,20 +187,33 @@ def _with_pushed(
 
 def _holds(planned: Sequence[PlannedPart], viewer: Viewer) -> list[ChartHold]:
     """Return the holds of the schedule, and of what was typed instead of its rest."""
+    return [
+        hold
+        for part in planned
+        for hold in holds_of(part.programme, part.ends_s, part.until_s, viewer)
+    ]
+
+
+def holds_of(
+    programme: Programme, ends_s: Sequence[float], until_s: float, viewer: Viewer
+) -> list[ChartHold]:
+    """Return a programme's holds that are long enough to be named in a chart.
+
+    `ends_s` is when each segment ends; after `until_s` it is followed no more.
+    """
     found = []
-    for part in planned:
-        for segment, end_s in zip(part.programme.segments, part.ends_s, strict=False):
-            from_s, to_s = end_s - segment.hold_s, min(end_s, part.until_s)
-            if to_s - from_s >= SHORTEST_HOLD_S:
-                hold = viewer.duration(to_s - from_s)
-                found.append(
-                    ChartHold(
-                        from_s=from_s,
-                        to_s=to_s,
-                        temperature_c=segment.target_c,
-                        words=f"{segment.label.capitalize()}, {hold}",
-                    )
+    for segment, end_s in zip(programme.segments, ends_s, strict=False):
+        from_s, to_s = end_s - segment.hold_s, min(end_s, until_s)
+        if to_s - from_s >= SHORTEST_HOLD_S:
+            found.append(
+                ChartHold(
+                    from_s=from_s,
+                    to_s=to_s,
+                    temperature_c=segment.target_c,
+                    words=f"{segment.label.capitalize()}, "
+                    f"{viewer.duration(to_s - from_s)}",
                 )
+            )
     return found
 
 

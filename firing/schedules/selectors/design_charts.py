@@ -17,7 +17,7 @@ from firing.physics.designing.band import BandedResult
 from firing.physics.kiln.curve import KilnCurve
 from firing.physics.limits import Limits
 from firing.physics.schedule import Programme
-from firing.schedules.selectors.charts import scale_of
+from firing.schedules.selectors.charts import holds_of, scale_of
 from firing.schedules.selectors.designer import Tried
 from firing.schedules.selectors.physics_slabs import annealing_point_of
 from firing.schedules.selectors.programmes import Proposal
@@ -132,6 +132,9 @@ def _charts(
         show_when=show_when,
         planned=_curve(first.curve),
         planned_name=first.name,
+        holds=holds_of(
+            programme, first.curve.segment_ends_s, first.curve.lasts_s, viewer
+        ),
         compared=[
             NamedCurve(
                 name=one.name,
