@@ -155,7 +155,8 @@ def pictures_of_pieces(commission: Commission) -> StudioQuerySet[Picture]:
     """Return every picture of the commission's pieces, to choose from for news."""
     ids = commission.commissioned_pieces.values("piece_id")
     found: StudioQuerySet[Picture] = Picture.owned.for_studio(commission.studio)
-    return found.filter(piece_id__in=ids).order_by("-at", "-pk")
+    of_them = found.filter(piece_id__in=ids).select_related("piece", "layer")
+    return of_them.order_by("-at", "-pk")
 
 
 def edge_of(piece: PieceView, *, key: str, large: bool = True) -> EdgeView:

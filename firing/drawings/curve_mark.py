@@ -42,7 +42,7 @@ def build_curve_mark(
     def path(points: Sequence[Point]) -> list[str]:
         pairs = np.array(sorted(points), dtype=np.float64).reshape(-1, 2)
         times, heat = pairs[:, 0], pairs[:, 1]
-        kept = thin_out(times, heat, columns=round(WIDTH * share))
+        kept = thin_out(times, heat, columns=max(1, round(WIDTH * share)))
         x = times[kept] / max(long_s, 1.0) * WIDTH * share
         y = HEIGHT - _share(heat[kept], top_c) * (HEIGHT - 2)
         return [f"{a:.1f},{b:.1f}" for a, b in zip(x, y, strict=True)]
