@@ -9,12 +9,13 @@ import logging
 import threading
 from collections.abc import Callable
 
+from django.core.signals import request_finished
 from django.urls import get_resolver
 
 log = logging.getLogger(__name__)
 
-# A page makes thousands of objects, and hardly any in a circle.
-FEWER = 20_000
+# More than a page makes: what it leaves in circles is collected after its answer.
+MOST = 100_000
 
 _work: list[Callable[[], None]] = []
 
@@ -37,12 +38,19 @@ def begin() -> None:
 def keep_what_is_loaded() -> None:
     """Leave the program itself out of garbage collection.
 
-    Looking through it again and again would hold up every few pages for a long time.
+    Looking through it again and again would hold up every few pages for a long time, and
+    so would what pages leave behind; that is looked through once an answer is sent.
     """
     get_resolver().url_patterns  # noqa: B018 - every view is loaded with it
     gc.collect()
     gc.freeze()
-    gc.set_threshold(FEWER, 20, 20)
+    gc.set_threshold(MOST, 5, 20)
+    request_finished.connect(tidy)
+
+
+def tidy(**_: object) -> None:
+    """Collect what the page just sent left in circles; nobody waits for it any more."""
+    gc.collect(1)
 
 
 def begin_beside() -> threading.Thread:

@@ -5,6 +5,7 @@ Pure geometry in pixels; `components/_curve_mark.html` draws it.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -14,6 +15,8 @@ WIDTH, HEIGHT = 120.0, 40.0
 COLDEST_C, DRAWN_TOP_C = 20.0, 850.0
 # Hours are drawn by their root, so that a firing of a day and one of a week both fit.
 FULL_WIDTH_H = 144.0
+# Each is some kilobytes of points and paths.
+DRAWINGS_KEPT = 256
 
 Point = tuple[float, float]
 
@@ -34,7 +37,18 @@ def build_curve_mark(
     """Draw a curve of (seconds since the start, °C) in a fixed small frame.
 
     The width grows with the root of the hours it takes, so that long firings look long.
+    Firings of one schedule have one curve, so drawings are kept.
     """
+    return _drawn(tuple(map(_pair, planned)), tuple(map(_pair, recorded)))
+
+
+def _pair(point: Point) -> Point:
+    seconds, celsius = point
+    return seconds, celsius
+
+
+@lru_cache(maxsize=DRAWINGS_KEPT)
+def _drawn(planned: tuple[Point, ...], recorded: tuple[Point, ...]) -> CurveMark:
     long_s = max((seconds for seconds, _ in [*planned, *recorded]), default=0.0)
     share = min(1.0, (max(long_s, 1.0) / 3600 / FULL_WIDTH_H) ** 0.5)
     top_c = max([DRAWN_TOP_C, *(c for _, c in planned), *(c for _, c in recorded)])
@@ -42,7 +56,7 @@ def build_curve_mark(
     def path(points: Sequence[Point]) -> list[str]:
         pairs = np.array(sorted(points), dtype=np.float64).reshape(-1, 2)
         times, heat = pairs[:, 0], pairs[:, 1]
-        kept = thin_out(times, heat, columns=max(1, round(WIDTH * share)))
+        kept = thin_out(times, heat, columns=max(1, round(WIDTH * share / 2)))
         x = times[kept] / max(long_s, 1.0) * WIDTH * share
         y = HEIGHT - _share(heat[kept], top_c) * (HEIGHT - 2)
         return [f"{a:.1f},{b:.1f}" for a, b in zip(x, y, strict=True)]

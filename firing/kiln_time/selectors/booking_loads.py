@@ -154,7 +154,9 @@ def _rows(
     number: str,
 ) -> list[_Row]:
     """Read load items or planned ones; the names say where theirs stand."""
-    found = items.order_by("pk").values_list(
+    # Sorted here: in the order of keys a database would go through all that were ever.
+    found = items.order_by().values_list(
+        "pk",
         "firing__booking",
         "firing__kind",
         piece,
@@ -164,7 +166,7 @@ def _rows(
         "of_pass",
         number,
     )
-    return [_Row(*values) for values in found]
+    return [_Row(*values) for _, *values in sorted(found)]
 
 
 def is_started(booking: Booking) -> bool:

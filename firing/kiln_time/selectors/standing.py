@@ -35,11 +35,11 @@ class StandingTime:
 
     @cached_property
     def bookings(self) -> list[Booking]:
-        """Return them by time, each with its planned firing."""
+        """Return them by time."""
         found = unfinished_bookings(self.studio, self.now)
         if not self.with_curves:
-            return list(found.defer("planned_curve"))
-        return list(found.select_related("planned_firing"))
+            found = found.defer("planned_curve")
+        return list(found.select_related(None).select_related("firing"))
 
     @cached_property
     def loads(self) -> Mapping[int, BookingLoad]:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from firing.models import FiringKind
 
 if TYPE_CHECKING:
-    from firing.models import LoadItem
+    from firing.models import LoadItem, PlannedFiring
 
 # Kinds in a name are shorter than where they are chosen.
 SHORT_KINDS: Mapping[str, str] = {FiringKind.ENAMEL: "Enamel", FiringKind.TEST: "Test"}
@@ -64,4 +64,14 @@ def name_of_load(kind: str, items: Iterable["LoadItem"]) -> str:
         stacks=[row.piece.title for row in rows if row.piece is not None],
         layers=[(layer.piece.title, layer.number) for layer in sheets],
         others=[row.description for row in rows if row.description],
+    )
+
+
+def name_of_planned(row: "PlannedFiring") -> str:
+    """Return the name of a planned firing by what it is planned for."""
+    items = row.items.all()
+    return firing_name(
+        row.kind,
+        stacks=[one.piece.title for one in items if one.layer is None],
+        layers=[(one.piece.title, one.layer.number) for one in items if one.layer],
     )

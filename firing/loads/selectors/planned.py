@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from django.db.models import Q
+from django.db.models import Prefetch, Q
 
 from firing.models import FiringKind, Plan, PlannedFiring, PlannedItem, PlannedWork
 from firing.models import PlanState as State
@@ -49,11 +49,14 @@ def standing_plan(studio: Studio) -> Plan | None:
 
 def planned_firings(studio: Studio) -> StudioQuerySet[PlannedFiring]:
     """Return the planned firings with bookings that stand, by time, with their loads."""
+    items = PlannedItem.across_studios.select_related(
+        "piece", "layer", "of_pass__sheet"
+    )
     return (
         PlannedFiring.owned.for_studio(studio)
         .filter(booking__cancelled_at__isnull=True, plan__state=State.ACCEPTED)
         .select_related("booking__kiln", "booking__firing")
-        .prefetch_related("items__piece", "items__layer", "items__of_pass__sheet")
+        .prefetch_related(Prefetch("items", queryset=items))
         .order_by("booking__starts_at", "pk")
     )
 

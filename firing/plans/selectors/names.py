@@ -54,10 +54,11 @@ class Names:
         shelf = self.kilns.get(kiln)
         if shelf is None:
             return ""
-        area = sum(
-            one.width_mm * one.height_mm
-            for item in items
-            if (one := self.pieces.get(item["piece"])) is not None
-        )
-        share = area / (shelf.shelf_width_mm * shelf.shelf_depth_mm)
-        return f"{count_words(len(items), 'layer')}, {share * 100:.0f} % of the shelf"
+        return fill_words([self.pieces.get(item["piece"]) for item in items], shelf)
+
+
+def fill_words(sheets: Sequence[Piece | None], kiln: Kiln) -> str:
+    """Say how much of a shelf sheets of these pieces cover; one may be gone."""
+    area = sum(one.width_mm * one.height_mm for one in sheets if one is not None)
+    share = area / (kiln.shelf_width_mm * kiln.shelf_depth_mm)
+    return f"{count_words(len(sheets), 'layer')}, {share * 100:.0f} % of the shelf"

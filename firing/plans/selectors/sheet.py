@@ -16,6 +16,7 @@ from firing.loads.selectors.firings import (
     view_firings,
     with_curves,
 )
+from firing.loads.selectors.names import name_of_planned
 from firing.loads.selectors.planned import (
     GRACE,
     planned_firings,
@@ -23,7 +24,7 @@ from firing.loads.selectors.planned import (
     unready_items,
 )
 from firing.models import Booking, FiringKind, Plan, PlannedFiring
-from firing.plans.selectors.names import Names
+from firing.plans.selectors.names import Names, fill_words
 from firing.plans.selectors.places import places_words
 from firing.plans.selectors.record import Record
 from firing.plans.selectors.words import due_words
@@ -115,7 +116,7 @@ def standing_sheet(
     ]
     in_it = {*_pieces_in(planned), *map(int, deliveries)}
     names = Names(viewer.studio, in_it | {row.piece_id for row in to_do})
-    lines = [_planned_line(row, names, viewer, now) for row in planned]
+    lines = [_planned_line(row, viewer, now) for row in planned]
     made_up = firings(plan.studio).filter(
         cancelled_at__isnull=True, finished_at__isnull=True
     )
@@ -142,12 +143,9 @@ def planned_today(viewer: Viewer, now: datetime) -> list[FiringLine]:
             booking__starts_at__gt=now - GRACE, booking__starts_at__lt=midnight
         )
     )
-    if not rows:
-        return []
-    names = Names(viewer.studio, _pieces_in(rows))
     return [
         replace(
-            _planned_line(row, names, viewer, now),
+            _planned_line(row, viewer, now),
             is_due=row.booking.starts_at <= now,
             unready=_unready_words(row),
         )
@@ -160,7 +158,7 @@ def planned_of(booking: Booking, *, viewer: Viewer, now: datetime) -> FiringLine
     row = planned_firings(viewer.studio).filter(booking=booking).first()
     if row is None:
         return None
-    return _planned_line(row, Names(viewer.studio, _pieces_in([row])), viewer, now)
+    return _planned_line(row, viewer, now)
 
 
 def _pieces_in(rows: Iterable[PlannedFiring]) -> set[int]:
@@ -183,13 +181,8 @@ def _line(row: Record, names: Names, viewer: Viewer, now: datetime) -> FiringLin
     )
 
 
-def _planned_line(
-    row: PlannedFiring, names: Names, viewer: Viewer, now: datetime
-) -> FiringLine:
-    booking = row.booking
-    items: list[Record] = [
-        {"piece": item.piece_id, "layer": item.layer_id} for item in row.items.all()
-    ]
+def _planned_line(row: PlannedFiring, viewer: Viewer, now: datetime) -> FiringLine:
+    booking, pieces = row.booking, [item.piece for item in row.items.all()]
     is_enamel = row.kind == FiringKind.ENAMEL
     is_late = booking.starts_at <= now - GRACE
     state, kind = ("Provisional", "planned")
@@ -202,8 +195,8 @@ def _planned_line(
         at=viewer.clock(booking.starts_at),
         until=viewer.moment(row.unload_at, now),
         kiln=str(booking.kiln),
-        name=names.firing(row.kind, items),
-        fill=names.fill(items, booking.kiln_id) if is_enamel else "",
+        name=name_of_planned(row),
+        fill=fill_words(pieces, booking.kiln) if is_enamel else "",
         state=state,
         kind=kind,
         booking=booking.pk,
@@ -211,7 +204,7 @@ def _planned_line(
         may_confirm=booking.is_provisional and not is_late,
         make_up_href=f"{reverse('firing:load_new')}?kiln={booking.kiln_id}"
         if is_enamel
-        else reverse("firing:fuse_plan", args=[items[0]["piece"]]),
+        else reverse("firing:fuse_plan", args=[pieces[0].pk]),
         curve=build_curve_mark(
             planned=[(s, c) for s, c in booking.planned_curve], recorded=()
         ),
