@@ -16,7 +16,7 @@ COLDEST_C, DRAWN_TOP_C = 20.0, 850.0
 # Hours are drawn by their root, so that a firing of a day and one of a week both fit.
 FULL_WIDTH_H = 144.0
 # Each is some kilobytes of points and paths.
-DRAWINGS_KEPT = 256
+DRAWINGS_KEPT = 128
 
 Point = tuple[float, float]
 
