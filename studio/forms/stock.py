@@ -198,7 +198,7 @@ class MaterialForm(StudioModelForm):
         ]
         labels = {
             "unit": "Counted in",
-            "cost_per_unit": "Cost of one unit",
+            "cost_per_unit": "Unit cost",
             "used_per": "Counted in quotes by",
             "on_hand": "Amount in stock",
             "is_retired": "No longer bought",

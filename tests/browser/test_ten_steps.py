@@ -223,6 +223,7 @@ def test_the_whole_path(
     page.locator("input[type=file]").set_input_files(
         {"name": "log.csv", "mimeType": "text/csv", "buffer": _log_of(fuse)}
     )
+    assert page.locator("[data-chosen]").inner_text() == "log.csv"
     walk.press("Import the readings")
     walk.look("chart")
     assert fuse.readings.count() > 100
