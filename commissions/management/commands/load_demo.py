@@ -23,7 +23,9 @@ class Command(BaseCommand):
     help = "Load the invented demo studios, if they are not there yet."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("--seed", type=int, default=7, help="of all chance")
+        parser.add_argument(
+            "--seed", type=int, default=7, help="seed of everything random"
+        )
 
     def handle(self, *, seed: int, **_: object) -> None:
         if load(now=timezone.now(), seed=seed):

@@ -224,9 +224,11 @@ def _drawn(
         opens_at = None if known.is_due else known.opens_at
     is_other = marks.wanted is not None and booking.pk not in marks.wanted
     title = marks.names.get(booking.pk, booking.title)
+    # The curve tells the kind; the little room is for what is in it.
+    inside = title.partition(": ")[2] if booking.pk in marks.names else ""
     return RibbonBooking(
         title=title,
-        short=title,
+        short=inside or title,
         href=booking_href(booking),
         starts_at=booking.starts_at,
         ends_at=booking.ends_at,

@@ -78,7 +78,7 @@ class Command(BaseCommand):
         parser.add_argument(
             "--no-floor",
             action="store_true",
-            help="show what the limits alone would allow",
+            help="also design without the published table",
         )
         parser.add_argument(
             "--soak", type=read(temperature_c), help="anneal soak that must be kept"

@@ -13,7 +13,7 @@ from studio.services.importing import import_studio
 class Command(BaseCommand):
     """``manage.py import_studio ebbside.zip``: all of it, or nothing."""
 
-    help = "Bring a studio in from an archive, beside those that are here."
+    help = "Import a studio from an archive, beside those that are here."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("archive", type=Path)
