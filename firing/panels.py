@@ -107,8 +107,7 @@ def plan_section(asked: PanelRequest) -> list[Panel]:
 @on_today_items
 def firings_today(asked: PanelRequest) -> list[TodayItem]:
     """Return what to do at the kilns."""
-    known = asked.once(_standing).known
-    return today_work(asked.viewer, asked.now, asked.open_pieces, known)
+    return today_work(asked.viewer, asked.now, asked.open_pieces, asked.once(_standing))
 
 
 @on_search

@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import Any, TypeVar
 
 from studio.models import Closure, Piece
-from studio.selectors.pieces import PieceView, open_pieces
+from studio.selectors.pieces import PieceView, open_work
 from studio.viewer import Viewer
 
 
@@ -79,8 +79,8 @@ class PanelRequest:
 
     @cached_property
     def open_pieces(self) -> list[PieceView]:
-        """Return every piece with work left, newest first."""
-        return open_pieces(self.viewer.studio)
+        """Return every piece with work left, newest first, for what is left to do."""
+        return open_work(self.viewer.studio)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -313,7 +313,8 @@ def view_commissions(
 ) -> list[CommissionView]:
     """Return views of several commissions in a fixed number of queries.
 
-    Pieces that were `read` already are not read again.
+    Pieces that were `read` already are not read again; layers of others that are done
+    come then as in `open_work`.
     """
     last = (
         PromiseCheck.across_studios.filter(quote=OuterRef("quote"))
@@ -348,7 +349,7 @@ def view_commissions(
     ids = {link.piece_id for row in rows for link in row.commissioned_pieces.all()}
     views = {view.piece.pk: view for view in read}
     if left := ids - views.keys():
-        views |= pieces_by_id(studio, left)
+        views |= pieces_by_id(studio, left, done_too=not read)
     today = day_of(studio, at)
     for row in rows:
         row.studio = studio
@@ -375,10 +376,13 @@ def credits_for(commission: Commission, *, at: datetime) -> list[CommissionView]
     return [one for one in found if one.credit_left and one.money.currency == own]
 
 
-def pieces_by_id(studio: Studio, ids: Iterable[int]) -> dict[int, PieceView]:
+def pieces_by_id(
+    studio: Studio, ids: Iterable[int], *, done_too: bool = True
+) -> dict[int, PieceView]:
     """Return views of pieces by their id."""
     found = piece_selectors.pieces(studio).filter(pk__in=list(ids))
-    return {view.piece.pk: view for view in piece_selectors.view_pieces(found)}
+    views = piece_selectors.view_pieces(found, done_too=done_too)
+    return {view.piece.pk: view for view in views}
 
 
 def _view(

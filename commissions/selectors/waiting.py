@@ -75,7 +75,7 @@ def waiting_today(
     """Return what needs doing, the news first; `in_work` are pieces read already."""
     unclosed = commissions(viewer.studio).filter(closed_at__isnull=True)
     found = unclosed.exclude(pk__in=done(viewer.studio).values("pk"))
-    found = found.select_related(None).prefetch_related("client", "glass")
+    found = found.select_related(None).select_related("client", "glass")
     order = list(Wanted)
     items = [
         item

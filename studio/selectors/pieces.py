@@ -1,6 +1,8 @@
 """Reads of pieces and their layers, with stage and state derived on the way."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Exists, OuterRef, Prefetch, Q, Subquery, Value
 from django.db.models.functions import Coalesce
@@ -228,7 +230,11 @@ def _view(
                 )
                 for event in events
             ],
-            any_painted=any(p.painted_at for view in views for p in view.all_passes),
+            any_painted=any(
+                view.state is LayerState.BURNT
+                or any(p.painted_at for p in view.all_passes)
+                for view in views
+            ),
             is_stopped=is_stopped,
         ),
     )
@@ -286,11 +292,23 @@ def open_pieces(studio: Studio) -> list[PieceView]:
     return view_pieces(pieces_in_work(studio))
 
 
-def view_pieces(found: StudioQuerySet[Piece]) -> list[PieceView]:
+def open_work(studio: Studio) -> list[PieceView]:
+    """Return every piece with work left, newest first, for what is left to do.
+
+    Layers that are done come without their sheets and passes: most of the rows there
+    are, and nothing of them is to be done.
+    """
+    return view_pieces(pieces_in_work(studio), done_too=False)
+
+
+def view_pieces(
+    found: StudioQuerySet[Piece], *, done_too: bool = True
+) -> list[PieceView]:
     """Return the views of some of `pieces`, with a query for each kind of row.
 
     For thousands of rows that takes two thirds of the time of nested prefetching, which
-    names every row above in each query.
+    names every row above in each query. Sheets and passes of layers that are done are
+    read if `done_too`.
     """
     views = {piece.pk: piece for piece in found.prefetch_related(None)}
     for piece in views.values():
@@ -305,17 +323,58 @@ def view_pieces(found: StudioQuerySet[Piece]) -> list[PieceView]:
         layers[layer.pk], layer.read_sheets = layer, []
         layer.piece = views[layer.piece_id]
         layer.piece.read_layers.append(layer)
+    done: dict[int, LayerView] = {}
+    within: dict[str, Any] = {
+        "layer__piece__in": views,
+        "layer__taken_out_at__isnull": True,
+    }
+    if not done_too:
+        done = _done_layers(layers, within)
+        within = {"layer__in": layers.keys() - done.keys()}
     sheets: dict[int, Sheet] = {}
-    within = {"layer__piece__in": views, "layer__taken_out_at__isnull": True}
     for sheet in Sheet.across_studios.filter(**within):
         sheets[sheet.pk], sheet.read_passes = sheet, []
         sheet.layer = layers[sheet.layer_id]
         sheet.layer.read_sheets.append(sheet)
-    within = {f"sheet__{name}": value for name, value in within.items()}
-    for one in Pass.across_studios.filter(**within).prefetch_related("painted_by"):
+    passes = Pass.across_studios.filter(**_of_sheets(within))
+    for one in passes.prefetch_related("painted_by"):
         one.sheet = sheets[one.sheet_id]
         one.sheet.read_passes.append(one)
-    return [view_piece(piece) for piece in views.values()]
+    return [
+        _view(
+            piece,
+            tuple(done.get(one.pk) or view_layer(one) for one in piece.read_layers),
+            tuple(piece.read_events),
+            is_stopped=piece.stopped_at is not None,
+        )
+        for piece in views.values()
+    ]
+
+
+def _of_sheets(within: Mapping[str, Any]) -> dict[str, Any]:
+    return {f"sheet__{name}": value for name, value in within.items()}
+
+
+def _done_layers(
+    layers: Mapping[int, Layer], within: Mapping[str, Any]
+) -> dict[int, LayerView]:
+    """Return the layers that are done, by their keys, without sheets and passes."""
+    in_use = {**within, "set_aside_at__isnull": True}
+    cut = Sheet.across_studios.filter(**in_use).order_by()
+    waiting = Pass.across_studios.filter(**_of_sheets(in_use), outcome="").order_by()
+    waits = set(waiting.values_list("sheet__layer_id", flat=True))
+    found = {}
+    for pk in set(cut.values_list("layer_id", flat=True)):
+        is_clear = layers[pk].technique == Technique.CLEAR
+        if is_clear or pk not in waits:
+            found[pk] = LayerView(
+                layer=layers[pk],
+                sheet=None,
+                passes=(),
+                earlier_sheets=(),
+                state=LayerState.CLEAR if is_clear else LayerState.BURNT,
+            )
+    return found
 
 
 def layer_view(view: PieceView, number: int) -> LayerView | None:

@@ -1,18 +1,18 @@
 """What to do at the kilns today: load and start, unload, wait."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from firing.kiln_time.selectors.standing import StandingTime
 from firing.loads.selectors.firings import (
     FiringState,
     FiringView,
     firings,
-    running_firings,
+    read_loads,
     standing_items,
     view_firings,
 )
-from firing.loads.selectors.known import Known
 from firing.readings.selectors.warnings import with_warnings
 from firing.schedules.selectors.stacks import allowed_kinds
 from studio.models import Studio
@@ -50,18 +50,18 @@ def kilns_today(
     viewer: Viewer,
     now: datetime,
     in_work: Sequence[PieceView],
-    known: Mapping[int, Known] | None = None,
+    standing: StandingTime | None = None,
 ) -> KilnsToday:
     """Return what to do at the kilns by the end of the day.
 
-    `in_work` are the pieces with work left, newest first; `known` is what is known of
-    the firings that run, if the page has read it.
+    `in_work` are the pieces with work left, newest first. Pass in what stands in the
+    kilns if the page has read it.
     """
     studio = viewer.studio
-    inside = with_warnings(
-        view_firings(running_firings(studio), viewer=viewer, now=now, known=known),
-        viewer,
-    )
+    standing = standing or StandingTime(studio, now, with_curves=False)
+    running = read_loads(standing.inside.values())
+    views = view_firings(running, viewer=viewer, now=now, known=standing.known)
+    inside = with_warnings(views, viewer)
     closed = sorted(
         (
             (view.known.opens_at, view.firing.pk, view)

@@ -1,13 +1,13 @@
 """The kilns' part of Today: what to load, start, read, unload and book, by its hour."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.urls import reverse
 
 from firing.firings.selectors.today import kilns_today
+from firing.kiln_time.selectors.standing import StandingTime
 from firing.loads.selectors.firings import FiringView, with_curves
-from firing.loads.selectors.known import Known
 from firing.loads.selectors.planned import planned_firings
 from firing.models import PlannedItem
 from firing.plans.selectors.sheet import planned_today
@@ -24,10 +24,10 @@ def today_work(
     viewer: Viewer,
     now: datetime,
     in_work: Sequence[PieceView],
-    known: Mapping[int, Known],
+    standing: StandingTime,
 ) -> list[TodayItem]:
     """Return what to do at the kilns, each with the step that this viewer may take."""
-    work = kilns_today(viewer, now, in_work, known)
+    work = kilns_today(viewer, now, in_work, standing)
     runs = viewer.may_run_firings
     return [
         *(

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 
-from django.db.models import Prefetch, Q
+from django.db.models import Prefetch, Q, prefetch_related_objects
 
 from firing.drawings.curve_mark import CurveMark
 from firing.loads.selectors.curve_marks import curve_marks
@@ -117,19 +117,30 @@ def piece_of(item: LoadItem) -> Piece | None:
 
 def firings(studio: Studio) -> StudioQuerySet[Firing]:
     """Return the studio's firings with kiln, booking and load, newest first."""
-    items = LoadItem.across_studios.select_related(
-        "piece__glass",
-        "of_pass__sheet__layer__piece",
-        "of_pass__sheet__layer__glass",
-    ).order_by("pk")
     return (
         Firing.owned.for_studio(studio)
         .select_related(
             "kiln", "booking__kiln", "schedule", "started_by", "finished_by"
         )
-        .prefetch_related(Prefetch("items", queryset=items))
+        .prefetch_related(_items())
         .order_by("-booking__starts_at", "-pk")
     )
+
+
+def _items() -> "Prefetch[str]":
+    items = LoadItem.across_studios.select_related(
+        "piece__glass",
+        "of_pass__sheet__layer__piece",
+        "of_pass__sheet__layer__glass",
+    )
+    return Prefetch("items", queryset=items.order_by("pk"))
+
+
+def read_loads(rows: Iterable[Firing]) -> list[Firing]:
+    """Read what is in firings that were read without it."""
+    found = list(rows)
+    prefetch_related_objects(found, _items())
+    return found
 
 
 def running_firings(studio: Studio) -> StudioQuerySet[Firing]:

@@ -311,7 +311,7 @@ def test_neither_list_nor_today_reads_all_that_was_ever_done(
     monkeypatch.setattr(
         commissions,
         "pieces_by_id",
-        lambda studio, ids: read.extend(ids) or view(studio, ids),
+        lambda studio, ids, **more: read.extend(ids) or view(studio, ids, **more),
     )
     browser = signed_in()
     browser.get(LIST)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from studio.selectors.pieces import open_pieces
+from studio.selectors.pieces import open_pieces, open_work
 from studio.selectors.work import layers_in_words, work_of
 from studio.services import layers, pieces
 from tests import make
@@ -88,3 +88,31 @@ def test_what_comes_out_of_the_kiln_waits_for_a_look_or_a_decision(
 def test_only_the_studios_own_work_is_there(cast, strangers, work):
     made(strangers, "Theirs")
     assert work().to_paint == ()
+
+
+def test_done_layers_come_bare_and_all_that_is_left_to_do_is_the_same(cast):
+    piece = made(cast, "Ebb", layers=5, passes=1, caps=1)
+    made(cast, "Untouched", layers=2)
+    fine, again, painted, _ = make.passes_of(piece)
+    layers.record_painted(
+        passes=[fine, again, painted], by=None, at=make.NOW, minutes=30
+    )
+    layers.record_outcome(of_pass=fine, outcome="fine", by=None, at=make.NOW)
+    layers.record_outcome(of_pass=again, outcome="cracked", by=None, at=make.NOW)
+    whole, bare = open_pieces(cast.studio), open_work(cast.studio)
+
+    def told(views):
+        return [
+            (view.piece, view.stage, view.done_count, view.height_mm)
+            + tuple((one.state, one.next_pass) for one in view.layers)
+            for view in views
+        ]
+
+    assert told(whole) == told(bare)
+    ebb = next(view for view in bare if view.piece == piece)
+    assert [one.is_done for one in ebb.layers] == [True, False, False, False, True]
+    assert not any(one.passes for one in ebb.layers if one.is_done)
+    assert work_of(bare).to_make_again
+    assert [g.passes_in_words for g in work_of(bare).to_paint] == [
+        g.passes_in_words for g in work_of(whole).to_paint
+    ]
