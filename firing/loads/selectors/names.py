@@ -13,6 +13,7 @@ SHORT_KINDS: Mapping[str, str] = {FiringKind.ENAMEL: "Enamel", FiringKind.TEST: 
 
 MOST_PARTS = 3
 LONGEST = 200  # as much as a booking keeps
+LONGEST_TITLE = 48
 
 
 def firing_name(
@@ -25,13 +26,14 @@ def firing_name(
     """Return "Enamel: Mud flats 6, 8 + Reed edge 13"; only the kind of an empty one.
 
     `stacks` are titles of whole pieces, `layers` each the title of its piece with its
-    number. A piece is named by what stands before the comma in its title.
+    number. A piece is named by what stands before the comma in its title; a very long
+    title is cut.
     """
     numbers: dict[str, list[int]] = {}
     for title, number in layers:
-        numbers.setdefault(title.partition(",")[0], []).append(number)
+        numbers.setdefault(_cut(title.partition(",")[0]), []).append(number)
     parts = [
-        *stacks,
+        *map(_cut, stacks),
         *(f"{title} {_runs(found)}" for title, found in numbers.items()),
         *others,
     ]
@@ -39,6 +41,12 @@ def firing_name(
         parts = [*parts[:MOST_PARTS], f"{len(parts) - MOST_PARTS} more"]
     word = SHORT_KINDS.get(kind) or str(FiringKind(kind).label)
     return f"{word}: {' + '.join(parts)}"[:LONGEST] if parts else word
+
+
+def _cut(title: str) -> str:
+    if len(title) <= LONGEST_TITLE:
+        return title
+    return f"{title[: LONGEST_TITLE - 1].rstrip()}…"
 
 
 def _runs(numbers: Iterable[int]) -> str:

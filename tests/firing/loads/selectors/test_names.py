@@ -23,6 +23,11 @@ from firing.loads.selectors.names import firing_name
             {"stacks": ["Spring tide, dawn"]},
             "Full fuse and anneal: Spring tide, dawn",
         ),
+        (
+            "slump",
+            {"stacks": ["Tide " * 20]},
+            "Slump: Tide Tide Tide Tide Tide Tide Tide Tide Tide Ti…",
+        ),
         ("test", {"others": list("abcde")}, "Test: a + b + c + 2 more"),
         ("slump", {}, "Slump"),
     ],
