@@ -2,6 +2,7 @@
 
 import io
 import re
+import time
 
 import pytest
 from django.urls import reverse
@@ -13,6 +14,7 @@ from studio.models import Material, Outcome, Picture
 from tests import make
 from tests.browser.screen import SCREENS, faults_of, px_too_wide
 from tests.firing import build
+from tests.patience import LONG_S
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -84,7 +86,21 @@ def kept(cast):
     return Picture.owned.for_studio(cast.studio)
 
 
+# The tray alone does not tell: it is empty until the page has looked what waits.
+WAITING = """() => new Promise((resolve) => {
+  const opening = indexedDB.open("slowcool-shots", 1);
+  opening.onsuccess = () => {
+    const counted = opening.result.transaction("shots").objectStore("shots").count();
+    counted.onsuccess = () => { opening.result.close(); resolve(counted.result); };
+  };
+})"""
+
+
 def wait_until_sent(page):
+    until = time.monotonic() + LONG_S
+    while page.evaluate(WAITING):
+        assert time.monotonic() < until, "shots still wait in the browser"
+        page.wait_for_timeout(50)
     expect(page.locator(TRAY)).to_be_empty(timeout=20_000)
 
 
