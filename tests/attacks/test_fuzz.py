@@ -38,7 +38,7 @@ def fuzz(demo, settings):
 
 @pytest.mark.slow
 def test_no_request_breaks_a_page(fuzz):
-    fuzz.run(in_form(300, 4_000))
+    fuzz.run(in_form(500, 4_000))
     report = fuzz.report
     print(report)
     assert not report.problems, report
