@@ -44,7 +44,7 @@ from studio.selectors.lists import (
     several,
     temperature,
 )
-from studio.selectors.pieces import pieces, view_piece
+from studio.selectors.pieces import pieces, view_pieces
 
 
 def mend_subject(entry: HistoryEntry, keys: Keys) -> bool:
@@ -170,7 +170,7 @@ name_subjects(membership=Membership, kiln=Kiln)
 
 add_table(
     "pieces",
-    lambda studio: map(view_piece, pieces(studio)),
+    lambda studio: view_pieces(pieces(studio)),
     plain("Piece", "piece.title"),
     plain("Stage", "stage_words"),
     length("Width", "piece.width_mm"),

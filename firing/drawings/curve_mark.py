@@ -32,19 +32,17 @@ class CurveMark:
 
 
 def build_curve_mark(
-    *, planned: Sequence[Point], recorded: Sequence[Point]
+    *, planned: Sequence[Sequence[float]], recorded: Sequence[Sequence[float]]
 ) -> CurveMark:
     """Draw a curve of (seconds since the start, °C) in a fixed small frame.
 
     The width grows with the root of the hours it takes, so that long firings look long.
     Firings of one schedule have one curve, so drawings are kept.
     """
-    return _drawn(tuple(map(_pair, planned)), tuple(map(_pair, recorded)))
-
-
-def _pair(point: Point) -> Point:
-    seconds, celsius = point
-    return seconds, celsius
+    return _drawn(
+        tuple((seconds, celsius) for seconds, celsius in planned),
+        tuple((seconds, celsius) for seconds, celsius in recorded),
+    )
 
 
 @lru_cache(maxsize=DRAWINGS_KEPT)

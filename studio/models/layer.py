@@ -30,7 +30,7 @@ class Layer(StudioOwned):
         null=True, blank=True, help_text="It is no part of the stack since then."
     )
 
-    # Filled in by `studio.selectors.pieces.pieces`.
+    # Filled in by `studio.selectors.pieces.view_pieces`.
     read_sheets: "list[Sheet]"
 
     class Meta(StudioOwned.Meta):
@@ -67,7 +67,7 @@ class Sheet(StudioOwned):
     set_aside_at = models.DateTimeField(null=True, blank=True)
     set_aside_reason = models.CharField(max_length=200, blank=True)
 
-    # Filled in by `studio.selectors.pieces.pieces`.
+    # Filled in by `studio.selectors.pieces.view_pieces`.
     read_passes: "list[Pass]"
 
     class Meta(StudioOwned.Meta):

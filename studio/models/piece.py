@@ -57,7 +57,7 @@ class Piece(StudioOwned):
         help_text="The lost piece that this one is made instead of.",
     )
 
-    # Filled in by `studio.selectors.pieces.pieces`.
+    # Filled in by `studio.selectors.pieces.view_pieces`.
     read_layers: "list[Layer]"
     read_events: "list[PieceEvent]"
 

@@ -68,7 +68,7 @@ def piece_list(request: StudioRequest) -> HttpResponse:
     text = " ".join(words)
     found = TABS[shown][1](request.studio).filter(has_words(words, "title"))
     page = Paginator(found, PIECES_ON_A_PAGE).get_page(request.GET.get("page"))
-    views = [pieces.view_piece(piece) for piece in page.object_list]
+    views = pieces.view_pieces(page.object_list)
     asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
     inside = [view.piece for view in views if view.stage is Stage.IN_KILN]
     told = kiln_words(asked, inside)

@@ -99,7 +99,7 @@ def _promises(
     views = {v.piece.pk: v for v in view_pieces(in_work.exclude(pk__in=booked_whole))}
     in_use, rule = list(kilns(viewer.studio)), hours_rule(viewer.studio)
     found = []
-    for piece in in_work.prefetch_related(None):
+    for piece in in_work:
         booked = of_piece[piece.pk]
         if piece.pk in views:
             ready = ready_at(

@@ -15,7 +15,7 @@ from firing.schedules.selectors.fits import kilns
 from firing.schedules.selectors.fuse_anneal import hours_rule
 from studio.models import Piece
 from studio.selectors.due_dates import due_dates
-from studio.selectors.pieces import pieces, view_piece
+from studio.selectors.pieces import pieces, view_pieces
 from studio.viewer import Viewer
 
 WORTH_SAYING_S = 3600.0
@@ -206,13 +206,14 @@ def _promises(
         return
     every = {**loads, moved.booking.pk: moved.load}
     in_use, rule = list(kilns(viewer.studio)), hours_rule(viewer.studio)
-    for piece in pieces(viewer.studio).filter(pk__in=keys):
+    for view in view_pieces(pieces(viewer.studio).filter(pk__in=keys)):
+        piece = view.piece
         booked = [
             moved.booking,
             *(b for b in others if piece.pk in {p.pk for p in every[b.pk].pieces}),
         ]
         ready = ready_at(
-            view_piece(piece),
+            view,
             booked=booked,
             loads=every,
             kilns=in_use,

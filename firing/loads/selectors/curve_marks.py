@@ -23,7 +23,7 @@ def curve_marks(studio: Studio, firings: Iterable[Firing]) -> dict[int, CurveMar
         ]
     return {
         one.pk: build_curve_mark(
-            planned=[(s, c) for s, c in one.booking.planned_curve],
+            planned=one.booking.planned_curve,
             recorded=recorded[one.pk],
         )
         for one in rows

@@ -205,9 +205,7 @@ def _planned_line(row: PlannedFiring, viewer: Viewer, now: datetime) -> FiringLi
         make_up_href=f"{reverse('firing:load_new')}?kiln={booking.kiln_id}"
         if is_enamel
         else reverse("firing:fuse_plan", args=[pieces[0].pk]),
-        curve=build_curve_mark(
-            planned=[(s, c) for s, c in booking.planned_curve], recorded=()
-        ),
+        curve=build_curve_mark(planned=booking.planned_curve, recorded=()),
     )
 
 

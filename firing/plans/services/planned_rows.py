@@ -27,7 +27,7 @@ from firing.schedules.selectors.programmes import (
     propose_stack,
 )
 from studio.models import Kiln, Layer, Person, Studio
-from studio.selectors.pieces import PieceView, pieces, view_piece
+from studio.selectors.pieces import PieceView, pieces, view_pieces
 
 Span = tuple[int, str, str]
 
@@ -168,7 +168,8 @@ class _Loads:
         self.rule = hours_rule(studio)
         stacks = [row["piece"] for row in record["fuses"]]
         self.views: dict[int, PieceView] = {
-            one.pk: view_piece(one) for one in pieces(studio).filter(pk__in=stacks)
+            one.piece.pk: one
+            for one in view_pieces(pieces(studio).filter(pk__in=stacks))
         }
         self.layers: dict[int, Layer] = {
             one.pk: one

@@ -13,7 +13,7 @@ from firing.models import Booking, Firing, Plan, PlannedFiring, Schedule
 from firing.plans.selectors.holding import holding_of
 from studio.models import Glass, Piece, Sheet, Studio
 from studio.selectors.glass_families import usual_temperatures
-from studio.selectors.pieces import pieces, view_piece
+from studio.selectors.pieces import pieces, view_pieces
 from studio.stages import LayerState, Stage
 from tests.demo import MONDAY_MORNING, SEED
 
@@ -26,7 +26,7 @@ def views():
     return {
         view.piece.title: view
         for studio in Studio.objects.all()
-        for view in map(view_piece, pieces(studio))
+        for view in view_pieces(pieces(studio))
     }
 
 
