@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 class Piece(StudioOwned):
     """One work: a stack of layers that becomes one slab.
 
-    It has no stage column; `studio.selectors.pieces.view_piece` derives the stage.
+    It has no stage column; `studio.selectors.pieces.view_pieces` derives it.
     """
 
     title = models.CharField(max_length=160)
