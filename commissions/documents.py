@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any, Self
 
 from commissions.models import Quote
+from commissions.pricing import Section
 from commissions.selectors.commissions import CommissionView, stage_steps
 from commissions.selectors.money import MoneyView
 from commissions.selectors.promise_checks import day_of_quote, shown_day
@@ -15,8 +16,7 @@ from commissions.selectors.quotes import (
     acceptance_words,
     day_of,
     line_sections,
-    tax_percent_of,
-    totals,
+    totals_of,
 )
 from commissions.selectors.work import CommissionWork, work_facts
 from studio.documents import PaperKey, PaperState, order, state_of, words_sha256
@@ -170,16 +170,7 @@ def _texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
         "message": quote.message,
         "facts": tuple(work_facts(work, viewer)),
         "sections": tuple(client_sections(quote, viewer)),
-        "totals": tuple(
-            totals(
-                net=quote.net,
-                tax=quote.tax,
-                tax_name=quote.tax_name,
-                tax_percent=tax_percent_of(quote),
-                total=quote.total,
-                write=money,
-            )
-        ),
+        "totals": tuple(totals_of(quote, viewer)),
         "instalments": tuple(
             (part.label, part.get_due_on_display(), money(part.amount))
             for part in quote.instalments.all()
@@ -191,29 +182,32 @@ def _texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
 
 
 def client_sections(quote: Quote, viewer: Viewer) -> list[LineSection]:
-    """Return the lines that the client sees: all of them, or the work as one."""
-    if quote.shows_lines:
-        return line_sections(quote.lines.all(), viewer=viewer, currency=quote.currency)
+    """Return the lines that the client sees; the others are the work, as one line."""
+    lines = [line for line in quote.lines.all() if line.section != Section.TAX]
+    shown = [line for line in lines if line.is_shown]
+    sections = line_sections(shown, viewer=viewer, currency=quote.currency)
+    if len(shown) == len(lines):
+        return sections
     work = CommissionWork.from_json(quote.inputs["work"])
     maquette = ", with a maquette made first" if work.maquette else ""
-    amount = viewer.money(quote.net, quote.currency)
-    return [
-        {
-            "title": "",
-            "lines": [
-                {
-                    "label": work.title,
-                    "explanation": (
-                        f"{viewer.size(work.width_mm, work.height_mm)}, "
-                        f"{work.layer_count} layers{maquette}"
-                    ),
-                    "quantity": "1",
-                    "unit_price": amount,
-                    "amount": amount,
-                }
-            ],
-        }
-    ]
+    rest = quote.net - sum((line.amount for line in shown), Decimal(0))
+    amount = viewer.money(rest, quote.currency)
+    the_work: LineSection = {
+        "title": "",
+        "lines": [
+            {
+                "label": work.title,
+                "explanation": (
+                    f"{viewer.size(work.width_mm, work.height_mm)}, "
+                    f"{work.layer_count} layers{maquette}"
+                ),
+                "quantity": "1",
+                "unit_price": amount,
+                "amount": amount,
+            }
+        ],
+    }
+    return [the_work, *sections]
 
 
 def paper_context(quote: Quote) -> dict[str, Any]:
@@ -339,14 +333,7 @@ def client_texts(
     advance = "" if view.is_closed or due else _advance_words(view.money, viewer)
     return texts | {
         "sections": client_sections(quote, viewer),
-        "totals": totals(
-            net=quote.net,
-            tax=quote.tax,
-            tax_name=quote.tax_name,
-            tax_percent=tax_percent_of(quote),
-            total=quote.total,
-            write=money,
-        ),
+        "totals": totals_of(quote, viewer),
         "total": money(quote.total),
         "has_paper": may_offer_paper(quote),
         "day": "" if view.is_made else _day_for_client(quote),

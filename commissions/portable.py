@@ -42,6 +42,10 @@ def mend_quote(quote: Quote, keys: Keys) -> bool:
         kind, _, pk = row.get("key", "").partition(" ")
         if kind:
             row["key"] = f"{kind} {keys[f'studio.{kind}'].get(int(pk))}"
+    choices = quote.inputs.get("choices", {})
+    for name in ("enamel_kiln", "fuse_kiln"):
+        if choices.get(name) is not None:
+            choices[name] = keys["studio.kiln"].get(choices[name])
     return True
 
 
@@ -56,8 +60,9 @@ carry(Client, "name email phone address note created_at")
 carry(
     Commission,
     "client title brief reference width_mm height_mm layer_count cap_count technique "
-    "passes_per_layer painting_minutes_per_pass glass is_dammed maquette_layer_count "
-    "maquette_width_mm maquette_height_mm gallery_cut_percent wanted_by_date "
+    "passes_per_layer glass is_dammed maquette_layer_count "
+    "maquette_width_mm maquette_height_mm gallery gallery_cut_percent gallery_sells gallery_returns_date "
+    "wanted_by_date "
     "created_at created_by closed_at closed_reason closed_money closed_money_amount "
     "closed_money_reason reopened_at",
     left={"request_key": "tells a form pressed twice on the old server"},
@@ -71,13 +76,14 @@ carry(
 carry(
     PriceBook,
     "labour_rate_per_hour energy_price_per_kwh waste_percent overhead_percent "
-    "remake_percent margin_percent tax_name tax_percent deposit_percent stage_percent "
-    "quote_valid_days needs_deposit needs_stage_payment",
+    "remake_percent markup_percent rounding tax_name tax_percent second_tax_name "
+    "second_tax_percent tax_included kiln_rate_has_energy terms deposit_percent "
+    "stage_percent quote_valid_days needs_deposit needs_stage_payment",
 )
 carry(
     Quote,
-    "commission version adds_to currency net tax tax_name total inputs promised_date "
-    "agreed_date agreed_at valid_until_date shows_lines message made_at made_by sent_at "
+    "commission version adds_to currency net tax tax_name total to_studio inputs promised_date "
+    "agreed_date agreed_at valid_until_date message made_at made_by sent_at "
     "accepted_at accepted_by_name accepted_how acceptance_recorded_at "
     "acceptance_recorded_by declined_at declined_reason paper",
     left={
@@ -88,7 +94,7 @@ carry(
 )
 carry(
     QuoteLine,
-    "quote number section label explanation quantity unit unit_price amount",
+    "quote number section label explanation quantity unit unit_price amount is_shown",
 )
 carry(Instalment, "quote number label due_on percent amount")
 carry(

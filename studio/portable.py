@@ -4,7 +4,7 @@ from studio.amounts import convert, printed
 from studio.models import (
     AccessHours,
     BenchHours,
-    BenchMinutes,
+    BenchTask,
     BenchTerms,
     Closure,
     CurrencyChange,
@@ -123,9 +123,8 @@ carry(
     "name kind unit cost_per_unit used_per amount_used on_hand caution is_retired",
 )
 carry(
-    BenchMinutes,
-    "cutting_minutes_per_layer painting_minutes_per_pass loading_minutes_per_firing "
-    "assembly_minutes coldwork_minutes",
+    BenchTask,
+    "key name number step minutes counted minutes_each area minutes_per_m2 is_once tax",
 )
 carry(
     Piece,

@@ -27,7 +27,6 @@ FACTS = (
     "cap_count",
     "technique",
     "passes_per_layer",
-    "painting_minutes_per_pass",
     "glass",
     "is_dammed",
     "maquette_layer_count",
@@ -88,10 +87,6 @@ class CommissionForm(QuantityForm):
         initial=1,
         label="Passes per layer",
         help_text="Each is burnt on by one enamel firing.",
-    )
-    painting_minutes_per_pass = hinted(
-        forms.IntegerField(min_value=0, max_value=6000, label="Time for one pass"),
-        "min",
     )
     glass: "forms.ModelChoiceField[Glass]" = forms.ModelChoiceField(
         queryset=Glass.across_studios.none(), empty_label=None

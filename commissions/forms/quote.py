@@ -1,16 +1,20 @@
 """The forms for rates and for a quote: minutes, prices, percents, dates and words."""
 
-from dataclasses import fields
-from decimal import Decimal
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import fields, replace
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django import forms
 
 from commissions.selectors.rates import QuoteChoices, RatesFrom
 from studio.fields import DayField, ShownInField, hinted
+from studio.labour import ONE, Task
+from studio.models import Kiln
 from studio.money import plain_number
 
 MOST_MINUTES = 60_000
+KILN_FIELDS = ("enamel_kiln", "fuse_kiln")
 
 
 def minutes_field(label: str, help_text: str = "") -> forms.Field:
@@ -48,14 +52,17 @@ def price_field(label: str, help_text: str = "") -> forms.DecimalField:
     )
 
 
+def choose_among(
+    form: forms.Form, name: str, choices: Sequence[tuple[str, str]]
+) -> None:
+    """Give a field of a form its choices."""
+    field = form.fields[name]
+    if isinstance(field, forms.ChoiceField):
+        field.choices = choices
+
+
 class RateFields(forms.Form):
     """What the studio's rates and one quote's choices have in common."""
-
-    painting_minutes_per_pass = minutes_field("Painting a layer, per pass")
-    cutting_minutes_per_layer = minutes_field("Cutting and cleaning a layer")
-    loading_minutes_per_firing = minutes_field("Loading and unloading a firing")
-    assembly_minutes = minutes_field("Registration, stacking and dams")
-    coldwork_minutes = minutes_field("Cold work and finish")
 
     labour_rate_per_hour = price_field("Hourly rate for work")
     energy_price_per_kwh = price_field("Price of a kWh")
@@ -63,8 +70,18 @@ class RateFields(forms.Form):
     waste_percent = percent_field("Offcuts and breakage", "On top of the glass.")
     overhead_percent = percent_field("Overhead", "Rent, tools, paperwork.")
     remake_percent = percent_field("Risk of remake", "On all costs.")
-    margin_percent = percent_field("Margin", "On all costs and the risk.")
-    tax_percent = percent_field("Tax", highest=100)
+    markup_percent = percent_field("Mark-up", "On all costs and the risk.")
+    rounding = price_field("Round up to", "5 makes 1,203 into 1,205. 0 leaves it.")
+    tax_percent = percent_field("Tax", highest=99)
+    second_tax_percent = percent_field("Second tax", highest=99)
+    tax_included = forms.BooleanField(
+        required=False,
+        label="Prices include tax",
+        help_text="Rounding then makes the price with tax round.",
+    )
+    kiln_rate_has_energy = forms.BooleanField(
+        required=False, label="Kilns' hourly rates include electricity"
+    )
     deposit_percent = percent_field("Deposit", "When accepted.", highest=100)
     stage_percent = percent_field(
         "Stage payment", "Before the stack goes into the kiln.", highest=100
@@ -72,7 +89,7 @@ class RateFields(forms.Form):
 
     def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for name in ("labour_rate_per_hour", "energy_price_per_kwh"):
+        for name in ("labour_rate_per_hour", "energy_price_per_kwh", "rounding"):
             hinted(self.fields[name], currency)
         self.fields["shown_in"] = ShownInField(currency)
 
@@ -95,32 +112,22 @@ class RateFields(forms.Form):
         }
 
 
-class RatesForm(RateFields):
-    """The studio's rates, where the next quote starts."""
-
-    tax_name = forms.CharField(
-        max_length=40,
-        label="Name of the tax",
-        help_text="As it appears on quotes, such as VAT.",
-    )
-    quote_valid_days = hinted(
-        forms.IntegerField(min_value=1, max_value=730, label="A quote is valid for"),
-        "days",
-    )
-    needs_deposit = forms.BooleanField(
-        required=False, label="Don't paint before the deposit is paid"
-    )
-    needs_stage_payment = forms.BooleanField(
-        required=False, label="Don't start a fuse before the stage payment is paid"
-    )
-
-
 class QuoteForm(RateFields):
-    """One quote: its rates, its dates and its words to the client."""
+    """One quote: its rates, its minutes, its dates and its words to the client.
+
+    Each task that the work takes has a field of minutes. What differs from its rule is
+    kept as a share of the rule.
+    """
 
     gallery_cut_percent = percent_field(
         "Gallery's share", "Of the price before tax. 0 without a gallery.", highest=90
     )
+    discount_percent = percent_field("Discount", highest=100)
+    discount_reason = forms.CharField(
+        required=False, max_length=120, label="Reason for the discount"
+    )
+    enamel_kiln = forms.ChoiceField(required=False, label="Enamel fired in")
+    fuse_kiln = forms.ChoiceField(required=False, label="Fused in")
     message = forms.CharField(
         required=False,
         max_length=4000,
@@ -132,22 +139,82 @@ class QuoteForm(RateFields):
     shows_lines = forms.BooleanField(
         required=False,
         label="Show the client every line",
-        help_text="Otherwise they see the work, the price, tax and payments.",
+        help_text="You can choose single lines before you send it.",
     )
     rates_from = forms.ChoiceField(
         choices=[(one, one) for one in RatesFrom],
         required=False,
         error_messages={"required": "Choose the rates of this version."},
     )
+    # The kilns of the promise on the same page; no others are taken.
+    planned_enamel_kiln = forms.ChoiceField(required=False, widget=forms.HiddenInput)
+    planned_fuse_kiln = forms.ChoiceField(required=False, widget=forms.HiddenInput)
 
     form_key = forms.CharField(required=False, max_length=32, widget=forms.HiddenInput)
 
+    def __init__(
+        self,
+        *args: Any,
+        base: QuoteChoices,
+        rules: Mapping[str, tuple[Task, Decimal]],
+        kilns: Iterable[Kiln],
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.base, self.rules = base, rules
+        named = [(str(kiln.pk), kiln.name) for kiln in kilns]
+        for name in KILN_FIELDS:
+            usual = ("", "As promised, or the cheapest")
+            choose_among(self, name, [usual, *named])
+            choose_among(self, f"planned_{name}", [("", ""), *named])
+        for key, (task, by_rule) in rules.items():
+            shown = self._shown(task, by_rule)
+            field = minutes_field(task.name)
+            field.required, field.initial = False, shown
+            self.fields[f"minutes_{key}"] = field
+
+    @staticmethod
+    def _shown(task: Task, by_rule: Decimal) -> int:
+        return int((by_rule * task.factor).quantize(ONE, ROUND_HALF_UP))
+
+    @property
+    def task_fields(self) -> list[forms.BoundField]:
+        """Return the fields of minutes."""
+        return [self[f"minutes_{key}"] for key in self.rules]
+
+    def _task(self, task: Task) -> Task:
+        if task.key not in self.rules:
+            return task
+        by_rule = self.rules[task.key][1]
+        typed = self.cleaned_data.get(f"minutes_{task.key}")
+        if typed is None or typed == self._shown(task, by_rule):
+            return task
+        return task.set_to(Decimal(typed), by_rule=by_rule)
+
+    def _kiln(self, name: str) -> int | None:
+        """Return the kiln that was picked, else the one of the promise."""
+        data = self.cleaned_data
+        picked = data.get(name) or data.get(f"planned_{name}")
+        return int(picked) if picked else None
+
     @property
     def choices(self) -> QuoteChoices:
-        """Return what was typed, as rates of the quote."""
-        return QuoteChoices(
-            **{f.name: self.cleaned_data[f.name] for f in fields(QuoteChoices)}
-        )
+        """Return what was typed, as rates of the quote; what was not stays as it was."""
+        typed = {
+            f.name: self.cleaned_data[f.name]
+            for f in fields(QuoteChoices)
+            if f.name in self.cleaned_data
+        }
+        typed |= {name: self._kiln(name) for name in KILN_FIELDS}
+        tasks = tuple(self._task(task) for task in self.base.tasks)
+        return replace(self.base, **typed, tasks=tasks)
+
+    @property
+    def has_wrong_rate(self) -> bool:
+        """Return whether a number that the price is made of is none."""
+        rates = {f.name for f in fields(QuoteChoices)}
+        rates |= {f"minutes_{key}" for key in self.rules}
+        return bool(rates & set(self.errors))
 
     @property
     def words(self) -> dict[str, Any]:

@@ -40,7 +40,6 @@ class Commission(StudioOwned):
         default=Technique.PAINTED,
     )
     passes_per_layer = models.PositiveSmallIntegerField(default=1)
-    painting_minutes_per_pass = models.PositiveIntegerField()
     glass = models.ForeignKey("studio.Glass", on_delete=models.PROTECT)
     is_dammed = models.BooleanField(default=True)
     maquette_layer_count = models.PositiveSmallIntegerField(
@@ -48,7 +47,21 @@ class Commission(StudioOwned):
     )
     maquette_width_mm = models.FloatField(null=True, blank=True)
     maquette_height_mm = models.FloatField(null=True, blank=True)
+    gallery = models.ForeignKey(
+        "commissions.Client",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="sold_by_it",
+        help_text="Who sells it or passed it on.",
+    )
     gallery_cut_percent = models.DecimalField(max_digits=5, decimal_places=2, default=0)
+    gallery_sells = models.BooleanField(
+        default=False, help_text="The client pays the gallery, which owes the studio."
+    )
+    gallery_returns_date = models.DateField(
+        null=True, blank=True, help_text="When unsold work comes back from the gallery."
+    )
     wanted_by_date = models.DateField(null=True, blank=True)
     created_at = models.DateTimeField()
     created_by = models.ForeignKey(

@@ -23,7 +23,7 @@ MONEY = _Places(max_digits=14, decimal_places=4)
 class PriceBook(StudioOwned):
     """A studio's own rates, where the next quote starts.
 
-    The minutes of work by hand belong to the studio: `BenchMinutes`.
+    The rules for work by hand belong to the studio: `BenchTask`.
     """
 
     labour_rate_per_hour = models.DecimalField(default=35, **MONEY)
@@ -31,9 +31,26 @@ class PriceBook(StudioOwned):
     waste_percent = models.DecimalField(default=10, **PERCENT)
     overhead_percent = models.DecimalField(default=20, **PERCENT)
     remake_percent = models.DecimalField(default=10, **PERCENT)
-    margin_percent = models.DecimalField(default=20, **PERCENT)
+    markup_percent = models.DecimalField(default=20, **PERCENT)
+    rounding = models.DecimalField(
+        default=0,
+        help_text="Prices go up to a multiple of it; 0: as they are.",
+        **MONEY,
+    )
     tax_name = models.CharField(max_length=40, default="Sales tax")
     tax_percent = models.DecimalField(default=0, **PERCENT)
+    second_tax_name = models.CharField(max_length=40, blank=True)
+    second_tax_percent = models.DecimalField(default=0, **PERCENT)
+    tax_included = models.BooleanField(
+        default=False, help_text="The price asked is the one with tax."
+    )
+    kiln_rate_has_energy = models.BooleanField(
+        default=False, help_text="The kilns' hourly rates include their electricity."
+    )
+    terms = models.TextField(
+        blank=True,
+        help_text="Of every quote: cancelling, breakage, copyright, delivery.",
+    )
     deposit_percent = models.DecimalField(default=40, **PERCENT)
     stage_percent = models.DecimalField(default=30, **PERCENT)
     quote_valid_days = models.PositiveSmallIntegerField(default=30)
@@ -54,8 +71,10 @@ class PriceBook(StudioOwned):
                     waste_percent__gte=0,
                     overhead_percent__gte=0,
                     remake_percent__gte=0,
-                    margin_percent__gte=0,
+                    markup_percent__gte=0,
+                    rounding__gte=0,
                     tax_percent__gte=0,
+                    second_tax_percent__gte=0,
                     deposit_percent__gte=0,
                     stage_percent__gte=0,
                 ),
@@ -91,6 +110,9 @@ class Quote(StudioOwned):
     tax = models.DecimalField(**MONEY)
     tax_name = models.CharField(max_length=40)
     total = models.DecimalField(**MONEY)
+    to_studio = models.DecimalField(
+        help_text="What the studio is paid: of a gallery's sale, its part.", **MONEY
+    )
     inputs = models.JSONField(help_text="Every number that the price was made from.")
     promised_date = models.DateField(null=True, blank=True)
     promise_facts = models.JSONField(
@@ -110,10 +132,6 @@ class Quote(StudioOwned):
         help_text="Every text of its PDF, as it was sent; its bytes are a document.",
     )
     valid_until_date = models.DateField()
-    shows_lines = models.BooleanField(
-        default=False,
-        help_text="The client sees each line, not only what is made and the total.",
-    )
     message = models.TextField(blank=True, help_text="Message to the client.")
     made_at = models.DateTimeField()
     made_by = models.ForeignKey(
@@ -156,7 +174,7 @@ class Quote(StudioOwned):
                 name="quote_sent_before_accepted",
             ),
             models.CheckConstraint(
-                condition=Q(net__gte=0, tax__gte=0, total__gte=0),
+                condition=Q(net__gte=0, tax__gte=0, total__gte=0, to_studio__gte=0),
                 name="quote_amounts_not_negative",
             ),
         ]
@@ -168,6 +186,11 @@ class Quote(StudioOwned):
     def name(self) -> str:
         """Return what it is called within a sentence; versions count both kinds."""
         return f"{'quote' if self.adds_to_id is None else 'addendum'} {self.version}"
+
+    @property
+    def shows_lines(self) -> bool:
+        """Return whether the client sees any line of it."""
+        return any(line.is_shown for line in self.lines.all())
 
 
 class QuoteLine(StudioOwned):
@@ -182,6 +205,9 @@ class QuoteLine(StudioOwned):
     unit = models.CharField(max_length=20)
     unit_price = models.DecimalField(**MONEY)
     amount = models.DecimalField(**MONEY)
+    is_shown = models.BooleanField(
+        default=False, help_text="The client sees it; the others are one line."
+    )
 
     class Meta(StudioOwned.Meta):
         ordering = ["number", "pk"]

@@ -4,7 +4,7 @@
 with lengths in the studio's units, because the quote will read that way.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from decimal import ROUND_HALF_UP, ROUND_UP, Decimal
 from typing import Any
@@ -18,11 +18,13 @@ from commissions.pricing import (
     MaterialUse,
     Price,
     PriceInputs,
-    PriceLine,
-    Section,
+    Seller,
+    TaxRate,
 )
+from commissions.selectors.labour_words import minutes_by_rule, task_words
 from commissions.selectors.rates import QuoteChoices, price_book
 from commissions.selectors.work import CommissionWork, WorkPart
+from firing.models import FiringKind
 from firing.promises.selectors.estimates import KilnTimeItem, estimate_kiln_time
 from studio.amounts import (
     SQUARE_METRE,
@@ -32,6 +34,7 @@ from studio.amounts import (
     printed,
 )
 from studio.errors import Refused
+from studio.labour import Measures, Task, TaxClass
 from studio.models import Glass, Material, MaterialKind, Studio, Technique, UsedPer
 from studio.money import plain_number
 from studio.viewer import Viewer, count_words
@@ -61,12 +64,13 @@ class Priced:
     price: Price
     tax_name: str
     kiln_times: tuple[PartKilnTime, ...]
+    warnings: tuple[str, ...] = ()
 
     @property
     def plan(self) -> tuple[pricing.Payment, ...]:
-        """Return deposit, stage payment and balance."""
+        """Return deposit, stage payment and balance of what the studio is paid."""
         return pricing.payment_plan(
-            self.price.total,
+            self.price.to_studio,
             self.choices.deposit_percent,
             self.choices.stage_percent,
             self.price.currency,
@@ -83,19 +87,25 @@ class Priced:
                     "kind": str(time.item.kind),
                     "kiln": time.item.kiln.name,
                     "firing_count": time.item.firing_count,
+                    "loads": float(time.item.loads),
                     "hours_each": float(time.item.hours_each),
                     "kwh_each": float(time.item.kwh_each),
                 }
                 for time in self.kiln_times
             ],
+            "taxes": [tax.name for tax in self.inputs.taxes],
             "pricing": _plain(asdict(self.inputs)),
         }
 
 
 def price_work(
-    *, commission: Commission, choices: QuoteChoices, at_prices_of: Quote | None = None
+    *,
+    commission: Commission,
+    choices: QuoteChoices,
+    at_prices_of: Quote | None = None,
+    work: CommissionWork | None = None,
 ) -> Priced:
-    """Price a commission as it stands now; writes nothing.
+    """Price a commission as it stands now, or another work for it; writes nothing.
 
     Parameters
     ----------
@@ -109,31 +119,37 @@ def price_work(
         When no kiln can take it, or a number is out of range: the message says which.
     """
     studio = commission.studio
-    work = CommissionWork.of(commission)
-    times = tuple(_kiln_times(studio, work, commission.glass))
+    work = work or CommissionWork.of(commission)
+    times = tuple(_kiln_times(studio, work, commission.glass, choices))
     then = UnitPrices(at_prices_of)
+    names = at_prices_of.inputs["taxes"] if at_prices_of else tax_names(studio)
+    uses = tuple(_materials(commission, work, choices, times))
     inputs = PriceInputs(
         currency=studio.currency,
         materials=tuple(
-            replace(use, unit_price=then.of(use, use.unit_price))
-            for use in _materials(commission, work, choices, times)
+            replace(use, unit_price=then.of(use, use.unit_price)) for use in uses
         ),
         kiln_times=tuple(
             replace(line, rate_per_hour=then.of(line, line.rate_per_hour))
-            for line in map(_kiln_line, times)
+            for line in (_kiln_line(time, choices) for time in times)
         ),
-        energy=EnergyUse(
-            kwh=_four(
-                sum(float(t.item.kwh_each) * t.item.firing_count for t in times)
-            ).quantize(ONE_PLACE, ROUND_HALF_UP),
-            price_per_kwh=choices.energy_price_per_kwh,
-        ),
-        labour=tuple(task for task, _ in _labour(work, choices, times)),
+        energy=_energy(times, choices),
+        labour=tuple(_labour(work, choices, times)),
         overhead_percent=choices.overhead_percent,
         remake_percent=choices.remake_percent,
-        margin_percent=choices.margin_percent,
+        markup_percent=choices.markup_percent,
+        discount_percent=choices.discount_percent,
+        discount_reason=choices.discount_reason,
+        rounding=choices.rounding,
+        seller=Seller.GALLERY if choices.gallery_sells else Seller.STUDIO,
         gallery_cut_percent=choices.gallery_cut_percent,
-        tax_percent=choices.tax_percent,
+        taxes=tuple(
+            TaxRate(name=name, percent=percent)
+            for name, percent in zip(
+                names, (choices.tax_percent, choices.second_tax_percent), strict=True
+            )
+        ),
+        tax_included=choices.tax_included,
     )
     price = pricing.price_commission(inputs)
     if price.total >= TOO_MUCH:
@@ -141,21 +157,34 @@ def price_work(
             f"This comes to more than {TOO_MUCH:,} {price.currency}. Look for a rate "
             "or a time with too many digits."
         )
-    tax_name = (at_prices_of or price_book(studio)).tax_name
     return Priced(
         studio=studio,
         work=work,
         choices=choices,
         inputs=inputs,
-        price=_in_words(
-            price,
-            times=times,
-            tasks=[words for _, words in _labour(work, choices, times)],
-            tax_name=tax_name,
-        ),
-        tax_name=tax_name,
+        price=price,
+        tax_name=names[0],
         kiln_times=times,
+        warnings=tuple(_warnings(work, uses)),
     )
+
+
+def tax_names(studio: Studio) -> list[str]:
+    """Return what the studio calls its taxes."""
+    book = price_book(studio)
+    return [book.tax_name, book.second_tax_name or "Other tax"]
+
+
+def _warnings(work: CommissionWork, uses: Iterable[MaterialUse]) -> Iterator[str]:
+    """Yield what a price lacks that the work will use up."""
+    kind = (
+        MaterialKind.DECAL if work.technique == Technique.DECAL else MaterialKind.ENAMEL
+    )
+    if not any(use.kind == kind and use.quantity and use.unit_price for use in uses):
+        yield (
+            f"No {kind} is in this price. Set under Stock what it costs and how much "
+            "of it a pass takes."
+        )
 
 
 class UnitPrices:
@@ -183,8 +212,12 @@ class UnitPrices:
 
 
 def _kiln_times(
-    studio: Studio, work: CommissionWork, glass: Glass
+    studio: Studio, work: CommissionWork, glass: Glass, choices: QuoteChoices
 ) -> Iterator[PartKilnTime]:
+    chosen = {
+        FiringKind.ENAMEL: choices.enamel_kiln,
+        FiringKind.FULL_FUSE: choices.fuse_kiln,
+    }
     for part in work.parts:
         estimate = estimate_kiln_time(
             studio=studio,
@@ -195,21 +228,36 @@ def _kiln_times(
             passes_per_layer=work.passes_per_layer,
             glass=glass,
             is_dammed=work.is_dammed,
+            in_kilns={kind: pk for kind, pk in chosen.items() if pk is not None},
+            price_per_kwh=Decimal(0)
+            if choices.kiln_rate_has_energy
+            else choices.energy_price_per_kwh,
         )
         for item in estimate.items:
             if item.firing_count:
                 yield PartKilnTime(part=part, item=item)
 
 
-def _kiln_line(time: PartKilnTime) -> KilnTime:
+def _kiln_line(time: PartKilnTime, choices: QuoteChoices) -> KilnTime:
     of_maquette = " of the maquette" if time.part.name == "maquette" else ""
+    has_energy = ", electricity included" if choices.kiln_rate_has_energy else ""
     return KilnTime(
         label=f"{time.item.kind_words}{of_maquette}, {time.item.kiln.name}",
-        firings=time.item.firing_count,
+        firings=time.item.loads,
         # Rounded up to tenths of an hour: the kiln is not free before it may be opened.
         hours_each=Decimal(str(time.item.hours_each)).quantize(ONE_PLACE, ROUND_UP),
         rate_per_hour=time.item.kiln.hourly_rate,
         key=f"kiln {time.item.kiln.pk}",
+        explanation=time.item.explanation + has_energy,
+    )
+
+
+def _energy(times: Iterable[PartKilnTime], choices: QuoteChoices) -> EnergyUse | None:
+    if choices.kiln_rate_has_energy:
+        return None
+    return EnergyUse(
+        kwh=_four(sum(t.item.kwh for t in times)).quantize(ONE_PLACE, ROUND_HALF_UP),
+        price_per_kwh=choices.energy_price_per_kwh,
     )
 
 
@@ -233,6 +281,7 @@ def _materials(
             unit=unit,
             unit_price=viewer.price_per(commission.glass.cost_per_m2, SQUARE_METRE),
             key=f"glass {work.glass_id}",
+            kind="glass",
         )
     for material in _priced_materials(commission.studio, work.technique):
         yield material_use(material, work=work, times=times, viewer=viewer)
@@ -272,6 +321,7 @@ def material_use(
         unit=unit,
         unit_price=viewer.price_per(material.cost_per_unit, material.unit),
         key=f"material {material.pk}",
+        kind=material.kind,
     )
 
 
@@ -307,85 +357,65 @@ def _area_of_use(
     return area, "of shelf under the stacks"
 
 
+def rule_minutes(
+    commission: Commission, choices: QuoteChoices
+) -> dict[str, tuple[Task, Decimal]]:
+    """Return each task that the work takes, with the minutes of its rule, by its key."""
+    work = CommissionWork.of(commission)
+    times = tuple(_kiln_times(commission.studio, work, commission.glass, choices))
+    parts = _measured(work, times)
+    return {
+        task.key: (task, minutes_by_rule(task, parts))
+        for task in choices.tasks
+        if _applies(task, parts)
+    }
+
+
+def _measured(
+    work: CommissionWork, times: tuple[PartKilnTime, ...]
+) -> list[tuple[str, Measures]]:
+    return [
+        (
+            part.name,
+            work.measures(
+                part,
+                firings=sum(t.item.firing_count for t in times if t.part == part),
+            ),
+        )
+        for part in work.parts
+    ]
+
+
+def _applies(task: Task, parts: list[tuple[str, Measures]]) -> bool:
+    """Return whether there is anything for a task to do: no decals, no setting them."""
+    return not (task.counted or task.area) or any(
+        one.count(task.counted) or one.area(task.area) for _, one in parts
+    )
+
+
 def _labour(
     work: CommissionWork, choices: QuoteChoices, times: tuple[PartKilnTime, ...]
-) -> Iterator[tuple[LabourTime, str]]:
-    """Yield each task with its minutes, and how they were counted, in words."""
-    maquette, scale = work.maquette, Decimal(str(round(work.maquette_scale, 4)))
-    sheets = sum(part.layer_count for part in work.parts)
-    firings = sum(time.item.firing_count for time in times)
-    passes = work.piece.painted_count * work.passes_per_layer
-    painting = Decimal(passes * choices.painting_minutes_per_pass)
-    words = f"{count_words(passes, 'pass', 'passes')} of {choices.painting_minutes_per_pass} min"
-    share = Decimal(0)
-    if maquette is not None:
-        smaller = maquette.painted_count * work.passes_per_layer
-        each = (choices.painting_minutes_per_pass * scale).quantize(
-            Decimal(1), ROUND_HALF_UP
+) -> Iterator[LabourTime]:
+    parts = _measured(work, times)
+    viewer = Viewer.of_studio(times[0].item.kiln.studio)
+    taxes = {TaxClass.MAIN: 0, TaxClass.SECOND: 1, TaxClass.UNTAXED: None}
+    for task in choices.tasks:
+        minutes = sum(
+            (
+                task.minutes_of(one, is_maquette=name == "maquette")
+                for name, one in parts
+            ),
+            Decimal(0),
         )
-        painting += smaller * each
-        words += f"; maquette {count_words(smaller, 'pass', 'passes')} of {each} min, as it is smaller"
-        share = Decimal(maquette.layer_count) / work.layer_count
-    by_hand = "Painting" if work.technique == Technique.PAINTED else "Setting decals"
-    tasks = (
-        (
-            "Cutting and cleaning",
-            Decimal(sheets * choices.cutting_minutes_per_layer),
-            f"{count_words(sheets, 'sheet')} of {choices.cutting_minutes_per_layer} min",
-        ),
-        (by_hand, painting, words),
-        (
-            "Loading and unloading",
-            Decimal(firings * choices.loading_minutes_per_firing),
-            f"{count_words(firings, 'firing')} of {choices.loading_minutes_per_firing} min",
-        ),
-        ("Registration, stacking and dams", *_whole(choices.assembly_minutes, share)),
-        ("Cold work and finish", *_whole(choices.coldwork_minutes, share)),
-    )
-    for label, minutes, explanation in tasks:
         if minutes:
-            yield (
-                LabourTime(
-                    label=label,
-                    minutes=minutes,
-                    rate_per_hour=choices.labour_rate_per_hour,
-                ),
-                explanation,
+            yield LabourTime(
+                label=task.name,
+                minutes=minutes,
+                rate_per_hour=choices.labour_rate_per_hour,
+                explanation=task_words(task, parts, viewer),
+                key=task.key,
+                tax=taxes[task.tax],
             )
-
-
-def _whole(minutes: int, share: Decimal) -> tuple[Decimal, str]:
-    """Return minutes for the piece and, by its share of the layers, the maquette."""
-    if not share:
-        return Decimal(minutes), f"{minutes} min"
-    extra = (minutes * share).quantize(Decimal(1), ROUND_HALF_UP)
-    return (
-        minutes + extra,
-        f"{minutes} min; maquette {extra} min, as it has fewer layers",
-    )
-
-
-def _in_words(
-    price: Price,
-    *,
-    times: tuple[PartKilnTime, ...],
-    tasks: list[str],
-    tax_name: str,
-) -> Price:
-    """Add the explanations that only the estimate and the tasks have."""
-    firings, hours = iter(times), iter(tasks)
-    lines: list[PriceLine] = []
-    for line in price.lines:
-        if line.section == Section.KILN_TIME:
-            why = f"{line.explanation}. {next(firings).item.explanation}"
-            lines.append(replace(line, explanation=why))
-        elif line.section == Section.LABOUR:
-            lines.append(replace(line, explanation=next(hours)))
-        elif line.section == Section.TAX:
-            lines.append(replace(line, label=tax_name))
-        else:
-            lines.append(line)
-    return replace(price, lines=tuple(lines))
 
 
 def _four(amount: float) -> Decimal:

@@ -12,8 +12,9 @@ from firing.plans.selectors.problem import WorkSpec
 from firing.promises.selectors.promises import StudioPromise, promise_again, promise_for
 from firing.promises.selectors.reserved_work import HeldWork
 from studio.errors import Refused
-from studio.models import Glass, Studio
-from studio.selectors.bench_times import BenchTimes, bench_times
+from studio.labour import bench_times
+from studio.models import Glass, Studio, Technique
+from studio.selectors.bench_times import tasks_of
 from studio.selectors.due_dates import due_dates
 
 
@@ -65,7 +66,7 @@ def _promise(
         studio=studio,
         spec=spec,
         maquette=maquette,
-        bench=bench_times(studio),
+        tasks=tasks_of(studio),
         due_dates=due_dates(studio),
         now=now,
         maker=commission.created_by_id,
@@ -90,7 +91,7 @@ def promise_of_accepted(*, quote: Quote, now: datetime) -> StudioPromise:
         studio=studio,
         piece=keys[False],
         maquette=keys.get(True),
-        bench=bench_times(studio),
+        tasks=tasks_of(studio),
         due_dates=due_dates(studio),
         now=now,
         held=held_works(studio, now=now, but=quote.commission),
@@ -158,13 +159,18 @@ def _specs(
     """Return the piece and its maquette as the planner's plain numbers."""
     maquette = None
     if work.maquette is not None:
-        maquette = _spec(title, work, work.maquette, glass, _smaller(choices, work))
-    return _spec(title, work, work.piece, glass, _bench(choices)), maquette
+        maquette = _spec(title, work, work.maquette, glass, choices)
+    return _spec(title, work, work.piece, glass, choices), maquette
 
 
 def _spec(
-    title: str, work: CommissionWork, part: WorkPart, glass: Glass, bench: BenchTimes
+    title: str,
+    work: CommissionWork,
+    part: WorkPart,
+    glass: Glass,
+    choices: QuoteChoices,
 ) -> WorkSpec:
+    is_maquette = part == work.maquette
     return WorkSpec(
         title=title,
         width_mm=part.width_mm,
@@ -174,27 +180,6 @@ def _spec(
         passes_per_layer=work.passes_per_layer,
         glass=glass,
         is_dammed=work.is_dammed,
-        bench=bench,
-    )
-
-
-def _bench(choices: QuoteChoices) -> BenchTimes:
-    return BenchTimes(
-        painting_minutes_per_pass=choices.painting_minutes_per_pass,
-        cutting_minutes_per_layer=choices.cutting_minutes_per_layer,
-        assembly_minutes=choices.assembly_minutes,
-        coldwork_minutes=choices.coldwork_minutes,
-    )
-
-
-def _smaller(choices: QuoteChoices, work: CommissionWork) -> BenchTimes:
-    """Return the maquette's minutes, reduced as its price reduces them."""
-    share = work.maquette_layer_count / work.layer_count
-    return BenchTimes(
-        painting_minutes_per_pass=round(
-            choices.painting_minutes_per_pass * work.maquette_scale
-        ),
-        cutting_minutes_per_layer=choices.cutting_minutes_per_layer,
-        assembly_minutes=round(choices.assembly_minutes * share),
-        coldwork_minutes=round(choices.coldwork_minutes * share),
+        is_decal=work.technique == Technique.DECAL,
+        bench=bench_times(choices.tasks, work.measures(part), is_maquette=is_maquette),
     )

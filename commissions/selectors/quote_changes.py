@@ -6,8 +6,10 @@ from decimal import Decimal
 
 from commissions.models import Commission, Quote
 from commissions.pricing import KilnTime, MaterialUse
+from commissions.selectors.labour_words import rule_words
 from commissions.selectors.prices import Priced, UnitPrices
 from commissions.selectors.rates import (
+    OF_THE_QUOTE,
     OF_THE_REQUEST,
     QuoteChoices,
     RatesFrom,
@@ -68,13 +70,17 @@ def quote_changes(
     today = choices_for(commission, RatesFrom.TODAY)
 
     def rates(new: QuoteChoices, *, of_request: bool) -> Iterator[Change]:
-        for field in fields(QuoteChoices):
-            was, now = getattr(before, field.name), getattr(new, field.name)
-            if was != now and (field.name in OF_THE_REQUEST) is of_request:
+        for name in (f.name for f in fields(QuoteChoices)):
+            was, now = getattr(before, name), getattr(new, name)
+            if was == now or (name in OF_THE_REQUEST) is not of_request:
+                continue
+            if name == "tasks":
+                yield from _task_changes(before, new, viewer)
+            elif name not in OF_THE_QUOTE:
                 yield Change(
-                    what=labels[field.name],
-                    old=_written(field.name, was, last.currency),
-                    new=_written(field.name, now, currency),
+                    what=labels.get(name, "The gallery sells"),
+                    old=_written(name, was, last.currency),
+                    new=_written(name, now, currency),
                 )
 
     return QuoteChanges(
@@ -101,9 +107,7 @@ def addendum_changes(quote: Quote, viewer: Viewer) -> tuple[Change, ...]:
     before = quote.adds_to
     if before is None:
         return ()
-    told = {"painting_minutes_per_pass": "Painting, each pass of a layer"}
-    if quote.shows_lines:
-        told["gallery_cut_percent"] = "The gallery's share"
+    told = {"gallery_cut_percent": "The gallery's share"} if quote.shows_lines else {}
 
     def work(of: Quote) -> CommissionWork:
         return CommissionWork.from_json(of.inputs["work"])
@@ -124,12 +128,28 @@ def addendum_changes(quote: Quote, viewer: Viewer) -> tuple[Change, ...]:
     return (*_work_changes(work(before), work(quote), viewer), *rates())
 
 
-def _written(name: str, value: Decimal, currency: str) -> str:
+def _written(name: str, value: Decimal | bool, currency: str) -> str:  # noqa: FBT001 - one of a rate's kinds
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     if name.endswith("_percent"):
         return f"{plain_number(value)} %"
-    if name in {"labour_rate_per_hour", "energy_price_per_kwh"}:
-        return format_unit_price(value, currency)
-    return f"{value} min"
+    return format_unit_price(value, currency)
+
+
+def _task_changes(
+    before: QuoteChoices, after: QuoteChoices, viewer: Viewer
+) -> Iterator[Change]:
+    """Yield the tasks whose rule is another, was left out or is new."""
+    old = {task.key: task for task in before.tasks}
+    new = {task.key: task for task in after.tasks}
+    for key in old | new:
+        was, now = old.get(key), new.get(key)
+        if was != now:
+            yield Change(
+                what=(now or was or after.tasks[0]).name,
+                old=rule_words(was, viewer) if was else "none",
+                new=rule_words(now, viewer) if now else "none",
+            )
 
 
 def _work_changes(

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Q
 
 from commissions.models import Commission, Quote, QuoteLine
-from commissions.pricing import PriceLine
+from commissions.pricing import PriceLine, Section
 from studio.amounts import in_words
 from studio.models import Studio
 from studio.money import format_unit_price, plain_number
@@ -55,7 +55,9 @@ HEADINGS = {
     "energy": "Kiln time and energy",
     "overhead": "On top",
     "risk of remake": "On top",
-    "margin": "On top",
+    "mark-up": "On top",
+    "discount": "On top",
+    "rounding": "On top",
     "gallery": "On top",
 }
 
@@ -206,7 +208,7 @@ def line_sections(
     lines: Iterable[QuoteLine] | Iterable[PriceLine], *, viewer: Viewer, currency: str
 ) -> list[LineSection]:
     """Return lines by section with every figure written out; tax is in the totals."""
-    shown = [line for line in lines if line.section != "tax"]
+    shown = [line for line in lines if line.section != Section.TAX]
     return [
         {
             "title": heading,
@@ -226,7 +228,9 @@ def _written(
 ) -> dict[str, str]:
     quantity = in_words(line.quantity, line.unit)
     unit_price = format_unit_price(line.unit_price, currency)
-    if line.unit == "%":
+    if line.section == Section.ROUNDING:
+        quantity = unit_price = ""
+    elif line.unit == "%":
         unit_price = f"of {viewer.money(line.unit_price, currency)}"
     elif str(line.section) == "labour":
         # A third of an hour has no end in decimals; its minutes multiply exactly.
@@ -242,21 +246,26 @@ def _written(
 
 
 def totals(
+    lines: Iterable[QuoteLine] | Iterable[PriceLine],
     *,
     net: Decimal,
-    tax: Decimal,
-    tax_name: str,
-    tax_percent: Decimal,
     total: Decimal,
     write: Callable[[Decimal], str],
 ) -> list[tuple[str, str]]:
-    """Return net, tax with its rate, and total; only the total where there is no tax."""
-    if not tax:
-        return [("Total", write(total))]
-    named = f"{tax_name}, {plain_number(tax_percent)} %"
-    return [("Before tax", write(net)), (named, write(tax)), ("Total", write(total))]
+    """Return net, each tax with its rate, and total; only the total without a tax."""
+    taxes = [
+        (f"{line.label}, {plain_number(line.quantity)} %", write(line.amount))
+        for line in lines
+        if line.section == Section.TAX
+    ]
+    before = [("Before tax", write(net))] if taxes else []
+    return [*before, *taxes, ("Total", write(total))]
 
 
-def tax_percent_of(quote: Quote) -> Decimal:
-    """Return the tax rate that a quote was made with."""
-    return Decimal(quote.inputs["choices"]["tax_percent"])
+def totals_of(quote: Quote, viewer: Viewer) -> list[tuple[str, str]]:
+    """Return the totals of a quote."""
+
+    def write(amount: Decimal) -> str:
+        return viewer.money(amount, quote.currency)
+
+    return totals(quote.lines.all(), net=quote.net, total=quote.total, write=write)

@@ -1,6 +1,6 @@
 """Reads a studio's rates and the choices a new quote starts from."""
 
-from dataclasses import asdict, dataclass, fields, replace
+from dataclasses import dataclass, fields, replace
 from decimal import Decimal
 from enum import StrEnum
 from typing import Any, Self
@@ -8,11 +8,14 @@ from typing import Any, Self
 from commissions.models import Commission, PriceBook, Quote
 from commissions.selectors.quotes import accepted_quote
 from commissions.selectors.work import CommissionWork
+from studio.labour import Task
 from studio.models import Studio
-from studio.selectors.bench_times import WorkMinutes, work_minutes
+from studio.selectors.bench_times import tasks_of
 
 # The rates that belong to what the client asked for, not to the studio.
-OF_THE_REQUEST = ("painting_minutes_per_pass", "gallery_cut_percent")
+OF_THE_REQUEST = ("gallery_cut_percent", "gallery_sells")
+# Those that one quote alone sets.
+OF_THE_QUOTE = ("discount_percent", "discount_reason", "enamel_kiln", "fuse_kiln")
 
 
 class RatesFrom(StrEnum):
@@ -23,20 +26,22 @@ class RatesFrom(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SharedRates(WorkMinutes):
+class SharedRates:
     """The rates that a studio sets and each quote may change.
 
-    Minutes are per unit in the name, prices in the studio's currency, percents 0 to 100
-    and not fractions.
+    Prices are in the studio's currency, percents 0 to 100 and not fractions.
     """
 
+    tasks: tuple[Task, ...]
     labour_rate_per_hour: Decimal
     energy_price_per_kwh: Decimal
     waste_percent: Decimal
     overhead_percent: Decimal
     remake_percent: Decimal
-    margin_percent: Decimal
+    markup_percent: Decimal
+    rounding: Decimal
     tax_percent: Decimal
+    second_tax_percent: Decimal
     deposit_percent: Decimal
     stage_percent: Decimal
 
@@ -46,34 +51,49 @@ class StudioRates(SharedRates):
     """Everything a studio sets for its next quotes."""
 
     tax_name: str
+    second_tax_name: str
+    tax_included: bool
+    kiln_rate_has_energy: bool
     quote_valid_days: int
+    terms: str = ""
     needs_deposit: bool = False
     needs_stage_payment: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QuoteChoices(SharedRates):
-    """Every rate of a quote that its maker may set."""
+    """Every rate of a quote that its maker may set.
 
+    `enamel_kiln` and `fuse_kiln` are keys of the kilns to price by; none for those that
+    cost least.
+    """
+
+    tax_included: bool
+    kiln_rate_has_energy: bool
     gallery_cut_percent: Decimal
+    gallery_sells: bool
+    discount_percent: Decimal = Decimal(0)
+    discount_reason: str = ""
+    enamel_kiln: int | None = None
+    fuse_kiln: int | None = None
 
     @classmethod
     def from_json(cls, stored: dict[str, Any]) -> Self:
         """Return the choices that a quote was made with."""
-        return cls(
-            **{
-                # Each of these types is a class, int or Decimal, and never a text.
-                f.name: f.type(stored[f.name])  # type: ignore[operator]
-                for f in fields(cls)
-            }
-        )
+        read = {f.name: stored[f.name] for f in fields(cls)}
+        read |= {
+            f.name: Decimal(read[f.name]) for f in fields(cls) if f.type is Decimal
+        }
+        read["tasks"] = tuple(Task.from_json(one) for one in stored["tasks"])
+        return cls(**read)
 
     def as_json(self) -> dict[str, Any]:
         """Return the choices for a quote's inputs; decimals as texts, to stay exact."""
         return {
-            name: str(value) if isinstance(value, Decimal) else value
-            for name, value in asdict(self).items()
-        }
+            f.name: str(value) if isinstance(value, Decimal) else value
+            for f in fields(self)
+            if (value := getattr(self, f.name)) is not self.tasks
+        } | {"tasks": [task.as_json() for task in self.tasks]}
 
 
 def price_book(studio: Studio) -> PriceBook:
@@ -89,15 +109,12 @@ def price_book(studio: Studio) -> PriceBook:
 
 
 def studio_rates(studio: Studio) -> StudioRates:
-    """Return everything the studio sets: prices from its book, minutes from its bench."""
+    """Return everything the studio sets: prices from its book, tasks from its bench."""
     book = price_book(studio)
-    minutes = asdict(work_minutes(studio))
     prices = {
-        f.name: getattr(book, f.name)
-        for f in fields(StudioRates)
-        if f.name not in minutes
+        f.name: getattr(book, f.name) for f in fields(StudioRates) if f.name != "tasks"
     }
-    return StudioRates(**minutes, **prices)
+    return StudioRates(tasks=tasks_of(studio), **prices)
 
 
 def base_quote(commission: Commission) -> Quote | None:
@@ -110,12 +127,16 @@ def set_as_quoted(commission: Commission, quote: Quote) -> None:
     """Set what a commission asks for to what a quote was made from; saves nothing."""
     facts = CommissionWork.from_json(quote.inputs["work"]).of_commission
     asked = quote.inputs.get("asked", {})
-    if "painting_minutes_per_pass" in asked:
-        facts["painting_minutes_per_pass"] = int(asked["painting_minutes_per_pass"])
-    if "gallery_cut_percent" in asked:
-        facts["gallery_cut_percent"] = Decimal(asked["gallery_cut_percent"])
+    facts |= {
+        name: _as_asked(name, asked[name]) for name in OF_THE_REQUEST if name in asked
+    }
     for name, value in facts.items():
         setattr(commission, name, value)
+
+
+def _as_asked(name: str, stored: Any) -> Decimal | bool:
+    """Return what a quote keeps of the request as the request has it."""
+    return stored == "True" if name == "gallery_sells" else Decimal(stored)
 
 
 def must_choose(commission: Commission) -> bool:
@@ -128,7 +149,7 @@ def must_choose(commission: Commission) -> bool:
     return any(
         getattr(before, f.name) != getattr(today, f.name)
         for f in fields(QuoteChoices)
-        if f.name not in OF_THE_REQUEST
+        if f.name not in {*OF_THE_REQUEST, *OF_THE_QUOTE}
     )
 
 
@@ -136,7 +157,7 @@ def is_as_quoted(commission: Commission, quote: Quote) -> bool:
     """Return whether a commission asks for just what a quote was made from."""
     asked = quote.inputs.get("asked", {})
     return CommissionWork.of(commission).as_json() == quote.inputs["work"] and all(
-        name not in asked or Decimal(asked[name]) == value
+        name not in asked or _as_asked(name, asked[name]) == value
         for name, value in asked_of(commission).items()
     )
 
@@ -164,9 +185,13 @@ def choices_for(
         changed = {
             name: value
             for name, value in asked.items()
-            if name not in then or Decimal(then[name]) != value
+            if name not in then or _as_asked(name, then[name]) != value
         }
         return replace(QuoteChoices.from_json(last.inputs["choices"]), **changed)
     rates = studio_rates(commission.studio)
-    of_studio = {f.name: getattr(rates, f.name) for f in fields(SharedRates)}
+    of_studio = {
+        f.name: getattr(rates, f.name)
+        for f in fields(QuoteChoices)
+        if hasattr(rates, f.name)
+    }
     return QuoteChoices(**of_studio | asked)

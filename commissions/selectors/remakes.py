@@ -1,6 +1,6 @@
 """What a remake of a lost piece takes, beside what the quote priced for that risk."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from commissions.models import Commission, CommissionedPiece, Quote
@@ -14,7 +14,7 @@ from studio.selectors.pieces import PieceView
 from studio.tenancy import StudioQuerySet
 from studio.viewer import count_words
 
-# What making it costs the studio: the lines before risk, margin, gallery and tax.
+# What making it costs the studio: the lines before risk, mark-up, gallery and tax.
 COSTS = frozenset(
     {
         Section.MATERIALS,
@@ -101,7 +101,11 @@ def _cost(
     set_as_quoted(alone, quote)
     alone.maquette_layer_count = 0
     try:
-        price = price_work(commission=alone, choices=choices).price
+        # What is done once for a commission is not done again: client, design, delivery.
+        tasks = tuple(task for task in choices.tasks if not task.is_once)
+        price = price_work(
+            commission=alone, choices=replace(choices, tasks=tasks)
+        ).price
     except StudioError:
         return None
     return sum((x.amount for x in price.lines if x.section in COSTS), Decimal(0))

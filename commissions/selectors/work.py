@@ -1,10 +1,11 @@
 """What a quote is for: the facts of the work, frozen on the quote."""
 
 from dataclasses import asdict, dataclass
-from math import sqrt
 from typing import Any, Self
 
 from commissions.models import Commission
+from studio import labour
+from studio.labour import Measures
 from studio.models import Technique
 from studio.units import MM_PER_INCH, LengthUnit
 from studio.viewer import Viewer
@@ -120,12 +121,20 @@ class CommissionWork:
         maquette = self.maquette
         return (self.piece,) if maquette is None else (self.piece, maquette)
 
-    @property
-    def maquette_scale(self) -> float:
-        """Return the maquette's sides as a share of the piece's, at most 1."""
-        if self.maquette is None:
-            return 0.0
-        return min(1.0, sqrt(self.maquette.area_m2 / self.piece.area_m2))
+    def measures(self, part: WorkPart, *, firings: int = 0) -> Measures:
+        """Return what the work by hand on one stack is counted by."""
+        passes = part.painted_count * self.passes_per_layer
+        is_decal = self.technique == Technique.DECAL
+        return labour.measures(
+            width_mm=part.width_mm,
+            height_mm=part.height_mm,
+            thickness_mm=part.layer_count * self.sheet_thickness_mm,
+            layers=part.layer_count,
+            images=part.painted_count,
+            passes=0 if is_decal else passes,
+            decals=passes if is_decal else 0,
+            firings=firings,
+        )
 
 
 def about_length(mm: float, viewer: Viewer) -> str:

@@ -16,7 +16,7 @@ from studio.tenancy import same_studio
 
 
 class CommissionFacts(TypedDict, total=False):
-    """What a commission is about; lengths in mm, minutes for one pass of one layer."""
+    """What a commission is about; lengths in mm."""
 
     title: str
     brief: str
@@ -27,7 +27,6 @@ class CommissionFacts(TypedDict, total=False):
     cap_count: int
     technique: str
     passes_per_layer: int
-    painting_minutes_per_pass: int
     glass: Glass
     is_dammed: bool
     maquette_layer_count: int

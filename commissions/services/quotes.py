@@ -136,7 +136,6 @@ def keep_draft(
         "inputs": json.loads(json.dumps(inputs, cls=DjangoJSONEncoder)),
         "promised_date": promised_date,
         "valid_until_date": valid_until_date,
-        "shows_lines": shows_lines,
         "message": message,
     }
     if (made := _made_by_form(current, form_key, said)) is not None:
@@ -154,12 +153,13 @@ def keep_draft(
         tax=priced.price.tax,
         tax_name=priced.tax_name,
         total=priced.price.total,
+        to_studio=priced.price.to_studio,
         promise_facts=facts,
         **said,
         made_at=at,
         made_by=by,
     )
-    _keep_lines(quote, priced)
+    _keep_lines(quote, priced, shown=shows_lines)
     _keep_instalments(quote, priced)
     note(
         current,
@@ -189,7 +189,7 @@ def _made_by_form(
     return made
 
 
-def _keep_lines(quote: Quote, priced: Priced) -> None:
+def _keep_lines(quote: Quote, priced: Priced, *, shown: bool) -> None:
     QuoteLine.across_studios.bulk_create(
         QuoteLine(
             studio_id=quote.studio_id,
@@ -203,6 +203,7 @@ def _keep_lines(quote: Quote, priced: Priced) -> None:
             unit=line.unit[:20],
             unit_price=line.unit_price,
             amount=line.amount,
+            is_shown=shown,
         )
         for number, line in enumerate(priced.price.lines, start=1)
     )

@@ -1,6 +1,6 @@
 """Sets a studio's rates for future quotes."""
 
-from dataclasses import asdict, fields
+from dataclasses import fields
 from datetime import datetime
 
 from django.db import transaction
@@ -8,10 +8,11 @@ from django.db import transaction
 from commissions.models import PriceBook
 from commissions.selectors.rates import StudioRates
 from studio.errors import Refused
+from studio.labour import Task
 from studio.models import Person, Studio
-from studio.selectors.bench_times import WorkMinutes
+from studio.selectors.bench_times import tasks_of
 from studio.services import history
-from studio.services.bench_times import set_work_minutes
+from studio.services.bench_times import set_tasks
 
 
 @transaction.atomic
@@ -27,11 +28,26 @@ def set_rates(
     """
     if rates.deposit_percent + rates.stage_percent > 100:
         raise Refused("Deposit and stage payment together are at most 100 %.")
-    prices = asdict(rates)
-    minutes = WorkMinutes(**{f.name: prices.pop(f.name) for f in fields(WorkMinutes)})
-    set_work_minutes(studio=studio, minutes=minutes)
+    prices = {f.name: getattr(rates, f.name) for f in fields(rates)}
+    set_tasks(studio=studio, tasks=prices.pop("tasks"))
     book, _ = PriceBook.across_studios.update_or_create(studio=studio, defaults=prices)
     history.record(
         studio=studio, by=by, at=at, what="Changed the rates", is_about_money=True
     )
     return book
+
+
+@transaction.atomic
+def take_over_record(
+    *, studio: Studio, task: Task, by: Person | None, at: datetime
+) -> None:
+    """Let a task go by the rule that the studio's own records give."""
+    tasks = [task if one.key == task.key else one for one in tasks_of(studio)]
+    set_tasks(studio=studio, tasks=tasks)
+    history.record(
+        studio=studio,
+        by=by,
+        at=at,
+        what=f"{task.name} goes by the studio's own times",
+        is_about_money=True,
+    )

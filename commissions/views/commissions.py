@@ -38,7 +38,6 @@ from studio.http import (
     viewer_for,
 )
 from studio.roles import Can
-from studio.selectors.bench_times import bench_times
 from studio.selectors.edges import edge_of
 from studio.selectors.named import has_words, typed_words
 from studio.selectors.pictures import looks_of_pieces
@@ -104,7 +103,6 @@ def commission_new(request: StudioRequest) -> HttpResponse:
     """Make a new commission; its quote comes next."""
     viewer = viewer_for(request)
     if request.method != "POST":
-        minutes = bench_times(request.studio)
         asked = request.GET.get("client", "")
         is_id = asked.isascii() and asked.isdigit() and len(asked) < 19
         chosen = clients(request.studio).filter(pk=asked if is_id else 0).first()
@@ -112,7 +110,6 @@ def commission_new(request: StudioRequest) -> HttpResponse:
             studio=request.studio,
             viewer=viewer,
             initial={
-                "painting_minutes_per_pass": minutes.painting_minutes_per_pass,
                 "client": chosen.pk if chosen else None,
                 "request_key": uuid4().hex,
             },

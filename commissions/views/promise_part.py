@@ -1,13 +1,12 @@
 """The part of the quote's page that says when the work can be ready."""
 
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from commissions.forms.quote import QuoteForm
 from commissions.selectors.promises import promise_of, promise_of_quote
-from commissions.selectors.rates import QuoteChoices, choices_for
+from commissions.selectors.rates import QuoteChoices
 from firing.promises.selectors.promises import StudioPromise
 from studio.errors import StudioError
 from studio.viewer import Viewer, day_words
@@ -16,26 +15,23 @@ if TYPE_CHECKING:
     from commissions.models import Commission, Quote
 
 
-def choices_typed(commission: "Commission", form: QuoteForm) -> QuoteChoices | None:
+def choices_typed(form: QuoteForm) -> QuoteChoices | None:
     """Return the rates as typed; none when one of them is not a number.
 
     A draft just opened has the studio's usual ones.
     """
-    choices = choices_for(commission)
     if not form.is_bound:
-        return choices
-    rates = set(choices.__dataclass_fields__)
-    if not form.is_valid() and rates & set(form.errors):
+        return form.base
+    if not form.is_valid() and form.has_wrong_rate:
         return None
-    changed = {n: v for n, v in form.cleaned_data.items() if n in rates}
-    return replace(choices, **changed)
+    return form.choices
 
 
 def when_context(
     commission: "Commission", form: QuoteForm, *, viewer: Viewer, now: datetime
 ) -> dict[str, Any]:
     """Return what the part shows: a promise, or why there is none."""
-    choices = choices_typed(commission, form)
+    choices = choices_typed(form)
     if choices is None:
         return {
             "when_problem": "Not worked out: a number below has to be mended first."

@@ -1,7 +1,7 @@
 """Drafting a quote whose price is computed while typing, showing it, sending it."""
 
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import fields
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
@@ -24,11 +24,13 @@ from commissions import documents
 from commissions.forms.quote import AddendumForm, QuoteForm
 from commissions.selectors import quotes as selectors
 from commissions.selectors.commissions import CommissionView, view_commission
-from commissions.selectors.prices import Priced, price_work
+from commissions.selectors.prices import Priced, price_work, rule_minutes
 from commissions.selectors.promise_checks import day_of_quote
 from commissions.selectors.quote_changes import quote_changes
 from commissions.selectors.rates import (
+    OF_THE_QUOTE,
     OF_THE_REQUEST,
+    QuoteChoices,
     RatesFrom,
     base_quote,
     choices_for,
@@ -48,6 +50,7 @@ from commissions.views.promise_part import (
     when_context,
     when_context_of_quote,
 )
+from firing.schedules.selectors.fits import kilns
 from studio.errors import StudioError
 from studio.http import (
     OK,
@@ -59,6 +62,7 @@ from studio.http import (
     send_document,
     viewer_for,
 )
+from studio.money import plain_number
 from studio.roles import Can
 from studio.viewer import Viewer
 
@@ -148,15 +152,13 @@ def _draft(
     draft: "Callable[..., Quote]",
 ) -> HttpResponse:
     commission = view.commission
-    currency = request.studio.currency
     if request.method != "POST":
-        form = kind(currency=currency, initial=_initial(commission))
-        return _draft_page(request, view, form)
+        return _draft_page(request, view, _form(commission, kind))
     typed = request.POST.copy()
     if typed.get("use_promised"):
         typed["promised_date"] = str(typed["use_promised"])
     filled = _fill_rates(commission, typed)
-    form = kind(typed, currency=currency)
+    form = _form(commission, kind, typed)
     form.fields["rates_from"].required |= must_choose(commission)
     if filled or any(typed.get(ask) for ask in FRAGMENTS):
         return _draft_page(request, view, form, filled=filled)
@@ -178,6 +180,29 @@ def _draft(
     return redirect("commissions:quote_detail", drafted[0].pk)
 
 
+def _form(
+    commission: "Commission", kind: type[QuoteForm], typed: QueryDict | None = None
+) -> QuoteForm:
+    """Return the form, with the tasks of the rates that it was filled from."""
+    filled_from = "" if typed is None else typed.get("filled_from", "")
+    is_known = filled_from in set(RatesFrom)
+    base = choices_for(
+        commission, RatesFrom(filled_from) if is_known else RatesFrom.VERSION
+    )
+    try:
+        rules = rule_minutes(commission, base)
+    except StudioError:  # no kiln can take it; the price says so
+        rules = {}
+    return kind(
+        typed,
+        currency=commission.studio.currency,
+        base=base,
+        rules=rules,
+        kilns=kilns(commission.studio),
+        initial=None if typed is not None else _initial(commission, base),
+    )
+
+
 def _fill_rates(commission: "Commission", typed: QueryDict) -> bool:
     """Put the rates chosen on the page into their fields; return whether they moved.
 
@@ -186,10 +211,16 @@ def _fill_rates(commission: "Commission", typed: QueryDict) -> bool:
     chosen = typed.get("rates_from", "")
     if chosen not in set(RatesFrom) or chosen == typed.get("filled_from"):
         return False
-    rates = QuoteForm.tidy(asdict(choices_for(commission, RatesFrom(chosen))))
+    rates = QuoteForm.tidy(_shown(choices_for(commission, RatesFrom(chosen))))
     for name, value in rates.items():
-        if name not in OF_THE_REQUEST:
-            typed[name] = str(value)
+        if name in {*OF_THE_REQUEST, *OF_THE_QUOTE}:
+            continue
+        if value is False:
+            typed.pop(name, None)
+        else:
+            typed[name] = "on" if value is True else str(value)
+    for name in [one for one in typed if one.startswith("minutes_")]:
+        del typed[name]
     typed["filled_from"] = chosen
     return True
 
@@ -226,13 +257,20 @@ def _changes_context(
     }
 
 
-def _initial(commission: "Commission") -> dict[str, Any]:
+def _shown(choices: QuoteChoices) -> dict[str, Any]:
+    """Return rates as the form's fields show them; each task has a field of its own."""
+    return {
+        f.name: getattr(choices, f.name) for f in fields(choices) if f.name != "tasks"
+    }
+
+
+def _initial(commission: "Commission", base: QuoteChoices) -> dict[str, Any]:
     """Start from the last version if there is one: nothing is asked twice."""
     now = timezone.now()
     today = selectors.day_of(commission.studio, now)
     last = base_quote(commission)
     days = price_book(commission.studio).quote_valid_days
-    return QuoteForm.tidy(asdict(choices_for(commission))) | {
+    return QuoteForm.tidy(_shown(base)) | {
         "form_key": uuid4().hex,
         "valid_until_date": today + timedelta(days=days),
         "promised_date": _promised_before(commission, last),
@@ -299,7 +337,7 @@ def _price(commission: "Commission", form: QuoteForm) -> tuple[Priced | None, st
         if chosen not in set(RatesFrom):
             return None, "Choose above at which prices the change is made."
         then = base_quote(commission) if chosen == RatesFrom.VERSION else None
-    choices = choices_typed(commission, form)
+    choices = choices_typed(form)
     if choices is None:
         return None, "Not computed: a number below has to be mended first."
     try:
@@ -320,16 +358,26 @@ def _price_context(priced: Priced) -> dict[str, Any]:
             price.lines, viewer=viewer, currency=price.currency
         ),
         "totals": selectors.totals(
-            net=price.net,
-            tax=price.tax,
-            tax_name=priced.tax_name,
-            tax_percent=priced.choices.tax_percent,
-            total=price.total,
-            write=money,
+            price.lines, net=price.net, total=price.total, write=money
         ),
         "total": money(price.total),
+        "earned": money(price.earned_per_hour) if price.earned_per_hour else "",
+        "hours": viewer.labour(int(price.minutes)),
+        "margin": plain_number(round(price.margin_percent, 1)),
+        "to_studio": money(price.to_studio) if price.gallery_keeps else "",
+        "warnings": priced.warnings,
+        "kilns": _kiln_words(priced),
         "plan": [(part.label, money(part.amount)) for part in priced.plan],
     }
+
+
+def _kiln_words(priced: Priced) -> str:
+    """Say in which kilns the price has the work."""
+    found = {
+        f"{time.item.kind_words.lower()} in {time.item.kiln}"
+        for time in priced.kiln_times
+    }
+    return ", ".join(sorted(found))
 
 
 @require_safe
@@ -371,14 +419,7 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "sections": selectors.line_sections(
             quote.lines.all(), viewer=viewer, currency=quote.currency
         ),
-        "totals": selectors.totals(
-            net=quote.net,
-            tax=quote.tax,
-            tax_name=quote.tax_name,
-            tax_percent=selectors.tax_percent_of(quote),
-            total=quote.total,
-            write=money,
-        ),
+        "totals": selectors.totals_of(quote, viewer),
         "share_url": url,
         "link": link,
         "job": paper_job(

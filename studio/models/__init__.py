@@ -3,7 +3,7 @@
 from studio.models.bench import (
     AwayReason,
     BenchHours,
-    BenchMinutes,
+    BenchTask,
     BenchTerms,
     DaysAway,
 )
@@ -35,7 +35,7 @@ __all__ = [
     "AccessHours",
     "AwayReason",
     "BenchHours",
-    "BenchMinutes",
+    "BenchTask",
     "BenchTerms",
     "Closure",
     "CurrencyChange",

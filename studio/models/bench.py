@@ -2,11 +2,22 @@
 they are away.
 """
 
+from typing import TypedDict
+
 from django.db import models
 from django.db.models import F, Q
 
+from studio import labour
 from studio.models.kiln import Weekday
 from studio.tenancy import StudioOwned
+
+
+class _Places(TypedDict):
+    max_digits: int
+    decimal_places: int
+
+
+MINUTES = _Places(max_digits=12, decimal_places=4)
 
 MOST_HOURS_A_WEEK = 168
 
@@ -39,23 +50,38 @@ class BenchHours(StudioOwned):
         return f"{self.get_weekday_display()} {self.starts:%H:%M}–{self.ends:%H:%M}"
 
 
-class BenchMinutes(StudioOwned):
-    """How long work by hand takes in a studio, for both plans and prices."""
+class BenchTask(StudioOwned):
+    """A task of work by hand and its rule, as `studio.labour.Task` has it.
 
-    cutting_minutes_per_layer = models.PositiveSmallIntegerField(default=10)
-    painting_minutes_per_pass = models.PositiveSmallIntegerField(default=90)
-    loading_minutes_per_firing = models.PositiveSmallIntegerField(default=30)
-    assembly_minutes = models.PositiveSmallIntegerField(default=180)
-    coldwork_minutes = models.PositiveSmallIntegerField(default=240)
+    For both plans and prices. A studio without any has the usual ones.
+    """
+
+    key = models.CharField(max_length=40)
+    name = models.CharField(max_length=80)
+    number = models.PositiveSmallIntegerField()
+    step = models.CharField(max_length=12, default=labour.Step.AROUND)
+    minutes = models.DecimalField(default=0, **MINUTES)
+    counted = models.CharField(max_length=24, blank=True)
+    minutes_each = models.DecimalField(default=0, **MINUTES)
+    area = models.CharField(max_length=12, blank=True)
+    minutes_per_m2 = models.DecimalField(default=0, **MINUTES)
+    is_once = models.BooleanField(default=False)
+    tax = models.CharField(max_length=12, default=labour.TaxClass.MAIN)
 
     class Meta(StudioOwned.Meta):
-        verbose_name_plural = "bench minutes"
+        ordering = ["number", "pk"]
         constraints = [
-            models.UniqueConstraint(fields=["studio"], name="bench_minutes_once")
+            models.UniqueConstraint(
+                fields=["studio", "key"], name="bench_task_once_per_studio"
+            ),
+            models.CheckConstraint(
+                condition=Q(minutes__gte=0, minutes_each__gte=0, minutes_per_m2__gte=0),
+                name="bench_task_not_negative",
+            ),
         ]
 
     def __str__(self) -> str:
-        return f"Bench minutes of {self.studio}"
+        return self.name
 
 
 class BenchTerms(StudioOwned):

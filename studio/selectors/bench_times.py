@@ -1,39 +1,170 @@
-"""A studio's minutes for work by hand."""
+"""A studio's tasks of work by hand, and what a piece takes by them."""
 
-from dataclasses import dataclass, fields
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, fields, replace
+from decimal import ROUND_HALF_UP, Decimal
+from statistics import median, quantiles
 
-from studio.models import BenchMinutes, Studio
+from django.db.models import Exists, OuterRef
+
+from studio import labour
+from studio.labour import USUAL_TASKS, BenchTimes, Measures, Step, Task
+from studio.models import (
+    BenchTask,
+    Layer,
+    Pass,
+    PieceEventKind,
+    Studio,
+    Technique,
+)
+from studio.selectors.pieces import PieceView, standing_events
+
+# Fewer say nothing about a rule.
+FEWEST_RECORDS = 5
+TENTH = Decimal("0.1")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BenchTimes:
-    """Minutes of work by hand in plans."""
+class TimedPass:
+    """A burnt pass: what it took, if noted, and what its task's rule gives for it."""
 
-    painting_minutes_per_pass: int
-    cutting_minutes_per_layer: int
-    assembly_minutes: int
-    coldwork_minutes: int
+    piece: int
+    task: str
+    minutes: int | None
+    by_rule: Decimal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class WorkMinutes(BenchTimes):
-    """All of a studio's minutes for work by hand; loading a kiln counts only in prices."""
+class OwnRecord:
+    """What a studio's own records say about a task's rule.
 
-    loading_minutes_per_firing: int
+    Attributes
+    ----------
+    count : int
+        Records it comes from.
+    ratio, low, high : Decimal
+        Median of time taken over time by the rule, and between which half of them lie.
+    """
+
+    task: Task
+    count: int
+    ratio: Decimal
+    low: Decimal
+    high: Decimal
+
+    @property
+    def words(self) -> str:
+        """Say what was found, as a share of the rule."""
+        return (
+            f"{self.count} of yours took {self.ratio:.0%} of this, half of them "
+            f"{self.low:.0%} to {self.high:.0%}"
+        )
+
+    @property
+    def taken_over(self) -> Task:
+        """Return the task with the rule that the records give: the same, scaled."""
+        return replace(
+            self.task,
+            minutes=_scaled(self.task.minutes, self.ratio),
+            minutes_each=_scaled(self.task.minutes_each, self.ratio),
+            minutes_per_m2=_scaled(self.task.minutes_per_m2, self.ratio),
+        )
 
 
-def work_minutes(studio: Studio) -> WorkMinutes:
-    """Return the studio's minutes; the usual ones if it set none."""
-    row = _row(studio)
-    return WorkMinutes(**{f.name: getattr(row, f.name) for f in fields(WorkMinutes)})
+def _scaled(minutes: Decimal, ratio: Decimal) -> Decimal:
+    return (minutes * ratio).quantize(TENTH, ROUND_HALF_UP)
 
 
-def bench_times(studio: Studio) -> BenchTimes:
-    """Return the minutes of `work_minutes` that plans use."""
-    row = _row(studio)
-    return BenchTimes(**{f.name: getattr(row, f.name) for f in fields(BenchTimes)})
+def tasks_of(studio: Studio) -> tuple[Task, ...]:
+    """Return the studio's tasks in order; the usual ones if it set none."""
+    names = [f.name for f in fields(Task) if f.name != "factor"]
+    rows = BenchTask.owned.for_studio(studio).order_by("number", "pk").values(*names)
+    return tuple(Task.from_json({**row, "factor": 1}) for row in rows) or USUAL_TASKS
 
 
-def _row(studio: Studio) -> BenchMinutes:
-    found: BenchMinutes | None = BenchMinutes.owned.for_studio(studio).first()
-    return BenchMinutes(studio=studio) if found is None else found
+def measures_of(view: PieceView) -> Measures:
+    """Return what the work on a piece is counted by, all of its passes as planned."""
+    piece, layers = view.piece, [one.layer for one in view.layers]
+    return labour.measures(
+        width_mm=piece.width_mm,
+        height_mm=piece.height_mm,
+        thickness_mm=view.height_mm,
+        layers=len(layers),
+        images=sum(one.technique != Technique.CLEAR for one in layers),
+        passes=_passes(layers, Technique.PAINTED),
+        decals=_passes(layers, Technique.DECAL),
+    )
+
+
+def _passes(layers: Iterable[Layer], technique: str) -> int:
+    return sum(one.planned_passes for one in layers if one.technique == technique)
+
+
+def bench_times_of(view: PieceView, tasks: tuple[Task, ...]) -> BenchTimes:
+    """Return the minutes of each step of a piece."""
+    return labour.bench_times(
+        tasks, measures_of(view), is_maquette=view.piece.maquette_of_id is not None
+    )
+
+
+def timed_passes(
+    studio: Studio, tasks: Iterable[Task], *, of_finished: bool = False
+) -> Iterator[TimedPass]:
+    """Yield the studio's burnt passes, or only those of finished pieces."""
+    rows = Pass.owned.for_studio(studio).exclude(outcome="")
+    if of_finished:
+        finished = standing_events().filter(
+            piece=OuterRef("sheet__layer__piece"), kind=PieceEventKind.FINISHED
+        )
+        rows = rows.filter(Exists(finished))
+    by_step = {one.step: one for one in tasks}
+    of_layer = "sheet__layer__"
+    for piece, technique, width, height, minutes in rows.order_by("pk").values_list(
+        f"{of_layer}piece",
+        f"{of_layer}technique",
+        f"{of_layer}piece__width_mm",
+        f"{of_layer}piece__height_mm",
+        "minutes",
+    ):
+        is_decal = technique == Technique.DECAL
+        task = by_step.get(Step.DECAL if is_decal else Step.PAINT)
+        if task is None:
+            continue
+        one = labour.measures(
+            width_mm=width,
+            height_mm=height,
+            thickness_mm=0,
+            layers=1,
+            images=1,
+            passes=int(not is_decal),
+            decals=int(is_decal),
+        )
+        yield TimedPass(
+            piece=piece, task=task.key, minutes=minutes, by_rule=task.minutes_of(one)
+        )
+
+
+def own_records(studio: Studio) -> dict[str, OwnRecord]:
+    """Return what the studio's records say about its rules, by the tasks' keys.
+
+    Of pieces by the minutes noted with each pass; a task with few records is left out.
+    """
+    tasks = tasks_of(studio)
+    ratios: dict[str, list[Decimal]] = defaultdict(list)
+    for one in timed_passes(studio, tasks):
+        if one.minutes and one.by_rule:
+            ratios[one.task].append(Decimal(one.minutes) / one.by_rule)
+    by_key = {one.key: one for one in tasks}
+    found = {}
+    for key, each in ratios.items():
+        if len(each) >= FEWEST_RECORDS:
+            low, _, high = quantiles(each, n=4, method="inclusive")
+            found[key] = OwnRecord(
+                task=by_key[key],
+                count=len(each),
+                ratio=median(each),
+                low=low,
+                high=high,
+            )
+    return found

@@ -1,16 +1,23 @@
-"""Sets a studio's minutes for work by hand."""
+"""Sets a studio's tasks of work by hand."""
 
+from collections.abc import Sequence
 from dataclasses import asdict
 
-from studio.models import BenchMinutes, Studio
-from studio.selectors.bench_times import WorkMinutes
+from studio.labour import Task
+from studio.models import BenchTask, Studio
 
 
-def set_work_minutes(*, studio: Studio, minutes: WorkMinutes) -> None:
-    """Set the studio's minutes; earlier plans and quotes keep their own.
+def set_tasks(*, studio: Studio, tasks: Sequence[Task]) -> None:
+    """Set the studio's tasks; earlier plans and quotes keep their own.
 
-    The caller writes the history.
+    The caller holds a transaction and writes the history.
     """
-    BenchMinutes.across_studios.update_or_create(
-        studio=studio, defaults=asdict(minutes)
+    BenchTask.owned.for_studio(studio).delete()
+    BenchTask.across_studios.bulk_create(
+        BenchTask(
+            studio=studio,
+            number=number,
+            **{k: v for k, v in asdict(task).items() if k != "factor"},
+        )
+        for number, task in enumerate(tasks, start=1)
     )

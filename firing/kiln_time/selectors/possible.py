@@ -16,8 +16,9 @@ from firing.loads.selectors.planned import (
     unready_items,
 )
 from firing.models import FiringKind, PlannedFiring, PlannedItem
-from studio.models import Piece
-from studio.selectors.bench_times import bench_times
+from studio.models import Piece, Technique
+from studio.selectors.bench_times import bench_times_of, tasks_of
+from studio.selectors.pieces import fresh
 
 
 def gives_way(row: PlannedFiring, now: datetime) -> bool:
@@ -47,14 +48,15 @@ def _bench_time(row: PlannedFiring, now: datetime) -> timedelta:
 def _can_be_ready(
     item: PlannedItem, row: PlannedFiring, now: datetime, left: timedelta
 ) -> bool:
-    bench = bench_times(row.studio)
+    bench = bench_times_of(fresh(item.piece), tasks_of(row.studio))
     if row.kind != FiringKind.ENAMEL:
         needed = timedelta(minutes=bench.assembly_minutes)
         return needed <= left and _burnt_by(item.piece, now) <= row.booking.starts_at
     one = pass_of(item)
     if one is not None and (one.outcome or one.sheet.set_aside_at is not None):
         return False
-    return timedelta(minutes=bench.painting_minutes_per_pass) <= left
+    is_decal = item.layer is not None and item.layer.technique == Technique.DECAL
+    return timedelta(minutes=bench.minutes_of_pass(is_decal=is_decal)) <= left
 
 
 def _burnt_by(piece: Piece, now: datetime) -> datetime:

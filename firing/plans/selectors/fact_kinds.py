@@ -11,7 +11,7 @@ from hashlib import sha256
 from json import dumps
 from typing import Any, ClassVar
 
-VERSION = 1
+VERSION = 2
 
 
 # How to read back a field whose type JSON does not have.
@@ -163,13 +163,10 @@ class HoursFact(Fact):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BenchFact(Fact):
-    """The minutes planned for work by hand."""
+    """The rules by which work by hand takes its time."""
 
     kind = "bench"
-    painting_per_pass: int
-    cutting_per_layer: int
-    assembly: int
-    coldwork: int
+    tasks_sha256: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -30,8 +30,9 @@ from firing.plans.selectors.fact_kinds import (
 )
 from firing.plans.selectors.places import NOWHERE, Places
 from firing.schedules.selectors.fuse_anneal import hours_rule
+from studio.labour import Step
 from studio.models import AccessHours, Closure, Kiln, Membership, Studio
-from studio.selectors.bench_times import bench_times
+from studio.selectors.bench_times import tasks_of
 from studio.selectors.due_dates import due_dates
 from studio.selectors.people import members
 from studio.selectors.pieces import LayerView, PieceView, open_pieces
@@ -132,13 +133,8 @@ class FactsRead:
         yield HoursFact(
             hours_sha256=digest(list(hours.values_list("weekday", "opens", "closes")))
         )
-        minutes = bench_times(studio)
-        yield BenchFact(
-            painting_per_pass=minutes.painting_minutes_per_pass,
-            cutting_per_layer=minutes.cutting_minutes_per_layer,
-            assembly=minutes.assembly_minutes,
-            coldwork=minutes.coldwork_minutes,
-        )
+        tasks = [one.as_json() for one in tasks_of(studio) if one.step != Step.AROUND]
+        yield BenchFact(tasks_sha256=digest(tasks))
         yield AnnealFact(rule=hours_rule(studio).value)
 
 

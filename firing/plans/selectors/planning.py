@@ -29,7 +29,7 @@ from firing.plans.selectors.reasons import left_out_words, no_plan_words
 from firing.plans.selectors.record import Record, published_plan, record_of
 from studio.errors import Refused
 from studio.models import Studio
-from studio.selectors.bench_times import bench_times
+from studio.selectors.bench_times import tasks_of
 from studio.selectors.due_dates import due_dates
 
 # Half a year first, then longer: domains grow with the horizon.
@@ -73,7 +73,7 @@ def source_of(studio: Studio, *, now: datetime, weeks: int) -> StudioProblem:
         studio=studio,
         now=now,
         weeks=weeks,
-        bench=bench_times(studio),
+        tasks=tasks_of(studio),
         due_dates=due_dates(studio),
     )
     problem, hopeless = leave_out_hopeless(source.problem)

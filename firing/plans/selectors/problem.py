@@ -34,8 +34,9 @@ from firing.plans.selectors.workshop import PlanWorkshop, slots
 from firing.schedules.selectors.fits import kilns
 from firing.schedules.selectors.fuse_anneal import hours_rule
 from studio.errors import Refused
-from studio.models import Glass, Studio
-from studio.selectors.bench_times import BenchTimes
+from studio.labour import BenchTimes, Task
+from studio.models import Glass, Studio, Technique
+from studio.selectors.bench_times import bench_times_of
 from studio.selectors.pieces import LayerView, PieceView, open_pieces
 from studio.stages import Stage
 from studio.viewer import Viewer
@@ -69,6 +70,7 @@ class WorkSpec:
     passes_per_layer: int
     glass: Glass
     is_dammed: bool
+    is_decal: bool
     bench: BenchTimes
 
 
@@ -132,7 +134,7 @@ def plan_problem(
     studio: Studio,
     now: datetime,
     weeks: int,
-    bench: BenchTimes,
+    tasks: tuple[Task, ...],
     due_dates: Mapping[int, date],
     glasses: Iterable[Glass] = (),
 ) -> StudioProblem:
@@ -142,8 +144,8 @@ def plan_problem(
     ----------
     weeks : int
         How far ahead, from this week's Monday.
-    bench : BenchTimes
-        For pieces whose own times nobody wrote down.
+    tasks : tuple of Task
+        By whose rules each piece takes its time.
     due_dates : mapping
         Promised dates by the pieces' keys; firing knows no commissions.
     glasses : iterable of Glass
@@ -178,7 +180,7 @@ def plan_problem(
         workshop=workshop,
         standing=standing,
         confirmed=confirmed,
-        bench=bench,
+        tasks=tasks,
         due_dates=due_dates,
         artists={
             pk: name
@@ -256,7 +258,12 @@ def new_piece(
         layers_not_in = workshop.layers_not_in(
             [glass], width_mm=spec.width_mm, height_mm=spec.height_mm
         )
-        painted = _passes(workshop.kind_of[glass.pk], spec.passes_per_layer, bench)
+        painted = _passes(
+            workshop.kind_of[glass.pk],
+            spec.passes_per_layer,
+            bench,
+            is_decal=spec.is_decal,
+        )
     fits = workshop.stack_fits(
         kind=FiringKind.FULL_FUSE,
         thickness_mm=spec.layer_count * glass.sheet_thickness_mm,
@@ -288,9 +295,11 @@ def new_piece(
     )
 
 
-def _passes(kind: str, count: int, bench: BenchTimes) -> tuple[PlannedPass, ...]:
+def _passes(
+    kind: str, count: int, bench: BenchTimes, *, is_decal: bool
+) -> tuple[PlannedPass, ...]:
     """Return the passes of a sheet that is still to be cut."""
-    painting = bench.painting_minutes_per_pass * MINUTE_S
+    painting = bench.minutes_of_pass(is_decal=is_decal) * MINUTE_S
     cutting = bench.cutting_minutes_per_layer * MINUTE_S
     return tuple(
         PlannedPass(kind=kind, labour=slots(painting + (0 if n else cutting)))
@@ -309,11 +318,12 @@ class _Pieces:
         workshop: PlanWorkshop,
         standing: StandingFirings,
         confirmed: Confirmed,
-        bench: BenchTimes,
+        tasks: tuple[Task, ...],
         due_dates: Mapping[int, date],
         artists: Mapping[int, str],
     ) -> None:
-        self.calendar, self.workshop, self.bench = calendar, workshop, bench
+        self.calendar, self.workshop, self.tasks = calendar, workshop, tasks
+        self.benches: dict[int, BenchTimes] = {}
         self.standing, self.confirmed = standing, confirmed
         self.pass_refs: dict[tuple[str, int, int], PassRef] = {}
         self.fuse_kinds: dict[str, str] = {}
@@ -344,6 +354,7 @@ class _Pieces:
     ) -> list[PlannedPiece]:
         """Return the pieces that can be planned; titles are what readers call them."""
         found = []
+        self.benches = {v.piece.pk: bench_times_of(v, self.tasks) for v in views}
         # The oldest first: pieces without a maker are shared out in that order.
         for view in sorted(views, key=lambda v: (v.piece.created_at, v.piece.pk)):
             title = titles[view.piece.pk]
@@ -389,7 +400,7 @@ class _Pieces:
             glass=piece.glass,
             is_dammed=piece.is_dammed,
         )
-        assembly = slots(self.bench.assembly_minutes * MINUTE_S)
+        assembly = slots(self.benches[piece.pk].assembly_minutes * MINUTE_S)
         self.fuse_kinds[base.id] = kind
         for layer, row in enumerate(refs):
             for position, ref in enumerate(row):
@@ -421,7 +432,7 @@ class _Pieces:
             layers=(),
             layer_height_mm=piece.glass.sheet_thickness_mm,
             assembly=0,
-            coldwork=slots(self.bench.coldwork_minutes * MINUTE_S),
+            coldwork=slots(self.benches[piece.pk].coldwork_minutes * MINUTE_S),
             ship_days=0,
         )
 
@@ -495,15 +506,16 @@ class _Pieces:
         self, one: LayerView, kind: str
     ) -> list[tuple[PlannedPass, PassRef]]:
         """Return the passes not burnt on, including those of a sheet still to be cut."""
-        layer = one.layer
+        layer, bench = one.layer, self.benches[one.layer.piece_id]
+        is_decal = layer.technique == Technique.DECAL
         if one.sheet is None:
             attempt = 1 + max((s.attempt for s in one.earlier_sheets), default=0)
-            coming = _passes(kind, layer.planned_passes, self.bench)
+            coming = _passes(kind, layer.planned_passes, bench, is_decal=is_decal)
             return [
                 (planned, PassRef(layer.pk, attempt, n))
                 for n, planned in enumerate(coming, start=1)
             ]
-        painting = slots(self.bench.painting_minutes_per_pass * MINUTE_S)
+        painting = slots(bench.minutes_of_pass(is_decal=is_decal) * MINUTE_S)
         return [
             (
                 PlannedPass(kind=kind, labour=0 if p.painted_at else painting),

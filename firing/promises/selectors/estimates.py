@@ -5,8 +5,9 @@ booked, in the studio's own kilns.
 """
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from decimal import ROUND_UP, Decimal
 
 from firing.models import FiringKind
 from firing.physics.schedule import PhysicsProblem
@@ -23,29 +24,35 @@ from studio.errors import Refused
 from studio.models import Glass, Kiln, Studio
 from studio.viewer import Viewer, count_words
 
+# Of a load that is shared.
+SHARE_PLACES = Decimal("0.01")
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KilnTimeItem:
     """One kind of firing: which kiln, how many, and hours and energy for each.
 
-    `hours_each` is how long the kiln is held, loading and unloading included.
+    `hours_each` is how long the kiln is held, loading and unloading included. `loads` is
+    how many firings' worth of shelf is used: the last load of equal sheets is seldom
+    full, and others' work shares it.
     """
 
     kind: str
     kind_words: str
     kiln: Kiln
     firing_count: int
+    loads: Decimal
     hours_each: float
     kwh_each: float
     explanation: str
 
     @property
     def hours(self) -> float:
-        return self.firing_count * self.hours_each
+        return float(self.loads) * self.hours_each
 
     @property
     def kwh(self) -> float:
-        return self.firing_count * self.kwh_each
+        return float(self.loads) * self.kwh_each
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,8 +73,18 @@ def estimate_kiln_time(
     passes_per_layer: int,
     glass: Glass,
     is_dammed: bool,
+    in_kilns: Mapping[str, int] | None = None,
+    price_per_kwh: Decimal = Decimal(0),
 ) -> KilnTimeEstimate:
-    """Estimate a piece's enamel firings and its fuse in the kilns that suit it best.
+    """Estimate a piece's enamel firings and its fuse: what they take, in which kilns.
+
+    Parameters
+    ----------
+    in_kilns : mapping
+        Keys of the kilns by kind of firing. A kind that is not named goes into the
+        kiln where its hours and its energy cost least.
+    price_per_kwh : Decimal
+        Of energy that the kilns' hourly rates do not include.
 
     Raises
     ------
@@ -81,21 +98,28 @@ def estimate_kiln_time(
     stack_mm = layer_count * glass.sheet_thickness_mm
     sheet = Flat(key=0, width_mm=width_mm, depth_mm=height_mm)
     rule = hours_rule(studio)
+    wanted = in_kilns or {}
     items = []
+
+    def allowed(kind: str) -> list[Kiln]:
+        return [k for k in in_use if wanted.get(kind, k.pk) == k.pk] or in_use
+
     if painted_layer_count and passes_per_layer:
         items.append(
             _cheapest(
-                in_use,
+                allowed(FiringKind.ENAMEL),
                 lambda kiln: _enamel(
                     kiln, sheet, glass, painted_layer_count, passes_per_layer, viewer
                 ),
+                price_per_kwh,
                 what="burn on its enamel",
             )
         )
     items.append(
         _cheapest(
-            in_use,
+            allowed(FiringKind.FULL_FUSE),
             lambda kiln: _fuse(kiln, sheet, glass, stack_mm, is_dammed, rule, viewer),
+            price_per_kwh,
             what="fuse it",
         )
     )
@@ -103,9 +127,13 @@ def estimate_kiln_time(
 
 
 def _cheapest(
-    in_use: list[Kiln], estimate: Callable[[Kiln], KilnTimeItem], *, what: str
+    in_use: list[Kiln],
+    estimate: Callable[[Kiln], KilnTimeItem],
+    price_per_kwh: Decimal,
+    *,
+    what: str,
 ) -> KilnTimeItem:
-    """Return the cheapest kiln's item; without rates, the one with fewest hours."""
+    """Return the item of the kiln whose hours and energy cost least, then the shortest."""
     found, reasons = [], []
     for kiln in in_use:
         try:
@@ -117,7 +145,7 @@ def _cheapest(
     return min(
         found,
         key=lambda item: (
-            float(item.kiln.hourly_rate) * item.hours,
+            float(item.kiln.hourly_rate) * item.hours + float(price_per_kwh) * item.kwh,
             item.hours,
             item.kiln.pk,
         ),
@@ -140,12 +168,15 @@ def _enamel(
             f"the sheets are {viewer.size(sheet.width_mm, sheet.depth_mm)}."
         )
     loads = math.ceil(layers / room)
+    shared = Decimal(passes * layers) / room
     return _item(
         propose_enamel(glass=glass, kiln=kiln),
         count=passes * loads,
+        loads=shared.quantize(SHARE_PLACES, ROUND_UP),
         explanation=(
-            f"{count_words(layers, 'painted layer')}, {room} to a load of {kiln}: "
-            f"{count_words(loads, 'load')} for each of {count_words(passes, 'pass', 'passes')}"
+            f"{count_words(layers, 'layer')} with an image, {room} to a load of {kiln}: "
+            f"{count_words(loads, 'load')} for each of "
+            f"{count_words(passes, 'pass', 'passes')}, the last by its share of the shelf"
         ),
     )
 
@@ -182,6 +213,7 @@ def _fuse(
     return _item(
         proposal,
         count=1,
+        loads=Decimal(1),
         explanation=(
             f"{viewer.length(stack_mm)} of glass in {kiln}, annealed as "
             f"{viewer.length(row_mm)}, down to "
@@ -190,12 +222,15 @@ def _fuse(
     )
 
 
-def _item(proposal: Proposal, *, count: int, explanation: str) -> KilnTimeItem:
+def _item(
+    proposal: Proposal, *, count: int, loads: Decimal, explanation: str
+) -> KilnTimeItem:
     return KilnTimeItem(
         kind=FiringKind(proposal.kind).value,
         kind_words=FiringKind(proposal.kind).label,
         kiln=proposal.kiln,
         firing_count=count,
+        loads=loads,
         hours_each=proposal.booking_s / 3600,
         kwh_each=proposal.run.energy_kwh,
         explanation=explanation,

@@ -47,8 +47,8 @@ from firing.promises.selectors.words import (
     moves_words,
 )
 from studio.errors import Refused
+from studio.labour import Task
 from studio.models import Glass, Studio
-from studio.selectors.bench_times import BenchTimes
 from studio.viewer import Viewer
 
 # Half a year first; if nothing fits there, a year and a half.
@@ -92,7 +92,7 @@ def promise_for(
     studio: Studio,
     spec: WorkSpec,
     maquette: WorkSpec | None,
-    bench: BenchTimes,
+    tasks: tuple[Task, ...],
     due_dates: Mapping[int, date],
     now: datetime,
     maker: int | None = None,
@@ -102,8 +102,8 @@ def promise_for(
 
     Parameters
     ----------
-    bench : BenchTimes
-        Of the pieces in work.
+    tasks : tuple of Task
+        By whose rules the pieces in work take their time.
     due_dates : mapping
         What is promised already, by the pieces' keys.
     maker : int or None
@@ -125,7 +125,7 @@ def promise_for(
     return _looked_ahead(
         look,
         studio=studio,
-        bench=bench,
+        tasks=tasks,
         due_dates=due_dates,
         now=now,
         glasses=[*glasses, *_glasses(held)],
@@ -137,7 +137,7 @@ def promise_again(
     studio: Studio,
     piece: int,
     maquette: int | None,
-    bench: BenchTimes,
+    tasks: tuple[Task, ...],
     due_dates: Mapping[int, date],
     now: datetime,
     held: Sequence[HeldWork] = (),
@@ -161,7 +161,7 @@ def promise_again(
     return _looked_ahead(
         look,
         studio=studio,
-        bench=bench,
+        tasks=tasks,
         due_dates=due_dates,
         now=now,
         glasses=_glasses(held),
@@ -184,20 +184,18 @@ def _looked_ahead(
     look: Look,
     *,
     studio: Studio,
-    bench: BenchTimes,
+    tasks: tuple[Task, ...],
     due_dates: Mapping[int, date],
     now: datetime,
     glasses: Sequence[Glass],
 ) -> StudioPromise:
-    record = studio_record(
-        studio, painting_minutes_per_pass=bench.painting_minutes_per_pass
-    )
+    record = studio_record(studio, tasks=tasks)
     for weeks in WEEKS_TRIED:
         source = plan_problem(
             studio=studio,
             now=now,
             weeks=weeks,
-            bench=bench,
+            tasks=tasks,
             due_dates=due_dates,
             glasses=glasses,
         )

@@ -2,21 +2,23 @@
 
 from collections import defaultdict
 
-from django.db.models import Count, Exists, OuterRef, Q
+from django.db.models import Count, Q
 
 from firing.models import FiringKind
 from firing.planning.promises.promise import TrackRecord
+from studio.labour import Task
 from studio.models import Outcome, Pass, PieceEventKind, Studio
+from studio.selectors.bench_times import TimedPass, timed_passes
 from studio.selectors.pieces import standing_events
 
 LOST = (Outcome.REDO, Outcome.CRACKED)
 
 
-def studio_record(studio: Studio, *, painting_minutes_per_pass: int) -> TrackRecord:
+def studio_record(studio: Studio, *, tasks: tuple[Task, ...]) -> TrackRecord:
     """Return the studio's firings and those lost, and hours worked over hours planned.
 
     A finished piece counts for the hours if every burnt pass has its time noted. Its
-    planned hours come from today's time for a pass, because no row keeps the old one.
+    planned hours come from today's rules, because no row keeps the old ones.
     """
     passes = Pass.owned.for_studio(studio).aggregate(
         fired=Count("pk", filter=~Q(outcome="")),
@@ -35,28 +37,18 @@ def studio_record(studio: Studio, *, painting_minutes_per_pass: int) -> TrackRec
         passes_lost=passes["lost"],
         fuses_fired=fuses["fired"],
         fuses_lost=fuses["lost"],
-        labour_ratios=_labour_ratios(studio, painting_minutes_per_pass),
+        labour_ratios=_labour_ratios(studio, tasks),
     )
 
 
-def _labour_ratios(studio: Studio, planned_minutes: int) -> tuple[float, ...]:
-    if not planned_minutes:
-        return ()
-    finished = standing_events().filter(
-        piece=OuterRef("sheet__layer__piece"), kind=PieceEventKind.FINISHED
-    )
-    rows = (
-        Pass.owned.for_studio(studio)
-        .filter(Exists(finished), ~Q(outcome=""))
-        .order_by("pk")
-        .values_list("sheet__layer__piece", "minutes")
-    )
-    taken: dict[int, list[int | None]] = defaultdict(list)
-    for piece, minutes in rows:
-        taken[piece].append(minutes)
+def _labour_ratios(studio: Studio, tasks: tuple[Task, ...]) -> tuple[float, ...]:
+    """Return hours over planned hours of each finished piece whose times are all noted."""
+    by_piece: dict[int, list[TimedPass]] = defaultdict(list)
+    for one in timed_passes(studio, tasks, of_finished=True):
+        by_piece[one.piece].append(one)
     ratios = []
-    for noted in taken.values():
-        known = [one for one in noted if one is not None]
-        if len(known) == len(noted):
-            ratios.append(sum(known) / (len(known) * planned_minutes))
+    for noted in by_piece.values():
+        planned = sum(one.by_rule for one in noted)
+        if planned and all(one.minutes is not None for one in noted):
+            ratios.append(float(sum(one.minutes or 0 for one in noted) / planned))
     return tuple(ratios)
