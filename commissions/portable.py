@@ -77,12 +77,12 @@ carry(
     PriceBook,
     "labour_rate_per_hour energy_price_per_kwh waste_percent overhead_percent "
     "remake_percent markup_percent rounding tax_name tax_percent second_tax_name "
-    "second_tax_percent tax_included kiln_rate_has_energy terms deposit_percent "
+    "second_tax_percent tax_included kiln_rate_has_energy deposit_percent "
     "stage_percent quote_valid_days needs_deposit needs_stage_payment",
 )
 carry(
     Quote,
-    "commission version adds_to currency net tax tax_name total to_studio inputs promised_date "
+    "commission version option option_name adds_to currency net tax tax_name total to_studio inputs promised_date "
     "agreed_date agreed_at valid_until_date message made_at made_by sent_at "
     "accepted_at accepted_by_name accepted_how acceptance_recorded_at "
     "acceptance_recorded_by declined_at declined_reason paper",

@@ -43,6 +43,7 @@ from studio.money import (
     MoneyProblem,
     format_unit_price,
     known_currency,
+    minor_units,
     plain_number,
     round_money,
     split_money,
@@ -588,16 +589,21 @@ def _net(inputs: PriceInputs, before: Decimal, shares: list[Decimal]) -> Decimal
         if not inputs.tax_included:
             return _up(net, inputs.rounding)
         gross = net + _sum(_tax_lines(inputs, net, shares, exact=True))
-        rate = sum(
-            (
-                share * tax.percent
-                for share, tax in zip(shares, inputs.taxes, strict=False)
-            ),
-            Decimal(0),
-        ) / sum(shares)
-        return round_money(
-            _up(gross, inputs.rounding) * HUNDRED / (HUNDRED + rate), currency
-        )
+        asked = _up(gross, inputs.rounding)
+        rates = (tax.percent for tax in inputs.taxes)
+        rate = sum((s * r for s, r in zip(shares, rates, strict=False)), Decimal(0))
+        first = round_money(asked * HUNDRED / (HUNDRED + rate / sum(shares)), currency)
+    # The cents of its parts may take a net beside it; where none does, see the taxes.
+    smallest = Decimal(1).scaleb(-minor_units(currency))
+    beside = (first + steps * smallest for steps in (0, -1, 1, -2, 2))
+    return next(
+        (
+            one
+            for one in beside
+            if one + _sum(_tax_lines(inputs, one, shares, exact=True)) == asked
+        ),
+        first,
+    )
 
 
 def _up(amount: Decimal, multiple: Decimal) -> Decimal:

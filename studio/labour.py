@@ -145,8 +145,23 @@ class Task:
             for name, value in asdict(self).items()
         }
 
-    def minutes_of(self, work: Measures, *, is_maquette: bool = False) -> Decimal:
-        """Return the whole minutes that a stack takes.
+    def minutes_of(self, *works: Measures) -> Decimal:
+        """Return the whole minutes of a piece, and of its maquette if that is given too."""
+        exact = self.by_rule(*works) * self.factor
+        return exact.quantize(ONE, ROUND_HALF_UP)
+
+    def by_rule(self, *works: Measures) -> Decimal:
+        """Return the same by the rule alone."""
+        return sum(
+            (
+                self._rule(work, is_maquette=bool(number))
+                for number, work in enumerate(works)
+            ),
+            Decimal(0),
+        )
+
+    def _rule(self, work: Measures, *, is_maquette: bool) -> Decimal:
+        """Return the whole minutes that a stack takes by the rule.
 
         A task that is counted, of which there is nothing, takes none at all: no
         decals, no time to lay them out.
@@ -157,7 +172,12 @@ class Task:
             return Decimal(0)
         fixed = Decimal(0) if self.is_once and is_maquette else self.minutes
         exact = fixed + self.minutes_each * count + self.minutes_per_m2 * area
-        return (exact * self.factor).quantize(ONE, ROUND_HALF_UP)
+        return exact.quantize(ONE, ROUND_HALF_UP)
+
+    def minutes_of_maquette(self, work: Measures) -> Decimal:
+        """Return the whole minutes of a maquette alone."""
+        exact = self._rule(work, is_maquette=True) * self.factor
+        return exact.quantize(ONE, ROUND_HALF_UP)
 
     def set_to(self, minutes: Decimal, *, by_rule: Decimal) -> Self:
         """Return the task as taking these minutes, where its rule says others.
@@ -242,7 +262,7 @@ def bench_times(
 
     def of(step: Step, among: int = 1) -> int:
         minutes = sum(
-            task.minutes_of(work, is_maquette=is_maquette)
+            task.minutes_of_maquette(work) if is_maquette else task.minutes_of(work)
             for task in every
             if task.step is step
         )

@@ -65,13 +65,6 @@ class RatesForm(RateFields):
         label="Name of the second tax",
         help_text="Where some work has another rate.",
     )
-    terms = forms.CharField(
-        required=False,
-        max_length=6000,
-        widget=forms.Textarea(attrs={"rows": 6}),
-        label="Terms on every quote",
-        help_text="Cancelling, breakage, copyright, delivery.",
-    )
     quote_valid_days = hinted(
         forms.IntegerField(min_value=1, max_value=730, label="A quote is valid for"),
         "days",

@@ -47,10 +47,6 @@ class PriceBook(StudioOwned):
     kiln_rate_has_energy = models.BooleanField(
         default=False, help_text="The kilns' hourly rates include their electricity."
     )
-    terms = models.TextField(
-        blank=True,
-        help_text="Of every quote: cancelling, breakage, copyright, delivery.",
-    )
     deposit_percent = models.DecimalField(default=40, **PERCENT)
     stage_percent = models.DecimalField(default=30, **PERCENT)
     quote_valid_days = models.PositiveSmallIntegerField(default=30)
@@ -97,6 +93,12 @@ class Quote(StudioOwned):
         "commissions.Commission", on_delete=models.PROTECT, related_name="quotes"
     )
     version = models.PositiveSmallIntegerField()
+    option = models.CharField(
+        max_length=1,
+        blank=True,
+        help_text="Its letter among the options of a version, of which one is chosen.",
+    )
+    option_name = models.CharField(max_length=80, blank=True)
     adds_to = models.ForeignKey(
         "self",
         null=True,
@@ -156,7 +158,7 @@ class Quote(StudioOwned):
         ordering = ["-version", "-pk"]
         constraints = [
             models.UniqueConstraint(
-                fields=["commission", "version"], name="quote_version_once"
+                fields=["commission", "version", "option"], name="quote_version_once"
             ),
             models.UniqueConstraint(
                 fields=["commission"],

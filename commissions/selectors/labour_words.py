@@ -1,7 +1,6 @@
 """Says how the minutes of a task were counted."""
 
 from collections.abc import Sequence
-from dataclasses import replace
 from decimal import ROUND_HALF_UP, Decimal
 
 from studio.amounts import SQUARE_METRE, convert, convert_price, in_words
@@ -16,27 +15,16 @@ PLURALS = {
 }
 
 
-def minutes_by_rule(task: Task, parts: Sequence[tuple[str, Measures]]) -> Decimal:
-    """Return a task's minutes for a piece and its maquette, by its rule alone."""
-    rule = replace(task, factor=ONE)
-    return sum(
-        (rule.minutes_of(one, is_maquette=name == "maquette") for name, one in parts),
-        Decimal(0),
-    )
-
-
-def task_words(
-    task: Task, parts: Sequence[tuple[str, Measures]], viewer: Viewer
-) -> str:
+def task_words(task: Task, stacks: Sequence[Measures], viewer: Viewer) -> str:
     """Say the rule and what it was applied to, in the reader's units of area."""
     words = []
     if task.minutes:
         words.append(f"{plain_number(task.minutes)} min")
-    count = sum(one.count(task.counted) for _, one in parts)
+    count = sum(one.count(task.counted) for one in stacks)
     if task.minutes_each and count:
         counted = count_words(count, task.counted, PLURALS.get(task.counted, ""))
         words.append(f"{counted} at {plain_number(task.minutes_each)} min")
-    area = sum((one.area(task.area) for _, one in parts), Decimal(0))
+    area = sum((one.area(task.area) for one in stacks), Decimal(0))
     if task.minutes_per_m2 and area:
         unit = viewer.unit(SQUARE_METRE)
         shown = convert(area, SQUARE_METRE, unit).quantize(TENTH, ROUND_HALF_UP)
@@ -46,7 +34,7 @@ def task_words(
         )
     said = ", ".join(words)
     if task.factor != ONE:
-        rule = viewer.labour(int(minutes_by_rule(task, parts)))
+        rule = viewer.labour(int(task.by_rule(*stacks)))
         said = f"Set for this quote; by the rule {rule} ({said})"
     return said
 

@@ -21,7 +21,7 @@ from commissions.pricing import (
     Seller,
     TaxRate,
 )
-from commissions.selectors.labour_words import minutes_by_rule, task_words
+from commissions.selectors.labour_words import task_words
 from commissions.selectors.rates import QuoteChoices, price_book
 from commissions.selectors.work import CommissionWork, WorkPart
 from firing.models import FiringKind
@@ -35,7 +35,7 @@ from studio.amounts import (
 )
 from studio.errors import Refused
 from studio.labour import Measures, Task, TaxClass
-from studio.models import Glass, Material, MaterialKind, Studio, Technique, UsedPer
+from studio.models import Material, MaterialKind, Studio, Technique, UsedPer
 from studio.money import plain_number
 from studio.viewer import Viewer, count_words
 
@@ -120,7 +120,7 @@ def price_work(
     """
     studio = commission.studio
     work = work or CommissionWork.of(commission)
-    times = tuple(_kiln_times(studio, work, commission.glass, choices))
+    times = tuple(_kiln_times(commission, work, choices))
     then = UnitPrices(at_prices_of)
     names = at_prices_of.inputs["taxes"] if at_prices_of else tax_names(studio)
     uses = tuple(_materials(commission, work, choices, times))
@@ -134,7 +134,7 @@ def price_work(
             for line in (_kiln_line(time, choices) for time in times)
         ),
         energy=_energy(times, choices),
-        labour=tuple(_labour(work, choices, times)),
+        labour=tuple(_labour(work, choices, times, Viewer.of_studio(studio))),
         overhead_percent=choices.overhead_percent,
         remake_percent=choices.remake_percent,
         markup_percent=choices.markup_percent,
@@ -212,7 +212,7 @@ class UnitPrices:
 
 
 def _kiln_times(
-    studio: Studio, work: CommissionWork, glass: Glass, choices: QuoteChoices
+    commission: Commission, work: CommissionWork, choices: QuoteChoices
 ) -> Iterator[PartKilnTime]:
     chosen = {
         FiringKind.ENAMEL: choices.enamel_kiln,
@@ -220,13 +220,13 @@ def _kiln_times(
     }
     for part in work.parts:
         estimate = estimate_kiln_time(
-            studio=studio,
+            studio=commission.studio,
             width_mm=part.width_mm,
             height_mm=part.height_mm,
             layer_count=part.layer_count,
             painted_layer_count=part.painted_count,
             passes_per_layer=work.passes_per_layer,
-            glass=glass,
+            glass=commission.glass,
             is_dammed=work.is_dammed,
             in_kilns={kind: pk for kind, pk in chosen.items() if pk is not None},
             price_per_kwh=Decimal(0)
@@ -362,57 +362,46 @@ def rule_minutes(
 ) -> dict[str, tuple[Task, Decimal]]:
     """Return each task that the work takes, with the minutes of its rule, by its key."""
     work = CommissionWork.of(commission)
-    times = tuple(_kiln_times(commission.studio, work, commission.glass, choices))
-    parts = _measured(work, times)
+    stacks = _measured(work, tuple(_kiln_times(commission, work, choices)))
     return {
-        task.key: (task, minutes_by_rule(task, parts))
+        task.key: (task, task.by_rule(*stacks))
         for task in choices.tasks
-        if _applies(task, parts)
+        if _applies(task, stacks)
     }
 
 
-def _measured(
-    work: CommissionWork, times: tuple[PartKilnTime, ...]
-) -> list[tuple[str, Measures]]:
+def _measured(work: CommissionWork, times: tuple[PartKilnTime, ...]) -> list[Measures]:
+    """Return the measures of the piece, and of its maquette."""
     return [
-        (
-            part.name,
-            work.measures(
-                part,
-                firings=sum(t.item.firing_count for t in times if t.part == part),
-            ),
+        work.measures(
+            part, firings=sum(t.item.firing_count for t in times if t.part == part)
         )
         for part in work.parts
     ]
 
 
-def _applies(task: Task, parts: list[tuple[str, Measures]]) -> bool:
+def _applies(task: Task, stacks: list[Measures]) -> bool:
     """Return whether there is anything for a task to do: no decals, no setting them."""
     return not (task.counted or task.area) or any(
-        one.count(task.counted) or one.area(task.area) for _, one in parts
+        one.count(task.counted) or one.area(task.area) for one in stacks
     )
 
 
 def _labour(
-    work: CommissionWork, choices: QuoteChoices, times: tuple[PartKilnTime, ...]
+    work: CommissionWork,
+    choices: QuoteChoices,
+    times: tuple[PartKilnTime, ...],
+    viewer: Viewer,
 ) -> Iterator[LabourTime]:
-    parts = _measured(work, times)
-    viewer = Viewer.of_studio(times[0].item.kiln.studio)
+    stacks = _measured(work, times)
     taxes = {TaxClass.MAIN: 0, TaxClass.SECOND: 1, TaxClass.UNTAXED: None}
     for task in choices.tasks:
-        minutes = sum(
-            (
-                task.minutes_of(one, is_maquette=name == "maquette")
-                for name, one in parts
-            ),
-            Decimal(0),
-        )
-        if minutes:
+        if minutes := task.minutes_of(*stacks):
             yield LabourTime(
                 label=task.name,
                 minutes=minutes,
                 rate_per_hour=choices.labour_rate_per_hour,
-                explanation=task_words(task, parts, viewer),
+                explanation=task_words(task, stacks, viewer),
                 key=task.key,
                 tax=taxes[task.tax],
             )

@@ -55,7 +55,6 @@ class StudioRates(SharedRates):
     tax_included: bool
     kiln_rate_has_energy: bool
     quote_valid_days: int
-    terms: str = ""
     needs_deposit: bool = False
     needs_stage_payment: bool = False
 

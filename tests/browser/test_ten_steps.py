@@ -105,7 +105,7 @@ def test_the_whole_path(
     # 3. The quote: each line explained; PDF by the worker; sent as a private link.
     walk.reads("Total")
     walk.look("quote-draft")
-    walk.fill(margin_percent="25")
+    walk.fill(markup_percent="25")
     walk.press("Keep this quote")
     walk.reads("Margin")
     walk.look("quote")

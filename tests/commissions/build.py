@@ -2,7 +2,7 @@
 
 import datetime as dt
 import io
-from dataclasses import fields, replace
+from dataclasses import replace
 from decimal import Decimal
 
 from django.utils import timezone
@@ -12,8 +12,7 @@ from commissions.models import Client, Commission, PriceBook, Quote, ShareLink
 from commissions.selectors.rates import RatesFrom, choices_for
 from commissions.selectors.share_links import link_token
 from commissions.services import addenda, clients, commissions, quotes, sharing
-from studio.models import BenchMinutes, Material, MaterialKind, UsedPer
-from studio.selectors.bench_times import WorkMinutes
+from studio.models import Material, MaterialKind, UsedPer
 from tests import make
 from tests.cast import Cast
 
@@ -33,7 +32,6 @@ def commission(cast: Cast, *, client: Client | None = None, **changes) -> Commis
         "cap_count": 1,
         "technique": "painted",
         "passes_per_layer": 2,
-        "painting_minutes_per_pass": 60,
         "glass": cast.glass,
         "is_dammed": True,
     }
@@ -102,10 +100,6 @@ def token(of: Commission) -> str:
 
 
 def rates(cast: Cast, **changes) -> PriceBook:
-    names = {f.name for f in fields(WorkMinutes)} & changes.keys()
-    BenchMinutes.across_studios.update_or_create(
-        studio=cast.studio, defaults={name: changes.pop(name) for name in names}
-    )
     book, _ = PriceBook.across_studios.update_or_create(
         studio=cast.studio, defaults=changes
     )

@@ -31,7 +31,7 @@ from firing.models import (
 )
 from firing.plans.selectors.record import taken_record
 from studio.models import (
-    BenchMinutes,
+    BenchTask,
     CurrencyChange,
     Document,
     Export,
@@ -198,7 +198,9 @@ def studio(demo):
         taken_back_reason="The other kiln",
     )
     make.invitation(studio=found)
-    BenchMinutes.across_studios.create(studio=found, coldwork_minutes=200)
+    BenchTask.across_studios.create(
+        studio=found, key="edges", name="Edges", number=1, minutes=200
+    )
     StressLimits.across_studios.create(
         studio=found, temporary_mpa=5, residual_mpa=0.5, warning_mpa=9
     )

@@ -18,17 +18,15 @@ from commissions.selectors.quotes import line_sections
 from commissions.selectors.rates import choices_for
 from commissions.selectors.work import CommissionWork, WorkPart
 from studio.errors import Refused, StudioError
-from studio.models import Kiln, Material, Technique, UsedPer
-from tests import plain
+from studio.labour import Area, TaxClass
+from studio.models import Kiln, Material, MaterialKind, Technique, UsedPer
+from tests import make, plain
 from tests.commissions import build
 
 PLAIN = {
     "labour_rate_per_hour": Decimal(30),
     "waste_percent": Decimal(10),
-    "cutting_minutes_per_layer": 10,
-    "loading_minutes_per_firing": 20,
-    "assembly_minutes": 100,
-    "coldwork_minutes": 0,
+    "tasks": plain.tasks(cutting=10, painting=60, decals=30, loading=20, stacking=100),
 }
 
 
@@ -68,31 +66,96 @@ def test_work_by_hand_is_counted_from_layers_passes_and_firings(cast):
         "Cutting and cleaning": 60,
         "Painting": 600,  # 5 layers, 2 passes of 60 minutes
         "Loading and unloading": 20 * firings,
-        "Registration, stacking and dams": 100,
+        "Registration and stacking": 100,
     }
     assert lines(found)["Painting"].quantity == Decimal(10)
     assert lines(found)["Painting"].amount == Decimal(300)
-    assert lines(found)["Painting"].explanation == "10 passes of 60 min"
+    assert lines(found)["Painting"].explanation == "10 passes at 60 min"
 
 
 def test_work_of_no_minutes_has_no_line(cast):
     found = priced(cast, rates={}, cap_count=5, passes_per_layer=1)
-    assert "Cold work and finish" not in lines(found)
-    assert lines(found)["Painting"].explanation == "1 pass of 60 min"
+    assert "Cold work, edges" not in lines(found)
+    assert lines(found)["Painting"].explanation == "1 pass at 60 min"
 
 
-def test_a_maquette_is_painted_faster_as_it_is_smaller(cast, metric):
-    # Half as wide and high: half the minutes; half the layers: half the stacking.
-    found = priced(cast, **build.maquette())
+def test_a_maquette_takes_its_own_time_by_the_same_rules(cast, metric):
+    painting = replace(
+        {task.key: task for task in PLAIN["tasks"]}["painting"],
+        area=Area.PASSES,
+        minutes_per_m2=Decimal(1000),
+    )
+    tasks = tuple(painting if t.key == "painting" else t for t in PLAIN["tasks"])
+    found = priced(cast, rates={"tasks": tasks}, **build.maquette())
     assert hours(found)["Cutting and cleaning"] == 90
-    assert hours(found)["Painting"] == 600 + 4 * 30
-    assert hours(found)["Registration, stacking and dams"] == 150
+    # 10 passes of 0.06 m² and 4 of 0.015 m².
+    assert hours(found)["Painting"] == 600 + 600 + 240 + 60
+    assert hours(found)["Registration and stacking"] == 200
     told = lines(found)
     assert told["Painting"].explanation == (
-        "10 passes of 60 min; maquette 4 passes of 30 min, as it is smaller"
+        "14 passes at 60 min, 0.7 m² painted at 1000 min/m²"
     )
-    assert "maquette 50 min" in told["Registration, stacking and dams"].explanation
     assert told[f"{cast.glass.name}, maquette"].quantity == Decimal("0.050")
+
+
+def test_kilns_that_were_picked_are_priced_and_said(cast):
+    small = make.kiln(studio=cast.studio, hourly_rate=0)
+    assert {time.item.kiln for time in priced(cast).kiln_times} == {small}
+    found = priced(cast, rates={"fuse_kiln": cast.kiln.pk})
+    assert [time.item.kiln for time in found.kiln_times] == [small, cast.kiln]
+
+
+def test_a_kilns_rate_that_includes_energy_has_no_line_of_it(cast):
+    assert "Electricity" in lines(priced(cast))
+    found = priced(cast, rates={"kiln_rate_has_energy": True})
+    assert "Electricity" not in lines(found)
+    kilns = [one for one in found.price.lines if one.section == Section.KILN_TIME]
+    assert all(one.explanation.endswith("electricity included") for one in kilns)
+
+
+@pytest.mark.parametrize(
+    ("technique", "kind", "missing"),
+    [
+        (Technique.PAINTED, MaterialKind.ENAMEL, "No enamel is in this price"),
+        (Technique.DECAL, MaterialKind.DECAL, "No decal is in this price"),
+    ],
+)
+def test_a_price_without_what_the_image_is_made_of_warns(
+    cast, technique, kind, missing
+):
+    assert missing in priced(cast, technique=technique).warnings[0]
+    build.enamel(cast, kind=kind, cost_per_unit=Decimal(0), name="Free")
+    assert priced(cast, technique=technique).warnings
+    build.enamel(cast, kind=kind)
+    assert priced(cast, technique=technique).warnings == ()
+
+
+def test_two_taxes_share_the_price_by_what_bears_them(cast):
+    build.rates(cast, tax_name="VAT", second_tax_name="VAT, reduced")
+    tasks = tuple(
+        replace(task, tax=TaxClass.SECOND) if task.key == "stacking" else task
+        for task in PLAIN["tasks"]
+    )
+    found = priced(
+        cast,
+        rates={
+            "tasks": tasks,
+            "tax_percent": Decimal(20),
+            "second_tax_percent": Decimal(5),
+        },
+    )
+    first, second = (x for x in found.price.lines if x.section == Section.TAX)
+    assert (first.label, second.label) == ("VAT", "VAT, reduced")
+    direct = sum(
+        x.amount
+        for x in found.price.lines
+        if x.section in {"materials", "kiln time", "energy", "labour"}
+    )
+    share = lines(found)["Registration and stacking"].amount / direct
+    assert float(second.unit_price / found.price.net) == pytest.approx(
+        float(share), abs=1e-4
+    )
+    assert first.unit_price + second.unit_price == found.price.net
 
 
 def test_each_stack_has_its_own_kiln_time(cast):
@@ -111,7 +174,7 @@ def test_kiln_hours_are_rounded_up_and_energy_is_of_all_firings(cast):
     for line, time in zip(found.inputs.kiln_times, found.kiln_times, strict=True):
         late = line.hours_each - Decimal(str(time.item.hours_each))
         assert 0 <= late < Decimal("0.1")
-        assert line.firings == time.item.firing_count
+        assert line.firings == time.item.loads
     kwh = sum(time.item.kwh for time in found.kiln_times)
     assert float(found.inputs.energy.kwh) == pytest.approx(kwh, abs=0.05)
 
@@ -270,8 +333,8 @@ def test_every_number_is_kept_and_reads_as_json(cast):
 def test_a_mistyped_rate_is_refused_before_it_is_too_long_to_be_stored(cast):
     with pytest.raises(Refused, match="too many digits"):
         priced(cast, rates={"labour_rate_per_hour": TOO_MUCH / 10})  # for ten hours
-    with pytest.raises(StudioError, match="Margin in per cent"):
-        priced(cast, rates={"margin_percent": Decimal(-1)})
+    with pytest.raises(StudioError, match="Mark-up in per cent"):
+        priced(cast, rates={"markup_percent": Decimal(-1)})
 
 
 def test_a_piece_that_no_kiln_can_take_is_refused_by_name(cast):

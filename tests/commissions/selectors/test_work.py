@@ -53,13 +53,6 @@ def test_a_maquette_needs_layers_and_both_sides(lacking):
     work = replace(WORK, **lacking)
     assert work.maquette is None
     assert work.parts == (work.piece,)
-    assert work.maquette_scale == 0
-
-
-def test_the_maquettes_scale_is_of_lengths_and_at_most_one():
-    assert WORK.maquette_scale == pytest.approx(0.5)
-    larger = replace(WORK, maquette_width_mm=600, maquette_height_mm=400)
-    assert larger.maquette_scale == 1
 
 
 def test_the_facts_survive_being_frozen_and_the_glass_is_not_the_commissions():

@@ -132,7 +132,7 @@ def test_an_addendum_stays_in_the_currency_that_was_accepted(cast):
 
 def test_the_paper_says_what_differs_and_by_how_much(cast):
     commission = accepted_commission(cast, promised_date=build.day(100))
-    change(commission, layer_count=9, painting_minutes_per_pass=90)
+    change(commission, layer_count=9, passes_per_layer=3)
     addendum = build.addendum(cast, of=commission, promised_date=build.day(130))
     sent = quotes.send_quote(quote=addendum, by=cast.owner, at=timezone.now())
     paper = documents.quote_paper(Quote.across_studios.get(pk=sent.pk))
@@ -141,7 +141,7 @@ def test_the_paper_says_what_differs_and_by_how_much(cast):
     assert paper.adds_to.endswith("by Perpetua Vane")
     assert "more than accepted so far" in paper.difference
     changes = {what: (old, new) for what, old, new in paper.changes}
-    assert changes["Painting, each pass of a layer"] == ("60 min", "90 min")
+    assert changes["Image"] == ("Painted, 2 passes each", "Painted, 3 passes each")
     assert {"Layers", "Promised for"} <= changes.keys()
 
 

@@ -504,7 +504,7 @@ def test_a_lost_piece_keeps_no_date_until_it_is_made_again(cast, quote):
 
 def test_an_accepted_addendum_is_watched_instead_of_what_it_changes(cast, quote):
     of = quote.commission
-    of.painting_minutes_per_pass = 95
+    of.width_mm = 310
     of.save()
     addendum = build.accepted_addendum(cast, of=of, promised_date=build.day(120))
     assert [one.pk for one in standing_promises(cast.studio, at=MONDAY)] == [

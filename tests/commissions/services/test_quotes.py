@@ -31,7 +31,7 @@ def test_the_lines_and_the_instalments_each_add_up_to_the_total(cast):
     assert quote.tax_name == "Sales tax"
     assert {line.section for line in quote.lines.all()} == {
         "materials", "kiln time", "energy", "labour", "overhead", "risk of remake",
-        "margin", "gallery", "tax",
+        "mark-up", "gallery", "tax",
     }  # fmt: skip
 
 
@@ -42,7 +42,7 @@ def test_an_issued_quote_never_moves_when_rates_change(cast):
         (line.label, line.explanation, line.quantity, line.unit_price, line.amount)
         for line in quote.lines.all()
     ]
-    build.rates(cast, labour_rate_per_hour=999, margin_percent=200, tax_percent=25)
+    build.rates(cast, labour_rate_per_hour=999, markup_percent=200, tax_percent=25)
     Kiln.across_studios.filter(studio=cast.studio).update(hourly_rate=50)
     type(cast.glass).across_studios.update(cost_per_m2=1000)
     type(cast.studio).objects.update(currency="JPY")
@@ -70,7 +70,7 @@ def test_a_changed_request_leaves_the_sent_quote_as_it_was_accepted(cast):
 
 def test_what_the_maker_sets_counts_and_the_next_version_starts_from_it(cast):
     commission = build.commission(cast)
-    first = build.quote(cast, of=commission, rates={"margin_percent": Decimal(0)})
+    first = build.quote(cast, of=commission, rates={"markup_percent": Decimal(0)})
     assert "margin" not in {line.section for line in first.lines.all()}
     second = build.quote(cast, of=commission)
     assert (first.version, second.version) == (1, 2)
@@ -80,7 +80,7 @@ def test_what_the_maker_sets_counts_and_the_next_version_starts_from_it(cast):
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"rates": {"margin_percent": Decimal(-1)}}, "Margin in per cent"),
+        ({"rates": {"markup_percent": Decimal(-1)}}, "Margin in per cent"),
         ({"rates": {"gallery_cut_percent": Decimal(99)}}, "Gallery's share"),
         (
             {"rates": {"deposit_percent": Decimal(80), "stage_percent": Decimal(30)}},

@@ -10,7 +10,8 @@ from commissions.selectors.rates import studio_rates
 from commissions.services.rates import set_rates
 from studio.errors import Refused
 from studio.models import HistoryEntry
-from studio.selectors.bench_times import work_minutes
+from studio.selectors.bench_times import tasks_of
+from tests import plain
 from tests.make import NOW
 
 
@@ -21,11 +22,12 @@ def changed(cast, **changes):
 
 def test_what_was_set_is_what_the_next_quote_starts_from(cast, strangers):
     before = studio_rates(strangers.studio)
-    changed(cast, margin_percent=Decimal(35), tax_name="VAT", assembly_minutes=77)
+    mine = plain.tasks(stacking=77)
+    changed(cast, markup_percent=Decimal(35), tax_name="VAT", tasks=mine)
     found = studio_rates(cast.studio)
-    assert (found.margin_percent, found.tax_name) == (35, "VAT")
-    assert found.assembly_minutes == 77
-    assert work_minutes(cast.studio).assembly_minutes == 77, "plans use the same"
+    assert (found.markup_percent, found.tax_name) == (35, "VAT")
+    assert found.tasks == mine
+    assert tasks_of(cast.studio) == mine, "plans use the same"
     assert studio_rates(strangers.studio) == before
 
 

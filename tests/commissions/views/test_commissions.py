@@ -6,10 +6,12 @@ import pytest
 from django.urls import reverse
 
 from commissions.models import Client, Commission
+from studio.labour import USUAL_TASKS
 from studio.models import Glass, Picture
-from studio.selectors.bench_times import bench_times
+from studio.selectors.bench_times import tasks_of
 from tests import make
 from tests.commissions import build
+from tests.commissions.views.test_quotes import body_of
 
 
 def typed(cast, **changes) -> dict:
@@ -26,7 +28,6 @@ def typed(cast, **changes) -> dict:
         "cap_count": "1",
         "technique": "painted",
         "passes_per_layer": "1",
-        "painting_minutes_per_pass": "90",
         "glass": cast.glass.pk,
         "is_dammed": "on",
         "has_maquette": "",
@@ -288,18 +289,21 @@ def test_rates_are_set_by_the_owner_and_kept_when_wrong(cast, signed_in):
     address = reverse("commissions:rates_edit")
     browser = signed_in()
     form = browser.get(address).context["form"]
-    body = {name: form[name].value() for name in form.fields}
+    body = body_of(browser.get(address))
     assert body["energy_price_per_kwh"] == "0.25"
     wrong = browser.post(address, body | {"deposit_percent": 80, "stage_percent": 30})
     assert wrong.status_code == 422
     assert "at most 100" in wrong.content.decode()
-    changed = {"margin_percent": "35.5", "coldwork_minutes": "77"}
+    changed = {"markup_percent": "35.5", "task_edges_minutes": "77"}
     assert browser.post(address, body | changed).status_code == 302
-    assert build.rates(cast).margin_percent == Decimal("35.5")
-    assert bench_times(cast.studio).coldwork_minutes == 77
-    shown = browser.get(address).context["form"]
-    assert shown["coldwork_minutes"].value() == 77
-    assert shown["assembly_minutes"].value() == int(body["assembly_minutes"])
+    assert build.rates(cast).markup_percent == Decimal("35.5")
+    after = {task.key: task for task in tasks_of(cast.studio)}
+    assert after["edges"].minutes == 77
+    usual = {task.key: task for task in USUAL_TASKS}
+    # What was left as it was shown, in minutes for a square foot, is still exact.
+    assert after.keys() == usual.keys()
+    assert all(after[key] == usual[key] for key in usual if key != "edges")
+    assert browser.get(address).context["form"]["task_edges_minutes"].value() == "77"
     assert signed_in("maker").get(address).status_code == 403
 
 

@@ -200,7 +200,6 @@ def test_a_form_sent_twice_at_once_makes_one_commission(cast):
         "cap_count": 1,
         "technique": "painted",
         "passes_per_layer": 1,
-        "painting_minutes_per_pass": 60,
         "glass": cast.glass,
     }
     together = Barrier(2, timeout=LONG_S)

@@ -47,17 +47,17 @@ def test_nothing_is_listed_when_nothing_differs(cast, signed_in):
 
 def test_a_changed_request_is_listed_and_quoted_as_it_is_now(cast, signed_in):
     commission = build.commission(cast)
-    first = build.quote(cast, of=commission, rates={"margin_percent": Decimal(33)})
+    first = build.quote(cast, of=commission, rates={"markup_percent": Decimal(33)})
     change(
         commission,
-        painting_minutes_per_pass=180,
+        passes_per_layer=3,
         gallery_cut_percent=Decimal(30),
         width_mm=400,
     )
     browser = signed_in()
     response = browser.get(new(commission))
     found = listed(response, "request")
-    assert found["Painting a layer, per pass"] == ("60 min", "180 min")
+    assert found["Image"] == ("Painted, 2 passes each", "Painted, 3 passes each")
     assert found["Gallery's share"] == ("0 %", "30 %")
     viewer = cast.viewer()
     assert found["Size"] == (viewer.size(300, 200), viewer.size(400, 200))
@@ -70,23 +70,27 @@ def test_a_changed_request_is_listed_and_quoted_as_it_is_now(cast, signed_in):
     )
     second = newest(commission)
     assert second.version == 2
-    assert chosen(second)["painting_minutes_per_pass"] == 180
     assert Decimal(chosen(second)["gallery_cut_percent"]) == 30
-    assert Decimal(chosen(second)["margin_percent"]) == 33
+    assert Decimal(chosen(second)["markup_percent"]) == 33
     assert second.total > first.total
     # The next one starts from that, and has nothing to tell.
     again = browser.get(new(commission))
     assert listed(again, "request") == {}
 
 
-def test_a_time_set_for_this_quote_stays_while_the_request_is_the_same(cast):
+def test_a_time_set_for_this_quote_grows_with_the_work(cast, signed_in):
     commission = build.commission(cast)
-    build.quote(cast, of=commission, rates={"painting_minutes_per_pass": 95})
-    second = build.quote(cast, of=commission)
-    assert chosen(second)["painting_minutes_per_pass"] == 95
-    change(commission, painting_minutes_per_pass=120)
-    third = build.quote(cast, of=commission)
-    assert chosen(third)["painting_minutes_per_pass"] == 120
+    browser = signed_in()
+    body = body_of(browser.get(new(commission)))
+    by_rule = int(body["minutes_painting"])
+    browser.post(new(commission), body | {"minutes_painting": str(2 * by_rule)})
+    told = newest(commission).lines.get(label="Painting").explanation
+    assert told.startswith(f"Set for this quote; by the rule {by_rule // 60} h")
+    shown = browser.get(new(commission)).context["form"]
+    assert shown["minutes_painting"].value() == 2 * by_rule
+    change(commission, passes_per_layer=4)  # twice as many
+    shown = browser.get(new(commission)).context["form"]
+    assert shown["minutes_painting"].value() == 4 * by_rule
 
 
 @pytest.mark.parametrize(

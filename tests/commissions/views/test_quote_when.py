@@ -51,7 +51,7 @@ def test_more_minutes_give_a_later_date(cast, signed_in):
     browser = signed_in()
     body = body_of(browser.get(new(commission))) | {"when": "1"}
     first = browser.post(new(commission), body, headers=HTMX)
-    longer = body | {"painting_minutes_per_pass": "300"}
+    longer = body | {"minutes_painting": "30000"}
     second = browser.post(new(commission), longer, headers=HTMX)
     dates = [one.context["promise"].ready_date for one in (first, second)]
     assert dates[0] < dates[1]
@@ -92,7 +92,7 @@ def test_a_number_that_is_none_is_said_and_no_date_given(cast, signed_in):
     browser = signed_in()
     body = body_of(browser.get(new(commission))) | {
         "when": "1",
-        "coldwork_minutes": "lots",
+        "minutes_edges": "lots",
     }
     response = browser.post(new(commission), body, headers=HTMX)
     assert "has to be mended first" in response.content.decode()

@@ -27,7 +27,7 @@ def test_the_draft_is_priced_before_anything_is_stored(cast, signed_in):
     response = signed_in().get(new(commission))
     told = response.content.decode()
     assert response.context["total"] in told
-    assert "10 passes of 60 min" in told
+    assert "10 passes at 15 min" in told
     assert not Quote.across_studios.exists()
 
 
@@ -35,7 +35,7 @@ def test_typing_recomputes_the_price_as_a_fragment(cast, signed_in):
     commission = build.commission(cast)
     browser = signed_in()
     first = browser.get(new(commission))
-    body = body_of(first) | {"recompute": "1", "margin_percent": "150"}
+    body = body_of(first) | {"recompute": "1", "markup_percent": "150"}
     response = browser.post(new(commission), body, headers=HTMX)
     told = response.content.decode()
     assert response.status_code == 200
@@ -49,7 +49,7 @@ def test_recomputing_works_without_scripts(cast, signed_in):
     commission = build.commission(cast)
     browser = signed_in()
     body = body_of(browser.get(new(commission))) | {"recompute": "1"}
-    response = browser.post(new(commission), body | {"margin_percent": "77"})
+    response = browser.post(new(commission), body | {"markup_percent": "77"})
     assert response.status_code == 200
     assert "<html" in response.content.decode()
     assert 'value="77"' in response.content.decode()
@@ -60,7 +60,7 @@ def test_nonsense_while_typing_is_said_in_the_fragment(cast, signed_in):
     browser = signed_in()
     body = body_of(browser.get(new(commission))) | {"recompute": "1"}
     response = browser.post(
-        new(commission), body | {"margin_percent": "lots"}, headers=HTMX
+        new(commission), body | {"markup_percent": "lots"}, headers=HTMX
     )
     assert response.status_code == 409
     assert "Not computed" in response.content.decode()
@@ -85,13 +85,13 @@ def test_keeping_it_makes_the_next_version(cast, signed_in):
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"margin_percent": "-5"}, "Write 0 or more"),
-        ({"margin_percent": "1e400"}, "digits"),
+        ({"markup_percent": "-5"}, "Write 0 or more"),
+        ({"markup_percent": "1e400"}, "digits"),
         ({"labour_rate_per_hour": "nan"}, "Write a number"),
         ({"valid_until_date": "2001-01-01"}, "has passed"),
         ({"promised_date": "2001-01-01"}, "has passed"),
         ({"deposit_percent": "80", "stage_percent": "30"}, "at most 100"),
-        ({"painting_minutes_per_pass": ""}, "required"),
+        ({"minutes_painting": "-1"}, "Write 0 or more"),
     ],
 )
 def test_bad_input_keeps_what_was_typed_and_stores_nothing(
@@ -112,7 +112,7 @@ def test_a_price_beyond_all_measure_is_said_on_the_page(cast, signed_in):
     browser = signed_in()
     body = body_of(browser.get(new(commission))) | {
         "labour_rate_per_hour": "1000000",
-        "coldwork_minutes": "60000",
+        "minutes_edges": "60000",
         "overhead_percent": "300",
         "remake_percent": "300",
     }

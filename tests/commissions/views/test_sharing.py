@@ -77,7 +77,7 @@ def test_price_terms_and_work_stand_before_the_button_that_accepts(cast, strange
 
 
 def test_nothing_of_the_studios_inside_is_shown(cast, stranger):
-    build.rates(cast, margin_percent=Decimal("23.5"))
+    build.rates(cast, markup_percent=Decimal("23.5"))
     quote = build.accepted(cast)
     told = stranger.get(page(build.token(quote.commission))).content.decode()
     for inside in ("Margin", "23.5", "Overhead", "Painted slowly", "/pieces/"):
@@ -90,7 +90,7 @@ def test_nothing_of_the_studios_inside_is_shown(cast, stranger):
 def test_lines_are_shown_when_the_maker_says_so(cast, stranger):
     quote = build.sent(cast, shows_lines=True)
     told = stranger.get(page(build.token(quote.commission))).content.decode()
-    assert "Margin" in told
+    assert "Mark-up" in told
     assert "Painting" in told
 
 
@@ -219,7 +219,7 @@ def test_a_form_that_is_not_filled_in_keeps_what_was_typed(cast, stranger, wrong
 def test_a_superseded_quote_is_not_accepted_by_an_old_page(cast, stranger):
     commission = build.commission(cast)
     old = build.sent(cast, of=commission)
-    build.sent(cast, of=commission, rates={"margin_percent": Decimal(90)})
+    build.sent(cast, of=commission, rates={"markup_percent": Decimal(90)})
     address = page(build.token(commission), "shared_quote_accept")
     response = stranger.post(address, answer(old))
     assert response.status_code == 409

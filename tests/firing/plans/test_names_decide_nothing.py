@@ -20,7 +20,7 @@ from studio.models import Closure, Piece
 from tests import make
 from tests.firing import build as heat
 from tests.firing import plans_build as build
-from tests.firing.plans.selectors.test_problem import BENCH
+from tests.firing.plans.selectors.test_problem import TASKS
 from tests.firing.promises.selectors.test_promises import spec
 from tests.names import NAMES, alike, call_everything, downwards, upwards
 from tests.patience import in_form
@@ -119,7 +119,7 @@ def test_no_name_changes_a_promise_nor_why_a_piece_comes_on_its_day(busy, name):
             studio=busy.studio,
             spec=spec(busy, title=call(0)),
             maquette=spec(busy, title=call(0), layer_count=2, painted_count=1),
-            bench=BENCH,
+            tasks=TASKS,
             due_dates={},
             now=MONDAY,
             held=[held(busy, call(1)), held(busy, call(2), layer_count=4)],

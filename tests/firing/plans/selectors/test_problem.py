@@ -17,26 +17,30 @@ from firing.planning.search.feasible import check_feasible
 from firing.planning.search.publish import to_plan
 from firing.plans.selectors.ids import person_id
 from firing.plans.selectors.people import BENCH_HOURS_A_DAY, BENCH_HOURS_A_WEEK
-from firing.plans.selectors.problem import BenchTimes, plan_problem
+from firing.plans.selectors.problem import plan_problem
+from studio.labour import BenchTimes
 from studio.models import AccessHours, Closure, Membership, Studio
 from studio.services import layers
-from tests import make
+from tests import make, plain
 from tests.cast import NOW
 from tests.demo import MONDAY_MORNING
 from tests.firing import build
 
 BENCH = BenchTimes(
     painting_minutes_per_pass=90,
+    decal_minutes_per_pass=90,
     cutting_minutes_per_layer=10,
     assembly_minutes=180,
     coldwork_minutes=240,
 )
+# The same for every piece, whatever its size.
+TASKS = plain.tasks(painting=90, cutting=10, stacking=180, edges=240)
 HOUR, DAY = dt.timedelta(hours=1), dt.timedelta(days=1)
 
 
 def translate(studio, *, now=NOW, weeks=20, due_dates=None):
     return plan_problem(
-        studio=studio, now=now, weeks=weeks, bench=BENCH, due_dates=due_dates or {}
+        studio=studio, now=now, weeks=weeks, tasks=TASKS, due_dates=due_dates or {}
     )
 
 

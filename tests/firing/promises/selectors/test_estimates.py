@@ -1,5 +1,7 @@
 """Kiln time for quotes: counted from real packing, on the kilns that exist."""
 
+from decimal import Decimal
+
 import pytest
 
 from firing.promises.selectors.estimates import estimate_kiln_time
@@ -29,7 +31,9 @@ def test_enamel_firings_are_counted_by_what_the_shelf_takes(cast):
     # 300 x 200 with 12 mm between, on 560 x 560: four lie round the middle.
     assert "4 to a load" in enamel.explanation
     assert enamel.firing_count == 2 * 5
-    assert enamel.hours == pytest.approx(10 * enamel.hours_each)
+    # 36 passes at 4 to a load: nine loads' worth of shelf, of ten firings.
+    assert enamel.loads == 9
+    assert enamel.hours == pytest.approx(9 * enamel.hours_each)
     assert (fuse.kind, fuse.firing_count) == ("full fuse", 1)
 
 
@@ -51,6 +55,19 @@ def test_clear_work_needs_no_enamel_firing(cast):
 def test_the_cheapest_kiln_is_taken(cast):
     cheap = make.kiln(studio=cast.studio, hourly_rate=1)
     assert {i.kiln for i in estimate(cast).items} == {cheap}
+
+
+def test_where_energy_is_dear_an_hour_that_costs_less_is_not_all_that_counts(cast):
+    large = make.kiln(studio=cast.studio, hourly_rate=2, power_w=30000)
+    assert estimate(cast).items[-1].kiln == large
+    assert estimate(cast, price_per_kwh=Decimal(9)).items[-1].kiln == cast.kiln
+
+
+def test_a_kiln_that_was_picked_is_taken(cast):
+    make.kiln(studio=cast.studio, hourly_rate=0)
+    found = estimate(cast, in_kilns={"full fuse": cast.kiln.pk})
+    assert found.items[-1].kiln == cast.kiln
+    assert found.items[0].kiln != cast.kiln
 
 
 def test_thicker_takes_longer(cast):

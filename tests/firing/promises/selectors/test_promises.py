@@ -14,7 +14,7 @@ from studio.services import layers
 from tests import make
 from tests.cast import NOW
 from tests.firing import build
-from tests.firing.plans.selectors.test_problem import BENCH, DAY
+from tests.firing.plans.selectors.test_problem import BENCH, DAY, TASKS
 
 
 def spec(cast, **changes):
@@ -27,6 +27,7 @@ def spec(cast, **changes):
         "passes_per_layer": 2,
         "glass": cast.glass,
         "is_dammed": True,
+        "is_decal": False,
         "bench": BENCH,
     }
     return WorkSpec(**(facts | changes))
@@ -37,7 +38,7 @@ def ask(cast, *, maquette=None, **changes):
         studio=cast.studio,
         spec=spec(cast, **changes),
         maquette=maquette,
-        bench=BENCH,
+        tasks=TASKS,
         due_dates={},
         now=NOW,
     )
@@ -96,7 +97,7 @@ def test_a_record_of_losses_widens_the_margin(cast):
         layers.record_painted(passes=[of_pass], by=None, at=NOW, minutes=90)
         layers.record_outcome(of_pass=of_pass, outcome="cracked", by=None, at=NOW)
     build.pieces.mark_lost(piece=piece, note="All cracked", by=None, at=NOW)
-    record = studio_record(cast.studio, painting_minutes_per_pass=90)
+    record = studio_record(cast.studio, tasks=TASKS)
     assert (record.passes_fired, record.passes_lost) == (11, 11)
     after = ask(cast)
     assert after.ready_date == before.ready_date
@@ -107,7 +108,7 @@ def test_a_record_of_losses_widens_the_margin(cast):
 def test_the_record_is_the_studio_s_own(cast, strangers):
     piece = make.piece(studio=strangers.studio, glass=strangers.glass)
     make.paint_and_fire(piece)
-    record = studio_record(cast.studio, painting_minutes_per_pass=90)
+    record = studio_record(cast.studio, tasks=TASKS)
     assert record == type(record)()
 
 

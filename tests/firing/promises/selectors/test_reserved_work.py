@@ -11,7 +11,7 @@ from studio.models import AccessHours, Closure
 from tests import make
 from tests.cast import NOW
 from tests.firing.plans.selectors.test_people import away, hours, skills
-from tests.firing.plans.selectors.test_problem import BENCH, DAY
+from tests.firing.plans.selectors.test_problem import DAY, TASKS
 from tests.firing.promises.selectors.test_promises import spec
 
 UNTIL = NOW.date() + 20 * DAY
@@ -33,7 +33,7 @@ def ask(cast, *, works=(), maker=None, maquette=None, **changes):
         studio=cast.studio,
         spec=spec(cast, **changes),
         maquette=maquette,
-        bench=BENCH,
+        tasks=TASKS,
         due_dates={},
         now=NOW,
         maker=maker,
@@ -75,7 +75,7 @@ def test_accepted_work_comes_before_held_work_whatever_is_due_first(cast):
             studio=cast.studio,
             piece=piece.pk,
             maquette=None,
-            bench=BENCH,
+            tasks=TASKS,
             due_dates=due,
             now=NOW,
             held=works,
@@ -204,7 +204,7 @@ def test_making_way_says_who_comes_when(cast):
         studio=cast.studio,
         spec=spec(cast, painted_count=2, passes_per_layer=1),
         maquette=None,
-        bench=BENCH,
+        tasks=TASKS,
         due_dates={piece.pk: NOW.date() + 150 * DAY},
         now=NOW,
     )
@@ -222,7 +222,7 @@ def test_an_open_piece_is_reckoned_as_it_stands(cast):
             studio=cast.studio,
             piece=piece.pk,
             maquette=None,
-            bench=BENCH,
+            tasks=TASKS,
             due_dates={},
             now=NOW,
         )
@@ -238,7 +238,7 @@ def test_a_piece_that_is_not_open_is_refused(cast):
             studio=cast.studio,
             piece=0,
             maquette=None,
-            bench=BENCH,
+            tasks=TASKS,
             due_dates={},
             now=NOW,
         )
