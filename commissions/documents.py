@@ -1,5 +1,6 @@
 """What the quote's paper says, its hash, and whether its PDF exists yet."""
 
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from decimal import Decimal
 from typing import Any, Self
@@ -16,6 +17,8 @@ from commissions.selectors.quotes import (
     acceptance_words,
     day_of,
     line_sections,
+    option_facts,
+    options_of,
     totals_of,
 )
 from commissions.selectors.work import CommissionWork, work_facts
@@ -32,8 +35,9 @@ RENDER_JOB = "commissions.render_quote"
 ACCEPTED_KIND = "accepted quote"
 RENDER_ACCEPTED_JOB = "commissions.render_accepted_quote"
 # Raise this when the paper's layout changes, so that papers are made again.
-LAYOUT = 2
+LAYOUT = 3
 FIRST_WITH_SIZE = 2
+FIRST_WITH_OPTIONS = 3
 
 CARE = (
     "Made to be looked at: not for food or drink, as enamels may hold lead or cadmium.",
@@ -65,12 +69,18 @@ class QuotePaper:
     is_demo: bool
     size: str = PaperSize.A4
     layout: int = LAYOUT
+    options: tuple[tuple[str, str, str], ...] = ()
+    tax_number: str = ""
+    tax_note: str = ""
+    terms: str = ""
 
     @classmethod
     def from_json(cls, stored: dict[str, Any]) -> Self:
         """Return the texts as they were sent."""
-        rows = ("facts", "totals", "instalments")
-        pairs = {name: tuple(tuple(row) for row in stored[name]) for name in rows}
+        rows = ("facts", "totals", "instalments", "options")
+        pairs = {
+            name: tuple(tuple(row) for row in stored.get(name, ())) for name in rows
+        }
         lists = {name: tuple(stored[name]) for name in ("sections", "care")}
         return cls(**stored | pairs | lists)
 
@@ -84,6 +94,9 @@ class QuotePaper:
         words = asdict(self)
         if self.layout < FIRST_WITH_SIZE:
             del words["size"]
+        if self.layout < FIRST_WITH_OPTIONS:
+            for name in ("options", "tax_number", "tax_note", "terms"):
+                del words[name]
         return words_sha256(words, layout=self.layout)
 
 
@@ -176,6 +189,14 @@ def _texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
             for part in quote.instalments.all()
         ),
         "care": CARE,
+        "options": tuple(
+            (
+                f"{one.option}: {one.option_name}",
+                option_facts(one, viewer),
+                viewer.money(one.total, one.currency),
+            )
+            for one in (options_of(quote) if quote.option else ())
+        ),
         "is_demo": quote.studio.is_demo,
         "size": quote.studio.paper_size,
     }
@@ -380,6 +401,21 @@ def answer_texts(asked: QuoteView | None, viewer: Viewer) -> dict[str, Any]:
         "addendum": addendum_texts(quote, viewer),
         "is_first_quote": quote.adds_to_id is None,
     }
+
+
+def option_texts(options: Iterable[QuoteView], viewer: Viewer) -> list[dict[str, Any]]:
+    """Write each option that the client may pick, with its price in detail."""
+    return [
+        {
+            "quote": one.quote,
+            "facts": option_facts(one.quote, viewer),
+            "total": viewer.money(one.quote.total, one.quote.currency),
+            "sections": client_sections(one.quote, viewer),
+            "totals": totals_of(one.quote, viewer),
+            "instalments": _asked_instalments(one.quote, viewer),
+        }
+        for one in options
+    ]
 
 
 def _advance_words(money: MoneyView, viewer: Viewer) -> str:

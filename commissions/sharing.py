@@ -169,6 +169,14 @@ def _page(
         ),
         "decline_form": decline_form or DeclineForm(initial=meant),
         "care": documents.CARE,
+        "options": [
+            texts
+            | {
+                "is_chosen": accept_data is not None
+                and accept_data.get("quote") == str(texts["quote"].pk)
+            }
+            for texts in documents.option_texts(page.view.options, viewer)
+        ],
         **documents.client_texts(page.view, page.quote, page.work, viewer),
         **documents.answer_texts(asked, viewer),
         "contracts": [

@@ -10,6 +10,7 @@ from commissions.views import (
     commissions,
     losses,
     news,
+    options,
     payments,
     quotes,
     rates,
@@ -103,6 +104,13 @@ urlpatterns = [
     path("links/<int:pk>/close/", news.share_revoke, name="share_revoke"),
     path("news/<int:pk>/withdraw/", news.post_withdraw, name="post_withdraw"),
     path("quotes/<int:pk>/", quotes.quote_detail, name="quote_detail"),
+    path("quotes/<int:pk>/option/", options.quote_option_new, name="quote_option_new"),
+    path(
+        "quotes/<int:pk>/remove/",
+        options.quote_option_remove,
+        name="quote_option_remove",
+    ),
+    path("quotes/<int:pk>/lines/", options.quote_lines, name="quote_lines"),
     path("quotes/<int:pk>/send/", quotes.quote_send, name="quote_send"),
     path("quotes/<int:pk>/pdf/", quotes.quote_pdf, name="quote_pdf"),
     path(

@@ -32,7 +32,10 @@ FACTS = (
     "maquette_layer_count",
     "maquette_width_mm",
     "maquette_height_mm",
+    "gallery",
     "gallery_cut_percent",
+    "gallery_sells",
+    "gallery_returns_date",
     "wanted_by_date",
 )
 
@@ -124,6 +127,20 @@ class CommissionForm(QuantityForm):
         ),
         "%",
     )
+    gallery: "forms.ModelChoiceField[Client]" = forms.ModelChoiceField(
+        queryset=Client.across_studios.none(),
+        required=False,
+        empty_label="No gallery",
+        help_text="A client of yours that sells it or passed it on.",
+    )
+    gallery_sells = forms.BooleanField(
+        required=False,
+        label="The gallery sells it",
+        help_text="The client pays the gallery, which owes you the rest.",
+    )
+    gallery_returns_date = DayField(
+        required=False, label="Unsold, it comes back on", help_text="On consignment."
+    )
     wanted_by_date = DayField(required=False, label="Wanted by")
 
     request_key = forms.CharField(required=False, widget=forms.HiddenInput)
@@ -134,6 +151,7 @@ class CommissionForm(QuantityForm):
         super().__init__(*args, viewer=viewer, **kwargs)
         self.studio = studio
         choose_from(self, "client", clients(studio))
+        choose_from(self, "gallery", clients(studio))
         glasses = Glass.owned.for_studio(studio).filter(is_retired=False)
         kept = self.initial.get("glass")
         if kept is not None:
@@ -148,6 +166,7 @@ class CommissionForm(QuantityForm):
         return shown | {
             "client": commission.client_id,
             "glass": commission.glass_id,
+            "gallery": commission.gallery_id,
             "has_maquette": bool(commission.maquette_layer_count),
             "maquette_layer_count": commission.maquette_layer_count or None,
             "gallery_cut_percent": Decimal(plain_number(commission.gallery_cut_percent))
@@ -167,6 +186,7 @@ class CommissionForm(QuantityForm):
                 else "None: the only layer carries the image.",
             )
         self._fill_maquette(data)
+        self._check_gallery(data)
         data["gallery_cut_percent"] = data.get("gallery_cut_percent") or Decimal(0)
         return data
 
@@ -175,6 +195,20 @@ class CommissionForm(QuantityForm):
         key = str(self.cleaned_data["request_key"])
         is_ours = len(key) == KEY_LENGTH and set(key) <= set(hexdigits)
         return key if is_ours else ""
+
+    def _check_gallery(self, data: dict[str, Any]) -> None:
+        """Refuse a sale without a share: what the gallery keeps must be known."""
+        share = data.get("gallery_cut_percent")
+        if data.get("gallery_sells") and not share:
+            self.add_error(
+                "gallery_cut_percent", "Write the share that the gallery keeps."
+            )
+        if data.get("gallery") and data["gallery"] == data.get("client"):
+            self.add_error(
+                "gallery",
+                "The gallery is the client already. Choose the collector as the "
+                "client, or no gallery here.",
+            )
 
     def _check_client(self, data: dict[str, Any]) -> None:
         chosen, name = data.get("client"), data.get("client_name", "")

@@ -187,7 +187,8 @@ class Quote(StudioOwned):
     @property
     def name(self) -> str:
         """Return what it is called within a sentence; versions count both kinds."""
-        return f"{'quote' if self.adds_to_id is None else 'addendum'} {self.version}"
+        kind = "quote" if self.adds_to_id is None else "addendum"
+        return f"{kind} {self.version}{self.option}"
 
     @property
     def shows_lines(self) -> bool:

@@ -116,6 +116,12 @@ class CommissionView:
         return self._in_state(QuoteState.WAITING)
 
     @property
+    def options(self) -> list[QuoteView]:
+        """Return what the client may choose among; nothing where there is no choice."""
+        found = [view for view in self.quotes if view.state is QuoteState.WAITING]
+        return found if len(found) > 1 else []
+
+    @property
     def contracts(self) -> list[QuoteView]:
         """Return the accepted quote and its accepted addenda in their order."""
         return [v for v in reversed(self.quotes) if v.state is QuoteState.ACCEPTED]

@@ -42,7 +42,7 @@ def done(studio: Studio) -> StudioQuerySet[Commission]:
     return (
         found.filter(closed_at__isnull=True, pk__in=finished.values("commission"))
         .annotate(
-            total_accepted=Subquery(accepted.values("total")[:1]),
+            total_accepted=Subquery(accepted.values("to_studio")[:1]),
             currency_accepted=Subquery(accepted.values("currency")[:1]),
             total_paid=Coalesce(Subquery(paid), Value(Decimal(0)), output_field=MONEY),
         )

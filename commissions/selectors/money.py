@@ -67,7 +67,7 @@ class InstalmentView:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MoneyView:
-    """The money of one commission, in one currency."""
+    """The studio's money of one commission, in one currency."""
 
     currency: str
     total: Decimal | None
@@ -171,7 +171,7 @@ def view_money(
         )
     return MoneyView(
         currency=accepted.currency,
-        total=accepted.total,
+        total=accepted.to_studio,
         paid=paid,
         instalments=tuple(views),
     )

@@ -116,7 +116,7 @@ def held_works(
         .exclude(commission__quotes__accepted_at__isnull=False)
         .exclude(commission=but)
         .select_related("commission")
-        .order_by("commission_id", "-version", "-pk")
+        .order_by("commission_id", "-version", "option", "-pk")
     )
     newest: dict[int, Quote] = {}
     for quote in rows:

@@ -13,6 +13,7 @@ from django.db.models import Q
 
 from commissions.models import Commission, Quote, QuoteLine
 from commissions.pricing import PriceLine, Section
+from commissions.selectors.work import CommissionWork, about_length
 from studio.amounts import in_words
 from studio.models import Studio
 from studio.money import format_unit_price, plain_number
@@ -139,7 +140,7 @@ def quotes(studio: Studio) -> StudioQuerySet[Quote]:
             "commission__client", "commission__glass", "made_by", "studio", "adds_to"
         )
         .prefetch_related("lines", "instalments")
-        .order_by("-commission_id", "-version", "-pk")
+        .order_by("-commission_id", "-version", "option", "-pk")
     )
 
 
@@ -154,9 +155,28 @@ def accepted_quote(commission: Commission) -> Quote | None:
     return found
 
 
+def options_of(quote: Quote) -> list[Quote]:
+    """Return a quote with the other options of its version, by their letters."""
+    found = Quote.owned.for_studio(quote.studio).filter(
+        commission_id=quote.commission_id, version=quote.version
+    )
+    return list(found.order_by("option", "pk"))
+
+
+def option_facts(quote: Quote, viewer: Viewer) -> str:
+    """Say in one line what an option is of: size, thickness, layers, maquette."""
+    work = CommissionWork.from_json(quote.inputs["work"])
+    maquette = ", maquette first" if work.maquette else ""
+    return (
+        f"{viewer.size(work.width_mm, work.height_mm)}, about "
+        f"{about_length(work.thickness_mm, viewer)} thick, {work.layer_count} layers"
+        f"{maquette}"
+    )
+
+
 def view_quotes(versions: Iterable[Quote], *, today: date) -> tuple[QuoteView, ...]:
     """Return each of one commission's quotes with its state, newest version first."""
-    ordered = sorted(versions, key=lambda quote: -quote.version)
+    ordered = sorted(versions, key=lambda quote: (-quote.version, quote.option))
     stands_on = next((quote.pk for quote in ordered if quote.accepted_at), None)
     newest_sent = max((q.version for q in ordered if q.sent_at), default=0)
     return tuple(

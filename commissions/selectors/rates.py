@@ -119,7 +119,7 @@ def studio_rates(studio: Studio) -> StudioRates:
 def base_quote(commission: Commission) -> Quote | None:
     """Return the quote that another starts from: the accepted one, else the newest."""
     quotes = Quote.owned.for_studio(commission.studio).filter(commission=commission)
-    return accepted_quote(commission) or quotes.order_by("-version").first()
+    return accepted_quote(commission) or quotes.order_by("-version", "option").first()
 
 
 def set_as_quoted(commission: Commission, quote: Quote) -> None:

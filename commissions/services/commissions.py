@@ -32,7 +32,10 @@ class CommissionFacts(TypedDict, total=False):
     maquette_layer_count: int
     maquette_width_mm: float | None
     maquette_height_mm: float | None
+    gallery: Client | None
     gallery_cut_percent: Decimal
+    gallery_sells: bool
+    gallery_returns_date: date | None
     wanted_by_date: date | None
 
 
@@ -53,7 +56,13 @@ def create_commission(
     Refused
         When no layer would carry an image.
     """
-    same_studio(studio, client, facts.get("glass"), facts.get("reference"))
+    same_studio(
+        studio,
+        client,
+        facts.get("glass"),
+        facts.get("reference"),
+        facts.get("gallery"),
+    )
     commission = Commission(
         studio=studio,
         client=client,
@@ -86,7 +95,13 @@ def change_commission(
     Refused
         When no layer would carry an image, or a client who accepted would be changed.
     """
-    same_studio(commission.studio, client, facts.get("glass"), facts.get("reference"))
+    same_studio(
+        commission.studio,
+        client,
+        facts.get("glass"),
+        facts.get("reference"),
+        facts.get("gallery"),
+    )
     current = locked(commission)
     if client is not None and client.pk != current.client_id:
         if (accepted := accepted_quote(current)) is not None:

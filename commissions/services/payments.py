@@ -76,7 +76,7 @@ def record_payment(
             f"{written} was recorded a moment ago. Did it come twice?"
         )
     if quote is not None:
-        still_open = max(quote.total - paid_so_far(current, currency), Decimal(0))
+        still_open = max(quote.to_studio - paid_so_far(current, currency), Decimal(0))
         if amount > still_open:
             asked[Question.CREDIT] = (
                 f"{written} is more than the {format_money(still_open, currency)} "
@@ -127,7 +127,7 @@ def use_credit(
         )
     amount = view_commission(other, at=at).credit_left
     if quote is not None:
-        amount = min(amount, quote.total - paid_so_far(current, currency))
+        amount = min(amount, quote.to_studio - paid_so_far(current, currency))
     if amount <= 0:
         raise Refused("This credit is used up, or nothing is due.")
     used = pay_back(

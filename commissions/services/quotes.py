@@ -26,6 +26,7 @@ from commissions.selectors.quotes import (
     accepted_quote,
     accepted_words,
     day_of,
+    options_of,
     view_quote,
 )
 from commissions.selectors.rates import (
@@ -108,8 +109,13 @@ def keep_draft(
     adds_to: Quote | None = None,
     terms: RatesFrom | None = None,
     form_key: str = "",
+    beside: Quote | None = None,
+    option: str = "",
+    option_name: str = "",
 ) -> Quote:
-    """Save a price as the next version; called while the commission is held.
+    """Save a price as the next version, or as an option `beside` a draft.
+
+    Called while the commission is held.
 
     Raises
     ------
@@ -146,7 +152,9 @@ def keep_draft(
     quote: Quote = Quote.across_studios.create(
         studio=current.studio,
         commission=current,
-        version=1 if newest is None else newest.version + 1,
+        version=_version(newest, beside),
+        option=option,
+        option_name=option_name,
         adds_to=adds_to,
         currency=priced.price.currency,
         net=priced.price.net,
@@ -168,6 +176,12 @@ def keep_draft(
         what=f"Drafted {quote.name}: {format_money(quote.total, quote.currency)}",
     )
     return quote
+
+
+def _version(newest: Quote | None, beside: Quote | None) -> int:
+    if beside is not None:
+        return beside.version
+    return 1 if newest is None else newest.version + 1
 
 
 def _made_by_form(
@@ -228,7 +242,7 @@ def _keep_instalments(quote: Quote, priced: Priced) -> None:
 def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
     """Show a quote to the client, who can read and answer it on their link from now on.
 
-    It replaces an earlier version that waits for an answer.
+    Its options are sent with it. It replaces an earlier version that waits for an answer.
 
     Raises
     ------
@@ -249,11 +263,13 @@ def send_quote(*, quote: Quote, by: Person | None, at: datetime) -> Quote:
         raise Refused(
             f"Quote {sent.version} expired before it was sent. Make a new one."
         )
-    sent.sent_at = at
-    sent.paper = documents.written_paper(sent).as_json()
-    sent.save(update_fields=["sent_at", "paper"])
+    for one in options_of(sent):
+        one.sent_at = at
+        one.paper = documents.written_paper(one).as_json()
+        one.save(update_fields=["sent_at", "paper"])
+        ask_for_paper(quote=one)
+    sent.refresh_from_db()
     make_share_link(commission=commission, by=by, at=at)
-    ask_for_paper(quote=sent)
     # An addendum is for work that is in the plan already, and cannot be checked anew.
     if sent.adds_to_id is None:
         ask_for_check(quote=sent, why=CheckReason.SENT, at=at)
@@ -333,9 +349,11 @@ def decline_quote(*, quote: Quote, reason: str, at: datetime) -> Quote:
     if current.declined_at is not None:
         return current
     _refuse_unanswerable(commission, current, at)
-    current.declined_at = at
-    current.declined_reason = reason.strip()[:400]
-    current.save(update_fields=["declined_at", "declined_reason"])
+    for one in options_of(current):
+        one.declined_at = at
+        one.declined_reason = reason.strip()[:400]
+        one.save(update_fields=["declined_at", "declined_reason"])
+    current.refresh_from_db()
     words = f": {current.declined_reason}" if current.declined_reason else ""
     note(
         commission,

@@ -331,7 +331,13 @@ def _facts(
     facts.append(("Dams", "yes" if commission.is_dammed else "no"))
     if commission.gallery_cut_percent:
         percent = commission.gallery_cut_percent.normalize()
-        facts.append(("Gallery keeps", f"{percent:f} %"))
+        who = commission.gallery or "Gallery"
+        facts.append((f"{who} keeps", f"{percent:f} %"))
+    if commission.gallery_sells:
+        facts.append(("Sold by", commission.gallery or "the gallery"))
+    if commission.gallery_returns_date:
+        back = f"{commission.gallery_returns_date:%a %-d %b %Y}"
+        facts.append(("Unsold, back on", back))
     if commission.wanted_by_date:
         facts.append(("Wanted by", f"{commission.wanted_by_date:%a %-d %b %Y}"))
     return facts

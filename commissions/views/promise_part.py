@@ -61,6 +61,10 @@ def _context(
         return {"when_problem": str(problem)}
     return {
         "promise": found,
+        "planned_kilns": [
+            ("enamel_kiln", found.enamel_kiln or ""),
+            ("fuse_kiln", found.fuse_kiln or ""),
+        ],
         "ready": day_words(found.ready_date),
         "kept_80": day_words(found.date_80) if found.date_80 else "",
         "kept_95": day_words(found.date_95) if found.date_95 else "",

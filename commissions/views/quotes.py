@@ -22,8 +22,10 @@ from django.views.decorators.http import (
 
 from commissions import documents
 from commissions.forms.quote import AddendumForm, QuoteForm
+from commissions.pricing import Section
 from commissions.selectors import quotes as selectors
 from commissions.selectors.commissions import CommissionView, view_commission
+from commissions.selectors.owing import owing_words
 from commissions.selectors.prices import Priced, price_work, rule_minutes
 from commissions.selectors.promise_checks import day_of_quote
 from commissions.selectors.quote_changes import quote_changes
@@ -320,13 +322,16 @@ def _draft_page(
         context |= when_context(
             view.commission, form, viewer=viewer_for(request), now=timezone.now()
         )
-    return render_page(
+    response = render_page(
         request,
         "commissions/quote_form.html",
         context,
         fragment=FRAGMENTS.get(asked, ""),
         status=status,
     )
+    if "promise" in context:  # the price goes by its kilns
+        response["HX-Trigger-After-Settle"] = "planned"
+    return response
 
 
 def _price(commission: "Commission", form: QuoteForm) -> tuple[Priced | None, str]:
@@ -420,6 +425,13 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
             quote.lines.all(), viewer=viewer, currency=quote.currency
         ),
         "totals": selectors.totals_of(quote, viewer),
+        "options": _options(quote, viewer),
+        "shown": [
+            (line.number, line.label, money(line.amount), line.is_shown)
+            for line in quote.lines.all()
+            if line.section != Section.TAX
+        ],
+        "owing": owing_words(quote, viewer),
         "share_url": url,
         "link": link,
         "job": paper_job(
@@ -439,6 +451,20 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
         **(_letter(quote, url) if url and view.may_be_answered else {}),
     }
     return render_page(request, "commissions/quote_detail.html", context)
+
+
+def _options(quote: "Quote", viewer: Viewer) -> list[dict[str, Any]]:
+    """Return the options of a quote side by side; none where it is the only one."""
+    every = selectors.options_of(quote) if quote.option else []
+    return [
+        {
+            "quote": one,
+            "is_this": one.pk == quote.pk,
+            "total": viewer.money(one.total, one.currency),
+            "facts": selectors.option_facts(one, viewer),
+        }
+        for one in every
+    ]
 
 
 def _letter(quote: "Quote", url: str) -> dict[str, str]:

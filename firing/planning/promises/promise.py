@@ -2,6 +2,8 @@
 if promised work not yet begun moves, and a margin from this studio's own record.
 """
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from math import ceil
@@ -13,7 +15,7 @@ from firing.planning.problem.problem_tables import Facts
 from firing.planning.problem.solution import Solution
 from firing.planning.promises.explain import Explanation, explain
 from firing.planning.search.board import Board
-from firing.planning.search.placing import Manner
+from firing.planning.search.placing import FiringKey, Manner
 from firing.planning.search.publish import placements_of
 from firing.planning.search.seeded_random import Dice
 
@@ -101,9 +103,15 @@ class WithMoves:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Promise:
-    """The answer for one piece; `day` is the bare best case, moving nothing."""
+    """The answer for one piece; `day` is the bare best case, moving nothing.
+
+    `enamel_kiln` is where most of its passes are burnt on, `fuse_kiln` where it is
+    fused; empty where nothing of the kind is left to do.
+    """
 
     day: int
+    enamel_kiln: str
+    fuse_kiln: str
     margin: Margin
     with_moves: WithMoves | None
     explanation: Explanation
@@ -177,10 +185,17 @@ def promise(
     again = _day_of(board, number + len(ghosts), once_more)
     return Promise(
         day=placed.day,
+        enamel_kiln=_most_used(placed.firings, facts),
+        fuse_kiln="" if placed.fuse is None else facts.kilns[placed.fuse.kiln].id,
         margin=_margin(piece, record, days, again, Dice(seed)),
         with_moves=moves,
         explanation=explain(board, number, with_reliefs=with_reliefs, manner=manner),
     )
+
+
+def _most_used(firings: Sequence[FiringKey], facts: Facts) -> str:
+    used = Counter(key.kiln for key in firings)
+    return facts.kilns[used.most_common(1)[0][0]].id if used else ""
 
 
 def best_manner(board: Board, number: int) -> Manner | None:

@@ -69,6 +69,8 @@ class StudioPromise:
         If nothing is lost and nothing is late, so not a date to promise.
     date_80, date_95 : date or None
         Kept in 80 and 95 of 100; none where that lies beyond what was looked at.
+    enamel_kiln, fuse_kiln : int or None
+        Keys of the kilns it is planned in.
     held : str
         Which open quotes are held room for, and until when; empty without any.
     """
@@ -85,6 +87,8 @@ class StudioPromise:
     assumptions: tuple[str, ...]
     left_out: tuple[str, ...]
     held: str
+    enamel_kiln: int | None
+    fuse_kiln: int | None
 
 
 def promise_for(
@@ -437,4 +441,6 @@ def _in_words(
         assumptions=(*source.known, *source.assumptions),
         left_out=(*source.left_out, *kept.left_out, *late),
         held=held_words(kept.works),
+        enamel_kiln=source.kiln_pks.get(answer.enamel_kiln),
+        fuse_kiln=source.kiln_pks.get(answer.fuse_kiln),
     )

@@ -80,7 +80,7 @@ def test_what_the_maker_sets_counts_and_the_next_version_starts_from_it(cast):
 @pytest.mark.parametrize(
     ("changes", "words"),
     [
-        ({"rates": {"markup_percent": Decimal(-1)}}, "Margin in per cent"),
+        ({"rates": {"markup_percent": Decimal(-1)}}, "Mark-up in per cent"),
         ({"rates": {"gallery_cut_percent": Decimal(99)}}, "Gallery's share"),
         (
             {"rates": {"deposit_percent": Decimal(80), "stage_percent": Decimal(30)}},

@@ -288,7 +288,6 @@ def test_a_clients_details_are_put_right(cast, signed_in):
 def test_rates_are_set_by_the_owner_and_kept_when_wrong(cast, signed_in):
     address = reverse("commissions:rates_edit")
     browser = signed_in()
-    form = browser.get(address).context["form"]
     body = body_of(browser.get(address))
     assert body["energy_price_per_kwh"] == "0.25"
     wrong = browser.post(address, body | {"deposit_percent": 80, "stage_percent": 30})

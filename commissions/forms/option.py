@@ -1,0 +1,22 @@
+"""The form of an option of a quote: the same work in another size."""
+
+from django import forms
+
+from commissions.forms.commission import MOST_LAYERS
+from studio.fields import LengthField, QuantityForm
+
+
+class OptionForm(QuantityForm):
+    """What is different in it, and what the client reads as its name."""
+
+    name = forms.CharField(
+        max_length=80,
+        label="Name",
+        help_text="Such as “Smaller” or “Without maquette”.",
+    )
+    width_mm = LengthField(label="Width")
+    height_mm = LengthField(label="Height")
+    layer_count = forms.IntegerField(
+        min_value=1, max_value=MOST_LAYERS, label="Layers", help_text="With clear caps."
+    )
+    has_maquette = forms.BooleanField(required=False, label="With a maquette first")
