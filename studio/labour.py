@@ -279,7 +279,9 @@ def bench_times(
 
 # This product's guess, no source: see the module's words.
 USUAL_TASKS = (
-    Task(key="client", name="Client", minutes=Decimal(180), is_once=True),
+    Task(
+        key="client", name="Talks with the client", minutes=Decimal(180), is_once=True
+    ),
     Task(
         key="design",
         name="Design and separations",

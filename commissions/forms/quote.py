@@ -1,6 +1,6 @@
 """The forms for rates and for a quote: minutes, prices, percents, dates and words."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import fields, replace
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
@@ -8,21 +8,15 @@ from typing import Any
 from django import forms
 
 from commissions.selectors.rates import QuoteChoices, RatesFrom
-from studio.fields import DayField, ShownInField, hinted
+from studio.fields import DayField, DurationField, ShownInField, hinted, offer
 from studio.labour import ONE, Task
 from studio.models import Kiln
 from studio.money import plain_number
+from studio.units import parse_duration_s
+from studio.viewer import Viewer
 
 MOST_MINUTES = 60_000
 KILN_FIELDS = ("enamel_kiln", "fuse_kiln")
-
-
-def minutes_field(label: str, help_text: str = "") -> forms.Field:
-    """Return a field of whole minutes."""
-    field = forms.IntegerField(
-        min_value=0, max_value=MOST_MINUTES, label=label, help_text=help_text
-    )
-    return hinted(field, "min")
 
 
 def percent_field(
@@ -52,13 +46,12 @@ def price_field(label: str, help_text: str = "") -> forms.DecimalField:
     )
 
 
-def choose_among(
-    form: forms.Form, name: str, choices: Sequence[tuple[str, str]]
-) -> None:
-    """Give a field of a form its choices."""
-    field = form.fields[name]
-    if isinstance(field, forms.ChoiceField):
-        field.choices = choices
+class LabourField(DurationField):
+    """Time of work by hand: `35 h`, `90 min`, `1:30`; whole minutes when cleaned."""
+
+    def set_viewer(self, viewer: Viewer) -> None:
+        self.parse = lambda text: float(round(parse_duration_s(text) / 60))
+        self.show = lambda minutes: viewer.labour(int(minutes))
 
 
 class RateFields(forms.Form):
@@ -157,6 +150,7 @@ class QuoteForm(RateFields):
         *args: Any,
         base: QuoteChoices,
         rules: Mapping[str, tuple[Task, Decimal]],
+        viewer: Viewer,
         kilns: Iterable[Kiln],
         **kwargs: Any,
     ) -> None:
@@ -165,12 +159,13 @@ class QuoteForm(RateFields):
         named = [(str(kiln.pk), kiln.name) for kiln in kilns]
         for name in KILN_FIELDS:
             usual = ("", "As promised, or the cheapest")
-            choose_among(self, name, [usual, *named])
-            choose_among(self, f"planned_{name}", [("", ""), *named])
+            offer(self, name, [usual, *named])
+            offer(self, f"planned_{name}", [("", ""), *named])
         for key, (task, by_rule) in rules.items():
-            shown = self._shown(task, by_rule)
-            field = minutes_field(task.name)
-            field.required, field.initial = False, shown
+            field = LabourField(
+                required=False, label=task.name, initial=self._shown(task, by_rule)
+            )
+            field.set_viewer(viewer)
             self.fields[f"minutes_{key}"] = field
 
     @staticmethod
@@ -181,6 +176,11 @@ class QuoteForm(RateFields):
     def task_fields(self) -> list[forms.BoundField]:
         """Return the fields of minutes."""
         return [self[f"minutes_{key}"] for key in self.rules]
+
+    @property
+    def has_wrong_time(self) -> bool:
+        """Return whether one of them is no time, so that they are shown."""
+        return any(field.errors for field in self.task_fields)
 
     def _task(self, task: Task) -> Task:
         if task.key not in self.rules:

@@ -1,41 +1,46 @@
 """Who owes whom where a gallery sells a piece or passed it on."""
 
+from collections.abc import Callable
 from decimal import Decimal
 
-from commissions.models import Quote
-from commissions.pricing import Section
-from studio.viewer import Viewer
+from commissions.models import Commission
 
 
-def owing_words(quote: Quote, viewer: Viewer) -> list[str]:
-    """Say who pays whom, who collects the tax and what each keeps; nothing without one."""
-    choices = quote.inputs["choices"]
-    kept = (
-        line.amount for line in quote.lines.all() if line.section == Section.GALLERY
-    )
-    keeps = sum(kept, Decimal(0))
-    if not keeps and not choices["gallery_sells"]:
+def owing_words(
+    commission: Commission,
+    *,
+    gallery_sells: bool,
+    total: Decimal,
+    tax: Decimal,
+    keeps: Decimal,
+    to_studio: Decimal,
+    write: Callable[[Decimal], str],
+) -> list[str]:
+    """Say who pays whom, who collects the tax and what each keeps; nothing without one.
+
+    Parameters
+    ----------
+    total, tax : Decimal
+        What the client pays, and the tax in it.
+    keeps, to_studio : Decimal
+        What the gallery keeps, and what the studio is paid.
+    write : callable
+        Writes an amount.
+    """
+    if not keeps and not gallery_sells:
         return []
-    commission = quote.commission
-    gallery = str(commission.gallery or "the gallery")
-
-    def money(amount: Decimal) -> str:
-        return viewer.money(amount, quote.currency)
-
-    client, tax = (
-        commission.client,
-        f", with {money(quote.tax)} tax" if quote.tax else "",
-    )
-    if choices["gallery_sells"]:
+    client, gallery = commission.client, commission.gallery or "the gallery"
+    taxed = f", with {write(tax)} tax" if tax else ""
+    if gallery_sells:
         told = [
-            f"{client} pays {gallery} {money(quote.total)}{tax}.",
-            f"{gallery} keeps {money(keeps)} and owes you {money(quote.to_studio)}.",
+            f"{client} pays {gallery} {write(total)}{taxed}.",
+            f"{gallery} keeps {write(keeps)} and owes you {write(to_studio)}.",
         ]
-        if quote.tax:
+        if tax:
             told.append(f"{gallery} hands the tax on.")
     else:
         told = [
-            f"{client} pays you {money(quote.total)}{tax}.",
-            f"You owe {gallery} {money(keeps)}.",
+            f"{client} pays you {write(total)}{taxed}.",
+            f"You owe {gallery} {write(keeps)}.",
         ]
     return [one[0].upper() + one[1:] for one in told]

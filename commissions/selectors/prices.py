@@ -58,6 +58,7 @@ class Priced:
     """A price with everything it was made from."""
 
     studio: Studio
+    commission: Commission
     work: CommissionWork
     choices: QuoteChoices
     inputs: PriceInputs
@@ -159,6 +160,7 @@ def price_work(
         )
     return Priced(
         studio=studio,
+        commission=commission,
         work=work,
         choices=choices,
         inputs=inputs,

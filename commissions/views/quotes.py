@@ -26,6 +26,7 @@ from commissions.pricing import Section
 from commissions.selectors import quotes as selectors
 from commissions.selectors.commissions import CommissionView, view_commission
 from commissions.selectors.owing import owing_words
+from commissions.selectors.price_parts import price_parts
 from commissions.selectors.prices import Priced, price_work, rule_minutes
 from commissions.selectors.promise_checks import day_of_quote
 from commissions.selectors.quote_changes import quote_changes
@@ -201,6 +202,7 @@ def _form(
         base=base,
         rules=rules,
         kilns=kilns(commission.studio),
+        viewer=Viewer.of_studio(commission.studio),
         initial=None if typed is not None else _initial(commission, base),
     )
 
@@ -369,7 +371,16 @@ def _price_context(priced: Priced) -> dict[str, Any]:
         "earned": money(price.earned_per_hour) if price.earned_per_hour else "",
         "hours": viewer.labour(int(price.minutes)),
         "margin": plain_number(round(price.margin_percent, 1)),
-        "to_studio": money(price.to_studio) if price.gallery_keeps else "",
+        "owing": owing_words(
+            priced.commission,
+            gallery_sells=priced.choices.gallery_sells,
+            total=price.total,
+            tax=price.tax,
+            keeps=price.gallery_keeps,
+            to_studio=price.to_studio,
+            write=money,
+        ),
+        "parts": price_parts(price.lines, viewer=viewer, currency=price.currency),
         "warnings": priced.warnings,
         "kilns": _kiln_words(priced),
         "plan": [(part.label, money(part.amount)) for part in priced.plan],
@@ -431,7 +442,19 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
             for line in quote.lines.all()
             if line.section != Section.TAX
         ],
-        "owing": owing_words(quote, viewer),
+        "owing": owing_words(
+            quote.commission,
+            gallery_sells=quote.inputs["choices"]["gallery_sells"],
+            total=quote.total,
+            tax=quote.tax,
+            keeps=sum(
+                (x.amount for x in quote.lines.all() if x.section == Section.GALLERY),
+                Decimal(0),
+            ),
+            to_studio=quote.to_studio,
+            write=money,
+        ),
+        "parts": price_parts(quote.lines.all(), viewer=viewer, currency=quote.currency),
         "share_url": url,
         "link": link,
         "job": paper_job(

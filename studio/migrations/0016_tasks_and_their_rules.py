@@ -10,7 +10,7 @@ from decimal import Decimal
 # is counted, minutes each, which area, minutes for a square metre of it, and the old
 # number of the studio that says how fast it is at it, with its usual value.
 TASKS = (
-    ("client", "Client", "around", True, 180, "", 0, "", 0, None),
+    ("client", "Talks with the client", "around", True, 180, "", 0, "", 0, None),
     (
         "design",
         "Design and separations",

@@ -82,7 +82,7 @@ def test_a_time_set_for_this_quote_grows_with_the_work(cast, signed_in):
     commission = build.commission(cast)
     browser = signed_in()
     body = body_of(browser.get(new(commission)))
-    by_rule = int(body["minutes_painting"])
+    by_rule = body["minutes_painting"]
     browser.post(new(commission), body | {"minutes_painting": str(2 * by_rule)})
     told = newest(commission).lines.get(label="Painting").explanation
     assert told.startswith(f"Set for this quote; by the rule {by_rule // 60} h")

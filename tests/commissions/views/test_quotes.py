@@ -91,7 +91,7 @@ def test_keeping_it_makes_the_next_version(cast, signed_in):
         ({"valid_until_date": "2001-01-01"}, "has passed"),
         ({"promised_date": "2001-01-01"}, "has passed"),
         ({"deposit_percent": "80", "stage_percent": "30"}, "at most 100"),
-        ({"minutes_painting": "-1"}, "Write 0 or more"),
+        ({"minutes_painting": "-1"}, "duration"),
     ],
 )
 def test_bad_input_keeps_what_was_typed_and_stores_nothing(
@@ -112,7 +112,7 @@ def test_a_price_beyond_all_measure_is_said_on_the_page(cast, signed_in):
     browser = signed_in()
     body = body_of(browser.get(new(commission))) | {
         "labour_rate_per_hour": "1000000",
-        "minutes_edges": "60000",
+        "minutes_edges": "5000 h",
         "overhead_percent": "300",
         "remake_percent": "300",
     }
