@@ -27,7 +27,8 @@ def money(*payments, stage=None, is_accepted=True):
     ]
     quote = SimpleNamespace(
         currency="USD",
-        total=Decimal(100),
+        total=Decimal(140),  # with what the gallery keeps of its own sale
+        to_studio=Decimal(100),
         instalments=SimpleNamespace(all=lambda: parts),
     )
     return view_money(

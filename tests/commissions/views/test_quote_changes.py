@@ -82,15 +82,16 @@ def test_a_time_set_for_this_quote_grows_with_the_work(cast, signed_in):
     commission = build.commission(cast)
     browser = signed_in()
     body = body_of(browser.get(new(commission)))
-    by_rule = body["minutes_painting"]
-    browser.post(new(commission), body | {"minutes_painting": str(2 * by_rule)})
+    # 10 passes of 15 min, and 0.06 m² each at 1000 min a square metre.
+    assert body["minutes_painting"] == "12 h 30 min"
+    browser.post(new(commission), body | {"minutes_painting": "25 h"})
     told = newest(commission).lines.get(label="Painting").explanation
-    assert told.startswith(f"Set for this quote; by the rule {by_rule // 60} h")
+    assert told.startswith("Set for this quote; by the rule 12 h 30 min (10 passes")
     shown = browser.get(new(commission)).context["form"]
-    assert shown["minutes_painting"].value() == 2 * by_rule
+    assert shown["minutes_painting"].value() == "25 h"
     change(commission, passes_per_layer=4)  # twice as many
     shown = browser.get(new(commission)).context["form"]
-    assert shown["minutes_painting"].value() == 4 * by_rule
+    assert shown["minutes_painting"].value() == "50 h"
 
 
 @pytest.mark.parametrize(

@@ -6,11 +6,14 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from commissions.models import Quote
 from studio.selectors.due_dates import due_dates
+from tests import make
 from tests.commissions import build
 from tests.commissions.views.test_quotes import HTMX, body_of, new
+from tests.firing import build as build_firing
 
 
 def test_the_date_comes_as_a_fragment_with_margins_and_reasons(cast, signed_in):
@@ -32,6 +35,30 @@ def test_the_date_comes_as_a_fragment_with_margins_and_reasons(cast, signed_in):
     assert "Painting of layer" in told
     assert str(cast.kiln) in told
     assert not Quote.across_studios.exists()
+
+
+def test_the_price_goes_by_the_kilns_of_the_date_unless_others_are_picked(
+    cast, signed_in
+):
+    commission = build.commission(cast)
+    # It costs nothing an hour, so the price would take it, but nothing fits it now.
+    free = make.kiln(studio=cast.studio, hourly_rate=0)
+    build_firing.booking(kiln=free, starts_at=timezone.now(), hours=24 * 200)
+    browser = signed_in()
+    shown = browser.get(new(commission))
+    assert str(free) in shown.context["kilns"]
+    body = body_of(shown)
+    response = browser.post(new(commission), body | {"when": "1"}, headers=HTMX)
+    assert response["HX-Trigger-After-Settle"] == "planned"
+    planned = {f"planned_{name}": pk for name, pk in response.context["planned_kilns"]}
+    assert set(planned.values()) == {cast.kiln.pk}
+    priced = browser.post(new(commission), body | planned | {"recompute": "1"})
+    assert str(free) not in priced.context["kilns"]
+    picked = planned | {"fuse_kiln": free.pk, "recompute": "1"}
+    priced = browser.post(new(commission), body | picked)
+    assert f"full fuse and anneal in {free}" in priced.context["kilns"]
+    browser.post(new(commission), body | planned)
+    assert Quote.across_studios.get().inputs["choices"]["fuse_kiln"] == cast.kiln.pk
 
 
 def test_it_works_as_a_plain_link(cast, signed_in):

@@ -91,7 +91,7 @@ def test_keeping_it_makes_the_next_version(cast, signed_in):
         ({"valid_until_date": "2001-01-01"}, "has passed"),
         ({"promised_date": "2001-01-01"}, "has passed"),
         ({"deposit_percent": "80", "stage_percent": "30"}, "at most 100"),
-        ({"minutes_painting": "-1"}, "duration"),
+        ({"minutes_painting": "-1"}, "Write a time such as"),
     ],
 )
 def test_bad_input_keeps_what_was_typed_and_stores_nothing(
