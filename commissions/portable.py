@@ -94,7 +94,7 @@ carry(
 )
 carry(
     QuoteLine,
-    "quote number section label explanation quantity unit unit_price amount is_shown",
+    "quote number section key label explanation quantity unit unit_price amount is_shown",
 )
 carry(Instalment, "quote number label due_on percent amount")
 carry(

@@ -125,7 +125,8 @@ class KilnTime:
     """Firings of one kind: how many, hours of kiln each, and the kiln's hourly rate.
 
     Of a shared load only the share counts, so `firings` need not be whole. `key` is
-    which kiln's it is, whatever it is called; `explanation` says how they were counted.
+    which kiln's it is, whatever it is called; `kind` that of the firings;
+    `explanation` says how they were counted.
     """
 
     label: str
@@ -133,6 +134,7 @@ class KilnTime:
     hours_each: Decimal
     rate_per_hour: Decimal
     key: str = ""
+    kind: str = ""
     explanation: str = ""
 
 
@@ -201,7 +203,10 @@ class PriceInputs:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PriceLine:
-    """One line: so many units at a price; for a percentage, so many per cent of it."""
+    """One line: so many units at a price; for a percentage, so many per cent of it.
+
+    `key` says of what it is, whatever it is called: a material, a kind of firing, a task.
+    """
 
     section: Section
     label: str
@@ -210,6 +215,7 @@ class PriceLine:
     unit: str
     unit_price: Decimal
     amount: Decimal
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -435,6 +441,7 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[tuple[PriceLine, int | None]]
                 material.label,
                 material.explanation,
                 (material.quantity, material.unit, material.unit_price),
+                key=material.key,
             ),
             0,
         )
@@ -456,6 +463,7 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[tuple[PriceLine, int | None]]
                 kiln.label,
                 counted + how,
                 (kiln.firings * kiln.hours_each, "h", kiln.rate_per_hour),
+                key=kiln.kind,
             ),
             0,
         )
@@ -486,6 +494,7 @@ def _direct_lines(inputs: PriceInputs) -> Iterator[tuple[PriceLine, int | None]]
                 f"{format_unit_price(task.rate_per_hour, currency)} an hour",
                 (task.minutes, "min", task.rate_per_hour),
                 units_per_price=MINUTES_PER_HOUR,
+                key=task.key,
             ),
             task.tax,
         )
@@ -499,6 +508,7 @@ def _line(
     amounts: tuple[Decimal, str, Decimal],
     *,
     units_per_price: Decimal = Decimal(1),
+    key: str = "",
 ) -> PriceLine:
     """Make a line; the price may be for several units, as for an hour of minutes."""
     quantity, unit, unit_price = amounts
@@ -516,6 +526,7 @@ def _line(
         unit=unit,
         unit_price=unit_price,
         amount=round_money(exact, currency),
+        key=key,
     )
 
 

@@ -8,6 +8,7 @@ from commissions.views import (
     clients,
     closing,
     commissions,
+    costs,
     losses,
     news,
     options,
@@ -21,6 +22,8 @@ app_name = "commissions"
 urlpatterns = [
     path("commissions/", commissions.commission_list, name="commission_list"),
     path("commissions/new/", commissions.commission_new, name="commission_new"),
+    path("commissions/costs/", costs.cost_list, name="cost_list"),
+    path("commissions/<int:pk>/cost/", costs.commission_cost, name="commission_cost"),
     path("commissions/rates/", rates.rates_edit, name="rates_edit"),
     path("commissions/clients/", clients.client_list, name="client_list"),
     path("commissions/clients/<int:pk>/", clients.client_detail, name="client_detail"),

@@ -161,7 +161,7 @@ carry(ScheduleSegment, "schedule number label rate_c_per_h target_c hold_s")
 carry(
     Firing,
     "kind kiln booking schedule made_at made_by started_at started_by finished_at "
-    "finished_by unloaded_at_c cancelled_at note start_recorded_at before_start",
+    "finished_by unloaded_at_c energy_kwh cancelled_at note start_recorded_at before_start",
 )
 carry(
     TypedProgramme,

@@ -80,6 +80,20 @@ def quotes_by_rules(apps, schema_editor):
             "enamel_kiln": None,
             "fuse_kiln": None,
         }
+        pricing, times = quote.inputs["pricing"], quote.inputs["kiln_times"]
+        keys = {task["name"]: task["key"] for task in choices["tasks"]}
+        for task in pricing["labour"]:
+            task["key"] = keys.get(task["label"], "")
+        of_section = {
+            "materials": [one.get("key", "") for one in pricing["materials"]],
+            "kiln time": [one["kind"] for one in times],
+            "labour": [one["key"] for one in pricing["labour"]],
+        }
+        for section, its_keys in of_section.items():
+            lines = QuoteLine._base_manager.filter(quote=quote, section=section)
+            for line, key in zip(lines.order_by("number"), its_keys, strict=False):
+                line.key = key
+                line.save(update_fields=["key"])
         quote.inputs["taxes"] = [quote.tax_name, "Other tax"]
         quote.to_studio = quote.total
         quote.save(update_fields=["inputs", "to_studio"])
@@ -209,6 +223,15 @@ class Migration(migrations.Migration):
             model_name="quote",
             constraint=models.UniqueConstraint(
                 fields=("commission", "version", "option"), name="quote_version_once"
+            ),
+        ),
+        migrations.AddField(
+            model_name="quoteline",
+            name="key",
+            field=models.CharField(
+                blank=True,
+                help_text="Of which material, firing or task it is.",
+                max_length=40,
             ),
         ),
         migrations.AddField(

@@ -202,6 +202,9 @@ class QuoteLine(StudioOwned):
     quote = models.ForeignKey(Quote, on_delete=models.CASCADE, related_name="lines")
     number = models.PositiveSmallIntegerField()
     section = models.CharField(max_length=40)
+    key = models.CharField(
+        max_length=40, blank=True, help_text="Of which material, firing or task it is."
+    )
     label = models.CharField(max_length=120)
     explanation = models.TextField(blank=True)
     quantity = models.DecimalField(max_digits=14, decimal_places=4)

@@ -250,6 +250,7 @@ def _kiln_line(time: PartKilnTime, choices: QuoteChoices) -> KilnTime:
         hours_each=Decimal(str(time.item.hours_each)).quantize(ONE_PLACE, ROUND_UP),
         rate_per_hour=time.item.kiln.hourly_rate,
         key=f"kiln {time.item.kiln.pk}",
+        kind=time.item.kind,
         explanation=time.item.explanation + has_energy,
     )
 

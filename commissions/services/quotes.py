@@ -210,6 +210,7 @@ def _keep_lines(quote: Quote, priced: Priced, *, shown: bool) -> None:
             quote=quote,
             number=number,
             section=str(line.section),
+            key=line.key[:40],
             label=line.label[:120],
             explanation=line.explanation,
             # The amount is exact already; the quantity is stored as it is read.

@@ -58,6 +58,11 @@ class Firing(StudioOwned):
         blank=True,
         help_text="What the kiln showed when it was unloaded, if somebody typed it.",
     )
+    energy_kwh = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="By the kiln's model, following the schedule; worked out when unloaded.",
+    )
     cancelled_at = models.DateTimeField(null=True, blank=True)
     note = models.TextField(blank=True)
 

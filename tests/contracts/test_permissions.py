@@ -215,6 +215,8 @@ EXPECTED = {
     "commissions:rates_edit": Can.MANAGE_STUDIO,
     "commissions:quote_new": Can.SEE_MONEY,
     "commissions:quote_detail": Can.SEE_MONEY,
+    "commissions:cost_list": Can.SEE_MONEY,
+    "commissions:commission_cost": Can.SEE_MONEY,
     "commissions:quote_lines": Can.SEE_MONEY,
     "commissions:quote_option_new": Can.SEE_MONEY,
     "commissions:quote_option_remove": Can.SEE_MONEY,

@@ -15,6 +15,7 @@ from firing.loads.selectors.firings import piece_of
 from firing.loads.selectors.known import NOTHING_READ, ReadByHand
 from firing.locks import lock_kiln, lock_pieces
 from firing.models import Booking, Firing, FiringKind, LoadItem
+from firing.physics.schedule import PhysicsProblem
 from firing.readings.services.judging import ask_for_judgement
 from firing.schedules.selectors.programmes import curve_points, run_of
 from firing.schedules.selectors.stacks import FUSES, allowed_kinds
@@ -266,11 +267,22 @@ def _finish(
     current.finished_at = at
     current.finished_by = by
     current.unloaded_at_c = hand.shown_c
-    current.save(update_fields=["finished_at", "finished_by", "unloaded_at_c"])
+    current.energy_kwh = energy_of(current)
+    current.save(
+        update_fields=["finished_at", "finished_by", "unloaded_at_c", "energy_kwh"]
+    )
     _give_back_rest(current, at)
     note_each(current, items, f"Unloaded from {current.kiln}{shown}", by, at)
     ask_for_judgement(firing=current)
     return current
+
+
+def energy_of(firing: Firing) -> float | None:
+    """Return what a firing took [kWh] by its kiln's model; none where it cannot follow."""
+    try:
+        return float(run_of(firing.kiln, firing.schedule).energy_kwh)
+    except PhysicsProblem:
+        return None
 
 
 def record_item(
