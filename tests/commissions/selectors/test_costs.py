@@ -146,7 +146,7 @@ def test_a_load_is_shared_by_the_shelf_that_each_took(cast):
 
 def test_where_it_was_really_fired_is_the_reason(cast, quote):
     heron = make.kiln(studio=cast.studio, name="Heron", hourly_rate=D("20.00"))
-    burn(cast, painted_passes(piece_of(quote), 5), hours=10, kiln=heron)
+    burn(cast, painted_passes(piece_of(quote), 4), hours=10, kiln=heron)
     cost = cost_of_commission(quote.commission)
     enamel = next(one for one in cost.lines if one.label == "Enamel firings")
     assert enamel.real == D("200.00")  # 10 h at 20
