@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from django.db.models import Max, Sum
+from django.db.models import Max, Q, Sum
 
 from commissions.models import CommissionedPiece, Quote, QuoteLine
 from commissions.pricing import Section
@@ -81,7 +81,8 @@ def cost_report(studio: Studio) -> CostReport:
     Only of work that is finished: while it goes on, its own page says what it took so
     far. Labour that was not recorded counts as quoted, and so does material.
     """
-    quoted, minutes = _sums(studio), minutes_by_task(studio)
+    minutes = minutes_by_task(studio)
+    quoted = _sums(studio, {key for tasks in minutes.values() for key in tasks})
     kiln_cost, kwh = _kilns(studio)
     pieces = _finished(studio)
     rows, clients, techniques = [], [], []
@@ -178,35 +179,44 @@ def _accepted(
     return list(newest.values())
 
 
-def _sums(studio: Studio) -> dict[int, _Quoted]:
-    """Return the sums of accepted quotes' lines, by what their real cost stands beside."""
+def _sums(studio: Studio, tasks: set[str]) -> dict[int, _Quoted]:
+    """Return the sums of accepted quotes' lines, by what their real cost stands beside.
+
+    Of tasks only those that are named: what nobody recorded needs no sum of its own.
+    """
     found: dict[int, _Quoted] = defaultdict(_Quoted)
-    rows = QuoteLine.owned.for_studio(studio).filter(
-        quote__accepted_at__isnull=False,
-        section__in=[*DIRECT, Section.OVERHEAD, Section.GALLERY],
+    rows = (
+        QuoteLine.owned.for_studio(studio)
+        .filter(quote__accepted_at__isnull=False)
+        .order_by()
     )
-    for quote, section, key, amount, quantity, unit_price in (
-        rows.order_by()
-        .values_list("quote_id", "section", "key")
+    sections = [*DIRECT, Section.OVERHEAD, Section.GALLERY]
+    for quote, section, amount, quantity, unit_price in (
+        rows.filter(section__in=sections)
+        .values_list("quote_id", "section")
         .annotate(Sum("amount"), Sum("quantity"), Max("unit_price"))
     ):
         one = found[quote]
         if section in DIRECT:
             one.direct += amount
         if section == Section.LABOUR:
-            one.labour += amount
-            one.minutes += quantity * 60
-            one.rate = unit_price
-            one.tasks[key] = (amount, quantity)
-        elif section == Section.KILN_TIME:
-            kind = "enamel" if key == FiringKind.ENAMEL else "fuse"
-            one.kilns[kind] = one.kilns.get(kind, ZERO) + amount
+            one.labour, one.minutes, one.rate = amount, quantity * 60, unit_price
         elif section == Section.ENERGY:
             one.energy, one.kwh_price = amount, unit_price
         elif section == Section.OVERHEAD:
             one.overhead_percent = quantity
         elif section == Section.GALLERY:
             one.gallery = amount
+    apart = Q(section=Section.KILN_TIME) | Q(section=Section.LABOUR, key__in=tasks)
+    for quote, section, key, amount, quantity in rows.filter(apart).values_list(
+        "quote_id", "section", "key", "amount", "quantity"
+    ):
+        one = found[quote]
+        if section == Section.LABOUR:
+            one.tasks[key] = (amount, quantity)
+        else:
+            kind = "enamel" if key == FiringKind.ENAMEL else "fuse"
+            one.kilns[kind] = one.kilns.get(kind, ZERO) + amount
     return found
 
 

@@ -55,14 +55,15 @@ def timed(what, act):
     act()
     with CaptureQueriesContext(connection) as asked:
         act()
-    spent = []
+    spent, cpu = [], []
     for _ in range(ROUNDS):
-        began = time.perf_counter()
+        began, busy = time.perf_counter(), time.process_time()
         act()
+        cpu.append((time.process_time() - busy) * 1000)
         spent.append((time.perf_counter() - began) * 1000)
     print(
-        f"  {what}: median {statistics.median(spent):.0f} ms, slowest "
-        f"{max(spent):.0f} ms, {len(asked)} queries"
+        f"  {what}: median {statistics.median(spent):.0f} ms ({statistics.median(cpu):.0f} "
+        f"of CPU), slowest {max(spent):.0f} ms, {len(asked)} queries"
     )
 
 
@@ -153,7 +154,7 @@ def report(options):
     create[LoadItem](
         LoadItem(
             studio=cast.studio,
-            firing=firings[n % loads],
+            firing=firings[n * loads // len(passes)],
             of_pass=one,
             outcome="fine",
         )

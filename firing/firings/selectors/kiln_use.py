@@ -9,11 +9,12 @@ from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db.models import Count, F, FloatField, Q, Sum
 from django.db.models.functions import Coalesce
 
-from firing.models import LoadItem
+from firing.models import Firing, LoadItem
 from studio.models import Outcome, Studio
 
 LOST = (Outcome.REDO, Outcome.CRACKED)
@@ -54,7 +55,7 @@ def kiln_use(
     since: datetime | None = None,
     until: datetime | None = None,
 ) -> list[KilnUse]:
-    """Return the use of the kilns by pieces, or by everything; one query.
+    """Return the use of the kilns by pieces, or by everything; two queries.
 
     Parameters
     ----------
@@ -79,35 +80,37 @@ def kiln_use(
     rows = (
         items.annotate(whose=Coalesce("piece_id", f"{of_piece}_id"))
         .order_by("firing_id", "whose")
-        .values_list(
-            "firing_id",
-            "firing__kind",
-            "firing__kiln_id",
-            "firing__started_at",
-            "firing__finished_at",
-            "firing__energy_kwh",
-            "whose",
-        )
+        .values_list("firing_id", "whose")
         .annotate(area=Sum(area), lost=Sum(area, filter=lost), count=Count("pk"))
     )
+    # Apart, so that a firing's moments are read once and not with each of its rows.
+    firings = {
+        pk: row
+        for pk, *row in Firing.owned.for_studio(studio)
+        .filter(pk__in=items.order_by().values("firing"))
+        .order_by("pk")
+        .values_list("pk", "kind", "kiln_id", "started_at", "finished_at", "energy_kwh")
+    }
     by_firing = defaultdict(list)
-    for row in rows:
-        by_firing[row[0]].append(row)
+    for firing, *shared in rows:
+        by_firing[firing].append(shared)
     wanted = None if pieces is None else set(pieces)
     return [
         use
-        for load in by_firing.values()
-        for use in _shared(load)
+        for firing, load in by_firing.items()
+        for use in _shared(firing, firings[firing], load)
         if wanted is None or use.piece in wanted
     ]
 
 
-def _shared(load: list[tuple]) -> list[KilnUse]:  # type: ignore[type-arg]
-    known = sum(row[7] or 0 for row in load)
-    known_count = sum(row[9] for row in load if row[7])
+def _shared(firing: int, facts: list[Any], load: list[list[Any]]) -> list[KilnUse]:
+    kind, kiln, started_at, finished_at, kwh = facts
+    known = sum(area or 0 for _, area, _, _ in load)
+    known_count = sum(count for _, area, _, count in load if area)
     mean = known / known_count if known_count else 1.0
-    areas = [row[7] or mean * row[9] for row in load]
+    areas = [area or mean * count for _, area, _, count in load]
     whole = sum(areas)
+    hours = (finished_at - started_at).total_seconds() / HOUR_S
     return [
         KilnUse(
             firing=firing,
@@ -115,21 +118,10 @@ def _shared(load: list[tuple]) -> list[KilnUse]:  # type: ignore[type-arg]
             kiln=kiln,
             finished_at=finished_at,
             piece=whose,
-            hours=(finished_at - started_at).total_seconds() / HOUR_S,
-            share=area / whole,
+            hours=hours,
+            share=own / whole,
             lost_share=(lost or 0) / whole,
             kwh=kwh,
         )
-        for (
-            firing,
-            kind,
-            kiln,
-            started_at,
-            finished_at,
-            kwh,
-            whose,
-            _,
-            lost,
-            _,
-        ), area in zip(load, areas, strict=True)
+        for (whose, _, lost, _), own in zip(load, areas, strict=True)
     ]
