@@ -5,21 +5,22 @@ in places looked at instead of seconds.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from studio.cutting.fill import Field, Filler, Manner, Open, as_layout
 from studio.cutting.layout import Cut, Layout, Plan, placed, rests_in
 from studio.cutting.problem import PER_CENT, Problem
 from studio.seeded_random import Dice
 
-# Places looked at; a second of a slow machine looks at about half a million.
-EFFORT = 400_000
+# Places looked at: about half a second's.
+EFFORT = 1_000_000
 # An offcut on the rack is worth this much of a sheet, so it is used up first.
 OFFCUT_WORTH = 0.75
 TO_BUY_WORTH = 1.05
 # An offcut that goes back is worth more the larger it is: small ones pile up unused.
 KEPT_LEAST, KEPT_MORE = 0.45, 0.3
 REFILLED = (1, 2, 2, 3, 4)
+PLAIN_ROUNDS = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,23 +98,39 @@ class _Search:
             problem.cut_size(number)[0] * problem.cut_size(number)[1]
             for number in range(len(problem.parts))
         ]
+        self.manner = self._manner(0)
 
     def run(self) -> None:
         """Fill all sheets anew for a share of the effort, then refill a few at a time."""
         if not any(self.wanted):
             return
         best: float | None = None
-        whole = self.effort // 4
         rounds = 0
-        while rounds < 4 or self.filler.tried < whole:
-            manner = self._manner(rounds)
+        while rounds < PLAIN_ROUNDS or self.filler.tried < self.effort // 4:
+            manner = self._manner(rounds if rounds < PLAIN_ROUNDS else None)
             sheets, left = self.filler.fill(self.wanted, self.there, manner)
             cost = self._cost(sheets, left)
             if best is None or cost < best:
-                best, self.sheets, self.left = cost, sheets, left
+                best, self.manner = cost, manner
+                self.sheets, self.left = sheets, left
             rounds += 1
-        while self.filler.tried < self.effort and self.sheets:
+            self.filler.tried += 1  # Filling with nothing to lay looks at no place.
+        if len(self.sheets) == 1:
+            self._climb()
+        while self.sheets and self.filler.tried < self.effort:
             self._refill()
+
+    def _climb(self) -> None:
+        """Change the best manner of filling the one sheet a little, as long as it pays."""
+        best = self._cost(self.sheets, self.left)
+        while self.filler.tried < self.effort:
+            manner = self._changed(self.manner)
+            sheets, left = self.filler.fill(self.wanted, self.there, manner)
+            self.filler.tried += 1
+            cost = self._cost(sheets, left)
+            if cost <= best:
+                best, self.manner = cost, manner
+                self.sheets, self.left = sheets, left
 
     def _refill(self) -> None:
         """Take a few sheets apart and cut their parts, and what is left out, anew."""
@@ -138,27 +155,49 @@ class _Search:
             kept = [one for n, one in enumerate(self.sheets) if n not in chosen]
             self.sheets, self.left = kept + sheets, left
 
-    def _manner(self, rounds: int | None) -> Manner:
-        """Return a manner: plain ones in the first rounds, then by chance."""
+    def _changed(self, manner: Manner) -> Manner:
+        """Return a manner that differs a little: a few parts earlier or later, mostly."""
+        dice, order = self.dice, list(manner.order)
+        other = self._manner(None)
+        turn = dice.below(12)
+        if turn == 0:
+            return replace(manner, divide=other.divide)
+        if turn == 1:
+            return replace(manner, fit=other.fit, jitter=other.jitter)
+        if turn == 2:
+            return replace(manner, by_field=other.by_field, blocks=other.blocks)
+        for _ in range(1 + dice.below(3)):
+            order.insert(dice.below(len(order)), order.pop(dice.below(len(order))))
+        return replace(manner, order=tuple(order))
+
+    def _manner(self, plain: int | None) -> Manner:
+        """Return one of the plain manners, or one by chance."""
         dice, parts = self.dice, list(range(len(self.problem.parts)))
         side = [max(self.problem.cut_size(one)) for one in parts]
-        keys = (lambda one: -self.size[one], lambda one: -side[one])
-        parts.sort(key=keys[dice.below(2) if rounds is None else rounds % 2])
-        is_plain = rounds is not None and rounds < 4
-        if not is_plain:
-            for _ in range(dice.below(1 + len(parts))):
-                one, other = dice.below(len(parts)), dice.below(len(parts))
-                parts[one], parts[other] = parts[other], parts[one]
+        by_side = dice.below(2) if plain is None else plain % 2
+        parts.sort(key=lambda one: -side[one] if by_side else -self.size[one])
+        stock_order = self._stock_order(is_plain=plain is not None)
+        if plain is not None:
+            return Manner(
+                order=tuple(parts),
+                by_field=plain >= 2,
+                fit=0,
+                divide=0,
+                stock_order=stock_order,
+                blocks=True,
+                jitter=0.0,
+            )
+        for _ in range(dice.below(1 + len(parts))):
+            one, other = dice.below(len(parts)), dice.below(len(parts))
+            parts[one], parts[other] = parts[other], parts[one]
         return Manner(
             order=tuple(parts),
-            by_field=rounds >= 2
-            if is_plain and rounds is not None
-            else bool(dice.below(3)),
-            fit=0 if is_plain else dice.below(3),
-            divide=0 if is_plain else dice.pick((0, 0, 0, 1, 2, 3)),
-            stock_order=self._stock_order(is_plain=is_plain),
-            blocks=is_plain or dice.below(4) > 0,
-            jitter=0.0 if is_plain else dice.pick((0.0, 0.1, 0.5, 2.0)),
+            by_field=dice.below(3) > 0,
+            fit=dice.below(3),
+            divide=dice.pick((0, 0, 0, 1, 2, 3)),
+            stock_order=stock_order,
+            blocks=dice.below(4) > 0,
+            jitter=dice.pick((0.0, 0.1, 0.5, 2.0)),
         )
 
     def _stock_order(self, *, is_plain: bool) -> tuple[int, ...]:
