@@ -1,5 +1,6 @@
 """What an exported studio takes along from the studio app, and its spreadsheet lists."""
 
+from studio import cutting_sheet
 from studio.amounts import convert, printed
 from studio.models import (
     AccessHours,
@@ -35,6 +36,7 @@ from studio.selectors.kinds import (
     Keys,
     carry,
     leave,
+    name_paper,
     name_subjects,
     paper_model,
     subject_model,
@@ -197,6 +199,8 @@ name_subjects(
     of_pass=Pass,
     event=PieceEvent,
 )
+
+name_paper(cutting_sheet.KIND, Glass)
 
 add_table(
     "pieces",

@@ -9,7 +9,7 @@ from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 
 from django.db import transaction
-from django.db.models import F, Q
+from django.db.models import F, Model, Q
 
 from studio.amounts import AMOUNT_PLACES, convert
 from studio.errors import Refused
@@ -41,7 +41,8 @@ from studio.viewer import Viewer
 
 # The column's size; anything near it is a mistyped number.
 TOO_MUCH = Decimal(10) ** 8
-BY_HAND = {MoveKind.RECEIPT, MoveKind.COUNT, MoveKind.CORRECTION}
+# A sheet cut by the plan is taken by hand; what work takes names its cause.
+BY_HAND = {MoveKind.RECEIPT, MoveKind.COUNT, MoveKind.CORRECTION, MoveKind.TAKEN}
 
 
 def whole(amount: Decimal) -> Decimal:
@@ -234,7 +235,10 @@ def take_back_move(
     if current.kind not in BY_HAND or current.cause:
         raise Refused("That follows from work at the bench. Take that back instead.")
     given = checked_reason(reason, recorded_at=current.at, now=at)
-    set_aside([current], reason=given, by=by, at=at)
+    offcuts = StockMove.owned.for_studio(move.studio).filter(
+        cause=f"stockmove {current.pk}", taken_back_at=None
+    )
+    set_aside([current, *offcuts.order_by("pk")], reason=given, by=by, at=at)
     what = f"{current.get_kind_display()} {current.item}: taken back{because(given)}"
     _note(current, what, by, at)
 
@@ -252,6 +256,14 @@ def open_list(material: Material, at: datetime) -> None:
             why="In stock when the ledger began",
             at=at,
         )
+
+
+def note_form(record: Model, by: Person | None, at: datetime) -> None:
+    """Write into the ledger what a form changed of a glass or a material."""
+    if isinstance(record, Material):
+        note_edited(material=record, by=by, at=at)
+    elif isinstance(record, Glass):
+        note_price(glass=record, by=by, at=at)
 
 
 def note_edited(*, material: Material, by: Person | None, at: datetime) -> None:
