@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from studio.cutting.layout import Cut, Layout, lines, placed
 
 # How far the number of a score stands in from the edge where the score begins.
-LINE_LABEL = 12.0
+LINE_LABEL = 14.0
 # From a text's middle to its base line.
-TEXT_DROP, NUMBER_DROP = 6.0, 4.0
-SMALLEST_LABEL = 26.0
+TEXT_DROP, NUMBER_DROP = 8.0, 5.0
+SMALLEST_LABEL = 44.0
 
 
 @dataclass(frozen=True, slots=True)

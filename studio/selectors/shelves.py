@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
-from studio.amounts import SQUARE_METRE
+from studio.amounts import SQUARE_METRE, convert, in_words
 from studio.models import Glass, Material, StockSheet, Studio
 from studio.selectors.stock import (
     areas_on_hand,
@@ -109,7 +109,7 @@ def _on_rack(one: StockSheet, scale: float, viewer: Viewer) -> OnRack:
     return OnRack(
         stock=one,
         size=viewer.size(one.width_mm, one.height_mm),
-        many=f"{one.on_hand.quantize(TO_TENTHS).normalize():f}",
+        many=_many(one.on_hand),
         width=round(max(SHORTEST_SIDE, width), 1),
         height=round(max(SHORTEST_SIDE, height), 1),
         copies=tuple((STEP * (many - 1 - n), STEP * n) for n in range(many)),
@@ -117,8 +117,22 @@ def _on_rack(one: StockSheet, scale: float, viewer: Viewer) -> OnRack:
     )
 
 
+def _many(on_hand: Decimal) -> str:
+    """Write a count; of what was taken by its share, the nearest whole sheet."""
+    nearest = on_hand.quantize(Decimal(1))
+    return f"{nearest}" if nearest == on_hand else f"about {nearest}"
+
+
+def rounded(amount: Decimal, unit: str, viewer: Viewer) -> str:
+    """Write an amount to be read at a glance: tenths, and whole ones from a hundred."""
+    mine = viewer.unit(unit)
+    shown = convert(amount, unit, mine)
+    step = Decimal(1) if abs(shown) >= 100 else TO_TENTHS
+    return in_words(shown.quantize(step), mine)
+
+
 def _area(area: Decimal, viewer: Viewer) -> str:
-    return viewer.amount(area.quantize(TO_TENTHS), SQUARE_METRE)
+    return rounded(area, SQUARE_METRE, viewer)
 
 
 def jars(viewer: Viewer) -> list[Jar]:
@@ -138,8 +152,8 @@ def _jars(viewer: Viewer, reserved: dict[int, Decimal]) -> Iterator[Jar]:
         line = JAR_BOTTOM - float(needed / full) * JAR_HEIGHT
         yield Jar(
             material=one,
-            amount=viewer.amount(one.on_hand, one.unit),
-            reserved=viewer.amount(needed, one.unit) if needed else "",
+            amount=rounded(one.on_hand, one.unit, viewer),
+            reserved=rounded(needed, one.unit, viewer) if needed else "",
             level_y=round(JAR_BOTTOM - height, 1),
             level_height=round(height, 1),
             reserved_y=round(line, 1) if needed else None,

@@ -7,6 +7,7 @@ from decimal import ROUND_UP, Decimal
 
 from studio.amounts import SQUARE_METRE, convert, in_words
 from studio.selectors.cutting import cutting_board
+from studio.selectors.shelves import rounded
 from studio.selectors.stock import (
     glasses_in_use,
     materials,
@@ -73,11 +74,11 @@ def _materials(viewer: Viewer) -> Iterator[ToBuy]:
         mine = viewer.unit(one.unit)
         amount = convert(short, one.unit, mine)
         amount = amount.quantize(TENTH if amount < 10 else WHOLE, ROUND_UP)
-        reasons = [f"{viewer.amount(one.on_hand, one.unit)} there"]
+        reasons = [f"{rounded(one.on_hand, one.unit, viewer)} there"]
         if needed:
-            reasons.append(f"{viewer.amount(needed, one.unit)} reserved")
+            reasons.append(f"{rounded(needed, one.unit, viewer)} reserved")
         if low_at:
-            reasons.append(f"low at {viewer.amount(low_at, one.unit)}")
+            reasons.append(f"low at {rounded(low_at, one.unit, viewer)}")
         yield ToBuy(
             name=one.name,
             amount=in_words(amount, mine),

@@ -3,6 +3,7 @@
 from collections.abc import Iterable
 from decimal import Decimal
 from typing import TypeAlias
+from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
 
@@ -78,6 +79,28 @@ def moves(studio: Studio) -> StudioQuerySet[StockMove]:
         "studio", "material", "glass", "stock_sheet__glass", "piece", "by"
     )
     return found.order_by("-pk")
+
+
+def by_piece_and_day(
+    rows: Iterable[StockMove], zone: ZoneInfo
+) -> list[list[StockMove]]:
+    """Put together what work on one piece took of one thing in a day, as one line."""
+    together: dict[tuple[object, ...], list[StockMove]] = {}
+    for one in rows:
+        key: tuple[object, ...] = (one.pk,)
+        if one.cause and one.piece_id is not None:
+            day = one.at.astimezone(zone).date()
+            is_back = one.taken_back_at is not None
+            key = (
+                one.piece_id,
+                day,
+                field_of(one.item),
+                one.item.pk,
+                one.unit,
+                is_back,
+            )
+        together.setdefault(key, []).append(one)
+    return list(together.values())
 
 
 def moves_of(item: Item) -> QuerySet[StockMove]:

@@ -1,5 +1,6 @@
 """Deliveries, counts, corrections, the list of movements and the shopping list."""
 
+from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from django.core.paginator import Paginator
@@ -23,11 +24,16 @@ from studio.roles import Can
 from studio.selectors import stock as reads
 from studio.selectors.shopping import shopping_list
 from studio.services import stock as services
+from studio.viewer import Viewer
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from studio.models import Material, StockMove, StockSheet
 
-PAGE = 50
+PAGE = 100
+MOVED_TO = "count"
+"""The kind whose amount is what is there, not what came or went."""
 
 
 @require_http_methods(["GET", "POST"])
@@ -165,18 +171,24 @@ def stock_moves(request: StudioRequest) -> HttpResponse:
     page = pages.get_page(request.GET.get("page"))
     rows = [
         {
-            "move": one,
-            "what": item_words(one.item, viewer),
-            "amount": ("+" if one.amount > 0 and one.kind != "count" else "")
-            + viewer.amount(one.amount, one.unit),
-            "may_undo": one.taken_back_at is None
-            and one.kind in services.BY_HAND
-            and not one.cause,
+            "move": many[0],
+            "what": item_words(many[0].item, viewer),
+            "amount": _amount(many, viewer),
+            "why": many[0].why if len(many) == 1 else f"{len(many)} times",
+            "may_undo": many[0].taken_back_at is None
+            and many[0].kind in services.BY_HAND
+            and not many[0].cause,
         }
-        for one in page
+        for many in reads.by_piece_and_day(page, viewer.zone)
     ]
     context = {"page_obj": page, "rows": rows, "now": timezone.now()}
     return render_page(request, "studio/stock_moves.html", context)
+
+
+def _amount(many: "Sequence[StockMove]", viewer: Viewer) -> str:
+    amount = sum((one.amount for one in many), start=Decimal(0))
+    sign = "+" if amount > 0 and many[0].kind != MOVED_TO else ""
+    return sign + viewer.amount(amount, many[0].unit)
 
 
 @require_http_methods(["GET", "POST"])
