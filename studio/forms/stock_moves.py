@@ -14,7 +14,7 @@ from studio.selectors.stock import unit_of
 from studio.viewer import Viewer
 
 MOST_SHEETS = 9999
-LARGEST_MM = 10_000
+SMALLEST_MM = 10
 MM2_PER_M2 = 1_000_000
 
 
@@ -78,13 +78,13 @@ class ReceiveSheetsForm(QuantityForm):
             del self.fields["cost_each"]
 
     def clean(self) -> dict[str, Any]:
-        """Refuse a size that no sheet has."""
+        """Refuse a strip that nobody keeps on a rack."""
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         for name in ("width_mm", "height_mm"):
             side = cleaned.get(name)
-            if side is not None and not 0 < side <= LARGEST_MM:
-                most = self.viewer.length(LARGEST_MM)
-                self.add_error(name, f"Write a side above zero and up to {most}.")
+            if side is not None and side < SMALLEST_MM:
+                least = self.viewer.length(SMALLEST_MM)
+                self.add_error(name, f"A side is at least {least}.")
         return cleaned
 
     @property
@@ -168,9 +168,15 @@ class CountForm(QuantityForm):
 class CuttingTermsForm(StudioModelForm):
     """Kerf, grinding and the smallest offcut worth keeping."""
 
-    kerf_mm = LengthField(label="Kerf", help_text="0 for a score; a saw's blade.")
+    kerf_mm = LengthField(
+        label="Kerf",
+        required=False,
+        help_text="The width of a saw's blade. Empty: you score and break.",
+    )
     grinding_mm = LengthField(
-        label="To grind away", help_text="Left on every edge of a layer."
+        label="To grind away",
+        required=False,
+        help_text="Left on every edge of a layer. Empty: nothing.",
     )
     smallest_offcut_mm = LengthField(
         label="Smallest offcut you keep", help_text="Its shorter side; less is waste."
@@ -179,6 +185,20 @@ class CuttingTermsForm(StudioModelForm):
     class Meta:
         model = CuttingTerms
         fields = ["kerf_mm", "grinding_mm", "smallest_offcut_mm"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("kerf_mm", "grinding_mm"):
+            if self.initial.get(name) == 0:
+                self.initial[name] = None
+
+    def clean(self) -> dict[str, Any]:
+        """Take an empty field for nothing: a length itself is never zero."""
+        cleaned = super().clean()
+        for name in ("kerf_mm", "grinding_mm"):
+            if name in cleaned and cleaned[name] is None:
+                cleaned[name] = 0.0
+        return cleaned
 
 
 def item_words(item: Material | StockSheet | Glass, viewer: Viewer) -> str:

@@ -56,7 +56,7 @@ def _glass(viewer: Viewer) -> Iterator[ToBuy]:
             area = reserved[glass.pk]
             yield ToBuy(
                 name=str(glass),
-                amount=viewer.amount(area.quantize(TENTH, ROUND_UP), SQUARE_METRE),
+                amount=rounded(area, SQUARE_METRE, viewer),
                 why="for accepted work; no sheets are counted yet",
                 cost=area * glass.cost_per_m2,
                 is_urgent=False,

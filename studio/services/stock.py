@@ -106,7 +106,7 @@ def receive_sheets(
         When there is none, a side is not above zero, or a number is out of range.
     """
     _refuse_odd(Decimal(count), cost_per_m2)
-    if width_mm <= 0 or height_mm <= 0:
+    if round(width_mm, 1) <= 0 or round(height_mm, 1) <= 0:
         raise Refused("Width and height must be above zero.")
     held(Glass.owned.for_studio(glass.studio)).get(pk=glass.pk)
     sheet = sheets_of_size(
@@ -168,13 +168,22 @@ def count_stock(
     same_studio(studio, *counted)
     if not counted:
         raise Refused("Count at least one thing.")
-    moves = []
+    moves: list[StockMove] = []
     for item, amount in counted.items():
         if not 0 <= amount < TOO_MUCH:
             raise Refused(f"{item}: count zero or more of it.")
+        if isinstance(item, Material):
+            open_list(item, at)
         moves.append(
             write_move(
-                item=item, kind=MoveKind.COUNT, amount=amount, why=why, by=by, at=at
+                item=item,
+                kind=MoveKind.COUNT,
+                amount=amount,
+                why=why,
+                # All of one count is taken back with its first row.
+                cause=f"stockmove {moves[0].pk}" if moves else "",
+                by=by,
+                at=at,
             )
         )
     names = ", ".join(str(one.item) for one in moves)
@@ -235,10 +244,10 @@ def take_back_move(
     if current.kind not in BY_HAND or current.cause:
         raise Refused("That follows from work at the bench. Take that back instead.")
     given = checked_reason(reason, recorded_at=current.at, now=at)
-    offcuts = StockMove.owned.for_studio(move.studio).filter(
+    with_it = StockMove.owned.for_studio(move.studio).filter(
         cause=f"stockmove {current.pk}", taken_back_at=None
     )
-    set_aside([current, *offcuts.order_by("pk")], reason=given, by=by, at=at)
+    set_aside([current, *with_it.order_by("pk")], reason=given, by=by, at=at)
     what = f"{current.get_kind_display()} {current.item}: taken back{because(given)}"
     _note(current, what, by, at)
 
