@@ -116,13 +116,12 @@ def _sheet_note(one: SheetPlan, viewer: Viewer) -> str:
 
 
 def _steps(one: SheetPlan, kerf: int, viewer: Viewer) -> tuple[str, ...]:
-    """Say each score: from which side, and how far in from there."""
+    """Say each score: how far in from which side of the piece in hand."""
     told = []
     for score in lines(one.layout.root, kerf):
         is_upright = score.x1 == score.x2
-        at = score.x1 if is_upright else score.y1
         side = "the left" if is_upright else "below"
-        told.append(f"{viewer.length(at / TENTHS_PER_MM)} from {side}")
+        told.append(f"{viewer.length(score.at / TENTHS_PER_MM)} from {side}")
     return tuple(told)
 
 

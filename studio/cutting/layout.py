@@ -65,9 +65,13 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A score as a line on the sheet, in the order in which they are made."""
+    """A score as a line on the sheet, in the order in which they are made.
+
+    `at` is how far it is in from the left, or from below, of the piece it divides.
+    """
 
     number: int
+    at: int
     x1: int
     y1: int
     x2: int
@@ -107,10 +111,10 @@ def lines(root: Node, kerf: int) -> Iterator[Line]:
             continue
         number += 1
         if node.is_upright:
-            yield Line(number, x + node.at, y, x + node.at, y + node.height)
+            yield Line(number, node.at, x + node.at, y, x + node.at, y + node.height)
             there = (x + node.at + kerf, y)
         else:
-            yield Line(number, x, y + node.at, x + node.width, y + node.at)
+            yield Line(number, node.at, x, y + node.at, x + node.width, y + node.at)
             there = (x, y + node.at + kerf)
         if node.second is not None:
             waiting.append((*there, node.second))

@@ -179,7 +179,8 @@ def glass_needed(
         if count > 0 and width > 0 and height > 0
     )
     net = _m2(sum(one.width * one.height * one.count for one in asked))
-    sizes = usual_sizes(studio, glass)
+    usual = usual_sheet(list(stock_sheets(studio).filter(glass=glass)))
+    sizes = [] if usual is None else [(usual.width_mm, usual.height_mm)]
     stock = tuple(Stock(width=tenths(w), height=tenths(h)) for w, h in sizes)
     terms = as_terms(cutting_terms(studio))
     problem = Problem(parts=asked, stock=stock, terms=terms)
@@ -190,12 +191,8 @@ def glass_needed(
         return _need(net, percent, words, is_planned=False)
     use = use_of(problem, plan.layouts)
     wasted = Decimal(str(use.waste_percent)).quantize(PERCENT_PLACES, ROUND_HALF_UP)
-    used = sorted({one.stock for one in plan.layouts})
-    from_sheets = " and ".join(
-        f"{count_words(sum(one.stock == kind for one in plan.layouts), 'sheet')} of "
-        f"{viewer.size(*sizes[kind])}"
-        for kind in used
-    )
+    many = count_words(len(plan.layouts), "sheet")
+    from_sheets = f"{many} of {viewer.size(*sizes[0])}" if plan.layouts else many
     if at_most_percent is not None and wasted > at_most_percent:
         words = (
             f"{plain_number(at_most_percent)} % more for offcuts and breakage; cut from "
@@ -220,10 +217,18 @@ def _m2(tenths2: int) -> Decimal:
     return (Decimal(tenths2) / TENTHS2_PER_M2).quantize(AREA_PLACES, ROUND_HALF_UP)
 
 
-def usual_sizes(studio: Studio, glass: Glass) -> list[tuple[float, float]]:
-    """Return the sizes of whole sheets in which a glass is bought, the newest first."""
-    rows = stock_sheets(studio).filter(glass=glass, is_offcut=False).order_by("-pk")
-    return list(dict.fromkeys((one.width_mm, one.height_mm) for one in rows))
+def usual_sheet(rack: Sequence[StockSheet]) -> StockSheet | None:
+    """Return the sheet in whose size a glass is bought: the one there is most of."""
+    whole = [one for one in rack if not one.is_offcut]
+    return max(
+        whole,
+        key=lambda one: (
+            max(Decimal(0), one.on_hand) * one.area_m2,
+            one.area_m2,
+            one.pk,
+        ),
+        default=None,
+    )
 
 
 def cutting_board(
@@ -234,7 +239,7 @@ def cutting_board(
     wanted = tuple(_wanted(studio, glass, with_quotes=with_quotes))
     rack = list(stock_sheets(studio).filter(glass=glass))
     there = [one for one in rack if one.on_hand >= 1]
-    whole = sorted((one for one in rack if not one.is_offcut), key=lambda one: -one.pk)
+    usual = usual_sheet(rack)
     stock = [
         Stock(
             width=tenths(one.width_mm),
@@ -244,8 +249,7 @@ def cutting_board(
         )
         for one in there
     ]
-    # What is short is bought in the size that came last.
-    bought = whole[:1]
+    bought = [] if usual is None else [usual]
     stock += [
         Stock(width=tenths(one.width_mm), height=tenths(one.height_mm))
         for one in bought

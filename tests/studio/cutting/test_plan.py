@@ -177,4 +177,5 @@ def test_scores_come_in_an_order_in_which_they_can_be_made():
         (1, 100, 0, 100, 100),
         (2, 0, 60, 100, 60),
     ]
+    assert [one.at for one in made] == [100, 60]
     assert [(one.x, one.y) for one in placed(root, 4)] == [(0, 0), (0, 64), (104, 0)]
