@@ -13,7 +13,8 @@ from studio.selectors.cutting import (
     CuttingBoard,
     SheetPlan,
     Wanted,
-    too_large_for_kilns,
+    is_too_large,
+    shelf_sizes,
 )
 from studio.viewer import Viewer, count_words
 
@@ -168,8 +169,9 @@ def problems(board: CuttingBoard, viewer: Viewer) -> list[str]:
             f"{one.title}: {count_words(count, 'layer')} of {size} cannot be cut from "
             "any sheet. Receive a larger size."
         )
+    shelves = shelf_sizes(viewer.studio)
     for one in board.wanted:
-        if too_large_for_kilns(board.glass.studio, one):
+        if is_too_large(one, shelves):
             size = viewer.size(one.width_mm, one.height_mm)
             told.append(f"{one.title}: {size} lies on no kiln's shelf.")
     return told

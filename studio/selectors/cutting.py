@@ -231,13 +231,38 @@ def usual_sheet(rack: Sequence[StockSheet]) -> StockSheet | None:
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CuttingFacts:
+    """What the cutting plans of all glasses are made from, read once."""
+
+    terms: CuttingTerms
+    waiting: tuple[Sheet, ...]
+    rack: tuple[StockSheet, ...]
+    quoted: tuple[QuotedParts, ...] = ()
+
+
+def cutting_facts(studio: Studio, *, with_quotes: bool = False) -> CuttingFacts:
+    """Read what the cutting plans of a studio are made from."""
+    return CuttingFacts(
+        terms=cutting_terms(studio),
+        waiting=tuple(sheets_to_cut(studio)),
+        rack=tuple(stock_sheets(studio)),
+        quoted=tuple(quoted_parts(studio)) if with_quotes else (),
+    )
+
+
 def cutting_board(
     studio: Studio, glass: Glass, *, with_quotes: bool = False
 ) -> CuttingBoard:
     """Return the cutting plan of what pieces need of a glass: offcuts first."""
-    terms = cutting_terms(studio)
-    wanted = tuple(_wanted(studio, glass, with_quotes=with_quotes))
-    rack = list(stock_sheets(studio).filter(glass=glass))
+    return board_of(glass, cutting_facts(studio, with_quotes=with_quotes))
+
+
+def board_of(glass: Glass, facts: CuttingFacts) -> CuttingBoard:
+    """Return the cutting plan of a glass from what was read."""
+    terms = facts.terms
+    wanted = tuple(_wanted(glass, facts))
+    rack = [one for one in facts.rack if one.glass_id == glass.pk]
     there = [one for one in rack if one.on_hand >= 1]
     usual = usual_sheet(rack)
     stock = [
@@ -339,9 +364,9 @@ def sheets_to_cut(studio: Studio) -> list[Sheet]:
     )
 
 
-def _wanted(studio: Studio, glass: Glass, *, with_quotes: bool) -> Iterator[Wanted]:
+def _wanted(glass: Glass, facts: CuttingFacts) -> Iterator[Wanted]:
     of_pieces: dict[int, list[Sheet]] = {}
-    for sheet in sheets_to_cut(studio):
+    for sheet in facts.waiting:
         if sheet.layer.glass_id == glass.pk:
             of_pieces.setdefault(sheet.layer.piece_id, []).append(sheet)
     turn = 0
@@ -358,7 +383,7 @@ def _wanted(studio: Studio, glass: Glass, *, with_quotes: bool) -> Iterator[Want
             count=len(sheets),
         )
         turn += 1
-    for quoted in quoted_parts(studio) if with_quotes else ():
+    for quoted in facts.quoted:
         if quoted.glass_id == glass.pk:
             yield Wanted(
                 letter=_letter(turn),
@@ -378,13 +403,17 @@ def quoted_parts(studio: Studio) -> list[QuotedParts]:
     return [one for provider in _quoted for one in provider(studio)]
 
 
-def too_large_for_kilns(studio: Studio, one: Wanted) -> bool:
-    """Return whether a layer lies on no kiln's shelf, whichever way it is turned."""
+def shelf_sizes(studio: Studio) -> list[tuple[float, float]]:
+    """Return the shelves of the kilns in use [mm]."""
     shelves = Kiln.owned.for_studio(studio).filter(is_retired=False)
-    sizes = list(shelves.values_list("shelf_width_mm", "shelf_depth_mm"))
+    return list(shelves.values_list("shelf_width_mm", "shelf_depth_mm"))
+
+
+def is_too_large(one: Wanted, shelves: Sequence[tuple[float, float]]) -> bool:
+    """Return whether a layer lies on none of the shelves, whichever way it is turned."""
     short, long = sorted((one.width_mm, one.height_mm))
-    return bool(sizes) and not any(
-        short <= min(size) and long <= max(size) for size in sizes
+    return bool(shelves) and not any(
+        short <= min(size) and long <= max(size) for size in shelves
     )
 
 

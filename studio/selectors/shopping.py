@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import ROUND_UP, Decimal
 
 from studio.amounts import SQUARE_METRE, convert, in_words
-from studio.selectors.cutting import cutting_board
+from studio.selectors.cutting import board_of, cutting_facts
 from studio.selectors.shelves import rounded
 from studio.selectors.stock import (
     glasses_in_use,
@@ -40,8 +40,9 @@ def shopping_list(viewer: Viewer) -> list[ToBuy]:
 
 def _glass(viewer: Viewer) -> Iterator[ToBuy]:
     reserved = reserved_glass(viewer.studio)
+    facts = cutting_facts(viewer.studio)
     for glass in glasses_in_use(viewer.studio):
-        board = cutting_board(viewer.studio, glass)
+        board = board_of(glass, facts)
         for stock, count in Counter(one.stock for one in board.to_buy).items():
             size = viewer.size(stock.width_mm, stock.height_mm)
             yield ToBuy(
