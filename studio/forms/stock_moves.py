@@ -7,9 +7,10 @@ from typing import Any
 from django import forms
 
 from studio.amounts import convert
-from studio.fields import LengthField, QuantityForm
+from studio.fields import LengthField, QuantityForm, ShownInField
 from studio.forms.base import StudioModelForm
 from studio.models import CuttingTerms, Glass, Material, StockSheet
+from studio.selectors.shelves import rounded
 from studio.selectors.stock import unit_of
 from studio.viewer import Viewer
 
@@ -40,7 +41,9 @@ class ReceiveMaterialForm(QuantityForm):
         self.fields[
             "unit_cost"
         ].help_text = "Moves the average that quotes are made with."
-        if not viewer.may_see_money:
+        if viewer.may_see_money:
+            self.fields["shown_in"] = ShownInField(viewer.currency)
+        else:
             del self.fields["unit_cost"]
 
     @property
@@ -74,7 +77,9 @@ class ReceiveSheetsForm(QuantityForm):
     def __init__(self, *args: Any, viewer: Viewer, **kwargs: Any) -> None:
         super().__init__(*args, viewer=viewer, **kwargs)
         self.fields["cost_each"].label = f"Cost per sheet ({viewer.currency})"
-        if not viewer.may_see_money:
+        if viewer.may_see_money:
+            self.fields["shown_in"] = ShownInField(viewer.currency)
+        else:
             del self.fields["cost_each"]
 
     def clean(self) -> dict[str, Any]:
@@ -91,6 +96,7 @@ class ReceiveSheetsForm(QuantityForm):
     def told(self) -> dict[str, Any]:
         """Return the delivery with its cost for a square metre."""
         data = dict(self.cleaned_data)
+        data.pop("shown_in", None)
         cost = data.pop("cost_each", None)
         area = Decimal(str(data["width_mm"] * data["height_mm"] / MM2_PER_M2))
         data["cost_per_m2"] = None if cost is None else cost / area
@@ -138,7 +144,7 @@ class CountForm(QuantityForm):
         self.items = {self._name(one): one for one in items}
         for name, one in self.items.items():
             unit = unit_of(one)
-            listed = viewer.amount(one.on_hand, unit)
+            listed = rounded(one.on_hand, unit, viewer)
             field = forms.DecimalField(
                 label=item_words(one, viewer),
                 max_digits=12,

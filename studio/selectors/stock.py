@@ -73,6 +73,11 @@ def stock_sheets(studio: Studio) -> StudioQuerySet[StockSheet]:
     return found.order_by("glass__name", "is_offcut", "-width_mm", "-height_mm", "pk")
 
 
+def on_the_rack(studio: Studio) -> StudioQuerySet[StockSheet]:
+    """Return what may be counted: whole sheets, and the offcuts that are there."""
+    return stock_sheets(studio).exclude(is_offcut=True, on_hand=0)
+
+
 def moves(studio: Studio) -> StudioQuerySet[StockMove]:
     """Return the studio's movements, newest first."""
     found = StockMove.owned.for_studio(studio).select_related(

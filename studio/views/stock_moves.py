@@ -133,7 +133,7 @@ def _correct(request: StudioRequest, item: "Material | StockSheet") -> HttpRespo
 def stock_count(request: StudioRequest) -> HttpResponse:
     """Count what is on the shelves."""
     items: list[Material | StockSheet] = [
-        *reads.stock_sheets(request.studio),
+        *reads.on_the_rack(request.studio),
         *reads.materials(request.studio).filter(is_retired=False),
     ]
     form = CountForm(posted(request), items=items, viewer=viewer_for(request))

@@ -202,3 +202,12 @@ def test_a_price_typed_on_its_page_is_in_the_list(signed_in, cast, enamel):
     assert (counted.kind, counted.amount, counted.unit) == ("count", 2, "oz")
     enamel.refresh_from_db()
     assert enamel.on_hand == 2
+
+
+def test_a_cost_typed_before_the_currency_changed_is_refused(signed_in, cast, enamel):
+    browser = signed_in("maker")
+    url = address("material_receive", enamel.pk)
+    typed = {"amount": "1", "unit_cost": "9", "shown_in": "EUR"}
+    answer = browser.post(url, typed)
+    assert answer.status_code == 422
+    assert "typed in EUR" in text_of(answer)
