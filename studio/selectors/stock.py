@@ -5,10 +5,10 @@ from decimal import Decimal
 from typing import TypeAlias
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q, QuerySet
+from django.db.models import Count, Q, QuerySet, Sum
 
 from studio.amounts import SQUARE_METRE, convert
-from studio.ledger import Balance, Move, Movement, balance
+from studio.ledger import NOTHING, Balance, Move, Movement, balance
 from studio.models import (
     Glass,
     Material,
@@ -165,26 +165,28 @@ def glass_balance(glass: Glass) -> Balance:
 
 def reserved_materials(studio: Studio) -> dict[int, Decimal]:
     """Return what open pieces still need of each material, by its key, in its unit."""
-    still: dict[int, Decimal] = {}
-    open_ones = pieces_in_work(studio).values("pk")
     rows = Reservation.owned.for_studio(studio).filter(
-        material__isnull=False, piece__in=open_ones
+        material__isnull=False, piece__in=pieces_in_work(studio).values("pk")
     )
-    taken: dict[tuple[int | None, int | None], Decimal] = {}
     used = StockMove.owned.for_studio(studio).filter(
-        kind=MoveKind.TAKEN, taken_back_at=None, piece__in=rows.values("piece")
+        kind=MoveKind.TAKEN,
+        taken_back_at=None,
+        material__isnull=False,
+        piece__in=rows.values("piece"),
     )
-    for move in used.filter(material__isnull=False).select_related("material"):
-        key = (move.piece_id, move.material_id)
-        amount = convert(-move.amount, move.unit, unit_of(move.item))
-        taken[key] = taken.get(key, Decimal(0)) + amount
-    for one in rows.select_related("material"):
-        pk, unit = one.material_id, one.material.unit if one.material else one.unit
-        left = convert(one.amount, one.unit, unit) - taken.get(
-            (one.piece_id, pk), Decimal(0)
-        )
-        if pk is not None and left > 0:
-            still[pk] = still.get(pk, Decimal(0)) + left
+    summed = used.order_by().values("piece", "material", "unit", "material__unit")
+    taken: dict[tuple[int, int], Decimal] = {}
+    for one in summed.annotate(sum=Sum("amount")):
+        key = (one["piece"], one["material"])
+        amount = convert(-one["sum"], one["unit"], one["material__unit"])
+        taken[key] = taken.get(key, NOTHING) + amount
+    still: dict[int, Decimal] = {}
+    for row in rows.values("piece", "material", "amount", "unit", "material__unit"):
+        pk = row["material"]
+        left = convert(row["amount"], row["unit"], row["material__unit"])
+        left -= taken.get((row["piece"], pk), NOTHING)
+        if left > 0:
+            still[pk] = still.get(pk, NOTHING) + left
     return still
 
 
@@ -193,20 +195,22 @@ def reserved_glass(studio: Studio) -> dict[int, Decimal]:
     rows = Reservation.owned.for_studio(studio).filter(
         glass__isnull=False, piece__in=pieces_in_work(studio).values("pk")
     )
-    cut: dict[tuple[int, int], Decimal] = {}
     done = Sheet.owned.for_studio(studio).filter(
-        cut_from__isnull=False, set_aside_at=None, layer__piece__in=rows.values("piece")
+        cut_from__isnull=False,
+        set_aside_at=None,
+        layer__piece__in=rows.values("piece"),
     )
-    for sheet in done.select_related("layer__piece"):
-        layer = sheet.layer
-        key = (layer.piece_id, layer.glass_id)
-        cut[key] = cut.get(key, Decimal(0)) + area_of(layer.piece)
+    counted = done.order_by().values("layer__piece", "layer__glass")
+    cut = {
+        (one["layer__piece"], one["layer__glass"]): one["count"]
+        for one in counted.annotate(count=Count("pk"))
+    }
     still: dict[int, Decimal] = {}
-    for one in rows:
-        pk = one.glass_id
-        left = one.amount - cut.get((one.piece_id, pk or 0), Decimal(0))
-        if pk is not None and left > 0:
-            still[pk] = still.get(pk, Decimal(0)) + left
+    for row in rows.select_related("piece"):
+        pk = row.glass_id or 0
+        left = row.amount - cut.get((row.piece_id, pk), 0) * area_of(row.piece)
+        if left > 0:
+            still[pk] = still.get(pk, NOTHING) + left
     return still
 
 
