@@ -231,4 +231,4 @@ class CuttingTerms(StudioOwned):
         ]
 
     def __str__(self) -> str:
-        return "how this studio cuts"
+        return "of this studio"

@@ -169,7 +169,7 @@ def count_stock(
     if not counted:
         raise Refused("Count at least one thing.")
     moves: list[StockMove] = []
-    for item, amount in counted.items():
+    for item, amount in sorted(counted.items(), key=lambda one: in_order(one[0])):
         if not 0 <= amount < TOO_MUCH:
             raise Refused(f"{item}: count zero or more of it.")
         if isinstance(item, Material):
@@ -326,6 +326,11 @@ def note_price(*, glass: Glass, by: Person | None, at: datetime) -> None:
         )
 
 
+def in_order(item: Item) -> tuple[str, int]:
+    """Return the rank in which rows of stock are changed: nobody waits in a circle."""
+    return field_of(item), item.pk
+
+
 def write_move(
     *,
     item: Item,
@@ -382,7 +387,7 @@ def set_aside(
         taken_back_at=at, taken_back_by=by, taken_back_reason=reason
     )
     Sheet.across_studios.filter(cut_from__in=pks).update(cut_from=None)
-    for move in moves:
+    for move in sorted(moves, key=lambda one: (in_order(one.item), one.pk)):
         item = move.item
         if isinstance(item, Glass):
             continue

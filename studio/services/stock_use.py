@@ -23,7 +23,7 @@ from studio.models import (
     UsedPer,
 )
 from studio.selectors.stock import area_of, used_by_a_fuse
-from studio.services.stock import give_back, open_list, write_move
+from studio.services.stock import give_back, in_order, open_list, write_move
 
 ENAMEL_FIRING = "enamel"
 
@@ -50,6 +50,7 @@ def take_for_painting(
 
     Several colours of a pass share its area.
     """
+    materials = sorted(materials, key=in_order)
     for material in materials:
         open_list(material, at)
     sharing = sum(one.used_per == UsedPer.PASS_AREA for one in materials)
@@ -115,7 +116,7 @@ def take_for_fuse(*, event: PieceEvent, by: Person | None, at: datetime) -> None
     """Take what a stack in the kiln uses up under it: kiln wash, fibre paper."""
     if event.firing_kind == ENAMEL_FIRING:
         return
-    for material in used_by_a_fuse(event.studio):
+    for material in sorted(used_by_a_fuse(event.studio), key=in_order):
         open_list(material, at)
         write_move(
             item=material,
