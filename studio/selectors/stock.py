@@ -14,6 +14,7 @@ from studio.models import (
     Material,
     MaterialKind,
     MoveKind,
+    Pass,
     Piece,
     Reservation,
     Sheet,
@@ -173,6 +174,15 @@ def reserved_materials(studio: Studio) -> dict[int, Decimal]:
         taken_back_at=None,
         material__isnull=False,
         piece__in=rows.values("piece"),
+    )
+    # What went into a sheet that is made again is needed once more.
+    lost = Pass.owned.for_studio(studio).filter(
+        sheet__set_aside_at__isnull=False,
+        sheet__layer__piece__in=rows.values("piece"),
+        painted_at__isnull=False,
+    )
+    used = used.exclude(
+        cause__in=[f"of_pass {pk}" for pk in lost.values_list("pk", flat=True)]
     )
     summed = used.order_by().values("piece", "material", "unit", "material__unit")
     taken: dict[tuple[int, int], Decimal] = {}

@@ -270,6 +270,18 @@ def test_an_accepted_piece_has_what_it_needs_reserved_until_it_takes_it(
     assert reserved_materials(cast.studio) == {}
 
 
+def test_a_layer_made_again_needs_its_glass_and_enamel_once_more(cast, enamel):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=4, caps=1)
+    reserve(piece=piece, at=NOW)
+    first, second = make.passes_of(piece)[:2]
+    layers.record_painted(passes=[first, second], materials=[enamel], by=None, at=NOW)
+    layer = first.sheet.layer
+    layers.make_again(layer=layer, reason="Too dark", by=None, at=NOW)
+    # 3 of 4 layers of 0.06 m², and 2 of 3 passes of 3 g.
+    assert reserved_glass(cast.studio) == {cast.glass.pk: Decimal("0.18")}
+    assert reserved_materials(cast.studio) == {enamel.pk: 6}
+
+
 def test_corrections_need_a_reason_and_an_amount(cast, enamel):
     with pytest.raises(Refused, match="Say why"):
         stock.correct_stock(item=enamel, amount=Decimal(1), why=" ", by=None, at=NOW)
