@@ -15,6 +15,7 @@ class CommissionsConfig(AppConfig):
         import_module("commissions.tasks")
         import_module("commissions.views.panels")
         import_module("commissions.selectors.priced_in")
+        import_module("commissions.selectors.quoted_parts")
         import_module("commissions.selectors.unpaid")
         import_module("commissions.services.promise_watch")
         import_module("commissions.portable")

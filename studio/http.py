@@ -269,6 +269,12 @@ def own_membership_or_404(request: StudioRequest) -> Membership:
     raise Http404("You do not belong to that studio.")
 
 
+def weight_fact(view: PieceView, viewer: Viewer) -> str:
+    """Say what a piece weighs, and how it is lifted when it is heavy."""
+    words = f"about {viewer.weight(view.weight_kg)}"
+    return f"{words}: {view.lifting_words}" if view.lifting_words else words
+
+
 def piece_or_404(request: StudioRequest, pk: int) -> PieceView:
     """Return a piece of the studio, read with everything its pages show."""
     try:

@@ -1,5 +1,6 @@
 """What an exported studio takes along from the studio app, and its spreadsheet lists."""
 
+from studio import cutting_sheet
 from studio.amounts import convert, printed
 from studio.models import (
     AccessHours,
@@ -8,6 +9,7 @@ from studio.models import (
     BenchTerms,
     Closure,
     CurrencyChange,
+    CuttingTerms,
     DaysAway,
     Document,
     Export,
@@ -24,13 +26,17 @@ from studio.models import (
     Picture,
     Piece,
     PieceEvent,
+    Reservation,
     Sheet,
+    StockMove,
+    StockSheet,
     Studio,
 )
 from studio.selectors.kinds import (
     Keys,
     carry,
     leave,
+    name_paper,
     name_subjects,
     paper_model,
     subject_model,
@@ -54,6 +60,16 @@ def mend_subject(entry: HistoryEntry, keys: Keys) -> bool:
     if key.isascii() and key.isdigit():
         new = keys[model._meta.label_lower].get(int(key)) if model else None
         entry.subject = f"{word} {new}" if new else ""
+    return True
+
+
+def mend_cause(move: StockMove, keys: Keys) -> bool:
+    """Point a movement at the new record it follows from, so that it is given back."""
+    word, _, key = move.cause.rpartition(" ")
+    model = subject_model(word)
+    if key.isascii() and key.isdigit() and model is not None:
+        new = keys[model._meta.label_lower].get(int(key))
+        move.cause = f"{word} {new}" if new else ""
     return True
 
 
@@ -120,7 +136,7 @@ carry(
 )
 carry(
     Material,
-    "name kind unit cost_per_unit used_per amount_used on_hand caution is_retired",
+    "name kind unit cost_per_unit used_per amount_used on_hand low_at caution is_retired",
 )
 carry(
     BenchTask,
@@ -137,7 +153,17 @@ carry(
     "taken_back_by taken_back_reason",
 )
 carry(Layer, "piece number technique glass planned_passes title taken_out_at")
-carry(Sheet, "layer attempt made_at set_aside_at set_aside_reason")
+carry(StockSheet, "glass width_mm height_mm batch is_offcut on_hand")
+carry(
+    StockMove,
+    "material stock_sheet glass kind amount unit unit_cost why cause piece at by "
+    "taken_back_at taken_back_by taken_back_reason",
+    mend=mend_cause,
+    mended="cause",
+)
+carry(Reservation, "piece glass material amount unit made_at")
+carry(CuttingTerms, "kerf_mm grinding_mm smallest_offcut_mm")
+carry(Sheet, "layer attempt made_at set_aside_at set_aside_reason cut_from")
 carry(
     Pass,
     "sheet number is_repeat painted_at painted_by minutes materials note fired_at "
@@ -165,7 +191,15 @@ leave(Job, "orders of work for one server's worker; what they made is carried")
 leave(Invitation, "its link opens nothing on another server")
 leave(Export, "archives of the studio: this is one")
 
-name_subjects(membership=Membership, kiln=Kiln)
+name_subjects(
+    membership=Membership,
+    kiln=Kiln,
+    stockmove=StockMove,
+    of_pass=Pass,
+    event=PieceEvent,
+)
+
+name_paper(cutting_sheet.KIND, Glass)
 
 add_table(
     "pieces",
@@ -226,6 +260,38 @@ add_table(
     temperature("Strain point", "strain_point_c"),
     price_per_area("Cost", "cost_per_m2"),
     plain("Out of use", "is_retired"),
+)
+add_table(
+    "stock-sheets",
+    lambda studio: (
+        StockSheet.owned.for_studio(studio)
+        .select_related("glass")
+        .order_by("glass__name", "is_offcut", "pk")
+    ),
+    plain("Glass", "glass"),
+    length("Width", "width_mm"),
+    length("Height", "height_mm"),
+    plain("Batch", "batch"),
+    plain("Offcut", "is_offcut"),
+    plain("On the rack", "on_hand"),
+)
+add_table(
+    "stock-moves",
+    lambda studio: (
+        StockMove.owned.for_studio(studio)
+        .select_related("material", "glass", "stock_sheet__glass", "piece", "by")
+        .order_by("pk")
+    ),
+    plain("When", "at"),
+    plain("Of", "item"),
+    plain("What", "get_kind_display"),
+    plain("Amount", "amount"),
+    plain("Unit", "unit"),
+    plain("Cost per unit", "unit_cost"),
+    plain("Why", "why"),
+    plain("Piece", "piece"),
+    plain("By", "by"),
+    plain("Taken back", "taken_back_at"),
 )
 add_table(
     "stock-materials",

@@ -8,8 +8,12 @@ from typing import TYPE_CHECKING
 from celery import shared_task
 from django.utils import timezone
 
-from studio import jobs
+from studio import cutting_sheet, jobs
+from studio.documents import document_of
 from studio.jobs import Finish, handler
+from studio.pdf import render_pdf
+from studio.selectors import stock
+from studio.selectors.cutting import cutting_board
 from studio.selectors.exports import EXPORT_JOB, exports
 from studio.selectors.invitations import unanswered
 from studio.selectors.pictures import pictures
@@ -26,6 +30,7 @@ from studio.services.depth_pictures import (
 from studio.services.exports import make_export
 from studio.services.invitations import INVITATION_JOB, mail_link
 from studio.services.left_files import remove_left_files
+from studio.services.papers import file_paper
 from studio.sqlite_statistics import look_at_indexes
 
 if TYPE_CHECKING:
@@ -83,6 +88,29 @@ def look_through(
     """Look through a piece's layers; its finish puts the picture in place."""
     piece = pieces(studio).filter(pk=piece_id).first()
     return None if piece is None else make_face(piece=piece)
+
+
+@handler(cutting_sheet.RENDER_JOB, is_slow=True)
+def render_cutting_sheet(
+    studio: "Studio", *, lease: "Lease", glass_id: int, **_: object
+) -> Finish | None:
+    """Lay out the PDF of a cutting plan; its finish files it."""
+    glass = stock.glasses(studio).filter(pk=glass_id).first()
+    if glass is None:
+        return None
+    board = cutting_board(studio, glass)
+    sheet = cutting_sheet.cutting_sheet(board)
+    key = cutting_sheet.sheet_key(glass, sheet)
+    if document_of(key) is not None:
+        return None
+    lease.renew("Laying out the cutting plan")
+    context = cutting_sheet.sheet_context(board, sheet)
+    pdf = render_pdf(cutting_sheet.TEMPLATE, context, title=sheet.title)
+
+    def finish() -> None:
+        file_paper(key=key, title=sheet.title, pdf=pdf, at=timezone.now())
+
+    return finish
 
 
 @handler(INVITATION_JOB)

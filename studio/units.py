@@ -13,6 +13,8 @@ from fractions import Fraction
 
 from studio.errors import StudioError
 
+MM3_PER_M3 = 1e9
+KG_PER_POUND = 0.45359237  # exact, NIST SP 811
 MM_PER_INCH = 25.4  # Exact: the international inch of 1959.
 SHORTEST_MM = 0.01
 LONGEST_MM = 10_000.0
@@ -266,6 +268,21 @@ def format_size(
     """Return "12 × 8 in": width, then height, one unit."""
     width = _length_number(width_mm, unit, inch_decimals)
     return f"{width} × {_length_number(height_mm, unit, inch_decimals)} {unit.value}"
+
+
+def glass_weight_kg(
+    width_mm: float, height_mm: float, thickness_mm: float, density_kg_m3: float
+) -> float:
+    """Return what a sheet or slab of glass weighs."""
+    return width_mm * height_mm * thickness_mm * density_kg_m3 / MM3_PER_M3
+
+
+def format_weight(weight_kg: float, unit: LengthUnit) -> str:
+    """Return "12.4 kg", or "27 lb" for readers of inches; whole from ten on."""
+    name, number = "kg", weight_kg
+    if unit is LengthUnit.IN:
+        name, number = "lb", weight_kg / KG_PER_POUND
+    return f"{number:.{0 if number >= 10 else 1}f} {name}"
 
 
 def format_temperature(

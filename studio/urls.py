@@ -6,6 +6,7 @@ from studio.views import (
     access,
     bench,
     currency,
+    cutting,
     forgotten,
     health,
     invitations,
@@ -23,6 +24,7 @@ from studio.views import (
     stack_order,
     steps,
     stock,
+    stock_moves,
     styleguide,
     today,
     yours,
@@ -98,6 +100,38 @@ stock_patterns = [
     path("glass/<int:pk>/", stock.glass_edit, name="glass_edit"),
     path("materials/new/", stock.material_new, name="material_new"),
     path("materials/<int:pk>/", stock.material_edit, name="material_edit"),
+    path("count/", stock_moves.stock_count, name="stock_count"),
+    path("moves/", stock_moves.stock_moves, name="stock_moves"),
+    path(
+        "moves/<int:pk>/take-back/",
+        stock_moves.stock_move_take_back,
+        name="stock_move_take_back",
+    ),
+    path("shopping/", stock_moves.stock_shopping, name="stock_shopping"),
+    path(
+        "materials/<int:pk>/receive/",
+        stock_moves.material_receive,
+        name="material_receive",
+    ),
+    path(
+        "materials/<int:pk>/correct/",
+        stock_moves.material_correct,
+        name="material_correct",
+    ),
+    path(
+        "sheets/<int:pk>/correct/",
+        stock_moves.stock_sheet_correct,
+        name="stock_sheet_correct",
+    ),
+    path("cutting/", cutting.stock_cutting_terms, name="stock_cutting_terms"),
+    path("glass/<int:pk>/receive/", stock_moves.glass_receive, name="glass_receive"),
+    path("glass/<int:pk>/cutting/", cutting.glass_cutting, name="glass_cutting"),
+    path("glass/<int:pk>/cutting/cut/", cutting.glass_cut, name="glass_cut"),
+    path(
+        "glass/<int:pk>/cutting/sheet/",
+        cutting.glass_cutting_sheet,
+        name="glass_cutting_sheet",
+    ),
 ]
 
 settings_patterns = [

@@ -99,6 +99,10 @@ class Viewer:
             width_mm, height_mm, self.length_unit, inch_decimals=READ_DECIMALS
         )
 
+    def weight(self, kg: float) -> str:
+        """Show what something weighs that is lifted."""
+        return units.format_weight(kg, self.length_unit)
+
     def unit(self, name: str) -> str:
         """Return the unit that this reader has in place of one that was written."""
         return amounts.unit_for(name, self.length_unit)

@@ -72,7 +72,9 @@ from studio.models import (  # noqa: E402
     Picture,
     Piece,
     PieceEvent,
+    Reservation,
     Sheet,
+    StockMove,
     Studio,
 )
 from studio.portable import mend_subject  # noqa: E402
@@ -233,6 +235,8 @@ def copy_piece(piece, copier, **given):
     title = f"{piece.title} {copier.number}"
     copier.copy(Piece.across_studios.filter(pk=piece.pk), title=title, **given)
     copier.copy(Layer.across_studios.filter(piece=piece))
+    copier.copy(StockMove.across_studios.filter(piece=piece))
+    copier.copy(Reservation.across_studios.filter(piece=piece))
     copier.copy(Sheet.across_studios.filter(layer__piece=piece))
     copier.copy(Pass.across_studios.filter(sheet__layer__piece=piece))
     copier.copy(PieceEvent.across_studios.filter(piece=piece))
@@ -343,6 +347,10 @@ def pages_of(studio):
         "client": ["commissions:client_detail", sold.client_id],
         "news": ["commissions:post_new", sold.pk],
         "stock": ["studio:stock"],
+        "count": ["studio:stock_count"],
+        "in and out": ["studio:stock_moves"],
+        "shopping list": ["studio:stock_shopping"],
+        "cutting plan": ["studio:glass_cutting", at_bench.glass_id],
         "history": ["studio:history"],
         "settings": ["studio:settings"],
     }

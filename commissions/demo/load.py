@@ -4,7 +4,7 @@ import datetime as dt
 
 from django.db import transaction
 
-from commissions.demo import works, workshops
+from commissions.demo import stock, works, workshops
 from studio.models import Studio
 
 
@@ -14,12 +14,14 @@ def load(*, now: dt.datetime, seed: int) -> bool:
     if Studio.objects.filter(is_demo=True).exists():
         return False
     estuary = workshops.estuary(at=now - workshops.PRESENT)
+    stock.stock_up(estuary, at=now - workshops.PRESENT)
     works.spring_tide(estuary, now=now, seed=seed)
     works.groyne(estuary, now=now, seed=seed)
     works.mud_flats(estuary, now=now, seed=seed)
     works.reed_edge(estuary, now=now, seed=seed)
     works.herring_fleet(estuary, now=now)
     works.other_kiln_time(estuary, now=now)
+    stock.last_cut(estuary, now=now)
     works.plan_the_kilns(estuary, now=now)
     saltpan = workshops.saltpan(at=now - 60 * works.DAY)
     works.salt_pans(saltpan, now=now, seed=seed)

@@ -104,7 +104,7 @@ def quotes_by_rules(apps, schema_editor):
 class Migration(migrations.Migration):
     dependencies = [
         ("commissions", "0006_both_sides_of_a_credit"),
-        ("studio", "0016_tasks_and_their_rules"),
+        ("studio", "0017_tasks_and_their_rules"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -11,6 +11,7 @@ from firing.loads.selectors.firings import standing_items
 from studio.models import Glass, Person, Piece, Technique
 from studio.services.details import resize_piece
 from studio.services.pieces import LayerPlan, plan_piece
+from studio.services.reservations import reserve
 
 
 def make_pieces(*, commission: Commission, quote: Quote, at: datetime) -> Piece:
@@ -23,9 +24,11 @@ def make_pieces(*, commission: Commission, quote: Quote, at: datetime) -> Piece:
     glass: Glass = Glass.owned.for_studio(commission.studio).get(pk=work.glass_id)
     piece = _plan(commission, work, work.piece, glass, at=at)
     _join(commission, piece, is_maquette=False)
+    reserve(piece=piece, at=at)
     if work.maquette is not None:
         trial = _plan(commission, work, work.maquette, glass, at=at, maquette_of=piece)
         _join(commission, trial, is_maquette=True)
+        reserve(piece=trial, at=at)
     take_over(commission, quote)
     return piece
 
@@ -86,7 +89,7 @@ def set_sizes(
         wanted = (part.width_mm, part.height_mm, work.is_dammed)
         is_same = wanted == (piece.width_mm, piece.height_mm, piece.is_dammed)
         if not is_same and not _is_booked(piece):
-            resize_piece(
+            is_resized = resize_piece(
                 piece=piece,
                 width_mm=part.width_mm,
                 height_mm=part.height_mm,
@@ -94,6 +97,8 @@ def set_sizes(
                 by=by,
                 at=at,
             )
+            if is_resized:
+                reserve(piece=piece, at=at)
 
 
 def _is_booked(piece: Piece) -> bool:

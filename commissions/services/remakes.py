@@ -15,6 +15,7 @@ from studio.errors import Refused
 from studio.models import Layer, Person, Piece, Studio
 from studio.selectors.pieces import fresh, remake_of
 from studio.services.pieces import LayerPlan, plan_piece
+from studio.services.reservations import reserve
 from studio.services.stopping import give_up_remake
 from studio.stages import Stage
 from studio.undo import because, checked_reason
@@ -56,6 +57,7 @@ def start_remake(*, piece: Piece, by: Person | None, at: datetime) -> Piece:
         maquette_of=piece.maquette_of,
         remake_of=piece,
     )
+    reserve(piece=again, at=at)
     row.replaced_at = at
     row.save(update_fields=["replaced_at"])
     CommissionedPiece.across_studios.create(

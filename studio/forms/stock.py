@@ -181,7 +181,14 @@ class MaterialForm(StudioModelForm):
     of them are stored as they were shown.
     """
 
-    AMOUNTS = ("unit", "cost_per_unit", "used_per", "amount_used", "on_hand")
+    AMOUNTS = (
+        "unit",
+        "cost_per_unit",
+        "used_per",
+        "amount_used",
+        "on_hand",
+        "low_at",
+    )
 
     class Meta:
         model = Material
@@ -193,6 +200,7 @@ class MaterialForm(StudioModelForm):
             "used_per",
             "amount_used",
             "on_hand",
+            "low_at",
             "caution",
             "is_retired",
         ]
@@ -201,10 +209,12 @@ class MaterialForm(StudioModelForm):
             "cost_per_unit": "Unit cost",
             "used_per": "Counted in quotes by",
             "on_hand": "Amount in stock",
+            "low_at": "Buy again below",
             "is_retired": "No longer bought",
         }
         help_texts = {
             "unit": "",
+            "low_at": "Then it is on the shopping list.",
             "caution": "For instance: may hold lead. Shown wherever it is used.",
             "is_retired": "It stays with the passes painted with it.",
         }
@@ -224,6 +234,8 @@ class MaterialForm(StudioModelForm):
                     convert(kept.amount_used, kept.unit, unit), kept.used_per
                 ),
             }
+            if kept.low_at is not None:
+                shown["low_at"] = printed(convert(kept.low_at, kept.unit, unit))
             self.initial["unit"] = unit
             for name, one in shown.items():
                 self.initial[name] = plain_decimal(one)

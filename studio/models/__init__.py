@@ -20,6 +20,13 @@ from studio.models.person import Person
 from studio.models.picture import Picture
 from studio.models.piece import Outcome, Piece, PieceEvent, PieceEventKind
 from studio.models.signed_in import SignedIn
+from studio.models.stock import (
+    CuttingTerms,
+    MoveKind,
+    Reservation,
+    StockMove,
+    StockSheet,
+)
 from studio.models.studio import (
     LengthUnit,
     Membership,
@@ -39,6 +46,7 @@ __all__ = [
     "BenchTerms",
     "Closure",
     "CurrencyChange",
+    "CuttingTerms",
     "DaysAway",
     "Document",
     "Export",
@@ -54,6 +62,7 @@ __all__ = [
     "Material",
     "MaterialKind",
     "Membership",
+    "MoveKind",
     "Outcome",
     "PaperSize",
     "Pass",
@@ -62,9 +71,12 @@ __all__ = [
     "Piece",
     "PieceEvent",
     "PieceEventKind",
+    "Reservation",
     "Role",
     "Sheet",
     "SignedIn",
+    "StockMove",
+    "StockSheet",
     "Studio",
     "Technique",
     "TemperatureUnit",

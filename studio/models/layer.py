@@ -66,6 +66,14 @@ class Sheet(StudioOwned):
     made_at = models.DateTimeField()
     set_aside_at = models.DateTimeField(null=True, blank=True)
     set_aside_reason = models.CharField(max_length=200, blank=True)
+    cut_from = models.ForeignKey(
+        "studio.StockMove",
+        null=True,
+        blank=True,
+        on_delete=models.SET_NULL,
+        related_name="sheets_cut",
+        help_text="The glass taken for it; none while it is to be cut.",
+    )
 
     # Filled in by `studio.selectors.pieces.view_pieces`.
     read_passes: "list[Pass]"

@@ -111,7 +111,19 @@ class Material(StudioOwned):
         max_length=20, choices=UsedPer, default=UsedPer.NOT_PRICED
     )
     amount_used = models.DecimalField(max_digits=12, decimal_places=4, default=0)
-    on_hand = models.DecimalField(max_digits=12, decimal_places=3, default=0)
+    on_hand = models.DecimalField(
+        max_digits=12,
+        decimal_places=3,
+        default=0,
+        help_text="What the movements leave, kept beside them.",
+    )
+    low_at = models.DecimalField(
+        max_digits=12,
+        decimal_places=3,
+        null=True,
+        blank=True,
+        help_text="To be bought again below this.",
+    )
     caution = models.CharField(
         max_length=200, blank=True, help_text="For instance: may hold lead."
     )

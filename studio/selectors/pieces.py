@@ -20,6 +20,11 @@ from studio.models import (
 )
 from studio.stages import EventFacts, LayerState, PassFacts, Stage
 from studio.tenancy import StudioQuerySet
+from studio.units import glass_weight_kg
+
+# A slab is held by its edges, close to the floor or over a kiln's wall: far less than
+# what one person may lift at best. Common practice, no source.
+HEAVY_KG = 10.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -110,6 +115,20 @@ class PieceView:
     def stack_height_mm(self) -> float:
         """Return the sum of the sheets' nominal thicknesses."""
         return sum(view.layer.glass.sheet_thickness_mm for view in self.layers)
+
+    @property
+    def weight_kg(self) -> float:
+        """Return what the glass of the stack weighs, fused or not."""
+        width, height = self.piece.width_mm, self.piece.height_mm
+        return sum(
+            glass_weight_kg(width, height, one.sheet_thickness_mm, one.density_kg_m3)
+            for one in (view.layer.glass for view in self.layers)
+        )
+
+    @property
+    def lifting_words(self) -> str:
+        """Say how it is lifted when it is heavy."""
+        return "lift it with two people" if self.weight_kg >= HEAVY_KG else ""
 
     @property
     def measured_height_mm(self) -> float | None:

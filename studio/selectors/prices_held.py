@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from django.db.models import Model
 
-from studio.models import CurrencyChange, Glass, Kiln, Material, Studio
+from studio.models import CurrencyChange, Glass, Kiln, Material, StockMove, Studio
 from studio.tenancy import StudioOwned
 from studio.viewer import count_words
 
@@ -113,6 +113,9 @@ def _prices(holder: PriceHolder, studio: Studio) -> list[HeldPrice]:
 hold_prices(Glass, "cost_per_m2", one="price of glass", many="prices of glass")
 hold_prices(
     Material, "cost_per_unit", one="price of a material", many="prices of materials"
+)
+hold_prices(
+    StockMove, "unit_cost", one="cost of a delivery", many="costs of deliveries"
 )
 hold_prices(
     Kiln, "hourly_rate", one="price of a kiln hour", many="prices of kiln hours"

@@ -12,6 +12,7 @@ from studio.services import history
 from studio.services.before_work import refuse_hindered
 from studio.services.locks import hold_piece, lock_piece
 from studio.services.sheets import cut_sheet
+from studio.services.stock_use import give_back_painting, take_for_painting
 from studio.stages import WorkKind
 from studio.tenancy import same_studio
 from studio.undo import because, checked_reason
@@ -58,6 +59,7 @@ def record_painted(
     )
     for of_pass in passes:
         of_pass.materials.set(materials)
+    take_for_painting(piece=piece, passes=passes, materials=materials, by=by, at=at)
     names = ", ".join(f"{p.sheet.layer.number} pass {p.number}" for p in passes)
     history.record(
         studio=piece.studio, by=by, at=at, what=f"Painted layer {names}", piece=piece
@@ -91,6 +93,7 @@ def take_back_painting(
     current.note = ""
     current.save()
     current.materials.clear()
+    give_back_painting(passes=[current], by=by, at=at)
     piece = of_pass.sheet.layer.piece
     history.record(
         studio=piece.studio,

@@ -7,8 +7,14 @@ from datetime import datetime
 from django.core.files.base import ContentFile
 from django.db import IntegrityError, transaction
 
-from studio.documents import PaperKey, document_of
+from studio.documents import PaperKey, document_of, order
 from studio.models import Document
+
+
+@transaction.atomic
+def ask_for(*, key: PaperKey, job_name: str, **arguments: object) -> None:
+    """Have a PDF made, unless it exists or is being made."""
+    order(key, job_name=job_name, **arguments)
 
 
 def file_paper(*, key: PaperKey, title: str, pdf: bytes, at: datetime) -> None:

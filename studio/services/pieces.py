@@ -23,6 +23,7 @@ from studio.selectors.pieces import PieceView
 from studio.services import history
 from studio.services.locks import lock_piece
 from studio.services.sheets import cut_sheet
+from studio.services.stock_use import take_for_fuse, take_for_stack
 from studio.stages import Stage
 from studio.tenancy import same_studio
 from studio.viewer import Viewer
@@ -195,7 +196,7 @@ def check_stack(
         ),
         piece=piece,
     )
-    return _add_event(
+    event = _add_event(
         piece=piece,
         kind=PieceEventKind.STACK_CHECKED,
         at=at,
@@ -203,6 +204,8 @@ def check_stack(
         note=note,
         measured_height_mm=measured_height_mm,
     )
+    take_for_stack(event=event, by=by, at=at)
+    return event
 
 
 @transaction.atomic
@@ -227,13 +230,15 @@ def note_into_kiln(
         raise Refused(
             f"{piece.title} cannot go into a kiln: {view.stage_words.lower()}."
         )
-    return _add_event(
+    event = _add_event(
         piece=piece,
         kind=PieceEventKind.INTO_KILN,
         at=at,
         by=by,
         firing_kind=firing_kind,
     )
+    take_for_fuse(event=event, by=by, at=at)
+    return event
 
 
 @transaction.atomic

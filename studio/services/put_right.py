@@ -22,6 +22,7 @@ from studio.models import (
 )
 from studio.services import history
 from studio.services.locks import hold_piece, lock_piece
+from studio.services.stock_use import give_back_event
 from studio.services.stopping import refuse_remade
 from studio.undo import because, checked_reason
 
@@ -80,6 +81,7 @@ def set_aside_event(
     PieceEvent.across_studios.filter(pk=event.pk).update(
         taken_back_at=at, taken_back_by=by, taken_back_reason=reason
     )
+    give_back_event(event=event, by=by, at=at)
 
 
 @transaction.atomic

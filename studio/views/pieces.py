@@ -23,6 +23,7 @@ from studio.http import (
     render_page,
     requires,
     viewer_for,
+    weight_fact,
 )
 from studio.panels import (
     PanelRequest,
@@ -291,6 +292,7 @@ def _facts(view: PieceView, viewer: Viewer) -> list[str]:
     facts = [
         viewer.size(piece.width_mm, piece.height_mm),
         f"{viewer.length(view.height_mm)} thick{measured}",
+        weight_fact(view, viewer),
         f"{view.done_count} of {count_words(len(view.layers), 'layer')} done",
         piece.glass.name,
         "in a dam" if piece.is_dammed else "without a dam",

@@ -16,6 +16,7 @@ from studio.http import (
     posted,
     requires,
     viewer_for,
+    weight_fact,
 )
 from studio.panels import PanelRequest, inspection_warnings
 from studio.roles import Can
@@ -37,7 +38,10 @@ def stack_check(request: StudioRequest, pk: int) -> HttpResponse:
     page = FormPage(
         title="Check the stack",
         submit="Record the check",
-        facts=(f"{len(view.layers)} sheets, together {nominal} by their thickness",),
+        facts=(
+            f"{len(view.layers)} sheets, together {nominal} by their thickness",
+            weight_fact(view, viewer_for(request)),
+        ),
         intro="Count the sheets and measure the stack; the glass decides, not the plan. "
         "The cooling is computed from this height.",
         caution_title="Heavy glass and fine dust",

@@ -25,6 +25,8 @@ from studio.money import format_unit_price
 from studio.roles import Can
 from studio.selectors import glass_families
 from studio.selectors import stock as stock_reads
+from studio.selectors.shelves import jars, racks
+from studio.services.stock import note_form
 from studio.viewer import Viewer
 from studio.views.saving import save_form
 
@@ -39,6 +41,8 @@ def stock(request: StudioRequest) -> HttpResponse:
     viewer = viewer_for(request)
     glasses = list(stock_reads.glasses(request.studio))
     context = {
+        "racks": racks(viewer),
+        "jars": jars(viewer),
         "glasses": [
             (one, viewer.price_per(one.cost_per_m2, SQUARE_METRE)) for one in glasses
         ],
@@ -51,7 +55,6 @@ def stock(request: StudioRequest) -> HttpResponse:
         "materials": [
             {
                 "material": one,
-                "on_hand": viewer.amount(one.on_hand, one.unit),
                 "cost": _shown(viewer.price_per(one.cost_per_unit, one.unit), viewer),
                 "unit": viewer.unit(one.unit),
             }
@@ -115,7 +118,7 @@ def _edit(
     )
     status = OK
     if request.method == "POST":
-        status = save_form(request, form)
+        status = save_form(request, form, note_form)
         if status == OK:
             messages.success(request, f"{form.instance} is saved.")
             for told in form.warnings:

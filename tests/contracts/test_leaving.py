@@ -42,6 +42,7 @@ from studio.models import (
     Person,
     Picture,
     Piece,
+    StockMove,
     Studio,
 )
 from studio.selectors import kinds
@@ -74,6 +75,8 @@ LISTS = {
     "payments",
     "stock-glass",
     "stock-materials",
+    "stock-sheets",
+    "stock-moves",
 }
 
 
@@ -331,6 +334,7 @@ KEYED = (
     "commissions.ShareLink.nonce",
     "studio.HistoryEntry.subject",
     "studio.Document.subject_id",
+    "studio.StockMove.cause",
     "firing.Schedule.basis",
     "firing.Plan.options",
     "firing.Plan.facts",
@@ -383,6 +387,9 @@ def same_subjects(old, new, old_places, new_places):
             "schedule",
             "client",
             "commission",
+            "stockmove",
+            "of_pass",
+            "event",
         ]
     }
 
@@ -399,6 +406,18 @@ def same_subjects(old, new, old_places, new_places):
     told = places(old, old_places)
     assert len({word for word, _ in filter(None, told)}) > 3
     assert places(new, new_places) == told
+
+    def causes(studio, at):
+        moves = StockMove.owned.for_studio(studio).exclude(cause="").order_by("pk")
+        split = [one.cause.rpartition(" ") for one in moves]
+        return [(word, at[models[word]][int(key)]) for word, _, key in split]
+
+    assert {word for word, _ in causes(old, old_places)} == {
+        "stockmove",
+        "of_pass",
+        "event",
+    }
+    assert causes(new, new_places) == causes(old, old_places)
     paper = Document.owned.for_studio(new).get()
     was = Document.owned.for_studio(old).get()
     assert new_places[Quote][paper.subject_id] == old_places[Quote][was.subject_id]

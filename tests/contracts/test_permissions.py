@@ -40,6 +40,8 @@ from studio.models import (
     Piece,
     PieceEvent,
     Role,
+    StockMove,
+    StockSheet,
 )
 from studio.roles import Can, allowed
 from tests import make
@@ -56,6 +58,18 @@ EXPECTED = {
     "studio:sign_out": ANYBODY,
     "studio:password_set": ANYBODY,
     "studio:today": Can.SEE_WORK,
+    "studio:stock_count": Can.RECORD_WORK,
+    "studio:stock_moves": Can.SEE_WORK,
+    "studio:stock_move_take_back": Can.RECORD_WORK,
+    "studio:stock_shopping": Can.SEE_WORK,
+    "studio:stock_cutting_terms": Can.PLAN_PIECES,
+    "studio:stock_sheet_correct": Can.RECORD_WORK,
+    "studio:material_receive": Can.RECORD_WORK,
+    "studio:material_correct": Can.RECORD_WORK,
+    "studio:glass_receive": Can.RECORD_WORK,
+    "studio:glass_cutting": Can.SEE_WORK,
+    "studio:glass_cut": Can.RECORD_WORK,
+    "studio:glass_cutting_sheet": Can.SEE_WORK,
     "studio:piece_list": Can.SEE_WORK,
     "studio:search": Can.SEE_WORK,
     "studio:piece_new": Can.PLAN_PIECES,
@@ -274,6 +288,8 @@ RECORD_OF = {
 # Where the first word of the name does not say whose number the address holds.
 RECORD_OF_NAME = {
     "studio:picture_add": Piece,
+    "studio:stock_move_take_back": StockMove,
+    "studio:stock_sheet_correct": StockSheet,
     "studio:painting_take_back": Piece,
     "studio:event_take_back": PieceEvent,
     "firing:item_outcome": LoadItem,

@@ -14,7 +14,7 @@ from firing.firings.services import firings, running
 from firing.readings.services import readings
 from firing.schedules.selectors.designs import DesignAsked
 from firing.schedules.services import schedules
-from studio.services import layers, pictures
+from studio.services import layers, pictures, stock
 from tests import make
 from tests.commissions import build as work
 from tests.firing import build as heat
@@ -69,7 +69,17 @@ class Workshop:
     def grow_bench(self):
         studio, glass, title = self.cast.studio, self.cast.glass, f"Reed {self.rounds}"
         make.piece(studio=studio, glass=glass, title=title)
-        make.glass(studio=studio)
+        for one in (glass, make.glass(studio=studio)):
+            stock.receive_sheets(
+                glass=one,
+                width_mm=900,
+                height_mm=500 + self.rounds,
+                count=2,
+                batch="",
+                cost_per_m2=Decimal(80),
+                by=self.cast.owner,
+                at=self.now,
+            )
         make.member(studio=studio, role="helper")
         heat.painted(make.piece(studio=studio, glass=glass, title=f"{title}, painted"))
         heat.stacked(studio=studio, glass=glass, title=f"{title}, stacked")
@@ -152,6 +162,10 @@ class Workshop:
             "studio:layer_detail": [self.piece.pk, 1],
             "studio:piece_paint": of_piece,
             "studio:stock": [],
+            "studio:stock_moves": [],
+            "studio:stock_shopping": [],
+            "studio:stock_count": [],
+            "studio:glass_cutting": [self.cast.glass.pk],
             "studio:history": [],
             "studio:settings": [],
             "firing:kiln_list": [],

@@ -1,12 +1,15 @@
 """The migrate command, on databases of older versions."""
 
+from decimal import Decimal
+
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
-from studio.models import Material
+from studio.models import Material, StockMove
+from studio.selectors.stock import material_balance
 from tests import make
 
 pytestmark = pytest.mark.django_db
@@ -62,3 +65,29 @@ def test_what_a_pass_was_painted_with_is_carried_over(cast):
         MigrationExecutor(connection).migrate(newest)
     assert list(painted.materials.all()) == [grey]
     assert not bare.materials.exists()
+
+
+@pytest.mark.database
+@pytest.mark.django_db(transaction=True)
+def test_what_was_typed_as_in_stock_is_the_first_count(cast):
+    grey = Material.across_studios.create(
+        studio=cast.studio,
+        name="Grey",
+        kind="enamel",
+        unit="g",
+        cost_per_unit=Decimal("0.31"),
+        on_hand=Decimal("640.5"),
+    )
+    Material.across_studios.create(
+        studio=cast.studio, name="Empty", kind="enamel", unit="g", cost_per_unit=1
+    )
+    executor = MigrationExecutor(connection)
+    newest = executor.loader.graph.leaf_nodes()
+    try:
+        executor.migrate([("studio", "0015_studio_email")])
+    finally:
+        MigrationExecutor(connection).migrate(newest)
+    move = StockMove.across_studios.get()
+    assert (move.material, move.kind, move.amount) == (grey, "count", Decimal("640.5"))
+    assert (move.unit, move.unit_cost) == ("g", Decimal("0.31"))
+    assert material_balance(grey).on_hand == Decimal("640.5")

@@ -17,7 +17,7 @@ from firing.planning.promises.explain import Explanation, explain
 from firing.planning.search.board import Board
 from firing.planning.search.placing import FiringKey, Manner
 from firing.planning.search.publish import placements_of
-from firing.planning.search.seeded_random import Dice
+from studio.seeded_random import Dice
 
 MANNERS = (
     Manner(),

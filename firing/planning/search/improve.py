@@ -21,8 +21,8 @@ from firing.planning.search.construct import (
 from firing.planning.search.placing import Manner, Placed, Score
 from firing.planning.search.progress import Progress, Report, nobody
 from firing.planning.search.repack import repack_some
-from firing.planning.search.seeded_random import Dice
 from firing.planning.search.tidy import bring_forward, empty, never, tidy
+from studio.seeded_random import Dice
 
 # Board steps per try that insertions do not count: removal, bookkeeping.
 UNITS_PER_TRY = 90

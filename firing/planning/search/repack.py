@@ -7,7 +7,7 @@ from bisect import bisect_left
 from firing.planning.problem.loads import EMPTY, FULL
 from firing.planning.search.board import UNITS_PER_PACKING, Board
 from firing.planning.search.placing import FiringKey, PlacedFiring
-from firing.planning.search.seeded_random import Dice
+from studio.seeded_random import Dice
 
 # How many nights apart firings may be to be repacked together, and how many at most.
 NIGHTS_APART = 8

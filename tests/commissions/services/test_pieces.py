@@ -1,10 +1,17 @@
 """What is made of an accepted quote: the piece, its maquette, and every layer."""
 
+from decimal import Decimal
+
 import pytest
+from django.utils import timezone
 
 from commissions.models import CommissionedPiece
+from commissions.services import remakes
 from commissions.services.pieces import make_pieces
 from studio.models import Glass, Piece
+from studio.selectors.pieces import fresh
+from studio.selectors.stock import area_of, reserved_glass, reserved_materials
+from studio.services.pieces import mark_lost
 from tests import make
 from tests.commissions import build
 from tests.make import NOW
@@ -91,3 +98,24 @@ def test_another_studios_glass_is_never_used(cast, strangers):
     quote.inputs["work"]["glass_id"] = strangers.glass.pk
     with pytest.raises(Glass.DoesNotExist):
         make_pieces(commission=commission, quote=quote, at=NOW)
+
+
+def test_what_is_accepted_has_its_glass_and_enamel_reserved(cast):
+    enamel = build.enamel(cast)
+    asked = build.commission(cast, layer_count=6, cap_count=2, passes_per_layer=2)
+    quote = build.accepted(cast, of=asked)
+    sold = [one.piece for one in quote.commission.commissioned_pieces.all()]
+    planned = [one.layer for piece in sold for one in fresh(piece).layers]
+    area = sum(area_of(one.piece) for one in planned)
+    assert reserved_glass(cast.studio) == {cast.glass.pk: area}
+    passes = sum(one.planned_passes * area_of(one.piece) for one in planned)
+    wanted = passes * enamel.amount_used
+    assert abs(reserved_materials(cast.studio)[enamel.pk] - wanted) < Decimal("0.01")
+    again = lost_and_made_again(cast, sold[0])
+    assert again.reservations.exists()
+    assert sum(reserved_glass(cast.studio).values()) == area
+
+
+def lost_and_made_again(cast, piece):
+    mark_lost(piece=piece, note="Fell", by=cast.owner, at=timezone.now())
+    return remakes.start_remake(piece=piece, by=cast.owner, at=timezone.now())

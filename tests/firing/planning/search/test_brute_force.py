@@ -22,7 +22,7 @@ from firing.planning.search.construct import first_plan
 from firing.planning.search.improve import Limits
 from firing.planning.search.planner import make_plan
 from firing.planning.search.publish import to_plan
-from firing.planning.search.seeded_random import Dice
+from studio.seeded_random import Dice
 from tests.firing.planning.instances import (
     FINISHER,
     KILN,

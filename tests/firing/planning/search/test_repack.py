@@ -11,8 +11,8 @@ from firing.planning.search.construct import first_plan
 from firing.planning.search.placing import Manner
 from firing.planning.search.publish import to_plan
 from firing.planning.search.repack import repack_some
-from firing.planning.search.seeded_random import Dice
 from firing.planning.search.tidy import bring_forward, tidy
+from studio.seeded_random import Dice
 from tests.firing.planning.instances import KILN, kiln_instance, one_pass, piece, studio
 
 

@@ -152,7 +152,7 @@ def rules_from_minutes(apps, schema_editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("studio", "0015_studio_email"),
+        ("studio", "0016_stock_ledger"),
     ]
 
     operations = [
