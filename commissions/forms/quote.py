@@ -60,7 +60,9 @@ class RateFields(forms.Form):
     labour_rate_per_hour = price_field("Hourly rate for work")
     energy_price_per_kwh = price_field("Price of a kWh")
 
-    waste_percent = percent_field("Offcuts and breakage", "On top of the glass.")
+    waste_percent = percent_field(
+        "Offcuts and breakage", "At most: a cutting plan may waste less."
+    )
     overhead_percent = percent_field("Overhead", "Rent, tools, paperwork.")
     remake_percent = percent_field("Risk of remake", "On all costs.")
     markup_percent = percent_field("Mark-up", "On all costs and the risk.")

@@ -14,6 +14,7 @@ from firing.models import FiringKind
 from studio.models import Kiln, Studio, Technique
 from studio.money import round_money
 from studio.selectors.pieces import finished_pieces
+from studio.selectors.stock_costs import material_costs
 from studio.selectors.task_minutes import minutes_by_task
 
 DIRECT = (Section.MATERIALS, Section.KILN_TIME, Section.ENERGY, Section.LABOUR)
@@ -64,6 +65,7 @@ class _Quoted:
     """The sums of a quote's lines; amounts and hours of tasks by their keys."""
 
     direct: Decimal = ZERO
+    materials: Decimal = ZERO
     kilns: dict[str, Decimal] = field(default_factory=dict)
     energy: Decimal | None = None
     kwh_price: Decimal = ZERO
@@ -79,11 +81,12 @@ def cost_report(studio: Studio) -> CostReport:
     """Return the report; as `costs.cost_of_commission` says of each alone.
 
     Only of work that is finished: while it goes on, its own page says what it took so
-    far. Labour that was not recorded counts as quoted, and so does material.
+    far. What was not recorded counts as quoted.
     """
     minutes = minutes_by_task(studio)
     quoted = _sums(studio, {key for tasks in minutes.values() for key in tasks})
     kiln_cost, kwh = _kilns(studio)
+    materials = material_costs(studio)
     pieces = _finished(studio)
     rows, clients, techniques = [], [], []
     for pk, commission, title, client_pk, client, technique, net in _accepted(studio):
@@ -91,6 +94,8 @@ def cost_report(studio: Studio) -> CostReport:
             continue
         sums, own = quoted[pk], pieces[commission]
         real, spent, labour = sums.direct, sums.minutes, sums.labour
+        if took := [materials[one] for one in own if one in materials]:
+            real += sum(took, ZERO) - sums.materials
         for kind in ("enamel", "fuse"):
             fired = sum((kiln_cost.get((one, kind), ZERO) for one in own), ZERO)
             if fired:
@@ -201,6 +206,8 @@ def _sums(studio: Studio, tasks: set[str]) -> dict[int, _Quoted]:
             one.direct += amount
         if section == Section.LABOUR:
             one.labour, one.minutes, one.rate = amount, quantity * 60, unit_price
+        elif section == Section.MATERIALS:
+            one.materials = amount
         elif section == Section.ENERGY:
             one.energy, one.kwh_price = amount, unit_price
         elif section == Section.OVERHEAD:

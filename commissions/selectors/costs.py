@@ -21,6 +21,7 @@ from firing.models import FiringKind
 from studio.models import Kiln
 from studio.money import format_money, plain_number, round_money
 from studio.selectors.pieces import finished_pieces
+from studio.selectors.stock_costs import material_costs
 from studio.selectors.task_minutes import lost_minutes, minutes_by_task
 from studio.viewer import Viewer
 
@@ -35,6 +36,7 @@ class Recorded:
     minutes: Mapping[str, int]
     lost_minutes: int
     uses: tuple[KilnUse, ...]
+    material: Decimal | None
     lost_pieces: frozenset[int]
     is_open: bool
 
@@ -122,8 +124,10 @@ def _recorded(commission: Commission, keys: Mapping[int, object]) -> Recorded:
     replaced = frozenset(key for key, at in keys.items() if at is not None)
     standing = [key for key in keys if key not in replaced]
     finished = finished_pieces(studio).filter(pk__in=standing).count()
+    took = material_costs(studio, keys)
     return Recorded(
         minutes=minutes,
+        material=sum(took.values(), ZERO) if took else None,
         lost_minutes=lost_minutes(studio, standing)
         + sum(sum(by_piece.get(key, {}).values()) for key in replaced),
         uses=tuple(kiln_use(studio, keys)),
@@ -220,7 +224,11 @@ def _lines(
         section=Section.MATERIALS,
         label="Material",
         quoted=round_money(sums.get(Section.MATERIALS, ZERO) * quoted.share, currency),
-        real=None,
+        real=None
+        if recorded.material is None
+        else round_money(recorded.material, currency),
+        is_open=recorded.is_open,
+        reason="" if recorded.material is None else "Taken from stock",
     )
     yield from _kiln_lines(quoted, recorded, kilns, currency)
     if not choices.kiln_rate_has_energy:

@@ -37,6 +37,7 @@ from studio.errors import Refused
 from studio.labour import Measures, Task, TaxClass
 from studio.models import Material, MaterialKind, Studio, Technique, UsedPer
 from studio.money import plain_number
+from studio.selectors.cutting import glass_needed
 from studio.viewer import Viewer, count_words
 
 FOUR_PLACES = Decimal("0.0001")
@@ -271,16 +272,22 @@ def _materials(
     times: tuple[PartKilnTime, ...],
 ) -> Iterator[MaterialUse]:
     viewer = Viewer.of_studio(commission.studio)
+    need = glass_needed(
+        commission.studio,
+        commission.glass,
+        [(part.width_mm, part.height_mm, part.layer_count) for part in work.parts],
+        at_most_percent=choices.waste_percent,
+    )
     for part in work.parts:
         area, unit = area_for(viewer, part.area_m2 * part.layer_count)
         yield MaterialUse(
             label=f"{work.glass_name}, {part.name}",
             explanation=(
                 f"{count_words(part.layer_count, 'sheet')} of "
-                f"{viewer.size(part.width_mm, part.height_mm)}: {in_words(area, unit)}, and "
-                f"{plain_number(choices.waste_percent)} % more for offcuts and breakage"
+                f"{viewer.size(part.width_mm, part.height_mm)}: {in_words(area, unit)}, "
+                f"{'' if need.is_planned else 'and '}{need.words}"
             ),
-            quantity=printed(area * (100 + choices.waste_percent) / 100),
+            quantity=printed(area * (100 + need.waste_percent) / 100),
             unit=unit,
             unit_price=viewer.price_per(commission.glass.cost_per_m2, SQUARE_METRE),
             key=f"glass {work.glass_id}",

@@ -110,8 +110,8 @@ def test_recorded_painting_stands_beside_the_quoted(cast, quote):
     assert painting.reason.startswith("5 h, not ")
     assert painting.difference == 0, "work goes on: as quoted so far"
     assert cost.cost == cost.quoted_cost
-    others = [one for one in cost.lines if one.label != "Painting"]
-    assert all(one.real is None for one in others)
+    recorded = {one.label for one in cost.lines if one.real is not None}
+    assert recorded == {"Painting", "Material"}, "and the glass that was cut"
 
 
 def first_passes(piece):
