@@ -364,8 +364,10 @@ class SharedInvoice:
     """The drawing of a QR code for the rest, where there is one."""
 
 
-def shared_invoices(commission: Commission, *, today: date) -> list[SharedInvoice]:
-    """Return the invoices of the client's page, what is to be paid first."""
+def shared_invoices(
+    commission: Commission, *, today: date
+) -> dict[str, list[SharedInvoice]]:
+    """Return the invoices of the client's page: those to be paid, and the others."""
     found = view_invoices(commission.studio, sent_invoices(commission), today=today)
     shown = []
     for view in found:
@@ -380,4 +382,7 @@ def shared_invoices(commission: Commission, *, today: date) -> list[SharedInvoic
                 code=transfer_svg(paper.transfer, amount=view.open),
             )
         )
-    return sorted(shown, key=lambda one: not one.open)
+    return {
+        "open": [one for one in shown if one.open],
+        "done": [one for one in reversed(shown) if not one.open],
+    }

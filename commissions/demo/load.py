@@ -20,6 +20,7 @@ def load(*, now: dt.datetime, seed: int) -> bool:
     works.reed_edge(estuary, now=now, seed=seed)
     works.herring_fleet(estuary, now=now)
     works.other_kiln_time(estuary, now=now)
+    works.rented_kiln(estuary, now=now)
     works.plan_the_kilns(estuary, now=now)
     saltpan = workshops.saltpan(at=now - 60 * works.DAY)
     works.salt_pans(saltpan, now=now, seed=seed)

@@ -22,7 +22,7 @@ class LineForm(forms.Form):
 
     label = forms.CharField(max_length=200, label="What")
     quantity = forms.DecimalField(
-        max_digits=10, decimal_places=4, initial=1, label="How much"
+        max_digits=10, decimal_places=4, initial=1, label="Quantity"
     )
     unit = forms.CharField(max_length=20, required=False, label="Unit")
     unit_price = forms.DecimalField(max_digits=14, decimal_places=4, label="Each")

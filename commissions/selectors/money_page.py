@@ -43,7 +43,6 @@ class Owed:
 
     currency: str
     total: Decimal
-    overdue: Decimal
     bands: tuple[Band, ...]
 
 
@@ -99,8 +98,7 @@ def _owed(currency: str, ages: dict[str, Decimal]) -> Owed:
             width = max(round(BAR_WIDTH * amount / total), 4)
             bands.append(Band(label=label, kind=kind, amount=amount, x=x, width=width))
             x += width
-    late = sum((ages.get(label, ZERO) for days, label, _ in AGES if days), ZERO)
-    return Owed(currency=currency, total=total, overdue=late, bands=tuple(bands))
+    return Owed(currency=currency, total=total, bands=tuple(bands))
 
 
 def views_by_key(

@@ -9,7 +9,6 @@ from django.db.models import Q
 
 from commissions.models import Client, Payment
 from commissions.selectors.invoices import invoices
-from commissions.selectors.money import payment_words
 
 ZERO = Decimal(0)
 
@@ -66,9 +65,9 @@ def statements(client: Client) -> list[Statement]:
         credited_to=None,
     )
     for payment in paid.select_related("invoice").order_by("received_date", "pk"):
-        words = payment_words(payment)
+        words = "Payment" if payment.amount > 0 else "Paid back"
         if payment.invoice is not None:
-            words += f", for {payment.invoice.name}"
+            words += f", {payment.invoice.name}"
         entries[payment.currency].append(
             (payment.received_date, 1, words, payment.invoice_id, -payment.amount)
         )

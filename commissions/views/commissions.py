@@ -233,8 +233,12 @@ def detail_page(
     )
     today = day_of(request.studio, now)
     invoices = commission_invoices(commission)
+    parts = parts_of(view.money, invoices, today=today)
     context = {
-        "parts": parts_of(view.money, invoices, today=today),
+        "parts": parts,
+        "pressing": None
+        if view.is_closed
+        else next((one for one in parts if one.is_pressing), None),
         "notes": [one for one in invoices if one.is_credit],
         "view": view,
         "commission": commission,

@@ -52,6 +52,7 @@ from studio.http import (
 )
 from studio.money import plain_number
 from studio.roles import Can
+from studio.viewer import Viewer
 
 if TYPE_CHECKING:
     from commissions.models import Client, Invoice
@@ -122,7 +123,13 @@ def _sha256(invoice: "Invoice") -> str:
 def _letter(view: selectors.InvoiceView, url: str) -> dict[str, str]:
     """Return words to send with an invoice, or to remind of it, and a mailto address."""
     invoice = view.invoice
-    context = {"view": view, "invoice": invoice, "url": url, "studio": invoice.studio}
+    context = {
+        "view": view,
+        "invoice": invoice,
+        "url": url,
+        "studio": invoice.studio,
+        "viewer": Viewer.of_studio(invoice.studio),
+    }
     text = render_to_string("emails/invoice.txt", context).strip()
     is_late = view.state is selectors.InvoiceState.OVERDUE
     subject = f"{invoice.name.capitalize()}, {invoice.title}"

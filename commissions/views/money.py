@@ -4,10 +4,11 @@ import csv
 from collections.abc import Callable, Iterable
 from datetime import date
 
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.forms import model_to_dict
 from django.http import HttpResponse
-from django.shortcuts import get_object_or_404
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
@@ -25,11 +26,12 @@ from commissions.selectors.clients import clients
 from commissions.selectors.quotes import day_of
 from commissions.selectors.statements import statements
 from commissions.services.business import set_business_details
-from studio.answers import FormPage, answer_form
 from studio.archive import harmless
 from studio.http import (
     FILLED_IN_WRONGLY,
+    OK,
     StudioRequest,
+    attempt,
     posted,
     render_page,
     requires,
@@ -52,7 +54,7 @@ def money_list(request: StudioRequest) -> HttpResponse:
 
 
 def _money_page(
-    request: StudioRequest, *, period: PeriodForm | None = None, status: int = 200
+    request: StudioRequest, *, period: PeriodForm | None = None, status: int = OK
 ) -> HttpResponse:
     studio, today = request.studio, day_of(request.studio, timezone.now())
     owed = money_page.open_invoices(studio, today=today)
@@ -157,22 +159,20 @@ def business_edit(request: StudioRequest) -> HttpResponse:
     form = BusinessForm(
         posted(request), initial=model_to_dict(details, exclude=["id", "studio"])
     )
-    page = FormPage(
-        title="Business details",
-        submit="Save",
-        back_url=reverse("studio:settings"),
-        back_label="Settings",
-        intro="These stand on invoices. Invoices already issued keep what they say.",
-    )
-    return answer_form(
-        request,
-        page,
-        form,
-        lambda: set_business_details(
-            studio=request.studio,
-            **form.cleaned_data,
-            by=request.user,
-            at=timezone.now(),
-        ),
-        told="The business details are saved.",
+    status = OK
+    if request.method == "POST":
+        status = attempt(
+            form,
+            lambda: set_business_details(
+                studio=request.studio,
+                **form.cleaned_data,
+                by=request.user,
+                at=timezone.now(),
+            ),
+        )
+        if status == OK:
+            messages.success(request, "The business details are saved.")
+            return redirect("studio:settings")
+    return render_page(
+        request, "commissions/business_form.html", {"form": form}, status=status
     )
