@@ -24,4 +24,5 @@ def load(*, now: dt.datetime, seed: int) -> bool:
     works.plan_the_kilns(estuary, now=now)
     saltpan = workshops.saltpan(at=now - 60 * works.DAY)
     works.salt_pans(saltpan, now=now, seed=seed)
+    works.decals_sold(saltpan, now=now)
     return True

@@ -325,6 +325,39 @@ def other_kiln_time(workshop: Workshop, *, now: dt.datetime) -> None:
         )
 
 
+def decals_sold(workshop: Workshop, *, now: dt.datetime) -> None:
+    """The second studio's invoice in euro: its paper has a code for the bank's app."""
+    benta, at = workshop.people["Benta"], now - 6 * DAY
+    draft = make_invoice(
+        client=create_client(
+            studio=workshop.studio,
+            name="Atelier of the Third Weir (demo)",
+            email="weir@example.org",
+            address="Invented: Travessa da Comporta 7",
+            by=benta,
+            at=at,
+        ),
+        kind=InvoiceKind.OTHER,
+        title="Decals for an exhibition",
+        lines=[
+            LineAsked(
+                label=label,
+                quantity=Decimal(quantity),
+                unit_price=Decimal(price),
+                tax_name="IVA",
+                tax_percent=Decimal(percent),
+            )
+            for label, quantity, price, percent in (
+                ("Decals, printed", 24, "18.50", 23),
+                ("Catalogues", 10, "9.80", 6),
+            )
+        ],
+        by=benta,
+        at=at,
+    )
+    _issue_and_send(draft, by=benta, at=at)
+
+
 def salt_pans(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     """The second studio's one piece, half painted."""
     diary = Diary(workshop, seed=seed)

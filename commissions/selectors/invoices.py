@@ -7,7 +7,17 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
-from django.db.models import Q, Sum
+from django.db.models import (
+    DecimalField,
+    Exists,
+    F,
+    OuterRef,
+    Q,
+    Subquery,
+    Sum,
+    Value,
+)
+from django.db.models.functions import Coalesce
 
 from commissions.invoicing import Net, Tax, TaxCategory
 from commissions.models import Invoice, InvoiceKind, InvoiceLine, Payment, Receipt
@@ -18,6 +28,8 @@ from studio.tenancy import StudioQuerySet
 from studio.viewer import count_words
 
 ZERO = Decimal(0)
+# SQLite adds decimals as binary fractions: less than a stored step is no difference.
+HALF_A_STEP = Decimal("0.00005")
 
 
 class InvoiceState(StrEnum):
@@ -154,6 +166,41 @@ def receipts(studio: Studio) -> StudioQuerySet[Receipt]:
             "studio", "payment__commission__client", "payment__invoice__client"
         )
         .order_by("-made_at", "-pk")
+    )
+
+
+def unsettled(studio: Studio) -> StudioQuerySet[Invoice]:
+    """Return the issued invoices that may still be open, by the database's own sums.
+
+    It leaves out what payments in its name pay for, which is most of a studio's years;
+    `view_invoices` says what is open of the others.
+    """
+    paid = (
+        Payment.owned.for_studio(studio)
+        .filter(invoice=OuterRef("pk"), taken_back_at__isnull=True)
+        .order_by()
+        .values("invoice")
+        .values_list(Sum("amount"))
+    )
+    # What was paid back in nobody's name may have been an invoice's.
+    back = Payment.owned.for_studio(studio).filter(
+        commission=OuterRef("commission"),
+        invoice=None,
+        amount__lt=0,
+        taken_back_at__isnull=True,
+    )
+    return (
+        invoices(studio)
+        .filter(issued_at__isnull=False)
+        .exclude(kind=InvoiceKind.CREDIT)
+        .annotate(
+            named=Coalesce(
+                Subquery(paid),
+                Value(ZERO),
+                output_field=DecimalField(max_digits=14, decimal_places=4),
+            )
+        )
+        .filter(Q(named__lt=F("total") - Value(HALF_A_STEP)) | Exists(back))
     )
 
 

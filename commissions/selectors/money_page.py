@@ -1,7 +1,7 @@
 """What the studio is owed, worst first, and what the bookkeeper gets of a period."""
 
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -9,14 +9,14 @@ from decimal import Decimal
 from django.db.models import Q
 
 from commissions.invoicing import totals
-from commissions.models import Invoice, InvoiceKind, Payment
+from commissions.models import Payment
 from commissions.selectors.invoices import (
-    InvoiceMoney,
+    InvoiceState,
     InvoiceView,
     invoices,
     nets_of,
-    read_money,
-    view_of,
+    unsettled,
+    view_invoices,
 )
 from studio.models import Studio
 from studio.money import round_money
@@ -46,15 +46,6 @@ class Owed:
     bands: tuple[Band, ...]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OpenInvoices:
-    """The keys of what is still to be paid, the longest overdue first, and the money."""
-
-    keys: tuple[int, ...]
-    money: InvoiceMoney
-    owed: tuple[Owed, ...]
-
-
 # From how many days late, and the shape of the band.
 AGES = (
     (31, "Over 30 days late", "late"),
@@ -63,31 +54,31 @@ AGES = (
 )
 
 
-def open_invoices(studio: Studio, *, today: date) -> OpenInvoices:
-    """Return what is still to be paid of all issued invoices, in four queries."""
-    money = read_money(studio)
-    rows = (
-        Invoice.owned.for_studio(studio)
-        .filter(issued_at__isnull=False)
-        .exclude(kind=InvoiceKind.CREDIT)
-        .order_by("due_date", "pk")
-        .values_list("pk", "currency", "total", "due_date")
+def open_invoices(studio: Studio, *, today: date) -> list[InvoiceView]:
+    """Return what is still to be paid, the longest overdue first."""
+    found = view_invoices(studio, unsettled(studio), today=today)
+    waiting = [one for one in found if one.open > 0]
+    return sorted(
+        waiting, key=lambda one: (one.invoice.due_date or today, one.invoice.pk)
     )
-    keys = []
+
+
+def overdue_invoices(studio: Studio, *, today: date) -> list[InvoiceView]:
+    """Return the invoices that were sent and are overdue, the longest first."""
+    late = unsettled(studio).filter(due_date__lt=today, sent_at__isnull=False)
+    found = view_invoices(studio, late, today=today)
+    waiting = [one for one in found if one.state is InvoiceState.OVERDUE]
+    return sorted(waiting, key=lambda one: (-one.days_overdue, one.invoice.pk))
+
+
+def owed_by_age(waiting: Iterable[InvoiceView]) -> list[Owed]:
+    """Add up what is still to be paid, by currency and by how late it is."""
     by_age: dict[str, dict[str, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
-    for pk, currency, total, due_date in rows:
-        left = total - money.credited.get(pk, ZERO) - money.settled.paid.get(pk, ZERO)
-        if left <= 0 or due_date is None:
-            continue
-        keys.append(pk)
-        late = (today - due_date).days
+    for one in waiting:
+        late = one.days_overdue
         age = next(label for days, label, _ in AGES if days is None or late >= days)
-        by_age[currency][age] += left
-    return OpenInvoices(
-        keys=tuple(keys),
-        money=money,
-        owed=tuple(_owed(currency, ages) for currency, ages in sorted(by_age.items())),
-    )
+        by_age[one.invoice.currency][age] += one.open
+    return [_owed(currency, ages) for currency, ages in sorted(by_age.items())]
 
 
 def _owed(currency: str, ages: dict[str, Decimal]) -> Owed:
@@ -99,14 +90,6 @@ def _owed(currency: str, ages: dict[str, Decimal]) -> Owed:
             bands.append(Band(label=label, kind=kind, amount=amount, x=x, width=width))
             x += width
     return Owed(currency=currency, total=total, bands=tuple(bands))
-
-
-def views_by_key(
-    studio: Studio, keys: Sequence[int], money: InvoiceMoney, *, today: date
-) -> list[InvoiceView]:
-    """Return invoices in the order of their keys, with money read before."""
-    found = {one.pk: one for one in invoices(studio).filter(pk__in=keys)}
-    return [view_of(found[key], money, today=today) for key in keys if key in found]
 
 
 INVOICE_HEADINGS = [

@@ -3,6 +3,7 @@
 import csv
 from collections.abc import Callable, Iterable
 from datetime import date
+from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -57,30 +58,33 @@ def _money_page(
     request: StudioRequest, *, period: PeriodForm | None = None, status: int = OK
 ) -> HttpResponse:
     studio, today = request.studio, day_of(request.studio, timezone.now())
-    owed = money_page.open_invoices(studio, today=today)
+    waiting = money_page.open_invoices(studio, today=today)
     words = typed_words(request.GET.get("q", ""))
     asked = request.GET.get("show", "")
     everything = invoice_reads.invoices(studio).filter(
         has_words(words, "title", "number", "client__name")
     )
-    issued = everything.filter(issued_at__isnull=False)
     tabs = {
-        "": issued.filter(pk__in=owed.keys),
         "drafts": everything.filter(issued_at__isnull=True),
-        "all": issued,
+        "all": everything.filter(issued_at__isnull=False),
     }
     show = asked if asked in tabs else ""
-    keys = list(tabs[show].values_list("pk", flat=True))
-    if show == "":
-        order = {key: number for number, key in enumerate(owed.keys)}
-        keys.sort(key=lambda key: order[key])
-    page = Paginator(keys, ON_A_PAGE).get_page(request.GET.get("page"))
+    keys = {one.invoice.pk for one in waiting}
+    if words:
+        keys = set(everything.filter(pk__in=keys).values_list("pk", flat=True))
+    shown = [one for one in waiting if one.invoice.pk in keys]
+    counts = {"": len(shown), **{name: tab.count() for name, tab in tabs.items()}}
+    listed: Any = tabs.get(show, shown)
+    page = Paginator(listed, ON_A_PAGE).get_page(request.GET.get("page"))
+    rows = (
+        invoice_reads.view_invoices(studio, page.object_list, today=today)
+        if show
+        else page.object_list
+    )
     address = reverse("commissions:money_list")
     context = {
-        "owed": owed.owed,
-        "rows": money_page.views_by_key(
-            studio, list(page.object_list), owed.money, today=today
-        ),
+        "owed": money_page.owed_by_age(waiting),
+        "rows": rows,
         "page_obj": page,
         "q": " ".join(words),
         "show": show,
@@ -91,7 +95,7 @@ def _money_page(
                 if (query := _query(name, " ".join(words)))
                 else address,
                 "current": show == name,
-                "count": tabs[name].count(),
+                "count": counts[name],
             }
             for label, name in (
                 ("To be paid", ""),

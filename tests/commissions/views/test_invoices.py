@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from commissions.models import BusinessDetails, Invoice, Payment
 from commissions.services.business import set_business_details
+from commissions.services.payments import pay_back
 from studio.models import HistoryEntry
 from tests.commissions import build
 from tests.commissions.services.test_invoice_money import pay, sent
@@ -434,3 +435,51 @@ def test_who_sees_no_money_meets_no_invoice(cast, signed_in, role):
     told = HistoryEntry.owned.for_studio(cast.studio)
     assert told.filter(what__contains=invoice.number, is_about_money=True).exists()
     assert not told.filter(what__contains="$", is_about_money=False).exists()
+
+
+def test_today_says_what_is_overdue_once_and_to_whom_it_may_be_said(cast, signed_in):
+    long_ago = timezone.now() - dt.timedelta(days=30)
+    quote = taxed(cast)
+    bill = send(cast, issue(cast, part(cast, quote), at=long_ago), at=long_ago)
+    alone = send(cast, issue(cast, other(cast), at=long_ago), at=long_ago)
+    page = text(signed_in().get(reverse("studio:today")))
+    for one in (bill, alone):
+        assert url("invoice_detail", one.pk) in page
+    # The part of the price is due as well: the invoice alone says so.
+    assert page.count("days overdue") == 2
+    assert "is due" not in page
+    pay(cast, alone, 100)
+    pay(cast, bill, bill.total)
+    assert "days overdue" not in text(signed_in().get(reverse("studio:today")))
+    assert "overdue" not in text(signed_in("helper").get(reverse("studio:today")))
+
+
+def test_what_is_paid_back_without_a_credit_note_is_owed_again(cast, signed_in):
+    quote = taxed(cast)
+    bill = send(cast, issue(cast, part(cast, quote)))
+    pay(cast, bill, bill.total)
+    browser = signed_in()
+    assert browser.get(url("money_list")).context["rows"] == []
+    pay_back(
+        commission=quote.commission,
+        amount=Decimal(5),
+        why="Too early",
+        by=None,
+        at=timezone.now(),
+    )
+    (row,) = browser.get(url("money_list")).context["rows"]
+    assert row.open == 5
+
+
+def test_the_money_page_finds_by_number_title_and_client(cast, signed_in):
+    first = sent(cast, client=build.client(cast, name="Perpetua Vane"))
+    sent(cast, client=build.client(cast, name="Another"))
+    browser = signed_in()
+    for words in (first.number, "Perpetua"):
+        (row,) = browser.get(url("money_list"), {"q": words}).context["rows"]
+        assert row.invoice == first
+    assert len(browser.get(url("money_list"), {"q": "Framing"}).context["rows"]) == 2
+    assert len(browser.get(url("money_list"), {"show": "all"}).context["rows"]) == 2
+    other(cast)
+    (draft,) = browser.get(url("money_list"), {"show": "drafts"}).context["rows"]
+    assert draft.invoice.is_draft
