@@ -84,8 +84,6 @@ class InvoicePaper(BusinessPaper):
     message: str
     lines: tuple[tuple[str, str, str, str, str], ...]
     """Label, how much, each, tax, amount."""
-    taxes: tuple[tuple[str, str, str], ...]
-    """Tax, on what, how much."""
     totals: tuple[tuple[str, str], ...]
     pay: tuple[tuple[str, str], ...]
     other_ways: str
@@ -97,7 +95,7 @@ class InvoicePaper(BusinessPaper):
     @classmethod
     def from_json(cls, stored: dict[str, Any]) -> Self:
         """Return the texts as they were issued."""
-        rows = ("lines", "taxes", "totals", "pay")
+        rows = ("lines", "totals", "pay")
         return cls(
             **stored
             | {name: tuple(tuple(row) for row in stored[name]) for name in rows}
@@ -148,7 +146,15 @@ def written_paper(invoice: Invoice) -> InvoicePaper:
         return viewer.money(amount, currency)
 
     rows = [("Before tax", money(sums.net))] if sums.tax else []
-    rows += [(one.tax.words, money(one.amount)) for one in sums.taxes if one.amount]
+    are_several = len(sums.taxes) > 1
+    rows += [
+        (
+            one.tax.words + (f" on {money(one.taxable)}" if are_several else ""),
+            money(one.amount),
+        )
+        for one in sums.taxes
+        if one.amount or are_several
+    ]
     rows += [("Rounding", money(sums.rounding))] if sums.rounding else []
     rows.append(("Taken off" if invoice.is_credit else "To pay", money(sums.due)))
     asks = not invoice.is_credit
@@ -162,11 +168,6 @@ def written_paper(invoice: Invoice) -> InvoicePaper:
         corrects=_corrects(invoice),
         message=invoice.message,
         lines=tuple(_written(line, viewer, currency) for line in lines),
-        taxes=tuple(
-            (one.tax.words, money(one.taxable), money(one.amount)) for one in sums.taxes
-        )
-        if len(sums.taxes) > 1
-        else (),
         totals=tuple(rows),
         pay=pay_rows(details, reference_of(invoice)) if asks else (),
         other_ways=details.other_ways if asks else "",
