@@ -236,6 +236,9 @@ def detail_page(
     parts = parts_of(view.money, invoices, today=today)
     context = {
         "parts": parts,
+        "open_invoices": [
+            one for part in parts for one in part.invoices if one.open > 0
+        ],
         "pressing": None
         if view.is_closed
         else next((one for one in parts if one.is_pressing), None),
