@@ -4,8 +4,10 @@ import hashlib
 import io
 from decimal import Decimal
 
+import numpy as np
 import pypdf
 import pytest
+import segno
 from django.utils import timezone
 
 from commissions import invoice_papers
@@ -18,8 +20,15 @@ from studio.models import Document, PaperSize
 from studio.pdf import render_pdf
 from tests.commissions.services.test_invoice_money import pay
 from tests.commissions.services.test_invoices import asked, credit, issue, other, send
-from tests.papers import needs_pango, paper_faces, paper_sizes, read_pdf
+from tests.papers import (
+    needs_pango,
+    paper_faces,
+    paper_sizes,
+    picture_of,
+    read_pdf,
+)
 
+DARK = 128
 IBAN = "PT50000201231234567890154"
 
 
@@ -183,6 +192,31 @@ def test_a_lost_or_changed_paper_is_told_and_not_made_again(in_euro):
     assert document.pdf_sha256 in state.problem
     invoice_papers.order_invoice(invoice)
     assert render_invoice(in_euro.studio, lease=Lease(), invoice_id=invoice.pk) is None
+
+
+@needs_pango
+def test_the_code_is_drawn_as_a_camera_reads_it(in_euro):
+    """Every module of the picture on the page, against the code of EPC069-12's text."""
+    invoice = two_rates(in_euro)
+    payload = (
+        f"BCD\n002\n1\nSCT\n\nFernhaven\n{IBAN}\nEUR1694.47\n\n\n"
+        f"Invoice {invoice.number}"
+    )
+    expected = segno.make_qr(payload.encode(), error="m", boost_error=False)
+    picture = np.asarray(picture_of(bytes_of(made(invoice)))) < DARK
+    # Nothing else on the right of the lower half is dark but the code and its caption.
+    lower, right = picture.shape[0] // 2, picture.shape[1] * 2 // 3
+    part = picture[lower:, right:]
+    rows = np.flatnonzero(part.any(axis=1))
+    top = rows[0]
+    below = np.flatnonzero(~part[top:].any(axis=1))[0]
+    code = part[top : top + below]
+    columns = np.flatnonzero(code.any(axis=0))
+    code = code[:, columns[0] : columns[-1] + 1]
+    assert abs(code.shape[0] - code.shape[1]) <= 2
+    size = len(expected.matrix)
+    middles = ((np.arange(size) + 0.5) * code.shape[0] / size).astype(int)
+    assert (code[np.ix_(middles, middles)] == np.array(expected.matrix)).all()
 
 
 @needs_pango
