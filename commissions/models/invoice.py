@@ -171,9 +171,9 @@ class Invoice(StudioOwned):
                 name="invoice_numbered_when_issued",
             ),
             models.CheckConstraint(
-                condition=Q(kind="credit", corrects__isnull=False)
-                | (~Q(kind="credit") & Q(corrects__isnull=True)),
-                name="credit_note_corrects_an_invoice",
+                # Not the other way round: an import sets it once both are there.
+                condition=Q(kind="credit") | Q(corrects__isnull=True),
+                name="only_credit_notes_correct",
             ),
             models.CheckConstraint(
                 condition=Q(kind="credit")

@@ -11,7 +11,7 @@ from commissions.selectors.commissions import (
     commissions,
     view_commission,
 )
-from commissions.selectors.invoices import InvoiceView
+from commissions.selectors.invoices import InvoiceView, invoices
 from commissions.selectors.money_page import overdue_invoices
 from commissions.selectors.quotes import day_of
 from commissions.selectors.share_links import link_token, live_link
@@ -93,6 +93,27 @@ def commissions_named(asked: PanelRequest, words: "Sequence[str]") -> SearchGrou
                 title=one.title,
                 href=reverse("commissions:commission_detail", args=[one.pk]),
                 note=str(one.client),
+            )
+            for one in found
+        ),
+    )
+
+
+@on_search
+def invoices_numbered(asked: PanelRequest, words: "Sequence[str]") -> SearchGroup:
+    """Return issued invoices by number or title, for those who see money."""
+    found = []
+    if asked.viewer.may_see_money:
+        named = has_words(words, "number", "title")
+        issued = invoices(asked.viewer.studio).filter(named, issued_at__isnull=False)
+        found = list(issued[:MOST_HITS])
+    return SearchGroup(
+        title="Invoices",
+        hits=tuple(
+            SearchHit(
+                title=one.name.capitalize(),
+                href=reverse("commissions:invoice_detail", args=[one.pk]),
+                note=f"{one.client} · {one.title}",
             )
             for one in found
         ),
