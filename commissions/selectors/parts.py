@@ -183,6 +183,16 @@ def asked_by_moment(found: Iterable[Invoice]) -> dict[str, Decimal]:
     return asked
 
 
+def asked_too_much(money: MoneyView, found: Iterable[Invoice]) -> Decimal:
+    """Return by how much the invoices ask for more than the accepted price.
+
+    An addendum may lower it after its parts were invoiced.
+    """
+    if money.total is None:
+        return ZERO
+    return max(sum(asked_by_moment(found).values(), ZERO) - money.total, ZERO)
+
+
 def missing_by_part(
     parts: Iterable[InstalmentView], found: Iterable[Invoice]
 ) -> dict[int, Decimal]:

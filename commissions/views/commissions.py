@@ -22,7 +22,11 @@ from commissions.selectors import commissions as selectors
 from commissions.selectors.beside_the_quote import beside_the_quote
 from commissions.selectors.clients import clients
 from commissions.selectors.done import done
-from commissions.selectors.parts import commission_invoices, parts_of
+from commissions.selectors.parts import (
+    asked_too_much,
+    commission_invoices,
+    parts_of,
+)
 from commissions.selectors.quotes import day_of
 from commissions.selectors.share_links import closed_links, link_token, live_link
 from commissions.selectors.work import CommissionWork, work_facts
@@ -236,6 +240,7 @@ def detail_page(
     parts = parts_of(view.money, invoices, today=today)
     context = {
         "parts": parts,
+        "asked_too_much": asked_too_much(view.money, invoices),
         "open_invoices": [
             one for part in parts for one in part.invoices if one.open > 0
         ],

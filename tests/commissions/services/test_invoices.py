@@ -16,6 +16,7 @@ from commissions.selectors.commissions import view_commission
 from commissions.selectors.invoices import InvoiceState, nets_of, view_invoice
 from commissions.selectors.parts import (
     Step,
+    asked_too_much,
     commission_invoices,
     nets_of_quote,
     parts_of,
@@ -181,6 +182,30 @@ def test_an_addendum_asks_for_the_difference_only(cast):
     everything = [first, difference, *rest]
     assert sum(one.total for one in everything) == more.total
     assert sum(one.net for one in everything) == more.net
+
+
+def test_a_price_lowered_below_what_was_invoiced_is_told(cast):
+    quote = taxed(cast)
+    made = [issue(cast, part(cast, quote, number)) for number in (1, 2, 3)]
+    commission = quote.commission
+    assert asked_too_much_of(commission) == 0
+    commission.layer_count -= 2
+    commission.save()
+    less = build.accepted_addendum(cast, of=commission)
+    over = quote.total - less.total
+    assert over > 0
+    assert asked_too_much_of(commission) == over
+    assert all(one.missing == 0 for one in parts(commission))
+    first = min(over, made[2].total)
+    for one, amount in ((made[2], first), (made[1], over - first)):
+        if amount:
+            issue(cast, credit(cast, one, amount))
+    assert asked_too_much_of(commission) == 0
+
+
+def asked_too_much_of(commission):
+    money = view_commission(commission, at=timezone.now()).money
+    return asked_too_much(money, commission_invoices(commission))
 
 
 def test_a_part_of_a_price_that_counts_no_longer_is_refused(cast):
