@@ -50,7 +50,7 @@ from commissions.services.notes import note, note_client
 from commissions.services.numbers import next_number
 from studio.errors import Refused
 from studio.models import Person, Studio
-from studio.money import format_money, round_money
+from studio.money import format_money
 from studio.services.locks import held
 from studio.tenancy import same_studio
 from studio.undo import because, checked_reason
@@ -87,7 +87,7 @@ def make_part_invoice(
     _, nets, rounding = _part(commission, instalment, found, at)
     is_first = not asked_by_moment(found).get(instalment.due_on)
     kind = KIND_OF[Instalment.DueOn(instalment.due_on)]
-    invoice = _create(
+    invoice = save_draft(
         Invoice(
             studio=commission.studio,
             client=payer_of(commission),
@@ -100,7 +100,7 @@ def make_part_invoice(
             made_at=at,
             made_by=by,
         ),
-        [_line(instalment.label, one) for one in nets],
+        [line_of(instalment.label, one) for one in nets],
     )
     note(commission, by=by, at=at, what=f"Drafted the invoice {invoice.title}")
     return invoice
@@ -138,7 +138,8 @@ def _part(
     return amount, part.nets, part.rounding
 
 
-def _line(label: str, one: Net) -> InvoiceLine:
+def line_of(label: str, one: Net) -> InvoiceLine:
+    """Return a line of one net, unsaved."""
     return InvoiceLine(
         label=label[:200],
         quantity=ONE,
@@ -150,7 +151,7 @@ def _line(label: str, one: Net) -> InvoiceLine:
     )
 
 
-def _create(invoice: Invoice, lines: Sequence[InvoiceLine]) -> Invoice:
+def save_draft(invoice: Invoice, lines: Sequence[InvoiceLine]) -> Invoice:
     """Save a draft with its totals and lines."""
     _add_up(invoice, lines)
     invoice.save()
@@ -202,7 +203,7 @@ def make_invoice(
         made_at=at,
         made_by=by,
     )
-    _create(invoice, _asked_lines(client, lines, studio))
+    save_draft(invoice, _asked_lines(client, lines, studio))
     note_client(client, by=by, at=at, what=f"Drafted the invoice {invoice.title}")
     return invoice
 
@@ -218,7 +219,7 @@ def _asked_lines(
     for one, tax in zip(asked, taxes, strict=True):
         if is_taxed and tax.category is TaxCategory.OUTSIDE:
             tax = EXEMPT
-        line = _line(
+        line = line_of(
             one.label,
             Net(tax=tax, net=line_net(one.quantity, one.unit_price, studio.currency)),
         )
@@ -396,64 +397,6 @@ def take_back_sent(
     current.save(update_fields=["sent_at"])
     what = f"Took {current.name} off the client's page{because(why)}"
     tell_of(current, by=by, at=at, what=what)
-
-
-@transaction.atomic
-def make_credit_note(
-    *,
-    invoice: Invoice,
-    amount: Decimal,
-    reason: str,
-    by: Person | None,
-    at: datetime,
-) -> Invoice:
-    """Draft a credit note over a part of an issued invoice, or all that is left of it.
-
-    Raises
-    ------
-    Refused
-        When there is no reason, it is a draft or a credit note itself, or the amount is
-        more than is left of it.
-    """
-    current = hold_invoice(invoice)
-    if current.is_draft or current.is_credit:
-        raise Refused("Only an issued invoice is corrected by a credit note.")
-    if not reason.strip():
-        raise Refused("Say why: it stands on the credit note.")
-    notes = Invoice.owned.for_studio(current.studio).filter(corrects=current)
-    left = current.total - credited_so_far(current)
-    currency = current.currency
-    if not 0 < amount <= left or round_money(amount, currency) != amount:
-        raise Refused(
-            f"Of {current.name} {format_money(left, currency)} is left to credit. Give "
-            "an amount above zero and up to that."
-        )
-    issued = notes.filter(issued_at__isnull=False).prefetch_related("lines")
-    taken = [one for note in issued for one in nets_of(note.lines.all())]
-    part = part_of(
-        left_of(nets_of(current.lines.all()), taken),
-        amount=amount,
-        of=left,
-        currency=currency,
-    )
-    credit = _create(
-        Invoice(
-            studio=current.studio,
-            client=current.client,
-            commission=current.commission,
-            corrects=current,
-            kind=InvoiceKind.CREDIT,
-            title=current.title,
-            message=reason.strip(),
-            currency=currency,
-            rounding=part.rounding,
-            made_at=at,
-            made_by=by,
-        ),
-        [_line(f"Taken off invoice {current.number}", one) for one in part.nets],
-    )
-    tell_of(current, by=by, at=at, what=f"Drafted a credit note on {current.name}")
-    return credit
 
 
 def hold_invoice(invoice: Invoice) -> Invoice:

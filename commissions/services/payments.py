@@ -65,12 +65,13 @@ def record_payment(
     currency = currency_of(current)
     _refuse_wrong_amount(amount, currency)
     if invoice is not None:
-        invoice = _payable(invoice)
+        # Before it is held: another commission's would be held out of turn.
         if invoice.commission_id != current.pk:
             raise Refused(
                 f"{invoice.name.capitalize()} is {invoice.client}'s, for "
                 f"{invoice.title}. Record the payment on the invoice it is for."
             )
+        invoice = _payable(invoice)
     written = format_money(amount, currency)
     asked = {}
     if current.closed_at is not None:

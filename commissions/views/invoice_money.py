@@ -14,8 +14,8 @@ from commissions.forms.payment import PaymentForm
 from commissions.selectors.invoices import view_invoice
 from commissions.selectors.money import Question
 from commissions.selectors.quotes import day_of
+from commissions.services.credit_notes import make_credit_note
 from commissions.services.credits import refund, use_credit_on
-from commissions.services.invoices import make_credit_note
 from commissions.services.payments import PaymentQuestion, record_invoice_payment
 from commissions.views.found import invoice_or_404
 from commissions.views.invoices import back_to

@@ -13,7 +13,8 @@ from django.core.management import call_command
 from django.db.models import FileField
 
 from commissions.models import Invoice, PromiseCheck, Quote, ShareLink
-from commissions.services.invoices import issue_invoice, make_credit_note
+from commissions.services.credit_notes import make_credit_note
+from commissions.services.invoices import issue_invoice
 from firing.models import (
     Firing,
     FuseAnneal,

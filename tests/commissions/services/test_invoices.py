@@ -24,6 +24,7 @@ from commissions.selectors.parts import (
 from commissions.services import clients, invoices
 from commissions.services.business import set_business_details
 from commissions.services.closing import close_commission
+from commissions.services.credit_notes import make_credit_note
 from commissions.services.payments import record_payment
 from studio.errors import Refused
 from studio.models import HistoryEntry, Job
@@ -79,7 +80,7 @@ def other(cast, *lines, client=None, kind=InvoiceKind.OTHER, **more) -> Invoice:
 
 
 def credit(cast, invoice, amount, reason="Wrong address") -> Invoice:
-    return invoices.make_credit_note(
+    return make_credit_note(
         invoice=invoice,
         amount=Decimal(amount),
         reason=reason,
