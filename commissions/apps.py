@@ -3,6 +3,9 @@
 from importlib import import_module
 
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate, pre_migrate
+
+from commissions import guard
 
 
 class CommissionsConfig(AppConfig):
@@ -12,6 +15,8 @@ class CommissionsConfig(AppConfig):
     verbose_name = "Commissions"
 
     def ready(self) -> None:
+        pre_migrate.connect(guard.drop_triggers, sender=self)
+        post_migrate.connect(guard.create_triggers, sender=self)
         import_module("commissions.tasks")
         import_module("commissions.views.panels")
         import_module("commissions.selectors.priced_in")

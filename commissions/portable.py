@@ -4,18 +4,23 @@ lists.
 
 from datetime import datetime
 
-from commissions import documents
+from commissions import documents, invoice_papers
 from commissions.models import (
+    BusinessDetails,
     Client,
     Commission,
     CommissionedPiece,
     Instalment,
+    Invoice,
+    InvoiceLine,
+    NumberSeries,
     Payment,
     Post,
     PriceBook,
     PromiseCheck,
     Quote,
     QuoteLine,
+    Receipt,
     ShareLink,
 )
 from commissions.selectors.promise_checks import checks
@@ -56,7 +61,7 @@ def order_checks(studio: Studio, _: datetime) -> None:
         order_check(check)
 
 
-carry(Client, "name email phone address note created_at")
+carry(Client, "name email phone address tax_status tax_number note created_at")
 carry(
     Commission,
     "client title brief reference width_mm height_mm layer_count cap_count technique "
@@ -70,7 +75,7 @@ carry(
 carry(CommissionedPiece, "commission piece is_maquette replaced_at loss_told_at")
 carry(
     Payment,
-    "commission amount currency received_date method note from_credit recorded_at recorded_by "
+    "commission invoice amount currency received_date method note from_credit recorded_at recorded_by "
     "taken_back_at taken_back_reason",
 )
 carry(
@@ -96,6 +101,24 @@ carry(
     QuoteLine,
     "quote number section key label explanation quantity unit unit_price amount is_shown",
 )
+carry(
+    BusinessDetails,
+    "name address tax_number account_holder iban bic other_ways payment_link "
+    "days_to_pay terms",
+)
+carry(NumberSeries, "name year last")
+carry(
+    Invoice,
+    "client commission instalment corrects kind year serial number title message "
+    "currency net tax rounding total issued_date due_date made_at made_by issued_at "
+    "issued_by sent_at paper",
+)
+carry(
+    InvoiceLine,
+    "invoice number label quantity unit unit_price net tax_category tax_name "
+    "tax_percent",
+)
+carry(Receipt, "payment year serial number made_at paper")
 carry(Instalment, "quote number label due_on percent amount")
 carry(
     ShareLink,
@@ -114,6 +137,8 @@ carry(
 name_subjects(client=Client, commission=Commission)
 name_paper(documents.KIND, Quote)
 name_paper(documents.ACCEPTED_KIND, Quote)
+name_paper(invoice_papers.KIND, Invoice)
+name_paper(invoice_papers.RECEIPT_KIND, Receipt)
 
 add_table(
     "clients",
@@ -122,6 +147,8 @@ add_table(
     plain("E-mail", "email"),
     plain("Phone", "phone"),
     plain("Address", "address"),
+    plain("Tax", "get_tax_status_display"),
+    plain("Tax number", "tax_number"),
     plain("Note", "note"),
     plain("Entered", "created_at"),
 )
@@ -172,12 +199,16 @@ add_table(
     "payments",
     lambda studio: (
         Payment.owned.for_studio(studio)
-        .select_related("commission__client", "recorded_by")
+        .select_related(
+            "commission__client", "invoice__client", "receipt", "recorded_by"
+        )
         .order_by("received_date", "pk")
     ),
     plain("Received", "received_date"),
+    plain("Receipt", "receipt_number"),
     plain("Commission", "commission"),
-    plain("Client", "commission.client"),
+    plain("Invoice", "invoice.number"),
+    plain("Client", "payer"),
     plain("Amount", "amount"),
     plain("Currency", "currency"),
     plain("Method", "method"),
@@ -185,4 +216,27 @@ add_table(
     plain("Recorded by", "recorded_by"),
     plain("Taken back", "taken_back_at"),
     plain("Why", "taken_back_reason"),
+)
+add_table(
+    "invoices",
+    lambda studio: (
+        Invoice.owned.for_studio(studio)
+        .filter(issued_at__isnull=False)
+        .select_related("client", "commission", "corrects")
+        .order_by("year", "serial", "pk")
+    ),
+    plain("Number", "number"),
+    plain("Kind", "get_kind_display"),
+    plain("Issued", "issued_date"),
+    plain("Due", "due_date"),
+    plain("Client", "client"),
+    plain("Commission", "commission"),
+    plain("For", "title"),
+    plain("Corrects", "corrects.number"),
+    plain("Net", "net"),
+    plain("Tax", "tax"),
+    plain("Rounding", "rounding"),
+    plain("Total", "total"),
+    plain("Currency", "currency"),
+    plain("Sent", "sent_at"),
 )

@@ -23,16 +23,23 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from commissions import documents
+from commissions import documents, invoice_papers
 from commissions.forms.answer import AcceptForm, DeclineForm
+from commissions.selectors.client_invoices import sent_invoices, shared_receipts
 from commissions.selectors.client_page import (
     client_page,
     client_pictures,
     is_all_answered,
 )
 from commissions.selectors.commissions import view_commission
-from commissions.selectors.quotes import acceptance_words, accepted_words, quotes
+from commissions.selectors.quotes import (
+    acceptance_words,
+    accepted_words,
+    day_of,
+    quotes,
+)
 from commissions.selectors.share_links import find_link
+from commissions.services.invoice_orders import ask_for_invoice, ask_for_receipt
 from commissions.services.papers import ask_for_accepted_paper, ask_for_paper
 from commissions.services.quotes import accept_quote, decline_quote
 from commissions.services.sharing import note_opened
@@ -179,6 +186,9 @@ def _page(
         ],
         **documents.client_texts(page.view, page.quote, page.work, viewer),
         **documents.answer_texts(asked, viewer),
+        "invoices": invoice_papers.shared_invoices(
+            link.commission, today=day_of(link.studio, now)
+        ),
         "contracts": [
             (one.quote, acceptance_words(one.quote)) for one in page.view.contracts
         ],
@@ -290,15 +300,83 @@ def _send_or_make(
         if is_accepted
         else (documents.paper_state, ask_for_paper)
     )
-    state = state_now(quote)
+    return _answer_paper(
+        request,
+        link,
+        token,
+        state_now(quote),
+        address,
+        ask=lambda: ask(quote=quote),
+        name=quote.name.replace(" ", "-"),
+    )
+
+
+@behind_link
+@require_http_methods(["GET", "HEAD", "POST"])
+def shared_invoice_pdf(
+    request: HtmxRequest, *, link: "ShareLink", token: str, pk: int
+) -> HttpResponse | FileResponse:
+    """Send the PDF of an invoice that was sent to this client."""
+    invoice = get_object_or_404(sent_invoices(link.commission), pk=pk)
+    return _answer_paper(
+        request,
+        link,
+        token,
+        invoice_papers.paper_state(invoice),
+        reverse("commissions:shared_invoice_pdf", args=[token, pk]),
+        ask=lambda: ask_for_invoice(invoice=invoice),
+        name=invoice.name.replace(" ", "-"),
+        title="Your invoice",
+    )
+
+
+@behind_link
+@require_http_methods(["GET", "HEAD", "POST"])
+def shared_receipt_pdf(
+    request: HtmxRequest, *, link: "ShareLink", token: str, pk: int
+) -> HttpResponse | FileResponse:
+    """Send the PDF of a receipt for an invoice that was sent to this client."""
+    receipt = get_object_or_404(shared_receipts(link.commission), pk=pk)
+    return _answer_paper(
+        request,
+        link,
+        token,
+        invoice_papers.receipt_state(receipt),
+        reverse("commissions:shared_receipt_pdf", args=[token, pk]),
+        ask=lambda: ask_for_receipt(receipt=receipt),
+        name=f"receipt-{receipt.number}",
+        title="Your receipt",
+    )
+
+
+def _answer_paper(
+    request: HtmxRequest,
+    link: "ShareLink",
+    token: str,
+    state: PaperState,
+    address: str,
+    *,
+    ask: "Callable[[], None]",
+    name: str,
+    title: str = "Your quote",
+) -> HttpResponse | FileResponse:
+    """Send a PDF, have it made, or say how far it is."""
     if request.method == "POST":
         if state.name == "none":
-            ask(quote=quote)
+            ask()
         return redirect(address)
     is_asking_again = bool(request.htmx)
     if state.document is not None and not is_asking_again:
-        return send_document(state.document, name=f"{quote.name.replace(' ', '-')}.pdf")
-    return _paper(request, link, token, state, address, is_fragment=is_asking_again)
+        return send_document(state.document, name=f"{name}.pdf")
+    return _paper(
+        request,
+        link,
+        token,
+        state,
+        address,
+        is_fragment=is_asking_again,
+        title=title,
+    )
 
 
 def _paper(
@@ -309,6 +387,7 @@ def _paper(
     address: str,
     *,
     is_fragment: bool,
+    title: str,
 ) -> HttpResponse:
     texts = {
         "none": "The PDF is not made yet.",
@@ -324,6 +403,7 @@ def _paper(
         "studio": link.studio,
         "viewer": Viewer.of_studio(link.studio),
         "now": timezone.now(),
+        "title": title,
         "back_url": reverse("commissions:shared_page", args=[token]),
         "job": {
             "state": "failed" if state.lost is not None else state.name,

@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING
 
 from django.utils import timezone
 
-from commissions import documents
+from commissions import documents, invoice_papers
+from commissions.selectors.invoices import invoices, receipts
 from commissions.selectors.promise_checks import checks
 from commissions.selectors.promised_again import found_again
 from commissions.selectors.quotes import quotes
@@ -61,6 +62,55 @@ def render_accepted_quote(
     title = f"Quote {paper.paper.number}, {paper.paper.title}, accepted"
     context = documents.paper_context(quote) | {"accepted": paper}
     pdf = render_pdf(documents.TEMPLATE, context, title=title)
+
+    def finish() -> None:
+        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
+
+    return finish
+
+
+@handler(invoice_papers.RENDER_JOB, is_slow=True)
+def render_invoice(
+    studio: "Studio", *, lease: "Lease", invoice_id: int, **_: object
+) -> Finish | None:
+    """Lay out an invoice's PDF; its finish files it, once for good if it is issued."""
+    invoice = invoices(studio).filter(pk=invoice_id).first()
+    if invoice is None:
+        return None
+    key = invoice_papers.paper_key(invoice)
+    if state_of(key).name in {"ready", "lost"}:
+        return None
+    lease.renew("Laying out the pages")
+    context = invoice_papers.paper_context(invoice)
+    title = f"{context['paper'].name}, {invoice.title}"
+    pdf = render_pdf(
+        invoice_papers.TEMPLATE, context, title=title, variant=invoice_papers.VARIANT
+    )
+
+    def finish() -> None:
+        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
+
+    return finish
+
+
+@handler(invoice_papers.RENDER_RECEIPT_JOB, is_slow=True)
+def render_receipt(
+    studio: "Studio", *, lease: "Lease", receipt_id: int, **_: object
+) -> Finish | None:
+    """Lay out a receipt's PDF; its finish files it."""
+    receipt = receipts(studio).get(pk=receipt_id)
+    key = invoice_papers.receipt_key(receipt)
+    if state_of(key).name in {"ready", "lost"}:
+        return None
+    lease.renew("Laying out the pages")
+    paper = invoice_papers.receipt_paper(receipt)
+    title = f"{paper.name}, {paper.title}"
+    pdf = render_pdf(
+        invoice_papers.RECEIPT_TEMPLATE,
+        {"paper": paper},
+        title=title,
+        variant=invoice_papers.VARIANT,
+    )
 
     def finish() -> None:
         file_paper(key=key, title=title, pdf=pdf, at=timezone.now())

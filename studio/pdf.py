@@ -42,8 +42,12 @@ def pdf_available() -> bool:
     return bootstrap.pango_found()
 
 
-def render_pdf(template: str, context: Mapping[str, Any], *, title: str) -> bytes:
+def render_pdf(
+    template: str, context: Mapping[str, Any], *, title: str, variant: str = ""
+) -> bytes:
     """Render a template that extends ``pdf/base.html`` to the bytes of a PDF.
+
+    `variant` is a standard that it keeps, such as "pdf/ua-1": tagged for listening.
 
     Raises
     ------
@@ -51,10 +55,10 @@ def render_pdf(template: str, context: Mapping[str, Any], *, title: str) -> byte
         When the system's libraries are not there; its text says how to get them.
     """
     html = render_to_string(template, {**context, "title": title})
-    return html_to_pdf(html)
+    return html_to_pdf(html, variant=variant)
 
 
-def html_to_pdf(html: str) -> bytes:
+def html_to_pdf(html: str, *, variant: str = "") -> bytes:
     """Lay out a page that reads no files but this program's own static ones and media."""
     if not pdf_available():
         raise PangoMissing
@@ -80,7 +84,8 @@ def html_to_pdf(html: str) -> bytes:
             kind = mimetypes.guess_type(path.name)[0] or "application/octet-stream"
             return URLFetcherResponse(url, path.read_bytes(), {"Content-Type": kind})
 
-    written: bytes = HTML(string=html, url_fetcher=ClosedFetcher()).write_pdf()
+    page = HTML(string=html, url_fetcher=ClosedFetcher())
+    written: bytes = page.write_pdf(pdf_variant=variant or None)
     return written
 
 

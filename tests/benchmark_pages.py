@@ -42,6 +42,8 @@ from commissions.models import (  # noqa: E402
     Commission,
     CommissionedPiece,
     Instalment,
+    Invoice,
+    InvoiceLine,
     Payment,
     Post,
     PromiseCheck,
@@ -285,6 +287,14 @@ def copy_commission(commission, copier):
     copier.copy(Quote.across_studios.filter(commission=commission))
     for model in (QuoteLine, Instalment, PromiseCheck):
         copier.copy(model.across_studios.filter(quote__commission=commission))
+    for invoice in Invoice.across_studios.filter(commission=commission).order_by("pk"):
+        serial = invoice.serial + 1000 * copier.number
+        copier.copy(
+            Invoice.across_studios.filter(pk=invoice.pk),
+            serial=serial,
+            number=f"{invoice.year}-{serial}",
+        )
+        copier.copy(InvoiceLine.across_studios.filter(invoice=invoice))
     for model in (Payment, Post):
         copier.copy(model.across_studios.filter(commission=commission))
     copier.copy(
@@ -343,6 +353,8 @@ def pages_of(studio):
         "commissions": ["commissions:commission_list"],
         "commission": ["commissions:commission_detail", sold.pk],
         "quote": ["commissions:quote_detail", sold.quotes.first().pk],
+        "money": ["commissions:money_list"],
+        "invoice": ["commissions:invoice_detail", sold.invoices.first().pk],
         "clients": ["commissions:client_list"],
         "client": ["commissions:client_detail", sold.client_id],
         "news": ["commissions:post_new", sold.pk],

@@ -38,3 +38,10 @@ def paper_faces(content: bytes) -> set[str]:
     for page in pypdf.PdfReader(io.BytesIO(content)).pages:
         read(page["/Resources"])
     return faces
+
+
+def picture_of(content: bytes, *, dots_per_point: float = 4):
+    """Return the first page as it looks, in greys; skips where nothing can draw it."""
+    pdfium = pytest.importorskip("pypdfium2")
+    page = pdfium.PdfDocument(content)[0]
+    return page.render(scale=dots_per_point).to_pil().convert("L")

@@ -22,7 +22,9 @@ def load(*, now: dt.datetime, seed: int) -> bool:
     works.herring_fleet(estuary, now=now)
     works.other_kiln_time(estuary, now=now)
     stock.last_cut(estuary, now=now)
+    works.rented_kiln(estuary, now=now)
     works.plan_the_kilns(estuary, now=now)
     saltpan = workshops.saltpan(at=now - 60 * works.DAY)
     works.salt_pans(saltpan, now=now, seed=seed)
+    works.decals_sold(saltpan, now=now)
     return True

@@ -7,10 +7,17 @@ from typing import Any
 from commissions.demo import scenes
 from commissions.demo.diary import Diary, painted, waiting
 from commissions.demo.workshops import INCH, Workshop
-from commissions.models import Commission, Quote
+from commissions.invoicing import LineAsked
+from commissions.models import Commission, Invoice, InvoiceKind, Quote
 from commissions.services.clients import create_client
 from commissions.services.commissions import create_commission
-from commissions.services.payments import record_payment
+from commissions.services.invoices import (
+    issue_invoice,
+    make_invoice,
+    make_part_invoice,
+    send_invoice,
+)
+from commissions.services.payments import record_invoice_payment
 from commissions.services.posts import post_news
 from commissions.services.quotes import accept_quote, draft_quote, send_quote
 from commissions.services.sharing import make_share_link
@@ -43,7 +50,7 @@ def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     into_kiln = diary.attended_before(now - 2.05 * DAY)
     quote = _spring_tide_sold(workshop, at=into_kiln - 80 * DAY)
     commission = quote.commission
-    _pay(quote, 1, by=wren, at=into_kiln - 76 * DAY)
+    _invoice_and_pay(quote, 1, by=wren, at=into_kiln - 78 * DAY)
     joined = {
         one.is_maquette: one.piece for one in commission.commissioned_pieces.all()
     }
@@ -73,7 +80,7 @@ def spring_tide(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     diary.photograph_layers(
         piece, scenes.SLUICE, 19, by=isla, at=at + 3 * DAY, shown=19
     )
-    _pay(quote, 2, by=wren, at=into_kiln - 3 * DAY)
+    _invoice_and_pay(quote, 2, by=wren, at=into_kiln - 5 * DAY)
     firing = diary.stack_and_start(
         piece,
         kiln=workshop.kilns["Heron"],
@@ -180,7 +187,7 @@ def reed_edge(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     diary = Diary(workshop, seed=seed)
     wren = workshop.people["Wren"]
     quote = _reed_edge_sold(workshop, at=now - 30 * DAY, now=now)
-    _pay(quote, 1, by=wren, at=now - 26 * DAY)
+    _invoice_and_pay(quote, 1, by=wren, at=now - 28 * DAY)
     piece = quote.commission.commissioned_pieces.get().piece
     at = now - 24 * DAY
     for _ in range(3):
@@ -315,6 +322,39 @@ def other_kiln_time(workshop: Workshop, *, now: dt.datetime) -> None:
         )
 
 
+def decals_sold(workshop: Workshop, *, now: dt.datetime) -> None:
+    """The second studio's invoice in euro: its paper has a code for the bank's app."""
+    benta, at = workshop.people["Benta"], now - 6 * DAY
+    draft = make_invoice(
+        client=create_client(
+            studio=workshop.studio,
+            name="Atelier of the Third Weir (demo)",
+            email="weir@example.org",
+            address="Invented: Travessa da Comporta 7",
+            by=benta,
+            at=at,
+        ),
+        kind=InvoiceKind.OTHER,
+        title="Decals for an exhibition",
+        lines=[
+            LineAsked(
+                label=label,
+                quantity=Decimal(quantity),
+                unit_price=Decimal(price),
+                tax_name="IVA",
+                tax_percent=Decimal(percent),
+            )
+            for label, quantity, price, percent in (
+                ("Decals, printed", 24, "18.50", 23),
+                ("Catalogues", 10, "9.80", 6),
+            )
+        ],
+        by=benta,
+        at=at,
+    )
+    _issue_and_send(draft, by=benta, at=at)
+
+
 def salt_pans(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
     """The second studio's one piece, half painted."""
     diary = Diary(workshop, seed=seed)
@@ -396,16 +436,53 @@ def _send_quote(
     return send_quote(quote=quote, by=by, at=at + 2 * HOUR)
 
 
-def _pay(quote: Quote, number: int, *, by: Person, at: dt.datetime) -> None:
-    """Record an instalment as it was asked for."""
-    record_payment(
-        commission=quote.commission,
-        amount=quote.instalments.get(number=number).amount,
-        received_date=at.date(),
+def _invoice_and_pay(quote: Quote, number: int, *, by: Person, at: dt.datetime) -> None:
+    """Invoice an instalment and send it; its payment comes in two days later."""
+    instalment = quote.instalments.get(number=number)
+    draft = make_part_invoice(instalment=instalment, by=by, at=at)
+    invoice = _issue_and_send(draft, by=by, at=at)
+    record_invoice_payment(
+        invoice=invoice,
+        amount=invoice.total,
+        received_date=(at + 2 * DAY).date(),
         method="Bank transfer",
         by=by,
+        at=at + 2 * DAY,
+    )
+
+
+def _issue_and_send(draft: Invoice, *, by: Person, at: dt.datetime) -> Invoice:
+    issued = issue_invoice(invoice=draft, by=by, at=at)
+    return send_invoice(invoice=issued, by=by, at=at)
+
+
+def rented_kiln(workshop: Workshop, *, now: dt.datetime) -> None:
+    """Kiln time rented out last month: its invoice is overdue."""
+    wren, at = workshop.people["Wren"], now - 20 * DAY
+    kiln = workshop.kilns["Dunlin"]
+    draft = make_invoice(
+        client=create_client(
+            studio=workshop.studio,
+            name="Marram Row potters (demo)",
+            email="marram@example.org",
+            address="Invented: 3 Marram Row, Ebbside",
+            by=wren,
+            at=at,
+        ),
+        kind=InvoiceKind.KILN,
+        title="Kiln time in Dunlin",
+        lines=[
+            LineAsked(
+                label="Dunlin, two firings of bowls",
+                quantity=Decimal(32),
+                unit="h",
+                unit_price=kiln.hourly_rate,
+            )
+        ],
+        by=wren,
         at=at,
     )
+    _issue_and_send(draft, by=wren, at=at)
 
 
 def _tell(

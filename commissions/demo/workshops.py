@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from commissions.models import PriceBook
+from commissions.models import BusinessDetails, PriceBook
 from studio.models import (
     AccessHours,
     AwayReason,
@@ -33,6 +33,7 @@ PASSWORD = "slow-cooling"
 # How long before the present the studio was made.
 PRESENT = dt.timedelta(days=120)
 INCH = 25.4
+INVENTED_IBAN = "PT77000000000000000000000"
 
 ESTUARY_PEOPLE = {
     "wren@example.org": ("Wren Aldwater", Role.OWNER),
@@ -107,6 +108,14 @@ def estuary(*, at: dt.datetime) -> Workshop:
         energy_price_per_kwh=Decimal("0.22"),
         tax_percent=Decimal("6.25"),
     )
+    BusinessDetails.across_studios.create(
+        studio=studio,
+        tax_number="Demo 00-0000000",
+        other_ways="Check to Ebbside Kilns, or cash at the studio.\n"
+        "Bank transfer: routing 000000000, account 0000000000 (invented).",
+        days_to_pay=14,
+        terms="The piece stays the studio's until it is paid in full.",
+    )
     return Workshop(
         studio=studio, people=people, kilns=kilns, glass=glass, enamel=enamel
     )
@@ -134,6 +143,14 @@ def saltpan(*, at: dt.datetime) -> Workshop:
         energy_price_per_kwh=Decimal("0.27"),
         tax_name="IVA",
         tax_percent=Decimal(23),
+    )
+    BusinessDetails.across_studios.create(
+        studio=studio,
+        tax_number="Demo 000000000",
+        account_holder="Saltpan Glass (demo)",
+        # Right check digits, and an account that no bank gave anybody.
+        iban=INVENTED_IBAN,
+        days_to_pay=30,
     )
     return Workshop(
         studio=studio, people=people, kilns=kilns, glass=glass, enamel=enamel

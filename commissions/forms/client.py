@@ -2,6 +2,8 @@
 
 from django import forms
 
+from commissions.models import TaxStatus
+
 
 class ClientForm(forms.Form):
     """Who the client is and how to reach them."""
@@ -13,8 +15,12 @@ class ClientForm(forms.Form):
         required=False,
         max_length=600,
         widget=forms.Textarea(attrs={"rows": 3}),
-        help_text="As it stands on quotes.",
+        help_text="As it stands on quotes and invoices.",
     )
+    tax_status = forms.ChoiceField(
+        choices=TaxStatus.choices, initial=TaxStatus.TAXED, label="Tax"
+    )
+    tax_number = forms.CharField(max_length=40, required=False, label="Tax number")
     note = forms.CharField(
         required=False,
         max_length=4000,

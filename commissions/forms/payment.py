@@ -1,5 +1,6 @@
 """The form for money that came in."""
 
+from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -32,8 +33,25 @@ class PaymentForm(forms.Form):
     )
     note = forms.CharField(max_length=200, required=False, label="Note")
 
-    def __init__(self, *args: Any, currency: str, today: date, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        currency: str,
+        today: date,
+        invoices: Sequence[tuple[str, str]] = (),
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
+        if invoices:
+            self.fields["invoice"] = forms.ChoiceField(
+                choices=[*invoices, ("", "None of them")],
+                required=False,
+                label="For invoice",
+                error_messages={
+                    "invalid_choice": "Choose an open invoice of this commission."
+                },
+            )
+            self.order_fields(["invoice"])
         self.today = today
         decimals = minor_units(currency)
         amount = forms.DecimalField(

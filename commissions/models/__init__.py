@@ -1,7 +1,15 @@
-"""Clients, commissions, quotes, payments and what the client sees."""
+"""Clients, commissions, quotes, invoices, payments and what the client sees."""
 
-from commissions.models.client import Client
+from commissions.models.client import Client, TaxStatus
 from commissions.models.commission import ClosedMoney, Commission, CommissionedPiece
+from commissions.models.invoice import (
+    BusinessDetails,
+    Invoice,
+    InvoiceKind,
+    InvoiceLine,
+    NumberSeries,
+    Receipt,
+)
 from commissions.models.payment import Payment
 from commissions.models.promise import (
     WATCHED,
@@ -14,12 +22,17 @@ from commissions.models.share import Post, ShareLink
 
 __all__ = [
     "WATCHED",
+    "BusinessDetails",
     "CheckReason",
     "Client",
     "ClosedMoney",
     "Commission",
     "CommissionedPiece",
     "Instalment",
+    "Invoice",
+    "InvoiceKind",
+    "InvoiceLine",
+    "NumberSeries",
     "Payment",
     "Post",
     "PriceBook",
@@ -27,5 +40,7 @@ __all__ = [
     "PromiseOutcome",
     "Quote",
     "QuoteLine",
+    "Receipt",
     "ShareLink",
+    "TaxStatus",
 ]

@@ -5,6 +5,14 @@ from django.db import models
 from studio.tenancy import StudioOwned
 
 
+class TaxStatus(models.TextChoices):
+    """Whether a client is charged tax."""
+
+    TAXED = "taxed", "Taxed"
+    EXEMPT = "exempt", "Exempt"
+    RESALE = "resale", "Buys for resale"
+
+
 class Client(StudioOwned):
     """Somebody who commissions work, or a gallery on their behalf."""
 
@@ -12,6 +20,10 @@ class Client(StudioOwned):
     email = models.EmailField("e-mail address", blank=True)
     phone = models.CharField(max_length=40, blank=True)
     address = models.TextField(blank=True)
+    tax_status = models.CharField(
+        max_length=6, choices=TaxStatus, default=TaxStatus.TAXED
+    )
+    tax_number = models.CharField(max_length=40, blank=True)
     note = models.TextField(blank=True)
     created_at = models.DateTimeField()
 

@@ -452,7 +452,9 @@ def payments(studio: Studio) -> StudioQuerySet[Payment]:
     """Return the studio's payments, including those taken back."""
     return (
         Payment.owned.for_studio(studio)
-        .select_related("commission__studio", "recorded_by")
+        .select_related(
+            "commission__studio", "invoice__client", "studio", "recorded_by"
+        )
         .order_by("received_date", "pk")
     )
 

@@ -2,7 +2,7 @@
 
 from django.db.models import Q
 
-from commissions.models import Payment, PriceBook, Quote
+from commissions.models import Invoice, Payment, PriceBook, Quote
 from commissions.selectors.rates import price_book
 from studio.models import Studio
 from studio.selectors.prices_held import hold_prices, keeps_currency
@@ -20,7 +20,7 @@ hold_prices(
 
 @keeps_currency
 def quotes_and_payments(studio: Studio) -> list[str]:
-    """Count the quotes and payments, which keep their currency."""
+    """Count the quotes, invoices and payments, which keep their currency."""
     quotes = Quote.owned.for_studio(studio)
     is_open = Q(accepted_at=None, declined_at=None, commission__closed_at=None)
     counted = (
@@ -30,6 +30,7 @@ def quotes_and_payments(studio: Studio) -> list[str]:
             "accepted quote",
             "accepted quotes",
         ),
+        (Invoice.owned.for_studio(studio).count(), "invoice", "invoices"),
         (Payment.owned.for_studio(studio).count(), "payment", "payments"),
     )
     return [count_words(count, one, many) for count, one, many in counted if count]

@@ -8,7 +8,13 @@ from zoneinfo import ZoneInfo
 
 from django.db import transaction
 
-from commissions.models import Commission, CommissionedPiece, Payment, Quote
+from commissions.models import (
+    Commission,
+    CommissionedPiece,
+    Invoice,
+    Payment,
+    Quote,
+)
 from commissions.selectors.quotes import (
     accepted_quote,
     accepted_words,
@@ -126,6 +132,9 @@ def _refuse_built_on(quote: Quote, commission: Commission, since: datetime) -> N
     payments = Payment.owned.for_studio(commission.studio).filter(commission=commission)
     if payments.filter(recorded_at__gte=since, taken_back_at=None).exists():
         raise Refused("Money was recorded since. Take that payment back first.")
+    issued = Invoice.owned.for_studio(commission.studio).filter(commission=commission)
+    if issued.filter(issued_at__gte=since).exists():
+        raise Refused("An invoice was issued since, so the acceptance stays.")
 
 
 def _give_up_pieces(commission: Commission, *, by: Person | None, at: datetime) -> None:

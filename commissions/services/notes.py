@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from commissions.models import Commission
+from commissions.models import Client, Commission
 from studio.models import Person, Piece
 from studio.services import history
 
@@ -30,3 +30,15 @@ def note(
 def subject_of(commission: Commission) -> str:
     """Return what history calls the commission."""
     return f"commission {commission.pk}"
+
+
+def note_client(client: Client, *, by: Person | None, at: datetime, what: str) -> None:
+    """Add one line about a client's money that belongs to no commission."""
+    history.record(
+        studio=client.studio,
+        by=by,
+        at=at,
+        what=what,
+        subject=f"client {client.pk}",
+        is_about_money=True,
+    )

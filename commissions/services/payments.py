@@ -7,12 +7,16 @@ from decimal import Decimal
 from django.db import transaction
 from django.db.models import Q, Sum
 
-from commissions.models import Commission, Payment
+from commissions.models import Commission, Invoice, Payment
 from commissions.selectors.commissions import view_commission
+from commissions.selectors.credits import commission_credit
+from commissions.selectors.invoices import view_invoice
 from commissions.selectors.money import Question, money_currency
 from commissions.selectors.quotes import accepted_quote, day_of
 from commissions.services.commissions import locked, refuse_closed
+from commissions.services.invoices import hold_invoice, tell_of
 from commissions.services.notes import note
+from commissions.services.receipts import give_receipt
 from studio.errors import Refused
 from studio.models import Person
 from studio.money import format_money, round_money
@@ -42,14 +46,16 @@ def record_payment(
     at: datetime,
     method: str = "",
     note_text: str = "",
+    invoice: Invoice | None = None,
     confirmed: Collection[Question] = (),
 ) -> Payment:
-    """Record money that came in, in the accepted quote's currency.
+    """Record money that came in, in the accepted quote's currency; it gets a receipt.
 
     Raises
     ------
     Refused
-        When the amount is not above zero or has more decimals than the currency.
+        When the amount is not above zero or has more decimals than the currency, or the
+        invoice is of another commission or no issued one.
     PaymentQuestion
         When the commission is closed, the same amount was recorded minutes ago, or it
         is more than what is still open, and that was not confirmed.
@@ -57,10 +63,15 @@ def record_payment(
     current = locked(commission)
     quote = accepted_quote(current)
     currency = currency_of(current)
-    if amount <= 0:
-        raise Refused("An amount received is above zero.")
-    if round_money(amount, currency) != amount:
-        raise Refused(f"{amount} has more decimals than {currency} has.")
+    _refuse_wrong_amount(amount, currency)
+    if invoice is not None:
+        # Before it is held: another commission's would be held out of turn.
+        if invoice.commission_id != current.pk:
+            raise Refused(
+                f"{invoice.name.capitalize()} is {invoice.client}'s, for "
+                f"{invoice.title}. Record the payment on the invoice it is for."
+            )
+        invoice = _payable(invoice)
     written = format_money(amount, currency)
     asked = {}
     if current.closed_at is not None:
@@ -89,6 +100,7 @@ def record_payment(
     payment: Payment = Payment.across_studios.create(
         studio=current.studio,
         commission=current,
+        invoice=invoice,
         recorded_at=at,
         amount=amount,
         currency=currency,
@@ -97,8 +109,98 @@ def record_payment(
         note=note_text,
         recorded_by=by,
     )
+    give_receipt(payment=payment, at=at)
     late = ", after it was closed" if Question.LATE in asked else ""
     note(current, by=by, at=at, what=f"Received {written} {method}".strip() + late)
+    return payment
+
+
+def _refuse_wrong_amount(amount: Decimal, currency: str) -> None:
+    if amount <= 0:
+        raise Refused("An amount received is above zero.")
+    if round_money(amount, currency) != amount:
+        raise Refused(f"{amount} has more decimals than {currency} has.")
+
+
+def _payable(invoice: Invoice) -> Invoice:
+    """Return an invoice as it is now, held, if money can come in for it."""
+    current = hold_invoice(invoice)
+    if current.is_draft:
+        raise Refused("This is a draft. Issue it before its payment is recorded.")
+    if current.is_credit:
+        raise Refused("A credit note asks for no payment.")
+    return current
+
+
+@transaction.atomic
+def record_invoice_payment(
+    *,
+    invoice: Invoice,
+    amount: Decimal,
+    received_date: date,
+    by: Person | None,
+    at: datetime,
+    method: str = "",
+    note_text: str = "",
+    confirmed: Collection[Question] = (),
+) -> Payment:
+    """Record money that came in for an invoice, whether a commission's or not.
+
+    Raises
+    ------
+    Refused, PaymentQuestion
+        As `record_payment`.
+    """
+    if invoice.commission is not None:
+        return record_payment(
+            commission=invoice.commission,
+            amount=amount,
+            received_date=received_date,
+            by=by,
+            at=at,
+            method=method,
+            note_text=note_text,
+            invoice=invoice,
+            confirmed=confirmed,
+        )
+    current = _payable(invoice)
+    currency = current.currency
+    _refuse_wrong_amount(amount, currency)
+    written = format_money(amount, currency)
+    just_now = Payment.owned.for_studio(current.studio).filter(
+        invoice=current,
+        taken_back_at=None,
+        amount=amount,
+        recorded_at__gt=at - TWICE_WITHIN,
+    )
+    still_open = view_invoice(current, today=day_of(current.studio, at)).open
+    asked = {}
+    if just_now.exists():
+        asked[Question.TWICE] = (
+            f"{written} was recorded a moment ago. Did it come twice?"
+        )
+    if amount > still_open:
+        asked[Question.CREDIT] = (
+            f"{written} is more than the {format_money(still_open, currency)} still to "
+            "be paid. Check the amount, or confirm that the rest is a credit."
+        )
+    for question, words in asked.items():
+        if question not in confirmed:
+            raise PaymentQuestion(words, question)
+    payment: Payment = Payment.across_studios.create(
+        studio=current.studio,
+        invoice=current,
+        recorded_at=at,
+        amount=amount,
+        currency=currency,
+        received_date=received_date,
+        method=method,
+        note=note_text,
+        recorded_by=by,
+    )
+    give_receipt(payment=payment, at=at)
+    what = f"Received {written} for {current.name} {method}".strip()
+    tell_of(current, by=by, at=at, what=what)
     return payment
 
 
@@ -194,7 +296,7 @@ def take_back_payment(
         one.taken_back_at, one.taken_back_reason = at, why
         one.save()
         amount = format_money(one.amount, one.currency)
-        note(one.commission, by=by, at=at, what=f"Took back {amount}{because(why)}")
+        _tell(one, by=by, at=at, what=f"Took back {amount}{because(why)}")
 
 
 @transaction.atomic
@@ -218,15 +320,28 @@ def put_back_payment(
         one.taken_back_at, one.taken_back_reason = None, ""
         one.save()
         amount = format_money(one.amount, one.currency)
-        note(one.commission, by=by, at=at, what=f"{amount} counts again{because(why)}")
+        _tell(one, by=by, at=at, what=f"{amount} counts again{because(why)}")
+
+
+def _tell(payment: Payment, *, by: Person | None, at: datetime, what: str) -> None:
+    if payment.commission is not None:
+        note(payment.commission, by=by, at=at, what=what)
+    elif payment.invoice is not None:
+        tell_of(payment.invoice, by=by, at=at, what=what)
 
 
 def _refuse_used_up(used: Payment, at: datetime) -> None:
     """Refuse to use a credit again of which too little is left by now."""
-    if view_commission(used.commission, at=at).credit_left < -used.amount:
-        raise Refused(
-            f"The credit from {used.commission.title} has been used for other work."
-        )
+    if used.commission is not None:
+        name = used.commission.title
+        left = commission_credit(used.commission, at=at)
+    else:
+        assert used.invoice is not None  # noqa: S101 - held by a constraint
+        name = used.invoice.name
+        today = day_of(used.studio, at)
+        left = view_invoice(used.invoice, today=today).left_over
+    if left < -used.amount:
+        raise Refused(f"The credit from {name} has been used for other work.")
 
 
 def _sides(payment: Payment) -> list[Payment]:
@@ -238,8 +353,10 @@ def _sides(payment: Payment) -> list[Payment]:
         Q(pk=payment.pk) | Q(from_credit=payment.pk) | Q(credited_to=payment.pk)
     )
     commissions = {one.commission for one in found.select_related("commission")}
-    for one in sorted(commissions, key=lambda one: one.pk):
+    for one in sorted(filter(None, commissions), key=lambda one: one.pk):
         locked(one)
+    alone = found.filter(commission=None).values("invoice")
+    list(held(Invoice.across_studios).filter(pk__in=alone).order_by("pk"))
     return list(held(Payment.across_studios).filter(pk__in=found).order_by("pk"))
 
 

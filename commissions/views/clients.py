@@ -10,6 +10,8 @@ from django.views.decorators.http import require_http_methods, require_safe
 from commissions.forms.client import ClientForm
 from commissions.selectors import commissions as selectors
 from commissions.selectors.clients import clients
+from commissions.selectors.invoices import invoices, view_invoices
+from commissions.selectors.quotes import day_of
 from commissions.services.clients import change_client
 from studio.http import (
     OK,
@@ -22,7 +24,8 @@ from studio.roles import Can
 from studio.selectors.named import has_words, typed_words
 
 ON_A_PAGE = 50
-FIELDS = ("name", "email", "phone", "address", "note")
+LATEST = 20
+FIELDS = ("name", "email", "phone", "address", "tax_status", "tax_number", "note")
 
 
 @require_safe
@@ -42,17 +45,29 @@ def client_detail(request: StudioRequest, pk: int) -> HttpResponse:
     """Show a client with their commissions."""
     client = get_object_or_404(clients(request.studio), pk=pk)
     found = selectors.commissions(request.studio).filter(client=client)
+    now = timezone.now()
+    newest = invoices(request.studio).filter(client=client)[:LATEST]
     context = {
+        "invoices": view_invoices(
+            request.studio, newest, today=day_of(request.studio, now)
+        ),
         "client": client,
         "facts": [
             (word, value)
             for word, value in (
                 ("E-mail address", client.email),
                 ("Telephone", client.phone),
+                (
+                    "Tax",
+                    client.get_tax_status_display()
+                    if client.tax_status != "taxed"
+                    else "",
+                ),
+                ("Tax number", client.tax_number),
             )
             if value
         ],
-        "rows": selectors.view_commissions(request.studio, found, at=timezone.now()),
+        "rows": selectors.view_commissions(request.studio, found, at=now),
     }
     return render_page(request, "commissions/client_detail.html", context)
 

@@ -22,6 +22,11 @@ from commissions.selectors import commissions as selectors
 from commissions.selectors.beside_the_quote import beside_the_quote
 from commissions.selectors.clients import clients
 from commissions.selectors.done import done
+from commissions.selectors.parts import (
+    asked_too_much,
+    commission_invoices,
+    parts_of,
+)
 from commissions.selectors.quotes import day_of
 from commissions.selectors.share_links import closed_links, link_token, live_link
 from commissions.selectors.work import CommissionWork, work_facts
@@ -227,7 +232,19 @@ def detail_page(
     agreed = (
         CommissionWork.from_json(accepted.quote.inputs["work"]) if accepted else work
     )
+    today = day_of(request.studio, now)
+    invoices = commission_invoices(commission)
+    parts = parts_of(view.money, invoices, today=today)
     context = {
+        "parts": parts,
+        "asked_too_much": asked_too_much(view.money, invoices),
+        "open_invoices": [
+            one for part in parts for one in part.invoices if one.open > 0
+        ],
+        "pressing": None
+        if view.is_closed
+        else next((one for one in parts if one.is_pressing), None),
+        "notes": [one for one in invoices if one.is_credit],
         "view": view,
         "commission": commission,
         "agreed": agreed,
@@ -237,7 +254,7 @@ def detail_page(
         "facts": _facts(commission, work, viewer),
         "stages": selectors.stage_steps(view),
         "stacks": _stacks(view),
-        "payments": commission.payments.all(),
+        "payments": commission.payments.select_related("receipt"),
         "credits": [] if view.is_closed else selectors.credits_for(commission, at=now),
         "closed_links": [] if link else closed_links(commission, at=now),
         "posts": selectors.posts(request.studio).filter(commission=commission),
@@ -246,7 +263,7 @@ def detail_page(
         "close_form": close_form or close_form_of(view),
         "news": view.promise_news,
         "day_form": day_form or _day_form(view),
-        "today": day_of(request.studio, now),
+        "today": today,
     }
     return render_page(
         request, "commissions/commission_detail.html", context, status=status

@@ -11,6 +11,9 @@ from commissions.selectors.commissions import (
     commissions,
     view_commission,
 )
+from commissions.selectors.invoices import InvoiceView, invoices
+from commissions.selectors.money_page import overdue_invoices
+from commissions.selectors.quotes import day_of
 from commissions.selectors.share_links import link_token, live_link
 from studio.panels import (
     NOW,
@@ -39,7 +42,11 @@ def money_today(asked: PanelRequest) -> list[TodayItem]:
     """Return which commissions need something done today."""
     if not asked.viewer.may_see_money:
         return []
-    return [
+    studio = asked.viewer.studio
+    late = overdue_invoices(studio, today=day_of(studio, asked.now))
+    # One line for one debt: the invoice says it better than the part of the price.
+    told = {one.invoice.commission_id for one in late}
+    return [_overdue_item(one) for one in late] + [
         TodayItem(
             what=item.view.commission.title,
             href=reverse(
@@ -55,7 +62,21 @@ def money_today(asked: PanelRequest) -> list[TodayItem]:
         for item in waiting.waiting_today(
             asked.viewer, at=asked.now, in_work=asked.open_pieces
         )
+        if item.why is not waiting.Wanted.DUE or item.view.commission.pk not in told
     ]
+
+
+def _overdue_item(view: InvoiceView) -> TodayItem:
+    invoice = view.invoice
+    return TodayItem(
+        what=invoice.title,
+        href=reverse("commissions:invoice_detail", args=[invoice.pk]),
+        verb="Remind",
+        rank=NOW,
+        note=f"{invoice.client} · {invoice.name}",
+        state=view.state_words,
+        kind=view.state_kind,
+    )
 
 
 @on_search
@@ -72,6 +93,27 @@ def commissions_named(asked: PanelRequest, words: "Sequence[str]") -> SearchGrou
                 title=one.title,
                 href=reverse("commissions:commission_detail", args=[one.pk]),
                 note=str(one.client),
+            )
+            for one in found
+        ),
+    )
+
+
+@on_search
+def invoices_numbered(asked: PanelRequest, words: "Sequence[str]") -> SearchGroup:
+    """Return issued invoices by number or title, for those who see money."""
+    found = []
+    if asked.viewer.may_see_money:
+        named = has_words(words, "number", "title")
+        issued = invoices(asked.viewer.studio).filter(named, issued_at__isnull=False)
+        found = list(issued[:MOST_HITS])
+    return SearchGroup(
+        title="Invoices",
+        hits=tuple(
+            SearchHit(
+                title=one.name.capitalize(),
+                href=reverse("commissions:invoice_detail", args=[one.pk]),
+                note=f"{one.client} · {one.title}",
             )
             for one in found
         ),

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from commissions.forms.payment import PaymentForm
 from commissions.selectors import commissions as selectors
 from commissions.selectors.money import Question, payment_words
+from commissions.selectors.parts import open_invoices_of
 from commissions.selectors.quotes import day_of
 from commissions.services.payments import (
     PaymentQuestion,
@@ -47,18 +48,25 @@ def payment_new(request: StudioRequest, pk: int) -> HttpResponse:
     today = day_of(request.studio, now)
     view = selectors.view_commission(commission, at=now)
     currency = view.money.currency
+    found = {
+        str(one.invoice.pk): one.invoice
+        for one in open_invoices_of(commission, today=today)
+    }
+    named = [(key, f"{one.number}, {one.title}") for key, one in found.items()]
     if request.method != "POST":
         due = view.money.due_now
         form = PaymentForm(
             currency=currency,
             today=today,
+            invoices=named,
             initial={
+                "invoice": next(iter(found), ""),
                 "received_date": today,
                 "amount": plain_number(due) if due else None,
             },
         )
         return _page(request, view, form)
-    form = PaymentForm(request.POST, currency=currency, today=today)
+    form = PaymentForm(request.POST, currency=currency, today=today, invoices=named)
     made: list[Payment] = []
     asked: list[Question] = []
 
@@ -71,6 +79,7 @@ def payment_new(request: StudioRequest, pk: int) -> HttpResponse:
                     received_date=form.cleaned_data["received_date"],
                     method=form.cleaned_data["method"],
                     note_text=form.cleaned_data["note"],
+                    invoice=found.get(form.cleaned_data.get("invoice", "")),
                     confirmed=form.confirmed,
                     by=request.user,
                     at=now,
@@ -172,7 +181,13 @@ def payment_put_back(request: StudioRequest, pk: int) -> HttpResponse:
 
 
 def _back(payment: "Payment") -> WayBack:
-    commission = payment.commission
+    commission, invoice = payment.commission, payment.invoice
+    if commission is None:
+        assert invoice is not None  # noqa: S101 - held by a constraint
+        return {
+            "back_url": reverse("commissions:invoice_detail", args=[invoice.pk]),
+            "back_label": invoice.name.capitalize(),
+        }
     return {
         "back_url": reverse("commissions:commission_detail", args=[commission.pk]),
         "back_label": commission.title,

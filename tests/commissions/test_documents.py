@@ -110,8 +110,8 @@ def test_a_slow_worker_that_lost_its_lease_files_nothing(cast, monkeypatch):
     job = Job.across_studios.get()
     real = pdf.html_to_pdf
 
-    def slow(html: str) -> bytes:
-        made = real(html)
+    def slow(html: str, **how: str) -> bytes:
+        made = real(html, **how)
         # Meanwhile another worker took the job over and finished it.
         Job.across_studios.filter(pk=job.pk).update(token="another worker's")
         return made

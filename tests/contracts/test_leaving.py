@@ -3,6 +3,7 @@ can go.
 """
 
 import hashlib
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,9 @@ from django.core.files.base import ContentFile
 from django.core.management import call_command
 from django.db.models import FileField
 
-from commissions.models import PromiseCheck, Quote, ShareLink
+from commissions.models import Invoice, PromiseCheck, Quote, ShareLink
+from commissions.services.credit_notes import make_credit_note
+from commissions.services.invoices import issue_invoice
 from firing.models import (
     Firing,
     FuseAnneal,
@@ -200,6 +203,11 @@ def studio(demo):
         taken_back_at=NOW,
         taken_back_reason="The other kiln",
     )
+    corrected = Invoice.owned.for_studio(found).order_by("pk").first()
+    note = make_credit_note(
+        invoice=corrected, amount=Decimal(5), reason="A corner", by=owner, at=NOW
+    )
+    issue_invoice(invoice=note, by=owner, at=NOW)
     make.invitation(studio=found)
     BenchTask.across_studios.create(
         studio=found, key="edges", name="Edges", number=1, minutes=200

@@ -12,7 +12,16 @@ from django.test import Client
 from django.urls import URLPattern, get_resolver, reverse
 
 from commissions.models import Client as Customer
-from commissions.models import Commission, Payment, Post, Quote, ShareLink
+from commissions.models import (
+    Commission,
+    Instalment,
+    Invoice,
+    Payment,
+    Post,
+    Quote,
+    Receipt,
+    ShareLink,
+)
 from commissions.selectors.share_links import link_token
 from firing.models import (
     Booking,
@@ -245,6 +254,26 @@ EXPECTED = {
     "commissions:payment_new": Can.SEE_MONEY,
     "commissions:payment_take_back": Can.SEE_MONEY,
     "commissions:payment_put_back": Can.SEE_MONEY,
+    "commissions:money_list": Can.SEE_MONEY,
+    "commissions:money_csv": Can.SEE_MONEY,
+    "commissions:client_statement": Can.SEE_MONEY,
+    "commissions:client_invoice_new": Can.SEE_MONEY,
+    "commissions:instalment_invoice": Can.SEE_MONEY,
+    "commissions:invoice_detail": Can.SEE_MONEY,
+    "commissions:invoice_edit": Can.SEE_MONEY,
+    "commissions:invoice_delete": Can.SEE_MONEY,
+    "commissions:invoice_issue": Can.SEE_MONEY,
+    "commissions:invoice_send": Can.SEE_MONEY,
+    "commissions:invoice_unsend": Can.SEE_MONEY,
+    "commissions:invoice_pdf": Can.SEE_MONEY,
+    "commissions:invoice_pay": Can.SEE_MONEY,
+    "commissions:invoice_credit": Can.SEE_MONEY,
+    "commissions:invoice_refund": Can.SEE_MONEY,
+    "commissions:invoice_use_credit": Can.SEE_MONEY,
+    "commissions:receipt_pdf": Can.SEE_MONEY,
+    "commissions:business_edit": Can.MANAGE_STUDIO,
+    "commissions:shared_invoice_pdf": ANYBODY,
+    "commissions:shared_receipt_pdf": ANYBODY,
     "commissions:share_new": Can.SEE_MONEY,
     "commissions:share_revoke": Can.SEE_MONEY,
     "commissions:share_restore": Can.SEE_MONEY,
@@ -284,6 +313,9 @@ RECORD_OF = {
     "post": Post,
     "share": ShareLink,
     "payment": Payment,
+    "invoice": Invoice,
+    "instalment": Instalment,
+    "receipt": Receipt,
 }
 # Where the first word of the name does not say whose number the address holds.
 RECORD_OF_NAME = {
@@ -301,6 +333,8 @@ RECORD_OF_NAME = {
     "commissions:addendum_new": Commission,
     "commissions:shared_version_pdf": Quote,
     "commissions:shared_accepted_pdf": Quote,
+    "commissions:shared_invoice_pdf": Invoice,
+    "commissions:shared_receipt_pdf": Receipt,
     "commissions:payment_new": Commission,
     "commissions:share_new": Commission,
     "commissions:post_new": Commission,

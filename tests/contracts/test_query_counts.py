@@ -9,7 +9,9 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from commissions.services import payments, posts
+from commissions.invoicing import LineAsked
+from commissions.models import InvoiceKind
+from commissions.services import invoices, payments, posts
 from firing.firings.services import firings, running
 from firing.readings.services import readings
 from firing.schedules.selectors.designs import DesignAsked
@@ -143,6 +145,7 @@ class Workshop:
             by=cast.owner,
             at=self.now,
         )
+        self.grow_invoices()
         posts.post_news(
             commission=self.commission,
             text=title,
@@ -150,6 +153,41 @@ class Workshop:
             by=cast.owner,
             at=self.now,
         )
+
+    def grow_invoices(self):
+        """Another part of the price, part paid, and another invoice for other work."""
+        cast, quotes = self.cast, self.commission.quotes
+        accepted = quotes.get(accepted_at__isnull=False)
+        drafts = [
+            invoices.make_invoice(
+                client=self.client,
+                kind=InvoiceKind.OTHER,
+                title=f"Framing {self.rounds}",
+                lines=[
+                    LineAsked(
+                        label="Frame", quantity=Decimal(1), unit_price=Decimal(90)
+                    )
+                ],
+                by=cast.owner,
+                at=self.now,
+            )
+        ]
+        if self.rounds <= 3:
+            part = accepted.instalments.get(number=self.rounds)
+            drafts.append(
+                invoices.make_part_invoice(instalment=part, by=None, at=self.now)
+            )
+        for draft in drafts:
+            issued = invoices.issue_invoice(invoice=draft, by=None, at=self.now)
+            sent = invoices.send_invoice(invoice=issued, by=None, at=self.now)
+            payments.record_invoice_payment(
+                invoice=sent,
+                amount=Decimal(self.rounds) + Decimal("0.5"),
+                received_date=self.now.date(),
+                by=None,
+                at=self.now,
+            )
+        self.invoice = drafts[-1]
 
     @property
     def pages(self):
@@ -183,6 +221,8 @@ class Workshop:
             "commissions:client_list": [],
             "commissions:client_detail": [self.client.pk],
             "commissions:post_new": of_commission,
+            "commissions:money_list": [],
+            "commissions:client_statement": [self.client.pk],
             "commissions:shared_page": [token],
         }
 

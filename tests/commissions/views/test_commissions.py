@@ -274,13 +274,21 @@ def test_a_clients_details_are_put_right(cast, signed_in):
     client = build.client(cast)
     address = reverse("commissions:client_edit", args=[client.pk])
     browser = signed_in()
-    body = {"name": "Perpetua Hollis", "email": "x", "phone": "", "address": ""}
+    body = {
+        "name": "Perpetua Hollis",
+        "email": "x",
+        "phone": "",
+        "address": "",
+        "tax_status": "exempt",
+        "tax_number": "X 1",
+    }
     wrong = browser.post(address, body)
     assert wrong.status_code == 422
     assert "Perpetua Hollis" in wrong.content.decode()
     browser.post(address, body | {"email": "p@example.org"})
     client.refresh_from_db()
     assert (client.name, client.email) == ("Perpetua Hollis", "p@example.org")
+    assert (client.tax_status, client.tax_number) == ("exempt", "X 1")
     detail = reverse("commissions:client_detail", args=[client.pk])
     assert "p@example.org" in browser.get(detail).content.decode()
 

@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from tests import make
 from tests.commissions import build
+from tests.commissions.services.test_invoices import issue, other
 from tests.firing import build as firing_build
 from tests.studio.views.pages import assert_asks_to_sign_in, text_of
 
@@ -59,3 +60,10 @@ def test_nonsense_finds_nothing_and_breaks_nothing(cast, signed_in, words):
 def test_the_field_stands_on_every_page_and_strangers_sign_in(client, signed_in):
     assert f'action="{reverse(SEARCH)}"' in text_of(signed_in("helper").get("/"))
     assert_asks_to_sign_in(client, reverse(SEARCH))
+
+
+def test_an_invoice_is_found_by_its_number_by_who_sees_money(cast, signed_in):
+    invoice = issue(cast, other(cast))
+    address = reverse("commissions:invoice_detail", args=[invoice.pk])
+    assert address in found(signed_in("maker"), invoice.number)
+    assert address not in found(signed_in("technician"), invoice.number)

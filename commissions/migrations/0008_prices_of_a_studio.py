@@ -103,7 +103,7 @@ def quotes_by_rules(apps, schema_editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("commissions", "0006_both_sides_of_a_credit"),
+        ("commissions", "0007_invoices"),
         ("studio", "0017_tasks_and_their_rules"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
