@@ -7,6 +7,11 @@ from typing import Any, Self
 
 from commissions.models import Quote
 from commissions.pricing import Section
+from commissions.selectors.business import (
+    business_address,
+    business_details,
+    business_name,
+)
 from commissions.selectors.commissions import CommissionView, stage_steps
 from commissions.selectors.money import MoneyView
 from commissions.selectors.promise_checks import day_of_quote, shown_day
@@ -163,6 +168,7 @@ def addendum_texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
 
 
 def _texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
+    details = business_details(quote.studio)
     work = CommissionWork.from_json(quote.inputs["work"])
 
     def money(amount: Decimal) -> str:
@@ -170,8 +176,8 @@ def _texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
 
     return {
         "number": f"{quote.commission_id}-{quote.version}",
-        "studio_name": quote.studio.name,
-        "studio_address": quote.studio.address,
+        "studio_name": business_name(details),
+        "studio_address": business_address(details),
         "client_name": quote.commission.client.name,
         "client_address": quote.commission.client.address,
         "title": work.title,
@@ -197,6 +203,9 @@ def _texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
             )
             for one in (options_of(quote) if quote.option else ())
         ),
+        "tax_number": details.tax_number,
+        "tax_note": quote.inputs.get("tax_note", ""),
+        "terms": details.terms,
         "is_demo": quote.studio.is_demo,
         "size": quote.studio.paper_size,
     }

@@ -232,6 +232,8 @@ class Price:
         Before tax, the tax, and both: what the client pays whoever sells.
     to_studio : Decimal
         What the studio is paid, with the tax that it collects.
+    studio_taxes : tuple of PriceLine
+        The tax lines that the studio collects, of its own part of the price.
     labour, cost : Decimal
         The labour lines, and all that the work costs: lines 1 to 6.
     minutes : Decimal
@@ -244,6 +246,7 @@ class Price:
     tax: Decimal
     total: Decimal
     to_studio: Decimal
+    studio_taxes: tuple[PriceLine, ...]
     labour: Decimal
     cost: Decimal
     minutes: Decimal
@@ -339,11 +342,14 @@ def price_commission(inputs: PriceInputs) -> Price:
     taxes = _tax_lines(inputs, net, shares)
     lines += taxes
     total = _sum(lines)
-    to_studio = total
+    to_studio, studio_taxes = total, taxes
     if inputs.seller is Seller.GALLERY:
-        to_studio = studio_price
-        if inputs.gallery_bears_tax:
-            to_studio += _sum(_tax_lines(inputs, studio_price, shares, exact=True))
+        studio_taxes = (
+            _tax_lines(inputs, studio_price, shares, exact=True)
+            if inputs.gallery_bears_tax
+            else []
+        )
+        to_studio = studio_price + _sum(studio_taxes)
     labour = [line for line in lines if line.section is Section.LABOUR]
     zero = round_money(0, inputs.currency)
     return Price(
@@ -353,6 +359,7 @@ def price_commission(inputs: PriceInputs) -> Price:
         tax=zero + _sum(taxes),
         total=zero + total,
         to_studio=zero + to_studio,
+        studio_taxes=tuple(studio_taxes),
         labour=zero + _sum(labour),
         cost=zero + cost,
         minutes=sum((task.minutes for task in inputs.labour), Decimal(0)),

@@ -95,6 +95,7 @@ def quotes_by_rules(apps, schema_editor):
                 line.key = key
                 line.save(update_fields=["key"])
         quote.inputs["taxes"] = [quote.tax_name, "Other tax"]
+        quote.inputs["studio_taxes"] = []
         quote.to_studio = quote.total
         quote.save(update_fields=["inputs", "to_studio"])
     QuoteLine._base_manager.filter(section="margin").update(section="mark-up")

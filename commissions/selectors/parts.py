@@ -14,6 +14,7 @@ from commissions.models import (
     InvoiceKind,
     Quote,
 )
+from commissions.pricing import Section
 from commissions.selectors.invoices import (
     InvoiceState,
     InvoiceView,
@@ -207,7 +208,21 @@ def missing_by_part(
 
 
 def nets_of_quote(quote: Quote) -> tuple[Net, ...]:
-    """Return how a quote's price is taxed: by its lines of tax, read as a list."""
+    """Return how what the studio is paid is taxed: by the lines of tax, read as a list.
+
+    Of a sale by a gallery that is the studio's own part, taxed where the gallery is.
+    """
+    if quote.inputs["choices"]["gallery_sells"]:
+        charged = [
+            Charged(
+                name=one["name"],
+                percent=Decimal(one["percent"]).normalize(),
+                base=Decimal(one["base"]),
+            )
+            for one in quote.inputs["studio_taxes"]
+        ]
+        keeps = (x.amount for x in quote.lines.all() if x.section == Section.GALLERY)
+        return nets_of_price(quote.net - sum(keeps, ZERO), charged)
     return nets_of_price(
         quote.net,
         [

@@ -4,13 +4,13 @@
 with lengths in the studio's units, because the quote will read that way.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict, dataclass, replace
 from decimal import ROUND_HALF_UP, ROUND_UP, Decimal
 from typing import Any
 
 from commissions import pricing
-from commissions.models import Commission, Quote
+from commissions.models import Client, Commission, Quote, TaxStatus
 from commissions.pricing import (
     EnergyUse,
     KilnTime,
@@ -64,7 +64,8 @@ class Priced:
     choices: QuoteChoices
     inputs: PriceInputs
     price: Price
-    tax_name: str
+    tax_names: tuple[str, ...]
+    tax_note: str
     kiln_times: tuple[PartKilnTime, ...]
     warnings: tuple[str, ...] = ()
 
@@ -95,7 +96,16 @@ class Priced:
                 }
                 for time in self.kiln_times
             ],
-            "taxes": [tax.name for tax in self.inputs.taxes],
+            "taxes": list(self.tax_names),
+            "tax_note": self.tax_note,
+            "studio_taxes": [
+                {
+                    "name": line.label,
+                    "percent": str(line.quantity),
+                    "base": str(line.unit_price),
+                }
+                for line in self.price.studio_taxes
+            ],
             "pricing": _plain(asdict(self.inputs)),
         }
 
@@ -145,12 +155,9 @@ def price_work(
         rounding=choices.rounding,
         seller=Seller.GALLERY if choices.gallery_sells else Seller.STUDIO,
         gallery_cut_percent=choices.gallery_cut_percent,
-        taxes=tuple(
-            TaxRate(name=name, percent=percent)
-            for name, percent in zip(
-                names, (choices.tax_percent, choices.second_tax_percent), strict=True
-            )
-        ),
+        gallery_bears_tax=commission.gallery is not None
+        and commission.gallery.tax_status == TaxStatus.TAXED,
+        taxes=_taxes(commission.client, names, choices),
         tax_included=choices.tax_included,
     )
     price = pricing.price_commission(inputs)
@@ -166,10 +173,33 @@ def price_work(
         choices=choices,
         inputs=inputs,
         price=price,
-        tax_name=names[0],
+        tax_names=tuple(names),
+        tax_note=_tax_note(commission.client),
         kiln_times=times,
         warnings=tuple(_warnings(work, uses)),
     )
+
+
+def _taxes(
+    client: Client, names: Sequence[str], choices: QuoteChoices
+) -> tuple[TaxRate, ...]:
+    """Return the taxes; none for a client who is exempt or buys for resale."""
+    if client.tax_status != TaxStatus.TAXED:
+        return ()
+    percents = (choices.tax_percent, choices.second_tax_percent)
+    return tuple(
+        TaxRate(name=name, percent=percent)
+        for name, percent in zip(names, percents, strict=True)
+    )
+
+
+def _tax_note(client: Client) -> str:
+    """Say why a price has no tax; nothing where it has."""
+    if client.tax_status == TaxStatus.TAXED:
+        return ""
+    number = f", no. {client.tax_number}" if client.tax_number else ""
+    why = "exempt" if client.tax_status == TaxStatus.EXEMPT else "for resale"
+    return f"No tax: {why}{number}."
 
 
 def tax_names(studio: Studio) -> list[str]:

@@ -121,7 +121,7 @@ def locked(commission: Commission) -> Commission:
     """Reread a commission and lock it: quotes, answers and payments wait here."""
     found: Commission = (
         held(Commission.across_studios)
-        .select_related("studio", "client", "glass")
+        .select_related("studio", "client", "glass", "gallery")
         .get(pk=commission.pk)
     )
     return found

@@ -132,7 +132,7 @@ def _part(
     part = part_of(
         left_of(nets_of_quote(quote), issued_nets(issued)),
         amount=amount,
-        of=quote.total - asked,
+        of=quote.to_studio - asked,
         currency=quote.currency,
     )
     return amount, part.nets, part.rounding

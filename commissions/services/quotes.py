@@ -159,7 +159,7 @@ def keep_draft(
         currency=priced.price.currency,
         net=priced.price.net,
         tax=priced.price.tax,
-        tax_name=priced.tax_name,
+        tax_name=priced.tax_names[0],
         total=priced.price.total,
         to_studio=priced.price.to_studio,
         promise_facts=facts,
