@@ -29,8 +29,10 @@ from studio.models.studio import (
     TemperatureUnit,
     validate_currency,
 )
+from studio.models.task_time import MOST_MINUTES_AT_ONCE, TaskTime
 
 __all__ = [
+    "MOST_MINUTES_AT_ONCE",
     "OPEN_JOB_STATES",
     "AccessHours",
     "AwayReason",
@@ -66,6 +68,7 @@ __all__ = [
     "Sheet",
     "SignedIn",
     "Studio",
+    "TaskTime",
     "Technique",
     "TemperatureUnit",
     "UsedPer",

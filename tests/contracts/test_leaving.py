@@ -67,6 +67,7 @@ LISTS = {
     "pieces",
     "layers",
     "passes",
+    "task-times",
     "firings",
     "bookings",
     "clients",
