@@ -32,6 +32,7 @@ from studio.selectors.piece_times import piece_times
 from studio.selectors.task_times import (
     as_running,
     local_day,
+    running_row,
     task_times,
     times_of_piece,
 )
@@ -55,6 +56,7 @@ if TYPE_CHECKING:
 def timer_start(request: StudioRequest, pk: int) -> HttpResponse:
     """Start the timer of whoever asks."""
     piece = piece_or_404(request, pk).piece
+    before = running_row(request.studio, request.user.pk)
     try:
         time = start_timer(
             piece=piece,
@@ -65,8 +67,13 @@ def timer_start(request: StudioRequest, pk: int) -> HttpResponse:
     except StudioError as problem:
         messages.error(request, str(problem))
     else:
+        told = f"{time.task_name}: the timer runs."
+        if before is not None and before.pk != time.pk:
+            before.refresh_from_db(fields=["minutes"])
+            took = viewer_for(request).labour(before.minutes or 0)
+            told += f" {before.task_name} stopped after {took}."
         undo = reverse("studio:time_take_back", args=[time.pk])
-        say_done(request, f"{time.task_name}: the timer runs.", undo_url=undo)
+        say_done(request, told, undo_url=undo)
     return _on(request, piece)
 
 

@@ -130,6 +130,13 @@ def test_stop_is_one_tap_and_its_undo_lets_it_run_on(signed_in, piece, running):
     assert running.minutes is None
 
 
+def test_another_task_says_how_long_the_one_before_took(signed_in, piece, running):
+    answer = signed_in("helper").post(
+        address("timer_start", piece.pk), {"task": "edges"}, follow=True
+    )
+    assert "the timer runs. Dams stopped after 40 min." in text_of(answer)
+
+
 def test_a_forgotten_timer_says_so_and_takes_typed_minutes(signed_in, piece, forgotten):
     browser = signed_in("helper")
     page = text_of(browser.get(address("today")))
