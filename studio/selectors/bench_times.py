@@ -28,6 +28,8 @@ from studio.selectors.task_times import counted_times, minutes_by_task
 
 # Fewer say nothing about a rule.
 FEWEST_RECORDS = 5
+# Of pieces, the newest say how a studio works now, and a page has to read them.
+MOST_PIECES = 100
 TENTH = Decimal("0.1")
 
 
@@ -169,7 +171,7 @@ def own_records(studio: Studio) -> dict[str, OwnRecord]:
     """Return what the studio's records say about its rules, by the tasks' keys.
 
     Of painting and decals by the minutes noted with each pass; of every other task by
-    the time it took of each finished piece. A task with few records is left out, and so
+    the time that each of the newest finished pieces took. A task with few records is left out, and so
     is one counted by firings: a load holds several pieces.
     """
     tasks = tasks_of(studio)
@@ -207,10 +209,11 @@ def _ratios_of_passes(
 def _ratios_of_pieces(
     studio: Studio, tasks: Iterable[Task]
 ) -> dict[str, list[Decimal]]:
-    """Return the same of each finished piece, for the tasks not noted with passes."""
+    """Return the same of the newest finished pieces, for tasks not noted with passes."""
     by_piece = [one for one in tasks if one.step not in {Step.PAINT, Step.DECAL}]
     timed = counted_times().filter(piece=OuterRef("pk"))
-    views = view_pieces(finished_pieces(studio).filter(Exists(timed)))
+    newest = finished_pieces(studio).filter(Exists(timed))[:MOST_PIECES]
+    views = view_pieces(newest)
     taken = minutes_by_task([view.piece.pk for view in views])
     ratios: dict[str, list[Decimal]] = defaultdict(list)
     for view in views:

@@ -73,7 +73,7 @@ def test_one_tap_on_the_piece_starts_the_likely_task(signed_in, piece):
     assert answer["Location"] == address("piece_detail", piece.pk)
     page = text_of(browser.get(answer["Location"]))
     assert "Start timer: Design" not in page
-    assert 'class="timer-line"' in page
+    assert "timer-line" in page
     assert "<script" in page, "It ticks where scripts run."
 
 
@@ -85,7 +85,7 @@ def test_today_starts_it_too_and_stays_today(signed_in, piece):
         address("timer_start", piece.pk), {"task": "painting", "next": address("today")}
     )
     assert answer["Location"] == address("today")
-    assert 'class="timer-line"' in text_of(browser.get(address("today")))
+    assert "timer-line" in text_of(browser.get(address("today")))
 
 
 @pytest.mark.parametrize(
@@ -156,7 +156,7 @@ def test_a_forgotten_timer_is_discarded_with_one_tap(signed_in, piece, forgotten
     browser = signed_in("helper")
     answer = browser.post(address("time_take_back", forgotten.pk), follow=True)
     assert "taken back" in text_of(answer)
-    assert 'class="timer-line"' not in text_of(answer)
+    assert "timer-line" not in text_of(answer)
 
 
 def test_another_start_with_a_forgotten_timer_is_refused_in_words(
