@@ -19,6 +19,8 @@ from typing import Any, Self
 ONE = Decimal(1)
 # A layer is scored on each of its four sides.
 CUTS_PER_LAYER = 4
+# The tasks whose minutes are noted with each pass.
+PAINTING, DECALS = "painting", "decals"
 
 
 class Counted(StrEnum):
@@ -299,7 +301,7 @@ USUAL_TASKS = (
         minutes_each=Decimal(3),
     ),
     Task(
-        key="painting",
+        key=PAINTING,
         name="Painting",
         step=Step.PAINT,
         counted=Counted.PASS,
@@ -308,7 +310,7 @@ USUAL_TASKS = (
         minutes_per_m2=Decimal(1000),
     ),
     Task(
-        key="decals",
+        key=DECALS,
         name="Setting decals",
         step=Step.DECAL,
         counted=Counted.DECAL,

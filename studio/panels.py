@@ -57,6 +57,8 @@ class TodayItem:
     piece: int | None = None
     curve: object = None
     done: tuple[str, str, dict[str, str]] | None = None
+    timer: tuple[str, str, str] | None = None
+    """What its timer is for, the address that starts it, and the key of the task."""
 
 
 Found = TypeVar("Found")

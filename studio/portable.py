@@ -31,6 +31,7 @@ from studio.models import (
     StockMove,
     StockSheet,
     Studio,
+    TaskTime,
 )
 from studio.selectors.kinds import (
     Keys,
@@ -170,6 +171,11 @@ carry(
     "outcome outcome_by outcome_note",
 )
 carry(
+    TaskTime,
+    "piece task task_name person started_at ended_at minutes day note passes recorded_at "
+    "recorded_by taken_back_at taken_back_by taken_back_reason",
+)
+carry(
     Picture,
     "piece layer of_pass image thumbnail depth width_px height_px caption at by "
     "is_shown_to_client",
@@ -247,6 +253,23 @@ add_table(
     several("Painted with", "materials"),
     plain("Fired", "fired_at"),
     plain("Outcome", "get_outcome_display"),
+    plain("Note", "note"),
+)
+add_table(
+    "task-times",
+    lambda studio: (
+        TaskTime.owned.for_studio(studio)
+        .filter(taken_back_at__isnull=True)
+        .select_related("piece", "person")
+        .order_by("piece__title", "piece", "day", "pk")
+    ),
+    plain("Piece", "piece.title"),
+    plain("Task", "task_name"),
+    plain("By", "person"),
+    plain("Day", "day"),
+    plain("Minutes", "minutes"),
+    plain("Started", "started_at"),
+    plain("Ended", "ended_at"),
     plain("Note", "note"),
 )
 add_table(

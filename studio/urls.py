@@ -26,6 +26,7 @@ from studio.views import (
     stock,
     stock_moves,
     styleguide,
+    task_times,
     today,
     yours,
 )
@@ -44,6 +45,9 @@ piece_patterns = [
     path("<int:pk>/stack/", steps.stack_check, name="stack_check"),
     path("<int:pk>/finish/", steps.piece_finish, name="piece_finish"),
     path("<int:pk>/lost/", steps.piece_lost, name="piece_lost"),
+    path("<int:pk>/timer/", task_times.timer_start, name="timer_start"),
+    path("<int:pk>/times/", task_times.time_list, name="time_list"),
+    path("<int:pk>/times/new/", task_times.time_new, name="time_new"),
     path("<int:pk>/face/", pictures.piece_face, name="piece_face"),
     path("<int:pk>/pictures/", pictures.picture_add, name="picture_add"),
     path("<int:pk>/layers/add/", stack_order.layer_add, name="layer_add"),
@@ -92,6 +96,14 @@ picture_patterns = [
     path("show/", pictures.picture_show, name="picture_show"),
     path("remove/", pictures.picture_remove, name="picture_remove"),
     path("<str:size>/", pictures.picture, name="picture"),
+]
+
+time_patterns = [
+    path("", task_times.time_correct, name="time_correct"),
+    path("stop/", task_times.timer_stop, name="timer_stop"),
+    path("resume/", task_times.timer_resume, name="timer_resume"),
+    path("take-back/", task_times.time_take_back, name="time_take_back"),
+    path("put-back/", task_times.time_put_back, name="time_put_back"),
 ]
 
 stock_patterns = [
@@ -235,6 +247,7 @@ studio_patterns: tuple[list[URLPattern | URLResolver], str] = (
             name="layer_put_back",
         ),
         path("pictures/<int:pk>/", include(picture_patterns)),
+        path("times/<int:pk>/", include(time_patterns)),
         path("stock/", include(stock_patterns)),
         path("settings/", include(settings_patterns)),
         path("search/", search.search, name="search"),

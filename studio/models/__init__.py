@@ -36,8 +36,10 @@ from studio.models.studio import (
     TemperatureUnit,
     validate_currency,
 )
+from studio.models.task_time import MOST_MINUTES_AT_ONCE, TaskTime
 
 __all__ = [
+    "MOST_MINUTES_AT_ONCE",
     "OPEN_JOB_STATES",
     "AccessHours",
     "AwayReason",
@@ -78,6 +80,7 @@ __all__ = [
     "StockMove",
     "StockSheet",
     "Studio",
+    "TaskTime",
     "Technique",
     "TemperatureUnit",
     "UsedPer",

@@ -18,10 +18,18 @@ from studio.models import (
     Studio,
     Technique,
 )
-from studio.selectors.pieces import PieceView, standing_events
+from studio.selectors.pieces import (
+    PieceView,
+    finished_pieces,
+    standing_events,
+    view_pieces,
+)
+from studio.selectors.task_times import counted_times, minutes_by_task
 
 # Fewer say nothing about a rule.
 FEWEST_RECORDS = 5
+# Of pieces, the newest say how a studio works now, and a page has to read them.
+MOST_PIECES = 100
 TENTH = Decimal("0.1")
 
 
@@ -43,12 +51,15 @@ class OwnRecord:
     ----------
     count : int
         Records it comes from.
+    of : str
+        What they are records of.
     ratio, low, high : Decimal
         Median of time taken over time by the rule, and between which half of them lie.
     """
 
     task: Task
     count: int
+    of: str
     ratio: Decimal
     low: Decimal
     high: Decimal
@@ -57,7 +68,7 @@ class OwnRecord:
     def words(self) -> str:
         """Say what was found, as a share of the rule."""
         return (
-            f"{self.count} of yours took {self.ratio:.0%} of this, half of them "
+            f"{self.count} of your {self.of} took {self.ratio:.0%} of this, half of them "
             f"{self.low:.0%} to {self.high:.0%}"
         )
 
@@ -108,6 +119,17 @@ def bench_times_of(view: PieceView, tasks: tuple[Task, ...]) -> BenchTimes:
     )
 
 
+def minutes_by_rule(view: PieceView, task: Task) -> Decimal:
+    """Return what a task's rule gives for a piece; nothing where it cannot say.
+
+    Firings are not known here, so what is counted by them has none.
+    """
+    work = measures_of(view)
+    if view.piece.maquette_of_id is not None:
+        return task.minutes_of_maquette(work)
+    return task.minutes_of(work)
+
+
 def timed_passes(
     studio: Studio, tasks: Iterable[Task], *, of_finished: bool = False
 ) -> Iterator[TimedPass]:
@@ -148,23 +170,56 @@ def timed_passes(
 def own_records(studio: Studio) -> dict[str, OwnRecord]:
     """Return what the studio's records say about its rules, by the tasks' keys.
 
-    Of pieces by the minutes noted with each pass; a task with few records is left out.
+    Of painting and decals by the minutes noted with each pass; of every other task by
+    the time that each of the newest finished pieces took. A task with few records is left out, and so
+    is one counted by firings: a load holds several pieces.
     """
     tasks = tasks_of(studio)
+    by_key = {one.key: one for one in tasks}
+    found = {}
+    for of, ratios in (
+        ("passes", _ratios_of_passes(studio, tasks)),
+        ("pieces", _ratios_of_pieces(studio, tasks)),
+    ):
+        for key, each in ratios.items():
+            if len(each) >= FEWEST_RECORDS:
+                low, _, high = quantiles(each, n=4, method="inclusive")
+                found[key] = OwnRecord(
+                    task=by_key[key],
+                    count=len(each),
+                    of=of,
+                    ratio=median(each),
+                    low=low,
+                    high=high,
+                )
+    return found
+
+
+def _ratios_of_passes(
+    studio: Studio, tasks: Iterable[Task]
+) -> dict[str, list[Decimal]]:
+    """Return time taken over time by the rule of each pass with its minutes noted."""
     ratios: dict[str, list[Decimal]] = defaultdict(list)
     for one in timed_passes(studio, tasks):
         if one.minutes and one.by_rule:
             ratios[one.task].append(Decimal(one.minutes) / one.by_rule)
-    by_key = {one.key: one for one in tasks}
-    found = {}
-    for key, each in ratios.items():
-        if len(each) >= FEWEST_RECORDS:
-            low, _, high = quantiles(each, n=4, method="inclusive")
-            found[key] = OwnRecord(
-                task=by_key[key],
-                count=len(each),
-                ratio=median(each),
-                low=low,
-                high=high,
-            )
-    return found
+    return ratios
+
+
+def _ratios_of_pieces(
+    studio: Studio, tasks: Iterable[Task]
+) -> dict[str, list[Decimal]]:
+    """Return the same of the newest finished pieces, for tasks not noted with passes."""
+    by_piece = [one for one in tasks if one.step not in {Step.PAINT, Step.DECAL}]
+    timed = counted_times().filter(piece=OuterRef("pk"))
+    newest = finished_pieces(studio).filter(Exists(timed))[:MOST_PIECES]
+    views = view_pieces(newest)
+    taken = minutes_by_task([view.piece.pk for view in views])
+    ratios: dict[str, list[Decimal]] = defaultdict(list)
+    for view in views:
+        minutes = taken.get(view.piece.pk, {})
+        for task in by_piece:
+            by_rule = minutes_by_rule(view, task)
+            if task.key in minutes and by_rule:
+                ratios[task.key].append(Decimal(minutes[task.key]) / by_rule)
+    return ratios

@@ -13,6 +13,7 @@ from studio.services.before_work import refuse_hindered
 from studio.services.locks import hold_piece, lock_piece
 from studio.services.sheets import cut_sheet
 from studio.services.stock_use import give_back_painting, take_for_painting
+from studio.services.task_times import minutes_for_passes
 from studio.stages import WorkKind
 from studio.tenancy import same_studio
 from studio.undo import because, checked_reason
@@ -30,6 +31,8 @@ def record_painted(
     note: str = "",
 ) -> None:
     """Record passes of one piece as painted. `minutes` is for each of them.
+
+    Without, they share what the timer has of this work.
 
     Raises
     ------
@@ -54,10 +57,11 @@ def record_painted(
                 f"{of_pass} of {of_pass.sheet.layer.piece.title} is not waiting to be "
                 "painted: it is painted already, or an earlier pass must be fired first."
             )
-    Pass.across_studios.filter(pk__in=[p.pk for p in passes]).update(
-        painted_at=at, painted_by=by, minutes=minutes, note=note
-    )
+    each = minutes_for_passes(passes=passes, minutes=minutes, by=by, at=at)
     for of_pass in passes:
+        Pass.across_studios.filter(pk=of_pass.pk).update(
+            painted_at=at, painted_by=by, minutes=each[of_pass.pk], note=note
+        )
         of_pass.materials.set(materials)
     take_for_painting(piece=piece, passes=passes, materials=materials, by=by, at=at)
     names = ", ".join(f"{p.sheet.layer.number} pass {p.number}" for p in passes)

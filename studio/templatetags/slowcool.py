@@ -52,6 +52,12 @@ def duration(context: dict[str, Any], seconds: float | None) -> str:
 
 
 @register.simple_tag(takes_context=True)
+def labour(context: dict[str, Any], minutes: int | None) -> str:
+    """Show working time in hours and minutes."""
+    return "–" if minutes is None else _viewer(context).labour(minutes)
+
+
+@register.simple_tag(takes_context=True)
 def money(context: dict[str, Any], amount: Decimal | None, currency: str = "") -> str:
     """Show an amount of money."""
     return "–" if amount is None else _viewer(context).money(amount, currency)

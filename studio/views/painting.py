@@ -28,6 +28,7 @@ from studio.roles import Can
 from studio.selectors.before_work import hindrances
 from studio.selectors.pictures import looks_of_layers
 from studio.selectors.pieces import PieceView
+from studio.selectors.task_times import painting_timed
 from studio.services.layers import record_painted, take_back_all
 from studio.services.pictures import add_picture
 from studio.stages import WorkKind
@@ -65,6 +66,7 @@ def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
         "view": view,
         "piece": view.piece,
         "form": form,
+        "timed": painting_timed(view.piece, request.user, timezone.now()),
         "hindrances": [
             one.words
             for one in hindrances(

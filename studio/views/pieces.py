@@ -34,10 +34,12 @@ from studio.panels import (
 )
 from studio.roles import Can
 from studio.selectors import history, pieces, stock
+from studio.selectors.bench_times import tasks_of
 from studio.selectors.depth import depth_of
 from studio.selectors.edges import edge_of
 from studio.selectors.named import has_words, typed_words
 from studio.selectors.pictures import looks_of_pieces
+from studio.selectors.piece_times import piece_times
 from studio.selectors.pieces import PieceView, taken_out_layers
 from studio.services.details import change_details
 from studio.services.pieces import CLEAR, LayerPlan, plan_piece
@@ -227,6 +229,7 @@ def piece_page(
         "chosen": next((one for one in reversed(tiles) if one.action), None)
         or next((one for one in tiles if one.src), None),
         "facts": _facts(view, viewer),
+        "work": piece_times(view, tasks_of(request.studio)),
         "action": action,
         "pictures": [one for one in pictures if one.layer_id is None],
         "panels": panels,
@@ -299,7 +302,4 @@ def _facts(view: PieceView, viewer: Viewer) -> list[str]:
     ]
     if piece.maker is not None:
         facts.append(f"by {piece.maker}")
-    minutes = sum(p.minutes or 0 for one in view.layers for p in one.all_passes)
-    if minutes:
-        facts.append(f"painted in {viewer.labour(minutes)}")
     return facts

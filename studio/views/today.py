@@ -24,8 +24,11 @@ from studio.panels import (
 )
 from studio.roles import Can
 from studio.selectors import kilns, stock
+from studio.selectors.bench_times import tasks_of
 from studio.selectors.pictures import looks_of_pieces
+from studio.selectors.piece_times import likely_task, paint_task
 from studio.selectors.pieces import PieceView
+from studio.selectors.task_times import minutes_by_task
 from studio.selectors.work import BenchWork, LayersOfPiece, work_of
 from studio.viewer import Viewer
 
@@ -38,7 +41,8 @@ INSPECT, DECIDE, STACK, AGAIN, PAINT = 10, 12, 14, 16, 18
 def today(request: StudioRequest) -> HttpResponse:
     """Show what to do now."""
     asked = PanelRequest(viewer=viewer_for(request), now=timezone.now())
-    items = [*today_items(asked), *bench_items(work_of(asked.open_pieces), asked)]
+    work = work_of(asked.open_pieces)
+    items = [*today_items(asked), *_with_timers(bench_items(work, asked), work, asked)]
     found = looks_of_pieces(request.studio, [i.piece for i in items if i.piece])
     context = {
         "panels": today_panels(asked),
@@ -118,6 +122,30 @@ def bench_items(work: BenchWork, asked: PanelRequest) -> list[TodayItem]:
         note = f"{words}. {why}" if why else words
         items.append(replace(item, by=by, note=note, done=_painted(group, may=records)))
     return [*items, *_again(work)]
+
+
+def _with_timers(
+    items: list[TodayItem], work: BenchWork, asked: PanelRequest
+) -> list[TodayItem]:
+    """Let the time of each piece's likely task be taken from here."""
+    if not asked.viewer.may_record_work:
+        return items
+    tasks = tasks_of(asked.viewer.studio)
+    painted = {one.view.piece.pk: one.view for one in work.to_paint}
+    others = {view.piece.pk: view for view in (*work.to_inspect, *work.to_stack)}
+    taken = minutes_by_task(others)
+    found = {pk: paint_task(view, tasks) for pk, view in painted.items()}
+    found |= {
+        pk: likely_task(view, tasks, taken.get(pk, {})) for pk, view in others.items()
+    }
+    timed = []
+    for item in items:
+        task = found.get(item.piece or 0) if item.rank != AGAIN else None
+        if task is not None:
+            url = reverse("studio:timer_start", args=[item.piece])
+            item = replace(item, timer=(task.name, url, task.key))
+        timed.append(item)
+    return timed
 
 
 def _step(view: PieceView, verb: str, name: str, *, may: bool, rank: int) -> TodayItem:

@@ -71,6 +71,7 @@ LISTS = {
     "pieces",
     "layers",
     "passes",
+    "task-times",
     "firings",
     "bookings",
     "clients",

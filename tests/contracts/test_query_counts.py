@@ -16,7 +16,7 @@ from firing.firings.services import firings, running
 from firing.readings.services import readings
 from firing.schedules.selectors.designs import DesignAsked
 from firing.schedules.services import schedules
-from studio.services import layers, pictures, stock
+from studio.services import layers, pictures, stock, task_times
 from tests import make
 from tests.commissions import build as work
 from tests.firing import build as heat
@@ -85,6 +85,15 @@ class Workshop:
         make.member(studio=studio, role="helper")
         heat.painted(make.piece(studio=studio, glass=glass, title=f"{title}, painted"))
         heat.stacked(studio=studio, glass=glass, title=f"{title}, stacked")
+        task_times.record_time(
+            piece=self.piece,
+            task=("cutting", "dams", "edges")[self.rounds % 3],
+            minutes=self.rounds,
+            day=self.now.date() - dt.timedelta(days=1),
+            note="",
+            by=self.cast.owner,
+            at=self.now,
+        )
         for layer in (None, self.piece.layers.first()):
             pictures.add_picture(
                 studio=studio,
@@ -199,6 +208,7 @@ class Workshop:
             "studio:piece_detail": of_piece,
             "studio:layer_detail": [self.piece.pk, 1],
             "studio:piece_paint": of_piece,
+            "studio:time_list": of_piece,
             "studio:stock": [],
             "studio:stock_moves": [],
             "studio:stock_shopping": [],

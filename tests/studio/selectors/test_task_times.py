@@ -1,0 +1,200 @@
+"""What a studio's own times say: by piece, about its rules, and what is likely next."""
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+
+from studio.models import Technique
+from studio.selectors.bench_times import minutes_by_rule, own_records, tasks_of
+from studio.selectors.piece_times import likely_task, piece_times
+from studio.selectors.pieces import fresh
+from studio.selectors.task_times import minutes_by_task
+from studio.services import layers
+from studio.services.pieces import LayerPlan, finish_piece, plan_piece
+from studio.services.task_times import record_time, take_back_time
+from tests import make
+
+NOW = make.NOW
+
+
+def recorded(piece, by, task="stacking", minutes=60):
+    return record_time(
+        piece=piece,
+        task=task,
+        minutes=minutes,
+        day=NOW.date(),
+        note="",
+        by=by,
+        at=NOW,
+    )
+
+
+def finished(cast, **more):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=6, **more)
+    make.paint_and_fuse(piece)
+    finish_piece(piece=piece, by=cast.maker, at=NOW)
+    return piece
+
+
+def test_minutes_by_piece_and_task_with_those_of_the_passes(cast):
+    first = finished(cast)
+    second = make.piece(studio=cast.studio, glass=cast.glass)
+    recorded(first, cast.helper, minutes=50)
+    recorded(first, cast.maker, minutes=20)
+    take_back_time(time=recorded(second, cast.helper), by=cast.helper, at=NOW)
+    found = minutes_by_task([first.pk, second.pk])
+    # Five painted layers, 60 minutes each: see `make.paint_and_fire`.
+    assert found == {first.pk: {"stacking": 70, "painting": 300}}
+
+
+def test_decals_have_their_own_task(cast):
+    decal = LayerPlan(technique=Technique.DECAL, passes=1, glass=cast.glass)
+    piece = plan_piece(
+        studio=cast.studio,
+        title="Reed edge",
+        width_mm=200,
+        height_mm=100,
+        glass=cast.glass,
+        layers=[decal] * 2,
+        by=None,
+        at=NOW,
+    )
+    layers.record_painted(
+        passes=make.passes_of(piece), minutes=15, by=cast.maker, at=NOW
+    )
+    assert minutes_by_task([piece.pk]) == {piece.pk: {"decals": 30}}
+
+
+def test_five_finished_pieces_say_something_about_a_rule(cast):
+    pieces = [finished(cast) for _ in range(5)]
+    # The rule: 30 min, and 12 for each of six layers.
+    rule = 30 + 6 * 12
+    taken = [51, 102, 204, 102, 153]
+    for piece, minutes in zip(pieces[:4], taken, strict=False):
+        recorded(piece, cast.helper, minutes=minutes)
+    assert "stacking" not in own_records(cast.studio)
+    # Two sittings at one piece are one record of it.
+    recorded(pieces[4], cast.helper, minutes=100)
+    recorded(pieces[4], cast.maker, minutes=53)
+    record = own_records(cast.studio)["stacking"]
+    # Sorted 0.5, 1, 1, 1.5, 2 of the rule. Of five values the quartiles are the second
+    # and the fourth: type 7 of Hyndman and Fan, Am. Stat. 50 (1996) 361, from memory.
+    assert rule == 102
+    assert (record.count, record.ratio) == (5, 1)
+    assert (record.low, record.high) == (1, Decimal("1.5"))
+    assert record.words == (
+        "5 of your pieces took 100% of this, half of them 100% to 150%"
+    )
+
+
+def test_what_is_taken_over_is_the_rule_scaled(cast):
+    for _ in range(5):
+        recorded(finished(cast), cast.helper, minutes=153)
+    rule = own_records(cast.studio)["stacking"].taken_over
+    assert (rule.minutes, rule.minutes_each) == (Decimal("45.0"), Decimal("18.0"))
+
+
+def test_only_finished_pieces_and_what_stands_count(cast):
+    for _ in range(5):
+        recorded(make.piece(studio=cast.studio, glass=cast.glass), cast.helper)
+    for _ in range(5):
+        take_back_time(
+            time=recorded(finished(cast), cast.helper), by=cast.helper, at=NOW
+        )
+    assert "stacking" not in own_records(cast.studio)
+
+
+def test_loading_is_left_out_because_a_load_holds_several_pieces(cast):
+    for _ in range(5):
+        recorded(finished(cast), cast.helper, task="loading")
+    assert "loading" not in own_records(cast.studio)
+
+
+def test_painting_still_goes_by_passes(cast):
+    recorded(finished(cast), cast.helper, task="painting", minutes=999)
+    record = own_records(cast.studio)["painting"]
+    assert (record.count, record.of) == (5, "passes")
+
+
+def test_another_studio_says_nothing_about_ours(cast, strangers):
+    for _ in range(5):
+        recorded(finished(strangers), strangers.helper)
+    assert own_records(cast.studio) == {}
+
+
+def likely(piece):
+    view, tasks = fresh(piece), tasks_of(piece.studio)
+    found = likely_task(view, tasks, minutes_by_task([piece.pk]).get(piece.pk, {}))
+    return None if found is None else found.key
+
+
+def test_the_likely_task_follows_the_piece(cast):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=6)
+    assert likely(piece) == "design"
+    recorded(piece, cast.helper, task="design")
+    assert likely(piece) == "cutting"
+    recorded(piece, cast.helper, task="cutting")
+    assert likely(piece) == "painting"
+    layers.record_painted(passes=make.passes_of(piece), by=cast.maker, at=NOW)
+    assert likely(piece) == "loading"
+    for of_pass in make.passes_of(piece):
+        layers.record_outcome(of_pass=of_pass, outcome="fine", by=None, at=NOW)
+    assert likely(piece) == "stacking"
+    recorded(piece, cast.helper, task="stacking")
+    assert likely(piece) == "dams"
+
+
+def test_a_finished_piece_has_its_edges_to_packing_in_order(cast):
+    piece = finished(cast)
+    for task in ("edges", "faces", "inspecting", "photographs", "packing"):
+        assert likely(piece) == task
+        recorded(piece, cast.helper, task=task)
+    assert likely(piece) == "packing"
+
+
+def test_a_pieces_bars_stand_to_one_scale_in_the_order_of_the_work(cast):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=6)
+    recorded(piece, cast.helper, task="stacking", minutes=51)
+    recorded(piece, cast.helper, task="cutting", minutes=144)
+    work = piece_times(fresh(piece), tasks_of(cast.studio))
+    # Cutting by its rule: four cuts a layer, 3 minutes each.
+    assert [(b.name, b.minutes, b.usual) for b in work.bars] == [
+        ("Cutting and cleaning", 144, 72),
+        ("Registration and stacking", 51, 102),
+    ]
+    assert [(b.width, b.usual_x) for b in work.bars] == [(1000, 500), (354, 708)]
+    assert work.total == 195
+
+
+def test_a_maquette_is_measured_by_its_own_rule(cast):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=6)
+    small = plan_piece(
+        studio=cast.studio,
+        title="Maquette",
+        width_mm=100,
+        height_mm=100,
+        glass=cast.glass,
+        layers=[LayerPlan(technique=Technique.PAINTED, passes=1, glass=cast.glass)],
+        maquette_of=piece,
+        by=None,
+        at=NOW,
+    )
+    by_key = {task.key: task for task in tasks_of(cast.studio)}
+    assert minutes_by_rule(fresh(small), by_key["packing"]) == 0
+    assert minutes_by_rule(fresh(piece), by_key["packing"]) == 60
+
+
+@pytest.mark.parametrize("days", [1, 400])
+def test_old_times_count_as_new_ones(cast, days):
+    piece = make.piece(studio=cast.studio, glass=cast.glass)
+    record_time(
+        piece=piece,
+        task="dams",
+        minutes=5,
+        day=NOW.date() - dt.timedelta(days=days),
+        note="",
+        by=cast.helper,
+        at=NOW,
+    )
+    assert minutes_by_task([piece.pk]) == {piece.pk: {"dams": 5}}
