@@ -23,6 +23,7 @@ from studio.viewer import Viewer, count_words
 
 # For a price a plan is made at every change of a quote: quick rather than best.
 EFFORT_FOR_A_PRICE = 60_000
+EFFORT_A_PART = 4_000
 TENTHS2_PER_M2 = Decimal(10) ** 8
 AREA_PLACES, PERCENT_PLACES = Decimal("0.0001"), Decimal("0.1")
 LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -147,9 +148,13 @@ def as_terms(terms: CuttingTerms) -> Terms:
 
 
 @lru_cache(maxsize=128)
-def planned(problem: Problem, effort: int = EFFORT) -> Plan:
-    """Return the plan of a problem; the same one is not searched twice."""
-    plan = cutting_plan(problem, effort=effort)
+def planned(problem: Problem, most: int = EFFORT) -> Plan:
+    """Return the plan of a problem; the same one is not searched twice.
+
+    A few layers have few ways to lie: they are searched no longer than that takes.
+    """
+    count = sum(one.count for one in problem.parts)
+    plan = cutting_plan(problem, effort=min(most, EFFORT_A_PART * count))
     if wrong := faults(problem, plan):
         raise ArithmeticError(f"A cutting plan that cannot be cut: {wrong[0]}")
     return plan
