@@ -297,7 +297,9 @@ def commissions(studio: Studio) -> StudioQuerySet[Commission]:
     """Return the studio's commissions, newest first."""
     return (
         Commission.owned.for_studio(studio)
-        .select_related("client", "gallery", "glass", "reference", "studio", "created_by")
+        .select_related(
+            "client", "gallery", "glass", "reference", "studio", "created_by"
+        )
         .order_by("-created_at", "-pk")
     )
 

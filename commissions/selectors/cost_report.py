@@ -15,7 +15,7 @@ from studio.models import Kiln, Studio, Technique
 from studio.money import round_money
 from studio.selectors.pieces import finished_pieces
 from studio.selectors.stock_costs import material_costs
-from studio.selectors.task_minutes import minutes_by_task
+from studio.selectors.task_times import minutes_by_task
 
 DIRECT = (Section.MATERIALS, Section.KILN_TIME, Section.ENERGY, Section.LABOUR)
 ZERO = Decimal(0)

@@ -22,7 +22,7 @@ from studio.models import Kiln
 from studio.money import format_money, plain_number, round_money
 from studio.selectors.pieces import finished_pieces
 from studio.selectors.stock_costs import material_costs
-from studio.selectors.task_minutes import lost_minutes, minutes_by_task
+from studio.selectors.task_times import lost_minutes, minutes_by_task
 from studio.viewer import Viewer
 
 TENTH = Decimal("0.1")

@@ -214,7 +214,7 @@ def _ratios_of_pieces(
     timed = counted_times().filter(piece=OuterRef("pk"))
     newest = finished_pieces(studio).filter(Exists(timed))[:MOST_PIECES]
     views = view_pieces(newest)
-    taken = minutes_by_task([view.piece.pk for view in views])
+    taken = minutes_by_task(studio, [view.piece.pk for view in views])
     ratios: dict[str, list[Decimal]] = defaultdict(list)
     for view in views:
         minutes = taken.get(view.piece.pk, {})

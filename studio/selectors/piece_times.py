@@ -87,7 +87,7 @@ class PieceTimes:
 
 def piece_times(view: PieceView, tasks: Sequence[Task]) -> PieceTimes:
     """Return what a piece took so far, and what is likely done next."""
-    taken = minutes_by_task([view.piece.pk]).get(view.piece.pk, {})
+    taken = minutes_by_task(view.piece.studio, [view.piece.pk]).get(view.piece.pk, {})
     names = {task.key: task.name for task in tasks}
     # Of a task that the studio has no more, the name it had then.
     gone = task_times(view.piece.studio).filter(piece=view.piece)

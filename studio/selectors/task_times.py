@@ -6,13 +6,22 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from django.db.models import Exists, OuterRef, Sum
+from django.db.models import Exists, OuterRef, Q, Sum
 
 from studio.labour import DECALS, PAINTING
-from studio.models import Pass, Person, Piece, Studio, TaskTime, Technique
+from studio.models import (
+    Outcome,
+    Pass,
+    Person,
+    Piece,
+    Studio,
+    TaskTime,
+    Technique,
+)
 from studio.tenancy import StudioQuerySet
 
 MINUTE = timedelta(minutes=1)
+LOST = (Outcome.REDO, Outcome.CRACKED)
 # A timer that ran longer, or into another day and this long, was forgotten. No source.
 LONGEST_AT_ONCE = timedelta(hours=12)
 LONGEST_OVER_MIDNIGHT = timedelta(hours=4)
@@ -58,24 +67,37 @@ def times_of_piece(piece: Piece) -> list[TaskTime]:
     )
 
 
-def minutes_by_task(pieces: Iterable[int]) -> dict[int, dict[str, int]]:
-    """Return each piece's minutes by the key of the task, of what stands.
+def minutes_by_task(
+    studio: Studio, pieces: Iterable[int] | None = None
+) -> dict[int, dict[str, int]]:
+    """Return minutes by piece and the key of the task, of what stands; of all without any.
 
     What is noted with passes of paint and of decals is among them, on sheets that were
     set aside too; nothing counts twice. A piece without any is left out.
     """
-    keys = list(pieces)
+    times = counted_times().filter(studio=studio)
+    passes = Pass.owned.for_studio(studio).filter(minutes__gt=0)
+    if pieces is not None:
+        keys = list(pieces)
+        times = times.filter(piece__in=keys)
+        passes = passes.filter(sheet__layer__piece__in=keys)
     found: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
-    times = counted_times().filter(piece__in=keys).order_by().values("piece", "task")
-    for row in times.annotate(sum=Sum("minutes")):
+    for row in times.order_by().values("piece", "task").annotate(sum=Sum("minutes")):
         found[row["piece"]][row["task"]] += row["sum"]
     piece, technique = "sheet__layer__piece", "sheet__layer__technique"
-    passes = Pass.across_studios.filter(
-        sheet__layer__piece__in=keys, minutes__gt=0
-    ).order_by()
-    for row in passes.values(piece, technique).annotate(sum=Sum("minutes")):
+    of_passes = passes.order_by().values(piece, technique)
+    for row in of_passes.annotate(sum=Sum("minutes")):
         found[row[piece]][pass_task(row[technique])] += row["sum"]
     return {key: dict(tasks) for key, tasks in found.items()}
+
+
+def lost_minutes(studio: Studio, pieces: Iterable[int]) -> int:
+    """Return the minutes of passes that were lost, or are on sheets set aside."""
+    lost = Q(outcome__in=LOST) | Q(sheet__set_aside_at__isnull=False)
+    rows = Pass.owned.for_studio(studio).filter(
+        lost, sheet__layer__piece__in=list(pieces)
+    )
+    return int(rows.aggregate(total=Sum("minutes"))["total"] or 0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

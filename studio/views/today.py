@@ -133,7 +133,7 @@ def _with_timers(
     tasks = tasks_of(asked.viewer.studio)
     painted = {one.view.piece.pk: one.view for one in work.to_paint}
     others = {view.piece.pk: view for view in (*work.to_inspect, *work.to_stack)}
-    taken = minutes_by_task(others)
+    taken = minutes_by_task(asked.viewer.studio, others)
     found = {pk: paint_task(view, tasks) for pk, view in painted.items()}
     found |= {
         pk: likely_task(view, tasks, taken.get(pk, {})) for pk, view in others.items()

@@ -43,7 +43,7 @@ def test_minutes_by_piece_and_task_with_those_of_the_passes(cast):
     recorded(first, cast.helper, minutes=50)
     recorded(first, cast.maker, minutes=20)
     take_back_time(time=recorded(second, cast.helper), by=cast.helper, at=NOW)
-    found = minutes_by_task([first.pk, second.pk])
+    found = minutes_by_task(first.studio, [first.pk, second.pk])
     # Five painted layers, 60 minutes each: see `make.paint_and_fire`.
     assert found == {first.pk: {"stacking": 70, "painting": 300}}
 
@@ -63,7 +63,7 @@ def test_decals_have_their_own_task(cast):
     layers.record_painted(
         passes=make.passes_of(piece), minutes=15, by=cast.maker, at=NOW
     )
-    assert minutes_by_task([piece.pk]) == {piece.pk: {"decals": 30}}
+    assert minutes_by_task(piece.studio, [piece.pk]) == {piece.pk: {"decals": 30}}
 
 
 def test_five_finished_pieces_say_something_about_a_rule(cast):
@@ -125,7 +125,9 @@ def test_another_studio_says_nothing_about_ours(cast, strangers):
 
 def likely(piece):
     view, tasks = fresh(piece), tasks_of(piece.studio)
-    found = likely_task(view, tasks, minutes_by_task([piece.pk]).get(piece.pk, {}))
+    found = likely_task(
+        view, tasks, minutes_by_task(piece.studio, [piece.pk]).get(piece.pk, {})
+    )
     return None if found is None else found.key
 
 
@@ -197,4 +199,4 @@ def test_old_times_count_as_new_ones(cast, days):
         by=cast.helper,
         at=NOW,
     )
-    assert minutes_by_task([piece.pk]) == {piece.pk: {"dams": 5}}
+    assert minutes_by_task(piece.studio, [piece.pk]) == {piece.pk: {"dams": 5}}

@@ -44,7 +44,7 @@ def typed(piece, by, task="cutting", minutes=40, at=NOW, **more):
 
 
 def taken(piece):
-    return minutes_by_task([piece.pk]).get(piece.pk, {})
+    return minutes_by_task(piece.studio, [piece.pk]).get(piece.pk, {})
 
 
 def lines(piece):

@@ -61,7 +61,7 @@ def recorded(cast, piece, now):
 
 
 def taken(piece):
-    return minutes_by_task([piece.pk]).get(piece.pk, {})
+    return minutes_by_task(piece.studio, [piece.pk]).get(piece.pk, {})
 
 
 def test_one_tap_on_the_piece_starts_the_likely_task(signed_in, piece):
