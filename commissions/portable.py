@@ -4,7 +4,7 @@ lists.
 
 from datetime import datetime
 
-from commissions import documents, invoice_papers
+from commissions import consignment_papers, documents, invoice_papers
 from commissions.models import (
     BusinessDetails,
     Client,
@@ -136,6 +136,7 @@ carry(
 
 name_subjects(client=Client, commission=Commission)
 name_paper(documents.KIND, Quote)
+name_paper(consignment_papers.KIND, Commission)
 name_paper(documents.ACCEPTED_KIND, Quote)
 name_paper(invoice_papers.KIND, Invoice)
 name_paper(invoice_papers.RECEIPT_KIND, Receipt)

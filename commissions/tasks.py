@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING
 
 from django.utils import timezone
 
-from commissions import documents, invoice_papers
+from commissions import consignment_papers, documents, invoice_papers
+from commissions.selectors.commissions import commissions
 from commissions.selectors.invoices import invoices, receipts
 from commissions.selectors.promise_checks import checks
 from commissions.selectors.promised_again import found_again
@@ -107,6 +108,31 @@ def render_receipt(
     title = f"{paper.name}, {paper.title}"
     pdf = render_pdf(
         invoice_papers.RECEIPT_TEMPLATE,
+        {"paper": paper},
+        title=title,
+        variant=invoice_papers.VARIANT,
+    )
+
+    def finish() -> None:
+        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
+
+    return finish
+
+
+@handler(consignment_papers.RENDER_JOB, is_slow=True)
+def render_consignment(
+    studio: "Studio", *, lease: "Lease", commission_id: int, **_: object
+) -> Finish | None:
+    """Lay out a consignment note's PDF; its finish files it."""
+    commission = commissions(studio).get(pk=commission_id)
+    key = consignment_papers.consignment_key(commission)
+    if state_of(key).name == "ready":
+        return None
+    lease.renew("Laying out the pages")
+    paper = consignment_papers.consignment_paper(commission)
+    title = f"{paper.name}, {paper.title}"
+    pdf = render_pdf(
+        consignment_papers.TEMPLATE,
         {"paper": paper},
         title=title,
         variant=invoice_papers.VARIANT,

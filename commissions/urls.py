@@ -97,6 +97,11 @@ urlpatterns = [
         invoice_money.invoice_use_credit,
         name="invoice_use_credit",
     ),
+    path(
+        "commissions/<int:pk>/consignment/",
+        invoices.consignment_pdf,
+        name="consignment_pdf",
+    ),
     path("receipts/<int:pk>/pdf/", invoices.receipt_pdf, name="receipt_pdf"),
     path("lost/<int:pk>/remake/", losses.lost_remake, name="lost_remake"),
     path(

@@ -8,7 +8,7 @@ from commissions.demo import scenes
 from commissions.demo.diary import Diary, painted, waiting
 from commissions.demo.workshops import INCH, Workshop
 from commissions.invoicing import LineAsked
-from commissions.models import Commission, Invoice, InvoiceKind, Quote
+from commissions.models import Commission, Invoice, InvoiceKind, Quote, TaxStatus
 from commissions.services.clients import create_client
 from commissions.services.commissions import create_commission
 from commissions.services.invoices import (
@@ -276,12 +276,23 @@ def groyne(workshop: Workshop, *, now: dt.datetime, seed: int) -> None:
 
 def herring_fleet(workshop: Workshop, *, now: dt.datetime) -> None:
     """A 12-layer commission at quote stage, with a date in the quote."""
+    at, tobin = now - 4 * DAY, workshop.people["Tobin"]
+    gallery = create_client(
+        studio=workshop.studio,
+        name="Gallery of the Long Quay (demo)",
+        email="quay@example.org",
+        address="Invented: 2 Long Quay, Ebbside",
+        tax_status=TaxStatus.RESALE,
+        tax_number="Invented 27-4410",
+        by=tobin,
+        at=at,
+    )
     _send_quote(
         workshop,
         client={
-            "name": "Gallery of the Long Quay (demo)",
-            "email": "quay@example.org",
-            "address": "Invented: 2 Long Quay, Ebbside",
+            "name": "Sanna Orell (demo)",
+            "email": "sanna@example.org",
+            "address": "Invented: 7 Chandler Row, Ebbside",
         },
         request={
             "title": "The fleet comes in",
@@ -291,12 +302,15 @@ def herring_fleet(workshop: Workshop, *, now: dt.datetime) -> None:
             "height_mm": 9 * INCH,
             "layer_count": 12,
             "passes_per_layer": 2,
+            "gallery": gallery,
             "gallery_cut_percent": Decimal(35),
+            "gallery_sells": True,
+            "gallery_returns_date": (now + 270 * DAY).date(),
         },
         message="The date counts from your answer within the next weeks.",
         promised_date=(now + 95 * DAY).date(),
-        by=workshop.people["Tobin"],
-        at=now - 4 * DAY,
+        by=tobin,
+        at=at,
     )
 
 

@@ -1,9 +1,9 @@
-"""Orders the PDFs of invoices and receipts from the worker."""
+"""Orders the PDFs of invoices, receipts and consignment notes from the worker."""
 
 from django.db import transaction
 
-from commissions import invoice_papers
-from commissions.models import Invoice, Receipt
+from commissions import consignment_papers, invoice_papers
+from commissions.models import Commission, Invoice, Receipt
 
 
 @transaction.atomic
@@ -16,3 +16,15 @@ def ask_for_invoice(*, invoice: Invoice) -> None:
 def ask_for_receipt(*, receipt: Receipt) -> None:
     """Have a receipt's PDF made in the same way."""
     invoice_papers.order_receipt(receipt)
+
+
+@transaction.atomic
+def ask_for_consignment(*, commission: Commission) -> None:
+    """Have a consignment note's PDF made in the same way.
+
+    Raises
+    ------
+    Refused
+        When no gallery is named.
+    """
+    consignment_papers.order_consignment(commission)

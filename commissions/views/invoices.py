@@ -15,7 +15,7 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from commissions import invoice_papers
+from commissions import consignment_papers, invoice_papers
 from commissions.forms.invoice import DraftForm, InvoiceForm
 from commissions.selectors import invoices as selectors
 from commissions.selectors.business import business_details
@@ -25,7 +25,11 @@ from commissions.selectors.money import payment_words
 from commissions.selectors.quotes import day_of
 from commissions.selectors.share_links import link_token, live_link
 from commissions.selectors.taxes import usual_tax
-from commissions.services.invoice_orders import ask_for_invoice, ask_for_receipt
+from commissions.services.invoice_orders import (
+    ask_for_consignment,
+    ask_for_invoice,
+    ask_for_receipt,
+)
 from commissions.services.invoices import (
     change_draft,
     delete_draft,
@@ -35,7 +39,11 @@ from commissions.services.invoices import (
     send_invoice,
     take_back_sent,
 )
-from commissions.views.found import instalment_or_404, invoice_or_404
+from commissions.views.found import (
+    commission_or_404,
+    instalment_or_404,
+    invoice_or_404,
+)
 from commissions.views.papers import paper_job
 from studio.answers import FormPage, WayBack, answer_form, answer_undo
 from studio.documents import PaperState
@@ -398,6 +406,25 @@ def receipt_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
         }
     )
     return _pdf(request, state, name=f"receipt-{receipt.number}", back=back)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@requires(Can.SEE_MONEY)
+def consignment_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
+    """Send the note that goes with a piece to its gallery. POST has it made."""
+    commission = commission_or_404(request, pk)
+    address = reverse("commissions:commission_detail", args=[pk])
+    try:
+        state = consignment_papers.consignment_state(commission)
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return redirect(address)
+    if request.method == "POST":
+        if state.is_to_be_made:
+            ask_for_consignment(commission=commission)
+        return redirect("commissions:consignment_pdf", pk)
+    back: WayBack = {"back_url": address, "back_label": commission.title}
+    return _pdf(request, state, name="consignment-note", back=back)
 
 
 def _pdf(

@@ -280,6 +280,7 @@ EXPECTED = {
     "commissions:invoice_refund": Can.SEE_MONEY,
     "commissions:invoice_use_credit": Can.SEE_MONEY,
     "commissions:receipt_pdf": Can.SEE_MONEY,
+    "commissions:consignment_pdf": Can.SEE_MONEY,
     "commissions:business_edit": Can.MANAGE_STUDIO,
     "commissions:shared_invoice_pdf": ANYBODY,
     "commissions:shared_receipt_pdf": ANYBODY,
@@ -325,6 +326,7 @@ RECORD_OF = {
     "invoice": Invoice,
     "instalment": Instalment,
     "receipt": Receipt,
+    "consignment": Commission,
 }
 # Where the first word of the name does not say whose number the address holds.
 RECORD_OF_NAME = {

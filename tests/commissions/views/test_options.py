@@ -1,12 +1,19 @@
 """Pages of options: adding one, the client's choice among them, lines that are ticked."""
 
+import datetime as dt
 from decimal import Decimal
 
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from commissions.models import Quote
+from commissions.selectors.parts import nets_of_quote
+from commissions.services.invoices import make_part_invoice
+from studio.money import round_money
 from tests.commissions import build
+from tests.papers import needs_pango, read_pdf
+from tests.worker import run_waiting_jobs
 
 BODY = {"name": "Smaller", "width_mm": "8 in", "height_mm": "6 in", "layer_count": "4"}
 
@@ -88,3 +95,76 @@ def test_a_sale_by_a_gallery_needs_its_share(cast, signed_in):
         address, body | {"gallery": client, "gallery_cut_percent": "30"}
     )
     assert "The gallery is the client already" in answer.content.decode()
+
+
+@needs_pango
+def test_a_consignment_note_says_share_and_return(cast, signed_in):
+    gallery = build.client(cast, name="Long Quay", address="2 Long Quay")
+    commission = build.commission(
+        cast,
+        gallery=gallery,
+        gallery_cut_percent=Decimal(40),
+        gallery_returns_date=dt.date(2031, 5, 9),
+    )
+    quote = build.accepted(cast, of=commission)
+    browser = signed_in()
+    address = reverse("commissions:consignment_pdf", args=[commission.pk])
+    browser.post(address)
+    run_waiting_jobs()
+    _, told = read_pdf(b"".join(browser.get(address).streaming_content))
+    keeps = quote.lines.get(section="gallery").amount
+    write = cast.viewer().money
+    for words in (
+        "Consignment note",
+        "Long Quay",
+        "keeps 40 %",
+        write(keeps),
+        write(quote.net - keeps),
+        "Fri 9 May 2031",
+    ):
+        assert words in told
+
+
+def test_without_a_gallery_there_is_no_note(cast, signed_in):
+    commission = build.commission(cast)
+    address = reverse("commissions:consignment_pdf", args=[commission.pk])
+    answer = signed_in().post(address, follow=True)
+    assert "Name the gallery in the brief first" in answer.content.decode()
+
+
+def test_an_exempt_client_and_a_gallery_that_resells_are_not_taxed(cast):
+    build.rates(cast, tax_percent=Decimal(20), tax_name="VAT")
+    exempt = build.client(cast, name="Museum", tax_status="exempt", tax_number="E 7")
+    quote = build.quote(cast, of=build.commission(cast, client=exempt))
+    assert (quote.tax, quote.total) == (0, quote.net)
+    assert quote.inputs["tax_note"] == "No tax: exempt, no. E 7."
+    seller = {"gallery_cut_percent": Decimal(40), "gallery_sells": True}
+    resale = build.client(cast, name="Long Quay", tax_status="resale")
+    quote = build.quote(cast, of=build.commission(cast, gallery=resale, **seller))
+    keeps = quote.lines.get(section="gallery").amount
+    assert quote.tax > 0, "the gallery collects it of the client"
+    assert quote.to_studio == quote.net - keeps
+    assert [(one.tax.percent, one.net) for one in nets_of_quote(quote)] == [
+        (0, quote.net - keeps)
+    ]
+    taxed = build.client(cast, name="Short Quay")
+    quote = build.quote(cast, of=build.commission(cast, gallery=taxed, **seller))
+    (net,) = nets_of_quote(quote)
+    assert (net.tax.percent, net.net) == (20, quote.net - keeps)
+    assert quote.to_studio == (quote.net - keeps) + round_money(net.net / 5, "USD")
+
+
+def test_a_gallery_that_sells_is_invoiced(cast):
+    gallery = build.client(cast, name="Long Quay", tax_status="resale")
+    commission = build.commission(
+        cast,
+        gallery=gallery,
+        gallery_cut_percent=Decimal(40),
+        gallery_sells=True,
+    )
+    quote = build.accepted(cast, of=commission)
+    made = make_part_invoice(
+        instalment=quote.instalments.get(number=1), by=cast.owner, at=timezone.now()
+    )
+    assert made.client == gallery
+    assert made.total == quote.instalments.get(number=1).amount
