@@ -80,6 +80,7 @@ def test_what_is_slow_and_what_is_not():
         __import__(handlers)
     assert jobs._slow - {"test.paper"} == {
         "studio.export",
+        "studio.render_cutting_sheet",
         "firing.render_controller_sheet",
         "firing.render_verdict_sheet",
         "firing.render_week_sheet",
@@ -87,6 +88,9 @@ def test_what_is_slow_and_what_is_not():
         "firing.plan",
         "commissions.render_quote",
         "commissions.render_accepted_quote",
+        "commissions.render_consignment",
+        "commissions.render_invoice",
+        "commissions.render_receipt",
         "commissions.check_promise",
     }
 
