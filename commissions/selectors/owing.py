@@ -3,7 +3,9 @@
 from collections.abc import Callable
 from decimal import Decimal
 
-from commissions.models import Commission
+from commissions.models import Commission, Quote
+from commissions.pricing import Section
+from studio.viewer import Viewer
 
 
 def owing_words(
@@ -44,3 +46,17 @@ def owing_words(
             f"You owe {gallery} {write(keeps)}.",
         ]
     return [one[0].upper() + one[1:] for one in told]
+
+
+def owing_of(quote: Quote, viewer: Viewer) -> list[str]:
+    """Say the same of a quote."""
+    keeps = (one.amount for one in quote.lines.all() if one.section == Section.GALLERY)
+    return owing_words(
+        quote.commission,
+        gallery_sells=quote.inputs["choices"]["gallery_sells"],
+        total=quote.total,
+        tax=quote.tax,
+        keeps=sum(keeps, Decimal(0)),
+        to_studio=quote.to_studio,
+        write=lambda amount: viewer.money(amount, quote.currency),
+    )

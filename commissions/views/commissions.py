@@ -22,6 +22,7 @@ from commissions.selectors import commissions as selectors
 from commissions.selectors.beside_the_quote import beside_the_quote
 from commissions.selectors.clients import clients
 from commissions.selectors.done import done
+from commissions.selectors.owing import owing_of
 from commissions.selectors.parts import (
     asked_too_much,
     commission_invoices,
@@ -251,6 +252,9 @@ def detail_page(
         "differs": beside_the_quote(commission, view.piece.piece)
         if accepted and accepted.quote.adds_to_id and view.piece
         else [],
+        "owing": []
+        if view.shown_quote is None
+        else owing_of(view.shown_quote.quote, Viewer.of_studio(request.studio)),
         "facts": _facts(commission, work, viewer),
         "stages": selectors.stage_steps(view),
         "stacks": _stacks(view),

@@ -25,7 +25,7 @@ from commissions.forms.quote import AddendumForm, QuoteForm
 from commissions.pricing import Section
 from commissions.selectors import quotes as selectors
 from commissions.selectors.commissions import CommissionView, view_commission
-from commissions.selectors.owing import owing_words
+from commissions.selectors.owing import owing_of, owing_words
 from commissions.selectors.price_parts import price_parts
 from commissions.selectors.prices import Priced, price_work, rule_minutes
 from commissions.selectors.promise_checks import day_of_quote
@@ -442,18 +442,7 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
             for line in quote.lines.all()
             if line.section != Section.TAX
         ],
-        "owing": owing_words(
-            quote.commission,
-            gallery_sells=quote.inputs["choices"]["gallery_sells"],
-            total=quote.total,
-            tax=quote.tax,
-            keeps=sum(
-                (x.amount for x in quote.lines.all() if x.section == Section.GALLERY),
-                Decimal(0),
-            ),
-            to_studio=quote.to_studio,
-            write=money,
-        ),
+        "owing": owing_of(quote, viewer),
         "parts": price_parts(quote.lines.all(), viewer=viewer, currency=quote.currency),
         "share_url": url,
         "link": link,
