@@ -10,7 +10,8 @@ from firing.loads.selectors.planned import GRACE
 from firing.plans.selectors.holding import holding_of
 from firing.plans.services import acceptance
 from studio.services import layers
-from tests import make
+from studio.services.bench_times import set_tasks
+from tests import make, plain
 from tests.firing import plans_build as build
 from tests.firing.build import READ_COLD
 
@@ -53,7 +54,12 @@ MINUTE = dt.timedelta(minutes=1)
 
 @pytest.fixture
 def loaded(cast):
-    """A standing plan, and its first load made up when it was planned."""
+    """A standing plan, and its first load made up when it was planned.
+
+    Stacking takes so long that the fuse is on another day: no hour's delay reaches it.
+    """
+    tasks = plain.tasks(painting=90, cutting=10, stacking=180, edges=240)
+    set_tasks(studio=cast.studio, tasks=tasks)
     piece = build.work(cast)
     plan = build.accepted(cast)
     enamel = build.planned(cast)[0]

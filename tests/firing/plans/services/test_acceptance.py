@@ -9,7 +9,7 @@ from firing.kiln_time.services.bookings import KilnTaken
 from firing.loads.selectors.planned import standing_plan
 from firing.models import Booking, Firing, Plan, PlannedFiring, PlannedWork
 from firing.plans.selectors.events import NOT_KNOWN
-from firing.plans.selectors.fact_kinds import fingerprint
+from firing.plans.selectors.fact_kinds import VERSION, fingerprint
 from firing.plans.selectors.facts import plan_facts
 from firing.plans.services import acceptance, confirmation, planned_rows
 from studio.errors import Refused
@@ -94,7 +94,7 @@ def test_a_plan_with_facts_of_an_old_form_is_checked_anew(cast, is_rented_out):
             acceptance.accept_plan(**take)
         assert refused.value.changes == (NOT_KNOWN,)
     else:
-        assert acceptance.accept_plan(**take).facts["version"] == 1
+        assert acceptance.accept_plan(**take).facts["version"] == VERSION
 
 
 def test_what_does_not_touch_the_plan_does_not_stop_it(cast):
