@@ -1,6 +1,6 @@
 """Background work of the commissions app: handlers that the worker calls by name."""
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.utils import timezone
 
@@ -17,7 +17,7 @@ from commissions.services.promises import (
     drop_check,
     keep_check,
 )
-from studio.documents import state_of
+from studio.documents import PaperKey, state_of
 from studio.jobs import Finish, handler
 from studio.pdf import render_pdf
 from studio.services.papers import file_paper
@@ -79,19 +79,8 @@ def render_invoice(
     if invoice is None:
         return None
     key = invoice_papers.paper_key(invoice)
-    if state_of(key).name in {"ready", "lost"}:
-        return None
-    lease.renew("Laying out the pages")
     context = invoice_papers.paper_context(invoice)
-    title = f"{context['paper'].name}, {invoice.title}"
-    pdf = render_pdf(
-        invoice_papers.TEMPLATE, context, title=title, variant=invoice_papers.VARIANT
-    )
-
-    def finish() -> None:
-        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
-
-    return finish
+    return _about_money(key, lease, invoice_papers.TEMPLATE, context)
 
 
 @handler(invoice_papers.RENDER_RECEIPT_JOB, is_slow=True)
@@ -101,22 +90,8 @@ def render_receipt(
     """Lay out a receipt's PDF; its finish files it."""
     receipt = receipts(studio).get(pk=receipt_id)
     key = invoice_papers.receipt_key(receipt)
-    if state_of(key).name in {"ready", "lost"}:
-        return None
-    lease.renew("Laying out the pages")
-    paper = invoice_papers.receipt_paper(receipt)
-    title = f"{paper.name}, {paper.title}"
-    pdf = render_pdf(
-        invoice_papers.RECEIPT_TEMPLATE,
-        {"paper": paper},
-        title=title,
-        variant=invoice_papers.VARIANT,
-    )
-
-    def finish() -> None:
-        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
-
-    return finish
+    context = {"paper": invoice_papers.receipt_paper(receipt)}
+    return _about_money(key, lease, invoice_papers.RECEIPT_TEMPLATE, context)
 
 
 @handler(consignment_papers.RENDER_JOB, is_slow=True)
@@ -126,17 +101,20 @@ def render_consignment(
     """Lay out a consignment note's PDF; its finish files it."""
     commission = commissions(studio).get(pk=commission_id)
     key = consignment_papers.consignment_key(commission)
-    if state_of(key).name == "ready":
+    context = {"paper": consignment_papers.consignment_paper(commission)}
+    return _about_money(key, lease, consignment_papers.TEMPLATE, context)
+
+
+def _about_money(
+    key: PaperKey, lease: "Lease", template: str, context: dict[str, Any]
+) -> Finish | None:
+    """Lay out a tagged paper, unless it is there or was and is lost."""
+    if state_of(key).name in {"ready", "lost"}:
         return None
     lease.renew("Laying out the pages")
-    paper = consignment_papers.consignment_paper(commission)
+    paper = context["paper"]
     title = f"{paper.name}, {paper.title}"
-    pdf = render_pdf(
-        consignment_papers.TEMPLATE,
-        {"paper": paper},
-        title=title,
-        variant=invoice_papers.VARIANT,
-    )
+    pdf = render_pdf(template, context, title=title, variant=invoice_papers.VARIANT)
 
     def finish() -> None:
         file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
