@@ -25,7 +25,8 @@ def quotes_by_rules(apps, schema_editor):
     """Bring the numbers behind older quotes into the form that newer ones have."""
     Quote = apps.get_model("commissions", "Quote")
     QuoteLine = apps.get_model("commissions", "QuoteLine")
-    for quote in Quote._base_manager.order_by("pk").iterator():
+    db = schema_editor.connection.alias
+    for quote in Quote._base_manager.using(db).order_by("pk").iterator():
         choices = quote.inputs["choices"]
         old = {
             name: choices.pop(name, 0)
@@ -90,7 +91,9 @@ def quotes_by_rules(apps, schema_editor):
             "labour": [one["key"] for one in pricing["labour"]],
         }
         for section, its_keys in of_section.items():
-            lines = QuoteLine._base_manager.filter(quote=quote, section=section)
+            lines = QuoteLine._base_manager.using(db).filter(
+                quote=quote, section=section
+            )
             for line, key in zip(lines.order_by("number"), its_keys, strict=False):
                 line.key = key
                 line.save(update_fields=["key"])
@@ -98,8 +101,10 @@ def quotes_by_rules(apps, schema_editor):
         quote.inputs["studio_taxes"] = []
         quote.to_studio = quote.total
         quote.save(update_fields=["inputs", "to_studio"])
-    QuoteLine._base_manager.filter(section="margin").update(section="mark-up")
-    QuoteLine._base_manager.filter(quote__shows_lines=True).update(is_shown=True)
+    QuoteLine._base_manager.using(db).filter(section="margin").update(section="mark-up")
+    QuoteLine._base_manager.using(db).filter(quote__shows_lines=True).update(
+        is_shown=True
+    )
 
 
 class Migration(migrations.Migration):

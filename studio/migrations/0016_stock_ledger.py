@@ -11,8 +11,8 @@ def open_the_ledger(apps, schema_editor):
     """Count what was typed as being in stock, so that the ledger begins with it."""
     Material = apps.get_model("studio", "Material")
     StockMove = apps.get_model("studio", "StockMove")
-    now = timezone.now()
-    StockMove._base_manager.bulk_create(
+    now, db = timezone.now(), schema_editor.connection.alias
+    StockMove._base_manager.using(db).bulk_create(
         StockMove(
             studio_id=one.studio_id,
             material=one,
@@ -23,7 +23,7 @@ def open_the_ledger(apps, schema_editor):
             why="In stock when the ledger began",
             at=now,
         )
-        for one in Material._base_manager.exclude(on_hand=0).order_by("pk")
+        for one in Material._base_manager.using(db).exclude(on_hand=0).order_by("pk")
     )
 
 

@@ -129,13 +129,15 @@ TASKS = (
 def rules_from_minutes(apps, schema_editor):
     """Give each studio that set its minutes the usual rules, as fast as it works."""
     BenchTask = apps.get_model("studio", "BenchTask")
-    for row in apps.get_model("studio", "BenchMinutes")._base_manager.order_by("pk"):
+    db = schema_editor.connection.alias
+    BenchMinutes = apps.get_model("studio", "BenchMinutes")
+    for row in BenchMinutes._base_manager.using(db).order_by("pk"):
         for number, task in enumerate(TASKS, start=1):
             key, name, step, is_once, minutes, counted, each, area, per_m2, old = task
             share = (
                 Decimal(1) if old is None else Decimal(getattr(row, old[0])) / old[1]
             )
-            BenchTask._base_manager.create(
+            BenchTask._base_manager.using(db).create(
                 studio_id=row.studio_id,
                 number=number,
                 key=key,

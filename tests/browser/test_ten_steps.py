@@ -105,9 +105,10 @@ def test_the_whole_path(
     # 3. The quote: each line explained; PDF by the worker; sent as a private link.
     walk.reads("Total")
     walk.look("quote-draft")
+    page.get_by_text("Rates, discount, kilns, tax").click()
     walk.fill(markup_percent="25")
     walk.press("Keep this quote")
-    walk.reads("Margin")
+    walk.reads("Mark-up")
     walk.look("quote")
     walk.press("Send it to the client")
     walk.look("quote-sent")

@@ -8,9 +8,13 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
+from commissions.selectors.parts import nets_of_quote
+from commissions.selectors.rates import QuoteChoices
 from studio.models import Material, StockMove
+from studio.selectors.bench_times import tasks_of
 from studio.selectors.stock import material_balance
 from tests import make
+from tests.commissions import build
 
 pytestmark = pytest.mark.django_db
 
@@ -91,3 +95,50 @@ def test_what_was_typed_as_in_stock_is_the_first_count(cast):
     assert (move.material, move.kind, move.amount) == (grey, "count", Decimal("640.5"))
     assert (move.unit, move.unit_cost) == ("g", Decimal("0.31"))
     assert material_balance(grey).on_hand == Decimal("640.5")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_minutes_become_rules_and_older_quotes_read_as_newer_ones(cast):
+    quote = build.sent(cast, shows_lines=True)
+    lines = list(quote.lines.values_list("section", "label", "amount"))
+    executor = MigrationExecutor(connection)
+    newest = executor.loader.graph.leaf_nodes()
+    try:
+        old = executor.migrate(
+            [("studio", "0016_stock_ledger"), ("commissions", "0007_invoices")]
+        ).apps
+        old.get_model("studio", "BenchMinutes")._base_manager.create(
+            studio_id=cast.studio.pk, coldwork_minutes=480
+        )
+        row = old.get_model("commissions", "Quote")._base_manager.get(pk=quote.pk)
+        choices = row.inputs["choices"]
+        for name in ("tasks", "rounding", "tax_included", "enamel_kiln"):
+            del choices[name]
+        choices |= {
+            "margin_percent": choices.pop("markup_percent"),
+            "painting_minutes_per_pass": 75,
+            "cutting_minutes_per_layer": 10,
+            "loading_minutes_per_firing": 30,
+            "assembly_minutes": 180,
+            "coldwork_minutes": 240,
+        }
+        row.shows_lines = True
+        row.save()
+        of_quote = old.get_model("commissions", "QuoteLine")._base_manager
+        of_quote.filter(section="mark-up").update(section="margin")
+    finally:
+        MigrationExecutor(connection).migrate(newest)
+    rules = {task.key: task for task in tasks_of(cast.studio)}
+    # Twice the usual 240 minutes of cold work: twice as slow at both of its tasks.
+    assert rules["edges"].minutes_per_m2 == 9000
+    assert rules["faces"].minutes_per_m2 == 4000
+    assert rules["painting"].minutes_each == 15
+    quote.refresh_from_db()
+    then = QuoteChoices.from_json(quote.inputs["choices"])
+    minutes = {task.key: task for task in then.tasks}
+    assert minutes["painting"].minutes_each == 75
+    assert then.markup_percent == 20
+    assert quote.to_studio == quote.total
+    assert list(quote.lines.values_list("section", "label", "amount")) == lines
+    assert quote.lines.get(section="kiln time", key="full fuse").is_shown
+    assert nets_of_quote(quote)[0].net == quote.net
