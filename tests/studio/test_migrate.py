@@ -8,12 +8,14 @@ from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
 from django.db.migrations.recorder import MigrationRecorder
 
+from commissions.models import Commission, PromiseCheck, Quote, ShareLink
 from commissions.selectors.parts import nets_of_quote
 from commissions.selectors.rates import QuoteChoices
-from studio.models import Material, StockMove
+from studio.models import Document, HistoryEntry, Job, Material, StockMove
 from studio.selectors.bench_times import tasks_of
 from studio.selectors.stock import material_balance
 from tests import make
+from tests.cast import NOW
 from tests.commissions import build
 
 pytestmark = pytest.mark.django_db
@@ -100,32 +102,79 @@ def test_what_was_typed_as_in_stock_is_the_first_count(cast):
 @pytest.mark.django_db(transaction=True)
 def test_minutes_become_rules_and_older_quotes_read_as_newer_ones(cast):
     quote = build.sent(cast, shows_lines=True)
-    lines = list(quote.lines.values_list("section", "label", "amount"))
+    rows = list(quote.lines.values("number", "section", "label", "amount"))
+    inputs, choices = quote.inputs, quote.inputs["choices"]
+    client = quote.commission.client_id
+    for name in ("tasks", "rounding", "tax_included", "enamel_kiln"):
+        del choices[name]
+    choices |= {
+        "margin_percent": choices.pop("markup_percent"),
+        "painting_minutes_per_pass": 75,
+        "cutting_minutes_per_layer": 10,
+        "loading_minutes_per_firing": 30,
+        "assembly_minutes": 180,
+        "coldwork_minutes": 240,
+    }
+    for one in (
+        ShareLink,
+        PromiseCheck,
+        Document,
+        Job,
+        Quote,
+        Commission,
+        HistoryEntry,
+    ):
+        one.across_studios.filter(studio=cast.studio).delete()
     executor = MigrationExecutor(connection)
     newest = executor.loader.graph.leaf_nodes()
     try:
         old = executor.migrate(
             [("studio", "0016_stock_ledger"), ("commissions", "0007_invoices")]
-        ).apps
-        old.get_model("studio", "BenchMinutes")._base_manager.create(
-            studio_id=cast.studio.pk, coldwork_minutes=480
         )
-        row = old.get_model("commissions", "Quote")._base_manager.get(pk=quote.pk)
-        choices = row.inputs["choices"]
-        for name in ("tasks", "rounding", "tax_included", "enamel_kiln"):
-            del choices[name]
-        choices |= {
-            "margin_percent": choices.pop("markup_percent"),
-            "painting_minutes_per_pass": 75,
-            "cutting_minutes_per_layer": 10,
-            "loading_minutes_per_firing": 30,
-            "assembly_minutes": 180,
-            "coldwork_minutes": 240,
-        }
-        row.shows_lines = True
-        row.save()
-        of_quote = old.get_model("commissions", "QuoteLine")._base_manager
-        of_quote.filter(section="mark-up").update(section="margin")
+
+        def create(app, name, **values):
+            model = old.apps.get_model(app, name)
+            return model._base_manager.create(studio_id=cast.studio.pk, **values)
+
+        create("studio", "BenchMinutes", coldwork_minutes=480)
+        commission = create(
+            "commissions",
+            "Commission",
+            client_id=client,
+            title="Slack water",
+            width_mm=300,
+            height_mm=200,
+            layer_count=6,
+            painting_minutes_per_pass=75,
+            glass_id=cast.glass.pk,
+            created_at=NOW,
+        )
+        made = create(
+            "commissions",
+            "Quote",
+            commission=commission,
+            version=1,
+            currency="USD",
+            net=quote.net,
+            tax=quote.tax,
+            tax_name="Sales tax",
+            total=quote.total,
+            inputs=inputs,
+            valid_until_date=NOW.date(),
+            shows_lines=True,
+            made_at=NOW,
+        )
+        for row in rows:
+            section = {"mark-up": "margin"}.get(row["section"], row["section"])
+            create(
+                "commissions",
+                "QuoteLine",
+                **row | {"section": section},
+                quote=made,
+                quantity=1,
+                unit="h",
+                unit_price=row["amount"],
+            )
     finally:
         MigrationExecutor(connection).migrate(newest)
     rules = {task.key: task for task in tasks_of(cast.studio)}
@@ -133,12 +182,11 @@ def test_minutes_become_rules_and_older_quotes_read_as_newer_ones(cast):
     assert rules["edges"].minutes_per_m2 == 9000
     assert rules["faces"].minutes_per_m2 == 4000
     assert rules["painting"].minutes_each == 15
-    quote.refresh_from_db()
-    then = QuoteChoices.from_json(quote.inputs["choices"])
-    minutes = {task.key: task for task in then.tasks}
-    assert minutes["painting"].minutes_each == 75
+    moved = Quote.across_studios.get(pk=made.pk)
+    then = QuoteChoices.from_json(moved.inputs["choices"])
+    assert {task.key: task.minutes_each for task in then.tasks}["painting"] == 75
     assert then.markup_percent == 20
-    assert quote.to_studio == quote.total
-    assert list(quote.lines.values_list("section", "label", "amount")) == lines
-    assert quote.lines.get(section="kiln time", key="full fuse").is_shown
-    assert nets_of_quote(quote)[0].net == quote.net
+    assert moved.to_studio == moved.total
+    assert list(moved.lines.values("number", "section", "label", "amount")) == rows
+    assert moved.lines.get(section="kiln time", key="full fuse").is_shown
+    assert nets_of_quote(moved)[0].net == moved.net
