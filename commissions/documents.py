@@ -1,7 +1,7 @@
 """What the quote's paper says, its hash, and whether its PDF exists yet."""
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from decimal import Decimal
 from typing import Any, Self
 
@@ -191,8 +191,8 @@ def _texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
         "sections": tuple(client_sections(quote, viewer)),
         "totals": tuple(totals_of(quote, viewer)),
         "instalments": tuple(
-            (part.label, part.get_due_on_display(), money(part.amount))
-            for part in quote.instalments.all()
+            (part["label"], part["when"], part["amount"])
+            for part in _asked_instalments(quote, viewer)
         ),
         "care": CARE,
         "options": tuple(
@@ -359,6 +359,9 @@ def client_texts(
     def money(amount: Decimal) -> str:
         return viewer.money(amount, quote.currency)
 
+    if pays_a_gallery(quote):
+        # What the gallery has paid the studio is between the two of them.
+        view = replace(view, money=replace(view.money, instalments=(), paid=Decimal(0)))
     due, paid = view.money.due_now, view.money.paid
     advance = "" if view.is_closed or due else _advance_words(view.money, viewer)
     return texts | {
@@ -386,7 +389,17 @@ def client_texts(
     }
 
 
+def pays_a_gallery(quote: Quote) -> bool:
+    """Return whether the client pays a gallery: the studio's money is not theirs to see."""
+    return bool(quote.inputs["choices"]["gallery_sells"])
+
+
 def _asked_instalments(quote: Quote, viewer: Viewer) -> list[dict[str, str]]:
+    """Write when what is paid: to a gallery that sells, the whole price."""
+    if pays_a_gallery(quote):
+        gallery = quote.commission.gallery or "the gallery"
+        whole = viewer.money(quote.total, quote.currency)
+        return [{"label": "Price", "when": f"to {gallery}", "amount": whole}]
     return [
         {
             "label": part.label,

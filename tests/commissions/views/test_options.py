@@ -7,6 +7,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from commissions import documents
 from commissions.models import Quote
 from commissions.selectors.parts import nets_of_quote
 from commissions.services.invoices import make_part_invoice
@@ -168,3 +169,25 @@ def test_a_gallery_that_sells_is_invoiced(cast):
     )
     assert made.client == gallery
     assert made.total == quote.instalments.get(number=1).amount
+
+
+def test_a_collector_sees_what_they_pay_the_gallery_and_not_the_studios_part(cast):
+    gallery = build.client(cast, name="Long Quay", tax_status="resale")
+    commission = build.commission(
+        cast,
+        gallery=gallery,
+        gallery_cut_percent=Decimal(40),
+        gallery_sells=True,
+    )
+    quote = build.accepted(cast, of=commission)
+    write = cast.viewer().money
+    address = reverse("commissions:shared_page", args=[build.token(commission)])
+    told = Client().get(address).content.decode()
+    assert "to Long Quay" in told
+    assert write(quote.total) in told
+    paper = documents.quote_paper(quote)
+    assert paper.instalments == (("Price", "to Long Quay", write(quote.total)),)
+    for part in quote.instalments.all():
+        assert write(part.amount) not in told
+    assert write(quote.to_studio) not in told
+    assert "To pay now" not in told
