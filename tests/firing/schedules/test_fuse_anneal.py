@@ -32,7 +32,7 @@ from firing.schedules.selectors.limits import limits_of
 from firing.schedules.selectors.programmes import held_s
 from firing.schedules.services.fuse_anneal import set_fuse_rule
 from studio.models import HistoryEntry, Kiln
-from studio.selectors.bench_times import bench_times
+from studio.selectors.bench_times import tasks_of
 from studio.selectors.pieces import fresh
 from tests import make
 from tests.firing import build, planned_time
@@ -116,7 +116,7 @@ def by_workshop(cast, piece):
         studio=cast.studio,
         now=NOW,
         weeks=8,
-        bench=bench_times(cast.studio),
+        tasks=tasks_of(cast.studio),
         due_dates={},
     )
     height_mm = fresh(piece).height_mm

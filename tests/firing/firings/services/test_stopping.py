@@ -12,7 +12,7 @@ from firing.models import Booking, PlannedFiring
 from firing.plans.selectors.problem import plan_problem
 from studio.errors import Refused
 from studio.models import Piece
-from studio.selectors.bench_times import bench_times
+from studio.selectors.bench_times import tasks_of
 from studio.selectors.due_dates import due_dates
 from studio.selectors.pieces import fresh, open_pieces
 from studio.selectors.work import work_of
@@ -70,7 +70,7 @@ def test_the_planner_knows_no_stopped_piece(cast):
         studio=cast.studio,
         now=NOW,
         weeks=8,
-        bench=bench_times(cast.studio),
+        tasks=tasks_of(cast.studio),
         due_dates=due_dates(cast.studio),
     )
     assert list(found.piece_pks.values()) == [Piece.across_studios.latest("pk").pk]

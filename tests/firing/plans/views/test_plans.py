@@ -16,11 +16,12 @@ from firing.plans.services import acceptance, plans
 from firing.promises.selectors.promises import promise_for
 from studio import jobs
 from studio.models import Closure, Job, JobState, Layer
-from studio.selectors.bench_times import bench_times
+from studio.selectors.bench_times import tasks_of
 from studio.services import layers
 from studio.services.pieces import mark_lost
 from tests import make
 from tests.firing import plans_build as build
+from tests.firing.plans.selectors.test_problem import BENCH
 
 pytestmark = pytest.mark.django_db
 PLAN = "firing:plan"
@@ -402,10 +403,11 @@ def test_a_promise_moves_nothing_that_the_plan_has(cast):
             passes_per_layer=2,
             glass=cast.glass,
             is_dammed=True,
-            bench=bench_times(cast.studio),
+            is_decal=False,
+            bench=BENCH,
         ),
         maquette=None,
-        bench=bench_times(cast.studio),
+        tasks=tasks_of(cast.studio),
         due_dates={},
         now=build.MONDAY,
     )
