@@ -175,7 +175,7 @@ def _texts(quote: Quote, viewer: Viewer) -> dict[str, Any]:
         return viewer.money(amount, quote.currency)
 
     return {
-        "number": f"{quote.commission_id}-{quote.version}",
+        "number": f"{quote.commission_id}-{quote.version}{quote.option}",
         "studio_name": business_name(details),
         "studio_address": business_address(details),
         "client_name": quote.commission.client.name,

@@ -69,6 +69,8 @@ def test_they_are_sent_together_and_each_has_its_paper_with_all_of_them(cast):
         assert sent.sent_at is not None
         named = [name for name, _, _ in documents.quote_paper(sent).options]
         assert [name[0] for name in named] == ["A", "B"]
+        number = f"{sent.commission_id}-1{sent.option}"
+        assert documents.quote_paper(sent).number == number
         assert view_quote(sent, at=timezone.now()).state is QuoteState.WAITING
     view = view_commission(first.commission, at=timezone.now())
     assert [one.quote.option for one in view.options] == ["A", "B"]
