@@ -1,16 +1,15 @@
 """The note that goes with a piece to a gallery: whose it is, the share, when it returns."""
 
 from dataclasses import dataclass
-from decimal import Decimal
 
 from commissions.invoice_papers import BusinessPaper
 from commissions.models import Commission
-from commissions.pricing import Section
 from commissions.selectors.business import (
     business_address,
     business_details,
     business_name,
 )
+from commissions.selectors.owing import gallery_keeps
 from commissions.selectors.quotes import accepted_quote
 from commissions.selectors.work import CommissionWork, work_facts
 from studio.documents import PaperKey, PaperState, order, state_of
@@ -55,10 +54,7 @@ def consignment_paper(commission: Commission) -> ConsignmentPaper:
     work = CommissionWork.of(commission)
     if quote is not None:
         work = CommissionWork.from_json(quote.inputs["work"])
-        keeps = sum(
-            (x.amount for x in quote.lines.all() if x.section == Section.GALLERY),
-            Decimal(0),
-        )
+        keeps = gallery_keeps(quote)
         money = [
             ("Price before tax", viewer.money(quote.net, quote.currency)),
             (

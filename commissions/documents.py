@@ -14,6 +14,7 @@ from commissions.selectors.business import (
 )
 from commissions.selectors.commissions import CommissionView, stage_steps
 from commissions.selectors.money import MoneyView
+from commissions.selectors.owing import gallery_sells
 from commissions.selectors.promise_checks import day_of_quote, shown_day
 from commissions.selectors.quote_changes import addendum_changes
 from commissions.selectors.quotes import (
@@ -359,7 +360,7 @@ def client_texts(
     def money(amount: Decimal) -> str:
         return viewer.money(amount, quote.currency)
 
-    if pays_a_gallery(quote):
+    if gallery_sells(quote):
         # What the gallery has paid the studio is between the two of them.
         view = replace(view, money=replace(view.money, instalments=(), paid=Decimal(0)))
     due, paid = view.money.due_now, view.money.paid
@@ -389,14 +390,9 @@ def client_texts(
     }
 
 
-def pays_a_gallery(quote: Quote) -> bool:
-    """Return whether the client pays a gallery: the studio's money is not theirs to see."""
-    return bool(quote.inputs["choices"]["gallery_sells"])
-
-
 def _asked_instalments(quote: Quote, viewer: Viewer) -> list[dict[str, str]]:
     """Write when what is paid: to a gallery that sells, the whole price."""
-    if pays_a_gallery(quote):
+    if gallery_sells(quote):
         gallery = quote.commission.gallery or "the gallery"
         whole = viewer.money(quote.total, quote.currency)
         return [{"label": "Price", "when": f"to {gallery}", "amount": whole}]

@@ -78,6 +78,10 @@ class Section(StrEnum):
     TAX = "tax"
 
 
+# What the work itself costs, before overhead.
+DIRECT = (Section.MATERIALS, Section.KILN_TIME, Section.ENERGY, Section.LABOUR)
+
+
 class Seller(StrEnum):
     """Who sells the work: whom the client pays, and who collects the tax."""
 

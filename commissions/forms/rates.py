@@ -115,6 +115,11 @@ class RatesForm(RateFields):
         return parts
 
     @property
+    def has_second_tax(self) -> bool:
+        """Return whether tasks can be told apart by their tax."""
+        return self["second_tax_percent"].value() not in {None, "", "0"}
+
+    @property
     def task_rows(self) -> list[TaskRow]:
         """Return the rows of the table of tasks."""
 

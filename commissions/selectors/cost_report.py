@@ -8,7 +8,7 @@ from decimal import Decimal
 from django.db.models import Max, Q, Sum
 
 from commissions.models import CommissionedPiece, Quote, QuoteLine
-from commissions.pricing import Section
+from commissions.pricing import DIRECT, Section
 from firing.firings.selectors.kiln_use import kiln_use
 from firing.models import FiringKind
 from studio.models import Kiln, Studio, Technique
@@ -17,7 +17,6 @@ from studio.selectors.pieces import finished_pieces
 from studio.selectors.stock_costs import material_costs
 from studio.selectors.task_times import minutes_by_task
 
-DIRECT = (Section.MATERIALS, Section.KILN_TIME, Section.ENERGY, Section.LABOUR)
 ZERO = Decimal(0)
 
 

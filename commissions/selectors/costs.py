@@ -12,7 +12,7 @@ from typing import Any
 
 from commissions.costing import Cost, CostLine, cost_of
 from commissions.models import Commission, CommissionedPiece, Quote
-from commissions.pricing import Section
+from commissions.pricing import DIRECT, Section
 from commissions.selectors.quotes import accepted_quote
 from commissions.selectors.rates import QuoteChoices
 from commissions.selectors.work import CommissionWork, WorkPart
@@ -78,29 +78,17 @@ def cost_of_commission(commission: Commission, part: str = "") -> Cost | None:
     if part:
         rows = rows.filter(is_maquette=part == "maquette")
     keys = dict(rows.values_list("piece_id", "replaced_at"))
-    whole = _quoted(quote, "")
-    quoted = _quoted(quote, part) if part else whole
     recorded = _recorded(commission, keys)
     viewer = Viewer.of_studio(commission.studio)
     choices = QuoteChoices.from_json(quote.inputs["choices"])
+    quoted = _quoted(quote, choices, part)
     sums = _sums(quote)
     kilns = {k.pk: k for k in Kiln.owned.for_studio(commission.studio)}
     lines = list(_lines(quote, quoted, recorded, choices, kilns, sums, viewer))
     price = quote.net - sums.get(Section.GALLERY, ZERO)
     allowance = sums.get(Section.REMAKE, ZERO)
     if part:
-        every = sum(
-            (
-                sums.get(one, ZERO)
-                for one in (
-                    Section.MATERIALS,
-                    Section.KILN_TIME,
-                    Section.ENERGY,
-                    Section.LABOUR,
-                )
-            ),
-            ZERO,
-        )
+        every = sum((sums.get(one, ZERO) for one in DIRECT), ZERO)
         share = sum((one.quoted for one in lines), ZERO) / every if every else ZERO
         price = round_money(price * share, quote.currency)
         allowance = round_money(allowance * share, quote.currency)
@@ -136,9 +124,8 @@ def _recorded(commission: Commission, keys: Mapping[int, object]) -> Recorded:
     )
 
 
-def _quoted(quote: Quote, part: str) -> Quoted:
+def _quoted(quote: Quote, choices: QuoteChoices, part: str) -> Quoted:
     work = CommissionWork.from_json(quote.inputs["work"])
-    choices = QuoteChoices.from_json(quote.inputs["choices"])
     lines = [x for x in quote.lines.all() if x.section == Section.KILN_TIME]
     times = [
         (time, line.amount)
@@ -148,22 +135,14 @@ def _quoted(quote: Quote, part: str) -> Quoted:
     kwh = sum(
         (Decimal(str(time["kwh_each"])) * _loads(time) for time, _ in times), ZERO
     )
-    stacks = [one for one in work.parts if not part or one.name == part]
+    minutes = {
+        one["key"]: Decimal(one["minutes"]) for one in quote.inputs["pricing"]["labour"]
+    }
+    stacks = list(work.parts)
     if part:
-        minutes = {
-            task.key: task.minutes_of(*_measures(work, stacks, times))
-            if part == "piece"
-            else sum(
-                (task.minutes_of_maquette(m) for m in _measures(work, stacks, times)),
-                ZERO,
-            )
-            for task in choices.tasks
-        }
-    else:
-        minutes = {
-            one["key"]: Decimal(one["minutes"])
-            for one in quote.inputs["pricing"]["labour"]
-        }
+        stacks = [one for one in stacks if one.name == part]
+        firings = sum(time["firing_count"] for time, _ in times)
+        minutes = _minutes_of_part(work, stacks, choices, firings)
     area = sum(one.area_m2 * one.layer_count for one in work.parts)
     own = sum(one.area_m2 * one.layer_count for one in stacks)
     return Quoted(
@@ -174,13 +153,20 @@ def _quoted(quote: Quote, part: str) -> Quoted:
     )
 
 
-def _measures(
-    work: CommissionWork,
-    stacks: list[WorkPart],
-    times: list[tuple[dict[str, Any], Decimal]],
-) -> list[Any]:
-    firings = sum(time["firing_count"] for time, _ in times)
-    return [work.measures(one, firings=firings) for one in stacks]
+def _minutes_of_part(
+    work: CommissionWork, stacks: list[WorkPart], choices: QuoteChoices, firings: int
+) -> dict[str, Decimal]:
+    """Return the quoted minutes of one stack by task; none where it is not made."""
+    if not stacks:
+        return {}
+    (stack,) = stacks
+    measured = work.measures(stack, firings=firings)
+    return {
+        task.key: task.minutes_of_maquette(measured)
+        if stack == work.maquette
+        else task.minutes_of(measured)
+        for task in choices.tasks
+    }
 
 
 def _loads(time: Mapping[str, Any]) -> Decimal:
@@ -280,7 +266,8 @@ def _kiln_reason(
     loads = sum((_loads(time) for time in quoted), ZERO)
     used = Decimal(str(sum(use.share for use in uses)))
     if abs(loads - used) >= TENTH:
-        told.append(f"{_tenths(used)} loads, not {_tenths(loads)}")
+        word = "load" if _tenths(used) == "1" else "loads"
+        told.append(f"{_tenths(used)} {word}, not {_tenths(loads)}")
     hours = sum((Decimal(str(t["hours_each"])) * _loads(t) for t in quoted), ZERO)
     taken = Decimal(str(sum(use.hours * use.share for use in uses)))
     if abs(hours - taken) >= 1:

@@ -48,15 +48,25 @@ def owing_words(
     return [one[0].upper() + one[1:] for one in told]
 
 
+def gallery_sells(quote: Quote) -> bool:
+    """Return whether the client pays a gallery, which owes the studio its part."""
+    return bool(quote.inputs["choices"]["gallery_sells"])
+
+
+def gallery_keeps(quote: Quote) -> Decimal:
+    """Return what a gallery keeps of a quote's price before tax."""
+    kept = (one.amount for one in quote.lines.all() if one.section == Section.GALLERY)
+    return sum(kept, Decimal(0))
+
+
 def owing_of(quote: Quote, viewer: Viewer) -> list[str]:
     """Say the same of a quote."""
-    keeps = (one.amount for one in quote.lines.all() if one.section == Section.GALLERY)
     return owing_words(
         quote.commission,
-        gallery_sells=quote.inputs["choices"]["gallery_sells"],
+        gallery_sells=gallery_sells(quote),
         total=quote.total,
         tax=quote.tax,
-        keeps=sum(keeps, Decimal(0)),
+        keeps=gallery_keeps(quote),
         to_studio=quote.to_studio,
         write=lambda amount: viewer.money(amount, quote.currency),
     )

@@ -14,7 +14,6 @@ from commissions.models import (
     InvoiceKind,
     Quote,
 )
-from commissions.pricing import Section
 from commissions.selectors.invoices import (
     InvoiceState,
     InvoiceView,
@@ -22,6 +21,7 @@ from commissions.selectors.invoices import (
     view_invoices,
 )
 from commissions.selectors.money import InstalmentView, MoneyView
+from commissions.selectors.owing import gallery_keeps, gallery_sells
 from studio.models import Studio
 from studio.tenancy import StudioQuerySet
 
@@ -212,7 +212,7 @@ def nets_of_quote(quote: Quote) -> tuple[Net, ...]:
 
     Of a sale by a gallery that is the studio's own part, taxed where the gallery is.
     """
-    if quote.inputs["choices"]["gallery_sells"]:
+    if gallery_sells(quote):
         charged = [
             Charged(
                 name=one["name"],
@@ -221,8 +221,7 @@ def nets_of_quote(quote: Quote) -> tuple[Net, ...]:
             )
             for one in quote.inputs["studio_taxes"]
         ]
-        keeps = (x.amount for x in quote.lines.all() if x.section == Section.GALLERY)
-        return nets_of_price(quote.net - sum(keeps, ZERO), charged)
+        return nets_of_price(quote.net - gallery_keeps(quote), charged)
     return nets_of_price(
         quote.net,
         [

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from commissions.models import Commission, CommissionedPiece, Quote
-from commissions.pricing import Section
+from commissions.pricing import DIRECT, Section
 from commissions.selectors.prices import price_work
 from commissions.selectors.rates import QuoteChoices, set_as_quoted
 from studio.errors import StudioError
@@ -15,15 +15,7 @@ from studio.tenancy import StudioQuerySet
 from studio.viewer import count_words
 
 # What making it costs the studio: the lines before risk, mark-up, gallery and tax.
-COSTS = frozenset(
-    {
-        Section.MATERIALS,
-        Section.KILN_TIME,
-        Section.ENERGY,
-        Section.LABOUR,
-        Section.OVERHEAD,
-    }
-)
+COSTS = frozenset({*DIRECT, Section.OVERHEAD})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

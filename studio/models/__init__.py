@@ -18,7 +18,7 @@ from studio.models.layer import Layer, Pass, Sheet, Technique
 from studio.models.material import Glass, GlassFamily, Material, MaterialKind, UsedPer
 from studio.models.person import Person
 from studio.models.picture import Picture
-from studio.models.piece import Outcome, Piece, PieceEvent, PieceEventKind
+from studio.models.piece import LOST, Outcome, Piece, PieceEvent, PieceEventKind
 from studio.models.signed_in import SignedIn
 from studio.models.stock import (
     CuttingTerms,
@@ -39,6 +39,7 @@ from studio.models.studio import (
 from studio.models.task_time import MOST_MINUTES_AT_ONCE, TaskTime
 
 __all__ = [
+    "LOST",
     "MOST_MINUTES_AT_ONCE",
     "OPEN_JOB_STATES",
     "AccessHours",

@@ -101,6 +101,10 @@ class Outcome(models.TextChoices):
     CRACKED = "cracked", "Cracked"
 
 
+# Of a pass: it has to be painted again.
+LOST = (Outcome.REDO, Outcome.CRACKED)
+
+
 class PieceEvent(StudioOwned):
     """One thing that happened to a piece; never changed, only taken back."""
 

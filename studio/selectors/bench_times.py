@@ -171,8 +171,8 @@ def own_records(studio: Studio) -> dict[str, OwnRecord]:
     """Return what the studio's records say about its rules, by the tasks' keys.
 
     Of painting and decals by the minutes noted with each pass; of every other task by
-    the time that each of the newest finished pieces took. A task with few records is left out, and so
-    is one counted by firings: a load holds several pieces.
+    the time that each of the newest finished pieces took. A task with few records is
+    left out, and so is one counted by firings: a load holds several pieces.
     """
     tasks = tasks_of(studio)
     by_key = {one.key: one for one in tasks}

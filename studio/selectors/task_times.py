@@ -10,7 +10,7 @@ from django.db.models import Exists, OuterRef, Q, Sum
 
 from studio.labour import DECALS, PAINTING
 from studio.models import (
-    Outcome,
+    LOST,
     Pass,
     Person,
     Piece,
@@ -21,7 +21,6 @@ from studio.models import (
 from studio.tenancy import StudioQuerySet
 
 MINUTE = timedelta(minutes=1)
-LOST = (Outcome.REDO, Outcome.CRACKED)
 # A timer that ran longer, or into another day and this long, was forgotten. No source.
 LONGEST_AT_ONCE = timedelta(hours=12)
 LONGEST_OVER_MIDNIGHT = timedelta(hours=4)

@@ -15,9 +15,8 @@ from django.db.models import Count, F, FloatField, Q, Sum
 from django.db.models.functions import Coalesce
 
 from firing.models import Firing, LoadItem
-from studio.models import Outcome, Studio
+from studio.models import LOST, Studio
 
-LOST = (Outcome.REDO, Outcome.CRACKED)
 HOUR_S = 3600
 
 

@@ -16,9 +16,10 @@ from firing.loads.selectors.planned import (
     unready_items,
 )
 from firing.models import FiringKind, PlannedFiring, PlannedItem
+from studio.labour import BenchTimes
 from studio.models import Piece, Technique
 from studio.selectors.bench_times import bench_times_of, tasks_of
-from studio.selectors.pieces import fresh
+from studio.selectors.pieces import pieces, view_pieces
 
 
 def gives_way(row: PlannedFiring, now: datetime) -> bool:
@@ -31,8 +32,12 @@ def gives_way(row: PlannedFiring, now: datetime) -> bool:
     unready = unready_items(row)
     if not unready or len(unready) < len(row.items.all()):
         return False
-    left = _bench_time(row, now)
-    return not any(_can_be_ready(item, row, now, left) for item in unready)
+    left, tasks = _bench_time(row, now), tasks_of(row.studio)
+    of_items = pieces(row.studio).filter(pk__in={item.piece_id for item in unready})
+    benches = {v.piece.pk: bench_times_of(v, tasks) for v in view_pieces(of_items)}
+    return not any(
+        _can_be_ready(item, row, now, left, benches[item.piece_id]) for item in unready
+    )
 
 
 def _bench_time(row: PlannedFiring, now: datetime) -> timedelta:
@@ -46,9 +51,12 @@ def _bench_time(row: PlannedFiring, now: datetime) -> timedelta:
 
 
 def _can_be_ready(
-    item: PlannedItem, row: PlannedFiring, now: datetime, left: timedelta
+    item: PlannedItem,
+    row: PlannedFiring,
+    now: datetime,
+    left: timedelta,
+    bench: BenchTimes,
 ) -> bool:
-    bench = bench_times_of(fresh(item.piece), tasks_of(row.studio))
     if row.kind != FiringKind.ENAMEL:
         needed = timedelta(minutes=bench.assembly_minutes)
         return needed <= left and _burnt_by(item.piece, now) <= row.booking.starts_at

@@ -7,11 +7,9 @@ from django.db.models import Count, Q
 from firing.models import FiringKind
 from firing.planning.promises.promise import TrackRecord
 from studio.labour import Task
-from studio.models import Outcome, Pass, PieceEventKind, Studio
+from studio.models import LOST, Outcome, Pass, PieceEventKind, Studio
 from studio.selectors.bench_times import TimedPass, timed_passes
 from studio.selectors.pieces import standing_events
-
-LOST = (Outcome.REDO, Outcome.CRACKED)
 
 
 def studio_record(studio: Studio, *, tasks: tuple[Task, ...]) -> TrackRecord:

@@ -150,7 +150,7 @@ def test_where_it_was_really_fired_is_the_reason(cast, quote):
     cost = cost_of_commission(quote.commission)
     enamel = next(one for one in cost.lines if one.label == "Enamel firings")
     assert enamel.real == D("200.00")  # 10 h at 20
-    assert enamel.reason.startswith(f"In Heron, not {cast.kiln}; 1 loads, not 2.5")
+    assert enamel.reason.startswith(f"In Heron, not {cast.kiln}; 1 load, not 2.5")
     assert enamel.difference == max(D(0), D(200) - enamel.quoted)
 
 
