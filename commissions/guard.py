@@ -14,6 +14,8 @@ MESSAGE = "issued_invoice_stays"
 FROZEN = (
     "client_id",
     "commission_id",
+    "kiln_user_id",
+    "kiln_month",
     "kind",
     "year",
     "serial",

@@ -61,7 +61,10 @@ def order_checks(studio: Studio, _: datetime) -> None:
         order_check(check)
 
 
-carry(Client, "name email phone address tax_status tax_number note created_at")
+carry(
+    Client,
+    "name email phone address tax_status tax_number kiln_user note created_at",
+)
 carry(
     Commission,
     "client title brief reference width_mm height_mm layer_count cap_count technique "
@@ -109,7 +112,8 @@ carry(
 carry(NumberSeries, "name year last")
 carry(
     Invoice,
-    "client commission instalment corrects kind year serial number title message "
+    "client commission instalment kiln_user kiln_month corrects kind year serial number "
+    "title message "
     "currency net tax rounding total issued_date due_date made_at made_by issued_at "
     "issued_by sent_at paper",
 )

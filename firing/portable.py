@@ -131,7 +131,7 @@ carry(FuseAnneal, "rule")
 carry(
     Booking,
     "kiln kind title starts_at ends_at is_provisional cancelled_at cancelled_reason "
-    "planned_curve booked_at booked_by",
+    "planned_curve booked_at booked_by kiln_user used_hours used_kwh",
 )
 carry(
     KilnComparison,
@@ -170,7 +170,8 @@ carry(
 )
 carry(
     LoadItem,
-    "firing of_pass piece description x_mm y_mm is_turned outcome outcome_note",
+    "firing of_pass piece description kiln_user x_mm y_mm is_turned outcome "
+    "outcome_note",
 )
 carry(
     ReadingImport,

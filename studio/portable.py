@@ -18,6 +18,7 @@ from studio.models import (
     Invitation,
     Job,
     Kiln,
+    KilnUser,
     Layer,
     Material,
     Membership,
@@ -115,8 +116,9 @@ carry(
     "max_temperature_c opening_temperature_c power_w holding_fraction "
     "cooling_time_constant_s offset_k offset_uncertainty_k offset_found_on offset_how "
     "controller_unit controller_segments rate_step slowest_rate_c_per_h "
-    "fastest_rate_c_per_h hourly_rate is_retired",
+    "fastest_rate_c_per_h hourly_rate member_rate guest_rate is_retired",
 )
+carry(KilnUser, "name terms free_hours person is_retired")
 carry(AccessHours, "weekday opens closes")
 carry(
     CurrencyChange,

@@ -4,7 +4,7 @@ import datetime as dt
 
 from django.db import transaction
 
-from commissions.demo import stock, works, workshops
+from commissions.demo import shared_kilns, stock, works, workshops
 from studio.models import Studio
 
 
@@ -20,9 +20,9 @@ def load(*, now: dt.datetime, seed: int) -> bool:
     works.mud_flats(estuary, now=now, seed=seed)
     works.reed_edge(estuary, now=now, seed=seed)
     works.herring_fleet(estuary, now=now)
-    works.other_kiln_time(estuary, now=now)
+    works.maintenance(estuary, now=now)
     stock.last_cut(estuary, now=now)
-    works.rented_kiln(estuary, now=now)
+    shared_kilns.share_the_kilns(estuary, now=now)
     works.plan_the_kilns(estuary, now=now)
     saltpan = workshops.saltpan(at=now - 60 * works.DAY)
     works.salt_pans(saltpan, now=now, seed=seed)

@@ -314,26 +314,23 @@ def herring_fleet(workshop: Workshop, *, now: dt.datetime) -> None:
     )
 
 
-def other_kiln_time(workshop: Workshop, *, now: dt.datetime) -> None:
-    """Kiln time that is not the makers' own: rented out, and maintenance."""
-    odo = workshop.people["Odo"]
-    for kiln, kind, title, hours, after in (
-        ("Dunlin", BookingKind.RENTAL, "Rented: bowls (demo)", 16, 1),
-        ("Teal", BookingKind.MAINTENANCE, "New thermocouple", 4, 3),
-    ):
-        starts_at = earliest_free_start(
-            kiln=workshop.kilns[kiln], lasts_s=hours * 3600, after=now + after * DAY
-        )
-        book_kiln(
-            studio=workshop.studio,
-            kiln=workshop.kilns[kiln],
-            kind=kind,
-            title=title,
-            starts_at=starts_at,
-            ends_at=starts_at + hours * HOUR,
-            by=odo,
-            at=now,
-        )
+def maintenance(workshop: Workshop, *, now: dt.datetime) -> None:
+    """Kiln time in which nothing is fired."""
+    kiln = workshop.kilns["Teal"]
+    lasts = 4 * HOUR
+    starts_at = earliest_free_start(
+        kiln=kiln, lasts_s=lasts.total_seconds(), after=now + 3 * DAY
+    )
+    book_kiln(
+        studio=workshop.studio,
+        kiln=kiln,
+        kind=BookingKind.MAINTENANCE,
+        title="New thermocouple",
+        starts_at=starts_at,
+        ends_at=starts_at + lasts,
+        by=workshop.people["Odo"],
+        at=now,
+    )
 
 
 def decals_sold(workshop: Workshop, *, now: dt.datetime) -> None:
@@ -468,35 +465,6 @@ def _invoice_and_pay(quote: Quote, number: int, *, by: Person, at: dt.datetime) 
 def _issue_and_send(draft: Invoice, *, by: Person, at: dt.datetime) -> Invoice:
     issued = issue_invoice(invoice=draft, by=by, at=at)
     return send_invoice(invoice=issued, by=by, at=at)
-
-
-def rented_kiln(workshop: Workshop, *, now: dt.datetime) -> None:
-    """Kiln time rented out last month: its invoice is overdue."""
-    wren, at = workshop.people["Wren"], now - 20 * DAY
-    kiln = workshop.kilns["Dunlin"]
-    draft = make_invoice(
-        client=create_client(
-            studio=workshop.studio,
-            name="Marram Row potters (demo)",
-            email="marram@example.org",
-            address="Invented: 3 Marram Row, Ebbside",
-            by=wren,
-            at=at,
-        ),
-        kind=InvoiceKind.KILN,
-        title="Kiln time in Dunlin",
-        lines=[
-            LineAsked(
-                label="Dunlin, two firings of bowls",
-                quantity=Decimal(32),
-                unit="h",
-                unit_price=kiln.hourly_rate,
-            )
-        ],
-        by=wren,
-        at=at,
-    )
-    _issue_and_send(draft, by=wren, at=at)
 
 
 def _tell(

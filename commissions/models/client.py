@@ -24,6 +24,14 @@ class Client(StudioOwned):
         max_length=6, choices=TaxStatus, default=TaxStatus.TAXED
     )
     tax_number = models.CharField(max_length=40, blank=True)
+    kiln_user = models.OneToOneField(
+        "studio.KilnUser",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="client",
+        help_text="The maker whose kiln time this client is invoiced for.",
+    )
     note = models.TextField(blank=True)
     created_at = models.DateTimeField()
 

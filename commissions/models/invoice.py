@@ -99,6 +99,17 @@ class Invoice(StudioOwned):
         on_delete=models.PROTECT,
         related_name="invoices",
     )
+    kiln_user = models.ForeignKey(
+        "studio.KilnUser",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="invoices",
+        help_text="Whose use of the kilns it is for.",
+    )
+    kiln_month = models.DateField(
+        null=True, blank=True, help_text="The first day of the month it is for."
+    )
     corrects = models.ForeignKey(
         "self",
         null=True,
@@ -180,6 +191,11 @@ class Invoice(StudioOwned):
                 | Q(kind__in=["other", "kiln"], commission__isnull=True)
                 | (~Q(kind__in=["other", "kiln"]) & Q(commission__isnull=False)),
                 name="invoice_of_a_commission_or_not",
+            ),
+            models.CheckConstraint(
+                condition=Q(kiln_user=None, kiln_month=None)
+                | Q(kind="kiln", kiln_user__isnull=False, kiln_month__isnull=False),
+                name="invoice_of_a_month_of_kiln_use",
             ),
             models.CheckConstraint(
                 condition=Q(total__gte=0), name="invoice_total_not_negative"

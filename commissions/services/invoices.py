@@ -49,7 +49,7 @@ from commissions.services.commissions import locked, refuse_closed
 from commissions.services.notes import note, note_client
 from commissions.services.numbers import next_number
 from studio.errors import Refused
-from studio.models import Person, Studio
+from studio.models import KilnUser, Person, Studio
 from studio.money import format_money
 from studio.services.locks import held
 from studio.tenancy import same_studio
@@ -180,8 +180,15 @@ def make_invoice(
     by: Person | None,
     at: datetime,
     message: str = "",
+    kiln_user: KilnUser | None = None,
+    kiln_month: date | None = None,
 ) -> Invoice:
     """Draft an invoice for other work or kiln rental, in the studio's currency.
+
+    Parameters
+    ----------
+    kiln_user, kiln_month : KilnUser and date, or None
+        Whose use of the kilns in which month it is for.
 
     Raises
     ------
@@ -200,6 +207,8 @@ def make_invoice(
         title=title[:200],
         message=message,
         currency=studio.currency,
+        kiln_user=kiln_user,
+        kiln_month=kiln_month,
         made_at=at,
         made_by=by,
     )

@@ -93,6 +93,22 @@ class Booking(StudioOwned):
         max_length=12, choices=BookingKind, default=BookingKind.FIRING
     )
     title = models.CharField(max_length=200)
+    kiln_user = models.ForeignKey(
+        "studio.KilnUser",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="bookings",
+        help_text="Who rents it.",
+    )
+    used_hours = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="How long a rented kiln was really used. Empty: all the time.",
+    )
+    used_kwh = models.FloatField(
+        null=True, blank=True, help_text="By the kiln's meter, where somebody read it."
+    )
     starts_at = models.DateTimeField()
     ends_at = models.DateTimeField()
     is_provisional = models.BooleanField(default=False)
@@ -119,6 +135,16 @@ class Booking(StudioOwned):
         constraints = [
             models.CheckConstraint(
                 condition=Q(starts_at__lt=F("ends_at")), name="booking_start_before_end"
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="rental")
+                | Q(kiln_user=None, used_hours=None, used_kwh=None),
+                name="booking_used_by_others_when_rented",
+            ),
+            models.CheckConstraint(
+                condition=(Q(used_hours=None) | Q(used_hours__gte=0))
+                & (Q(used_kwh=None) | Q(used_kwh__gte=0)),
+                name="booking_use_not_negative",
             ),
             KilnTimeExclusion(
                 name="one_booking_at_a_time_per_kiln",

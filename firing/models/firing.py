@@ -119,6 +119,14 @@ class LoadItem(StudioOwned):
     description = models.CharField(
         max_length=160, blank=True, help_text="Another maker's work, in words."
     )
+    kiln_user = models.ForeignKey(
+        "studio.KilnUser",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="load_items",
+        help_text="Whose work that is.",
+    )
     x_mm = models.FloatField(null=True, blank=True)
     y_mm = models.FloatField(null=True, blank=True)
     is_turned = models.BooleanField(default=False)
@@ -135,6 +143,10 @@ class LoadItem(StudioOwned):
                     | (Q(of_pass__isnull=True, piece__isnull=True) & ~Q(description=""))
                 ),
                 name="load_item_is_one_thing",
+            ),
+            models.CheckConstraint(
+                condition=Q(kiln_user=None) | ~Q(description=""),
+                name="load_item_of_others_in_words",
             ),
             models.UniqueConstraint(
                 fields=["firing", "of_pass"], name="pass_once_per_load"

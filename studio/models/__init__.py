@@ -14,6 +14,7 @@ from studio.models.history import HistoryEntry
 from studio.models.invitation import Invitation
 from studio.models.job import OPEN_JOB_STATES, Job, JobState
 from studio.models.kiln import AccessHours, Closure, Kiln, Weekday
+from studio.models.kiln_user import MOST_FREE_HOURS, KilnTerms, KilnUser
 from studio.models.layer import Layer, Pass, Sheet, Technique
 from studio.models.material import Glass, GlassFamily, Material, MaterialKind, UsedPer
 from studio.models.person import Person
@@ -40,6 +41,7 @@ from studio.models.task_time import MOST_MINUTES_AT_ONCE, TaskTime
 
 __all__ = [
     "LOST",
+    "MOST_FREE_HOURS",
     "MOST_MINUTES_AT_ONCE",
     "OPEN_JOB_STATES",
     "AccessHours",
@@ -60,6 +62,8 @@ __all__ = [
     "Job",
     "JobState",
     "Kiln",
+    "KilnTerms",
+    "KilnUser",
     "Layer",
     "LengthUnit",
     "Material",

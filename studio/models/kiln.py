@@ -48,6 +48,20 @@ class Kiln(StudioOwned):
     slowest_rate_c_per_h = models.FloatField(default=1.0)
     fastest_rate_c_per_h = models.FloatField(default=1000.0)
     hourly_rate = models.DecimalField(max_digits=14, decimal_places=4, default=0)
+    member_rate = models.DecimalField(
+        max_digits=14,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        help_text="What a member who shares it pays an hour. Empty: the kiln's price.",
+    )
+    guest_rate = models.DecimalField(
+        max_digits=14,
+        decimal_places=4,
+        null=True,
+        blank=True,
+        help_text="What a guest pays an hour. Empty: the kiln's price.",
+    )
     is_retired = models.BooleanField(default=False)
 
     class Meta(StudioOwned.Meta):
@@ -88,6 +102,12 @@ class Kiln(StudioOwned):
                     "Sizes, power, holding share, cooling time and rates must be above"
                     " zero, the holding share at most 1."
                 ),
+            ),
+            models.CheckConstraint(
+                condition=(Q(member_rate=None) | Q(member_rate__gte=0))
+                & (Q(guest_rate=None) | Q(guest_rate__gte=0)),
+                name="kiln_rates_of_users_not_negative",
+                violation_error_message="A rate is zero or more.",
             ),
             models.CheckConstraint(
                 condition=Q(

@@ -118,5 +118,10 @@ hold_prices(
     StockMove, "unit_cost", one="cost of a delivery", many="costs of deliveries"
 )
 hold_prices(
-    Kiln, "hourly_rate", one="price of a kiln hour", many="prices of kiln hours"
+    Kiln,
+    "hourly_rate",
+    "member_rate",
+    "guest_rate",
+    one="price of a kiln hour",
+    many="prices of kiln hours",
 )

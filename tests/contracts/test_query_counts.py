@@ -11,8 +11,9 @@ from django.utils import timezone
 
 from commissions.invoicing import LineAsked
 from commissions.models import InvoiceKind
-from commissions.services import invoices, payments, posts
-from firing.firings.services import firings, running
+from commissions.services import invoices, kiln_users, payments, posts
+from firing.firings.services import firings, others_work, running
+from firing.models import Firing
 from firing.readings.services import readings
 from firing.schedules.selectors.designs import DesignAsked
 from firing.schedules.services import schedules
@@ -155,12 +156,37 @@ class Workshop:
             at=self.now,
         )
         self.grow_invoices()
+        self.grow_kiln_users()
         posts.post_news(
             commission=self.commission,
             text=title,
             uploads=[work.image()],
             by=cast.owner,
             at=self.now,
+        )
+
+    def grow_kiln_users(self):
+        """Another maker who shares the kilns, with work in a load and a rented kiln."""
+        cast = self.cast
+        user = kiln_users.save_kiln_user(
+            studio=cast.studio,
+            name=f"Potter {self.rounds}",
+            terms="guest",
+            free_hours=Decimal(1),
+            by=None,
+            at=self.now,
+        )
+        fired = Firing.owned.for_studio(cast.studio).filter(finished_at__isnull=False)
+        for whose in (user, None):
+            others_work.add_work(
+                firing=fired.order_by("-pk")[0],
+                description=f"Bowl {self.rounds}",
+                kiln_user=whose,
+                by=None,
+                at=self.now,
+            )
+        heat.booking(
+            kiln=make.kiln(studio=cast.studio), starts_at=self.now - 2 * HOUR, hours=1
         )
 
     def grow_invoices(self):
@@ -231,6 +257,7 @@ class Workshop:
             "commissions:client_list": [],
             "commissions:client_detail": [self.client.pk],
             "commissions:post_new": of_commission,
+            "commissions:kiln_use": [],
             "commissions:money_list": [],
             "commissions:client_statement": [self.client.pk],
             "commissions:shared_page": [token],

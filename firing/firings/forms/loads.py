@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from firing.kiln_time.forms.bookings import StartsForm
+from firing.kiln_time.forms.bookings import StartsForm, choose_whose, whose_field
 from firing.loads.selectors.loads import waiting_passes
 from firing.loads.selectors.saved_schedules import piece_choices
 from firing.models import Schedule
@@ -87,10 +87,13 @@ class WorkForm(StartsForm):
         "looked at afterwards.",
     )
 
-    field_order = ["starts_at", "piece", "things"]
+    kiln_user = whose_field("Whose work", "The studio's own")
+
+    field_order = ["starts_at", "piece", "things", "kiln_user"]
 
     def __init__(self, *args: Any, schedule: Schedule, **kwargs: Any) -> None:
         super().__init__(*args, studio=schedule.studio, **kwargs)
+        choose_whose(self, schedule.studio)
         choices = piece_choices(schedule)
         fitting = pieces(schedule.studio).filter(pk__in=[one.pk for one, _ in choices])
         words = dict(choices)
@@ -125,6 +128,8 @@ class WorkForm(StartsForm):
             )
         elif not piece and not things:
             self.add_error("things", "Say what goes in.")
+        if piece and cleaned.get("kiln_user"):
+            self.add_error("kiln_user", "A piece is its maker's. Leave this as it was.")
         return cleaned
 
 

@@ -28,6 +28,8 @@ class KilnUse:
     ----------
     piece : int or None
         Its key; none for other makers' work.
+    kiln_user : int or None
+        Whose work in words it is, where that was said.
     hours : float
         From the start until the kiln was unloaded.
     share : float
@@ -41,6 +43,7 @@ class KilnUse:
     kiln: int
     finished_at: datetime
     piece: int | None
+    kiln_user: int | None
     hours: float
     share: float
     lost_share: float
@@ -78,8 +81,8 @@ def kiln_use(
     lost = Q(outcome__in=LOST) | Q(of_pass__outcome__in=LOST)
     rows = (
         items.annotate(whose=Coalesce("piece_id", f"{of_piece}_id"))
-        .order_by("firing_id", "whose")
-        .values_list("firing_id", "whose")
+        .order_by("firing_id", "whose", "kiln_user_id")
+        .values_list("firing_id", "whose", "kiln_user_id")
         .annotate(area=Sum(area), lost=Sum(area, filter=lost), count=Count("pk"))
     )
     # Apart, so that a firing's moments are read once and not with each of its rows.
@@ -104,10 +107,10 @@ def kiln_use(
 
 def _shared(firing: int, facts: list[Any], load: list[list[Any]]) -> list[KilnUse]:
     kind, kiln, started_at, finished_at, kwh = facts
-    known = sum(area or 0 for _, area, _, _ in load)
-    known_count = sum(count for _, area, _, count in load if area)
+    known = sum(area or 0 for _, _, area, _, _ in load)
+    known_count = sum(count for _, _, area, _, count in load if area)
     mean = known / known_count if known_count else 1.0
-    areas = [area or mean * count for _, area, _, count in load]
+    areas = [area or mean * count for _, _, area, _, count in load]
     whole = sum(areas)
     hours = (finished_at - started_at).total_seconds() / HOUR_S
     return [
@@ -116,11 +119,12 @@ def _shared(firing: int, facts: list[Any], load: list[list[Any]]) -> list[KilnUs
             kind=kind,
             kiln=kiln,
             finished_at=finished_at,
-            piece=whose,
+            piece=piece,
+            kiln_user=kiln_user,
             hours=hours,
             share=own / whole,
             lost_share=(lost or 0) / whole,
             kwh=kwh,
         )
-        for (whose, _, lost, _), own in zip(load, areas, strict=True)
+        for (piece, kiln_user, _, lost, _), own in zip(load, areas, strict=True)
     ]

@@ -29,7 +29,7 @@ from firing.schedules.selectors.programmes import (
 from firing.schedules.selectors.stacks import allowed_kinds
 from firing.schedules.services.schedules import compute_enamel_schedule, refuse_misfit
 from studio.errors import Refused
-from studio.models import Glass, Kiln, Pass, Person, Piece, Studio
+from studio.models import Glass, Kiln, KilnUser, Pass, Person, Piece, Studio
 from studio.selectors.pieces import fresh
 from studio.services import history
 from studio.tenancy import same_studio
@@ -286,10 +286,12 @@ def book_work(
     starts_at: datetime,
     by: Person | None,
     at: datetime,
+    kiln_user: KilnUser | None = None,
 ) -> Firing:
     """Book a kiln by a saved schedule for work that is not one of the studio's pieces.
 
-    `things` say in words what goes in, one line for each thing to inspect afterwards.
+    `things` say in words what goes in, one line for each thing to inspect afterwards;
+    `kiln_user` is the maker whose they are, where they are not the studio's.
 
     Raises
     ------
@@ -299,6 +301,7 @@ def book_work(
     KilnTaken
         When the kiln is not free for the whole cycle.
     """
+    same_studio(schedule.studio, *filter(None, [kiln_user]))
     named = [thing.strip()[:160] for thing in things if thing.strip()]
     kiln = schedule.kiln
     if not named:
@@ -333,7 +336,12 @@ def book_work(
         at=at,
     )
     LoadItem.across_studios.bulk_create(
-        LoadItem(studio=schedule.studio, firing=firing, description=thing)
+        LoadItem(
+            studio=schedule.studio,
+            firing=firing,
+            description=thing,
+            kiln_user=kiln_user,
+        )
         for thing in named
     )
     return firing

@@ -144,7 +144,9 @@ def _book(
     }
     if piece is not None:
         return book_fuse(piece=piece, kiln=schedule.kiln, **common)
-    return book_work(things=chosen["things"], **common)
+    return book_work(
+        things=chosen["things"], kiln_user=chosen.get("kiln_user"), **common
+    )
 
 
 def _book_page(

@@ -16,7 +16,7 @@ from firing.kiln_time.selectors.free_starts import NOT_FREE, FreeSpan, next_free
 from firing.locks import lock_kiln
 from firing.models import Booking, BookingKind
 from studio.errors import Refused
-from studio.models import Closure, Kiln, Person, Studio
+from studio.models import Closure, Kiln, KilnUser, Person, Studio
 from studio.services import history
 from studio.services.locks import held
 from studio.tenancy import same_studio
@@ -52,11 +52,14 @@ def book_kiln(
     is_provisional: bool = False,
     planned_curve: Sequence[Sequence[float]] = (),
     instead_of: Booking | None = None,
+    kiln_user: KilnUser | None = None,
 ) -> Booking:
     """Book a kiln for a span of time.
 
     Parameters
     ----------
+    kiln_user : KilnUser or None
+        Who rents it.
     instead_of : Booking or None
         A planned booking of that kiln that becomes this one.
 
@@ -67,7 +70,7 @@ def book_kiln(
     Refused
         When the span is empty or the kiln no longer in use.
     """
-    same_studio(studio, kiln)
+    same_studio(studio, kiln, *filter(None, [kiln_user]))
     starts_at, ends_at = starts_at.astimezone(UTC), ends_at.astimezone(UTC)
     if ends_at <= starts_at:
         raise Refused("The end must come after the start.")
@@ -79,6 +82,7 @@ def book_kiln(
         booking = instead_of or Booking(studio=studio, kiln=kiln)
         booking.kind = BookingKind(kind)
         booking.title = title[:200]
+        booking.kiln_user = kiln_user
         booking.starts_at, booking.ends_at = starts_at, ends_at
         booking.is_provisional = is_provisional
         booking.planned_curve = [list(point) for point in planned_curve]
@@ -96,6 +100,50 @@ def book_kiln(
         subject=f"booking {booking.pk}",
     )
     return booking
+
+
+@transaction.atomic
+def record_rented(
+    *,
+    booking: Booking,
+    kiln_user: KilnUser | None,
+    used_hours: float | None,
+    used_kwh: float | None,
+    by: Person | None,
+    at: datetime,
+) -> None:
+    """Say or correct who rented a kiln, and what of its time and electricity was used.
+
+    Raises
+    ------
+    Refused
+        When it is not rented, or not all of the hours were held.
+    """
+    same_studio(booking.studio, *filter(None, [kiln_user]))
+    current: Booking = held(Booking.across_studios).get(pk=booking.pk)
+    if current.kind != BookingKind.RENTAL or current.cancelled_at is not None:
+        raise Refused("Only a kiln that is rented out has somebody who used it.")
+    held_h = (current.ends_at - current.starts_at).total_seconds() / 3600
+    if used_hours is not None and used_hours > held_h:
+        raise Refused(
+            f"The kiln was held for {held_h:g} h. Write at most that, or move the "
+            "booking."
+        )
+    current.kiln_user = kiln_user
+    current.used_hours, current.used_kwh = used_hours, used_kwh
+    current.save(update_fields=["kiln_user", "used_hours", "used_kwh"])
+    used = "".join(
+        f", {amount:g} {unit}"
+        for amount, unit in ((used_hours, "h"), (used_kwh, "kWh"))
+        if amount is not None
+    )
+    history.record(
+        studio=booking.studio,
+        by=by,
+        at=at,
+        what=f"“{current.title}”: rented to {kiln_user or 'nobody in the list'}{used}",
+        subject=f"booking {booking.pk}",
+    )
 
 
 def book_all(*, studio: Studio, bookings: Sequence[Booking], at: datetime) -> None:

@@ -129,6 +129,7 @@ def firings(studio: Studio) -> StudioQuerySet[Firing]:
 
 def _items() -> "Prefetch[str]":
     items = LoadItem.across_studios.select_related(
+        "kiln_user",
         "piece__glass",
         "of_pass__sheet__layer__piece",
         "of_pass__sheet__layer__glass",

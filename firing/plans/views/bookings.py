@@ -13,17 +13,18 @@ from django.views.decorators.http import (
     require_safe,
 )
 
-from firing.kiln_time.forms.bookings import BookingForm, CancelForm
+from firing.kiln_time.forms.bookings import BookingForm, CancelForm, RentedForm
 from firing.kiln_time.selectors.booking_loads import booking_name
 from firing.kiln_time.selectors.booking_notes import notes_of
 from firing.kiln_time.selectors.bookings import first_proposal
 from firing.kiln_time.selectors.kiln_time import booking_href
+from firing.kiln_time.services.bookings import record_rented
 from firing.kiln_time.views.lookups import booking_or_404
 from firing.plans.selectors.sheet import planned_of
 from firing.plans.services.replace_planned import book_over_plan, cancel_and_put_back
 from firing.plans.views.booked import say_booked
 from firing.schedules.selectors.fits import kilns
-from studio.answers import FormPage, answer_undo
+from studio.answers import FormPage, answer_form, answer_undo
 from studio.http import (
     OK,
     StudioRequest,
@@ -134,6 +135,41 @@ def booking_undo(request: StudioRequest, pk: int) -> HttpResponse:
     )
 
 
+@require_http_methods(["GET", "POST"])
+@requires(Can.BOOK_KILNS)
+def booking_used(request: StudioRequest, pk: int) -> HttpResponse:
+    """Say who rented a kiln, and what of it they used."""
+    booking = booking_or_404(request, pk)
+    form = RentedForm(
+        posted(request),
+        booking=booking,
+        initial={
+            "kiln_user": booking.kiln_user,
+            "used_hours": booking.used_hours,
+            "used_kwh": booking.used_kwh,
+        },
+    )
+    page = FormPage(
+        title="What was used",
+        submit="Save",
+        back_url=booking_href(booking),
+        back_label=booking_name(booking),
+        place="kilns",
+    )
+    return answer_form(
+        request,
+        page,
+        form,
+        lambda: record_rented(
+            booking=booking,
+            by=request.user,
+            at=timezone.now(),
+            **{"kiln_user": None} | form.cleaned_data,
+        ),
+        told="Saved.",
+    )
+
+
 def _detail(
     request: StudioRequest, booking: "Booking", form: CancelForm, status: int = OK
 ) -> HttpResponse:
@@ -149,11 +185,18 @@ def _detail(
     ]
     if booking.booked_by is not None:
         facts.append(("By", str(booking.booked_by)))
+    if booking.kiln_user is not None:
+        facts.append(("Rented to", str(booking.kiln_user)))
+    if booking.used_hours is not None:
+        facts.append(("Used", f"{booking.used_hours:g} h"))
+    if booking.used_kwh is not None:
+        facts.append(("Electricity", f"{booking.used_kwh:g} kWh"))
     context = {
         "booking": booking,
         "name": booking_name(booking),
         "facts": facts,
         "notes": notes_of([booking], viewer=viewer, now=now).get(booking.pk, []),
+        "is_rented": booking.kind == "rental" and booking.cancelled_at is None,
         "planned": planned_of(booking, viewer=viewer, now=now),
         "form": form,
         "firing_url": booking_href(booking) if firing is not None else "",
