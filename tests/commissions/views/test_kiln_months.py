@@ -60,7 +60,9 @@ def test_the_month_shows_hours_and_money_and_is_invoiced_in_one_go(
     assert "Marl Row" in page
     assert "$40.00" in page
     assert "Issue 1 invoice, $40.00" in page
+    assert "not invoiced yet: 1 maker." in text(browser.get(url("money_list")))
     done = browser.post(url("kiln_use_invoice"), {"month": month}, follow=True)
+    assert "not invoiced yet" not in text(browser.get(url("money_list")))
     made = Invoice.owned.for_studio(cast.studio).get()
     assert "1 invoice issued" in text(done)
     assert made.number in text(done)
