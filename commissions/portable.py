@@ -4,7 +4,12 @@ lists.
 
 from datetime import datetime
 
-from commissions import consignment_papers, documents, invoice_papers
+from commissions import (
+    consignment_papers,
+    documents,
+    invoice_papers,
+    statement_papers,
+)
 from commissions.models import (
     BusinessDetails,
     Client,
@@ -140,6 +145,7 @@ name_paper(consignment_papers.KIND, Commission)
 name_paper(documents.ACCEPTED_KIND, Quote)
 name_paper(invoice_papers.KIND, Invoice)
 name_paper(invoice_papers.RECEIPT_KIND, Receipt)
+name_paper(statement_papers.KIND, Client)
 
 add_table(
     "clients",

@@ -65,6 +65,11 @@ urlpatterns = [
         name="client_statement",
     ),
     path(
+        "commissions/clients/<int:pk>/statement/pdf/",
+        money.client_statement_pdf,
+        name="client_statement_pdf",
+    ),
+    path(
         "commissions/clients/<int:pk>/invoices/new/",
         invoices.client_invoice_new,
         name="client_invoice_new",

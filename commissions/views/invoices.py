@@ -381,7 +381,7 @@ def invoice_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
             ask_for_invoice(invoice=invoice)
         return redirect("commissions:invoice_pdf", pk)
     name = invoice.name.replace(" ", "-")
-    return _pdf(request, state, name=name, back=back_to(invoice))
+    return send_paper(request, state, name=name, back=back_to(invoice))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -405,7 +405,7 @@ def receipt_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
             "back_label": payment_words(payment),
         }
     )
-    return _pdf(request, state, name=f"receipt-{receipt.number}", back=back)
+    return send_paper(request, state, name=f"receipt-{receipt.number}", back=back)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -424,12 +424,13 @@ def consignment_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileRespo
             ask_for_consignment(commission=commission)
         return redirect("commissions:consignment_pdf", pk)
     back: WayBack = {"back_url": address, "back_label": commission.title}
-    return _pdf(request, state, name="consignment-note", back=back)
+    return send_paper(request, state, name="consignment-note", back=back)
 
 
-def _pdf(
+def send_paper(
     request: StudioRequest, state: PaperState, *, name: str, back: WayBack
 ) -> HttpResponse | FileResponse:
+    """Send a paper about money, or say how far it is."""
     if state.document is not None and not request.htmx:
         return send_document(state.document, name=f"{name}.pdf")
     context: dict[str, Any] = {

@@ -266,6 +266,7 @@ EXPECTED = {
     "commissions:money_list": Can.SEE_MONEY,
     "commissions:money_csv": Can.SEE_MONEY,
     "commissions:client_statement": Can.SEE_MONEY,
+    "commissions:client_statement_pdf": Can.SEE_MONEY,
     "commissions:client_invoice_new": Can.SEE_MONEY,
     "commissions:instalment_invoice": Can.SEE_MONEY,
     "commissions:invoice_detail": Can.SEE_MONEY,
