@@ -18,6 +18,7 @@ from commissions.views import (
     payments,
     quotes,
     rates,
+    reminders,
 )
 
 app_name = "commissions"
@@ -101,6 +102,17 @@ urlpatterns = [
         "invoices/<int:pk>/use-credit/",
         invoice_money.invoice_use_credit,
         name="invoice_use_credit",
+    ),
+    path("invoices/<int:pk>/remind/", reminders.invoice_remind, name="invoice_remind"),
+    path(
+        "reminders/<int:pk>/take-back/",
+        reminders.reminder_take_back,
+        name="reminder_take_back",
+    ),
+    path(
+        "reminders/<int:pk>/put-back/",
+        reminders.reminder_put_back,
+        name="reminder_put_back",
     ),
     path(
         "commissions/<int:pk>/consignment/",

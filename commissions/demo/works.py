@@ -9,6 +9,7 @@ from commissions.demo.diary import Diary, painted, waiting
 from commissions.demo.workshops import INCH, Workshop
 from commissions.invoicing import LineAsked
 from commissions.models import Commission, Invoice, InvoiceKind, Quote, TaxStatus
+from commissions.selectors.quotes import day_of
 from commissions.services.clients import create_client
 from commissions.services.commissions import create_commission
 from commissions.services.invoices import (
@@ -20,6 +21,7 @@ from commissions.services.invoices import (
 from commissions.services.payments import record_invoice_payment
 from commissions.services.posts import post_news
 from commissions.services.quotes import accept_quote, draft_quote, send_quote
+from commissions.services.reminders import record_reminder
 from commissions.services.sharing import make_share_link
 from firing.kiln_time.selectors.free_starts import earliest_free_start
 from firing.kiln_time.services.bookings import book_kiln
@@ -496,7 +498,16 @@ def rented_kiln(workshop: Workshop, *, now: dt.datetime) -> None:
         by=wren,
         at=at,
     )
-    _issue_and_send(draft, by=wren, at=at)
+    invoice = _issue_and_send(draft, by=wren, at=at)
+    reminded_at = now - 2 * DAY
+    record_reminder(
+        invoice=invoice,
+        sent_date=day_of(workshop.studio, reminded_at),
+        sent_to=invoice.client.email,
+        text=f"Demo: {invoice.name} is still open. Perhaps it was overlooked.",
+        by=wren,
+        at=reminded_at,
+    )
 
 
 def _tell(

@@ -25,6 +25,7 @@ from commissions.selectors.business import (
 )
 from commissions.selectors.clients import clients
 from commissions.selectors.quotes import day_of
+from commissions.selectors.reminders import with_reminders
 from commissions.selectors.statements import statements
 from commissions.services.business import set_business_details
 from commissions.services.invoice_orders import ask_for_statement
@@ -84,7 +85,7 @@ def _money_page(
     rows = (
         invoice_reads.view_invoices(studio, page.object_list, today=today)
         if show
-        else page.object_list
+        else with_reminders(list(page.object_list))
     )
     address = reverse("commissions:money_list")
     context = {

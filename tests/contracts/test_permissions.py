@@ -20,6 +20,7 @@ from commissions.models import (
     Post,
     Quote,
     Receipt,
+    Reminder,
     ShareLink,
 )
 from commissions.selectors.share_links import link_token
@@ -280,6 +281,9 @@ EXPECTED = {
     "commissions:invoice_credit": Can.SEE_MONEY,
     "commissions:invoice_refund": Can.SEE_MONEY,
     "commissions:invoice_use_credit": Can.SEE_MONEY,
+    "commissions:invoice_remind": Can.SEE_MONEY,
+    "commissions:reminder_take_back": Can.SEE_MONEY,
+    "commissions:reminder_put_back": Can.SEE_MONEY,
     "commissions:receipt_pdf": Can.SEE_MONEY,
     "commissions:consignment_pdf": Can.SEE_MONEY,
     "commissions:business_edit": Can.MANAGE_STUDIO,
@@ -327,6 +331,7 @@ RECORD_OF = {
     "invoice": Invoice,
     "instalment": Instalment,
     "receipt": Receipt,
+    "reminder": Reminder,
     "consignment": Commission,
 }
 # Where the first word of the name does not say whose number the address holds.
