@@ -125,7 +125,7 @@ def _due(
         rows.append((words, viewer.money(view.open, statement.currency)))
     if statement.unused > 0:
         taken_off = viewer.money(-statement.unused, statement.currency)
-        rows.append(("Less what is in credit", taken_off))
+        rows.append(("Less your credit", taken_off))
     return (*rows, ("To pay", to_pay))
 
 

@@ -8,11 +8,13 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from commissions.invoice_papers import VARIANT
 from commissions.selectors.money import Question
 from commissions.services.business import set_business_details
-from commissions.statement_papers import statement_paper
+from commissions.statement_papers import TEMPLATE, paper_context, statement_paper
 from studio.documents import words_sha256
 from studio.models import Document
+from studio.pdf import render_pdf
 from tests.commissions import build
 from tests.commissions.services.test_invoice_money import pay, sent
 from tests.commissions.services.test_invoices import asked, credit, issue
@@ -90,7 +92,7 @@ def test_a_code_asks_for_the_balance_and_names_the_invoices(in_euro):
     assert account.transfer["amount"] == "70"
     assert account.transfer["text"] == f"Invoice {bill.number}"
     assert account.due[1:] == (
-        ("Less what is in credit", "-€30.00"),
+        ("Less your credit", "-€30.00"),
         ("To pay", "€70.00"),
     )
 
@@ -160,3 +162,20 @@ def test_without_invoices_there_is_no_paper(cast, signed_in):
     answer = browser.post(address, follow=True)
     assert "There is nothing to state yet" in answer.content.decode()
     assert not Document.across_studios.exists()
+
+
+@needs_pango
+def test_a_long_statement_repeats_its_headings_and_leaves_no_page_half_empty(in_euro):
+    client = build.client(in_euro)
+    for number in range(22):
+        invoice = sent(in_euro, client=client)
+        if number % 2:
+            pay(in_euro, invoice, 40 + number)
+    context = paper_context(paper_of(client))
+    count, words = read_pdf(
+        render_pdf(TEMPLATE, context, title="Statement", variant=VARIANT)
+    )
+    assert count == 3
+    assert words.count("Amount Balance") == 2
+    second = words.partition("Page 1 of 3")[2].partition("Page 2 of 3")[0]
+    assert "Still to be paid" in second
