@@ -159,7 +159,7 @@ def written_paper(invoice: Invoice) -> InvoicePaper:
     rows.append(("Taken off" if invoice.is_credit else "To pay", money(sums.due)))
     asks = not invoice.is_credit
     return InvoicePaper(
-        **_head(details, invoice.client, viewer),
+        **head_of(details, invoice.client, viewer),
         number=invoice.number,
         title=invoice.title,
         kind="Credit note" if invoice.is_credit else "Invoice",
@@ -182,7 +182,8 @@ def reference_of(invoice: Invoice) -> str:
     return f"Invoice {invoice.number}".strip()
 
 
-def _head(details: BusinessDetails, client: Client, viewer: Viewer) -> dict[str, Any]:
+def head_of(details: BusinessDetails, client: Client, viewer: Viewer) -> dict[str, Any]:
+    """Return who writes and to whom, as every paper about money starts."""
     return {
         "studio_name": business_name(details),
         "studio_address": business_address(details),
@@ -237,12 +238,19 @@ def _transfer(details: BusinessDetails, invoice: Invoice) -> dict[str, str]:
     )
     if not may or not invoice.number:
         return {}
+    return transfer_of(details, amount=invoice.total, text=reference_of(invoice))
+
+
+def transfer_of(
+    details: BusinessDetails, *, amount: Decimal, text: str
+) -> dict[str, str]:
+    """Return what the QR code of a transfer to the studio holds."""
     return {
         "holder": details.account_holder or business_name(details),
         "iban": details.iban,
         "bic": details.bic,
-        "amount": plain_number(invoice.total),
-        "text": reference_of(invoice),
+        "amount": plain_number(amount),
+        "text": text,
     }
 
 
@@ -316,7 +324,7 @@ def written_receipt(payment: Payment, number: str) -> ReceiptPaper:
         assert commission is not None  # noqa: S101 - held by a constraint
         client, title = commission.client, commission.title
     return ReceiptPaper(
-        **_head(business_details(studio), client, viewer),
+        **head_of(business_details(studio), client, viewer),
         number=number,
         title=title,
         received_on=day_words(payment.received_date),

@@ -4,7 +4,12 @@ lists.
 
 from datetime import datetime
 
-from commissions import consignment_papers, documents, invoice_papers
+from commissions import (
+    consignment_papers,
+    documents,
+    invoice_papers,
+    statement_papers,
+)
 from commissions.models import (
     BusinessDetails,
     Client,
@@ -21,6 +26,7 @@ from commissions.models import (
     Quote,
     QuoteLine,
     Receipt,
+    Reminder,
     ShareLink,
 )
 from commissions.selectors.promise_checks import checks
@@ -122,6 +128,11 @@ carry(
     "invoice number label quantity unit unit_price net tax_category tax_name "
     "tax_percent",
 )
+carry(
+    Reminder,
+    "invoice sent_date sent_to text recorded_at recorded_by taken_back_at "
+    "taken_back_reason",
+)
 carry(Receipt, "payment year serial number made_at paper")
 carry(Instalment, "quote number label due_on percent amount")
 carry(
@@ -144,6 +155,7 @@ name_paper(consignment_papers.KIND, Commission)
 name_paper(documents.ACCEPTED_KIND, Quote)
 name_paper(invoice_papers.KIND, Invoice)
 name_paper(invoice_papers.RECEIPT_KIND, Receipt)
+name_paper(statement_papers.KIND, Client)
 
 add_table(
     "clients",
@@ -244,4 +256,20 @@ add_table(
     plain("Total", "total"),
     plain("Currency", "currency"),
     plain("Sent", "sent_at"),
+)
+add_table(
+    "reminders",
+    lambda studio: (
+        Reminder.owned.for_studio(studio)
+        .select_related("invoice__client", "recorded_by")
+        .order_by("sent_date", "pk")
+    ),
+    plain("Invoice", "invoice.number"),
+    plain("Client", "invoice.client"),
+    plain("Sent on", "sent_date"),
+    plain("Sent to", "sent_to"),
+    plain("What it said", "text"),
+    plain("Recorded by", "recorded_by"),
+    plain("Taken back", "taken_back_at"),
+    plain("Why", "taken_back_reason"),
 )

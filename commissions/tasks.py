@@ -1,10 +1,17 @@
 """Background work of the commissions app: handlers that the worker calls by name."""
 
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from django.utils import timezone
 
-from commissions import consignment_papers, documents, invoice_papers
+from commissions import (
+    consignment_papers,
+    documents,
+    invoice_papers,
+    statement_papers,
+)
+from commissions.selectors.clients import clients
 from commissions.selectors.commissions import commissions
 from commissions.selectors.invoices import invoices, receipts
 from commissions.selectors.promise_checks import checks
@@ -103,6 +110,19 @@ def render_consignment(
     key = consignment_papers.consignment_key(commission)
     context = {"paper": consignment_papers.consignment_paper(commission)}
     return _about_money(key, lease, consignment_papers.TEMPLATE, context)
+
+
+@handler(statement_papers.RENDER_JOB, is_slow=True)
+def render_statement(
+    studio: "Studio", *, lease: "Lease", client_id: int, day: str, **_: object
+) -> Finish | None:
+    """Lay out the PDF of a client's statement of a day; its finish files it."""
+    client = clients(studio).get(pk=client_id)
+    client.studio = studio
+    paper = statement_papers.statement_paper(client, today=date.fromisoformat(day))
+    key = statement_papers.statement_key(client, paper)
+    context = statement_papers.paper_context(paper)
+    return _about_money(key, lease, statement_papers.TEMPLATE, context)
 
 
 def _about_money(

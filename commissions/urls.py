@@ -19,6 +19,7 @@ from commissions.views import (
     payments,
     quotes,
     rates,
+    reminders,
 )
 
 app_name = "commissions"
@@ -83,6 +84,11 @@ urlpatterns = [
         name="client_statement",
     ),
     path(
+        "commissions/clients/<int:pk>/statement/pdf/",
+        money.client_statement_pdf,
+        name="client_statement_pdf",
+    ),
+    path(
         "commissions/clients/<int:pk>/invoices/new/",
         invoices.client_invoice_new,
         name="client_invoice_new",
@@ -114,6 +120,17 @@ urlpatterns = [
         "invoices/<int:pk>/use-credit/",
         invoice_money.invoice_use_credit,
         name="invoice_use_credit",
+    ),
+    path("invoices/<int:pk>/remind/", reminders.invoice_remind, name="invoice_remind"),
+    path(
+        "reminders/<int:pk>/take-back/",
+        reminders.reminder_take_back,
+        name="reminder_take_back",
+    ),
+    path(
+        "reminders/<int:pk>/put-back/",
+        reminders.reminder_put_back,
+        name="reminder_put_back",
     ),
     path(
         "commissions/<int:pk>/consignment/",

@@ -5,9 +5,11 @@ from decimal import Decimal
 
 from commissions.demo.workshops import Workshop
 from commissions.selectors.kiln_months import month_of, next_month
+from commissions.selectors.quotes import day_of
 from commissions.services.clients import create_client
 from commissions.services.kiln_invoices import invoice_kiln_month
 from commissions.services.kiln_users import save_kiln_user, set_kiln_rates
+from commissions.services.reminders import record_reminder
 from firing.firings.services.others_work import add_work
 from firing.kiln_time.selectors.free_starts import earliest_free_start
 from firing.kiln_time.services.bookings import book_kiln, record_rented
@@ -64,11 +66,20 @@ def share_the_kilns(workshop: Workshop, *, now: dt.datetime) -> None:
         for day, hours in BOWLS:
             _rent(workshop, potters, month, day=day, hours=hours)
     _rent(workshop, tiler, last, day=11, hours=TILES, kiln="Teal", title="Tiles")
-    invoice_kiln_month(
+    (invoice,) = invoice_kiln_month(
         studio=studio,
         month=before,
         by=wren,
         at=dt.datetime.combine(last, dt.time(12), tzinfo=now.tzinfo) + 2 * DAY,
+    )
+    reminded_at = now - 2 * DAY
+    record_reminder(
+        invoice=invoice,
+        sent_date=day_of(studio, reminded_at),
+        sent_to=invoice.client.email,
+        text=f"Demo: {invoice.name} is still open. Perhaps it was overlooked.",
+        by=wren,
+        at=reminded_at,
     )
     newest = (
         Firing.owned.for_studio(studio)

@@ -9,6 +9,7 @@ from commissions.models.invoice import (
     InvoiceLine,
     NumberSeries,
     Receipt,
+    Reminder,
 )
 from commissions.models.payment import Payment
 from commissions.models.promise import (
@@ -41,6 +42,7 @@ __all__ = [
     "Quote",
     "QuoteLine",
     "Receipt",
+    "Reminder",
     "ShareLink",
     "TaxStatus",
 ]

@@ -256,6 +256,31 @@ class InvoiceLine(StudioOwned):
         return self.label
 
 
+class Reminder(StudioOwned):
+    """That a client was reminded of an invoice; never edited, only taken back."""
+
+    invoice = models.ForeignKey(
+        Invoice, on_delete=models.PROTECT, related_name="reminders"
+    )
+    sent_date = models.DateField()
+    sent_to = models.CharField(
+        max_length=200, help_text="An e-mail address, or how else it went."
+    )
+    text = models.TextField()
+    recorded_at = models.DateTimeField()
+    recorded_by = models.ForeignKey(
+        "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    taken_back_at = models.DateTimeField(null=True, blank=True)
+    taken_back_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta(StudioOwned.Meta):
+        ordering = ["sent_date", "pk"]
+
+    def __str__(self) -> str:
+        return f"Reminder of {self.invoice} on {self.sent_date}"
+
+
 class Receipt(StudioOwned):
     """That a payment came in, with a number of its own."""
 

@@ -65,6 +65,8 @@ class InvoiceView:
     left_over: Decimal = ZERO
     """What its account holds beyond all its invoices: may be paid back or used."""
     today: date
+    reminded: str = ""
+    """When the client was last reminded of it; read by `with_reminders` alone."""
 
     @property
     def due(self) -> Decimal:

@@ -1,9 +1,11 @@
-"""Orders the PDFs of invoices, receipts and consignment notes from the worker."""
+"""Orders the PDFs of papers about money from the worker."""
+
+from datetime import date
 
 from django.db import transaction
 
-from commissions import consignment_papers, invoice_papers
-from commissions.models import Commission, Invoice, Receipt
+from commissions import consignment_papers, invoice_papers, statement_papers
+from commissions.models import Client, Commission, Invoice, Receipt
 
 
 @transaction.atomic
@@ -28,3 +30,15 @@ def ask_for_consignment(*, commission: Commission) -> None:
         When no gallery is named.
     """
     consignment_papers.order_consignment(commission)
+
+
+@transaction.atomic
+def ask_for_statement(*, client: Client, today: date) -> None:
+    """Have the PDF of a client's statement made in the same way.
+
+    Raises
+    ------
+    Refused
+        When nothing was invoiced or paid yet.
+    """
+    statement_papers.order_statement(client, today=today)

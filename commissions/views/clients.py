@@ -12,6 +12,7 @@ from commissions.selectors import commissions as selectors
 from commissions.selectors.clients import clients
 from commissions.selectors.invoices import invoices, view_invoices
 from commissions.selectors.quotes import day_of
+from commissions.selectors.reminders import with_reminders
 from commissions.services.clients import change_client
 from studio.http import (
     OK,
@@ -48,8 +49,8 @@ def client_detail(request: StudioRequest, pk: int) -> HttpResponse:
     now = timezone.now()
     newest = invoices(request.studio).filter(client=client)[:LATEST]
     context = {
-        "invoices": view_invoices(
-            request.studio, newest, today=day_of(request.studio, now)
+        "invoices": with_reminders(
+            view_invoices(request.studio, newest, today=day_of(request.studio, now))
         ),
         "client": client,
         "facts": [

@@ -1,5 +1,6 @@
 """Invoices: drafted, issued, sent and read."""
 
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote as percent_encoded
 
@@ -23,6 +24,7 @@ from commissions.selectors.clients import clients
 from commissions.selectors.credits import credits_of
 from commissions.selectors.money import payment_words
 from commissions.selectors.quotes import day_of
+from commissions.selectors.reminders import reminders, with_reminders
 from commissions.selectors.share_links import link_token, live_link
 from commissions.selectors.taxes import usual_tax
 from commissions.services.invoice_orders import (
@@ -89,15 +91,9 @@ def invoice_detail(request: StudioRequest, pk: int) -> HttpResponse:
     now = timezone.now()
     today = day_of(request.studio, now)
     view = selectors.view_invoice(invoice, today=today)
+    (view,) = with_reminders([view])
     commission = invoice.commission
-    link = live_link(commission, at=now) if commission is not None else None
-    url = (
-        request.build_absolute_uri(
-            reverse("commissions:shared_page", args=[link_token(link)])
-        )
-        if link is not None and invoice.client_id == link.commission.client_id
-        else ""
-    )
+    url = share_url_of(request, invoice, at=now)
     payments = invoice.payments.select_related("receipt").order_by(
         "received_date", "pk"
     )
@@ -112,13 +108,14 @@ def invoice_detail(request: StudioRequest, pk: int) -> HttpResponse:
         "invoice": invoice,
         "paper": invoice_papers.invoice_paper(invoice),
         "payments": payments,
+        "reminders": reminders(request.studio).filter(invoice=invoice),
         "notes": invoice.credit_notes.order_by("pk"),
         "credits": [one for one in offered if one.key != f"{own[0]}-{own[1]}"],
         "share_url": url,
         "days_to_pay": business_details(request.studio).days_to_pay,
         "job": _job(invoice),
         "sha256": _sha256(invoice),
-        **(_letter(view, url) if view.invoice.sent_at or view.may_be_sent else {}),
+        **(letter_of(view, url) if view.invoice.sent_at or view.may_be_sent else {}),
     }
     return render_page(request, "commissions/invoice_detail.html", context)
 
@@ -128,7 +125,17 @@ def _sha256(invoice: "Invoice") -> str:
     return document.pdf_sha256 if document is not None and invoice.number else ""
 
 
-def _letter(view: selectors.InvoiceView, url: str) -> dict[str, str]:
+def share_url_of(request: StudioRequest, invoice: "Invoice", *, at: datetime) -> str:
+    """Return the address of the client's page that shows an invoice, or nothing."""
+    commission = invoice.commission
+    link = live_link(commission, at=at) if commission is not None else None
+    if link is None or invoice.client_id != link.commission.client_id:
+        return ""
+    address = reverse("commissions:shared_page", args=[link_token(link)])
+    return request.build_absolute_uri(address)
+
+
+def letter_of(view: selectors.InvoiceView, url: str) -> dict[str, str]:
     """Return words to send with an invoice, or to remind of it, and a mailto address."""
     invoice = view.invoice
     context = {
@@ -381,7 +388,7 @@ def invoice_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
             ask_for_invoice(invoice=invoice)
         return redirect("commissions:invoice_pdf", pk)
     name = invoice.name.replace(" ", "-")
-    return _pdf(request, state, name=name, back=back_to(invoice))
+    return send_paper(request, state, name=name, back=back_to(invoice))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -405,7 +412,7 @@ def receipt_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
             "back_label": payment_words(payment),
         }
     )
-    return _pdf(request, state, name=f"receipt-{receipt.number}", back=back)
+    return send_paper(request, state, name=f"receipt-{receipt.number}", back=back)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -424,12 +431,13 @@ def consignment_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileRespo
             ask_for_consignment(commission=commission)
         return redirect("commissions:consignment_pdf", pk)
     back: WayBack = {"back_url": address, "back_label": commission.title}
-    return _pdf(request, state, name="consignment-note", back=back)
+    return send_paper(request, state, name="consignment-note", back=back)
 
 
-def _pdf(
+def send_paper(
     request: StudioRequest, state: PaperState, *, name: str, back: WayBack
 ) -> HttpResponse | FileResponse:
+    """Send a paper about money, or say how far it is."""
     if state.document is not None and not request.htmx:
         return send_document(state.document, name=f"{name}.pdf")
     context: dict[str, Any] = {

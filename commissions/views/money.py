@@ -8,7 +8,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.forms import model_to_dict
-from django.http import HttpResponse
+from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -26,9 +26,15 @@ from commissions.selectors.business import (
 from commissions.selectors.clients import clients
 from commissions.selectors.kiln_months import kiln_month, month_of, next_month
 from commissions.selectors.quotes import day_of
+from commissions.selectors.reminders import with_reminders
 from commissions.selectors.statements import statements
 from commissions.services.business import set_business_details
+from commissions.services.invoice_orders import ask_for_statement
+from commissions.statement_papers import statement_state
+from commissions.views.invoices import send_paper
+from studio.answers import WayBack
 from studio.archive import harmless
+from studio.errors import StudioError
 from studio.http import (
     FILLED_IN_WRONGLY,
     OK,
@@ -82,7 +88,7 @@ def _money_page(
     rows = (
         invoice_reads.view_invoices(studio, page.object_list, today=today)
         if show
-        else page.object_list
+        else with_reminders(list(page.object_list))
     )
     address = reverse("commissions:money_list")
     context = {
@@ -149,14 +155,38 @@ def client_statement(request: StudioRequest, pk: int) -> HttpResponse:
     client = get_object_or_404(clients(request.studio), pk=pk)
     client.studio = request.studio
     details = business_details(request.studio)
+    today = day_of(request.studio, timezone.now())
     context = {
         "client": client,
-        "statements": statements(client),
+        "statements": statements(client, today=today),
         "business_name": business_name(details),
         "business_address": business_address(details),
-        "today": day_of(request.studio, timezone.now()),
+        "today": today,
     }
     return render_page(request, "commissions/client_statement.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@requires(Can.SEE_MONEY)
+def client_statement_pdf(
+    request: StudioRequest, pk: int
+) -> HttpResponse | FileResponse:
+    """Send the PDF of today's statement, or say how far it is. POST has it made."""
+    client = get_object_or_404(clients(request.studio), pk=pk)
+    client.studio = request.studio
+    today = day_of(request.studio, timezone.now())
+    address = reverse("commissions:client_statement", args=[pk])
+    try:
+        state = statement_state(client, today=today)
+    except StudioError as problem:
+        messages.error(request, str(problem))
+        return redirect(address)
+    if request.method == "POST":
+        if state.is_to_be_made:
+            ask_for_statement(client=client, today=today)
+        return redirect("commissions:client_statement_pdf", pk)
+    back: WayBack = {"back_url": address, "back_label": f"Statement for {client}"}
+    return send_paper(request, state, name=f"statement-{today:%Y-%m-%d}", back=back)
 
 
 @require_http_methods(["GET", "POST"])

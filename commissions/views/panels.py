@@ -14,6 +14,7 @@ from commissions.selectors.commissions import (
 from commissions.selectors.invoices import InvoiceView, invoices
 from commissions.selectors.money_page import overdue_invoices
 from commissions.selectors.quotes import day_of
+from commissions.selectors.reminders import with_reminders
 from commissions.selectors.share_links import link_token, live_link
 from studio.panels import (
     NOW,
@@ -43,7 +44,7 @@ def money_today(asked: PanelRequest) -> list[TodayItem]:
     if not asked.viewer.may_see_money:
         return []
     studio = asked.viewer.studio
-    late = overdue_invoices(studio, today=day_of(studio, asked.now))
+    late = with_reminders(overdue_invoices(studio, today=day_of(studio, asked.now)))
     # One line for one debt: the invoice says it better than the part of the price.
     told = {one.invoice.commission_id for one in late}
     return [_overdue_item(one) for one in late] + [
@@ -73,7 +74,9 @@ def _overdue_item(view: InvoiceView) -> TodayItem:
         href=reverse("commissions:invoice_detail", args=[invoice.pk]),
         verb="Remind",
         rank=NOW,
-        note=f"{invoice.client} · {invoice.name}",
+        note=" · ".join(
+            filter(None, [str(invoice.client), invoice.name, view.reminded])
+        ),
         state=view.state_words,
         kind=view.state_kind,
     )

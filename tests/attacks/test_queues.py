@@ -91,6 +91,7 @@ def test_what_is_slow_and_what_is_not():
         "commissions.render_consignment",
         "commissions.render_invoice",
         "commissions.render_receipt",
+        "commissions.render_statement",
         "commissions.check_promise",
     }
 

@@ -77,6 +77,7 @@ LISTS = {
     "clients",
     "quotes",
     "payments",
+    "reminders",
     "stock-glass",
     "stock-materials",
     "stock-sheets",

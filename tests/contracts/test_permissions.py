@@ -20,6 +20,7 @@ from commissions.models import (
     Post,
     Quote,
     Receipt,
+    Reminder,
     ShareLink,
 )
 from commissions.selectors.share_links import link_token
@@ -275,6 +276,7 @@ EXPECTED = {
     "commissions:money_list": Can.SEE_MONEY,
     "commissions:money_csv": Can.SEE_MONEY,
     "commissions:client_statement": Can.SEE_MONEY,
+    "commissions:client_statement_pdf": Can.SEE_MONEY,
     "commissions:client_invoice_new": Can.SEE_MONEY,
     "commissions:instalment_invoice": Can.SEE_MONEY,
     "commissions:invoice_detail": Can.SEE_MONEY,
@@ -288,6 +290,9 @@ EXPECTED = {
     "commissions:invoice_credit": Can.SEE_MONEY,
     "commissions:invoice_refund": Can.SEE_MONEY,
     "commissions:invoice_use_credit": Can.SEE_MONEY,
+    "commissions:invoice_remind": Can.SEE_MONEY,
+    "commissions:reminder_take_back": Can.SEE_MONEY,
+    "commissions:reminder_put_back": Can.SEE_MONEY,
     "commissions:receipt_pdf": Can.SEE_MONEY,
     "commissions:consignment_pdf": Can.SEE_MONEY,
     "commissions:business_edit": Can.MANAGE_STUDIO,
@@ -335,6 +340,7 @@ RECORD_OF = {
     "invoice": Invoice,
     "instalment": Instalment,
     "receipt": Receipt,
+    "reminder": Reminder,
     "consignment": Commission,
 }
 # Where the first word of the name does not say whose number the address holds.

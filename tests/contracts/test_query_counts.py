@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from commissions.invoicing import LineAsked
 from commissions.models import InvoiceKind
-from commissions.services import invoices, kiln_users, payments, posts
+from commissions.services import invoices, kiln_users, payments, posts, reminders
 from firing.firings.services import firings, others_work, running
 from firing.models import Firing
 from firing.readings.services import readings
@@ -215,6 +215,14 @@ class Workshop:
         for draft in drafts:
             issued = invoices.issue_invoice(invoice=draft, by=None, at=self.now)
             sent = invoices.send_invoice(invoice=issued, by=None, at=self.now)
+            reminders.record_reminder(
+                invoice=sent,
+                sent_date=self.now.date(),
+                sent_to="by post",
+                text=f"Round {self.rounds}",
+                by=cast.owner,
+                at=self.now,
+            )
             payments.record_invoice_payment(
                 invoice=sent,
                 amount=Decimal(self.rounds) + Decimal("0.5"),

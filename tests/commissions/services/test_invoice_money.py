@@ -299,7 +299,7 @@ def test_a_statement_adds_up(cast):
     credit_services.use_credit_on(
         invoice=second, key=f"invoice-{first.pk}", by=None, at=timezone.now()
     )
-    (one,) = statements(client)
+    (one,) = statements(client, today=build.day(0))
     # 100 + 50 - 5 invoiced, 130 paid; what was carried moved no money.
     assert one.balance == 15
     assert len(one.lines) == 4
@@ -309,4 +309,32 @@ def test_a_statement_adds_up(cast):
 def test_another_clients_money_is_on_no_statement(cast):
     sent(cast, client=build.client(cast, name="Another"))
     other(cast, client=(client := build.client(cast)))  # a draft
-    assert statements(client) == []
+    assert statements(client, today=build.day(0)) == []
+
+
+def test_a_statement_names_what_is_open_and_what_is_not_used(cast):
+    client = build.client(cast)
+    over, late, soon = (sent(cast, client=client) for _ in range(3))
+    pay(cast, over, 130, confirmed={Question.CREDIT})
+    pay(cast, late, 40)
+    (one,) = statements(client, today=build.day(400))
+    assert [view.invoice for view in one.open] == [late, soon]
+    assert [view.open for view in one.open] == [60, 100]
+    assert all(view.days_overdue for view in one.open)
+    assert (one.balance, one.unused) == (130, 30)
+
+
+def test_what_a_gallery_pays_for_a_commission_is_on_its_own_statement(cast):
+    gallery = build.client(cast, name="Long Quay")
+    commission = build.commission(cast, gallery=gallery, gallery_sells=True)
+    build.accepted(cast, of=commission)
+    payments.record_payment(
+        commission=commission,
+        amount=Decimal(20),
+        received_date=build.day(0),
+        by=cast.owner,
+        at=timezone.now(),
+    )
+    today = build.day(0)
+    assert [one.balance for one in statements(gallery, today=today)] == [-20]
+    assert statements(commission.client, today=today) == []

@@ -268,6 +268,71 @@ def test_what_is_overdue_stands_first_with_its_reminder(cast, signed_in):
     assert "overlooked" not in text(browser.get(url("invoice_detail", early.pk)))
 
 
+def test_a_reminder_that_went_out_is_noted_and_seen_where_it_matters(cast, signed_in):
+    long_ago = timezone.now() - dt.timedelta(days=30)
+    client = build.client(cast, email="quay@example.org")
+    late = other(cast, asked("Late"), client=client)
+    late = send(cast, issue(cast, late, at=long_ago), at=long_ago)
+    browser, detail = signed_in("maker"), url("invoice_detail", late.pk)
+    address = url("invoice_remind", late.pk)
+    assert address in text(browser.get(detail))
+    start = browser.get(address).context["form"].initial
+    assert start["sent_to"] == "quay@example.org"
+    assert "Perhaps it was overlooked" in start["text"]
+    # As it was really sent: changed in the mail program, or by post.
+    body = {
+        "sent_date": build.day(0).isoformat(),
+        "sent_to": "By post",
+        "text": "Please pay <soon>.",
+    }
+    told = browser.post(address, body, follow=True)
+    assert "The reminder is recorded." in text(told)
+    said = f"Reminded {build.day(0):%-d %b}"
+    for page in (
+        detail,
+        url("money_list"),
+        url("client_detail", client.pk),
+        reverse("studio:today"),
+    ):
+        assert said in text(browser.get(page)), page
+    shown = text(browser.get(detail))
+    assert "By post, recorded by" in shown
+    assert "Please pay &lt;soon&gt;." in shown
+    assert "Reminded" in text(browser.get(reverse("studio:history")))
+    reminder = late.reminders.get()
+    browser.post(url("reminder_take_back", reminder.pk), {"reason": ""})
+    assert said not in text(browser.get(url("money_list")))
+    assert "Put it back" in text(browser.get(detail))
+    browser.post(url("reminder_put_back", reminder.pk), {"reason": ""})
+    assert said in text(browser.get(url("money_list")))
+    pay(cast, late, 100)
+    assert said not in text(browser.get(url("money_list"), {"show": "all"}))
+    assert "Reminders sent" in text(browser.get(detail))
+
+
+@pytest.mark.parametrize(
+    ("wrong", "words"),
+    [
+        ({"sent_date": "2999-01-01"}, "still to come"),
+        ({"sent_date": "2020-01-01"}, "was issued on"),
+        ({"sent_to": ""}, "required"),
+        ({"text": ""}, "required"),
+    ],
+)
+def test_a_wrong_reminder_is_named_and_kept(cast, signed_in, wrong, words):
+    invoice = sent(cast)
+    body = {
+        "sent_date": build.day(0).isoformat(),
+        "sent_to": "Kept address",
+        "text": "Kept words",
+    } | wrong
+    answer = signed_in().post(url("invoice_remind", invoice.pk), body)
+    assert answer.status_code in {409, 422}
+    assert words in text(answer)
+    assert "Kept" in text(answer)
+    assert not invoice.reminders.exists()
+
+
 def rows_of(answer):
     lines = answer.content.decode("utf-8-sig").splitlines()
     return list(csv.DictReader(io.StringIO("\n".join(lines))))
