@@ -11,6 +11,8 @@ from commissions.models import Invoice, InvoiceLine
 from tests.commissions.services.test_invoices import issue, other, send
 
 OTHER = {
+    "kiln_user_id": 999,
+    "kiln_month": dt.date(1999, 1, 1),
     "kind": "kiln",
     "year": 1999,
     "serial": 77,
