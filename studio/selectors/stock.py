@@ -134,34 +134,42 @@ def area_of(piece: Piece) -> Decimal:
     return Decimal(str(round(piece.width_mm * piece.height_mm / MM2_PER_M2, 6)))
 
 
-def material_balance(material: Material) -> Balance:
-    """Return what a material's movements leave, in the unit it is counted in now."""
-    return balance(
-        Movement(
-            kind=Move(one.kind),
-            amount=convert(one.amount, one.unit, material.unit),
-            unit_cost=one.unit_cost
-            if one.unit_cost is None
-            else one.unit_cost / convert(Decimal(1), one.unit, material.unit),
-        )
-        for one in moves_of(material)
-    )
+def moves_of_cost(owner: Material | Glass) -> QuerySet[StockMove]:
+    """Return the standing movements that share an average cost, oldest first."""
+    if isinstance(owner, Material):
+        return moves_of(owner)
+    rows = StockMove.owned.for_studio(owner.studio).filter(taken_back_at=None)
+    of_it = rows.filter(Q(glass=owner) | Q(stock_sheet__glass=owner))
+    return of_it.select_related("stock_sheet").order_by("pk")
 
 
-def glass_balance(glass: Glass) -> Balance:
-    """Return what is on the rack of each size, by its key, and a square metre's cost."""
-    rows = StockMove.owned.for_studio(glass.studio).filter(taken_back_at=None)
-    of_it = rows.filter(Q(glass=glass) | Q(stock_sheet__glass=glass))
-    return balance(
-        Movement(
+def as_movement(one: StockMove, owner: Material | Glass) -> Movement:
+    """Return a row as the ledger counts it, in the unit that its material has now."""
+    if isinstance(owner, Glass):
+        return Movement(
             kind=Move(one.kind),
             amount=one.amount,
             unit_cost=one.unit_cost,
             item=one.stock_sheet_id,
             size=one.stock_sheet.area_m2 if one.stock_sheet else Decimal(1),
         )
-        for one in of_it.select_related("stock_sheet").order_by("pk")
+    return Movement(
+        kind=Move(one.kind),
+        amount=convert(one.amount, one.unit, owner.unit),
+        unit_cost=None
+        if one.unit_cost is None
+        else one.unit_cost / convert(Decimal(1), one.unit, owner.unit),
     )
+
+
+def material_balance(material: Material) -> Balance:
+    """Return what a material's movements leave, in the unit it is counted in now."""
+    return balance(as_movement(one, material) for one in moves_of_cost(material))
+
+
+def glass_balance(glass: Glass) -> Balance:
+    """Return what is on the rack of each size, by its key, and a square metre's cost."""
+    return balance(as_movement(one, glass) for one in moves_of_cost(glass))
 
 
 def reserved_materials(studio: Studio) -> dict[int, Decimal]:
