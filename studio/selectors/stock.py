@@ -21,6 +21,7 @@ from studio.models import (
     StockMove,
     StockSheet,
     Studio,
+    Technique,
     UsedPer,
 )
 from studio.selectors.pieces import pieces_in_work
@@ -31,6 +32,13 @@ Item: TypeAlias = Material | StockSheet | Glass
 COST_PLACES = Decimal("0.0001")
 MM2_PER_M2 = 1_000_000
 A_SHEET = "sheet"
+# Of the two, a piece needs what its layers are made with.
+MADE_WITH = {
+    MaterialKind.ENAMEL: Technique.PAINTED,
+    MaterialKind.DECAL: Technique.DECAL,
+}
+# The kinds of cause of what a pass took: when it was painted, when it went to be burnt on.
+CAUSES_OF_PASS = ("of_pass", "fired_pass")
 
 
 def glasses(studio: Studio) -> StudioQuerySet[Glass]:
@@ -65,7 +73,19 @@ def materials_in_quotes(studio: Studio) -> StudioQuerySet[Material]:
 
 def used_by_a_fuse(studio: Studio) -> StudioQuerySet[Material]:
     """Return what every fuse uses up by the area under it."""
-    return materials_in_quotes(studio).filter(used_per=UsedPer.FUSE_AREA)
+    by_area = [UsedPer.FUSE_AREA, UsedPer.FIRING_AREA]
+    return materials_in_quotes(studio).filter(used_per__in=by_area)
+
+
+def used_by_an_enamel_firing(studio: Studio) -> StudioQuerySet[Material]:
+    """Return what every enamel firing uses up by the area under its layers."""
+    by_area = [UsedPer.ENAMEL_AREA, UsedPer.FIRING_AREA]
+    return materials_in_quotes(studio).filter(used_per__in=by_area)
+
+
+def is_used_with(material: Material, technique: str) -> bool:
+    """Return whether a material goes with layers of this technique: no enamel on decals."""
+    return MADE_WITH.get(MaterialKind(material.kind), technique) == technique
 
 
 def stock_sheets(studio: Studio) -> StudioQuerySet[StockSheet]:
@@ -190,7 +210,11 @@ def reserved_materials(studio: Studio) -> dict[int, Decimal]:
         painted_at__isnull=False,
     )
     used = used.exclude(
-        cause__in=[f"of_pass {pk}" for pk in lost.values_list("pk", flat=True)]
+        cause__in=[
+            f"{word} {pk}"
+            for pk in lost.values_list("pk", flat=True)
+            for word in CAUSES_OF_PASS
+        ]
     )
     summed = used.order_by().values("piece", "material", "unit", "material__unit")
     taken: dict[tuple[int, int], Decimal] = {}

@@ -398,6 +398,7 @@ def same_subjects(old, new, old_places, new_places):
             "commission",
             "stockmove",
             "of_pass",
+            "fired_pass",
             "event",
         ]
     }
@@ -424,6 +425,7 @@ def same_subjects(old, new, old_places, new_places):
     assert {word for word, _ in causes(old, old_places)} == {
         "stockmove",
         "of_pass",
+        "fired_pass",
         "event",
     }
     assert causes(new, new_places) == causes(old, old_places)

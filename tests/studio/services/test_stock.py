@@ -32,6 +32,7 @@ from studio.selectors.stock_costs import material_costs
 from studio.services import layers, pieces, put_right, stock
 from studio.services.cutting import mark_cut
 from studio.services.reservations import reserve
+from studio.services.stock_use import give_back_enamel_firing, take_for_enamel_firing
 from tests import make
 from tests.cast import NOW
 
@@ -286,6 +287,29 @@ def test_a_layer_made_again_needs_its_glass_and_enamel_once_more(cast, enamel):
     # 3 of 4 layers of 0.06 m², and 2 of 3 passes of 3 g.
     assert reserved_glass(cast.studio) == {cast.glass.pk: Decimal("0.18")}
     assert reserved_materials(cast.studio) == {enamel.pk: 6}
+
+
+@pytest.mark.parametrize(
+    ("used_per", "needed", "left"),
+    [
+        # 3 passes and a stack of 0.06 m², 200 g for a square metre; 2 passes fired.
+        ("fuse area", 12, 12),
+        ("enamel area", 36, 12),
+        ("firing area", 48, 24),
+    ],
+)
+def test_what_lies_under_layers_and_stack_is_reserved_until_it_is_taken(
+    cast, wash, used_per, needed, left
+):
+    Material.across_studios.filter(pk=wash.pk).update(used_per=used_per)
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=4, caps=1)
+    reserve(piece=piece, at=NOW)
+    assert reserved_materials(cast.studio) == {wash.pk: needed}
+    burnt = make.passes_of(piece)[:2]
+    take_for_enamel_firing(passes=burnt, by=None, at=NOW)
+    assert reserved_materials(cast.studio) == {wash.pk: left}
+    give_back_enamel_firing(passes=burnt, by=None, at=NOW)
+    assert reserved_materials(cast.studio) == {wash.pk: needed}
 
 
 def test_corrections_need_a_reason_and_an_amount(cast, enamel):
