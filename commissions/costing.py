@@ -1,4 +1,4 @@
-"""What work really cost beside what was quoted for it, line by line.
+"""What work really cost, line by line, and beside what was quoted for it.
 
 Pure decimals. A line of which nothing was recorded counts as quoted, and says so; while
 work goes on, less than quoted counts as quoted too. The
@@ -9,6 +9,8 @@ studio's own price, before gallery and tax, pays for it:
   in the recorded lines, and stands beside the allowance.
 - margin: what is left of the studio's price beyond the cost, in per cent of it.
 - earned per hour: pay for work and what is left over, by the recorded hours.
+
+Work without a quote has only what was recorded, and the studio's percentage of overhead.
 """
 
 from collections.abc import Iterable
@@ -106,6 +108,73 @@ class Cost:
     def recorded(self) -> int:
         """Return how many of the lines were recorded."""
         return sum(line.real is not None for line in self.lines)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpentLine:
+    """One line of what was recorded: what it cost, and in a few words how much it was.
+
+    Attributes
+    ----------
+    section : str
+        As in `pricing.Section`.
+    minutes : Decimal
+        Of work; 0 for other lines.
+    """
+
+    section: str
+    label: str
+    amount: Decimal
+    much: str = ""
+    minutes: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spent:
+    """What work cost that nobody quoted; `lost` of it was lost and done again."""
+
+    lines: tuple[SpentLine, ...]
+    currency: str
+    overhead: Decimal
+    lost: Decimal
+
+    @property
+    def cost(self) -> Decimal:
+        """Return what it cost, overhead included."""
+        return sum((line.amount for line in self.lines), self.overhead)
+
+    @property
+    def minutes(self) -> Decimal:
+        """Return the minutes of work."""
+        return sum((line.minutes for line in self.lines), Decimal(0))
+
+    def of_section(self, section: str) -> Decimal:
+        """Return what the lines of a section cost."""
+        own = (line.amount for line in self.lines if line.section == section)
+        return sum(own, Decimal(0))
+
+
+def spent_of(
+    lines: Iterable[SpentLine],
+    *,
+    overhead_percent: Decimal,
+    lost: Decimal,
+    currency: str,
+) -> Spent:
+    """Sum up what was recorded.
+
+    References
+    ----------
+    The rules are ours, stated in the module's docstring.
+    """
+    every = tuple(lines)
+    direct = sum((line.amount for line in every), Decimal(0))
+    return Spent(
+        lines=every,
+        currency=currency,
+        overhead=round_money(direct * overhead_percent / HUNDRED, currency),
+        lost=lost,
+    )
 
 
 def cost_of(

@@ -28,6 +28,7 @@ urlpatterns = [
     path("commissions/", commissions.commission_list, name="commission_list"),
     path("commissions/new/", commissions.commission_new, name="commission_new"),
     path("commissions/costs/", costs.cost_list, name="cost_list"),
+    path("pieces/<int:pk>/cost/", costs.piece_cost, name="piece_cost"),
     path("commissions/<int:pk>/cost/", costs.commission_cost, name="commission_cost"),
     path("commissions/rates/", rates.rates_edit, name="rates_edit"),
     path("commissions/clients/", clients.client_list, name="client_list"),

@@ -58,27 +58,56 @@ class Balance:
         return sum(self.of_items.values(), NOTHING)
 
 
+# These may tell what a unit costs; all else moves at the average of that moment.
+TELLS_COST = frozenset({Move.RECEIPT, Move.COUNT, Move.PRICE})
+
+
+class _Running:
+    """What is there of each item, in pieces and in units, and what a unit costs."""
+
+    def __init__(self) -> None:
+        self.there: dict[Hashable, Decimal] = {}
+        self.units: dict[Hashable, Decimal] = {}
+        self.cost: Decimal | None = None
+
+    def add(self, one: Movement) -> None:
+        before = self.there.get(one.item, NOTHING)
+        if one.unit_cost is not None and one.kind in TELLS_COST:
+            self.cost = self._cost_after(one, one.unit_cost)
+        now = one.amount if one.kind is Move.COUNT else before + one.amount
+        self.there[one.item] = now
+        self.units[one.item] = now * one.size
+
+    def _cost_after(self, one: Movement, told: Decimal) -> Decimal:
+        if one.kind is not Move.RECEIPT or self.cost is None:
+            return told
+        on_hand = sum((max(NOTHING, each) for each in self.units.values()), NOTHING)
+        came = one.amount * one.size
+        if on_hand + came <= 0:
+            return told
+        return (on_hand * self.cost + came * told) / (on_hand + came)
+
+
 def balance(movements: Iterable[Movement]) -> Balance:
     """Return what movements leave: amounts as they add up, cost as a moving average.
 
     A receipt moves the average by its share of all that is then on hand; where less
     than nothing was on hand, its own cost is the average.
     """
-    there: dict[Hashable, Decimal] = {}
-    units: dict[Hashable, Decimal] = {}
-    cost: Decimal | None = None
+    running = _Running()
     for one in movements:
-        before = there.get(one.item, NOTHING)
-        if one.kind is Move.RECEIPT and one.unit_cost is not None:
-            on_hand = sum((max(NOTHING, each) for each in units.values()), NOTHING)
-            came = one.amount * one.size
-            if cost is None or on_hand + came <= 0:
-                cost = one.unit_cost
-            else:
-                cost = (on_hand * cost + came * one.unit_cost) / (on_hand + came)
-        elif one.unit_cost is not None and one.kind in {Move.PRICE, Move.COUNT}:
-            cost = one.unit_cost
-        now = one.amount if one.kind is Move.COUNT else before + one.amount
-        there[one.item] = now
-        units[one.item] = now * one.size
-    return Balance(of_items=there, unit_cost=cost)
+        running.add(one)
+    return Balance(of_items=running.there, unit_cost=running.cost)
+
+
+def costs_when_moved(movements: Iterable[Movement]) -> list[Decimal | None]:
+    """Return what a unit cost on average when each was recorded, before it counted.
+
+    None where nothing had said so yet. What came later changes none of them; as long as
+    no more is taken than is there, what came less what went is worth what is left.
+    """
+    running, costs = _Running(), []
+    for one in movements:
+        costs.append(running.cost)
+        running.add(one)
+    return costs

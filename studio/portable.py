@@ -204,6 +204,7 @@ name_subjects(
     kiln=Kiln,
     stockmove=StockMove,
     of_pass=Pass,
+    fired_pass=Pass,
     event=PieceEvent,
 )
 

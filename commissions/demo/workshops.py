@@ -302,7 +302,14 @@ def _materials(
             "fuse area",
             *fibre[1:],
         ),
-        ("Kiln wash", MaterialKind.KILN_WASH, weight, wash[0], "fuse area", *wash[1:]),
+        (
+            "Kiln wash",
+            MaterialKind.KILN_WASH,
+            weight,
+            wash[0],
+            "firing area",
+            *wash[1:],
+        ),
         ("Decal film", MaterialKind.DECAL, "sheet", "2.10", "not priced", "0", 30),
     ):
         Material.across_studios.create(

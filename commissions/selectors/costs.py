@@ -5,8 +5,9 @@ of them is in proportion to its quoted cost.
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -18,7 +19,7 @@ from commissions.selectors.rates import QuoteChoices
 from commissions.selectors.work import CommissionWork, WorkPart
 from firing.firings.selectors.kiln_use import KilnUse, kiln_use
 from firing.models import FiringKind
-from studio.models import Kiln
+from studio.models import Kiln, Studio
 from studio.money import format_money, plain_number, round_money
 from studio.selectors.pieces import finished_pieces
 from studio.selectors.stock_costs import material_costs
@@ -31,7 +32,7 @@ ZERO = Decimal(0)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recorded:
-    """What was recorded of a commission's pieces."""
+    """What was recorded of pieces; `lost_pieces` are those made once more."""
 
     minutes: Mapping[str, int]
     lost_minutes: int
@@ -78,7 +79,7 @@ def cost_of_commission(commission: Commission, part: str = "") -> Cost | None:
     if part:
         rows = rows.filter(is_maquette=part == "maquette")
     keys = dict(rows.values_list("piece_id", "replaced_at"))
-    recorded = _recorded(commission, keys)
+    recorded = recorded_of(commission.studio, keys)
     viewer = Viewer.of_studio(commission.studio)
     choices = QuoteChoices.from_json(quote.inputs["choices"])
     quoted = _quoted(quote, choices, part)
@@ -97,13 +98,13 @@ def cost_of_commission(commission: Commission, part: str = "") -> Cost | None:
         price=price,
         overhead_percent=choices.overhead_percent,
         allowance=allowance,
-        lost=_lost(recorded, choices, kilns, quote.currency),
+        lost=lost_worth(recorded, choices.labour_rate_per_hour, kilns, quote.currency),
         currency=quote.currency,
     )
 
 
-def _recorded(commission: Commission, keys: Mapping[int, object]) -> Recorded:
-    studio = commission.studio
+def recorded_of(studio: Studio, keys: Mapping[int, datetime | None]) -> Recorded:
+    """Return what was recorded of pieces, by when each was replaced by another."""
     by_piece = minutes_by_task(studio, keys)
     minutes: dict[str, int] = defaultdict(int)
     for tasks in by_piece.values():
@@ -180,9 +181,9 @@ def _sums(quote: Quote) -> dict[str, Decimal]:
     return sums
 
 
-def _lost(
+def lost_worth(
     recorded: Recorded,
-    choices: QuoteChoices,
+    labour_rate: Decimal,
     kilns: Mapping[int, Kiln],
     currency: str,
 ) -> Decimal:
@@ -192,7 +193,7 @@ def _lost(
         is_whole = use.piece in recorded.lost_pieces
         share = use.share if is_whole else use.lost_share
         kiln_cost += kilns[use.kiln].hourly_rate * Decimal(str(use.hours * share))
-    work = recorded.lost_minutes * choices.labour_rate_per_hour / 60
+    work = recorded.lost_minutes * labour_rate / 60
     return round_money(kiln_cost + work, currency)
 
 
@@ -237,13 +238,7 @@ def _kiln_lines(
         ]
         if not own and not uses:
             continue
-        real = sum(
-            (
-                kilns[use.kiln].hourly_rate * Decimal(str(use.hours * use.share))
-                for use in uses
-            ),
-            ZERO,
-        )
+        real = kilns_worth(uses, kilns)
         yield CostLine(
             section=Section.KILN_TIME,
             label=label,
@@ -252,6 +247,20 @@ def _kiln_lines(
             is_open=recorded.is_open,
             reason=_kiln_reason([time for time, _ in own], uses, kilns) if uses else "",
         )
+
+
+def kilns_worth(uses: Iterable[KilnUse], kilns: Mapping[int, Kiln]) -> Decimal:
+    """Return what uses of kilns cost by the hour, not rounded."""
+    return sum(
+        (kilns[u.kiln].hourly_rate * Decimal(str(u.hours * u.share)) for u in uses),
+        ZERO,
+    )
+
+
+def energy_of(uses: Iterable[KilnUse]) -> Decimal | None:
+    """Return the energy of uses of kilns [kWh], to a tenth; none where none is known."""
+    known = [u.kwh * u.share for u in uses if u.kwh is not None]
+    return Decimal(str(round(sum(known), 1))) if known else None
 
 
 def _kiln_reason(
@@ -266,33 +275,38 @@ def _kiln_reason(
     loads = sum((_loads(time) for time in quoted), ZERO)
     used = Decimal(str(sum(use.share for use in uses)))
     if abs(loads - used) >= TENTH:
-        word = "load" if _tenths(used) == "1" else "loads"
-        told.append(f"{_tenths(used)} {word}, not {_tenths(loads)}")
+        told.append(f"{loads_words(used)}, not {tenths(loads)}")
     hours = sum((Decimal(str(t["hours_each"])) * _loads(t) for t in quoted), ZERO)
     taken = Decimal(str(sum(use.hours * use.share for use in uses)))
     if abs(hours - taken) >= 1:
-        told.append(f"{_tenths(taken)} h, not {_tenths(hours)} h")
+        told.append(f"{tenths(taken)} h, not {tenths(hours)} h")
     said = "; ".join(told)
     return said[:1].upper() + said[1:]
 
 
-def _tenths(number: Decimal) -> str:
+def loads_words(loads: Decimal) -> str:
+    """Say how many loads, such as "2.5 loads"."""
+    return f"{tenths(loads)} {'load' if tenths(loads) == '1' else 'loads'}"
+
+
+def tenths(number: Decimal) -> str:
+    """Write a number to a tenth, without noughts."""
     return plain_number(number.quantize(TENTH, ROUND_HALF_UP))
 
 
 def _energy_line(
     quoted: Quoted, recorded: Recorded, choices: QuoteChoices, currency: str
 ) -> CostLine:
-    known = [use for use in recorded.uses if use.kwh is not None]
-    kwh = Decimal(str(round(sum((u.kwh or 0.0) * u.share for u in known), 1)))
-    worth = round_money(kwh * choices.energy_price_per_kwh, currency)
+    kwh = energy_of(recorded.uses)
     return CostLine(
         section=Section.ENERGY,
         label="Electricity",
         quoted=round_money(quoted.energy, currency),
-        real=worth if known else None,
+        real=None
+        if kwh is None
+        else round_money(kwh * choices.energy_price_per_kwh, currency),
         is_open=recorded.is_open,
-        reason=f"{plain_number(kwh)} kWh by the kilns' models" if known else "",
+        reason="" if kwh is None else f"{plain_number(kwh)} kWh by the kilns' models",
     )
 
 

@@ -383,18 +383,23 @@ def _area_of_use(
     used_per: str, work: CommissionWork, times: tuple[PartKilnTime, ...]
 ) -> tuple[float, str]:
     """Return the square metres by which a material is counted, and what they are of."""
-    if used_per == UsedPer.PASS_AREA:
-        area = sum(
-            part.area_m2 * part.painted_count * work.passes_per_layer
-            for part in work.parts
-        )
-        return area, "of passes"
-    area = sum(
+    of_passes = sum(
+        part.area_m2 * part.painted_count * work.passes_per_layer for part in work.parts
+    )
+    of_fuses = sum(
         time.part.area_m2 * time.item.firing_count
         for time in times
-        if time.item.kind != "enamel"
+        if time.item.kind != FiringKind.ENAMEL
     )
-    return area, "of shelf under the stacks"
+    return {
+        UsedPer.PASS_AREA: (of_passes, "of passes"),
+        UsedPer.FUSE_AREA: (of_fuses, "of shelf under the stacks"),
+        UsedPer.ENAMEL_AREA: (of_passes, "of shelf under the layers"),
+        UsedPer.FIRING_AREA: (
+            of_passes + of_fuses,
+            "of shelf under the layers and the stacks",
+        ),
+    }[UsedPer(used_per)]
 
 
 def rule_minutes(

@@ -16,6 +16,7 @@ from commissions.selectors.money_page import overdue_invoices
 from commissions.selectors.quotes import day_of
 from commissions.selectors.reminders import with_reminders
 from commissions.selectors.share_links import link_token, live_link
+from commissions.selectors.spent import spent_on_piece
 from studio.panels import (
     NOW,
     Panel,
@@ -125,17 +126,29 @@ def invoices_numbered(asked: PanelRequest, words: "Sequence[str]") -> SearchGrou
 
 @on_piece
 def money_of_piece(asked: PanelRequest, piece: "Piece") -> list[Panel]:
-    """Show for whom a piece is made and what is paid; a helper sees none of it."""
+    """Show for whom a piece is made and what is paid, or else what it cost.
+
+    A helper sees none of it.
+    """
     if not asked.viewer.may_see_money:
         return []
     commission = commission_of_piece(asked.viewer.studio, piece.pk)
     if commission is None:
-        return []
+        spent = spent_on_piece(piece)
+        cost = asked.viewer.money(spent.cost, spent.currency) if spent.lines else ""
+        return [
+            Panel(
+                template="commissions/_panel_piece_cost.html",
+                context={"piece": piece.pk, "cost": cost},
+                order=PIECE_ORDER,
+            )
+        ]
     link = live_link(commission, at=asked.now)
     return [
         Panel(
             template="commissions/_panel_piece.html",
             context={
+                "piece": piece.pk,
                 "view": view_commission(commission, at=asked.now),
                 "token": link_token(link) if link else "",
                 "differs": beside_the_quote(commission, piece),

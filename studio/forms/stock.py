@@ -255,7 +255,7 @@ class MaterialForm(StudioModelForm):
     ) -> Decimal:
         """Turn an amount for an area of ours into one for the reader's, or back."""
         mine = self.viewer.unit(SQUARE_METRE)
-        if used_per not in {UsedPer.PASS_AREA, UsedPer.FUSE_AREA}:
+        if used_per in {UsedPer.PIECE, UsedPer.NOT_PRICED}:
             return amount.quantize(PRICE_PLACES)
         one, other = (mine, SQUARE_METRE) if is_typed else (SQUARE_METRE, mine)
         return convert_price(amount, one, other).quantize(PRICE_PLACES)

@@ -94,6 +94,8 @@ class UsedPer(models.TextChoices):
 
     PASS_AREA = "pass area", "area of each pass"
     FUSE_AREA = "fuse area", "area of shelf in each fuse"
+    ENAMEL_AREA = "enamel area", "area of shelf in each enamel firing"
+    FIRING_AREA = "firing area", "area of shelf in each firing"
     PIECE = "piece", "piece"
     NOT_PRICED = "not priced", "not in quotes"
 

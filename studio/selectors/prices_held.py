@@ -8,8 +8,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Model
+from django.db.models import Model, Q
 
+from studio.ledger import TELLS_COST
 from studio.models import CurrencyChange, Glass, Kiln, Material, StockMove, Studio
 from studio.tenancy import StudioOwned
 from studio.viewer import count_words
@@ -25,6 +26,8 @@ class PriceHolder:
     many: str
     usual: Callable[[Studio], StudioOwned] | None = None
     """Makes the record whose prices count, unsaved, where a studio has none."""
+    only: Q | None = None
+    """Which records' prices somebody told; others follow from them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,9 +60,12 @@ def hold_prices(
     one: str,
     many: str,
     usual: Callable[[Studio], StudioOwned] | None = None,
+    only: Q | None = None,
 ) -> PriceHolder:
     """Register the prices of a kind of record."""
-    holder = PriceHolder(model=model, fields=fields, one=one, many=many, usual=usual)
+    holder = PriceHolder(
+        model=model, fields=fields, one=one, many=many, usual=usual, only=only
+    )
     _holders.append(holder)
     return holder
 
@@ -99,7 +105,10 @@ def last_currency_change(studio: Studio) -> CurrencyChange | None:
 
 
 def _prices(holder: PriceHolder, studio: Studio) -> list[HeldPrice]:
-    rows = list(holder.model.owned.for_studio(studio).order_by("pk"))
+    found = holder.model.owned.for_studio(studio)
+    if holder.only is not None:
+        found = found.filter(holder.only)
+    rows = list(found.order_by("pk"))
     if not rows and holder.usual is not None:
         rows = [holder.usual(studio)]
     return [
@@ -115,7 +124,11 @@ hold_prices(
     Material, "cost_per_unit", one="price of a material", many="prices of materials"
 )
 hold_prices(
-    StockMove, "unit_cost", one="cost of a delivery", many="costs of deliveries"
+    StockMove,
+    "unit_cost",
+    one="cost of a delivery",
+    many="costs of deliveries",
+    only=Q(kind__in=TELLS_COST),
 )
 hold_prices(
     Kiln,

@@ -21,6 +21,7 @@ from studio.models import (
     StockMove,
     StockSheet,
     Studio,
+    Technique,
     UsedPer,
 )
 from studio.selectors.pieces import pieces_in_work
@@ -31,6 +32,13 @@ Item: TypeAlias = Material | StockSheet | Glass
 COST_PLACES = Decimal("0.0001")
 MM2_PER_M2 = 1_000_000
 A_SHEET = "sheet"
+# Of the two, a piece needs what its layers are made with.
+MADE_WITH = {
+    MaterialKind.ENAMEL: Technique.PAINTED,
+    MaterialKind.DECAL: Technique.DECAL,
+}
+# The kinds of cause of what a pass took: when it was painted, when it went to be burnt on.
+CAUSES_OF_PASS = ("of_pass", "fired_pass")
 
 
 def glasses(studio: Studio) -> StudioQuerySet[Glass]:
@@ -65,7 +73,19 @@ def materials_in_quotes(studio: Studio) -> StudioQuerySet[Material]:
 
 def used_by_a_fuse(studio: Studio) -> StudioQuerySet[Material]:
     """Return what every fuse uses up by the area under it."""
-    return materials_in_quotes(studio).filter(used_per=UsedPer.FUSE_AREA)
+    by_area = [UsedPer.FUSE_AREA, UsedPer.FIRING_AREA]
+    return materials_in_quotes(studio).filter(used_per__in=by_area)
+
+
+def used_by_an_enamel_firing(studio: Studio) -> StudioQuerySet[Material]:
+    """Return what every enamel firing uses up by the area under its layers."""
+    by_area = [UsedPer.ENAMEL_AREA, UsedPer.FIRING_AREA]
+    return materials_in_quotes(studio).filter(used_per__in=by_area)
+
+
+def is_used_with(material: Material, technique: str) -> bool:
+    """Return whether a material goes with layers of this technique: no enamel on decals."""
+    return MADE_WITH.get(MaterialKind(material.kind), technique) == technique
 
 
 def stock_sheets(studio: Studio) -> StudioQuerySet[StockSheet]:
@@ -134,34 +154,42 @@ def area_of(piece: Piece) -> Decimal:
     return Decimal(str(round(piece.width_mm * piece.height_mm / MM2_PER_M2, 6)))
 
 
-def material_balance(material: Material) -> Balance:
-    """Return what a material's movements leave, in the unit it is counted in now."""
-    return balance(
-        Movement(
-            kind=Move(one.kind),
-            amount=convert(one.amount, one.unit, material.unit),
-            unit_cost=one.unit_cost
-            if one.unit_cost is None
-            else one.unit_cost / convert(Decimal(1), one.unit, material.unit),
-        )
-        for one in moves_of(material)
-    )
+def moves_of_cost(owner: Material | Glass) -> QuerySet[StockMove]:
+    """Return the standing movements that share an average cost, oldest first."""
+    if isinstance(owner, Material):
+        return moves_of(owner)
+    rows = StockMove.owned.for_studio(owner.studio).filter(taken_back_at=None)
+    of_it = rows.filter(Q(glass=owner) | Q(stock_sheet__glass=owner))
+    return of_it.select_related("stock_sheet").order_by("pk")
 
 
-def glass_balance(glass: Glass) -> Balance:
-    """Return what is on the rack of each size, by its key, and a square metre's cost."""
-    rows = StockMove.owned.for_studio(glass.studio).filter(taken_back_at=None)
-    of_it = rows.filter(Q(glass=glass) | Q(stock_sheet__glass=glass))
-    return balance(
-        Movement(
+def as_movement(one: StockMove, owner: Material | Glass) -> Movement:
+    """Return a row as the ledger counts it, in the unit that its material has now."""
+    if isinstance(owner, Glass):
+        return Movement(
             kind=Move(one.kind),
             amount=one.amount,
             unit_cost=one.unit_cost,
             item=one.stock_sheet_id,
             size=one.stock_sheet.area_m2 if one.stock_sheet else Decimal(1),
         )
-        for one in of_it.select_related("stock_sheet").order_by("pk")
+    return Movement(
+        kind=Move(one.kind),
+        amount=convert(one.amount, one.unit, owner.unit),
+        unit_cost=None
+        if one.unit_cost is None
+        else one.unit_cost / convert(Decimal(1), one.unit, owner.unit),
     )
+
+
+def material_balance(material: Material) -> Balance:
+    """Return what a material's movements leave, in the unit it is counted in now."""
+    return balance(as_movement(one, material) for one in moves_of_cost(material))
+
+
+def glass_balance(glass: Glass) -> Balance:
+    """Return what is on the rack of each size, by its key, and a square metre's cost."""
+    return balance(as_movement(one, glass) for one in moves_of_cost(glass))
 
 
 def reserved_materials(studio: Studio) -> dict[int, Decimal]:
@@ -182,7 +210,11 @@ def reserved_materials(studio: Studio) -> dict[int, Decimal]:
         painted_at__isnull=False,
     )
     used = used.exclude(
-        cause__in=[f"of_pass {pk}" for pk in lost.values_list("pk", flat=True)]
+        cause__in=[
+            f"{word} {pk}"
+            for pk in lost.values_list("pk", flat=True)
+            for word in CAUSES_OF_PASS
+        ]
     )
     summed = used.order_by().values("piece", "material", "unit", "material__unit")
     taken: dict[tuple[int, int], Decimal] = {}

@@ -15,6 +15,7 @@ from studio.money import known_currency, plain_number
 from studio.selectors.prices_held import HeldPrice, last_currency_change, prices_held
 from studio.services import history
 from studio.services.locks import held
+from studio.services.stock_costs import scale_costs
 from studio.undo import because, checked_reason
 from studio.viewer import count_words
 
@@ -69,6 +70,8 @@ def change_currency(
         now = _converted(price, rate or Decimal(1), currency)
         _set(price, now)
         changed.append([*price.key, str(before), str(now)])
+    if rate is not None:
+        scale_costs(current, rate)
     _set_currency(current, currency)
     change: CurrencyChange = CurrencyChange.across_studios.create(
         studio=current,
@@ -119,6 +122,8 @@ def take_back_currency(
         )
     for key, price in prices.items():
         _set(price, then[key][0])
+    if change.rate:
+        scale_costs(current, 1 / change.rate)
     _set_currency(current, change.before)
     change.taken_back_at = at
     change.save(update_fields=["taken_back_at"])

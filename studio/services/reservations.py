@@ -10,21 +10,18 @@ from studio.amounts import SQUARE_METRE
 from studio.models import (
     Glass,
     Material,
-    MaterialKind,
     Piece,
     Reservation,
-    Technique,
     UsedPer,
 )
 from studio.selectors.pieces import PieceView, fresh
-from studio.selectors.stock import area_of, materials_in_quotes, unit_of
+from studio.selectors.stock import (
+    area_of,
+    is_used_with,
+    materials_in_quotes,
+    unit_of,
+)
 from studio.services.stock import whole
-
-# Of the two, a piece needs what its layers are made with.
-MADE_WITH = {
-    MaterialKind.ENAMEL: Technique.PAINTED,
-    MaterialKind.DECAL: Technique.DECAL,
-}
 
 
 @transaction.atomic
@@ -58,15 +55,16 @@ def needs_of(view: PieceView) -> Mapping[Glass | Material, Decimal]:
         glass = one.layer.glass
         needs[glass] = needs.get(glass, Decimal(0)) + area
     for material in materials_in_quotes(view.piece.studio):
-        technique = MADE_WITH.get(MaterialKind(material.kind))
         passes = sum(
             one.layer.planned_passes
             for one in view.layers
-            if technique in {None, one.layer.technique}
+            if is_used_with(material, one.layer.technique)
         )
         times = {
             UsedPer.PASS_AREA: area * passes,
             UsedPer.FUSE_AREA: area,
+            UsedPer.ENAMEL_AREA: area * passes,
+            UsedPer.FIRING_AREA: area * (passes + 1),
             UsedPer.PIECE: Decimal(1),
         }
         needs[material] = material.amount_used * times[UsedPer(material.used_per)]

@@ -13,6 +13,7 @@ from django.db.models import F, Model, Q
 
 from studio.amounts import AMOUNT_PLACES, convert
 from studio.errors import Refused
+from studio.ledger import TELLS_COST
 from studio.models import (
     Glass,
     Material,
@@ -35,6 +36,7 @@ from studio.selectors.stock import (
 )
 from studio.services import history
 from studio.services.locks import held
+from studio.services.stock_costs import cost_again, cost_now, keep_average
 from studio.tenancy import same_studio
 from studio.undo import because, checked_reason
 from studio.viewer import Viewer
@@ -343,8 +345,13 @@ def write_move(
     cause: str = "",
     piece: Piece | None = None,
 ) -> StockMove:
-    """Add a movement and let what is on hand follow it."""
+    """Add a movement and let what is on hand follow it.
+
+    What tells no cost is worth the average of this moment, and stays so.
+    """
     moved = whole(amount)
+    if kind not in TELLS_COST:
+        unit_cost = cost_now(item)
     move = StockMove.across_studios.create(
         studio=item.studio,
         kind=kind,
@@ -397,8 +404,7 @@ def set_aside(
             back = convert(move.amount, move.unit, unit_of(item))
             rows = type(item).across_studios.filter(pk=item.pk)
             rows.update(on_hand=F("on_hand") - whole(back))
-    for item in {one.item for one in moves if one.unit_cost is not None}:
-        keep_average(item.glass if isinstance(item, StockSheet) else item)
+    cost_again(moves)
 
 
 def _add_up(item: Material | StockSheet) -> None:
@@ -414,19 +420,6 @@ def _is_counted_since(move: StockMove) -> bool:
     same = Q(**{field_of(move.item): move.item})
     later = StockMove.owned.for_studio(move.studio).filter(same, pk__gt=move.pk)
     return later.filter(kind=MoveKind.COUNT, taken_back_at=None).exists()
-
-
-def keep_average(item: Material | Glass) -> None:
-    """Keep what a unit costs on average as the price that quotes are made with."""
-    if isinstance(item, Material):
-        cost = material_balance(item).unit_cost
-        column = "cost_per_unit"
-    else:
-        cost = glass_balance(item).unit_cost
-        column = "cost_per_m2"
-    if cost is not None:
-        rows = type(item).across_studios.filter(pk=item.pk)
-        rows.update(**{column: cost.quantize(COST_PLACES, ROUND_HALF_UP)})
 
 
 def _refuse_odd(amount: Decimal, unit_cost: Decimal | None) -> None:

@@ -22,7 +22,12 @@ from studio.models import (
     StockSheet,
     UsedPer,
 )
-from studio.selectors.stock import area_of, used_by_a_fuse
+from studio.selectors.stock import (
+    area_of,
+    is_used_with,
+    used_by_a_fuse,
+    used_by_an_enamel_firing,
+)
 from studio.services.stock import give_back, in_order, open_list, write_move
 
 ENAMEL_FIRING = "enamel"
@@ -31,6 +36,11 @@ ENAMEL_FIRING = "enamel"
 def cause_of_pass(pk: int) -> str:
     """Return the words by which movements name the painting they follow from."""
     return f"of_pass {pk}"
+
+
+def cause_of_burning(pk: int) -> str:
+    """Return the words by which movements name the pass that went into a kiln."""
+    return f"fired_pass {pk}"
 
 
 def cause_of_event(pk: int) -> str:
@@ -128,6 +138,39 @@ def take_for_fuse(*, event: PieceEvent, by: Person | None, at: datetime) -> None
             by=by,
             at=at,
         )
+
+
+def take_for_enamel_firing(
+    *, passes: Sequence[Pass], by: Person | None, at: datetime
+) -> None:
+    """Take what passes in the kiln use up under their layers: kiln wash, fibre paper."""
+    if not passes:
+        return
+    for material in sorted(used_by_an_enamel_firing(passes[0].studio), key=in_order):
+        open_list(material, at)
+        for of_pass in passes:
+            layer = of_pass.sheet.layer
+            if not is_used_with(material, layer.technique):
+                continue
+            write_move(
+                item=material,
+                kind=MoveKind.TAKEN,
+                amount=-material.amount_used * area_of(layer.piece),
+                why=f"Enamel firing of layer {layer.number}",
+                cause=cause_of_burning(of_pass.pk),
+                piece=layer.piece,
+                by=by,
+                at=at,
+            )
+
+
+def give_back_enamel_firing(
+    *, passes: Sequence[Pass], by: Person | None, at: datetime
+) -> None:
+    """Give back what passes took whose firing was not started after all."""
+    if passes:
+        causes = [cause_of_burning(one.pk) for one in passes]
+        give_back(studio=passes[0].studio, causes=causes, by=by, at=at)
 
 
 def give_back_event(*, event: PieceEvent, by: Person | None, at: datetime) -> None:

@@ -399,6 +399,7 @@ def same_subjects(old, new, old_places, new_places):
             "commission",
             "stockmove",
             "of_pass",
+            "fired_pass",
             "event",
         ]
     }
@@ -425,6 +426,7 @@ def same_subjects(old, new, old_places, new_places):
     assert {word for word, _ in causes(old, old_places)} == {
         "stockmove",
         "of_pass",
+        "fired_pass",
         "event",
     }
     assert causes(new, new_places) == causes(old, old_places)

@@ -253,6 +253,7 @@ EXPECTED = {
     "commissions:quote_new": Can.SEE_MONEY,
     "commissions:quote_detail": Can.SEE_MONEY,
     "commissions:cost_list": Can.SEE_MONEY,
+    "commissions:piece_cost": Can.SEE_MONEY,
     "commissions:commission_cost": Can.SEE_MONEY,
     "commissions:quote_lines": Can.SEE_MONEY,
     "commissions:quote_option_new": Can.SEE_MONEY,

@@ -11,9 +11,17 @@ from django.db.migrations.recorder import MigrationRecorder
 from commissions.models import Commission, PromiseCheck, Quote, ShareLink
 from commissions.selectors.parts import nets_of_quote
 from commissions.selectors.rates import QuoteChoices
-from studio.models import Document, HistoryEntry, Job, Material, StockMove
+from studio.models import (
+    Document,
+    HistoryEntry,
+    Job,
+    Material,
+    StockMove,
+    StockSheet,
+)
 from studio.selectors.bench_times import tasks_of
 from studio.selectors.stock import material_balance
+from studio.services import stock
 from tests import make
 from tests.cast import NOW
 from tests.commissions import build
@@ -97,6 +105,45 @@ def test_what_was_typed_as_in_stock_is_the_first_count(cast):
     assert (move.material, move.kind, move.amount) == (grey, "count", Decimal("640.5"))
     assert (move.unit, move.unit_cost) == ("g", Decimal("0.31"))
     assert material_balance(grey).on_hand == Decimal("640.5")
+
+
+@pytest.mark.database
+@pytest.mark.django_db(transaction=True)
+def test_what_was_taken_gets_the_cost_of_its_moment(cast):
+    grey = Material.across_studios.create(
+        studio=cast.studio, name="Grey", kind="enamel", unit="g", cost_per_unit=2
+    )
+    dear = {"material": grey, "by": None, "at": cast.studio.created_at}
+    less = {"item": grey, "amount": Decimal(-5), "why": "Spilt", "by": None}
+    stock.correct_stock(**less, at=cast.studio.created_at)
+    stock.receive_material(amount=Decimal(15), unit_cost=Decimal(4), **dear)
+    stock.correct_stock(**less, at=cast.studio.created_at)
+    stock.receive_material(amount=Decimal(10), unit_cost=Decimal(6), **dear)
+    stock.correct_stock(**less, at=cast.studio.created_at)
+    sheets = {"width_mm": 1000, "height_mm": 500, "batch": "", "by": None}
+    stock.receive_sheets(
+        glass=cast.glass,
+        count=2,
+        cost_per_m2=Decimal(80),
+        at=cast.studio.created_at,
+        **sheets,
+    )
+    rack = StockSheet.across_studios.get()
+    less["item"] = rack
+    stock.correct_stock(**less, at=cast.studio.created_at)
+    moves = StockMove.across_studios.order_by("pk")
+    kept = list(moves.values_list("unit_cost", flat=True))
+    executor = MigrationExecutor(connection)
+    newest = executor.loader.graph.leaf_nodes()
+    try:
+        executor.migrate([("studio", "0019_kiln_users")])
+        moves.filter(kind="correction").update(unit_cost=None)
+    finally:
+        MigrationExecutor(connection).migrate(newest)
+    # 15 at 4 after less than nothing; of the 10 left 5 went; 5 at 4 and 10 at 6: 5.3333.
+    assert kept == [2, 4, 4, 6, Decimal("5.3333"), 80, 80]
+    # What it cost before anything was delivered is not known any more.
+    assert list(moves.values_list("unit_cost", flat=True)) == [4, *kept[1:]]
 
 
 @pytest.mark.django_db(transaction=True)

@@ -12,6 +12,7 @@ from firing.firings.services.running import (
     items_of,
     note_each,
     one_runs,
+    passes_burnt_in,
     record_item,
     refuse_occupied,
     say_of_start,
@@ -26,6 +27,7 @@ from firing.schedules.selectors.typed import typed_in
 from studio.errors import Refused
 from studio.models import Outcome, Person, PieceEventKind
 from studio.services.put_right import erase_outcome, last_event, set_aside_event
+from studio.services.stock_use import give_back_enamel_firing
 from studio.undo import because, checked_reason
 
 
@@ -106,6 +108,7 @@ def not_started(
         if item.piece is not None:
             event = last_event(item.piece, PieceEventKind.INTO_KILN)
             set_aside_event(event=event, reason=given, by=by, at=at)
+    give_back_enamel_firing(passes=passes_burnt_in(current, items), by=by, at=at)
     booking: Booking = current.booking
     before = current.before_start
     if before:

@@ -1,6 +1,6 @@
 """Starts and finishes firings, and tells the studio what became of the load."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -20,12 +20,13 @@ from firing.readings.services.judging import ask_for_judgement
 from firing.schedules.selectors.programmes import curve_points, run_of
 from firing.schedules.selectors.stacks import FUSES, allowed_kinds
 from studio.errors import Refused
-from studio.models import Outcome, Person
+from studio.models import Outcome, Pass, Person
 from studio.selectors.pieces import fresh
 from studio.services import history, layers, pictures, pieces
 from studio.services.before_work import refuse_hindered
 from studio.services.locks import held
 from studio.services.photographs import Developed, develop
+from studio.services.stock_use import take_for_enamel_firing
 from studio.stages import WorkKind
 from studio.whole_files import with_its_files
 
@@ -104,8 +105,16 @@ def start_firing(
                 by=by,
                 at=at,
             )
+    take_for_enamel_firing(passes=passes_burnt_in(current, items), by=by, at=at)
     note_each(current, items, f"Started in {current.kiln}", by, at)
     return current
+
+
+def passes_burnt_in(firing: Firing, items: Sequence[LoadItem]) -> list[Pass]:
+    """Return the passes that a firing burns on; none of a firing of another kind."""
+    if firing.kind != FiringKind.ENAMEL:
+        return []
+    return [item.of_pass for item in items if item.of_pass is not None]
 
 
 def say_of_start(firing: Firing, said: str, started_at: datetime, at: datetime) -> None:

@@ -185,6 +185,12 @@ def test_kiln_hours_are_rounded_up_and_energy_is_of_all_firings(cast):
         # 5 layers with an image, 2 passes of 0.06 m².
         (UsedPer.PASS_AREA, "24", "0.6 m² of passes, 40 g/m²"),
         (UsedPer.FUSE_AREA, "2.4", "0.06 m² of shelf under the stacks"),
+        (UsedPer.ENAMEL_AREA, "24", "0.6 m² of shelf under the layers, 40 g/m²"),
+        (
+            UsedPer.FIRING_AREA,
+            "26.4",
+            "0.66 m² of shelf under the layers and the stacks, 40 g/m²",
+        ),
         (UsedPer.PIECE, "40", "1 piece, 40 g for each"),
     ],
 )

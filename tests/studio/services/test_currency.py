@@ -16,9 +16,12 @@ from commissions.services import payments
 from studio.errors import Refused
 from studio.models import CurrencyChange, Glass, HistoryEntry, Kiln, Material, Studio
 from studio.selectors.prices_held import kept_words, prices_held, prices_words
+from studio.selectors.stock_costs import material_costs
 from studio.services.currency import change_currency, take_back_currency
 from studio.services.keeping import keep
+from tests import make
 from tests.commissions import build
+from tests.commissions.selectors.test_costs import painted_passes
 from tests.patience import LONG_S
 
 
@@ -157,6 +160,19 @@ def test_it_is_taken_back_exactly(priced):
     assert Studio.objects.get(pk=priced.studio.pk).currency == "USD"
     with pytest.raises(Refused, match="was not changed"):
         take_back(priced)
+
+
+def test_what_was_taken_is_worth_the_same_in_another_currency(priced):
+    painted_passes(make.piece(studio=priced.studio, glass=priced.glass), 1)
+    before = material_costs(priced.studio)
+    assert set(before.values()) == {Decimal("4.8")}  # 0.06 m² at 80
+    change(priced, rate=Decimal("0.5"))
+    assert "delivery" not in " ".join(prices_words(priced.studio))
+    assert set(material_costs(priced.studio).values()) == {Decimal("2.4")}
+    later = make.piece(studio=priced.studio, glass=priced.glass)
+    painted_passes(later, 1)
+    take_back(priced)
+    assert material_costs(priced.studio) == before | {later.pk: Decimal("4.8")}
 
 
 def test_late_it_takes_a_reason_and_not_once_a_price_was_changed(priced):

@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from studio.errors import Refused
+from studio.ledger import costs_when_moved
 from studio.models import (
     Glass,
     HistoryEntry,
@@ -18,14 +19,20 @@ from studio.models import (
     StockMove,
     StockSheet,
 )
+from studio.selectors.cutting import cutting_board
 from studio.selectors.stock import (
+    as_movement,
     glass_balance,
     material_balance,
+    moves_of,
     reserved_glass,
     reserved_materials,
 )
+from studio.selectors.stock_costs import material_costs
 from studio.services import layers, pieces, put_right, stock
+from studio.services.cutting import mark_cut
 from studio.services.reservations import reserve
+from studio.services.stock_use import give_back_enamel_firing, take_for_enamel_firing
 from tests import make
 from tests.cast import NOW
 
@@ -282,6 +289,29 @@ def test_a_layer_made_again_needs_its_glass_and_enamel_once_more(cast, enamel):
     assert reserved_materials(cast.studio) == {enamel.pk: 6}
 
 
+@pytest.mark.parametrize(
+    ("used_per", "needed", "left"),
+    [
+        # 3 passes and a stack of 0.06 m², 200 g for a square metre; 2 passes fired.
+        ("fuse area", 12, 12),
+        ("enamel area", 36, 12),
+        ("firing area", 48, 24),
+    ],
+)
+def test_what_lies_under_layers_and_stack_is_reserved_until_it_is_taken(
+    cast, wash, used_per, needed, left
+):
+    Material.across_studios.filter(pk=wash.pk).update(used_per=used_per)
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=4, caps=1)
+    reserve(piece=piece, at=NOW)
+    assert reserved_materials(cast.studio) == {wash.pk: needed}
+    burnt = make.passes_of(piece)[:2]
+    take_for_enamel_firing(passes=burnt, by=None, at=NOW)
+    assert reserved_materials(cast.studio) == {wash.pk: left}
+    give_back_enamel_firing(passes=burnt, by=None, at=NOW)
+    assert reserved_materials(cast.studio) == {wash.pk: needed}
+
+
 def test_corrections_need_a_reason_and_an_amount(cast, enamel):
     with pytest.raises(Refused, match="Say why"):
         stock.correct_stock(item=enamel, amount=Decimal(1), why=" ", by=None, at=NOW)
@@ -327,6 +357,12 @@ def test_what_is_kept_beside_the_list_is_what_the_list_adds_up_to(steps):
         elif made:
             stock.take_back_move(move=made.pop(0), reason="", by=None, at=NOW)
     jar.refresh_from_db()
+    rows = list(moves_of(jar))
+    for row, cost in zip(
+        rows, costs_when_moved(as_movement(one, jar) for one in rows), strict=True
+    ):
+        if row.kind == MoveKind.CORRECTION and cost is not None:
+            assert abs(row.unit_cost - cost) < Decimal("0.0002")
     assert jar.on_hand == material_balance(jar).on_hand
     came = sum(m.amount for m in made if m.kind in {MoveKind.RECEIPT, "correction"})
     if not any(m.kind == MoveKind.COUNT for m in made):
@@ -338,3 +374,79 @@ def test_the_rack_is_what_its_list_adds_up_to(cast):
     rack = StockSheet.across_studios.get()
     stock.correct_stock(item=rack, amount=Decimal(-1), why="Broken", by=None, at=NOW)
     assert glass_balance(cast.glass).of_items == {rack.pk: there(rack)}
+
+
+def painted_with(cast, enamel):
+    """Return a piece of one painted layer that took 3 g of enamel, and no other glass."""
+    piece = make.piece(studio=cast.studio, glass=cast.glass)
+    layers.record_painted(
+        passes=make.passes_of(piece)[:1], materials=[enamel], by=None, at=NOW
+    )
+    return piece
+
+
+def delivered(enamel, unit_cost, amount=100):
+    return stock.receive_material(
+        material=enamel,
+        amount=Decimal(amount),
+        unit_cost=Decimal(unit_cost),
+        by=None,
+        at=NOW,
+    )
+
+
+def test_a_later_delivery_does_not_change_what_a_past_piece_cost(cast, enamel):
+    Glass.across_studios.filter(pk=cast.glass.pk).update(cost_per_m2=80)
+    piece = painted_with(cast, enamel)
+    # 3 g at 2, and 0.06 m² of glass at 80.
+    assert material_costs(cast.studio) == {piece.pk: Decimal("10.8")}
+    delivered(enamel, 30)
+    received(cast, cost_per_m2=Decimal(200))
+    stock.note_edited(material=enamel, by=None, at=NOW)
+    assert material_costs(cast.studio) == {piece.pk: Decimal("10.8")}
+    enamel.refresh_from_db()
+    assert enamel.cost_per_unit > 2
+
+
+def test_a_delivery_taken_back_is_out_of_what_was_taken_since(cast, enamel):
+    Glass.across_studios.filter(pk=cast.glass.pk).update(cost_per_m2=0)
+    before = painted_with(cast, enamel)
+    mistyped = delivered(enamel, 400, amount=97)
+    after = painted_with(cast, enamel)
+    # 97 g at 2 and 97 g at 400: 201 each.
+    costs = material_costs(cast.studio)
+    assert (costs[before.pk], costs[after.pk]) == (6, 603)
+    stock.take_back_move(move=mistyped, reason="", by=None, at=NOW)
+    costs = material_costs(cast.studio)
+    assert (costs[before.pk], costs[after.pk]) == (6, 6)
+    enamel.refresh_from_db()
+    assert enamel.cost_per_unit == 2
+
+
+def test_painting_taken_back_was_never_there_for_the_average(cast, enamel):
+    Glass.across_studios.filter(pk=cast.glass.pk).update(cost_per_m2=0)
+    stock.correct_stock(item=enamel, amount=Decimal(-90), why="spilt", by=None, at=NOW)
+    spilt = StockMove.across_studios.get(kind="correction")
+    delivered(enamel, 4, amount=30)
+    piece = painted_with(cast, enamel)
+    assert material_costs(cast.studio)[piece.pk] == Decimal("10.5")  # 3 g at 3.50
+    stock.take_back_move(move=spilt, reason="", by=None, at=NOW)
+    enamel.refresh_from_db()
+    # 100 g at 2 and 30 g at 4: 320 / 130.
+    assert enamel.cost_per_unit == Decimal("2.4615")
+    assert material_costs(cast.studio)[piece.pk] == 3 * Decimal("2.4615")
+
+
+def test_a_sheet_cut_by_the_plan_is_shared_by_the_layers_it_became(cast):
+    received(cast, 1, width_mm=1100, height_mm=210)
+    big = make.piece(studio=cast.studio, glass=cast.glass, layers=2)
+    small = make.piece(studio=cast.studio, glass=cast.glass, layers=1)
+    board = cutting_board(cast.studio, cast.glass)
+    mark_cut(glass=cast.glass, number=1, key=board.key, by=None, at=NOW)
+    kept = StockSheet.across_studios.filter(is_offcut=True)
+    used = Decimal("0.231") - sum((one.area_m2 for one in kept), Decimal(0))
+    assert Decimal("0.18") < used < Decimal("0.21"), "three layers and the waste"
+    costs = material_costs(cast.studio)
+    assert costs[big.pk] == pytest.approx(used * 80 * 2 / 3, abs=Decimal("0.0001"))
+    assert costs[small.pk] == pytest.approx(used * 80 / 3, abs=Decimal("0.0001"))
+    assert material_costs(cast.studio, [small.pk]) == {small.pk: costs[small.pk]}

@@ -14,7 +14,7 @@ from firing.loads.selectors.known import ReadByHand
 from firing.loads.selectors.loads import waiting_passes
 from firing.models import Booking, Firing
 from studio.errors import Refused
-from studio.models import HistoryEntry, Sheet
+from studio.models import HistoryEntry, Material, Sheet, StockMove
 from studio.selectors.pieces import fresh
 from studio.services import layers, pieces
 from studio.services import put_right as bench_put_right
@@ -401,6 +401,54 @@ def test_started_takes_the_time_and_it_can_be_corrected(cast):
     put_right.change_start(firing=firing, started_at=earlier, reason="", **said(now))
     firing = Firing.across_studios.select_related("booking").get(pk=firing.pk)
     assert firing.started_at == firing.booking.starts_at == earlier
+
+
+def test_an_enamel_firing_takes_what_lies_under_its_layers_and_gives_it_back(cast):
+    wash = Material.across_studios.create(
+        studio=cast.studio,
+        name="Kiln wash",
+        kind="kiln wash",
+        unit="g",
+        cost_per_unit=2,
+        used_per="firing area",
+        amount_used=200,
+        on_hand=1000,
+    )
+    film = Material.across_studios.create(
+        studio=cast.studio,
+        name="Film",
+        kind="decal",
+        unit="g",
+        cost_per_unit=2,
+        used_per="enamel area",
+        amount_used=200,
+        on_hand=1000,
+    )
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=3)
+    passes = build.painted(piece)
+    firing = make_up_enamel_firing(
+        studio=cast.studio,
+        kiln=cast.kiln,
+        passes=passes,
+        starts_at=NOW,
+        by=None,
+        at=NOW,
+    )
+    running.start_firing(firing=firing, by=None, at=NOW)
+
+    def there(material):
+        material.refresh_from_db()
+        return material.on_hand
+
+    # Two layers of 0.06 m², 200 g for a square metre.
+    assert (there(wash), there(film)) == (976, 1000)
+    took = StockMove.across_studios.filter(material=wash, kind="taken")
+    assert {(one.piece_id, one.unit_cost) for one in took} == {(piece.pk, 2)}
+    put_right.not_started(firing=firing, reason="", by=None, at=NOW)
+    assert there(wash) == 1000
+    assert all(one.painted_at for one in make.passes_of(piece)), "still painted"
+    running.start_firing(firing=firing, by=None, at=NOW)
+    assert there(wash) == 976
 
 
 def test_a_start_in_somebody_elses_time_is_refused(cast):
