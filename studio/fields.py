@@ -13,6 +13,7 @@ from django import forms
 from django.db.models import Model, QuerySet
 
 from studio import units
+from studio.money import minor_units
 from studio.units import LengthUnit, TemperatureUnit, UnitProblem
 from studio.viewer import Viewer
 
@@ -26,6 +27,8 @@ else:
     _StudioModelForm = forms.ModelForm
 
 KG_M3_OF_WATER = 1000
+# Of money before the decimal point, as many as the columns hold.
+WHOLE_DIGITS = 10
 # Glass is 2.2 to 6; outside of these a number was meant in another unit.
 LIGHTEST, HEAVIEST = 0.5, 10.0
 
@@ -133,6 +136,24 @@ def hinted(field: forms.Field, unit: str) -> forms.Field:
     return field
 
 
+class MoneyField(forms.DecimalField):
+    """An amount of money, no finer than its currency's smallest coin."""
+
+    def __init__(self, currency: str, *, label: str) -> None:
+        decimals = minor_units(currency)
+        super().__init__(
+            max_digits=WHOLE_DIGITS + decimals, decimal_places=decimals, label=label
+        )
+        hinted(self, currency)
+        self.error_messages["invalid"] = (
+            f"Write an amount, such as {1250 if decimals == 0 else 1250.5:.{decimals}f}."
+        )
+        if decimals == 0:
+            self.error_messages["max_decimal_places"] = (
+                f"{currency} has no decimals. Write a whole amount."
+            )
+
+
 class ShownInField(forms.CharField):
     """The currency that a form with prices was shown in; another one by now is refused.
 
@@ -160,13 +181,25 @@ class ShownInField(forms.CharField):
         return False
 
 
+EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
+
+
+def _out_of_range() -> forms.ValidationError:
+    return forms.ValidationError(
+        f"Write a year between {EARLIEST_YEAR} and {LATEST_YEAR}."
+    )
+
+
 class DayField(forms.DateField):
     """A day, in the browser's own date control: ISO dates in and out."""
 
     widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
 
-
-EARLIEST_YEAR, LATEST_YEAR = 2000, 2200
+    def to_python(self, value: str | datetime | date | None) -> date | None:
+        day = super().to_python(value)
+        if day is not None and not EARLIEST_YEAR <= day.year <= LATEST_YEAR:
+            raise _out_of_range()
+        return day
 
 
 class MomentField(forms.DateTimeField):
@@ -190,7 +223,7 @@ class MomentField(forms.DateTimeField):
         try:
             moment = super().to_python(value)
         except OverflowError as problem:
-            raise self._out_of_range() from problem
+            raise _out_of_range() from problem
         except forms.ValidationError as problem:
             if problem.code == "ambiguous_timezone":
                 raise forms.ValidationError(
@@ -201,13 +234,8 @@ class MomentField(forms.DateTimeField):
         if not isinstance(moment, datetime):
             return moment
         if not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
-            raise self._out_of_range()
+            raise _out_of_range()
         return moment.astimezone(UTC)
-
-    def _out_of_range(self) -> forms.ValidationError:
-        return forms.ValidationError(
-            f"Write a year between {EARLIEST_YEAR} and {LATEST_YEAR}."
-        )
 
 
 class RecordsField(_RecordsField):

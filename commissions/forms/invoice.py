@@ -9,10 +9,9 @@ from django import forms
 from commissions.bank import is_bic, is_iban, tidy
 from commissions.invoicing import LineAsked
 from commissions.models import InvoiceKind
-from studio.fields import DayField, hinted
-from studio.money import minor_units, plain_number
+from studio.fields import DayField, MoneyField
+from studio.money import plain_number
 
-WHOLE_DIGITS = 10
 FEWEST_ROWS, SPARE_ROWS, MOST_ROWS = 3, 2, 40
 UNDER = Decimal(100)
 
@@ -25,28 +24,23 @@ class LineForm(forms.Form):
         max_digits=10, decimal_places=4, initial=1, label="Quantity"
     )
     unit = forms.CharField(max_length=20, required=False, label="Unit")
-    unit_price = forms.DecimalField(max_digits=14, decimal_places=4, label="Each")
     tax_percent = forms.DecimalField(max_digits=6, decimal_places=2, label="Tax in %")
 
     def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        decimals = minor_units(currency)
-        price = forms.DecimalField(
-            max_digits=WHOLE_DIGITS + decimals, decimal_places=decimals, label="Each"
-        )
-        self.fields["unit_price"] = hinted(price, currency)
+        self.fields["unit_price"] = MoneyField(currency, label="Each")
         self.order_fields(["label", "quantity", "unit", "unit_price", "tax_percent"])
 
     def clean_quantity(self) -> Decimal:
         quantity: Decimal = self.cleaned_data["quantity"]
         if quantity <= 0:
-            raise forms.ValidationError("An amount is above zero.")
+            raise forms.ValidationError("Write a number above zero.")
         return quantity
 
     def clean_tax_percent(self) -> Decimal:
         percent: Decimal = self.cleaned_data["tax_percent"]
         if not 0 <= percent < UNDER:
-            raise forms.ValidationError("A tax is from 0 to under 100 %.")
+            raise forms.ValidationError("Write a tax from 0 to 99.99 %.")
         return percent
 
 
@@ -107,7 +101,10 @@ class InvoiceForm(forms.Form):
             row.empty_permitted = False  # Left as it was, it is read all the same.
             if not row.is_valid():
                 is_valid = False
-                self.add_error(None, f"Look at line {number}.")
+                for name, errors in row.errors.items():
+                    label = row.fields[name].label
+                    told = " ".join(map(str, errors))
+                    self.add_error(None, f"Line {number}, {label}: {told}")
         if is_valid and not self._written():
             self.add_error(None, "Write at least one line.")
             return False
@@ -152,12 +149,7 @@ class AmountForm(forms.Form):
 
     def __init__(self, *args: Any, currency: str, label: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        decimals = minor_units(currency)
-        amount = forms.DecimalField(
-            max_digits=WHOLE_DIGITS + decimals, decimal_places=decimals, label=label
-        )
-        amount.error_messages["invalid"] = "Write an amount such as 1250.50."
-        self.fields["amount"] = hinted(amount, currency)
+        self.fields["amount"] = MoneyField(currency, label=label)
         self.order_fields(["amount", "reason"])
 
 

@@ -8,16 +8,13 @@ from typing import Any
 from django import forms
 
 from commissions.selectors.money import Question
-from studio.fields import DayField, hinted
-from studio.money import minor_units
+from studio.fields import DayField, MoneyField
 
 QUESTIONS = {
     Question.LATE: "Yes, it came in after the commission was closed",
     Question.TWICE: "Yes, it came twice",
     Question.CREDIT: "Yes, the rest is a credit",
 }
-# As many as an amount is stored with, whatever the currency's decimals.
-WHOLE_DIGITS = 10
 
 
 class PaymentForm(forms.Form):
@@ -53,12 +50,7 @@ class PaymentForm(forms.Form):
             )
             self.order_fields(["invoice"])
         self.today = today
-        decimals = minor_units(currency)
-        amount = forms.DecimalField(
-            max_digits=WHOLE_DIGITS + decimals, decimal_places=decimals, label="Amount"
-        )
-        amount.error_messages["invalid"] = "Write an amount such as 1250.50."
-        self.fields["amount"] = hinted(amount, currency)
+        self.fields["amount"] = MoneyField(currency, label="Amount")
         self.asked = {Question(q) for q in QUESTIONS if q in self.data}
         for question in self.asked:
             self.ask(question)
@@ -77,7 +69,7 @@ class PaymentForm(forms.Form):
     def clean_amount(self) -> Decimal:
         amount: Decimal = self.cleaned_data["amount"]
         if amount <= 0:
-            raise forms.ValidationError("An amount received is above zero.")
+            raise forms.ValidationError("Write an amount above zero.")
         return amount
 
     def clean_received_date(self) -> date:

@@ -11,7 +11,7 @@ from commissions.selectors.rates import QuoteChoices, RatesFrom
 from studio.fields import DayField, DurationField, ShownInField, hinted, offer
 from studio.labour import ONE, Task
 from studio.models import Kiln
-from studio.money import plain_number
+from studio.money import plain_number, round_money
 from studio.units import parse_duration_s
 from studio.viewer import Viewer
 
@@ -84,6 +84,7 @@ class RateFields(forms.Form):
 
     def __init__(self, *args: Any, currency: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.currency = currency
         for name in ("labour_rate_per_hour", "energy_price_per_kwh", "rounding"):
             hinted(self.fields[name], currency)
         self.fields["shown_in"] = ShownInField(currency)
@@ -95,6 +96,9 @@ class RateFields(forms.Form):
             self.add_error(
                 "stage_percent", "Deposit and stage payment together: at most 100 %."
             )
+        rounding = data.get("rounding")
+        if rounding is not None and round_money(rounding, self.currency) != rounding:
+            self.add_error("rounding", f"{self.currency} has no coin that small.")
         data.pop("shown_in", None)
         return data
 

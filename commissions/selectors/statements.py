@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 
 from django.db.models import Q
+from django.utils.text import capfirst
 
 from commissions.models import Client, Payment
 from commissions.selectors.invoices import InvoiceView, invoices, view_invoices
@@ -63,7 +64,7 @@ def statements(client: Client, *, today: date) -> list[Statement]:
         if invoice.issued_date is None:
             continue
         sign = -1 if invoice.is_credit else 1
-        words = f"{invoice.name.capitalize()}, {invoice.title}"
+        words = f"{capfirst(invoice.name)}, {invoice.title}"
         entries[invoice.currency].append(
             (invoice.issued_date, 0, words, invoice.pk, sign * invoice.total)
         )

@@ -7,6 +7,7 @@ from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
+from django.utils.text import capfirst
 
 from commissions.models import (
     Commission,
@@ -63,7 +64,7 @@ def record_acceptance(
     if not day_of(current.studio, current.sent_at) <= day <= day_of(current.studio, at):
         sent = f"{day_of(current.studio, current.sent_at):%a %-d %b %Y}"
         raise Refused(
-            f"{current.name.capitalize()} was sent on {sent}. Give a day from then to "
+            f"{capfirst(current.name)} was sent on {sent}. Give a day from then to "
             "today."
         )
     noon = datetime.combine(day, NOON, tzinfo=ZoneInfo(current.studio.time_zone))
@@ -71,8 +72,7 @@ def record_acceptance(
     view = view_quote(current, at=accepted_at)
     if not view.may_be_answered:
         raise Refused(
-            f"{current.name.capitalize()} cannot be accepted: "
-            f"{view.state_words.lower()}."
+            f"{capfirst(current.name)} cannot be accepted: {view.state_words.lower()}."
         )
     current.accepted_how = " ".join(how.split())[:200]
     current.acceptance_recorded_at, current.acceptance_recorded_by = at, by

@@ -41,8 +41,8 @@ def make_credit_note(
     currency = current.currency
     if not 0 < amount <= left or round_money(amount, currency) != amount:
         raise Refused(
-            f"Of {current.name} {format_money(left, currency)} is left to credit. Give "
-            "an amount above zero and up to that."
+            f"{format_money(left, currency)} is left to credit of {current.name}. Write "
+            "an amount above zero, up to that."
         )
     issued = notes.filter(issued_at__isnull=False).prefetch_related("lines")
     taken = [one for note in issued for one in nets_of(note.lines.all())]

@@ -131,7 +131,7 @@ def refund(
     if not reason.strip():
         raise Refused("Say why it is paid back.")
     if amount <= 0 or round_money(amount, currency) != amount:
-        raise Refused(f"Give an amount above zero, in {currency}.")
+        raise Refused(f"Write an amount above zero in {currency}.")
     if amount > left:
         raise Refused(
             f"{format_money(left, currency)} was paid beyond what is asked for, so no "

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from django.db import transaction
+from django.utils.text import capfirst
 
 from commissions import invoice_papers
 from commissions.invoicing import (
@@ -308,7 +309,7 @@ def delete_draft(*, invoice: Invoice, by: Person | None, at: datetime) -> None:
 def _refuse_issued(invoice: Invoice) -> None:
     if not invoice.is_draft:
         raise Refused(
-            f"{invoice.name.capitalize()} is issued and stays as it is. Correct it by a "
+            f"{capfirst(invoice.name)} is issued and stays as it is. Correct it by a "
             "credit note."
         )
 
@@ -380,7 +381,7 @@ def send_invoice(*, invoice: Invoice, by: Person | None, at: datetime) -> Invoic
     if current.is_draft:
         raise Refused("Issue it first: a draft has no number.")
     if current.sent_at is not None:
-        raise Refused(f"{current.name.capitalize()} is sent already.")
+        raise Refused(f"{capfirst(current.name)} is sent already.")
     current.sent_at = at
     current.save(update_fields=["sent_at"])
     tell_of(current, by=by, at=at, what=f"Sent {current.name}")

@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from django.db import transaction
+from django.utils.text import capfirst
 
 from commissions.models import Quote
 from commissions.selectors.prices import price_work
@@ -36,6 +37,7 @@ def draft_option(
     """Price the same work in another size beside a draft, at the same rates.
 
     The draft becomes option A. A maquette keeps its share of the size and of the layers.
+    Without a name, an option is named by what differs from A.
 
     Raises
     ------
@@ -55,10 +57,10 @@ def draft_option(
     if any(CommissionWork.from_json(one.inputs["work"]) == work for one in others):
         raise Refused("There is an option just like this. Change its size or layers.")
     first = others[0]
+    viewer = Viewer.of_studio(first.studio)
     if not first.option:
-        viewer = Viewer.of_studio(first.studio)
         first.option = LETTERS[0]
-        first.option_name = viewer.size(asked.width_mm, asked.height_mm)
+        first.option_name = _what_differs(asked, work, viewer)
         first.save(update_fields=["option", "option_name"])
     taken = {one.option for one in others}
     made = keep_draft(
@@ -75,11 +77,27 @@ def draft_option(
         valid_until_date=first.valid_until_date,
         beside=first,
         option=next(one for one in LETTERS[1:] if one not in taken),
-        option_name=name,
+        option_name=name or _what_differs(work, asked, viewer),
     )
     shown = set(first.lines.filter(is_shown=True).values_list("label", flat=True))
     made.lines.filter(label__in=shown).update(is_shown=True)
     return made
+
+
+def _what_differs(one: CommissionWork, other: CommissionWork, viewer: Viewer) -> str:
+    """Name an option by what it has that the other has not: "9 × 6 in, 12 layers"."""
+    size, others_size = (viewer.size(w.width_mm, w.height_mm) for w in (one, other))
+    found = []
+    if size != others_size:
+        found.append(size)
+    if one.layer_count != other.layer_count:
+        found.append(f"{one.layer_count} layer{'s' if one.layer_count > 1 else ''}")
+    if (one.maquette is None) != (other.maquette is None):
+        found.append(
+            "without a maquette" if one.maquette is None else "with a maquette"
+        )
+    name = ", ".join(found) or size
+    return name[0].upper() + name[1:]
 
 
 def _resized(
@@ -158,6 +176,6 @@ def show_lines(*, quote: Quote, numbers: Collection[int], at: datetime) -> None:
 def _refuse_sent(quote: Quote, at: datetime) -> None:
     if not view_quote(quote, at=at).may_be_sent:
         raise Refused(
-            f"{quote.name.capitalize()} was sent or replaced, so it stays as it is. Make "
+            f"{capfirst(quote.name)} was sent or replaced, so it stays as it is. Make "
             "another version."
         )

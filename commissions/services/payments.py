@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from django.db import transaction
 from django.db.models import Q, Sum
+from django.utils.text import capfirst
 
 from commissions.models import Commission, Invoice, Payment
 from commissions.selectors.commissions import view_commission
@@ -68,7 +69,7 @@ def record_payment(
         # Before it is held: another commission's would be held out of turn.
         if invoice.commission_id != current.pk:
             raise Refused(
-                f"{invoice.name.capitalize()} is {invoice.client}'s, for "
+                f"{capfirst(invoice.name)} is {invoice.client}'s, for "
                 f"{invoice.title}. Record the payment on the invoice it is for."
             )
         invoice = _payable(invoice)

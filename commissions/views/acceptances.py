@@ -6,6 +6,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.views.decorators.http import require_http_methods
 
 from commissions.forms.answer import AcceptanceForm
@@ -47,7 +48,7 @@ def quote_acceptance_new(request: StudioRequest, pk: int) -> HttpResponse:
         lambda: record_acceptance(
             quote=quote, by=request.user, at=now, **form.cleaned_data
         ),
-        told=f"{quote.name.capitalize()} is accepted.",
+        told=f"{capfirst(quote.name)} is accepted.",
         undo_url=reverse("commissions:quote_acceptance_take_back", args=[pk]),
     )
 
@@ -63,7 +64,7 @@ def quote_acceptance_take_back(request: StudioRequest, pk: int) -> HttpResponse:
         submit="Take it back",
         is_danger=True,
         intro=f"{acceptance_words(quote) or 'Nobody accepted it'}. "
-        f"{quote.name.capitalize()} waits for an answer again.",
+        f"{capfirst(quote.name)} waits for an answer again.",
         **_back(quote),
     )
     return answer_undo(
@@ -81,5 +82,5 @@ def quote_acceptance_take_back(request: StudioRequest, pk: int) -> HttpResponse:
 def _back(quote: "Quote") -> WayBack:
     return {
         "back_url": reverse("commissions:quote_detail", args=[quote.pk]),
-        "back_label": quote.name.capitalize(),
+        "back_label": capfirst(quote.name),
     }

@@ -49,7 +49,7 @@ def invoice_pay(request: StudioRequest, pk: int) -> HttpResponse:
     page = FormPage(
         title="Record a payment",
         submit="Record the payment",
-        intro=f"{format_money(view.open, invoice.currency)} is still to pay.",
+        intro=f"{format_money(view.open, invoice.currency)} still to pay.",
         **back_to(invoice),
     )
     if request.method != "POST":

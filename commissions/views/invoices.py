@@ -1,6 +1,7 @@
 """Invoices: drafted, issued, sent and read."""
 
 from datetime import datetime
+from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote as percent_encoded
 
@@ -10,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.views.decorators.http import (
     require_http_methods,
     require_POST,
@@ -147,7 +149,7 @@ def letter_of(view: selectors.InvoiceView, url: str) -> dict[str, str]:
     }
     text = render_to_string("emails/invoice.txt", context).strip()
     is_late = view.state is selectors.InvoiceState.OVERDUE
-    subject = f"{invoice.name.capitalize()}, {invoice.title}"
+    subject = f"{capfirst(invoice.name)}, {invoice.title}"
     if is_late:
         subject = f"Reminder: {subject}"
     address = percent_encoded(invoice.client.email, safe="@")
@@ -170,10 +172,11 @@ def client_invoice_new(request: StudioRequest, pk: int) -> HttpResponse:
     """Draft an invoice for other work or kiln rental."""
     client = get_object_or_404(clients(request.studio), pk=pk)
     tax_name, percent = usual_tax(request.studio)
+    is_taxed = client.tax_status == "taxed"
     form = InvoiceForm(
         posted(request),
         currency=request.studio.currency,
-        tax_percent=percent,
+        tax_percent=percent if is_taxed else Decimal(0),
         initial={"tax_name": tax_name},
     )
     made: list[Invoice] = []
@@ -218,7 +221,7 @@ def invoice_edit(request: StudioRequest, pk: int) -> HttpResponse:
     if not invoice.is_draft:
         messages.error(
             request,
-            f"{invoice.name.capitalize()} is issued and stays as it is. Correct it by a "
+            f"{capfirst(invoice.name)} is issued and stays as it is. Correct it by a "
             "credit note.",
         )
         return redirect("commissions:invoice_detail", pk)
@@ -286,7 +289,7 @@ def back_to(invoice: "Invoice") -> WayBack:
     """Return the way back to an invoice's page."""
     return {
         "back_url": reverse("commissions:invoice_detail", args=[invoice.pk]),
-        "back_label": invoice.name.capitalize(),
+        "back_label": capfirst(invoice.name),
     }
 
 
@@ -321,7 +324,7 @@ def invoice_issue(request: StudioRequest, pk: int) -> HttpResponse:
     except StudioError as problem:
         messages.error(request, str(problem))
         return redirect("commissions:invoice_detail", pk)
-    name = issued.name.capitalize()
+    name = capfirst(issued.name)
     if request.POST.get("send"):
         _say_sent(request, issued, f"{name} is issued and sent.")
     else:
@@ -339,7 +342,7 @@ def invoice_send(request: StudioRequest, pk: int) -> HttpResponse:
     except StudioError as problem:
         messages.error(request, str(problem))
     else:
-        _say_sent(request, sent, f"{sent.name.capitalize()} is sent.")
+        _say_sent(request, sent, f"{capfirst(sent.name)} is sent.")
     return redirect("commissions:invoice_detail", pk)
 
 
@@ -373,7 +376,7 @@ def invoice_unsend(request: StudioRequest, pk: int) -> HttpResponse:
         ),
         recorded_at=invoice.sent_at or now,
         now=now,
-        told=f"{invoice.name.capitalize()} is off the client's page.",
+        told=f"{capfirst(invoice.name)} is off the client's page.",
     )
 
 

@@ -108,7 +108,7 @@ def _money_page(
                 "count": counts[name],
             }
             for label, name in (
-                ("To be paid", ""),
+                ("Unpaid", ""),
                 ("Drafts", "drafts"),
                 ("All", "all"),
             )

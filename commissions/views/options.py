@@ -35,7 +35,7 @@ def quote_option_new(request: StudioRequest, pk: int) -> HttpResponse:
     )
     page = FormPage(
         title="Another option",
-        submit="Price this option",
+        submit="Add the option",
         back_url=reverse("commissions:quote_detail", args=[pk]),
         back_label=f"Quote {quote.version}",
         place="commissions",
@@ -48,7 +48,7 @@ def quote_option_new(request: StudioRequest, pk: int) -> HttpResponse:
         lambda: draft_option(
             quote=quote, **form.cleaned_data, by=request.user, at=timezone.now()
         ),
-        told="The option is priced and stands beside the others.",
+        told="The option is added.",
     )
 
 

@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING
 
 from django.urls import reverse
+from django.utils.text import capfirst
 
 from commissions.selectors import waiting
 from commissions.selectors.beside_the_quote import beside_the_quote
@@ -115,7 +116,7 @@ def invoices_numbered(asked: PanelRequest, words: "Sequence[str]") -> SearchGrou
         title="Invoices",
         hits=tuple(
             SearchHit(
-                title=one.name.capitalize(),
+                title=capfirst(one.name),
                 href=reverse("commissions:invoice_detail", args=[one.pk]),
                 note=f"{one.client} · {one.title}",
             )

@@ -7,6 +7,7 @@ from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.views.decorators.http import require_http_methods, require_POST
 
 from commissions.forms.payment import PaymentForm
@@ -186,7 +187,7 @@ def _back(payment: "Payment") -> WayBack:
         assert invoice is not None  # noqa: S101 - held by a constraint
         return {
             "back_url": reverse("commissions:invoice_detail", args=[invoice.pk]),
-            "back_label": invoice.name.capitalize(),
+            "back_label": capfirst(invoice.name),
         }
     return {
         "back_url": reverse("commissions:commission_detail", args=[commission.pk]),

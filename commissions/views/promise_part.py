@@ -33,9 +33,7 @@ def when_context(
     """Return what the part shows: a promise, or why there is none."""
     choices = choices_typed(form)
     if choices is None:
-        return {
-            "when_problem": "Not worked out: a number below has to be mended first."
-        }
+        return {"when_problem": "Put right what is marked below."}
     return _context(
         lambda: promise_of(commission=commission, choices=choices, now=now),
         viewer=viewer,

@@ -14,6 +14,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.views.decorators.http import (
     require_http_methods,
     require_POST,
@@ -104,7 +105,7 @@ def quote_new(request: StudioRequest, pk: int) -> HttpResponse:
     if view.accepted is not None:
         messages.warning(
             request,
-            f"{view.accepted.quote.name.capitalize()} is accepted already, so its "
+            f"{capfirst(view.accepted.quote.name)} is accepted already, so its "
             "price stands. A change is an addendum to it.",
         )
         return redirect("commissions:commission_detail", pk)
@@ -346,7 +347,7 @@ def _price(commission: "Commission", form: QuoteForm) -> tuple[Priced | None, st
         then = base_quote(commission) if chosen == RatesFrom.VERSION else None
     choices = choices_typed(form)
     if choices is None:
-        return None, "Not computed: a number below has to be mended first."
+        return None, "Put right what is marked below."
     try:
         priced = price_work(commission=commission, choices=choices, at_prices_of=then)
         return priced, ""

@@ -263,6 +263,9 @@ class MaterialForm(StudioModelForm):
     def clean(self) -> dict[str, Any]:
         """Store what was typed in the units it was typed in."""
         cleaned = super().clean()
+        for name in ("on_hand", "low_at"):  # Unchanged, stock may be below nothing.
+            if name in self.changed_data and (cleaned.get(name) or 0) < 0:
+                self.add_error(name, "Write 0 or more.")
         if self.instance.pk is not None and not {*self.changed_data} & {*self.AMOUNTS}:
             return cleaned | self.kept
         if {"amount_used", "used_per"} <= cleaned.keys():

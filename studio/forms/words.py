@@ -4,6 +4,8 @@ Imported once when the app starts. It changes the wording for all forms at once;
 field's own messages stay.
 """
 
+from typing import Any
+
 from django import forms
 from django.core import validators
 from django.utils.translation import ngettext_lazy
@@ -32,6 +34,23 @@ def speak_plainly() -> None:
         kind.default_error_messages = {**kind.default_error_messages, **words}
     validators.MinValueValidator.message = "Write %(limit_value)s or more."
     validators.MaxValueValidator.message = "Write %(limit_value)s or less."
+    of_digits: dict[str, Any] = {
+        "max_digits": ngettext_lazy(
+            "Write at most %(max)s digit.", "Write at most %(max)s digits.", "max"
+        ),
+        "max_decimal_places": ngettext_lazy(
+            "Write at most %(max)s decimal.", "Write at most %(max)s decimals.", "max"
+        ),
+        "max_whole_digits": ngettext_lazy(
+            "Write at most %(max)s digit before the decimal point.",
+            "Write at most %(max)s digits before the decimal point.",
+            "max",
+        ),
+    }
+    validators.DecimalValidator.messages = {
+        **validators.DecimalValidator.messages,
+        **of_digits,
+    }
     validators.EmailValidator.message = (
         "Write an e-mail address, such as name@example.org."
     )

@@ -132,7 +132,7 @@ def stock_cutting_terms(request: StudioRequest) -> HttpResponse:
             messages.success(request, "Saved.")
             return redirect("studio:stock")
     page = FormPage(
-        title="How you cut",
+        title="Cutting allowances",
         submit="Save",
         back_url=reverse("studio:stock"),
         back_label="Stock",

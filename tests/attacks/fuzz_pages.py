@@ -52,13 +52,15 @@ class _Reader(HTMLParser):
         self.page = Page()
         self.address = address
         self.open_form: Form | None = None
-        self.by_id: dict[str, Form] = {}
+        self.by_id: dict[object, Form] = {}
         self.select: Field | None = None
         self.area: Field | None = None
 
     def handle_starttag(self, tag, attrs):
         found = {name: value or "" for name, value in attrs}
         if tag == "form":
+            # A browser leaves the inner form out, and its end closes the outer one.
+            assert self.open_form is None, f"a form inside a form of {self.address}"
             self._form(found)
         elif tag == "a":
             self._link(found.get("href", ""))
@@ -96,16 +98,19 @@ class _Reader(HTMLParser):
             self.page.links.append(parts._replace(fragment="").geturl())
 
     def _form(self, found):
-        form = Form(
-            method=found.get("method", "get").upper(),
-            address=self._to(found.get("action", "")),
-            is_multipart="multipart" in found.get("enctype", ""),
-        )
-        self.open_form = self.by_id.setdefault(found.get("id", object()), form)
+        form = self._named(found.get("id", object()))
+        form.method = found.get("method", "get").upper()
+        form.address = self._to(found.get("action", ""))
+        form.is_multipart = "multipart" in found.get("enctype", "")
+        self.open_form = form
         self.page.forms.append(form)
 
+    def _named(self, name) -> Form:
+        """Return the form of that name, which may come after its fields."""
+        return self.by_id.setdefault(name, Form(method="GET", address=""))
+
     def _control(self, tag, found):
-        form = self.by_id.get(found.get("form", "")) or self.open_form
+        form = self._named(found["form"]) if "form" in found else self.open_form
         kind = found.get("type", "submit" if tag == "button" else "text")
         if form is None:
             return

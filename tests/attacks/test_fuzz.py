@@ -73,6 +73,8 @@ def test_forms_are_read_as_a_browser_would_send_them():
     }
     assert edit.buttons == [("do", "save")]
     assert (undo.address, undo.fields, undo.method) == ("/pieces/7/undo/", [], "POST")
+    with pytest.raises(AssertionError, match="a form inside a form of /pieces/7/"):
+        read_page(f"<form><div>{PAGE}</div></form>", address="/pieces/7/")
     others = {(f.method, f.address) for f in page.forms} - {
         (f.method, f.address) for f in (edit, undo)
     }

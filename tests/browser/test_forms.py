@@ -2,6 +2,7 @@
 
 import pytest
 from django.urls import reverse
+from playwright.sync_api import expect
 
 from tests.browser.screen import px_too_wide, settle
 from tests.commissions import build
@@ -57,3 +58,21 @@ def test_a_new_sheets_family_proposes_what_it_is_fired_at(cast, visit, size):
     assert not complaints
     assert asked
     assert not any("csrf" in url for url in asked)
+
+
+def test_a_fold_in_a_price_stays_open_and_in_focus_while_it_is_worked_out(cast, visit):
+    commission = build.commission(cast)
+    page, _ = visit(reverse("commissions:quote_new", args=[commission.pk]))
+    settle(page)
+    fold = page.locator("#price-lines")
+    total = page.locator("#price .price-total")
+    before = total.inner_text()
+    fold.locator("summary").press("Enter")
+    page.get_by_text("Rates, discount, kilns, tax").press("Enter")
+    with page.expect_response(lambda answer: answer.request.method == "POST"):
+        page.locator("[name=markup_percent]").fill("77")
+        fold.locator("summary").focus()
+    expect(total).not_to_have_text(before)
+    settle(page)
+    expect(fold).to_have_attribute("open", "")
+    expect(fold.locator("summary")).to_be_focused()

@@ -8,6 +8,7 @@ from django import forms
 
 from commissions.forms.client import ClientForm
 from commissions.forms.commission import CommissionForm
+from studio.fields import DayField, MoneyField
 from studio.forms.invitations import ForgottenForm, InviteForm
 from studio.forms.stock import GlassForm, MaterialForm, begun_glass
 from studio.forms.words import speak_plainly
@@ -20,8 +21,10 @@ class Asked(forms.Form):
     count = forms.IntegerField(min_value=1, max_value=60)
     name = forms.CharField(max_length=5)
     email = forms.EmailField()
-    amount = forms.DecimalField()
-    day = forms.DateField()
+    amount = forms.DecimalField(max_digits=6, decimal_places=2)
+    day = DayField()
+    yen = MoneyField("JPY", label="Yen")
+    dinar = MoneyField("KWD", label="Dinar")
     place = forms.ChoiceField(choices=[("", "Choose one"), ("shore", "Shore")])
 
 
@@ -36,7 +39,16 @@ class Asked(forms.Form):
         ("name", "reed bed", "Write at most 5 characters; these are 8."),
         ("email", "nia", "Write an e-mail address, such as name@example.org."),
         ("amount", "much", "Write a number, such as 2.5."),
+        ("amount", "1.234", "Write at most 2 decimals."),
+        ("amount", "1e400", "Write at most 6 digits."),
+        ("amount", "12345.6", "Write at most 4 digits before the decimal point."),
         ("day", "soon", "Write a day, such as 2026-03-04."),
+        ("day", "0001-01-01", "Write a year between 2000 and 2200."),
+        ("day", "9999-12-31", "Write a year between 2000 and 2200."),
+        ("yen", "12.5", "JPY has no decimals. Write a whole amount."),
+        ("yen", "much", "Write an amount, such as 1250."),
+        ("dinar", "1.2345", "Write at most 3 decimals."),
+        ("dinar", "much", "Write an amount, such as 1250.500."),
     ],
 )
 def test_a_field_says_what_to_write(field, typed, told):

@@ -12,7 +12,7 @@ GUESSES = {
     Guess.LOSSES: "Few firings are on record: the share of losses is a guess.",
     Guess.OVERRUNS: "Too few finished works are on record to reckon with overruns.",
 }
-COUNTS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
+COUNTS = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
 
 
 def moves_words(moves: WithMoves | None, piece: str, source: StudioProblem) -> str:
@@ -44,9 +44,9 @@ def held_words(works: Sequence[HeldWork]) -> str:
         for one in works
     ]
     if len(named) == 1:
-        return f"One open quote is held room for: {named[0]}."
+        return f"Kiln time is also held for an open quote: {named[0]}."
     count = COUNTS.get(len(named), str(len(named)))
-    return f"{count} open quotes are held room for: {'; '.join(named)}."
+    return f"Kiln time is also held for {count} open quotes: {'; '.join(named)}."
 
 
 def margin_words(

@@ -52,6 +52,34 @@ def test_an_option_is_the_same_work_in_another_size_at_the_same_rates(cast):
     assert second.valid_until_date == first.valid_until_date
 
 
+@pytest.mark.parametrize(
+    ("changes", "names"),
+    [
+        ({"width_mm": 254.0, "height_mm": 127.0}, ("12 × 8 in", "10 × 5 in")),
+        ({"layer_count": 4}, ("6 layers", "4 layers")),
+        ({"has_maquette": True}, ("Without a maquette", "With a maquette")),
+        (
+            {"layer_count": 4, "has_maquette": True},
+            ("6 layers, without a maquette", "4 layers, with a maquette"),
+        ),
+        ({"layer_count": 4, "name": "For the hall"}, ("6 layers", "For the hall")),
+    ],
+)
+def test_without_a_name_it_is_named_by_what_differs(cast, changes, names):
+    asked = {"width_mm": 304.8, "height_mm": 203.2, "layer_count": 6}
+    first = build.quote(cast, of=build.commission(cast, **asked))
+    second = option(first, cast, **(asked | {"name": ""} | changes))
+    assert (fresh(first).option_name, second.option_name) == names
+
+
+def test_what_is_refused_names_the_option_by_its_capital(cast):
+    first = build.quote(cast)
+    option(first, cast)
+    quotes.send_quote(quote=fresh(first), by=cast.owner, at=timezone.now())
+    with pytest.raises(Refused, match="Quote 1A was sent"):
+        option(fresh(first), cast)
+
+
 def test_a_maquette_keeps_its_share(cast):
     first = build.quote(cast, of=build.commission(cast, **build.maquette()))
     with_it = option(first, cast, has_maquette=True, layer_count=12)

@@ -108,7 +108,9 @@ def test_two_open_quotes_do_not_promise_the_same_kiln_night(cast):
     quote = build.sent(cast, of=first, promised_date=ask(first).date_80)
     behind = ask(second)
     assert behind.ready_date > free.ready_date
-    assert behind.held.startswith("One open quote is held room for: Ebb, promised for")
+    assert behind.held.startswith(
+        "Kiln time is also held for an open quote: Ebb, promised for"
+    )
     assert ask(first).ready_date == free.ready_date
     quotes.decline_quote(quote=quote, reason="", at=timezone.now())
     assert ask(second).ready_date == free.ready_date

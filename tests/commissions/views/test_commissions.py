@@ -301,6 +301,8 @@ def test_rates_are_set_by_the_owner_and_kept_when_wrong(cast, signed_in):
     wrong = browser.post(address, body | {"deposit_percent": 80, "stage_percent": 30})
     assert wrong.status_code == 422
     assert "at most 100" in wrong.content.decode()
+    wrong = browser.post(address, body | {"rounding": "0.005"})
+    assert "USD has no coin that small" in wrong.content.decode()
     changed = {"markup_percent": "35.5", "task_edges_minutes": "77"}
     assert browser.post(address, body | changed).status_code == 302
     assert build.rates(cast).markup_percent == Decimal("35.5")

@@ -125,19 +125,22 @@ def test_an_invoice_for_other_work_is_drafted_changed_and_deleted(cast, signed_i
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        ({"line0-tax_percent": "100"}, "under 100 %"),
-        ({"line0-tax_percent": "250"}, "under 100 %"),
-        ({"line0-tax_percent": "-1"}, "under 100 %"),
+        (
+            {"line0-tax_percent": "100"},
+            "Line 1, Tax in %: Write a tax from 0 to 99.99 %",
+        ),
+        ({"line0-tax_percent": "250"}, "0 to 99.99 %"),
+        ({"line0-tax_percent": "-1"}, "0 to 99.99 %"),
         ({"line0-quantity": "0"}, "above zero"),
-        ({"line0-unit_price": "1.005"}, "decimal places"),
-        ({"line0-unit_price": "nan"}, "Write a number"),
-        ({"line0-unit_price": ""}, "Look at line 1"),
+        ({"line0-unit_price": "1.005"}, "Line 1, Each: Write at most 2 decimals"),
+        ({"line0-unit_price": "nan"}, "Each: Write an amount, such as 1250.50"),
+        ({"line0-unit_price": ""}, "Line 1, Each: Fill this in"),
         ({"line0-unit_price": "0"}, "Nothing is to be paid"),
         ({"line0-label": "", "line0-unit_price": ""}, "at least one line"),
         ({"title": ""}, "required"),
         ({"kind": "deposit"}, "Select a valid choice"),
-        ({"rows": "99999999"}, "Look at line 1"),
-        ({"rows": "x", "line0-label": ""}, "Look at line 1"),
+        ({"rows": "99999999"}, "Line 1, What: Fill this in"),
+        ({"rows": "x", "line0-label": ""}, "Line 1, What: Fill this in"),
     ],
 )
 def test_a_wrong_invoice_is_named_and_kept(cast, signed_in, wrong, words):
@@ -152,15 +155,18 @@ def test_a_wrong_invoice_is_named_and_kept(cast, signed_in, wrong, words):
     assert not Invoice.across_studios.exists()
 
 
-@pytest.mark.parametrize(("currency", "price"), [("JPY", "10.5"), ("KWD", "1.0005")])
-def test_a_price_has_the_currencys_decimals(cast, signed_in, currency, price):
+@pytest.mark.parametrize(
+    ("currency", "price", "told"),
+    [("JPY", "10.5", "JPY has no decimals"), ("KWD", "1.0005", "at most 3 decimals")],
+)
+def test_a_price_has_the_currencys_decimals(cast, signed_in, currency, price, told):
     cast.studio.currency = currency
     cast.studio.save()
     client = build.client(cast)
     wrong = form(**{"line0-unit_price": price})
     answer = signed_in().post(url("client_invoice_new", client.pk), wrong)
     assert answer.status_code == 422
-    assert "decimal place" in text(answer)
+    assert told in text(answer)
 
 
 def test_what_is_issued_is_not_edited(cast, signed_in):
@@ -263,9 +269,9 @@ def test_what_is_overdue_stands_first_with_its_reminder(cast, signed_in):
     assert [one.invoice.pk for one in page.context["rows"]] == [late.pk, early.pk]
     assert "days overdue" in text(page)
     shown = text(browser.get(url("invoice_detail", late.pk)))
-    assert "is still open. Perhaps it was overlooked" in shown
+    assert "is still unpaid. Please pay it in the next few days" in shown
     assert "Reminder%3A%20Invoice" in shown
-    assert "overlooked" not in text(browser.get(url("invoice_detail", early.pk)))
+    assert "still unpaid" not in text(browser.get(url("invoice_detail", early.pk)))
 
 
 def test_a_reminder_that_went_out_is_noted_and_seen_where_it_matters(cast, signed_in):
@@ -388,8 +394,33 @@ def test_a_statement_shows_the_balance(cast, signed_in):
     invoice = sent(cast, client=client)
     pay(cast, invoice, 40)
     page = text(signed_in().get(url("client_statement", client.pk)))
-    assert "$60.00" in page
+    assert "<strong>$60.00</strong>" in page
+    assert "to pay</span>" in page
     assert invoice.number in page
+    pay(cast, invoice, 60)
+    page = text(signed_in().get(url("client_statement", client.pk)))
+    assert "<strong>All paid</strong>" in page
+    assert "to pay</span>" not in page
+
+
+def test_what_is_owed_is_said_once_where_all_of_it_is_late_alike(cast, signed_in):
+    browser, page = signed_in(), url("money_list")
+    long_ago = timezone.now() - dt.timedelta(days=30)
+    send(cast, issue(cast, other(cast, asked("Late")), at=long_ago))
+    assert "owed to you, overdue" in text(browser.get(page))
+    assert "owed-bar" not in text(browser.get(page))
+    sent(cast)
+    assert "owed to you</span>" in text(browser.get(page))
+    assert "owed-bar" in text(browser.get(page))
+
+
+def test_an_invoice_for_an_exempt_client_starts_without_tax(cast, signed_in):
+    build.rates(cast, tax_percent=Decimal(20), tax_name="VAT")
+    museum = build.client(cast, name="Mud Museum", tax_status="exempt")
+    page = signed_in().get(url("client_invoice_new", museum.pk))
+    assert "No tax is charged: Mud Museum is exempt." in text(page)
+    rows = page.context["form"].rows
+    assert {row["tax_percent"].value() for row in rows} == {"0"}
 
 
 # --- The studio as a business ---

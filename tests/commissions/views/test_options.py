@@ -12,6 +12,7 @@ from commissions.models import Quote
 from commissions.selectors.parts import nets_of_quote
 from commissions.services.invoices import make_part_invoice
 from studio.money import round_money
+from tests.attacks.fuzz_pages import read_page
 from tests.commissions import build
 from tests.papers import needs_pango, read_pdf
 from tests.worker import run_waiting_jobs
@@ -32,12 +33,17 @@ def test_an_option_is_added_sent_and_picked_by_the_client(cast, signed_in):
     assert "Smaller" in wrong.content.decode()
     browser.post(reverse("commissions:quote_option_new", args=[quote.pk]), BODY)
     told = browser.get(page).content.decode()
-    assert "The client picks one." in told
+    assert "for the client to pick one" in told
+    assert "Send both to the client" in told
     assert "B: Smaller" in told
     browser.post(reverse("commissions:quote_send", args=[quote.pk]))
     token = build.token(quote.commission)
     shared = stranger.get(reverse("commissions:shared_page", args=[token]))
     assert "Choose one of 2." in shared.content.decode()
+    sent = read_page(shared.content.decode(), address="/c/")
+    (form,) = [one for one in sent.forms if one.address.endswith("/accept/")]
+    named = [field.name for field in form.fields if field.kind != "hidden"]
+    assert named == ["quote", "name", "accepts"], "in the form that is sent"
     second = Quote.across_studios.get(option="B")
     accept = reverse("commissions:shared_quote_accept", args=[token])
     answer = {"name": "Perpetua Vane", "accepts": "on"}

@@ -97,7 +97,7 @@ def test_the_quote_says_what_room_is_held(cast, signed_in):
     browser = signed_in()
     body = body_of(browser.get(new(commission))) | {"when": "1"}
     told = text_of(browser.post(new(commission), body, headers=HTMX))
-    assert "One open quote is held room for: Ebb, promised for" in told
+    assert "Kiln time is also held for an open quote: Ebb, promised for" in told
 
 
 def test_a_new_version_starts_from_the_day_before_unless_the_work_changed(

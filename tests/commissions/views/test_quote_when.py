@@ -122,7 +122,7 @@ def test_a_number_that_is_none_is_said_and_no_date_given(cast, signed_in):
         "minutes_edges": "lots",
     }
     response = browser.post(new(commission), body, headers=HTMX)
-    assert "has to be mended first" in response.content.decode()
+    assert "Put right what is marked below" in response.content.decode()
 
 
 @pytest.mark.parametrize("role", ["helper", "technician"])

@@ -63,7 +63,7 @@ def test_nonsense_while_typing_is_said_in_the_fragment(cast, signed_in):
         new(commission), body | {"markup_percent": "lots"}, headers=HTMX
     )
     assert response.status_code == 409
-    assert "Not computed" in response.content.decode()
+    assert "Put right what is marked below" in response.content.decode()
 
 
 def test_keeping_it_makes_the_next_version(cast, signed_in):

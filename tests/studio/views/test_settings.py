@@ -271,7 +271,7 @@ def test_a_kiln_is_added_in_the_readers_units(signed_in, cast):
         ({"slowest_rate_c_per_h": "slow"}, "Write a rate"),
         ({"cooling_time_constant_s": "long"}, "Write a time such as"),
         ({"hourly_rate": "-1"}, "must be above zero"),
-        ({"hourly_rate": "1e30"}, "no more than"),
+        ({"hourly_rate": "1e30"}, "Write at most"),
         ({"controller_segments": "-1"}, "Write 0 or more"),
     ],
 )

@@ -219,6 +219,8 @@ def test_words_kept_from_earlier_stay_the_unit(signed_in, cast, enamel):
     [
         ({"name": "Estuary grey"}, "has a material of that name"),
         ({"cost_per_unit": "-0.1"}, "must not be negative"),
+        ({"low_at": "-1"}, "Write 0 or more"),
+        ({"on_hand": "-1"}, "Write 0 or more"),
         ({"amount_used": "lots"}, "Write a number"),
         ({"kind": "paint"}, "not one of the available choices"),
     ],

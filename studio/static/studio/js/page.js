@@ -111,6 +111,23 @@
     if (event.detail.successful) document.getElementById("not-sent")?.remove();
   });
 
+  // A part that is fetched anew keeps its named folds open, and the focus on them.
+  let folds = { open: [], focused: "" };
+
+  document.addEventListener("htmx:beforeSwap", (event) => {
+    const open = event.detail.target.querySelectorAll("details[id][open]");
+    const focused = document.activeElement.closest("summary")?.parentElement.id;
+    folds = { open: Array.from(open, (fold) => fold.id), focused };
+  });
+  document.addEventListener("htmx:afterSwap", () => {
+    for (const id of folds.open) {
+      document.getElementById(id)?.setAttribute("open", "");
+    }
+    if (folds.focused && document.activeElement === document.body) {
+      document.getElementById(folds.focused)?.querySelector("summary").focus();
+    }
+  });
+
   document.addEventListener("DOMContentLoaded", () => settle(document));
   document.addEventListener("htmx:afterSwap", (event) => settle(event.target));
 })();

@@ -52,7 +52,7 @@ def test_room_is_held_for_open_quotes_and_said(cast):
     assert free.held == ""
     assert behind.ready_date > free.ready_date
     assert behind.held.startswith(
-        "Two open quotes are held room for: Ebb, promised for"
+        "Kiln time is also held for two open quotes: Ebb, promised for"
     )
     assert "until Tue 24 Mar 2026" in behind.held
 

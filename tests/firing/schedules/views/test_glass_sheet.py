@@ -45,7 +45,7 @@ def test_without_its_makers_annealing_point_a_glass_has_its_familys(cast, signed
     assert glass.annealing_point_c is None
     assert physics_glass(glass).annealing_point_c == 516
     page = text_of(signed_in().get(reverse("studio:stock")))
-    assert "907 °F to family's" in page
+    assert "907 °F 1099 °F" in page
 
 
 @pytest.mark.parametrize(
