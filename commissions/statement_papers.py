@@ -5,6 +5,8 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from django.utils.text import capfirst
+
 from commissions.bank import LONGEST_TEXT, may_have_code
 from commissions.invoice_papers import (
     BusinessPaper,
@@ -117,7 +119,7 @@ def _due(
 ) -> tuple[tuple[str, str], ...]:
     rows = []
     for view in statement.open:
-        words = view.invoice.name.capitalize()
+        words = capfirst(view.invoice.name)
         if view.invoice.due_date is not None:
             words += f", to be paid by {day_words(view.invoice.due_date)}"
         if view.days_overdue:

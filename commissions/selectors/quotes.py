@@ -164,13 +164,15 @@ def options_of(quote: Quote) -> list[Quote]:
 
 
 def option_facts(quote: Quote, viewer: Viewer) -> str:
-    """Say in one line what an option is of: size, thickness, layers, maquette."""
+    """Say in one line what an option is of, and for which day it is promised."""
     work = CommissionWork.from_json(quote.inputs["work"])
     maquette = ", maquette first" if work.maquette else ""
+    day = quote.promised_date
+    promised = f", promised for {day:%a %-d %b %Y}" if day else ""
     return (
         f"{viewer.size(work.width_mm, work.height_mm)}, about "
         f"{about_length(work.thickness_mm, viewer)} thick, {work.layer_count} layers"
-        f"{maquette}"
+        f"{maquette}{promised}"
     )
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 
 from django.db import transaction
 from django.utils.text import capfirst
@@ -33,6 +33,7 @@ def draft_option(
     has_maquette: bool,
     by: Person | None,
     at: datetime,
+    promised_date: date | None = None,
 ) -> Quote:
     """Price the same work in another size beside a draft, at the same rates.
 
@@ -73,7 +74,7 @@ def draft_option(
         by=by,
         at=at,
         message=first.message,
-        promised_date=first.promised_date,
+        promised_date=promised_date,
         valid_until_date=first.valid_until_date,
         beside=first,
         option=next(one for one in LETTERS[1:] if one not in taken),

@@ -3,6 +3,7 @@
 from datetime import date, datetime
 
 from django.db import transaction
+from django.utils.text import capfirst
 
 from commissions.models import Invoice, Reminder
 from commissions.selectors.quotes import day_of
@@ -36,7 +37,7 @@ def record_reminder(
         raise Refused("Only an issued invoice can be reminded of.")
     if sent_date < current.issued_date:
         raise Refused(
-            f"{current.name.capitalize()} was issued on "
+            f"{capfirst(current.name)} was issued on "
             f"{current.issued_date:%-d %b %Y}, after this day."
         )
     if sent_date > day_of(current.studio, at):

@@ -26,7 +26,9 @@ def quote_option_new(request: StudioRequest, pk: int) -> HttpResponse:
     form = OptionForm(
         posted(request),
         viewer=viewer_for(request),
+        is_promised=quote.promised_date is not None,
         initial={
+            "promised_date": quote.promised_date,
             "width_mm": work.width_mm,
             "height_mm": work.height_mm,
             "layer_count": work.layer_count,

@@ -9,7 +9,12 @@ from commissions import documents
 from commissions.models import Quote
 from commissions.pricing import Section
 from commissions.selectors.commissions import view_commission
-from commissions.selectors.quotes import QuoteState, options_of, view_quote
+from commissions.selectors.quotes import (
+    QuoteState,
+    option_facts,
+    options_of,
+    view_quote,
+)
 from commissions.selectors.rates import QuoteChoices
 from commissions.selectors.work import CommissionWork
 from commissions.services import quotes
@@ -188,3 +193,16 @@ def test_the_client_sees_the_lines_that_were_ticked_and_the_rest_as_one(cast):
     told = documents.client_sections(fresh(quote), viewer)
     assert sum(len(section["lines"]) for section in told) == len(lines)
     assert len(options_of(quote)) == 1
+
+
+def test_each_option_may_be_promised_for_its_own_day(cast):
+    day = build.day(60)
+    first = build.quote(cast, promised_date=day)
+    second = option(first, cast, promised_date=build.day(40))
+    assert (first.promised_date, second.promised_date) == (day, build.day(40))
+    viewer = cast.viewer()
+    assert f"promised for {day:%a %-d %b %Y}" in option_facts(first, viewer)
+    assert option_facts(second, viewer).endswith(f"{build.day(40):%a %-d %b %Y}")
+    unpromised = option(first, cast, layer_count=5)
+    assert unpromised.promised_date is None
+    assert "promised" not in option_facts(unpromised, viewer)

@@ -197,3 +197,15 @@ def test_a_collector_sees_what_they_pay_the_gallery_and_not_the_studios_part(cas
         assert write(part.amount) not in told
     assert write(quote.to_studio) not in told
     assert "To pay now" not in told
+
+
+def test_an_option_starts_from_the_day_of_the_first_and_asks_no_day_without_one(
+    cast, signed_in
+):
+    browser = signed_in()
+    promised = build.quote(cast, promised_date=build.day(60))
+    page = browser.get(reverse("commissions:quote_option_new", args=[promised.pk]))
+    assert f'value="{build.day(60)}"' in page.content.decode()
+    plain = build.quote(cast)
+    page = browser.get(reverse("commissions:quote_option_new", args=[plain.pk]))
+    assert "promised_date" not in page.content.decode()
