@@ -25,6 +25,7 @@ class FiringConfig(AppConfig):
         post_migrate.connect(guard.create_triggers, sender=self)
         at_start(warm_up_physics)
         import_module("firing.tasks")
+        import_module("firing.firings.selectors.load_days")
         import_module("firing.schedules.selectors.glass_sheet")
         import_module("firing.schedules.selectors.mixed")
         import_module("firing.plans.services.watch")

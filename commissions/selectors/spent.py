@@ -156,34 +156,43 @@ def spent_report(studio: Studio) -> tuple[SpentRow, ...]:
             root[pk] = pk if of is None or of in commissioned else of
     rates = studio_rates(studio)
     hourly = dict(Kiln.owned.for_studio(studio).values_list("pk", "hourly_rate"))
-    direct: dict[int, Decimal] = defaultdict(Decimal)
-    minutes: dict[int, int] = defaultdict(int)
+    # By piece and line, rounded one by one as on its page.
+    lines: dict[int, dict[str, Decimal]] = defaultdict(lambda: defaultdict(Decimal))
+    kwh: dict[int, float] = defaultdict(float)
+    minutes: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     for pk, took in material_costs(studio).items():
         if pk in root:
-            direct[root[pk]] += took
+            lines[root[pk]]["material"] += took
     for use in kiln_use(studio):
         if use.piece in root:
-            own = root[use.piece]
-            direct[own] += hourly[use.kiln] * Decimal(str(use.hours * use.share))
-            if not rates.kiln_rate_has_energy:
-                kwh = Decimal(str((use.kwh or 0.0) * use.share))
-                direct[own] += kwh * rates.energy_price_per_kwh
+            own, hours = root[use.piece], Decimal(str(use.hours * use.share))
+            kind = "enamel" if use.kind == FiringKind.ENAMEL else "fuse"
+            lines[own][kind] += hourly[use.kiln] * hours
+            kwh[own] += (use.kwh or 0.0) * use.share
     for pk, tasks in minutes_by_task(studio).items():
         if pk in root:
-            minutes[root[pk]] += sum(tasks.values())
+            for key, taken in tasks.items():
+                minutes[root[pk]][key] += taken
     found = []
     roots = set(root.values())
     for piece in finished_pieces(studio):
         if piece.pk not in roots:
             continue
-        work = minutes[piece.pk] * rates.labour_rate_per_hour / 60
-        cost = (direct[piece.pk] + work) * (1 + rates.overhead_percent / 100)
+        own_lines, taken_by = list(lines[piece.pk].values()), minutes[piece.pk]
+        if not rates.kiln_rate_has_energy:
+            used = Decimal(str(round(kwh[piece.pk], 1)))
+            own_lines.append(used * rates.energy_price_per_kwh)
+        own_lines += [
+            taken * rates.labour_rate_per_hour / 60 for taken in taken_by.values()
+        ]
+        direct = sum((round_money(one, studio.currency) for one in own_lines), ZERO)
+        overhead = direct * rates.overhead_percent / 100
         found.append(
             SpentRow(
                 piece=piece.pk,
                 title=piece.title,
-                cost=round_money(cost, studio.currency),
-                minutes=minutes[piece.pk],
+                cost=direct + round_money(overhead, studio.currency),
+                minutes=sum(taken_by.values()),
             )
         )
     return tuple(found)

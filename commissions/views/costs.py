@@ -142,7 +142,11 @@ def _spent_texts(spent: Spent, viewer: Viewer, *, so_far: bool) -> dict[str, Any
         "rows": [
             (line.label, viewer.money(line.amount), line.much) for line in spent.lines
         ]
-        + ([("Overhead", viewer.money(spent.overhead), "")] if spent.overhead else []),
+        + (
+            [("Overhead", viewer.money(spent.overhead), "On all of the above")]
+            if spent.overhead
+            else []
+        ),
     }
 
 

@@ -1,15 +1,16 @@
 """A studio's tasks of work by hand, and what a piece takes by them."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, fields, replace
+from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from statistics import median, quantiles
 
 from django.db.models import Exists, OuterRef
 
 from studio import labour
-from studio.labour import USUAL_TASKS, BenchTimes, Measures, Step, Task
+from studio.labour import USUAL_TASKS, BenchTimes, Counted, Measures, Step, Task
 from studio.models import (
     BenchTask,
     Layer,
@@ -81,6 +82,25 @@ class OwnRecord:
             minutes_each=_scaled(self.task.minutes_each, self.ratio),
             minutes_per_m2=_scaled(self.task.minutes_per_m2, self.ratio),
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadDays:
+    """The pieces in one finished firing, and the days it was loaded and unloaded."""
+
+    pieces: frozenset[int]
+    days: frozenset[date]
+
+
+LoadDaysProvider = Callable[[Studio], list[LoadDays]]
+
+_load_days: list[LoadDaysProvider] = []
+
+
+def on_load_days(provider: LoadDaysProvider) -> LoadDaysProvider:
+    """Register what knows of firings."""
+    _load_days.append(provider)
+    return provider
 
 
 def _scaled(minutes: Decimal, ratio: Decimal) -> Decimal:
@@ -170,9 +190,10 @@ def timed_passes(
 def own_records(studio: Studio) -> dict[str, OwnRecord]:
     """Return what the studio's records say about its rules, by the tasks' keys.
 
-    Of painting and decals by the minutes noted with each pass; of every other task by
-    the time that each of the newest finished pieces took. A task with few records is
-    left out, and so is one counted by firings: a load holds several pieces.
+    Of painting and decals by the minutes noted with each pass; of what is counted by
+    firings by the time each of the newest took, with whichever piece it was noted; of
+    every other task by the time that each of the newest finished pieces took. A task
+    with few records is left out.
     """
     tasks = tasks_of(studio)
     by_key = {one.key: one for one in tasks}
@@ -180,6 +201,7 @@ def own_records(studio: Studio) -> dict[str, OwnRecord]:
     for of, ratios in (
         ("passes", _ratios_of_passes(studio, tasks)),
         ("pieces", _ratios_of_pieces(studio, tasks)),
+        ("firings", _ratios_of_firings(studio, tasks)),
     ):
         for key, each in ratios.items():
             if len(each) >= FEWEST_RECORDS:
@@ -222,4 +244,44 @@ def _ratios_of_pieces(
             by_rule = minutes_by_rule(view, task)
             if task.key in minutes and by_rule:
                 ratios[task.key].append(Decimal(minutes[task.key]) / by_rule)
+    return ratios
+
+
+def _ratios_of_firings(
+    studio: Studio, tasks: Iterable[Task]
+) -> dict[str, list[Decimal]]:
+    """Return the same of the newest firings, for tasks that go by firings alone.
+
+    A time belongs to the firing that held its piece and was loaded or unloaded that day.
+    Firings that share such a time are left out: nobody said whose it was.
+    """
+    each = {
+        task.key: task.minutes_each
+        for task in tasks
+        if task.counted == Counted.FIRING
+        and task.minutes_each
+        and not (task.minutes or task.minutes_per_m2)
+    }
+    times = counted_times().filter(studio=studio, task__in=each)
+    rows = list(times.order_by("pk").values_list("task", "piece", "day", "minutes"))
+    if not rows:
+        return {}
+    loads = [load for provider in _load_days for load in provider(studio)]
+    found: dict[tuple[str, int], Decimal] = defaultdict(Decimal)
+    unclear: set[tuple[str, int]] = set()
+    at_work: dict[tuple[int, date], list[int]] = defaultdict(list)
+    for number, load in enumerate(loads):
+        for piece in load.pieces:
+            for day in load.days:
+                at_work[piece, day].append(number)
+    for task, piece, day, minutes in rows:
+        held = at_work.get((piece, day), [])
+        if len(held) > 1:
+            unclear |= {(task, number) for number in held}
+        for number in held:
+            found[task, number] += Decimal(minutes or 0)
+    ratios: dict[str, list[Decimal]] = defaultdict(list)
+    for (task, number), taken in found.items():
+        if (task, number) not in unclear:
+            ratios[task].append(taken / each[task])
     return ratios

@@ -13,8 +13,10 @@ from commissions.selectors.spent import (
     spent_on_piece,
     spent_report,
 )
-from studio.models import Piece, StockMove
+from studio.models import Piece, PieceEvent, StockMove
+from studio.services.task_times import record_time
 from tests import make
+from tests.cast import NOW
 from tests.commissions import build
 from tests.commissions.selectors.test_costs import burn, finish, painted_passes
 
@@ -111,9 +113,32 @@ def test_the_report_is_of_finished_pieces_that_nobody_ordered(rated, strangers):
     painted_passes(trial, 1)
     (row,) = spent_report(cast.studio)
     assert (row.title, row.minutes) == ("Own", 360)
-    assert abs(row.cost - spent_on_piece(piece).cost) < D("0.05")
+    assert row.cost == spent_on_piece(piece).cost
     assert StockMove.owned.for_studio(cast.studio).filter(piece=piece).exists()
     assert ordered
+
+
+def test_the_report_and_the_page_say_the_same_to_the_cent(rated):
+    cast = rated
+    build.rates(cast, labour_rate_per_hour=D("41.37"), overhead_percent=D("17.5"))
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=6)
+    heron = make.kiln(studio=cast.studio, name="Heron", hourly_rate=D("3.33"))
+    burn(cast, painted_passes(piece, 4), hours=7, kiln=heron)
+    for task, minutes in (("cutting", 13), ("dams", 7), ("stacking", 29)):
+        record_time(
+            piece=piece,
+            task=task,
+            minutes=minutes,
+            day=NOW.date(),
+            note="",
+            by=cast.maker,
+            at=NOW,
+        )
+    PieceEvent.across_studios.create(
+        studio=cast.studio, piece=piece, kind="finished", at=NOW
+    )
+    (row,) = spent_report(cast.studio)
+    assert row.cost == spent_on_piece(piece).cost
 
 
 def test_the_report_takes_the_same_queries_however_much_there_is(rated):

@@ -5,6 +5,8 @@ from decimal import Decimal
 
 import pytest
 
+from firing.firings.services.firings import make_up_enamel_firing
+from firing.firings.services.running import finish_firing, start_firing
 from studio.models import Technique
 from studio.selectors.bench_times import minutes_by_rule, own_records, tasks_of
 from studio.selectors.piece_times import likely_task, piece_times
@@ -14,6 +16,7 @@ from studio.services import layers
 from studio.services.pieces import LayerPlan, finish_piece, plan_piece
 from studio.services.task_times import record_time, take_back_time
 from tests import make
+from tests.firing.build import READ_COLD
 
 NOW = make.NOW
 
@@ -105,7 +108,81 @@ def test_only_finished_pieces_and_what_stands_count(cast):
     assert "stacking" not in own_records(cast.studio)
 
 
-def test_loading_is_left_out_because_a_load_holds_several_pieces(cast):
+def loaded(cast, passes, days, kiln=None):
+    """Return a firing of some passes, loaded so many days from now and unloaded later."""
+    starts_at = NOW + dt.timedelta(days=days)
+    firing = make_up_enamel_firing(
+        studio=cast.studio,
+        kiln=kiln or cast.kiln,
+        passes=passes,
+        starts_at=starts_at,
+        by=None,
+        at=starts_at,
+    )
+    start_firing(firing=firing, by=None, at=starts_at)
+    return finish_firing(
+        firing=firing,
+        outcomes={item.pk: ("fine", "") for item in firing.items.all()},
+        by=None,
+        at=starts_at + dt.timedelta(hours=26),
+        hand=READ_COLD,
+    )
+
+
+def loading(cast, piece, days, minutes):
+    at = NOW + dt.timedelta(days=days)
+    return record_time(
+        piece=piece,
+        task="loading",
+        minutes=minutes,
+        day=at.date(),
+        note="",
+        by=cast.helper,
+        at=at,
+    )
+
+
+def test_loading_goes_by_firings_whichever_piece_it_was_noted_with(cast):
+    taken = [(15, 0), (30, 0), (20, 40), (15, 15), (0, 45)]
+    for number, (before, after) in enumerate(taken):
+        assert "loading" not in own_records(cast.studio)
+        one, other = (
+            make.piece(studio=cast.studio, glass=cast.glass, layers=2) for _ in "ab"
+        )
+        layers.record_painted(passes=make.passes_of(one), minutes=9, by=None, at=NOW)
+        layers.record_painted(passes=make.passes_of(other), minutes=9, by=None, at=NOW)
+        passes = [*make.passes_of(one), *make.passes_of(other)]
+        loaded(cast, passes, days=3 * number)
+        # Loaded on one day with the one, unloaded on the next with the other.
+        for piece, day, minutes in ((one, 0, before), (other, 1, after)):
+            if minutes:
+                loading(cast, piece, 3 * number + day, minutes)
+    record = own_records(cast.studio)["loading"]
+    # Of the usual 30 min: 15, 30, 60, 30 and 45, so 0.5, 1, 1, 1.5, 2 of it.
+    assert (record.count, record.of, record.ratio) == (5, "firings", 1)
+    assert (record.low, record.high) == (1, Decimal("1.5"))
+    assert record.taken_over.minutes_each == 30
+    # Noted on a day on which the piece was in no kiln, it says nothing of a firing.
+    loading(cast, one, 2, 300)
+    assert own_records(cast.studio)["loading"] == record
+
+
+def test_a_time_that_two_firings_may_have_taken_counts_for_neither(cast):
+    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=9)
+    layers.record_painted(passes=make.passes_of(piece), minutes=9, by=None, at=NOW)
+    passes = make.passes_of(piece)
+    for number in range(6):
+        loaded(cast, passes[number : number + 1], days=2 * number)
+        loading(cast, piece, 2 * number, 30)
+    assert own_records(cast.studio)["loading"].count == 6
+    # Loaded when the sixth was unloaded: the time of that day may be either's.
+    loaded(cast, passes[6:7], days=11, kiln=make.kiln(studio=cast.studio))
+    assert own_records(cast.studio)["loading"].count == 6
+    loading(cast, piece, 11, 40)
+    assert own_records(cast.studio)["loading"].count == 5
+
+
+def test_loading_of_pieces_in_no_firing_says_nothing(cast):
     for _ in range(5):
         recorded(finished(cast), cast.helper, task="loading")
     assert "loading" not in own_records(cast.studio)
