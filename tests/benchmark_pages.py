@@ -169,16 +169,18 @@ def copy_all(studio):
     finished = pieces.get(events__kind="finished")
     in_work = list(pieces.exclude(pk=finished.pk))
     only_quoted = Commission.owned.for_studio(studio).get(commissioned_pieces=None)
-    fired = Booking.owned.for_studio(studio).filter(firing__started_at__isnull=False)
-    times = fired.aggregate(first=Min("starts_at"), last=Max("ends_at"))
-    span = times["last"] - times["first"]
+    booked = Booking.owned.for_studio(studio)
+    fired = booked.filter(firing__started_at__isnull=False)
+    # Rented time is not copied, but it is in the way as well.
+    first = booked.aggregate(first=Min("starts_at"))["first"]
+    span = fired.aggregate(last=Max("ends_at"))["last"] - first
     kilns = kilns_with_schedules(studio)
     for number in range(1, OPEN_COPIES + 1):
         for piece in in_work:
             copy_open(piece, Copier(number, number * span))
     for number in range(1, FINISHED):
         turn, which = divmod(number, len(kilns))
-        copier = Copier(number, OPEN_COPIES * span + turn * 24 * DAY)
+        copier = Copier(number, (OPEN_COPIES + 1) * span + turn * 25 * DAY)
         copier.keys |= kilns[which]
         copy_finished(finished, copier, rounds=7 if number % 3 == 0 else 6)
     for number in range(1, ONLY_QUOTED + 1):
