@@ -39,6 +39,9 @@ NOT_READ = {
 }
 
 
+LINK = re.compile(r"https?://\S+")
+
+
 def sentences(page: str) -> list[str]:
     """Return the texts of a page, drawings and notes for screen readers included."""
     for left_out in ("style", "script", "option", "title"):
@@ -52,8 +55,8 @@ def foreign(page: str, reader: str, names: set[str]) -> list[str]:
     """Return the sentences with a unit of the other system."""
     found = []
     for text in sentences(page):
-        # A polariscope is read in nm/cm everywhere.
-        told = text.replace("nm/cm", "")
+        # A polariscope is read in nm/cm everywhere, and a link's letters mean nothing.
+        told = LINK.sub("", text.replace("nm/cm", ""))
         for name in names:
             told = told.replace(name, "")
         if FOREIGN[reader].search(told) or GALLONS.search(told):
