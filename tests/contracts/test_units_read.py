@@ -29,6 +29,7 @@ FOREIGN = {
     ),
 }
 GALLONS = re.compile(r"\bgallons?\b", re.IGNORECASE)
+LINK = re.compile(r"https?://\S+")
 
 # Science in SI units, says so; parts for those who build pages; what was written down
 # in its day; the readers choose their units there, or are taught how a file is written.
@@ -37,9 +38,6 @@ NOT_READ = {
     "studio:styleguide",
     "studio:history",
 }
-
-
-LINK = re.compile(r"https?://\S+")
 
 
 def sentences(page: str) -> list[str]:
