@@ -41,6 +41,7 @@ class MoneyProblem(StudioError):
     """An amount or a currency that cannot be used; the message says why."""
 
 
+@cache
 def minor_units(currency: str) -> int:
     """Return how many decimals the currency has: USD 2, JPY 0, KWD 3.
 
