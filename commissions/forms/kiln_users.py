@@ -52,10 +52,12 @@ class KilnUserForm(forms.Form):
     ) -> None:
         super().__init__(*args, **kwargs)
         choose_from(self, "person", people_of(studio))
-        choose_from(self, "client", clients(studio))
+        payer = choose_from(self, "client", clients(studio))
         hinted(self.fields["free_hours"], "h")
         if user is None:
             del self.fields["is_retired"]
+        else:  # Somebody is invoiced already: another may be, but not nobody.
+            payer.required, payer.empty_label = True, None
 
     def clean_free_hours(self) -> Decimal:
         """Take none written for none."""

@@ -103,6 +103,14 @@ def kiln_month(studio: Studio, month: date, *, now: datetime) -> KilnMonth:
     )
 
 
+def month_to_invoice(studio: Studio, *, now: datetime) -> KilnMonth | None:
+    """Return last month where somebody's kiln time in it is not invoiced yet."""
+    if not kiln_users(studio).exists():
+        return None
+    found = kiln_month(studio, next_month(month_of(studio, now), -1), now=now)
+    return found if found.to_invoice else None
+
+
 def month_of(studio: Studio, now: datetime) -> date:
     """Return the first day of the current month in the studio."""
     return day_of(studio, now).replace(day=1)

@@ -57,7 +57,12 @@ def kiln_use(request: StudioRequest) -> HttpResponse:
     address = reverse("commissions:kiln_use")
     context = {
         "found": found,
-        "rows": [_texts(one, viewer, float(most)) for one in found.rows],
+        "rows": [
+            _texts(one, viewer, float(most))
+            # One alone is what the button of the page issues.
+            | {"may_issue": one in to_invoice and len(to_invoice) > 1}
+            for one in found.rows
+        ],
         "unclaimed": [
             {
                 "use": use,

@@ -24,7 +24,7 @@ from commissions.selectors.business import (
     business_name,
 )
 from commissions.selectors.clients import clients
-from commissions.selectors.kiln_months import kiln_month, month_of, next_month
+from commissions.selectors.kiln_months import month_to_invoice
 from commissions.selectors.quotes import day_of
 from commissions.selectors.reminders import with_reminders
 from commissions.selectors.statements import statements
@@ -66,7 +66,6 @@ def _money_page(
 ) -> HttpResponse:
     now = timezone.now()
     studio, today = request.studio, day_of(request.studio, now)
-    last_month = kiln_month(studio, next_month(month_of(studio, now), -1), now=now)
     waiting = money_page.open_invoices(studio, today=today)
     words = typed_words(request.GET.get("q", ""))
     asked = request.GET.get("show", "")
@@ -92,7 +91,7 @@ def _money_page(
     )
     address = reverse("commissions:money_list")
     context = {
-        "kiln_month": last_month if last_month.to_invoice else None,
+        "kiln_month": month_to_invoice(studio, now=now),
         "owed": money_page.owed_by_age(waiting),
         "rows": rows,
         "page_obj": page,

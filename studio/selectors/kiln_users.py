@@ -11,8 +11,3 @@ def kiln_users(studio: Studio) -> StudioQuerySet[KilnUser]:
         .select_related("person")
         .order_by("is_retired", "name", "pk")
     )
-
-
-def kiln_users_now(studio: Studio) -> StudioQuerySet[KilnUser]:
-    """Return those who share the kilns today, by name."""
-    return kiln_users(studio).filter(is_retired=False)

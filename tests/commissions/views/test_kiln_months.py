@@ -189,3 +189,13 @@ def test_a_bench_role_sees_whose_work_it_is_but_no_money(cast, signed_in):
     page = text(helper.get(reverse("firing:booking_detail", args=[booking.pk])))
     assert "Marl Row" in page
     assert "$" not in page
+
+
+def test_a_kiln_user_is_always_invoiced_to_somebody(cast, signed_in):
+    user = maker(cast)
+    address = url("kiln_user_edit", user.pk)
+    assert "A new client of this name" not in text(signed_in().get(address))
+    sent = {"name": "Marl Row", "terms": "guest", "client": ""}
+    page = signed_in().post(address, sent)
+    assert page.status_code == 422
+    assert "Choose one." in text(page)
