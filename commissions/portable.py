@@ -13,6 +13,7 @@ from commissions import (
 from commissions.models import (
     BusinessDetails,
     Client,
+    ClientLetter,
     Commission,
     CommissionedPiece,
     Instalment,
@@ -31,7 +32,7 @@ from commissions.models import (
 )
 from commissions.selectors.promise_checks import checks
 from commissions.services.promises import order_check
-from commissions.services.sharing import new_nonce
+from studio.keyed_tokens import new_nonce
 from studio.models import Studio
 from studio.selectors.kinds import (
     Keys,
@@ -80,6 +81,11 @@ carry(
     "created_at created_by closed_at closed_reason closed_money closed_money_amount "
     "closed_money_reason reopened_at",
     left={"request_key": "tells a form pressed twice on the old server"},
+)
+carry(
+    ClientLetter,
+    "client commission to subject text at by",
+    left={"delivery": "the sending itself, which is over or stays here"},
 )
 carry(CommissionedPiece, "commission piece is_maquette replaced_at loss_told_at")
 carry(

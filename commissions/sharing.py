@@ -39,9 +39,9 @@ from commissions.selectors.quotes import (
     quotes,
 )
 from commissions.selectors.share_links import find_link
+from commissions.services.client_answers import accept_by_link, decline_by_link
 from commissions.services.invoice_orders import ask_for_invoice, ask_for_receipt
 from commissions.services.papers import ask_for_accepted_paper, ask_for_paper
-from commissions.services.quotes import accept_quote, decline_quote
 from commissions.services.sharing import note_opened
 from studio.documents import PaperState
 from studio.errors import StudioError
@@ -222,7 +222,7 @@ def shared_quote_accept(
         return _page(request, link, token, accept_data=request.POST, status=422)
     quote, now = _meant_quote(link, form), timezone.now()
     try:
-        accepted = accept_quote(quote=quote, name=form.cleaned_data["name"], at=now)
+        accepted = accept_by_link(quote=quote, name=form.cleaned_data["name"], at=now)
     except StudioError as problem:
         return _page(request, link, token, problem=str(problem), status=409)
     was_first = accepted.accepted_at == now
@@ -240,7 +240,7 @@ def shared_quote_decline(
         return _page(request, link, token, decline_form=form, status=422)
     quote = _meant_quote(link, form)
     try:
-        decline_quote(
+        decline_by_link(
             quote=quote, reason=form.cleaned_data["reason"], at=timezone.now()
         )
     except StudioError as problem:

@@ -24,10 +24,9 @@ from commissions.services.promises import (
     drop_check,
     keep_check,
 )
-from studio.documents import PaperKey, state_of
+from studio.documents import PaperKey
 from studio.jobs import Finish, handler
-from studio.pdf import render_pdf
-from studio.services.papers import file_paper
+from studio.services.papers import lay_out
 
 if TYPE_CHECKING:
     from studio.jobs import Lease
@@ -42,16 +41,14 @@ def render_quote(
     quote = quotes(studio).get(pk=quote_id)
     paper = documents.quote_paper(quote)
     key = documents.paper_key(quote, paper)
-    if state_of(key).name in {"ready", "lost"}:
-        return None
-    lease.renew("Laying out the pages")
-    title = f"Quote {paper.number}, {paper.title}"
-    pdf = render_pdf(documents.TEMPLATE, documents.paper_context(quote), title=title)
-
-    def finish() -> None:
-        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
-
-    return finish
+    return lay_out(
+        key=key,
+        lease=lease,
+        template=documents.TEMPLATE,
+        title=f"Quote {paper.number}, {paper.title}",
+        context=lambda: documents.paper_context(quote),
+        clock=timezone.now,
+    )
 
 
 @handler(documents.RENDER_ACCEPTED_JOB, is_slow=True)
@@ -64,17 +61,14 @@ def render_accepted_quote(
         return None
     paper = documents.accepted_paper(quote)
     key = documents.accepted_key(quote, paper)
-    if state_of(key).name == "ready":
-        return None
-    lease.renew("Laying out the pages")
-    title = f"Quote {paper.paper.number}, {paper.paper.title}, accepted"
-    context = documents.paper_context(quote) | {"accepted": paper}
-    pdf = render_pdf(documents.TEMPLATE, context, title=title)
-
-    def finish() -> None:
-        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
-
-    return finish
+    return lay_out(
+        key=key,
+        lease=lease,
+        template=documents.TEMPLATE,
+        title=f"Quote {paper.paper.number}, {paper.paper.title}, accepted",
+        context=lambda: documents.paper_context(quote) | {"accepted": paper},
+        clock=timezone.now,
+    )
 
 
 @handler(invoice_papers.RENDER_JOB, is_slow=True)
@@ -129,17 +123,15 @@ def _about_money(
     key: PaperKey, lease: "Lease", template: str, context: dict[str, Any]
 ) -> Finish | None:
     """Lay out a tagged paper, unless it is there or was and is lost."""
-    if state_of(key).name in {"ready", "lost"}:
-        return None
-    lease.renew("Laying out the pages")
-    paper = context["paper"]
-    title = f"{paper.name}, {paper.title}"
-    pdf = render_pdf(template, context, title=title, variant=invoice_papers.VARIANT)
-
-    def finish() -> None:
-        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
-
-    return finish
+    return lay_out(
+        key=key,
+        lease=lease,
+        template=template,
+        title=f"{context['paper'].name}, {context['paper'].title}",
+        context=lambda: context,
+        clock=timezone.now,
+        variant=invoice_papers.VARIANT,
+    )
 
 
 @handler(CHECK_JOB, is_slow=True)

@@ -12,6 +12,7 @@ from commissions.views import (
     invoice_money,
     invoices,
     kiln_months,
+    letters,
     losses,
     money,
     news,
@@ -33,6 +34,26 @@ urlpatterns = [
     path("commissions/rates/", rates.rates_edit, name="rates_edit"),
     path("commissions/clients/", clients.client_list, name="client_list"),
     path("commissions/clients/<int:pk>/", clients.client_detail, name="client_detail"),
+    path(
+        "commissions/clients/<int:pk>/letter/",
+        letters.client_letter,
+        name="client_letter",
+    ),
+    path(
+        "commissions/<int:pk>/letter/",
+        letters.commission_letter,
+        name="commission_letter",
+    ),
+    path(
+        "quotes/<int:pk>/letter/",
+        letters.quote_letter,
+        name="quote_letter",
+    ),
+    path(
+        "invoices/<int:pk>/letter/",
+        letters.invoice_letter,
+        name="invoice_letter",
+    ),
     path("commissions/clients/<int:pk>/edit/", clients.client_edit, name="client_edit"),
     path(
         "commissions/<int:pk>/",

@@ -176,7 +176,7 @@ def piece_section(asked: PanelRequest, piece: "Piece") -> list[Panel]:
     return [
         Panel(
             template="firing/firings/_piece.html",
-            context={"rows": rows},
+            context={"rows": rows, "piece": piece},
             order=PIECE_ORDER,
             action=action,
         )

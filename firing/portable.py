@@ -8,12 +8,17 @@ from firing.kiln_time import week_sheet
 from firing.loads.selectors.planned import standing_plan
 from firing.models import (
     Booking,
+    CalendarLink,
     Firing,
+    FiringEvent,
+    FiringWatch,
     FuseAnneal,
     Judgement,
+    KilnChange,
     KilnComparison,
     KilnEvenness,
     KilnLogger,
+    KilnUpkeep,
     LoadItem,
     Plan,
     PlannedFiring,
@@ -33,8 +38,9 @@ from firing.plans.selectors.fact_kinds import facts_as_json, fingerprint
 from firing.plans.selectors.facts import plan_facts
 from firing.plans.services.watch import order_look
 from firing.readings import verdict_sheet
-from firing.readings.services.loggers import new_nonce
-from studio.models import Studio
+from firing.records import record_paper
+from studio.keyed_tokens import new_nonce
+from studio.models import Piece, Studio
 from studio.selectors.kinds import (
     Keys,
     carry,
@@ -137,6 +143,8 @@ carry(
     KilnComparison,
     "kiln compared_on shown_c measured_c error_k compared_by note made_at made_by",
 )
+carry(KilnUpkeep, "kiln what every counted since made_at made_by")
+carry(KilnChange, "kiln changed_on part note upkeep made_at made_by")
 carry(
     KilnEvenness,
     "kiln measured_on middle_c edge_c reach_mm error_k falls_c_per_h note made_at "
@@ -144,7 +152,7 @@ carry(
 )
 carry(
     KilnLogger,
-    "kiln name made_at made_by heard_at",
+    "kiln name made_at made_by heard_at clock_off_s",
     left={
         "nonce": "half of the logger's token; make a new logger on the kiln's page",
         "revoked_at": "every logger arrives revoked: its old token opens nothing here",
@@ -181,6 +189,13 @@ carry(
 )
 carry(Reading, "firing source logger at temperature_c")
 carry(PushedCorrection, "firing logger change first_at last_at reading_count at by")
+carry(
+    FiringEvent,
+    "firing kind segment begins_at ended_at begins_c worst_c amount seen_at changed_at "
+    "alarm_at told_at withdrawn_at acknowledged_at acknowledged_by note",
+)
+leave(CalendarLink, "links to calendar feeds: each person makes new ones")
+leave(FiringWatch, "when a running firing is looked at next; it is looked at anew")
 leave(SentFile, "files whose readings are not in: their sender has them")
 carry(Judgement, "firing inputs_sha256 verdict numbers trace made_at")
 carry(
@@ -208,6 +223,8 @@ carry(
 
 name_subjects(booking=Booking, firing=Firing, plan=Plan, schedule=Schedule)
 name_paper(documents.KIND, Firing)
+name_paper(documents.SIGN_KIND, Firing)
+name_paper(record_paper.KIND, Piece)
 name_paper(verdict_sheet.KIND, Firing)
 name_paper(week_sheet.KIND, None)
 

@@ -5,6 +5,7 @@ from contextlib import suppress
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from celery import shared_task
 from django.utils import timezone
 
 from firing.firings import documents
@@ -30,18 +31,20 @@ from firing.readings.selectors.verdict_inputs import (
     last_judgement,
 )
 from firing.readings.services.bulk import delete_import
-from firing.readings.services.judging import keep_judgement
+from firing.readings.services.judging import LOOK_JOB, keep_judgement
 from firing.readings.services.limits import judge_by_new_limits
 from firing.readings.services.readings import DELETE_JOB
 from firing.readings.services.sent_files import bring_in
+from firing.records import record_paper
 from firing.schedules.selectors.design_orders import DESIGN_JOB, from_arguments
 from firing.schedules.selectors.designs import compute_designs
 from firing.schedules.selectors.limits import JUDGE_ALL_JOB
-from studio.documents import document_of
+from firing.watch.services.watching import look, watch_all
 from studio.errors import StudioError
 from studio.jobs import Finish, handler
-from studio.pdf import render_pdf
-from studio.services.papers import file_paper
+from studio.selectors.piece_record import record_of
+from studio.selectors.pieces import piece_view, pieces
+from studio.services.papers import lay_out
 
 if TYPE_CHECKING:
     from firing.planning.search.progress import Progress
@@ -49,6 +52,22 @@ if TYPE_CHECKING:
     from studio.models import Studio
 
 TOLD_EVERY = 10
+
+
+@shared_task(name="firing.tasks.watch_firings")
+def watch_firings(**_: object) -> None:
+    """Look at the running firings whose time it is."""
+    watch_all(clock=timezone.now)
+
+
+@handler(LOOK_JOB)
+def watch_firing(studio: "Studio", *, firing_id: int, **_: object) -> None:
+    """Look at a firing of which something new is known.
+
+    Looking twice keeps the same events and tells nobody twice.
+    """
+    if firings(studio).filter(pk=firing_id).exists():
+        look(firing_id=firing_id, clock=timezone.now)
 
 
 @handler(JUDGE_JOB)
@@ -142,17 +161,40 @@ def render_controller_sheet(
         return None
     sheet = documents.controller_sheet(firing, path=path, origin=origin)
     key = documents.sheet_key(firing, sheet)
-    if document_of(key) is not None:
+    return lay_out(
+        key=key,
+        lease=lease,
+        template=documents.TEMPLATE,
+        title=f"Controller sheet: {sheet.title}",
+        context=lambda: documents.sheet_context(firing, sheet),
+        clock=timezone.now,
+    )
+
+
+@handler(documents.SIGN_JOB, is_slow=True)
+def render_door_sign(
+    studio: "Studio",
+    *,
+    lease: "Lease",
+    firing_id: int,
+    path: str,
+    origin: str,
+    **_: object,
+) -> Finish | None:
+    """Lay out the sign for a kiln's door; its finish files it."""
+    firing = firings(studio).filter(pk=firing_id).first()
+    if firing is None:
         return None
-    lease.renew("Laying out the sheet")
-    title = f"Controller sheet: {sheet.title}"
-    context = documents.sheet_context(firing, sheet)
-    pdf = render_pdf(documents.TEMPLATE, context, title=title)
-
-    def finish() -> None:
-        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
-
-    return finish
+    sign = documents.door_sign(firing, path=path, origin=origin)
+    key = documents.sign_key(firing, sign)
+    return lay_out(
+        key=key,
+        lease=lease,
+        template=documents.SIGN_TEMPLATE,
+        title=f"Door sign: {sign.title}",
+        context=lambda: documents.sign_context(sign),
+        clock=timezone.now,
+    )
 
 
 # The search ends by its units of work. These are the outer limit, and how often it
@@ -238,16 +280,41 @@ def render_week_sheet(
     now = timezone.now()
     sheet = week_sheet.week_sheet(studio, day, now)
     key = week_sheet.sheet_key(studio, sheet, day)
-    if document_of(key) is not None:
+    return lay_out(
+        key=key,
+        lease=lease,
+        template=week_sheet.TEMPLATE,
+        title=sheet.title,
+        context=lambda: week_sheet.sheet_context(studio, sheet, day, now),
+        clock=timezone.now,
+    )
+
+
+@handler(record_paper.RENDER_JOB, is_slow=True)
+def render_piece_record(
+    studio: "Studio",
+    *,
+    lease: "Lease",
+    piece_id: int,
+    has_value: bool,
+    url: str,
+    **_: object,
+) -> Finish | None:
+    """Lay out the record of a piece; its finish files it."""
+    if not pieces(studio).filter(pk=piece_id).exists():
         return None
-    lease.renew("Laying out the week")
-    context = week_sheet.sheet_context(studio, sheet, day, now)
-    pdf = render_pdf(week_sheet.TEMPLATE, context, title=sheet.title)
-
-    def finish() -> None:
-        file_paper(key=key, title=sheet.title, pdf=pdf, at=timezone.now())
-
-    return finish
+    view = piece_view(studio, piece_id)
+    record = record_of(view.piece)
+    words = record_paper.words_on_paper(view, record, has_value=has_value)
+    paper = record_paper.record_paper(view, record, words, url=url)
+    return lay_out(
+        key=record_paper.record_key(view, paper),
+        lease=lease,
+        template=record_paper.TEMPLATE,
+        title=f"Record: {paper.title}",
+        context=lambda: record_paper.record_context(view, paper, words),
+        clock=timezone.now,
+    )
 
 
 @handler(verdict_sheet.RENDER_JOB, is_slow=True)
@@ -262,14 +329,11 @@ def render_verdict_sheet(
         return None
     sheet = verdict_sheet.verdict_sheet(firing, judgement)
     key = verdict_sheet.sheet_key(firing, sheet)
-    if document_of(key) is not None:
-        return None
-    lease.renew("Laying out the verdict")
-    title = f"Verdict: {sheet.title}"
-    context = verdict_sheet.sheet_context(firing, judgement, sheet)
-    pdf = render_pdf(verdict_sheet.TEMPLATE, context, title=title)
-
-    def finish() -> None:
-        file_paper(key=key, title=title, pdf=pdf, at=timezone.now())
-
-    return finish
+    return lay_out(
+        key=key,
+        lease=lease,
+        template=verdict_sheet.TEMPLATE,
+        title=f"Verdict: {sheet.title}",
+        context=lambda: verdict_sheet.sheet_context(firing, judgement, sheet),
+        clock=timezone.now,
+    )

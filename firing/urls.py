@@ -15,18 +15,20 @@ from firing.firings.views import (
     schedules,
     typed,
 )
-from firing.kiln_time.views import free, week
+from firing.kiln_time.views import feeds, free, week
 from firing.plans.views import bookings, moves, plans
 from firing.readings.views import (
-    comparisons,
-    evenness,
+    entries,
     judging,
     limits,
     loggers,
     pushed,
     readings,
+    upkeep,
 )
+from firing.records.views import record
 from firing.schedules.views import fuse_anneal, method
+from firing.watch.views import events
 
 app_name = "firing"
 
@@ -47,21 +49,68 @@ urlpatterns = [
         name="kiln_use_measured",
     ),
     path("kilns/week/", week.week_sheet, name="week_sheet"),
+    path("kilns/calendar/", feeds.calendar_links, name="calendar_links"),
+    path(
+        "kilns/calendar/<int:pk>/remove/",
+        feeds.calendar_link_remove,
+        name="calendar_link_remove",
+    ),
+    path("calendar/<str:token>/", feeds.calendar_feed, name="calendar_feed"),
+    path("pieces/<int:pk>/record/", record.piece_record, name="piece_record"),
+    path("pieces/<int:pk>/record/change/", record.record_edit, name="record_edit"),
+    path(
+        "pieces/<int:pk>/record/paper/",
+        record.record_on_paper,
+        name="record_on_paper",
+    ),
     path("kilns/free/", free.free_time, name="free_time"),
-    path("kilns/<int:pk>/compare/", comparisons.comparison_new, name="comparison_new"),
-    path("kilns/<int:pk>/evenness/", evenness.evenness_new, name="evenness_new"),
+    path("kilns/<int:pk>/compare/", entries.comparison_new, name="comparison_new"),
+    path(
+        "kilns/comparisons/<int:pk>/correct/",
+        entries.comparison_edit,
+        name="comparison_edit",
+    ),
+    path("kilns/<int:pk>/change/", entries.kiln_change_new, name="kiln_change_new"),
+    path(
+        "kilns/changes/<int:pk>/remove/",
+        entries.kiln_change_remove,
+        name="kiln_change_remove",
+    ),
+    path(
+        "kilns/changes/<int:pk>/correct/",
+        entries.kiln_change_edit,
+        name="kiln_change_edit",
+    ),
+    path("kilns/<int:pk>/upkeep/", upkeep.upkeep_new, name="upkeep_new"),
+    path("kilns/upkeep/<int:pk>/done/", upkeep.upkeep_is_done, name="upkeep_done"),
+    path(
+        "kilns/upkeep/<int:pk>/remove/",
+        upkeep.upkeep_remove,
+        name="upkeep_remove",
+    ),
+    path("kilns/<int:pk>/evenness/", entries.evenness_new, name="evenness_new"),
+    path(
+        "kilns/evenness/<int:pk>/correct/",
+        entries.evenness_edit,
+        name="evenness_edit",
+    ),
     path(
         "kilns/evenness/<int:pk>/remove/",
-        evenness.evenness_remove,
+        entries.evenness_remove,
         name="evenness_remove",
     ),
     path(
         "kilns/comparisons/<int:pk>/remove/",
-        comparisons.comparison_remove,
+        entries.comparison_remove,
         name="comparison_remove",
     ),
     path("kilns/<int:pk>/loggers/", loggers.kiln_logger_new, name="kiln_logger_new"),
     path("kilns/loggers/<int:pk>/revoke/", loggers.logger_revoke, name="logger_revoke"),
+    path(
+        "firings/readings/push/openapi.json",
+        loggers.readings_openapi,
+        name="readings_openapi",
+    ),
     path("firings/readings/push/", loggers.readings_push, name="readings_push"),
     path("kilns/bookings/new/", bookings.booking_new, name="booking_new"),
     path("kilns/bookings/<int:pk>/", bookings.booking_detail, name="booking_detail"),
@@ -77,6 +126,16 @@ urlpatterns = [
     path("firings/", firings.firing_list, name="firing_list"),
     path("firings/enamel/new/", loads.load_new, name="load_new"),
     path("firings/<int:pk>/", firings.firing_detail, name="firing_detail"),
+    path(
+        "firings/events/<int:pk>/seen-to/",
+        events.event_seen_to,
+        name="event_seen_to",
+    ),
+    path(
+        "firings/events/<int:pk>/not-seen-to/",
+        events.event_not_seen_to,
+        name="event_not_seen_to",
+    ),
     path("firings/<int:pk>/start/", firings.firing_start, name="firing_start"),
     path("firings/<int:pk>/finish/", firings.firing_finish, name="firing_finish"),
     path("firings/<int:pk>/started/", put_right.firing_started, name="firing_started"),
@@ -100,6 +159,7 @@ urlpatterns = [
         papers.controller_sheet,
         name="controller_sheet",
     ),
+    path("firings/<int:pk>/door-sign/", papers.door_sign, name="door_sign"),
     path(
         "firings/<int:pk>/judgement/",
         judging.firing_judgement,

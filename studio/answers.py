@@ -1,18 +1,28 @@
 """Pages that hold one form and little else."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import NotRequired, TypedDict
 
 from django.forms import BaseForm
-from django.http import HttpResponse
+from django.http import FileResponse, HttpResponse
 from django.shortcuts import redirect
 
+from studio.documents import PaperKey, state_of
 from studio.fields import UndoForm
 from studio.forms.pictures import ShotForm
-from studio.http import OK, StudioRequest, attempt, posted, render_page, say_done
+from studio.http import (
+    OK,
+    StudioRequest,
+    attempt,
+    posted,
+    render_page,
+    say_done,
+    send_document,
+)
 from studio.models import Pass, Piece
+from studio.services.papers import ask_for
 from studio.services.pictures import keep_shot
 from studio.undo import needs_reason
 
@@ -99,6 +109,39 @@ def answer_undo(
         told=told,
         undo_url=undo_url,
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaperPage:
+    """A paper and the page on which it is waited for.
+
+    `url` takes the POST that has it made by the job of this name with these arguments.
+    """
+
+    title: str
+    file_name: str
+    key: PaperKey
+    job_name: str
+    arguments: Mapping[str, object]
+    url: str
+    back_url: str
+    back_label: str
+    place: str
+
+
+def answer_paper(
+    request: StudioRequest, page: PaperPage
+) -> HttpResponse | FileResponse:
+    """Send a paper's PDF if it is there. POST has it made; looking never does."""
+    if request.method == "POST":
+        ask_for(key=page.key, job_name=page.job_name, **page.arguments)
+        return redirect(page.url)
+    state = state_of(page.key)
+    if state.document is not None and not request.htmx:
+        return send_document(state.document, name=page.file_name)
+    job = {"state": state.name, "text": state.words, "url": page.url}
+    context = {"page": page, "job": job, "place": page.place}
+    return render_page(request, "studio/paper_page.html", context, fragment="job")
 
 
 def answer_shot(

@@ -12,6 +12,14 @@ from dataclasses import dataclass
 from studio import jobs
 from studio.models import Document, Job, JobState, Studio
 
+WORDS = {
+    "none": "The PDF is not made yet.",
+    "ready": "The PDF is ready.",
+    "making": "The PDF is being made.",
+    "failed": "The PDF could not be made.",
+    "lost": "",
+}
+
 
 def words_sha256(words: Mapping[str, object], *, layout: int) -> str:
     """Return the hash under which a PDF is kept: same words, same paper.
@@ -63,9 +71,9 @@ class PaperState:
         return "failed" if self.job.state == JobState.FAILED else "making"
 
     @property
-    def is_to_be_made(self) -> bool:
-        """Return whether an order for it would change anything."""
-        return self.name in {"none", "failed"}
+    def words(self) -> str:
+        """Say how far it is, and what went wrong."""
+        return f"{WORDS[self.name]} {self.problem}".strip()
 
     @property
     def problem(self) -> str:

@@ -76,6 +76,15 @@ class LengthField(QuantityField):
         self.show = lambda mm: units.format_length(mm, unit)
 
 
+class WeightField(QuantityField):
+    """A weight: `3.2 kg`, `1 lb 9 oz`; kilograms when cleaned."""
+
+    def set_viewer(self, viewer: Viewer) -> None:
+        unit = LengthUnit(viewer.length_unit)
+        self.parse = lambda text: units.parse_weight_kg(text, unit)
+        self.show = lambda kg: units.format_weight(kg, unit)
+
+
 class TemperatureField(QuantityField):
     """A temperature: `1500 °F`, `815 C`; degrees Celsius when cleaned."""
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from contextlib import suppress
+from datetime import datetime, timedelta
 from functools import wraps
 from ipaddress import ip_address, ip_network
 from typing import Any, cast
@@ -20,7 +21,14 @@ from django_htmx.http import HttpResponseClientRedirect
 from django_htmx.middleware import HtmxDetails
 
 from studio.errors import StudioError
-from studio.models import Document, Membership, Person, Picture, Studio
+from studio.models import (
+    SENT_AGAIN_WITHIN,
+    Document,
+    Membership,
+    Person,
+    Picture,
+    Studio,
+)
 from studio.roles import Can, allowed
 from studio.selectors import people, pieces
 from studio.selectors.pieces import PieceView
@@ -34,6 +42,8 @@ SECOND_STEP_TAKEN = "second_step"
 
 OK, REFUSED, FILLED_IN_WRONGLY = 200, 409, 422
 """How a form was answered: acted on, refused by a rule, or not understood."""
+
+MOST_DIGITS = 9
 
 PICTURE_FILES = {"large": "image", "small": "thumbnail", "depth": "depth"}
 
@@ -106,6 +116,28 @@ def public(view: View) -> View:
     """Declare that a view is open to anybody (sign-in, health, share links)."""
     view.requires = None  # type: ignore[attr-defined] # for the test of addresses
     return view
+
+
+def who(request: StudioRequest) -> str:
+    """Return who works in which studio, as their browser knows them: never a name."""
+    return f"{request.user.pk}-{request.studio.pk}"
+
+
+def kept_for(request: HttpRequest) -> timedelta | None:
+    """Return how long a phone without a connection kept what it sends; else none."""
+    said = request.headers.get("X-Kept-For", "")
+    if not (said.isascii() and said.isdecimal()) or len(said) > MOST_DIGITS:
+        return None
+    return timedelta(seconds=int(said))
+
+
+def done_at(request: HttpRequest, now: datetime) -> datetime:
+    """Return when what is recorded was done: before now, where a phone kept it.
+
+    By how long it was kept, so that a phone's wrong clock does no harm.
+    """
+    kept = kept_for(request)
+    return now if kept is None or kept > SENT_AGAIN_WITHIN else now - kept
 
 
 def client_address(request: HttpRequest) -> str:

@@ -17,7 +17,7 @@ _SPELT = re.compile(r"%(?:2[df]|3\d|[46][1-9a-f]|5[0-9af]|7[0-9a])", re.IGNORECA
 # Addresses whose rest is a secret.
 _LINKS = (
     r"(/c/)[\w%.~-]{8,}",
-    r"(/(?:password/new|invitations?)/)[^\s\"'<>]+",
+    r"(/(?:password/new|invitations?|messages/(?:letters/)?stop|calendar)/)[^\s\"'<>]+",
 )
 # And whatever else looks like one of our tokens: long, with letters of both sizes.
 _TOKEN = r"()\b(?=[\w-]*[a-z])(?=[\w-]*[A-Z])[\w-]{40,}"

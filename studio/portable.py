@@ -1,6 +1,6 @@
 """What an exported studio takes along from the studio app, and its spreadsheet lists."""
 
-from studio import cutting_sheet
+from studio import cutting_sheet, label_papers, registration_papers, show_list
 from studio.amounts import convert, printed
 from studio.models import (
     AccessHours,
@@ -11,6 +11,7 @@ from studio.models import (
     CurrencyChange,
     CuttingTerms,
     DaysAway,
+    Delivery,
     Document,
     Export,
     Glass,
@@ -22,15 +23,21 @@ from studio.models import (
     Layer,
     Material,
     Membership,
+    Message,
+    MessageWishes,
     Pass,
     Person,
+    Phone,
     Picture,
     Piece,
     PieceEvent,
+    PieceMove,
+    PieceRecord,
     Reservation,
     Sheet,
     StockMove,
     StockSheet,
+    StoppedAddress,
     Studio,
     TaskTime,
 )
@@ -155,6 +162,16 @@ carry(
     "piece kind at by note measured_height_mm outcome firing_kind taken_back_at "
     "taken_back_by taken_back_reason",
 )
+carry(
+    PieceRecord,
+    "piece edition width_mm height_mm thickness_mm weight_kg cold_work seen seen_nm_cm "
+    "seen_picture hanging care value changed_at",
+)
+carry(
+    PieceMove,
+    "piece kind place day back_on note at by taken_back_at taken_back_by "
+    "taken_back_reason",
+)
 carry(Layer, "piece number technique glass planned_passes title taken_out_at")
 carry(StockSheet, "glass width_mm height_mm batch is_offcut on_hand")
 carry(
@@ -195,6 +212,14 @@ carry(
     mend=mend_paper,
     mended="subject_id",
 )
+carry(
+    MessageWishes,
+    "person mail phone quiet_from quiet_to is_woken morning_at",
+)
+carry(StoppedAddress, "address at")
+leave(Message, "what people were told; a new studio tells what happens there")
+leave(Phone, "a phone asks the server itself for messages")
+leave(Delivery, "letters that were sent, or wait here to be")
 leave(Job, "orders of work for one server's worker; what they made is carried")
 leave(Invitation, "its link opens nothing on another server")
 leave(Export, "archives of the studio: this is one")
@@ -209,6 +234,9 @@ name_subjects(
 )
 
 name_paper(cutting_sheet.KIND, Glass)
+name_paper(label_papers.KIND, Piece)
+name_paper(registration_papers.KIND, Piece)
+name_paper(show_list.KIND, None)
 
 add_table(
     "pieces",

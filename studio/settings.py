@@ -125,6 +125,8 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "studio.middleware.StudioMiddleware",
     "axes.middleware.AxesMiddleware",
+    # After the check of the token, inside whose view it acts.
+    "studio.middleware.OnceMiddleware",
 ]
 
 ROOT_URLCONF = "studio.urls"
@@ -195,10 +197,13 @@ BEHIND_PROXY = IS_PRODUCTION and env_bool("STUDIO_BEHIND_PROXY", default=False)
 
 # --- Mail -------------------------------------------------------------------------
 
-# Only for links that let a person in; letters to clients are the studio's own.
+# Without it, letters are written as files; links that let a person in are shown once.
 EMAIL_URL = env_text("STUDIO_EMAIL_URL")
 MAIL_IS_SET = bool(EMAIL_URL)
 EMAIL_TIMEOUT = 20
+DEFAULT_FROM_EMAIL = ""
+# Push services are public; tests have one on loopback.
+PUSH_TO_ANY_HOST = False
 if MAIL_IS_SET:
     try:
         mail = dj_email_url.parse(EMAIL_URL)
@@ -350,6 +355,18 @@ CELERY_BEAT_SCHEDULE = {
     "send waiting jobs again": {
         "task": "studio.tasks.send_waiting_jobs",
         "schedule": env_int("STUDIO_JOB_SWEEP_SECONDS", 5, low=1),
+    },
+    "watch the running firings": {
+        "task": "firing.tasks.watch_firings",
+        "schedule": env_int("STUDIO_WATCH_SECONDS", 20, low=1),
+    },
+    "send what waits to be sent": {
+        "task": "studio.tasks.send_messages",
+        "schedule": env_int("STUDIO_SEND_SECONDS", 5, low=1),
+    },
+    "write the morning's messages": {
+        "task": "studio.tasks.write_morning",
+        "schedule": crontab(minute="*/5"),
     },
     "make the day's backup": {
         "task": "studio.tasks.make_daily_backup",

@@ -8,19 +8,19 @@ from typing import TYPE_CHECKING
 from celery import shared_task
 from django.utils import timezone
 
-from studio import cutting_sheet, jobs
-from studio.documents import document_of
+from studio import cutting_sheet, jobs, label_papers, registration_papers, show_list
 from studio.jobs import Finish, handler
-from studio.pdf import render_pdf
+from studio.label_sheets import stock_of
 from studio.selectors import stock
 from studio.selectors.cutting import cutting_board
 from studio.selectors.exports import EXPORT_JOB, exports
 from studio.selectors.invitations import unanswered
 from studio.selectors.pictures import pictures
-from studio.selectors.pieces import pieces
+from studio.selectors.pieces import piece_view, pieces
 from studio.services import devices, leaving, throttle  # noqa: F401 - they forget
 from studio.services.accounts import PASSWORD_JOB, send_password_link
 from studio.services.backups.making import make_daily_backup
+from studio.services.deliveries import send_due
 from studio.services.depth_pictures import (
     DEPTH_JOB,
     FACE_JOB,
@@ -30,8 +30,10 @@ from studio.services.depth_pictures import (
 from studio.services.exports import make_export
 from studio.services.invitations import INVITATION_JOB, mail_link
 from studio.services.left_files import remove_left_files
-from studio.services.papers import file_paper
+from studio.services.messages import tell_the_morning
+from studio.services.papers import lay_out
 from studio.sqlite_statistics import look_at_indexes
+from studio.today import morning_letter
 
 if TYPE_CHECKING:
     from studio.jobs import Lease
@@ -50,6 +52,18 @@ def send_waiting_jobs(**_: object) -> None:
     now = timezone.now()
     jobs.send_forgotten(now=now)
     jobs.sweep(now=now)
+
+
+@shared_task(name="studio.tasks.send_messages")
+def send_messages(**_: object) -> None:
+    """Send every mail and push that is due."""
+    send_due(clock=timezone.now)
+
+
+@shared_task(name="studio.tasks.write_morning")
+def write_morning(**_: object) -> None:
+    """Tell everybody whose hour it is what is to be done today."""
+    tell_the_morning(write=morning_letter, now=timezone.now())
 
 
 @shared_task(name="studio.tasks.remove_left_files")
@@ -101,16 +115,96 @@ def render_cutting_sheet(
     board = cutting_board(studio, glass)
     sheet = cutting_sheet.cutting_sheet(board)
     key = cutting_sheet.sheet_key(glass, sheet)
-    if document_of(key) is not None:
+    return lay_out(
+        key=key,
+        lease=lease,
+        template=cutting_sheet.TEMPLATE,
+        title=sheet.title,
+        context=lambda: cutting_sheet.sheet_context(board, sheet),
+        clock=timezone.now,
+    )
+
+
+@handler(label_papers.RENDER_JOB, is_slow=True)
+def render_labels(
+    studio: "Studio",
+    *,
+    lease: "Lease",
+    piece_id: int,
+    numbers: list[int],
+    stock: str,
+    first: int,
+    origin: str,
+    **_: object,
+) -> Finish | None:
+    """Lay out a piece's labels; its finish files them."""
+    sheet = stock_of(stock)
+    if sheet is None or not pieces(studio).filter(pk=piece_id).exists():
         return None
-    lease.renew("Laying out the cutting plan")
-    context = cutting_sheet.sheet_context(board, sheet)
-    pdf = render_pdf(cutting_sheet.TEMPLATE, context, title=sheet.title)
+    view = piece_view(studio, piece_id)
+    paper = label_papers.label_paper(
+        view, numbers, stock=sheet, first=first, origin=origin
+    )
+    key = label_papers.label_key(view, paper)
+    return lay_out(
+        key=key,
+        lease=lease,
+        template=label_papers.TEMPLATE,
+        title=paper.title,
+        context=lambda: label_papers.label_context(paper, sheet),
+        clock=timezone.now,
+    )
 
-    def finish() -> None:
-        file_paper(key=key, title=sheet.title, pdf=pdf, at=timezone.now())
 
-    return finish
+@handler(registration_papers.RENDER_JOB, is_slow=True)
+def render_registration(
+    studio: "Studio",
+    *,
+    lease: "Lease",
+    piece_id: int,
+    numbers: list[int],
+    face: str,
+    **_: object,
+) -> Finish | None:
+    """Lay out a piece's registration sheets; its finish files them."""
+    if not pieces(studio).filter(pk=piece_id).exists():
+        return None
+    view = piece_view(studio, piece_id)
+    paper = registration_papers.registration_paper(view, numbers, face=face)
+    key = registration_papers.registration_key(view, paper)
+    return lay_out(
+        key=key,
+        lease=lease,
+        template=registration_papers.TEMPLATE,
+        title=paper.title,
+        context=lambda: registration_papers.registration_context(paper),
+        clock=timezone.now,
+    )
+
+
+@handler(show_list.RENDER_JOB, is_slow=True)
+def render_show_list(
+    studio: "Studio",
+    *,
+    lease: "Lease",
+    pieces: list[int],
+    title: str,
+    has_prices: bool,
+    has_labels: bool,
+    **_: object,
+) -> Finish | None:
+    """Lay out a list of works; its finish files it."""
+    paper = show_list.show_list(
+        studio, pieces, title=title, has_prices=has_prices, has_labels=has_labels
+    )
+    return lay_out(
+        key=show_list.list_key(studio, paper),
+        lease=lease,
+        template=show_list.TEMPLATE,
+        title=paper.title,
+        context=lambda: {"paper": paper},
+        clock=timezone.now,
+    )
 
 
 @handler(INVITATION_JOB)

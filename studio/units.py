@@ -34,7 +34,10 @@ MM_DECIMALS = 2
 TEMPERATURE_DECIMALS = 1
 RATE_DECIMALS = 2
 
+LIGHTEST_KG = 0.001
+HEAVIEST_KG = 5_000.0
 LENGTH_HINT = 'Write a length such as 60 mm, 30 cm, 2 3/8 in or 2.36".'
+WEIGHT_HINT = "Write a weight such as 3.2 kg, 850 g, 7 lb or 1 lb 9 oz."
 TEMPERATURE_HINT = "Write a temperature such as 815 °C or 1500 °F."
 DIFFERENCE_HINT = "Write a difference such as 5 °C or -9 °F."
 RATE_HINT = "Write a rate without a sign, such as 15 °C/h or 27 °F/h."
@@ -65,6 +68,12 @@ MM_PER: dict[str, float] = {
     **dict.fromkeys(("m", "metre", "meter"), 1000.0),
     **dict.fromkeys(("in", "inch", "inche", '"'), MM_PER_INCH),
     **dict.fromkeys(("ft", "foot", "feet", "'"), 12 * MM_PER_INCH),
+}
+KG_PER: dict[str, float] = {
+    **dict.fromkeys(("kg", "kilo", "kilogram", "kilogramme"), 1.0),
+    **dict.fromkeys(("g", "gram", "gramme"), 0.001),
+    **dict.fromkeys(("lb", "pound"), KG_PER_POUND),
+    **dict.fromkeys(("oz", "ounce"), KG_PER_POUND / 16),
 }
 SECONDS_PER: dict[str, float] = {
     **dict.fromkeys(("w", "week"), 604_800.0),
@@ -121,19 +130,31 @@ def parse_length_mm(text: str, default: LengthUnit) -> float:
     UnitProblem
         If it is no length from 0.01 mm to 10 m.
     """
-    terms = _terms(text, LENGTH_HINT)
-    total = 0.0
-    smaller_than = math.inf
-    for number, name in terms:
-        if not name and len(terms) > 1:
-            raise UnitProblem(f"{_shown(text)} lacks a unit. {LENGTH_HINT}")
-        factor = MM_PER.get(_singular(name) if name else default.value)
-        if factor is None or factor >= smaller_than:
-            raise UnitProblem(f"{_shown(text)} is not a length. {LENGTH_HINT}")
-        smaller_than = factor
-        total += number * factor
+    total = _sum_of(text, MM_PER, default.value, f"a length. {LENGTH_HINT}")
     if not SHORTEST_MM <= total <= LONGEST_MM:
         raise UnitProblem(f"{_shown(text)} is outside 0.01 mm to 10 m. {LENGTH_HINT}")
+    return total
+
+
+def parse_weight_kg(text: str, default: LengthUnit) -> float:
+    """Read a weight and return kilograms.
+
+    Parameters
+    ----------
+    text : str
+        One or more amounts: ``3.2``, ``850 g``, ``7 lb``, ``1 lb 9 oz``.
+    default : LengthUnit
+        What the reader measures by: a bare number is pounds for readers of inches.
+
+    Raises
+    ------
+    UnitProblem
+        If it is no weight from 1 g to 5 t.
+    """
+    bare = "lb" if default is LengthUnit.IN else "kg"
+    total = _sum_of(text, KG_PER, bare, f"a weight. {WEIGHT_HINT}")
+    if not LIGHTEST_KG <= total <= HEAVIEST_KG:
+        raise UnitProblem(f"{_shown(text)} is outside 1 g to 5 t. {WEIGHT_HINT}")
     return total
 
 
@@ -452,6 +473,23 @@ def _terms(text: str, hint: str) -> list[tuple[float, str]]:
         terms.append((_value(match.group(1), text, hint), match.group(2).strip(" -")))
         at = match.end()
     return terms
+
+
+def _sum_of(text: str, table: dict[str, float], default: str, what: str) -> float:
+    """Add up amounts from the largest unit to the smallest; `what` is "a length. ..."."""
+    hint = what.partition(". ")[2]
+    terms = _terms(text, hint)
+    total = 0.0
+    smaller_than = math.inf
+    for number, name in terms:
+        if not name and len(terms) > 1:
+            raise UnitProblem(f"{_shown(text)} lacks a unit. {hint}")
+        factor = table.get(_singular(name) if name else default)
+        if factor is None or factor >= smaller_than:
+            raise UnitProblem(f"{_shown(text)} is not {what}")
+        smaller_than = factor
+        total += number * factor
+    return total
 
 
 def _single(cleaned: str, text: str, hint: str) -> tuple[float, str]:

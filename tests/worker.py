@@ -54,8 +54,8 @@ class RealWorker:
         self.folder = folder
         self.process: subprocess.Popen[bytes] | None = None
 
-    def start(self, *, include: str = "", processes: int = 1) -> None:
-        """Start it; `include` names a module with handlers of a test's own."""
+    def start(self, *, include: str = "", processes: int = 1, **more: str) -> None:
+        """Start it; `include` names a module with handlers, `more` more settings."""
         command = [sys.executable, "-m", "celery", "-A", "studio.celery", "--quiet"]
         command += ["worker", "-B", "--concurrency", str(processes)]
         command += ["--loglevel", "warning"]
@@ -73,6 +73,7 @@ class RealWorker:
             "STUDIO_JOB_SWEEP_SECONDS": "1",
             "STUDIO_JOB_RESEND_SECONDS": "1",
             "STUDIO_JOB_LEASE_SECONDS": "2",
+            **more,
         }
         with (self.folder / "worker.log").open("ab") as log:
             self.process = subprocess.Popen(

@@ -30,7 +30,9 @@ from studio.models import (
 from studio.selectors.bench_times import minutes_by_rule, tasks_of
 from studio.selectors.pieces import fresh
 from studio.selectors.task_times import local_day
+from studio.services.finished import save_record
 from studio.services.layers import change_layer, record_painted
+from studio.services.photographs import develop
 from studio.services.pictures import add_picture
 from studio.services.pieces import check_stack
 from studio.services.task_times import record_time
@@ -253,6 +255,19 @@ class Diary:
             name="demo.jpg",
             piece=piece,
             caption=f"Demo picture: {piece.title}",
+            by=by,
+            at=at,
+        )
+
+    def write_record(
+        self, piece: Piece, *, by: Person, at: dt.datetime, **told: object
+    ) -> None:
+        """Fill in a finished piece's record, with a demo picture between polarisers."""
+        image = pictures.polariser_picture(seed=self.seed)
+        save_record(
+            piece=piece,
+            told=told,
+            seen=develop(io.BytesIO(image), "demo.jpg"),
             by=by,
             at=at,
         )

@@ -189,6 +189,17 @@ def stack_picture(scene: Scene, *, seed: int, count: int) -> bytes:
     return _jpeg(seen)
 
 
+def polariser_picture(*, seed: int) -> bytes:
+    """Return a JPEG of a slab between crossed polarisers: dark, lighter at its corners."""
+    x, y = _grid()
+    across, down = 2 * x - 1, 2 * y - 1
+    corners = np.abs(across * down) ** 1.5
+    clouds = Canvas(0.5, seed, 0).noise(5, 4) * 0.04
+    inside = (np.maximum(np.abs(across), np.abs(down)) < 0.94).astype(np.float32)
+    light = (0.05 + 0.3 * corners + clouds) * inside + 0.02
+    return _jpeg(light[:, :, None] * np.array([0.9, 0.95, 1.0], dtype=np.float32))
+
+
 def _layer(scene: Scene, seed: int, number: int, count: int) -> Field:
     """Return what a layer lets through, from 0 to 1 in red, green and blue."""
     through = np.ones((HEIGHT, WIDTH, 3), dtype=np.float32)

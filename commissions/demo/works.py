@@ -26,10 +26,13 @@ from firing.kiln_time.services.bookings import book_kiln
 from firing.models import BookingKind, ScheduleRule
 from firing.plans.services.acceptance import accept_plan
 from firing.plans.services.plans import plan_at_once
+from firing.records.selectors.record import USUAL_CARE
 from firing.schedules.selectors.programmes import run_of
 from firing.schedules.selectors.schedules import programme_of
 from firing.schedules.services.schedules import compute_fuse_schedule
-from studio.models import Outcome, Person, Piece, Technique
+from studio.models import Outcome, Person, Piece, Technique, Whereabouts
+from studio.selectors.whereabouts import Went
+from studio.services.finished import move_works
 from studio.services.layers import make_again
 from studio.services.pieces import LayerPlan, finish_piece, plan_piece
 
@@ -152,6 +155,31 @@ def _spring_tide_maquette(diary: Diary, maquette: Piece, *, at: dt.datetime) -> 
     diary.photograph_piece(maquette, scenes.SLUICE, by=wren, at=out + HOUR)
     finish_piece(
         piece=maquette, by=wren, at=out + 2 * HOUR, note="Shown to the client."
+    )
+    diary.write_record(
+        maquette,
+        by=wren,
+        at=out + 3 * HOUR,
+        weight_kg=1.05,
+        thickness_mm=26.1,
+        edition="Unique",
+        cold_work="Edges ground on 120 to 600 grit and polished with cerium oxide.",
+        seen="Even grey, a little lighter at two corners.",
+        seen_nm_cm=6.0,
+        hanging="Stands in a slot, or on two angles; each carries ten times its weight.",
+        care=USUAL_CARE,
+        value=Decimal(950),
+    )
+    move_works(
+        pieces=[maquette],
+        went=Went(
+            kind=Whereabouts.SHOW,
+            place="Spring show at the net loft",
+            day=(out + 6 * DAY).date(),
+            back_on=(out + 90 * DAY).date(),
+        ),
+        by=wren,
+        at=out + 6 * DAY,
     )
 
 

@@ -11,6 +11,7 @@ from commissions.models.invoice import (
     Receipt,
     Reminder,
 )
+from commissions.models.letter import ClientLetter
 from commissions.models.payment import Payment
 from commissions.models.promise import (
     WATCHED,
@@ -26,6 +27,7 @@ __all__ = [
     "BusinessDetails",
     "CheckReason",
     "Client",
+    "ClientLetter",
     "ClosedMoney",
     "Commission",
     "CommissionedPiece",

@@ -4,27 +4,23 @@ A token is the row's nonce and a keyed digest of it. A copy of the database open
 nothing, and a mistyped or guessed token costs no query.
 """
 
-import base64
 from datetime import datetime
 
-from django.utils.crypto import constant_time_compare, salted_hmac
-
 from commissions.models import Commission, ShareLink
+from studio.keyed_tokens import nonce_in, token_with
 
 KEY_SALT = "commissions.share link"
-NONCE_LETTERS = 32
-DIGEST_LETTERS = 32
 
 
 def link_token(link: ShareLink) -> str:
     """Return what goes into the address of the client's page."""
-    return f"{link.nonce}{_digest(link.nonce)}"
+    return token_with(link.nonce, salt=KEY_SALT)
 
 
 def find_link(token: str) -> ShareLink | None:
     """Return the link for a token, even if expired or revoked, or none."""
-    nonce, digest = token[:NONCE_LETTERS], token[NONCE_LETTERS:]
-    if not token.isascii() or not constant_time_compare(digest, _digest(nonce)):
+    nonce = nonce_in(token, salt=KEY_SALT)
+    if nonce is None:
         return None
     return (
         ShareLink.across_studios.select_related("commission__client", "studio")
@@ -49,8 +45,3 @@ def closed_links(commission: Commission, *, at: datetime) -> list[ShareLink]:
         commission=commission, revoked_at__isnull=False, expires_at__gt=at
     )
     return list(found.order_by("-revoked_at", "-pk"))
-
-
-def _digest(nonce: str) -> str:
-    mac = salted_hmac(KEY_SALT, nonce, algorithm="sha256").digest()
-    return base64.urlsafe_b64encode(mac).decode("ascii")[:DIGEST_LETTERS]

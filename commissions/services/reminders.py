@@ -1,4 +1,4 @@
-"""Records that a client was reminded of an invoice: Slowcool itself sends no mail."""
+"""Records that a client was reminded of an invoice, however that was."""
 
 from datetime import date, datetime
 

@@ -1,15 +1,15 @@
 """Makes and revokes share links, and records when they are opened."""
 
-import secrets
 from datetime import datetime, timedelta
 
 from django.db import transaction
 
 from commissions.models import Commission, ShareLink
-from commissions.selectors.share_links import NONCE_LETTERS, live_link
+from commissions.selectors.share_links import live_link
 from commissions.services.commissions import locked
 from commissions.services.notes import note
 from studio.errors import Refused
+from studio.keyed_tokens import new_nonce
 from studio.models import Person
 from studio.services.locks import held
 from studio.undo import because, checked_reason
@@ -17,12 +17,6 @@ from studio.undo import because, checked_reason
 # A commission takes months, and clients want the care notes after it.
 LIFETIME = timedelta(days=540)
 OPENED_EVERY = timedelta(minutes=10)
-
-
-def new_nonce() -> str:
-    """Return the random half of a link's token."""
-    # 24 random bytes make exactly 32 letters.
-    return secrets.token_urlsafe(NONCE_LETTERS * 3 // 4)
 
 
 @transaction.atomic

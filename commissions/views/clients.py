@@ -11,6 +11,7 @@ from commissions.forms.client import ClientForm
 from commissions.selectors import commissions as selectors
 from commissions.selectors.clients import clients
 from commissions.selectors.invoices import invoices, view_invoices
+from commissions.selectors.letters import letters_to
 from commissions.selectors.quotes import day_of
 from commissions.selectors.reminders import with_reminders
 from commissions.services.clients import change_client
@@ -53,6 +54,7 @@ def client_detail(request: StudioRequest, pk: int) -> HttpResponse:
             view_invoices(request.studio, newest, today=day_of(request.studio, now))
         ),
         "client": client,
+        "letters": letters_to(client)[:LATEST],
         "facts": [
             (word, value)
             for word, value in (

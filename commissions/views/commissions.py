@@ -29,10 +29,11 @@ from commissions.selectors.parts import (
     parts_of,
 )
 from commissions.selectors.quotes import day_of
-from commissions.selectors.share_links import closed_links, link_token, live_link
+from commissions.selectors.share_links import closed_links, live_link
 from commissions.selectors.work import CommissionWork, work_facts
 from commissions.services import intake
 from commissions.services.promises import agree_date, check_again
+from commissions.views.client_page import share_url
 from commissions.views.found import commission_or_404
 from studio.errors import StudioError
 from studio.http import (
@@ -52,7 +53,7 @@ from studio.viewer import Viewer, day_words
 if TYPE_CHECKING:
     from django.http import QueryDict
 
-    from commissions.models import Commission, ShareLink
+    from commissions.models import Commission
 
 ON_A_PAGE = 20
 
@@ -320,12 +321,6 @@ def commission_agree_day(request: StudioRequest, pk: int) -> HttpResponse:
         return detail_page(request, commission, day_form=form, status=status)
     messages.success(request, f"Ready by {day_words(form.cleaned_data['day'])}.")
     return redirect("commissions:commission_detail", pk)
-
-
-def share_url(request: StudioRequest, link: "ShareLink") -> str:
-    """Return the full address of the client's page."""
-    path = reverse("commissions:shared_page", args=[link_token(link)])
-    return request.build_absolute_uri(path)
 
 
 def _stacks(view: selectors.CommissionView) -> list[tuple[str, dict[str, object]]]:

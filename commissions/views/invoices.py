@@ -3,12 +3,10 @@
 from datetime import datetime
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
-from urllib.parse import quote as percent_encoded
 
 from django.contrib import messages
 from django.http import FileResponse, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import capfirst
@@ -24,10 +22,10 @@ from commissions.selectors import invoices as selectors
 from commissions.selectors.business import business_details
 from commissions.selectors.clients import clients
 from commissions.selectors.credits import credits_of
+from commissions.selectors.letters import invoice_draft
 from commissions.selectors.money import payment_words
 from commissions.selectors.quotes import day_of
 from commissions.selectors.reminders import reminders, with_reminders
-from commissions.selectors.share_links import link_token, live_link
 from commissions.selectors.taxes import usual_tax
 from commissions.services.invoice_orders import (
     ask_for_consignment,
@@ -43,6 +41,7 @@ from commissions.services.invoices import (
     send_invoice,
     take_back_sent,
 )
+from commissions.views.client_page import client_page_url
 from commissions.views.found import (
     commission_or_404,
     instalment_or_404,
@@ -64,7 +63,6 @@ from studio.http import (
 )
 from studio.money import plain_number
 from studio.roles import Can
-from studio.viewer import Viewer
 
 if TYPE_CHECKING:
     from commissions.models import Client, Invoice
@@ -130,31 +128,15 @@ def _sha256(invoice: "Invoice") -> str:
 def share_url_of(request: StudioRequest, invoice: "Invoice", *, at: datetime) -> str:
     """Return the address of the client's page that shows an invoice, or nothing."""
     commission = invoice.commission
-    link = live_link(commission, at=at) if commission is not None else None
-    if link is None or invoice.client_id != link.commission.client_id:
+    if commission is None or invoice.client_id != commission.client_id:
         return ""
-    address = reverse("commissions:shared_page", args=[link_token(link)])
-    return request.build_absolute_uri(address)
+    return client_page_url(request, commission, at=at)
 
 
 def letter_of(view: selectors.InvoiceView, url: str) -> dict[str, str]:
     """Return words to send with an invoice, or to remind of it, and a mailto address."""
-    invoice = view.invoice
-    context = {
-        "view": view,
-        "invoice": invoice,
-        "url": url,
-        "studio": invoice.studio,
-        "viewer": Viewer.of_studio(invoice.studio),
-    }
-    text = render_to_string("emails/invoice.txt", context).strip()
-    is_late = view.state is selectors.InvoiceState.OVERDUE
-    subject = f"{capfirst(invoice.name)}, {invoice.title}"
-    if is_late:
-        subject = f"Reminder: {subject}"
-    address = percent_encoded(invoice.client.email, safe="@")
-    asked = f"subject={percent_encoded(subject)}&body={percent_encoded(text)}"
-    return {"letter": text, "mailto": f"mailto:{address}?{asked}"}
+    draft = invoice_draft(view, url)
+    return {"letter": draft.text, "mailto": draft.mailto(view.invoice.client)}
 
 
 def _job(invoice: "Invoice") -> dict[str, str]:
@@ -385,11 +367,10 @@ def invoice_unsend(request: StudioRequest, pk: int) -> HttpResponse:
 def invoice_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
     """Send an invoice's PDF, or say how far it is. POST has it made."""
     invoice = invoice_or_404(request, pk)
-    state = invoice_papers.paper_state(invoice)
     if request.method == "POST":
-        if state.is_to_be_made:
-            ask_for_invoice(invoice=invoice)
+        ask_for_invoice(invoice=invoice)
         return redirect("commissions:invoice_pdf", pk)
+    state = invoice_papers.paper_state(invoice)
     name = invoice.name.replace(" ", "-")
     return send_paper(request, state, name=name, back=back_to(invoice))
 
@@ -399,11 +380,10 @@ def invoice_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
 def receipt_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
     """Send a receipt's PDF, or say how far it is. POST has it made."""
     receipt = get_object_or_404(selectors.receipts(request.studio), pk=pk)
-    state = invoice_papers.receipt_state(receipt)
     if request.method == "POST":
-        if state.is_to_be_made:
-            ask_for_receipt(receipt=receipt)
+        ask_for_receipt(receipt=receipt)
         return redirect("commissions:receipt_pdf", pk)
+    state = invoice_papers.receipt_state(receipt)
     payment = receipt.payment
     back: WayBack = (
         back_to(payment.invoice)
@@ -430,8 +410,7 @@ def consignment_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileRespo
         messages.error(request, str(problem))
         return redirect(address)
     if request.method == "POST":
-        if state.is_to_be_made:
-            ask_for_consignment(commission=commission)
+        ask_for_consignment(commission=commission)
         return redirect("commissions:consignment_pdf", pk)
     back: WayBack = {"back_url": address, "back_label": commission.title}
     return send_paper(request, state, name="consignment-note", back=back)

@@ -181,8 +181,7 @@ def client_statement_pdf(
         messages.error(request, str(problem))
         return redirect(address)
     if request.method == "POST":
-        if state.is_to_be_made:
-            ask_for_statement(client=client, today=today)
+        ask_for_statement(client=client, today=today)
         return redirect("commissions:client_statement_pdf", pk)
     back: WayBack = {"back_url": address, "back_label": f"Statement for {client}"}
     return send_paper(request, state, name=f"statement-{today:%Y-%m-%d}", back=back)

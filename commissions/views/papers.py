@@ -7,15 +7,9 @@ def paper_job(state: PaperState, *, result_url: str, poll_url: str) -> dict[str,
     """Return what `_job.html` needs; `result_url` takes the POST that orders it."""
     if state.lost is not None:
         return {"state": "failed", "text": state.problem}
-    texts = {
-        "none": "The PDF is not made yet.",
-        "ready": "The PDF is ready.",
-        "making": f"The PDF is being made. {state.problem}".strip(),
-        "failed": f"The PDF could not be made. {state.problem}",
-    }
     return {
         "state": state.name,
-        "text": texts[state.name],
+        "text": state.words,
         "result_url": result_url,
         "poll_url": poll_url,
         "retry_url": result_url,

@@ -5,13 +5,11 @@ from dataclasses import fields
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
-from urllib.parse import quote as percent_encoded
 from uuid import uuid4
 
 from django.contrib import messages
 from django.http import FileResponse, Http404, HttpResponse, QueryDict
-from django.shortcuts import get_object_or_404, redirect
-from django.template.loader import render_to_string
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import capfirst
@@ -26,6 +24,7 @@ from commissions.forms.quote import AddendumForm, QuoteForm
 from commissions.pricing import Section
 from commissions.selectors import quotes as selectors
 from commissions.selectors.commissions import CommissionView, view_commission
+from commissions.selectors.letters import quote_draft
 from commissions.selectors.owing import owing_of, owing_words
 from commissions.selectors.price_parts import price_parts
 from commissions.selectors.prices import Priced, price_work, rule_minutes
@@ -46,8 +45,8 @@ from commissions.selectors.work import CommissionWork, work_facts
 from commissions.services.addenda import draft_addendum, keep_as_agreed
 from commissions.services.papers import ask_for_accepted_paper, ask_for_paper
 from commissions.services.quotes import draft_quote, send_quote
-from commissions.views.commissions import share_url
-from commissions.views.found import commission_or_404
+from commissions.views.client_page import share_url
+from commissions.views.found import commission_or_404, quote_or_404
 from commissions.views.papers import paper_job
 from commissions.views.promise_part import (
     choices_typed,
@@ -80,10 +79,6 @@ FRAGMENTS = {
     "use_promised": "promised",
     "fill": "",
 }
-
-
-def _quote_or_404(request: StudioRequest, pk: int) -> "Quote":
-    return get_object_or_404(selectors.quotes(request.studio), pk=pk)
 
 
 @require_http_methods(["GET", "POST"])
@@ -404,7 +399,7 @@ def quote_detail(request: StudioRequest, pk: int) -> HttpResponse:
 
     With ``?when=1`` also when its work could be ready now, and why not sooner.
     """
-    quote = _quote_or_404(request, pk)
+    quote = quote_or_404(request, pk)
     now = timezone.now()
     viewer = Viewer.of_studio(request.studio)
     view = selectors.view_quote(quote, at=now)
@@ -482,19 +477,15 @@ def _options(quote: "Quote", viewer: Viewer) -> list[dict[str, Any]]:
 
 def _letter(quote: "Quote", url: str) -> dict[str, str]:
     """Return words to send with the link, and a mailto address with them."""
-    context = {"quote": quote, "url": url, "studio": quote.studio}
-    text = render_to_string("emails/quote.txt", context).strip()
-    subject = f"Your {quote.name} for {quote.commission.title}"
-    address = percent_encoded(quote.commission.client.email, safe="@")
-    asked = f"subject={percent_encoded(subject)}&body={percent_encoded(text)}"
-    return {"letter": text, "mailto": f"mailto:{address}?{asked}"}
+    draft = quote_draft(quote, url)
+    return {"letter": draft.text, "mailto": draft.mailto(quote.commission.client)}
 
 
 @require_POST
 @requires(Can.SEE_MONEY)
 def quote_send(request: StudioRequest, pk: int) -> HttpResponse:
     """Put the quote on the client's page and order its PDF."""
-    quote = _quote_or_404(request, pk)
+    quote = quote_or_404(request, pk)
     try:
         send_quote(quote=quote, by=request.user, at=timezone.now())
     except StudioError as problem:
@@ -510,11 +501,10 @@ def quote_send(request: StudioRequest, pk: int) -> HttpResponse:
 @requires(Can.SEE_MONEY)
 def quote_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
     """Send the PDF if it is there. POST has it made; looking never does."""
-    quote = _quote_or_404(request, pk)
+    quote = quote_or_404(request, pk)
     state = documents.paper_state(quote)
     if request.method == "POST":
-        if state.is_to_be_made:
-            ask_for_paper(quote=quote)
+        ask_for_paper(quote=quote)
     elif state.document is not None:
         return send_document(state.document, name=f"{_file_name(quote)}.pdf")
     return redirect("commissions:quote_paper_state", pk)
@@ -524,14 +514,13 @@ def quote_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
 @requires(Can.SEE_MONEY)
 def quote_accepted_pdf(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
     """Send the PDF with the acceptance, or say how far it is. POST has it made."""
-    quote = _quote_or_404(request, pk)
+    quote = quote_or_404(request, pk)
     if quote.accepted_at is None:
         raise Http404("This quote is not accepted.")
-    state = documents.accepted_state(quote)
     if request.method == "POST":
-        if state.is_to_be_made:
-            ask_for_accepted_paper(quote=quote)
+        ask_for_accepted_paper(quote=quote)
         return redirect("commissions:quote_accepted_pdf", pk)
+    state = documents.accepted_state(quote)
     if state.document is not None and not request.htmx:
         return send_document(state.document, name=f"{_file_name(quote)}-accepted.pdf")
     address = reverse("commissions:quote_accepted_pdf", args=[quote.pk])
@@ -552,7 +541,7 @@ def _file_name(quote: "Quote") -> str:
 @requires(Can.SEE_MONEY)
 def quote_paper_state(request: StudioRequest, pk: int) -> HttpResponse:
     """Say whether the PDF is ready; the fragment asks again by itself."""
-    quote = _quote_or_404(request, pk)
+    quote = quote_or_404(request, pk)
     pdf_url = reverse("commissions:quote_pdf", args=[quote.pk])
     context = {
         "quote": quote,

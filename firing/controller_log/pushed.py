@@ -8,6 +8,7 @@ import csv
 import io
 import json
 import math
+import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -19,6 +20,8 @@ from studio.units import fahrenheit_to_celsius
 MOST_LINES = 5000
 COLDEST_C, HOTTEST_C = -50.0, 1700.0
 UNITS = ("C", "F")
+# What zlib calls a stream with a header of gzip.
+GZIP = 16 + zlib.MAX_WBITS
 
 
 class PushProblem(StudioError):
@@ -72,6 +75,50 @@ def read_pushed(data: bytes, *, is_json: bool, unit: str) -> list[PushedReading]
     return [found[at] for at in sorted(found)]
 
 
+def read_clock(data: bytes, *, is_json: bool, given: str) -> datetime | None:
+    """Return what a logger's own clock showed as it sent; none if it does not say.
+
+    Parameters
+    ----------
+    data, is_json
+        As for `read_pushed`: an object may hold it under ``clock``.
+    given : str
+        What the address says, for CSV.
+
+    Raises
+    ------
+    PushProblem
+        If it is no instant.
+    """
+    if is_json:
+        try:
+            read = json.loads(data)
+        except (ValueError, RecursionError):
+            return None  # `read_pushed` says so.
+        given = str(read.get("clock", given)) if isinstance(read, dict) else given
+    return _instant("The clock", given) if given else None
+
+
+def unpacked(data: bytes, *, most: int) -> bytes | None:
+    """Return what was packed with gzip (RFC 1952); none if it is more than `most` bytes.
+
+    Raises
+    ------
+    PushProblem
+        If it is no gzip.
+    """
+    opener = zlib.decompressobj(wbits=GZIP)
+    try:
+        found = opener.decompress(data, most + 1)
+    except zlib.error as problem:
+        raise PushProblem(f"This is no gzip: {problem}.") from problem
+    if len(found) > most:
+        return None
+    if not opener.eof:
+        raise PushProblem("The gzip ends in the middle. Send it again.")
+    return found
+
+
 def _json_rows(data: bytes, unit: str) -> tuple[Sequence[tuple[int, object]], str]:
     try:
         given = json.loads(data)
@@ -112,21 +159,22 @@ def _reading(number: int, row: object, unit: str) -> PushedReading:
             f"Line {number} is no pair of an instant and a temperature, such as "
             "2026-03-04T05:06:07Z and 482.5."
         )
-    return PushedReading(_instant(number, row[0]), _celsius(number, row[1], unit))
+    at = _instant(f"Line {number}", row[0])
+    return PushedReading(at, _celsius(number, row[1], unit))
 
 
-def _instant(number: int, value: object) -> datetime:
+def _instant(name: str, value: object) -> datetime:
     try:
         at = datetime.fromisoformat(str(value).strip())
         if at.tzinfo is None:
             raise PushProblem(
-                f"Line {number}: {str(value)[:40]} has no offset from UTC. End it with Z "
+                f"{name}: {str(value)[:40]} has no offset from UTC. End it with Z "
                 "or, for instance, -05:00."
             )
         return at.astimezone(UTC)
     except (ValueError, OverflowError) as problem:
         raise PushProblem(
-            f"Line {number}: {str(value)[:40]} is no instant. Send it like "
+            f"{name}: {str(value)[:40]} is no instant. Send it like "
             "2026-03-04T05:06:07Z."
         ) from problem
 

@@ -16,13 +16,21 @@ from firing.schedules.selectors.charts import plan_input
 from firing.schedules.selectors.stress_words import next_quarter
 from firing.schedules.selectors.tables import SHEET_CAUTIONS, programme_rows
 from firing.schedules.selectors.typed import planned_parts, typed_in
-from studio.documents import PaperKey, order, words_sha256
+from studio.documents import PaperKey, words_sha256
 from studio.units import TemperatureUnit
 from studio.viewer import Viewer
 
 KIND = "controller sheet"
 TEMPLATE = "pdf/controller_sheet.html"
 RENDER_JOB = "firing.render_controller_sheet"
+SIGN_KIND = "door sign"
+SIGN_TEMPLATE = "pdf/door_sign.html"
+SIGN_JOB = "firing.render_door_sign"
+SIGN_LAYOUT = 1
+SIGN_CAUTIONS = (
+    "Do not open, unplug or switch off.",
+    "The kiln is hot outside, too. Keep children and everything that burns away.",
+)
 # Raise this when the paper's layout changes, so that papers are made again.
 LAYOUT = 3
 MOST_LARGE_ROWS = 7
@@ -77,6 +85,62 @@ class ControllerSheet:
     def sha256(self) -> str:
         """Return the hash under which the PDF is filed."""
         return words_sha256(asdict(self), layout=LAYOUT)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DoorSign:
+    """Every text on the sign for a kiln's door."""
+
+    title: str
+    kiln: str
+    day: str
+    clock: str
+    below: str
+    load: str
+    studio_name: str
+    url: str
+    path: str
+    cautions: tuple[str, ...]
+    size: str
+    is_demo: bool
+
+    @property
+    def sha256(self) -> str:
+        """Return the hash under which the PDF is filed."""
+        return words_sha256(asdict(self), layout=SIGN_LAYOUT)
+
+
+def door_sign(firing: Firing, *, path: str, origin: str) -> DoorSign:
+    """Write the sign: closed until about when, and what is inside."""
+    viewer, booking = Viewer.of_studio(firing.studio), firing.booking
+    about = next_quarter(booking.opens_at)
+    return DoorSign(
+        title=title_of(firing),
+        kiln=firing.kiln.name,
+        day=viewer.day(about),
+        clock=viewer.clock(about),
+        below=viewer.temperature(booking.opens_below_c),
+        load=load_words(firing),
+        studio_name=firing.studio.name,
+        url=f"{origin}{path}",
+        path=path,
+        cautions=SIGN_CAUTIONS,
+        size=firing.studio.paper_size,
+        is_demo=firing.studio.is_demo,
+    )
+
+
+def sign_key(firing: Firing, sign: DoorSign) -> PaperKey:
+    """Return the key of a firing's sign with these words."""
+    return PaperKey(
+        studio=firing.studio, kind=SIGN_KIND, subject_id=firing.pk, sha256=sign.sha256
+    )
+
+
+def sign_context(sign: DoorSign) -> dict[str, Any]:
+    """Return what the template of the sign needs."""
+    code = segno.make(sign.url, error="m", micro=False)
+    return {"paper": sign, "qr": code.svg_inline(border=4, omitsize=True)}
 
 
 def sheet_viewer(firing: Firing) -> Viewer:
@@ -192,15 +256,4 @@ def sheet_key(firing: Firing, sheet: ControllerSheet) -> PaperKey:
     """Return the key of a firing's sheet with these words."""
     return PaperKey(
         studio=firing.studio, kind=KIND, subject_id=firing.pk, sha256=sheet.sha256
-    )
-
-
-def order_sheet(firing: Firing, sheet: ControllerSheet, *, origin: str) -> None:
-    """Ask the worker for the PDF of a sheet."""
-    order(
-        sheet_key(firing, sheet),
-        job_name=RENDER_JOB,
-        firing_id=firing.pk,
-        path=sheet.path,
-        origin=origin,
     )

@@ -19,7 +19,7 @@ from firing.kiln_time.selectors.ribbons import (
 )
 from firing.kiln_time.selectors.week import DAYS, WeekDay, WeekKiln, week_of
 from firing.schedules.selectors.fits import kilns
-from studio.documents import PaperKey, order, words_sha256
+from studio.documents import PaperKey, words_sha256
 from studio.models import Studio
 from studio.viewer import Viewer
 
@@ -106,13 +106,4 @@ def sheet_key(studio: Studio, sheet: WeekSheet, first_day: date) -> PaperKey:
         kind=KIND,
         subject_id=first_day.toordinal(),
         sha256=sheet.sha256,
-    )
-
-
-def order_sheet(studio: Studio, sheet: WeekSheet, first_day: date) -> None:
-    """Ask the worker for the PDF of a sheet."""
-    order(
-        sheet_key(studio, sheet, first_day),
-        job_name=RENDER_JOB,
-        first_day=first_day.isoformat(),
     )

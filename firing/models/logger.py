@@ -22,6 +22,9 @@ class KilnLogger(StudioOwned):
     made_by = models.ForeignKey(
         "studio.Person", null=True, on_delete=models.SET_NULL, related_name="+"
     )
+    clock_off_s = models.FloatField(
+        default=0, help_text="By how much its clock is behind, as it last told [s]."
+    )
     heard_at = models.DateTimeField(null=True, blank=True)
     revoked_at = models.DateTimeField(null=True, blank=True)
 

@@ -17,7 +17,7 @@ from firing.readings.selectors.verdict_charts import tension_input
 from firing.readings.selectors.verdict_faults import HoldWords, cuts_of
 from firing.readings.selectors.verdict_words import CAUTIONS, verdict_line, words_of
 from firing.schedules.selectors.charts import judged_input
-from studio.documents import PaperKey, order, words_sha256
+from studio.documents import PaperKey, words_sha256
 from studio.viewer import Viewer
 
 KIND = "verdict"
@@ -132,8 +132,3 @@ def sheet_key(firing: Firing, sheet: VerdictSheet) -> PaperKey:
     return PaperKey(
         studio=firing.studio, kind=KIND, subject_id=firing.pk, sha256=sheet.sha256
     )
-
-
-def order_sheet(firing: Firing, sheet: VerdictSheet) -> None:
-    """Ask the worker for the PDF of a verdict."""
-    order(sheet_key(firing, sheet), job_name=RENDER_JOB, firing_id=firing.pk)

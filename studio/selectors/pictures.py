@@ -45,7 +45,12 @@ def looks_of_pieces(studio: Studio, pieces: Iterable[int]) -> dict[int, str]:
     """
     asked = set(pieces)
     faces = Piece.owned.for_studio(studio).filter(pk__in=asked).exclude(face="")
-    whole = Picture.owned.for_studio(studio).filter(piece__in=asked, layer=None)
+    whole = Picture.owned.for_studio(studio).filter(
+        # Between polarisers a piece is dark.
+        piece__in=asked,
+        layer=None,
+        seen_in=None,
+    )
     found = {
         pk: reverse("studio:piece_face", args=[pk])
         for pk in faces.order_by("pk").values_list("pk", flat=True)

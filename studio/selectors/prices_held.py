@@ -11,7 +11,15 @@ from decimal import Decimal
 from django.db.models import Model, Q
 
 from studio.ledger import TELLS_COST
-from studio.models import CurrencyChange, Glass, Kiln, Material, StockMove, Studio
+from studio.models import (
+    CurrencyChange,
+    Glass,
+    Kiln,
+    Material,
+    PieceRecord,
+    StockMove,
+    Studio,
+)
 from studio.tenancy import StudioOwned
 from studio.viewer import count_words
 
@@ -138,3 +146,4 @@ hold_prices(
     one="price of a kiln hour",
     many="prices of kiln hours",
 )
+hold_prices(PieceRecord, "value", one="value of a piece", many="values of pieces")

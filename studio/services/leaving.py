@@ -8,6 +8,7 @@ on; Django's own cascade meets those protections and stops.
 import logging
 from collections.abc import Iterable
 from datetime import datetime, timedelta
+from functools import partial
 
 from django.apps import apps
 from django.db import transaction
@@ -16,6 +17,7 @@ from django.db.models import FileField
 from studio.errors import Refused
 from studio.jobs import on_forget
 from studio.models import Membership, Person, Studio
+from studio.outbox import remove_letters
 from studio.selectors.kinds import in_order, owned_models, people_named, relations
 from studio.services import history
 from studio.services.devices import end_devices
@@ -93,6 +95,7 @@ def delete_studio(*, studio: Studio) -> None:
     _delete_people(people)
     # Folders last; one stays that holds somebody else's file.
     remove_after_commit(*files, *{name.rpartition("/")[0] for name in files})
+    transaction.on_commit(partial(remove_letters, pk))
     log.info("Studio %s was deleted", pk)
 
 

@@ -275,7 +275,9 @@ def minutes_for_passes(
     is_of_these = (
         running is not None and running.piece_id == piece.pk and running.task in kinds
     )
-    if running and is_of_these and not as_running(running, at).is_forgotten:
+    # What a phone sends late may have been done before the timer was started.
+    began = running.started_at if running and is_of_these else None
+    if running and began and began <= at and not as_running(running, at).is_forgotten:
         stop_timer(time=running, by=by, at=at)
     for task, those in kinds.items():
         times = waiting_for_passes(by, piece.pk, task)

@@ -14,8 +14,7 @@ from django.views.decorators.http import (
 )
 
 from studio import cutting_sheet as paper
-from studio.answers import FormPage, form_page
-from studio.documents import state_of
+from studio.answers import FormPage, PaperPage, answer_paper, form_page
 from studio.errors import StudioError
 from studio.forms.stock_moves import CuttingTermsForm
 from studio.http import (
@@ -25,25 +24,16 @@ from studio.http import (
     render_page,
     requires,
     say_done,
-    send_document,
     viewer_for,
 )
 from studio.roles import Can
 from studio.selectors import stock as reads
 from studio.selectors.cutting import cutting_board, cutting_terms
 from studio.services.cutting import mark_cut
-from studio.services.papers import ask_for
 from studio.views.saving import save_form
 
 if TYPE_CHECKING:
     from studio.models import Glass
-
-TEXTS = {
-    "none": "The sheet for the bench is not made yet.",
-    "ready": "The sheet for the bench is ready.",
-    "making": "The sheet for the bench is being made.",
-    "failed": "The sheet for the bench could not be made.",
-}
 
 
 @require_safe
@@ -97,22 +87,18 @@ def glass_cutting_sheet(request: StudioRequest, pk: int) -> HttpResponse | FileR
     glass = _glass(request, pk)
     sheet = paper.cutting_sheet(cutting_board(request.studio, glass))
     key = paper.sheet_key(glass, sheet)
-    state = state_of(key)
-    url = reverse("studio:glass_cutting_sheet", args=[glass.pk])
-    if request.method == "POST":
-        if state.is_to_be_made:
-            ask_for(key=key, job_name=paper.RENDER_JOB, glass_id=glass.pk)
-        return redirect(url)
-    if state.document is not None and not request.htmx:
-        return send_document(state.document, name="cutting-plan.pdf")
-    text = f"{TEXTS[state.name]} {state.problem}".strip()
-    context = {
-        "glass": glass,
-        "job": {"state": state.name, "text": text, "url": url},
-        "place": "stock",
-    }
-    template = "studio/_cutting_job.html" if request.htmx else "studio/cutting_job.html"
-    return render_page(request, template, context)
+    page = PaperPage(
+        title="Cutting plan for the bench",
+        file_name="cutting-plan.pdf",
+        key=key,
+        job_name=paper.RENDER_JOB,
+        arguments={"glass_id": glass.pk},
+        url=reverse("studio:glass_cutting_sheet", args=[glass.pk]),
+        back_url=reverse("studio:glass_cutting", args=[glass.pk]),
+        back_label=glass.name,
+        place="stock",
+    )
+    return answer_paper(request, page)
 
 
 @require_http_methods(["GET", "POST"])

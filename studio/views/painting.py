@@ -17,6 +17,7 @@ from studio.http import (
     OK,
     StudioRequest,
     attempt,
+    done_at,
     go_to,
     piece_or_404,
     render_page,
@@ -43,7 +44,7 @@ def piece_paint(request: StudioRequest, pk: int) -> HttpResponse:
     form = _form(request, view)
     status = OK
     if request.method == "POST":
-        now = timezone.now()
+        now = done_at(request, timezone.now())
         status = attempt(form, lambda: _record(request, form, now))
         if status == OK:
             _keep_pictures(request, form, now)

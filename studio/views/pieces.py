@@ -41,6 +41,7 @@ from studio.selectors.named import has_words, typed_words
 from studio.selectors.pictures import looks_of_pieces
 from studio.selectors.piece_times import piece_times
 from studio.selectors.pieces import PieceView, taken_out_layers
+from studio.selectors.whereabouts import last_moves, whereabouts_words
 from studio.services.details import change_details
 from studio.services.pieces import CLEAR, LayerPlan, plan_piece
 from studio.services.put_right import RECORDED
@@ -229,6 +230,9 @@ def piece_page(
         "chosen": next((one for one in reversed(tiles) if one.action), None)
         or next((one for one in tiles if one.src), None),
         "facts": _facts(view, viewer),
+        "where": whereabouts_words(last_moves(request.studio, [piece.pk]).get(piece.pk))
+        if view.stage is Stage.FINISHED
+        else "",
         "work": piece_times(view, tasks_of(request.studio)),
         "action": action,
         "pictures": [one for one in pictures if one.layer_id is None],

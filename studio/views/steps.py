@@ -12,6 +12,7 @@ from studio.answers import FormPage, WayBack, answer_form, answer_undo
 from studio.forms.pieces import InspectionForm, LossForm, StackForm
 from studio.http import (
     StudioRequest,
+    done_at,
     piece_or_404,
     posted,
     requires,
@@ -60,7 +61,7 @@ def stack_check(request: StudioRequest, pk: int) -> HttpResponse:
             check_stack(
                 piece=view.piece,
                 by=request.user,
-                at=timezone.now(),
+                at=done_at(request, timezone.now()),
                 **form.cleaned_data,
             )
         ),
@@ -95,7 +96,7 @@ def piece_finish(request: StudioRequest, pk: int) -> HttpResponse:
             finish_piece(
                 piece=view.piece,
                 by=request.user,
-                at=timezone.now(),
+                at=done_at(request, timezone.now()),
                 **form.cleaned_data,
             )
         ),
@@ -126,7 +127,7 @@ def piece_lost(request: StudioRequest, pk: int) -> HttpResponse:
             mark_lost(
                 piece=view.piece,
                 by=request.user,
-                at=timezone.now(),
+                at=done_at(request, timezone.now()),
                 **form.cleaned_data,
             )
         ),

@@ -1,11 +1,14 @@
 """The screens that browser tests use, and what they check on every page."""
 
+import time
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 from django.test import Client
 
 from studio.models import Membership
+from tests.patience import LONG_S
 
 SIZES = {"phone": (390, 844), "desk": (1280, 900)}
 # Each size and each scheme once; the long form has every pair of them.
@@ -37,6 +40,20 @@ def settle(page):
     page.wait_for_function(
         "() => !document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling')"
     )
+
+
+IS_HELD = "() => navigator.serviceWorker.controller !== null"
+IS_KEPT = "async (url) => Boolean(await caches.match(url))"
+
+
+def wait_until_kept(page):
+    """Wait until the bench's worker holds the page that is open, and has kept it."""
+    page.wait_for_function(IS_HELD)
+    page.reload()
+    until = time.monotonic() + LONG_S
+    while not page.evaluate(IS_KEPT, page.url):
+        assert time.monotonic() < until, "the page was not kept"
+        page.wait_for_timeout(50)
 
 
 def faults_of(page):

@@ -136,6 +136,15 @@ def test_the_power_cut_is_moved_by_keys(designer, size):
     assert complaints == []
 
 
+def test_a_window_made_narrow_is_not_too_wide_before_the_grip_is_placed(page, designer):
+    page.add_init_script(
+        "addEventListener('resize', (event) => event.stopImmediatePropagation())"
+    )
+    designer()
+    page.set_viewport_size({"width": 320, "height": 700})
+    assert px_too_wide(page) <= 0
+
+
 def test_the_chart_is_zoomed_in_place(designer):
     page, complaints = designer()
     zoom = page.locator("#design-drawing")

@@ -42,6 +42,10 @@ def look_at(page, screenshot):
 
     def letters(px):
         cdp.send("Page.setFontSizes", {"fontSizes": {"standard": px, "fixed": px}})
+        page.wait_for_function(
+            "px => getComputedStyle(document.documentElement).fontSize === `${px}px`",
+            arg=px,
+        )
 
     def look(path):
         found, name = [], SEVEN.get(resolve(path.partition("?")[0]).view_name)

@@ -4,6 +4,7 @@ import datetime as dt
 import io
 from dataclasses import replace
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 from PIL import Image
@@ -126,6 +127,7 @@ def image(*, size=(60, 40), colour="teal", name="photo.jpg") -> io.BytesIO:
     return out
 
 
-def day(days: int) -> dt.date:
-    """Return a day so many days from today where the studio of the cast is."""
-    return timezone.localdate(timezone=make.ZONE) + dt.timedelta(days=days)
+def day(days: int, *, of: Cast | None = None) -> dt.date:
+    """Return a day so many days from today where a studio is, else where the cast's is."""
+    zone = make.ZONE if of is None else ZoneInfo(of.studio.time_zone)
+    return timezone.localdate(timezone=zone) + dt.timedelta(days=days)

@@ -388,9 +388,13 @@ def test_no_cost_that_rises_makes_the_price_fall(inputs, more):
         after = price_commission(raised)
         # Parts of a total with several taxes are rounded apart: a cent each.
         cents = D(3).scaleb(-minor_units(inputs.currency))
-        assert after.net >= before.net - cents
+        same_tax = all(task.tax == 0 for task in inputs.labour)
+        # A price that is round with its tax stays as it is where more of it is taxed:
+        # 50.00 without tax, and 49.09 before tax once half of it bears 3.69 %.
+        if same_tax or not (inputs.rounding and inputs.tax_included):
+            assert after.net >= before.net - cents
         # More work that bears a lower tax, or none, leaves less to be taxed.
-        if all(task.tax == 0 for task in inputs.labour):
+        if same_tax:
             assert after.total >= before.total - cents
 
 

@@ -2,6 +2,7 @@
 can go.
 """
 
+import datetime as dt
 import hashlib
 from decimal import Decimal
 from pathlib import Path
@@ -12,16 +13,29 @@ from django.core.files.base import ContentFile
 from django.core.management import call_command
 from django.db.models import FileField
 
-from commissions.models import Invoice, PromiseCheck, Quote, ShareLink
+from commissions.models import (
+    Client,
+    ClientLetter,
+    Commission,
+    Invoice,
+    PromiseCheck,
+    Quote,
+    ShareLink,
+)
 from commissions.services.credit_notes import make_credit_note
 from commissions.services.invoices import issue_invoice
 from firing.models import (
+    CalendarLink,
     Firing,
+    FiringEvent,
+    FiringWatch,
     FuseAnneal,
     Judgement,
+    KilnChange,
     KilnComparison,
     KilnEvenness,
     KilnLogger,
+    KilnUpkeep,
     Plan,
     PlanState,
     PushedChange,
@@ -36,16 +50,21 @@ from firing.plans.selectors.record import taken_record
 from studio.models import (
     BenchTask,
     CurrencyChange,
+    Delivery,
     Document,
     Export,
     Glass,
     HistoryEntry,
     Job,
     Kiln,
+    Message,
+    MessageWishes,
     Person,
+    Phone,
     Picture,
     Piece,
     StockMove,
+    StoppedAddress,
     Studio,
 )
 from studio.selectors import kinds
@@ -63,6 +82,7 @@ PDF = b"%PDF-1.7 invented"
 SECRETS = {
     "studio.person.password",
     "firing.kilnlogger.nonce",
+    "firing.calendarlink.nonce",
     "commissions.sharelink.nonce",
     "studio.job.token",
     "studio.invitation.token_sha256",
@@ -172,6 +192,22 @@ def studio(demo):
         sha256="5" * 64,
         at=NOW,
     )
+    KilnUpkeep.across_studios.create(
+        studio=found,
+        kiln=kiln,
+        what="New kiln wash",
+        every=20,
+        counted="firings",
+        since=NOW.date(),
+        made_at=NOW,
+    )
+    KilnChange.across_studios.create(
+        studio=found,
+        kiln=kiln,
+        changed_on=NOW.date(),
+        part="elements",
+        made_at=NOW,
+    )
     KilnComparison.across_studios.create(
         studio=found,
         kiln=kiln,
@@ -192,6 +228,72 @@ def studio(demo):
         error_k=1,
         made_at=NOW,
     )
+    running = Firing.owned.for_studio(found).filter(started_at__isnull=False).first()
+    FiringEvent.across_studios.create(
+        studio=found,
+        firing=running,
+        kind="short hold",
+        segment="anneal soak",
+        begins_at=NOW,
+        ended_at=NOW,
+        begins_c=482,
+        worst_c=470,
+        amount=1200,
+        seen_at=NOW,
+        changed_at=NOW,
+        alarm_at=NOW,
+        told_at=NOW,
+        withdrawn_at=NOW,
+        acknowledged_at=NOW,
+        acknowledged_by=owner,
+        note="Typed the hold again.",
+    )
+    MessageWishes.across_studios.create(
+        studio=found,
+        person=owner,
+        mail=["firings"],
+        phone=[],
+        quiet_from=dt.time(22),
+        quiet_to=dt.time(7),
+        is_woken=False,
+        morning_at=dt.time(6),
+    )
+    StoppedAddress.across_studios.create(studio=found, address="n@example.org", at=NOW)
+    phone = Phone.across_studios.create(
+        studio=found,
+        person=owner,
+        name="Phone",
+        endpoint="https://p.example",
+        made_at=NOW,
+    )
+    message = Message.across_studios.create(
+        studio=found,
+        person=owner,
+        topic="today",
+        key="k",
+        title="T",
+        text="x",
+        path="/",
+        made_at=NOW,
+    )
+    Delivery.across_studios.create(
+        studio=found, message=message, phone=phone, made_at=NOW, send_at=NOW
+    )
+    someone = Client.owned.for_studio(found).first()
+    ClientLetter.across_studios.create(
+        studio=found,
+        client=someone,
+        commission=Commission.owned.for_studio(found).first(),
+        to="n@example.org",
+        subject="News",
+        text="It is in the kiln.",
+        at=NOW,
+        by=owner,
+    )
+    CalendarLink.across_studios.create(
+        studio=found, kind="studio", person=owner, nonce="calendar-nonce", made_at=NOW
+    )
+    FiringWatch.across_studios.create(studio=found, firing=running, next_at=NOW)
     TypedProgramme.across_studios.create(
         studio=found,
         firing=Firing.owned.for_studio(found).filter(started_at__isnull=False).first(),
@@ -317,6 +419,11 @@ def expected_after(before, places):
         "studio.Export",
         "studio.Invitation",
         "firing.SentFile",
+        "firing.FiringWatch",
+        "firing.CalendarLink",
+        "studio.Message",
+        "studio.Phone",
+        "studio.Delivery",
     ):
         del before[label]
     for logger in before["firing.KilnLogger"]:
@@ -372,6 +479,10 @@ def test_a_studio_comes_back_equal(studio, tmp_path):
     assert ordered == {"firing.watch_plan", "commissions.check_promise"}
     assert after.pop("studio.Export") == []
     assert after.pop("firing.SentFile") == []
+    assert after.pop("firing.FiringWatch") == []
+    assert after.pop("firing.CalendarLink") == []
+    for label in ("studio.Message", "studio.Phone", "studio.Delivery"):
+        assert after.pop(label) == []
     assert after.pop("studio.Invitation") == []
     before = expected_after(before, old_places)
     same_subjects(studio, new, old_keys, new_keys)

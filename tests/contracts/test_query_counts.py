@@ -2,6 +2,7 @@
 
 import datetime as dt
 from decimal import Decimal
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import connection
@@ -217,7 +218,7 @@ class Workshop:
             sent = invoices.send_invoice(invoice=issued, by=None, at=self.now)
             reminders.record_reminder(
                 invoice=sent,
-                sent_date=self.now.date(),
+                sent_date=self.now.astimezone(ZoneInfo(cast.studio.time_zone)).date(),
                 sent_to="by post",
                 text=f"Round {self.rounds}",
                 by=cast.owner,

@@ -7,7 +7,12 @@ from studio.models import Kiln, Piece
 from studio.tenancy import StudioOwned, UnscopedRead, same_studio
 from tests import make
 
-SHARED_BY_ALL_STUDIOS = {"studio.Studio", "studio.Person", "studio.SignedIn"}
+SHARED_BY_ALL_STUDIOS = {
+    "studio.Studio",
+    "studio.Person",
+    "studio.SentOnce",
+    "studio.SignedIn",
+}
 OURS = ("studio", "firing", "commissions")
 
 

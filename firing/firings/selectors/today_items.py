@@ -7,17 +7,21 @@ from django.urls import reverse
 
 from firing.firings.selectors.today import kilns_today
 from firing.kiln_time.selectors.standing import StandingTime
+from firing.loads.selectors.curve_marks import curve_marks
 from firing.loads.selectors.firings import FiringView, with_curves
 from firing.loads.selectors.planned import planned_firings
 from firing.models import PlannedItem
 from firing.plans.selectors.sheet import planned_today
+from firing.readings.selectors.upkeep import upkeep_due
+from firing.watch.selectors.events import open_faults
+from firing.watch.selectors.words import event_words
 from studio.models import Piece
 from studio.panels import TodayItem
 from studio.selectors.pieces import PieceView
 from studio.viewer import Viewer, count_words
 
 # Ranks, see TodayItem: what is hot or cold now, then what the kilns wait for.
-UNLOAD, READ, BOOK, LOAD = 0, 1, 20, 22
+FAULT, UNLOAD, READ, BOOK, LOAD, UPKEEP = -1, 0, 1, 20, 22, 30
 
 
 def today_work(
@@ -30,6 +34,7 @@ def today_work(
     work = kilns_today(viewer, now, in_work, standing)
     runs = viewer.may_run_firings
     return [
+        *_faults(viewer, now),
         *(
             _firing(
                 view,
@@ -73,6 +78,44 @@ def today_work(
             for view in work.to_book
         ),
         *_waiting(work.waiting_count, viewer),
+        *_upkeep(viewer, now),
+    ]
+
+
+def _upkeep(viewer: Viewer, now: datetime) -> list[TodayItem]:
+    """Return what is to be done to the kilns themselves, for those who manage them."""
+    if not viewer.may_manage_kilns:
+        return []
+    return [
+        TodayItem(
+            what=f"{row.rule.what}: {row.rule.kiln}",
+            href=f"{reverse('firing:kiln_detail', args=[row.rule.kiln_id])}#kiln-book",
+            verb="See",
+            rank=UPKEEP,
+            note=row.words,
+            done=("Done", reverse("firing:upkeep_done", args=[row.rule.pk]), {}),
+        )
+        for row in upkeep_due(viewer.studio, now)
+    ]
+
+
+def _faults(viewer: Viewer, now: datetime) -> list[TodayItem]:
+    """Return what went wrong in running firings and nobody has seen to."""
+    found = open_faults(viewer.studio)
+    if not found:
+        return []
+    curves = curve_marks(viewer.studio, [one.firing for one in found])
+    return [
+        TodayItem(
+            what=f"{words.title} in {words.event.firing.kiln}",
+            href=reverse("firing:firing_detail", args=[words.event.firing_id]),
+            verb="See" if viewer.may_run_firings else "",
+            rank=FAULT,
+            note=words.what,
+            warning=words.look_at,
+            curve=curves[words.event.firing_id],
+        )
+        for words in (event_words(one, viewer=viewer, now=now) for one in found)
     ]
 
 

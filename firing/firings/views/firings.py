@@ -45,11 +45,14 @@ from firing.readings.views.judging import verdict_of
 from firing.schedules.selectors.charts import charts_of
 from firing.schedules.selectors.stacks import FUSES
 from firing.schedules.selectors.tables import CAUTIONS, segment_rows
+from firing.watch.selectors.events import faults_of
+from firing.watch.selectors.words import event_words
 from studio.answers import answer_shot
 from studio.http import (
     OK,
     StudioRequest,
     attempt,
+    done_at,
     go_to,
     posted,
     render_page,
@@ -122,9 +125,14 @@ def _detail(
         part=request.GET.get("part", ""),
         cuts=cuts_of(state.judgement) if state.judgement else (),
     )
+    is_over = firing.finished_at is not None
     context = {
         "view": view,
         "firing": firing,
+        "happened": [
+            event_words(one, viewer=viewer, now=now, is_over=is_over)
+            for one in (faults_of(firing) if firing.started_at else ())
+        ],
         "booking": firing.booking,
         "facts": _facts(firing, view, viewer, now),
         "charts": charts,
@@ -197,7 +205,7 @@ def _opens(view: FiringView, viewer: Viewer, now: datetime) -> str:
 @requires(Can.RUN_FIRINGS)
 def firing_start(request: StudioRequest, pk: int) -> HttpResponse:
     """Record that the controller was started."""
-    firing, now = firing_or_404(request, pk), timezone.now()
+    firing, now = firing_or_404(request, pk), done_at(request, timezone.now())
     form = StartForm(request.POST)
     started: list[Firing] = []
     status = attempt(
@@ -232,7 +240,7 @@ def firing_start(request: StudioRequest, pk: int) -> HttpResponse:
 @requires(Can.RUN_FIRINGS)
 def firing_finish(request: StudioRequest, pk: int) -> HttpResponse:
     """Record how everything in the load came out."""
-    now = timezone.now()
+    now = done_at(request, timezone.now())
     firing = firing_or_404(request, pk)
     if request.method == "GET" and not (firing.started_at and not firing.finished_at):
         return redirect("firing:firing_detail", pk)

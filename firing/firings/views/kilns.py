@@ -13,12 +13,13 @@ from firing.firings.selectors.kiln_facts import kiln_facts
 from firing.kiln_time.selectors import kiln_time
 from firing.kiln_time.selectors.kiln_time import KilnState
 from firing.kiln_time.views.calendar import calendar_context
+from firing.readings.selectors.kiln_book import book_view
 from firing.readings.selectors.kiln_record import (
     kiln_record,
     measured_view,
     offset_record,
 )
-from firing.readings.selectors.loggers import loggers_of, token_of
+from firing.readings.selectors.loggers import clock_words, loggers_of, token_of
 from firing.readings.services.kilns import use_measured_values
 from firing.schedules.selectors.fits import kilns
 from firing.schedules.views.lookups import kiln_or_404
@@ -90,6 +91,7 @@ def _page(request: StudioRequest, kiln: "Kiln", *, status: int = OK) -> HttpResp
         "loggers": _loggers(kiln) if viewer.may_manage_kilns else (),
         "push_url": request.build_absolute_uri(reverse("firing:readings_push")),
         "measured": measured_view(kiln, kiln_record(kiln), offset_record(kiln), viewer),
+        "book": book_view(kiln, viewer, now),
         **shown,
     }
     return render_page(
@@ -103,7 +105,10 @@ def _page(request: StudioRequest, kiln: "Kiln", *, status: int = OK) -> HttpResp
 
 def _loggers(kiln: "Kiln") -> list[dict[str, object]]:
     """Return the loggers of a kiln, for those who manage kilns."""
-    return [{"logger": one, "token": token_of(one)} for one in loggers_of(kiln)]
+    return [
+        {"logger": one, "token": token_of(one), "clock": clock_words(one)}
+        for one in loggers_of(kiln)
+    ]
 
 
 def _with_notes(calendar: "Calendar") -> list[dict[str, object]]:

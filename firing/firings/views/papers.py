@@ -1,5 +1,7 @@
 """Papers of a firing: sent if they are made already; POST orders them."""
 
+from typing import TYPE_CHECKING
+
 from django.contrib import messages
 from django.http import FileResponse, HttpResponse
 from django.shortcuts import redirect
@@ -7,54 +9,37 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from firing.firings import documents
-from firing.firings.services.papers import ask_for_sheet, ask_for_verdict
 from firing.loads.views.lookups import firing_or_404
 from firing.readings import verdict_sheet
 from firing.readings.selectors.verdict_inputs import judging_of
-from studio.documents import PaperState, state_of
-from studio.http import StudioRequest, render_page, requires, send_document
+from studio.answers import PaperPage, answer_paper
+from studio.http import StudioRequest, origin_of, requires
 from studio.roles import Can
 
-TEXTS = {
-    "none": "The controller sheet is not made yet.",
-    "ready": "The controller sheet is ready.",
-    "making": "The controller sheet is being made.",
-    "failed": "The controller sheet could not be made.",
-}
-VERDICT_TEXTS = {
-    "none": "The verdict is not laid out yet.",
-    "ready": "The verdict is ready.",
-    "making": "The verdict is being laid out.",
-    "failed": "The verdict could not be laid out.",
-}
+if TYPE_CHECKING:
+    from studio.documents import PaperKey
 
 
 @require_http_methods(["GET", "POST"])
 @requires(Can.SEE_WORK)
 def controller_sheet(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
     """Send the PDF if it is there. POST has it made; looking never does."""
-    firing = firing_or_404(request, pk)
-    path = reverse("firing:firing_detail", args=[pk])
-    origin = request.build_absolute_uri("/").rstrip("/")
-    sheet = documents.controller_sheet(firing, path=path, origin=origin)
+    firing, where = firing_or_404(request, pk), _where(request, pk)
+    sheet = documents.controller_sheet(firing, **where)
     key = documents.sheet_key(firing, sheet)
-    state = state_of(key)
-    if request.method == "POST":
-        if state.is_to_be_made:
-            ask_for_sheet(firing=firing, sheet=sheet, origin=origin)
-        return redirect("firing:controller_sheet", pk)
-    if state.document is not None and not request.htmx:
-        return send_document(state.document, name=f"controller-sheet-{firing.pk}.pdf")
-    context = {"firing": firing, "job": _job(pk, state)}
-    if request.htmx:
-        return render_page(request, "firing/_sheet_job.html", context)
-    return render_page(request, "firing/firings/controller_sheet.html", context)
+    job = documents.RENDER_JOB
+    page = _page(pk, "controller_sheet", "Controller sheet", key, job, **where)
+    return answer_paper(request, page)
 
 
-def _job(pk: int, state: PaperState) -> dict[str, str]:
-    url = reverse("firing:controller_sheet", args=[pk])
-    text = f"{TEXTS[state.name]} {state.problem}".strip()
-    return {"state": state.name, "text": text, "url": url}
+@require_http_methods(["GET", "POST"])
+@requires(Can.SEE_WORK)
+def door_sign(request: StudioRequest, pk: int) -> HttpResponse | FileResponse:
+    """Send the sign for the kiln's door if it is there. POST has it made."""
+    firing, where = firing_or_404(request, pk), _where(request, pk)
+    key = documents.sign_key(firing, documents.door_sign(firing, **where))
+    page = _page(pk, "door_sign", "Door sign", key, documents.SIGN_JOB, **where)
+    return answer_paper(request, page)
 
 
 @require_http_methods(["GET", "POST"])
@@ -70,19 +55,28 @@ def verdict_paper(request: StudioRequest, pk: int) -> HttpResponse | FileRespons
         messages.warning(request, "What to do next is computed first. Print it then.")
         return redirect("firing:firing_judgement", pk)
     sheet = verdict_sheet.verdict_sheet(firing, judgement)
-    state = state_of(verdict_sheet.sheet_key(firing, sheet))
-    if request.method == "POST":
-        if state.is_to_be_made:
-            ask_for_verdict(firing=firing, sheet=sheet)
-        return redirect("firing:verdict_paper", pk)
-    if state.document is not None and not request.htmx:
-        return send_document(state.document, name=f"verdict-{firing.pk}.pdf")
-    text = f"{VERDICT_TEXTS[state.name]} {state.problem}".strip()
-    url = reverse("firing:verdict_paper", args=[pk])
-    context = {
-        "firing": firing,
-        "job": {"state": state.name, "text": text, "url": url},
-    }
-    if request.htmx:
-        return render_page(request, "firing/_sheet_job.html", context)
-    return render_page(request, "firing/readings/verdict_paper.html", context)
+    key = verdict_sheet.sheet_key(firing, sheet)
+    page = _page(pk, "verdict_paper", "Verdict", key, verdict_sheet.RENDER_JOB)
+    return answer_paper(request, page)
+
+
+def _where(request: StudioRequest, pk: int) -> dict[str, str]:
+    """Return what the code on a paper opens."""
+    path = reverse("firing:firing_detail", args=[pk])
+    return {"path": path, "origin": origin_of(request)}
+
+
+def _page(
+    pk: int, name: str, title: str, key: "PaperKey", job_name: str, **told: str
+) -> PaperPage:
+    return PaperPage(
+        title=title,
+        file_name=f"{title.lower().replace(' ', '-')}-{pk}.pdf",
+        key=key,
+        job_name=job_name,
+        arguments={"firing_id": pk, **told},
+        url=reverse(f"firing:{name}", args=[pk]),
+        back_url=reverse("firing:firing_detail", args=[pk]),
+        back_label="Firing",
+        place="kilns",
+    )

@@ -3,7 +3,6 @@
 from datetime import date
 
 from django.http import FileResponse, HttpResponse
-from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
@@ -11,23 +10,9 @@ from django.views.decorators.http import require_http_methods
 from firing.kiln_time import week_sheet as paper
 from firing.kiln_time.selectors.ribbons import EARLIEST_DAY, LATEST_DAY
 from firing.kiln_time.selectors.week import monday_of
-from firing.kiln_time.services.papers import ask_for_week
-from studio.documents import PaperState, state_of
-from studio.http import (
-    StudioRequest,
-    render_page,
-    requires,
-    send_document,
-    viewer_for,
-)
+from studio.answers import PaperPage, answer_paper
+from studio.http import StudioRequest, requires, viewer_for
 from studio.roles import Can
-
-TEXTS = {
-    "none": "The week's sheet is not made yet.",
-    "ready": "The week's sheet is ready.",
-    "making": "The week's sheet is being made.",
-    "failed": "The week's sheet could not be made.",
-}
 
 
 @require_http_methods(["GET", "POST"])
@@ -37,17 +22,18 @@ def week_sheet(request: StudioRequest) -> HttpResponse | FileResponse:
     first_day = monday_of(_day(request))
     sheet = paper.week_sheet(request.studio, first_day, timezone.now())
     key = paper.sheet_key(request.studio, sheet, first_day)
-    state = state_of(key)
-    if request.method == "POST":
-        if state.is_to_be_made:
-            ask_for_week(studio=request.studio, sheet=sheet, first_day=first_day)
-        return redirect(_url(first_day))
-    if state.document is not None and not request.htmx:
-        return send_document(state.document, name=f"kilns-{first_day}.pdf")
-    context = {"title": sheet.title, "job": _job(first_day, state)}
-    if request.htmx:
-        return render_page(request, "firing/_sheet_job.html", context)
-    return render_page(request, "firing/kiln_time/week_sheet.html", context)
+    page = PaperPage(
+        title=sheet.title,
+        file_name=f"kilns-{first_day}.pdf",
+        key=key,
+        job_name=paper.RENDER_JOB,
+        arguments={"first_day": first_day.isoformat()},
+        url=f"{reverse('firing:week_sheet')}?from={first_day}",
+        back_url=reverse("firing:kiln_list"),
+        back_label="Kilns",
+        place="kilns",
+    )
+    return answer_paper(request, page)
 
 
 def _day(request: StudioRequest) -> date:
@@ -58,12 +44,3 @@ def _day(request: StudioRequest) -> date:
     except ValueError:
         return today
     return day if EARLIEST_DAY <= day <= LATEST_DAY else today
-
-
-def _job(first_day: date, state: PaperState) -> dict[str, str]:
-    text = f"{TEXTS[state.name]} {state.problem}".strip()
-    return {"state": state.name, "text": text, "url": _url(first_day)}
-
-
-def _url(first_day: date) -> str:
-    return f"{reverse('firing:week_sheet')}?from={first_day}"

@@ -289,12 +289,12 @@ def judge(request: JudgeRequest) -> JudgedFiring:
         told = in_force(shown, request.planned, request.typed)
         followed = follow_typed(shown, request.planned, request.typed)
     faults = (
-        *_with_gaps(
-            tuple(_missing(FaultKind.GAP, gap) for gap in shown.gaps),
+        *with_gaps(
+            tuple(missing(FaultKind.GAP, gap) for gap in shown.gaps),
             followed.faults if followed else (),
         ),
-        *(_missing(FaultKind.DOUBTFUL, span) for span in shown.doubtful),
-        *(_missing(FaultKind.THERMOCOUPLE, span) for span in shown.broken),
+        *(missing(FaultKind.DOUBTFUL, span) for span in shown.doubtful),
+        *(missing(FaultKind.THERMOCOUPLE, span) for span in shown.broken),
     )
     now_c = (middle.end_bottom_c, middle.end_middle_c, middle.end_top_c)
     is_frozen = max(now_c) <= request.glass.annealing_point_c - FROZEN_BELOW_K
@@ -507,7 +507,8 @@ def _standings(
     )
 
 
-def _missing(kind: FaultKind, gap: Gap) -> Fault:
+def missing(kind: FaultKind, gap: Gap) -> Fault:
+    """Return a time without usable readings as a fault of that kind."""
     return Fault(
         kind=kind,
         segment="",
@@ -519,7 +520,7 @@ def _missing(kind: FaultKind, gap: Gap) -> Fault:
     )
 
 
-def _with_gaps(gaps: tuple[Fault, ...], faults: tuple[Fault, ...]) -> tuple[Fault, ...]:
+def with_gaps(gaps: tuple[Fault, ...], faults: tuple[Fault, ...]) -> tuple[Fault, ...]:
     """Return all of them, and a cut of which the logger missed a part as one event."""
     found = list(faults)
     for gap in gaps:

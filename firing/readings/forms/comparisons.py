@@ -4,7 +4,7 @@ from typing import Any
 
 from django import forms
 
-from firing.models import ComparedBy
+from firing.models import ComparedBy, KilnComparison
 from firing.physics.kiln.offset import (
     COMPARED_FROM_C,
     LEAST_ERROR_K,
@@ -24,6 +24,7 @@ from studio.fields import (
 class ComparisonForm(MeasuredForm):
     """What the kiln showed, and what was measured beside the glass."""
 
+    kind = KilnComparison
     day_name = "compared_on"
     sure_k = (LEAST_ERROR_K, MOST_ERROR_K)
 

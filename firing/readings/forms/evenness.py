@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 
+from firing.models import KilnEvenness
 from firing.physics.kiln.evenness import (
     LEAST_ERROR_K,
     MEASURED_FROM_C,
@@ -27,6 +28,7 @@ HOTTEST_C, FASTEST_C_PER_H = 1000.0, 300.0
 class EvennessForm(MeasuredForm):
     """What was measured in the middle of the shelf and towards its edge."""
 
+    kind = KilnEvenness
     day_name = "measured_on"
     sure_k = (LEAST_ERROR_K, MOST_ERROR_K)
 

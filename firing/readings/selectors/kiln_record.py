@@ -100,7 +100,9 @@ class MeasuredView:
     """A kiln's measured values for its page."""
 
     rows: tuple[MeasuredRow, ...]
-    notes: tuple[str, ...]
+    problems: tuple[str, ...]
+    meaning: tuple[str, ...]
+    """What the numbers say, and what they cannot."""
     may_be_used: bool
     comparisons: tuple[ComparisonRow, ...]
     evenness: tuple[ComparisonRow, ...]
@@ -121,14 +123,7 @@ def kiln_record(kiln: Kiln) -> KilnRecord:
     )
     if not firings:
         return KilnRecord(fit=None, problem=NOTHING_YET, firing_count=0)
-    sums = (
-        readings.filter(firing__in=firings)
-        .order_by("-firing__started_at", "-firing")
-        .values_list("firing")
-        .annotate(Count("pk"), Max("pk"), Sum("temperature_c"))
-    )
-    told = [f"{pk}.{count}.{newest}.{total:.2f}" for pk, count, newest, total in sums]
-    what = f"{ENGINE}.{SHAPE} {kiln.pk} {kiln.max_temperature_c} {' '.join(told)}"
+    what = readings_mark(kiln, firings)
     key = f"kiln-record-{hashlib.sha256(what.encode()).hexdigest()}"
     found: KilnRecord | None = cache.get(key)
     if found is None:
@@ -137,8 +132,21 @@ def kiln_record(kiln: Kiln) -> KilnRecord:
     return found
 
 
+def readings_mark(kiln: Kiln, firings: Sequence[Firing]) -> str:
+    """Return what changes with the readings of a kiln's firings."""
+    sums = (
+        Reading.owned.for_studio(kiln.studio)
+        .filter(firing__in=firings)
+        .order_by("-firing__started_at", "-firing")
+        .values_list("firing")
+        .annotate(Count("pk"), Max("pk"), Sum("temperature_c"))
+    )
+    told = [f"{pk}.{count}.{newest}.{total:.2f}" for pk, count, newest, total in sums]
+    return f"{ENGINE}.{SHAPE} {kiln.pk} {kiln.max_temperature_c} {' '.join(told)}"
+
+
 def _fitted(kiln: Kiln, firings: Sequence[Firing]) -> KilnRecord:
-    recorded = _recorded(kiln, firings)
+    recorded = recorded_firings(kiln, firings)
     unread = len(firings) - len(recorded)
     try:
         fit = fit_kiln(
@@ -153,7 +161,7 @@ def _fitted(kiln: Kiln, firings: Sequence[Firing]) -> KilnRecord:
     return KilnRecord(fit=fit, problem="", firing_count=len(recorded), unread=unread)
 
 
-def _recorded(kiln: Kiln, firings: Sequence[Firing]) -> list[RecordedFiring]:
+def recorded_firings(kiln: Kiln, firings: Sequence[Firing]) -> list[RecordedFiring]:
     """Return the firings as the physics' values, without readings no kiln can have."""
     rows: dict[int, list[tuple[float, float]]] = {one.pk: [] for one in firings}
     readings = (
@@ -254,22 +262,19 @@ def measured_view(
 ) -> MeasuredView:
     """Put the set and measured values side by side, in the reader's units."""
     fit = record.fit
-    notes = [record.problem] if record.problem else []
-    if fit is not None:
-        notes += _notes(fit, viewer)
+    problems = [record.problem, offset.problem]
     if record.unread:
-        notes.append(
+        problems.append(
             f"{_firings(record.unread)} left out: what was recorded is no kiln's "
             "temperature."
         )
-    if offset.problem:
-        notes.append(offset.problem)
     rows = [_offset_row(kiln, offset, viewer)]
     if fit is not None:
         rows += [_cooling_row(kiln, fit, viewer), _holding_row(kiln, fit, viewer)]
     return MeasuredView(
         rows=tuple(rows),
-        notes=tuple(notes),
+        problems=tuple(one for one in problems if one),
+        meaning=() if fit is None else tuple(_meaning(fit, viewer)),
         may_be_used=not is_as_measured(kiln, new_values(fit, offset)),
         comparisons=tuple(_comparison_row(one, viewer) for one in offset.comparisons),
         evenness=tuple(_evenness_row(one, viewer) for one in last_measurements(kiln)),
@@ -348,7 +353,7 @@ def _holding_row(kiln: Kiln, fit: KilnFit, viewer: Viewer) -> MeasuredRow:
     )
 
 
-def _notes(fit: KilnFit, viewer: Viewer) -> list[str]:
+def _meaning(fit: KilnFit, viewer: Viewer) -> list[str]:
     notes = [
         "The cooling time is how long the kiln, switched off, takes to fall to 37 % of "
         f"its heat above a room of {viewer.temperature(fit.ambient_c.value)}. The true "

@@ -1,15 +1,12 @@
 """Reads of loggers, and the token that each one sends with its readings."""
 
-import base64
-
-from django.utils.crypto import constant_time_compare, salted_hmac
-
 from firing.models import KilnLogger
+from studio.keyed_tokens import nonce_in, token_with
 from studio.models import Kiln, Studio
 from studio.tenancy import StudioQuerySet
+from studio.units import format_duration
 
 KEY_SALT = "firing.kiln logger"
-NONCE_LETTERS = DIGEST_LETTERS = 32
 
 
 def loggers(studio: Studio) -> StudioQuerySet[KilnLogger]:
@@ -24,13 +21,13 @@ def loggers_of(kiln: Kiln) -> StudioQuerySet[KilnLogger]:
 
 def token_of(logger: KilnLogger) -> str:
     """Return the token of a logger."""
-    return f"{logger.nonce}{_digest(logger.nonce)}"
+    return token_with(logger.nonce, salt=KEY_SALT)
 
 
 def find_logger(token: str) -> KilnLogger | None:
     """Return the logger with a valid token, or none."""
-    nonce, digest = token[:NONCE_LETTERS], token[NONCE_LETTERS:]
-    if not token.isascii() or not constant_time_compare(digest, _digest(nonce)):
+    nonce = nonce_in(token, salt=KEY_SALT)
+    if nonce is None:
         return None
     found: KilnLogger | None = (
         KilnLogger.across_studios.select_related("kiln__studio", "studio")
@@ -40,6 +37,10 @@ def find_logger(token: str) -> KilnLogger | None:
     return found
 
 
-def _digest(nonce: str) -> str:
-    mac = salted_hmac(KEY_SALT, nonce, algorithm="sha256").digest()
-    return base64.urlsafe_b64encode(mac).decode("ascii")[:DIGEST_LETTERS]
+def clock_words(logger: KilnLogger) -> str:
+    """Say how wrong a logger's clock is; nothing where it is right or never told."""
+    off_s = logger.clock_off_s
+    if not off_s:
+        return ""
+    side = "behind" if off_s > 0 else "ahead"
+    return f"its clock is {format_duration(abs(off_s))} {side}, which is put right"

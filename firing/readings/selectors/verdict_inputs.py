@@ -264,6 +264,14 @@ def readings_of(firing: Firing) -> tuple[FloatArray, FloatArray]:
     return table[:, 0].copy(), table[:, 1].copy()
 
 
+def typed_at(firing: Firing) -> tuple[TypedAt, ...]:
+    """Return what was typed while a firing ran, as the judge takes it."""
+    return tuple(
+        TypedAt(at_s=seconds_in(firing, one.at), programme=programme_typed(one))
+        for one in typed_in(firing)
+    )
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewJudgement:
     """A judgement before it is kept."""
@@ -294,12 +302,7 @@ def judge_firing(
                 thickness_m=subject.thickness_mm / 1000,
                 boundary=boundary_of(is_dammed=subject.is_dammed),
                 planned=planned,
-                typed=tuple(
-                    TypedAt(
-                        at_s=seconds_in(firing, one.at), programme=programme_typed(one)
-                    )
-                    for one in typed_in(firing)
-                ),
+                typed=typed_at(firing),
                 kiln=kiln_model(firing.kiln),
                 unloaded_s=_unloaded_s(firing),
                 stack=LooseStack(

@@ -4,7 +4,7 @@ from datetime import datetime
 
 from django.db import transaction
 
-from firing.models import Firing, Judgement
+from firing.models import Firing, FiringEvent, Judgement
 from firing.readings.selectors.verdict_inputs import (
     JUDGE_JOB,
     NewJudgement,
@@ -15,6 +15,7 @@ from firing.readings.selectors.verdict_inputs import (
 from studio import jobs
 from studio.errors import Refused
 
+LOOK_JOB = "firing.look"
 # The current one and the last, to tell what is news.
 MOST_KEPT = 2
 
@@ -64,6 +65,18 @@ def _order(firing: Firing, *, is_asked: bool) -> None:
     )
 
 
+def ask_to_look(*, firing: Firing) -> None:
+    """Have the watch look at a running firing now: something new is known of it."""
+    if firing.started_at is None or firing.finished_at is not None:
+        return
+    jobs.enqueue(
+        studio=firing.studio,
+        name=LOOK_JOB,
+        key=f"look {firing.pk}",
+        firing_id=firing.pk,
+    )
+
+
 def keep_judgement(
     *, firing: Firing, sha256: str, found: NewJudgement, at: datetime
 ) -> Judgement:
@@ -87,4 +100,9 @@ def keep_judgement(
     every = Judgement.owned.for_studio(firing.studio).filter(firing=firing)
     older = every.order_by("-made_at", "-pk").values_list("pk", flat=True)[MOST_KEPT:]
     Judgement.across_studios.filter(pk__in=list(older)).delete()
+    untold = FiringEvent.owned.for_studio(firing.studio).filter(
+        firing=firing, told_at__isnull=True, withdrawn_at__isnull=True
+    )
+    if untold.exists():
+        ask_to_look(firing=firing)
     return kept

@@ -1,11 +1,10 @@
 """Sets a kiln to what its recorded firings and comparisons say."""
 
-from datetime import date, datetime
+from datetime import datetime
 
 from django.db import transaction
 
 from firing.locks import lock_kiln
-from firing.models import KilnComparison, KilnEvenness
 from firing.readings.selectors.kiln_record import (
     PER_CENT,
     NewValues,
@@ -98,117 +97,3 @@ def _what(kiln: Kiln, values: NewValues, firings: int, comparisons: int) -> str:
         f"Changed kiln {kiln} as measured from {' and '.join(rests_on)}: "
         f"{', '.join(changes)}"
     )
-
-
-@transaction.atomic
-def keep_comparison(
-    *,
-    kiln: Kiln,
-    compared_on: date,
-    shown_c: float,
-    measured_c: float,
-    error_k: float,
-    compared_by: str,
-    note: str,
-    by: Person | None,
-    at: datetime,
-) -> KilnComparison:
-    """Save what a kiln showed and what was measured at that moment.
-
-    This alone changes nothing: the offset is set from the kiln's page.
-    """
-    made: KilnComparison = KilnComparison.across_studios.create(
-        studio=kiln.studio,
-        kiln=kiln,
-        compared_on=compared_on,
-        shown_c=shown_c,
-        measured_c=measured_c,
-        error_k=error_k,
-        compared_by=compared_by,
-        note=note,
-        made_at=at,
-        made_by=by,
-    )
-    viewer = Viewer.of_studio(kiln.studio)
-    history.record(
-        studio=kiln.studio,
-        by=by,
-        at=at,
-        what=f"Compared kiln {kiln}: showed {viewer.temperature(shown_c)}, measured "
-        f"{viewer.temperature(measured_c)}",
-        subject=f"kiln {kiln.pk}",
-    )
-    return made
-
-
-@transaction.atomic
-def remove_comparison(
-    *, comparison: KilnComparison, by: Person | None, at: datetime
-) -> None:
-    """Remove a comparison; the kiln's settings stay."""
-    history.record(
-        studio=comparison.studio,
-        by=by,
-        at=at,
-        what=f"Removed a comparison of kiln {comparison.kiln}: {comparison}",
-        subject=f"kiln {comparison.kiln_id}",
-    )
-    comparison.delete()
-
-
-@transaction.atomic
-def keep_evenness(
-    *,
-    kiln: Kiln,
-    measured_on: date,
-    middle_c: float,
-    edge_c: float,
-    reach_mm: float,
-    error_k: float,
-    falls_c_per_h: float,
-    note: str,
-    by: Person | None,
-    at: datetime,
-) -> KilnEvenness:
-    """Save what was measured in the middle of a shelf and towards its edge.
-
-    Designs and verdicts in this kiln count it from now on.
-    """
-    made: KilnEvenness = KilnEvenness.across_studios.create(
-        studio=kiln.studio,
-        kiln=kiln,
-        measured_on=measured_on,
-        middle_c=middle_c,
-        edge_c=edge_c,
-        reach_mm=reach_mm,
-        error_k=error_k,
-        falls_c_per_h=falls_c_per_h,
-        note=note,
-        made_at=at,
-        made_by=by,
-    )
-    viewer = Viewer.of_studio(kiln.studio)
-    history.record(
-        studio=kiln.studio,
-        by=by,
-        at=at,
-        what=f"Measured how even kiln {kiln} is: {viewer.temperature(middle_c)} in the "
-        f"middle, {viewer.temperature(edge_c)} {viewer.length(reach_mm)} from it",
-        subject=f"kiln {kiln.pk}",
-    )
-    jobs.enqueue(studio=kiln.studio, name=JUDGE_ALL_JOB)
-    return made
-
-
-@transaction.atomic
-def remove_evenness(*, measured: KilnEvenness, by: Person | None, at: datetime) -> None:
-    """Remove a measurement of how even a kiln is."""
-    history.record(
-        studio=measured.studio,
-        by=by,
-        at=at,
-        what=f"Removed a measurement of how even kiln {measured.kiln} is: {measured}",
-        subject=f"kiln {measured.kiln_id}",
-    )
-    measured.delete()
-    jobs.enqueue(studio=measured.studio, name=JUDGE_ALL_JOB)

@@ -1,16 +1,16 @@
 """Makes and revokes a kiln's loggers, and saves what they send."""
 
-import secrets
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from django.db import transaction
 
 from firing.controller_log.pushed import PushedReading
 from firing.models import Firing, KilnLogger, Reading
-from firing.readings.services.judging import ask_for_judgement
+from firing.readings.services.judging import ask_for_judgement, ask_to_look
 from studio.errors import Refused
+from studio.keyed_tokens import new_nonce
 from studio.models import Kiln, Person
 from studio.services import history
 from studio.services.locks import held
@@ -18,6 +18,9 @@ from studio.services.locks import held
 MOST_LOGGERS = 5
 # A logger's clock may be a little wrong.
 SLACK = timedelta(minutes=10)
+# A clock that is off by less is right; one that differs by less from what it was is the
+# same, sent through a slower line [s].
+CLOCK_RIGHT_S, CLOCK_SWING_S = 60.0, 45.0
 BEFORE_START = timedelta(hours=12)
 
 
@@ -28,11 +31,6 @@ class PushedReadings:
     firing: Firing
     kept: int
     known: int
-
-
-def new_nonce() -> str:
-    """Return the random half of a token."""
-    return secrets.token_urlsafe(24)
 
 
 @transaction.atomic
@@ -83,13 +81,33 @@ def _record(logger: KilnLogger, by: Person | None, at: datetime, what: str) -> N
     )
 
 
+def clock_off_s(logger: KilnLogger, clock: datetime | None, at: datetime) -> float:
+    """Return by how much a logger's clock is behind [s], 0 where it is right enough.
+
+    What it told before stands while it is nearly the same: readings that are sent again
+    must get the same instants again.
+    """
+    if clock is None:
+        return 0.0
+    off_s: float = round((at - clock).total_seconds())
+    if abs(off_s - logger.clock_off_s) <= CLOCK_SWING_S:
+        return logger.clock_off_s
+    return off_s if abs(off_s) > CLOCK_RIGHT_S else 0.0
+
+
 @transaction.atomic
 def take_pushed(
-    *, logger: KilnLogger, readings: Sequence[PushedReading], at: datetime
+    *,
+    logger: KilnLogger,
+    readings: Sequence[PushedReading],
+    at: datetime,
+    clock: datetime | None = None,
 ) -> PushedReadings:
     """Save readings for the firing that is running in a logger's kiln.
 
     Readings sent twice are saved once: sending again after a lost answer does no harm.
+    `clock` is what the logger's own clock shows: where it is wrong, its readings are
+    moved by as much.
 
     Raises
     ------
@@ -111,12 +129,17 @@ def take_pushed(
         raise Refused(
             f"No firing runs in {logger.kiln}. Start it in the program, then send again."
         )
+    logger.clock_off_s = clock_off_s(logger, clock, at)
+    if logger.clock_off_s:
+        moved = timedelta(seconds=logger.clock_off_s)
+        readings = [replace(one, at=one.at + moved) for one in readings]
     earliest, latest = firing.started_at - BEFORE_START, at + SLACK
     for one in readings:
         if not earliest <= one.at <= latest:
             raise Refused(
                 f"{one.at.isoformat()} is not within this firing, which began at "
-                f"{firing.started_at.isoformat()}. Set the logger's clock."
+                f"{firing.started_at.isoformat()}. Set the logger's clock, or send "
+                "what it shows as “clock”."
             )
     known = set(
         Reading.owned.for_studio(logger.studio)
@@ -142,7 +165,8 @@ def take_pushed(
     if logger.heard_at is None:
         _record(logger, None, at, f"The logger “{logger}” sent its first readings")
     logger.heard_at = at
-    logger.save(update_fields=["heard_at"])
+    logger.save(update_fields=["heard_at", "clock_off_s"])
     if new:
         ask_for_judgement(firing=firing)
+        ask_to_look(firing=firing)
     return PushedReadings(firing=firing, kept=len(new), known=len(readings) - len(new))

@@ -8,24 +8,43 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.csrf import csrf_exempt
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
-from firing.controller_log.pushed import PushProblem, read_pushed
+from firing.controller_log.openapi import description
+from firing.controller_log.pushed import (
+    PushProblem,
+    read_clock,
+    read_pushed,
+    unpacked,
+)
 from firing.readings.selectors.loggers import find_logger
 from firing.readings.services.loggers import make_logger, revoke_logger, take_pushed
 from firing.readings.views.lookups import logger_or_404
 from firing.schedules.views.lookups import kiln_or_404
 from studio.errors import StudioError
-from studio.http import REFUSED, StudioRequest, public, requires
+from studio.http import REFUSED, StudioRequest, origin_of, public, requires
 from studio.roles import Can
 
 MOST_BYTES = 512 * 1024
 MOST_A_MINUTE = 30
+ENCODINGS = ("identity", "gzip")
+NOT_THIS_ENCODING = 415
+TOO_LARGE_WORDS = "That is more than 512 KiB. Send fewer lines at once."
 NOT_ALLOWED, NEEDS_HTTPS, TOO_LARGE, TOO_OFTEN, BAD = 401, 403, 413, 429, 400
 
 
 def _told(problem: str, status: int, **headers: str) -> JsonResponse:
     return JsonResponse({"problem": problem}, status=status, headers=headers)
+
+
+@require_safe
+@public
+def readings_openapi(request: HttpRequest) -> HttpResponse:
+    """Describe the address for loggers, for whoever writes one (OpenAPI 3.1)."""
+    told = description(
+        origin_of(request), reverse("firing:readings_push"), most_bytes=MOST_BYTES
+    )
+    return JsonResponse(told)
 
 
 @csrf_exempt
@@ -59,17 +78,23 @@ def readings_push(request: HttpRequest) -> HttpResponse:
     except OSError:  # The connection broke, or a chunk is none.
         return _told("The readings did not arrive whole. Send them again.", BAD)
     if body is None:
-        return _told("That is more than 512 KiB. Send fewer lines at once.", TOO_LARGE)
+        return _told(TOO_LARGE_WORDS, TOO_LARGE)
+    if request.headers.get("Content-Encoding", "identity") not in ENCODINGS:
+        return _told("Send it as it is, or packed with gzip.", NOT_THIS_ENCODING)
+    is_json = "json" in (request.content_type or "")
     try:
-        readings = read_pushed(
-            body,
-            is_json="json" in (request.content_type or ""),
-            unit=request.GET.get("unit", "C"),
-        )
+        if request.headers.get("Content-Encoding", "identity") == "gzip":
+            body = unpacked(body, most=MOST_BYTES)
+        if body is None:
+            return _told(TOO_LARGE_WORDS, TOO_LARGE)
+        readings = read_pushed(body, is_json=is_json, unit=request.GET.get("unit", "C"))
+        clock = read_clock(body, is_json=is_json, given=request.GET.get("clock", ""))
     except PushProblem as problem:
         return _told(str(problem), BAD)
     try:
-        taken = take_pushed(logger=logger, readings=readings, at=timezone.now())
+        taken = take_pushed(
+            logger=logger, readings=readings, clock=clock, at=timezone.now()
+        )
     except StudioError as problem:
         return _told(str(problem), REFUSED)
     return JsonResponse(

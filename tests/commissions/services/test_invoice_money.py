@@ -35,7 +35,7 @@ def pay(cast, invoice, amount, *, at=None, **more) -> Payment:
     return payments.record_invoice_payment(
         invoice=invoice,
         amount=Decimal(amount),
-        received_date=build.day(0),
+        received_date=build.day(0, of=cast),
         by=cast.owner,
         at=at or timezone.now(),
         **more,

@@ -137,7 +137,9 @@ def test_a_slip_is_taken_back_and_put_back(cast):
 
 
 def test_later_a_slip_needs_a_reason(cast):
-    made = remind(cast, sent(cast), at=timezone.now() - 2 * ONE_TAP)
+    # Yesterday: an hour ago may have been another day.
+    at = timezone.now() - 2 * ONE_TAP
+    made = remind(cast, long_ago(cast), day=-1, at=at)
     now = timezone.now()
     with pytest.raises(Refused, match="Say why"):
         take_back_reminder(reminder=made, reason=" ", by=cast.owner, at=now)

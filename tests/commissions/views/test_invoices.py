@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from commissions.models import BusinessDetails, Invoice, Payment
+from commissions.models import BusinessDetails, Invoice, Payment, Reminder
 from commissions.services.business import set_business_details
 from commissions.services.payments import pay_back
 from studio.models import HistoryEntry
@@ -272,6 +272,22 @@ def test_what_is_overdue_stands_first_with_its_reminder(cast, signed_in):
     assert "is still unpaid. Please pay it in the next few days" in shown
     assert "Reminder%3A%20Invoice" in shown
     assert "still unpaid" not in text(browser.get(url("invoice_detail", early.pk)))
+
+
+def test_a_letter_that_reminds_of_an_invoice_is_recorded_as_its_reminder(
+    cast, signed_in
+):
+    long_ago = timezone.now() - dt.timedelta(days=30)
+    early = sent(cast, asked("Early"))
+    late = send(cast, issue(cast, other(cast, asked("Late")), at=long_ago), at=long_ago)
+    letter = {"to": "quay@example.org", "subject": "Late", "text": "Please pay soon."}
+    browser = signed_in()
+    for invoice in (early, late):
+        for _ in range(2):
+            browser.post(url("invoice_letter", invoice.pk), letter)
+    made = Reminder.owned.for_studio(cast.studio).get()
+    assert (made.invoice, made.sent_to) == (late, "quay@example.org")
+    assert (made.sent_date, made.text) == (build.day(0), "Please pay soon.")
 
 
 def test_a_reminder_that_went_out_is_noted_and_seen_where_it_matters(cast, signed_in):

@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from commissions.models import Quote
-from studio.models import Job, JobState
+from studio.models import Delivery, Job, JobState
 from tests.commissions import build
 from tests.papers import needs_pango
 from tests.worker import run_waiting_jobs
@@ -136,7 +136,7 @@ def test_a_closed_or_accepted_commission_is_not_quoted_again(cast, signed_in):
     assert "accepted already" in response.content.decode()
 
 
-def test_sending_shows_the_link_and_words_and_pretends_no_mail(
+def test_sending_shows_the_link_and_words_and_mails_nothing_by_itself(
     cast, signed_in, mailoutbox
 ):
     client = build.client(cast, email="perpetua@example.org")
@@ -145,11 +145,12 @@ def test_sending_shows_the_link_and_words_and_pretends_no_mail(
         reverse("commissions:quote_send", args=[quote.pk]), follow=True
     )
     told = response.content.decode()
-    assert "Slowcool sends no mail to clients" in told
+    assert f"/quotes/{quote.pk}/letter/" in told
     assert response.context["share_url"] in told
     assert response.context["share_url"] in response.context["letter"]
     assert "mailto:perpetua@example.org?subject=" in told
     assert mailoutbox == []
+    assert not Delivery.across_studios.exists()
 
 
 def test_sending_twice_is_refused_in_words(cast, signed_in):

@@ -1,20 +1,25 @@
 """Readings that a logger sends: its token, what is saved, what is refused."""
 
 import datetime as dt
+import gzip
 import io
 import json
 from zoneinfo import ZoneInfo
 
+import jsonschema
 import pytest
 from django.core.cache import cache
 from django.utils import timezone
+from openapi_spec_validator import validate
 
+from firing.controller_log.openapi import PROBLEMS
 from firing.controller_log.pushed import MOST_LINES, PushProblem, read_pushed
 from firing.firings.services.running import finish_firing, start_firing
 from firing.models import KilnLogger, Reading
-from firing.readings.selectors.loggers import find_logger, token_of
+from firing.readings.selectors.loggers import clock_words, find_logger, token_of
 from firing.readings.selectors.verdict_inputs import inputs_sha256
 from firing.readings.services.loggers import make_logger, revoke_logger
+from firing.readings.views.loggers import MOST_BYTES
 from firing.schedules.selectors.charts import charts_of
 from studio.errors import Refused
 from studio.models import HistoryEntry, Job
@@ -428,3 +433,120 @@ def test_doors_of_putting_right(client, signed_in, strangers, running, logger):
         url=address("readings_pushed", running.pk, logger.pk),
         roles=("owner", "maker", "helper", "technician"),
     )
+
+
+class TestClock:
+    def test_that_is_wrong_is_put_right(self, client, running, logger):
+        slow = dt.timedelta(hours=3)
+        rows = [[(at_of(row) - slow).isoformat(), row[1]] for row in lines(running)]
+        clock = (timezone.now() - slow).isoformat()
+        answer = push(client, logger, {"readings": rows, "clock": clock})
+        assert answer.json()["kept"] == 5
+        first = Reading.owned.for_studio(running.studio).filter(firing=running).first()
+        assert abs(first.at - running.started_at) < dt.timedelta(seconds=5)
+        logger.refresh_from_db()
+        assert clock_words(logger).startswith("its clock is 3 h behind")
+
+    def test_that_is_wrong_gives_the_same_instants_when_sent_again(
+        self, client, running, logger
+    ):
+        fast = dt.timedelta(minutes=20)
+        rows = [[(at_of(row) + fast).isoformat(), row[1]] for row in lines(running)]
+        for late_s in (0, 20, 40):
+            clock = timezone.now() + fast - dt.timedelta(seconds=late_s)
+            given = {"readings": rows, "clock": clock.isoformat()}
+            answer = push(client, logger, given)
+        assert answer.json() == {
+            "firing": running.booking.title,
+            "kept": 0,
+            "known_already": 5,
+        }
+
+    def test_that_is_nearly_right_changes_nothing(self, client, running, logger):
+        clock = (timezone.now() - dt.timedelta(seconds=30)).isoformat()
+        push(client, logger, {"readings": lines(running), "clock": clock})
+        logger.refresh_from_db()
+        assert logger.clock_off_s == 0
+
+    def test_that_is_no_instant_is_refused(self, client, running, logger):
+        answer = push(client, logger, {"readings": lines(running), "clock": "noon"})
+        assert answer.status_code == 400
+        assert "The clock: noon is no instant" in answer.json()["problem"]
+
+
+class TestGzip:
+    def send(self, client, logger, data, encoding="gzip"):
+        headers = {
+            "Authorization": f"Bearer {token_of(logger)}",
+            "Content-Encoding": encoding,
+        }
+        return push(client, logger, [], data=data, headers=headers)
+
+    def test_is_unpacked(self, client, running, logger):
+        packed = gzip.compress(json.dumps(lines(running)).encode())
+        assert self.send(client, logger, packed).json()["kept"] == 5
+
+    def test_bomb_is_refused_before_it_is_unpacked(self, client, running, logger):
+        bomb = gzip.compress(b" " * 200_000_000)
+        assert len(bomb) < MOST_BYTES
+        answer = self.send(client, logger, bomb)
+        assert answer.status_code == 413
+
+    def test_that_is_none_is_refused(self, client, running, logger):
+        assert self.send(client, logger, b"nonsense").status_code == 400
+
+    def test_that_is_cut_short_is_refused(self, client, running, logger):
+        packed = gzip.compress(b"[]" * 999)
+        assert self.send(client, logger, packed[:-9]).status_code == 400
+
+    def test_alone_is_taken(self, client, running, logger):
+        assert self.send(client, logger, b"[]", encoding="br").status_code == 415
+
+
+def at_of(row):
+    return dt.datetime.fromisoformat(row[0])
+
+
+class TestDescription:
+    """The OpenAPI description is a true one; the packages say what the standards do."""
+
+    @pytest.fixture
+    def told(self, client):
+        return client.get("/firings/readings/push/openapi.json").json()
+
+    def test_keeps_the_standard(self, told):
+        assert told["openapi"].startswith("3.1")
+        validate(told)
+
+    def test_names_the_address_and_every_answer(self, client, running, logger, told):
+        ((path, methods),) = told["paths"].items()
+        assert path == URL
+        answers = methods["post"]["responses"]
+        sent = [
+            push(client, logger, lines(running)),
+            push(client, logger, []),
+            push(client, logger, lines(running), headers={}),
+            push(client, logger, [["1999-01-01T00:00:00Z", 1]]),
+            push(client, logger, [], data=b" " * (MOST_BYTES + 1)),
+        ]
+        assert [one.status_code for one in sent] == [200, 400, 401, 409, 413]
+        schemas = told["components"]["schemas"]
+        for answer in sent:
+            schema = answers[str(answer.status_code)]["content"]["application/json"]
+            name = schema["schema"]["$ref"].rpartition("/")[2]
+            jsonschema.validate(answer.json(), schemas[name])
+        assert set(answers) == {"200", *PROBLEMS}
+
+    def test_takes_what_the_address_takes_and_no_more(self, running, told):
+        body = told["components"]["schemas"]["Readings"]
+        rows = lines(running)
+        for good in (rows, {"readings": rows, "unit": "F", "clock": rows[0][0]}):
+            jsonschema.validate(good, body)
+            read_pushed(json.dumps(good).encode(), is_json=True, unit="C")
+        for bad in ([], {"readings": []}, [["2026-03-04T05:06:07Z"]], {"unit": "C"}):
+            with pytest.raises(jsonschema.ValidationError):
+                jsonschema.validate(bad, body)
+            with pytest.raises(PushProblem):
+                read_pushed(json.dumps(bad).encode(), is_json=True, unit="C")
+        with pytest.raises(jsonschema.ValidationError):
+            jsonschema.validate(rows * MOST_LINES, body)

@@ -18,8 +18,8 @@ def test_a_cut_firing_s_verdict_is_read_back(cast, signed_in):
     firing, judgement = judged(cast, cut=True)
     browser = signed_in("helper")
     url = address("verdict_paper", firing.pk)
-    assert "not laid out yet" in browser.get(url).content.decode()
-    assert "being laid out" in browser.post(url, follow=True).content.decode()
+    assert "is not made yet" in browser.get(url).content.decode()
+    assert "is being made" in browser.post(url, follow=True).content.decode()
     browser.post(url)
     assert run_waiting_jobs() == [JobState.DONE]
     kept = Document.owned.for_studio(cast.studio).get(kind=verdict_sheet.KIND)

@@ -10,7 +10,7 @@ from firing import tasks
 from firing.drawings.tension import megapascals
 from firing.firings.services import running
 from firing.loads.selectors.firings import firings as all_firings
-from firing.models import Firing, Judgement, Schedule
+from firing.models import Firing, Judgement, KilnEvenness, Schedule
 from firing.physics.judging.verdict import Verdict
 from firing.readings.selectors import verdict_inputs as selector
 from firing.readings.selectors.verdict_faults import cuts_of
@@ -23,7 +23,7 @@ from firing.readings.services.judging import (
     judge_again,
     keep_judgement,
 )
-from firing.readings.services.kilns import keep_evenness
+from firing.readings.services.kiln_book import keep_entry
 from firing.readings.services.re_anneals import keep_re_anneal
 from firing.schedules.selectors.programmes import run_of
 from firing.schedules.selectors.schedules import programme_of
@@ -663,15 +663,11 @@ def test_who_gets_in(cast, client, signed_in, strangers):
 
 def test_verdicts_are_computed_again_when_a_kiln_is_measured(cast):
     firing, before = judged(cast, until_c=440)
-    keep_evenness(
+    measured = {"middle_c": 482, "edge_c": 486, "reach_mm": 200, "error_k": 1}
+    keep_entry(
+        kind=KilnEvenness,
         kiln=cast.kiln,
-        measured_on=NOW.date(),
-        middle_c=482,
-        edge_c=486,
-        reach_mm=200,
-        error_k=1,
-        falls_c_per_h=0,
-        note="",
+        values=measured | {"measured_on": NOW.date()},
         by=None,
         at=NOW,
     )

@@ -4,6 +4,7 @@ import datetime as dt
 
 import pytest
 
+from studio import today as todo
 from studio.models import Glass, Kiln
 from studio.panels import NOW, TodayItem
 from studio.services import layers as layer_services
@@ -22,8 +23,8 @@ from tests.studio.views.pages import (
 def only_the_bench(monkeypatch):
     """Leave the higher apps' sections to their own tests."""
     monkeypatch.setattr(door, "today_panels", lambda asked: [])
-    monkeypatch.setattr(door, "today_items", lambda asked: [])
-    monkeypatch.setattr(door, "paint_hours", lambda asked, pieces: {})
+    monkeypatch.setattr(todo, "today_items", lambda asked: [])
+    monkeypatch.setattr(todo, "paint_hours", lambda asked, pieces: {})
 
 
 def page(browser):
@@ -140,7 +141,7 @@ def test_what_has_an_hour_comes_before_what_has_none(signed_in, cast, monkeypatc
             TodayItem(what="At once", href="#", rank=NOW),
         ]
 
-    monkeypatch.setattr(door, "today_items", items)
+    monkeypatch.setattr(todo, "today_items", items)
     shown = page(signed_in())
     wanted = ("At once", "Soon", "Later", "Paint Shoal", "When there is time")
     places = [shown.index(f">{what}<") for what in wanted]
@@ -154,7 +155,7 @@ def test_paint_that_a_firing_waits_for_has_its_hour(signed_in, cast, monkeypatch
         assert list(pieces) == [piece]
         return {piece.pk: (asked.now - dt.timedelta(minutes=1), "For the firing")}
 
-    monkeypatch.setattr(door, "paint_hours", hours)
+    monkeypatch.setattr(todo, "paint_hours", hours)
     shown = page(signed_in())
     assert ">now<" in shown
     assert "For the firing" in shown

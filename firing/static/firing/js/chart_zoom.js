@@ -5,6 +5,7 @@
   const SHORTEST_S = 900;
   const CLOSER = 0.7;
   const ALONG = 0.25;
+  const LIVE_MS = 20_000;
   const waiting = new WeakMap();
 
   function plotOf(zoom) {
@@ -54,7 +55,7 @@
       if (answer.ok) {
         const page = new DOMParser().parseFromString(await answer.text(), "text/html");
         const fresh = page.getElementById(zoom.id);
-        if (fresh) take(zoom, fresh);
+        if (fresh) take(zoom, fresh, address);
       }
     } finally {
       const next = waiting.get(zoom);
@@ -63,9 +64,20 @@
     }
   }
 
-  function take(zoom, fresh) {
+  // A firing that runs grows: every so often its part is drawn again, unless nobody looks.
+  setInterval(() => {
+    if (document.hidden) return;
+    for (const zoom of document.querySelectorAll("[data-chart-zoom][data-live]")) {
+      const address = new URL(window.location.href);
+      if (zoom.dataset.part) address.searchParams.set("part", zoom.dataset.part);
+      draw(zoom, address);
+    }
+  }, LIVE_MS);
+
+  function take(zoom, fresh, address) {
     const hadFocus = zoom.contains(document.activeElement);
-    zoom.dataset.part = fresh.dataset.part || "";
+    zoom.dataset.part = address.searchParams.get("part") || "";
+    zoom.dataset.last = fresh.dataset.last;
     zoom.replaceChildren(...fresh.childNodes);
     if (hadFocus) zoom.focus({ preventScroll: true });
     document.dispatchEvent(new Event("chart:drawn"));

@@ -46,9 +46,10 @@
     const inside = Math.min(1, Math.max(0, share));
     const x = drawn.left + inside * (drawn.right - drawn.left) - stage.left;
     // On the stage: htmx copies the attributes of what has an id, and the page's policy
-    // forbids a style that is set as one.
+    // forbids a style that is set as one. Across as a share, so that a window made narrow
+    // is never wider for a moment.
     const { style } = grip.parentElement;
-    style.setProperty("--cut-x", `${x}px`);
+    style.setProperty("--cut-x", `${(100 * x) / stage.width}%`);
     style.setProperty("--cut-top", `${drawn.box.top - stage.top}px`);
     style.setProperty("--cut-height", `${drawn.height}px`);
   }

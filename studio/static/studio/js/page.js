@@ -105,7 +105,7 @@
   document.addEventListener("htmx:responseError", (event) => {
     const answer = event.detail.xhr;
     const isText = answer.getResponseHeader("Content-Type")?.startsWith("text/plain");
-    if (answer.status >= 500) say(isText ? answer.responseText : NO_ANSWER);
+    if (answer.status >= 500 || answer.status === 401) say(isText ? answer.responseText : NO_ANSWER);
   });
   document.addEventListener("htmx:afterOnLoad", (event) => {
     if (event.detail.successful) document.getElementById("not-sent")?.remove();

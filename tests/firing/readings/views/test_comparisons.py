@@ -107,10 +107,33 @@ def test_a_comparison_can_be_removed(cast, signed_in):
     compare(browser, cast.kiln)
     kept = KilnComparison.owned.for_studio(cast.studio).get()
     answer = browser.post(address("comparison_remove", kept.pk))
-    assert answer["Location"] == address("kiln_detail", cast.kiln.pk)
+    assert answer["Location"].startswith(address("kiln_detail", cast.kiln.pk))
     assert not KilnComparison.across_studios.exists()
     with pytest.raises(Refused, match="Nothing is measured yet"):
         use_measured_values(kiln=cast.kiln, by=None, at=timezone.now())
+
+
+def test_a_comparison_is_corrected_in_place(cast, signed_in):
+    browser = signed_in()
+    compare(browser, cast.kiln)
+    kept = KilnComparison.owned.for_studio(cast.studio).get()
+    url = address("comparison_edit", kept.pk)
+    form = browser.get(url).context["form"]
+    as_typed = {name: form[name].value() for name in form.fields}
+    browser.post(url, as_typed)
+    before = HistoryEntry.owned.for_studio(cast.studio).count()
+    browser.post(url, as_typed | {"measured_c": "488 °C"})
+    corrected = KilnComparison.owned.for_studio(cast.studio).get()
+    assert (corrected.pk, corrected.shown_c, corrected.measured_c) == (
+        kept.pk,
+        482,
+        488,
+    )
+    assert corrected.note == "front left"
+    assert HistoryEntry.owned.for_studio(cast.studio).count() == before + 1
+    wrong = browser.post(url, as_typed | {"measured_c": "hot"})
+    assert wrong.status_code == 422
+    assert "Write a temperature" in text_of(wrong)
 
 
 def test_rules_of_thumb_are_typed_lower_on_a_hotter_kiln(cast):
@@ -150,6 +173,7 @@ def test_doors(client, signed_in, strangers, cast):
     assert_doors(url=address("comparison_new", cast.kiln.pk), roles=MANAGERS, **common)
     compare(signed_in(), cast.kiln)
     kept = KilnComparison.owned.for_studio(cast.studio).get()
+    assert_doors(url=address("comparison_edit", kept.pk), roles=MANAGERS, **common)
     assert_doors(
         url=address("comparison_remove", kept.pk), roles=MANAGERS, post=True, **common
     )

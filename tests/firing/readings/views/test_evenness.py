@@ -5,9 +5,12 @@ import pytest
 from firing.models import KilnEvenness
 from firing.schedules.selectors.designs import DesignAsked, shown_design
 from firing.schedules.selectors.evenness import across_of
+from firing.schedules.selectors.limits import JUDGE_ALL_JOB
 from firing.schedules.selectors.stress import request_of
+from studio.models import Job, JobState
 from studio.viewer import Viewer
 from tests.firing.pages import address, assert_doors, text_of
+from tests.worker import run_waiting_jobs
 
 pytestmark = pytest.mark.django_db
 
@@ -114,8 +117,33 @@ def test_a_measurement_can_be_removed(cast, signed_in):
     measure(browser, cast.kiln)
     kept = KilnEvenness.owned.for_studio(cast.studio).get()
     answer = browser.post(address("evenness_remove", kept.pk))
-    assert answer["Location"] == address("kiln_detail", cast.kiln.pk)
+    assert answer["Location"].startswith(address("kiln_detail", cast.kiln.pk))
     assert not KilnEvenness.across_studios.exists()
+
+
+def test_a_measurement_is_corrected_in_place_and_verdicts_are_worked_out_anew(
+    cast, signed_in
+):
+    browser = signed_in()
+    measure(browser, cast.kiln)
+    kept = KilnEvenness.owned.for_studio(cast.studio).get()
+    run_waiting_jobs()
+    url = address("evenness_edit", kept.pk)
+    form = browser.get(url).context["form"]
+    as_typed = {name: form[name].value() for name in form.fields}
+    browser.post(url, as_typed)
+    assert not Job.across_studios.filter(state=JobState.WAITING).exists()
+    browser.post(url, as_typed | {"note": "window side", "error_k": "2 °C"})
+    corrected = KilnEvenness.owned.for_studio(cast.studio).get()
+    assert (corrected.pk, corrected.note, corrected.error_k) == (
+        kept.pk,
+        "window side",
+        2,
+    )
+    assert corrected.middle_c == pytest.approx(kept.middle_c)
+    assert Job.across_studios.filter(
+        state=JobState.WAITING, name=JUDGE_ALL_JOB
+    ).exists()
 
 
 def test_doors(client, signed_in, strangers, cast):
@@ -124,6 +152,7 @@ def test_doors(client, signed_in, strangers, cast):
     assert_doors(url=address("evenness_new", cast.kiln.pk), roles=managers, **common)
     measure(signed_in(), cast.kiln)
     kept = KilnEvenness.owned.for_studio(cast.studio).get()
+    assert_doors(url=address("evenness_edit", kept.pk), roles=managers, **common)
     assert_doors(
         url=address("evenness_remove", kept.pk), roles=managers, post=True, **common
     )
