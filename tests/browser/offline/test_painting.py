@@ -7,7 +7,6 @@ from threading import Event
 import pytest
 from django.conf import settings
 from django.http import HttpResponse
-from django.urls import reverse
 from playwright.sync_api import expect
 
 from studio import middleware
@@ -16,48 +15,19 @@ from studio.models import SentOnce
 from studio.services.layers import record_painted
 from studio.views import painting
 from tests import make
-from tests.browser.screen import wait_until_kept
+from tests.browser.offline.waiting import BOX, record, wait_until_empty
 from tests.patience import LONG_S
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
-BOX = ".waiting-records"
 KEEP = "url => navigator.serviceWorker.controller.postMessage({ keep: [url] })"
 KEPT_PAGES = (
     "async () => (await caches.keys()).filter((one) => one.startsWith('pages-'))"
 )
 
 
-@pytest.fixture
-def piece(cast):
-    return make.piece(studio=cast.studio, glass=cast.glass, layers=9, title="Shoal")
-
-
-@pytest.fixture
-def paint(piece):
-    return reverse("studio:piece_paint", args=[piece.pk])
-
-
-@pytest.fixture
-def bench(visit, paint):
-    """The page where painting is recorded, held by the worker, and kept."""
-    page, _ = visit(paint, size="phone")
-    wait_until_kept(page)
-    return page
-
-
-def record(page, number):
-    """Record one layer; the page comes back with it waiting."""
-    page.get_by_role("checkbox", name=re.compile(f"Layer {number}\\b")).check()
-    page.get_by_role("button", name="Mark as painted").click()
-
-
 def painted(piece):
     return [one for one in make.passes_of(piece) if one.painted_at]
-
-
-def wait_until_empty(page):
-    expect(page.locator(f"{BOX} li")).to_have_count(0, timeout=LONG_S * 1000)
 
 
 def test_eight_layers_without_a_connection_are_there_once_afterwards(bench, piece):

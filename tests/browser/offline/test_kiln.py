@@ -10,19 +10,11 @@ from playwright.sync_api import expect
 
 from firing.firings.services.running import start_firing
 from studio.models import Pass, Picture, SentOnce
-from tests.browser.screen import wait_until_kept
-from tests.browser.test_offline import BOX, wait_until_empty
+from tests.browser.offline.waiting import BOX, held, wait_until_empty
 from tests.firing import build
 from tests.firing.pages import address
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-
-def held(visit, path):
-    """Return a page that the worker holds and has kept."""
-    page, _ = visit(path, size="phone")
-    wait_until_kept(page)
-    return page
 
 
 def test_a_firing_is_started_once(cast, visit):

@@ -7,31 +7,9 @@ from django.conf import settings
 from django.urls import reverse
 from playwright.sync_api import expect
 
-from tests import make
-from tests.browser.screen import wait_until_kept
+from tests.browser.offline.waiting import BOX, record
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-
-BOX = ".waiting-records"
-
-
-@pytest.fixture
-def paint(cast):
-    piece = make.piece(studio=cast.studio, glass=cast.glass, layers=9, title="Shoal")
-    return reverse("studio:piece_paint", args=[piece.pk])
-
-
-@pytest.fixture
-def bench(visit, paint):
-    """The page where painting is recorded, held by the worker, and kept."""
-    page, _ = visit(paint, size="phone")
-    wait_until_kept(page)
-    return page
-
-
-def record(page, number):
-    page.get_by_role("checkbox", name=re.compile(f"Layer {number}\\b")).check()
-    page.get_by_role("button", name="Mark as painted").click()
 
 
 def test_the_next_person_sees_no_waiting_record_on_a_page_not_kept(
