@@ -3,7 +3,20 @@
 import pytest
 from django.conf import settings
 
+from tests.browser.answering import Answering
 from tests.browser.screen import set_up
+
+
+@pytest.fixture(autouse=True)
+def all_answered(live_server):
+    """Let the server answer what was asked before the database is emptied.
+
+    The worker that keeps pages on the phone may have asked for some as its browser
+    closed; PostgreSQL ends such a read, or the emptying, as a deadlock.
+    """
+    with Answering() as answering:
+        yield
+        answering.wait_until_done()
 
 
 @pytest.fixture
