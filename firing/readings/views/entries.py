@@ -155,7 +155,7 @@ def _change_page(kiln: "Kiln", title: str, submit: str) -> FormPage:
     return FormPage(
         title=title,
         submit=submit,
-        back_url=_part(kiln.pk, BOOK),
+        back_url=part_url(kiln.pk, BOOK),
         back_label=str(kiln),
         place="kilns",
         caution_title="Electrical work",
@@ -167,14 +167,15 @@ def _measured_page(kiln: "Kiln", title: str, intro: str) -> FormPage:
     return FormPage(
         title=title,
         submit="Save",
-        back_url=_part(kiln.pk, MEASURED),
+        back_url=part_url(kiln.pk, MEASURED),
         back_label=str(kiln),
         place="kilns",
         intro=intro,
     )
 
 
-def _part(pk: int, part: str) -> str:
+def part_url(pk: int, part: str) -> str:
+    """Return the address of a part of a kiln's page."""
     return f"{reverse('firing:kiln_detail', args=[pk])}#{part}"
 
 
@@ -224,4 +225,4 @@ def _remove(request: StudioRequest, entry: Entry, part: str, told: str) -> HttpR
     kiln_pk = entry.kiln_id
     remove_entry(entry=entry, by=request.user, at=timezone.now())
     messages.success(request, told)
-    return redirect(_part(kiln_pk, part))
+    return redirect(part_url(kiln_pk, part))

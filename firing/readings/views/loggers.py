@@ -79,11 +79,12 @@ def readings_push(request: HttpRequest) -> HttpResponse:
         return _told("The readings did not arrive whole. Send them again.", BAD)
     if body is None:
         return _told(TOO_LARGE_WORDS, TOO_LARGE)
-    if request.headers.get("Content-Encoding", "identity") not in ENCODINGS:
+    encoding = request.headers.get("Content-Encoding", "identity")
+    if encoding not in ENCODINGS:
         return _told("Send it as it is, or packed with gzip.", NOT_THIS_ENCODING)
     is_json = "json" in (request.content_type or "")
     try:
-        if request.headers.get("Content-Encoding", "identity") == "gzip":
+        if encoding == "gzip":
             body = unpacked(body, most=MOST_BYTES)
         if body is None:
             return _told(TOO_LARGE_WORDS, TOO_LARGE)

@@ -15,14 +15,11 @@ from firing.readings.services.kiln_book import (
     remove_upkeep,
     upkeep_done,
 )
+from firing.readings.views.entries import BOOK, part_url
 from firing.schedules.views.lookups import kiln_or_404
 from studio.answers import FormPage, answer_form
 from studio.http import StudioRequest, posted, requires, say_done, viewer_for
 from studio.roles import Can
-
-
-def _book(pk: int) -> str:
-    return f"{reverse('firing:kiln_detail', args=[pk])}#kiln-book"
 
 
 @require_http_methods(["GET", "POST"])
@@ -34,7 +31,7 @@ def upkeep_new(request: StudioRequest, pk: int) -> HttpResponse:
     page = FormPage(
         title="Add upkeep",
         submit="Save",
-        back_url=_book(pk),
+        back_url=part_url(pk, BOOK),
         back_label=str(kiln),
         place="kilns",
         intro="It comes on Today when it is due. Hours hot are hours above "
@@ -63,7 +60,7 @@ def upkeep_is_done(request: StudioRequest, pk: int) -> HttpResponse:
     )
     undo = reverse("firing:kiln_change_remove", args=[made.pk])
     say_done(request, f"{rule.what}: done.", undo_url=undo)
-    return redirect(_book(rule.kiln_id))
+    return redirect(part_url(rule.kiln_id, BOOK))
 
 
 @require_POST
@@ -74,4 +71,4 @@ def upkeep_remove(request: StudioRequest, pk: int) -> HttpResponse:
     kiln_pk = rule.kiln_id
     remove_upkeep(rule=rule, by=request.user, at=timezone.now())
     messages.success(request, "It is not asked for any more.")
-    return redirect(_book(kiln_pk))
+    return redirect(part_url(kiln_pk, BOOK))
